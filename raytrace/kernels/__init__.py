@@ -1,0 +1,29 @@
+"""Every numba function, and nothing else.
+
+Numba's disk cache does not notice an edit in another file, so the cache folder's name holds a hash of
+all kernel sources. It is set here, before numba is first imported, because every kernel lives below.
+"""
+
+import hashlib
+import os
+import tempfile
+from pathlib import Path
+
+
+def _cache_folder() -> Path:
+    sources = sorted(Path(__file__).parent.glob("*.py"))
+    digest = hashlib.sha256(b"".join(p.read_bytes() for p in sources)).hexdigest()[:16]
+    base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    for parent in (Path(base) / "hitspot", Path(tempfile.gettempdir()) / f"hitspot-{os.getuid()}"):
+        folder = parent / f"kernels-{digest}"
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            if os.access(folder, os.W_OK):
+                return folder
+        except OSError:
+            continue
+    return Path(tempfile.mkdtemp(prefix="hitspot-kernels-"))
+
+
+if "NUMBA_CACHE_DIR" not in os.environ:
+    os.environ["NUMBA_CACHE_DIR"] = str(_cache_folder())
