@@ -1,0 +1,39 @@
+"""Where early reflections land in a small room: numbers only, no pictures."""
+
+from raytrace.air import BAND_NAMES
+from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
+from raytrace.criteria import Peak, Verdict
+from raytrace.patches import Patch
+from raytrace.paths import Paths, find_paths
+from raytrace.response import Curve
+from raytrace.room import Room, build_room
+from raytrace.scene import Scene, load_scene
+from raytrace.scenefile import SceneError
+from raytrace.sketch import QUESTIONS, sketch_scene
+from raytrace.study import Study, run_study
+from raytrace.units import format_length, parse_length
+
+__all__ = [
+    "BAND_NAMES",
+    "QUESTIONS",
+    "Arrivals",
+    "Curve",
+    "Patch",
+    "Paths",
+    "Peak",
+    "Room",
+    "Scene",
+    "SceneError",
+    "Study",
+    "Verdict",
+    "build_room",
+    "find_arrivals",
+    "find_paths",
+    "format_length",
+    "load_scene",
+    "parse_length",
+    "run_study",
+    "sketch_scene",
+    "speaker_axis",
+    "zone_points",
+]

@@ -1,0 +1,363 @@
+"""The one table of reflections at the seats, with their levels per band."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_frequencies_hz, band_share
+from raytrace.directivity import Directivity, omni, read_directivity, two_way
+from raytrace.paths import Paths, find_paths
+from raytrace.room import Room
+from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Complexes = NDArray[np.complex128]
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What one listening point hears of one speaker.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    zone_point : int
+        0 = the ears, 1 to 8 = the corners of the head zone.
+    paths : Paths
+        The specular paths, shortest first.
+    pressure : (n_paths, n_bands, 24) complex
+        Pressure at 24 frequencies of each band re the free-field direct sound at this point, without
+        the phase of the delay.
+    delay_s : (n_paths,) float
+        Arrival after the direct sound.
+    band_level_db : (n_paths,) float
+        Level re direct in the limit's band.
+    """
+
+    speaker: int
+    seat: int
+    zone_point: int
+    paths: Paths
+    delay_s: Floats
+    pressure: Complexes
+    band_level_db: Floats
+
+
+@dataclass(frozen=True)
+class Direct:
+    """The direct sound of every speaker at every seat; delays are absolute travel times."""
+
+    speaker: Ints
+    seat: Ints
+    length_m: Floats
+    delay_s: Floats
+    visible: Bools
+
+
+@dataclass(frozen=True)
+class Arrivals:
+    """Reflections at the ears of every seat, sorted by speaker, seat and delay.
+
+    Attributes
+    ----------
+    speaker_names, seat_names : tuple of str
+        What `speaker` and `seat` index.
+    speaker, seat, order : (n_paths,) int
+        Where from, where to, number of bounces.
+    path_points : (n_paths, up_to_order + 2, 3) float
+        Speaker, bounce points, ears; unused rows NaN. [m]
+    path_facets, path_surfaces, path_openings : (n_paths, up_to_order) int
+        Facet, surface and opening (index in the scene) met at each bounce; -1 where there is none.
+    spots : (n_paths, up_to_order, 2) float
+        Bounce points in the set-out frame of their surface; unused NaN. [m]
+    length_m, delay_s : (n_paths,) float
+        Whole path; arrival after the direct sound.
+    energy : (n_paths, n_bands) float
+        Ratio to the free-field direct sound of the same speaker in the same band.
+    band_level_db : (n_paths,) float
+        Level re direct in the limit's band at the ears.
+    zone_worst_db : (n_paths,) float
+        The highest such level of the same reflection over the nine points of the head zone.
+    margin_db : (n_paths,) float
+        Limit less level at the ears, positive below the limit; NaN outside the window and where no
+        verdict is passed (subs, hidden direct sound).
+    over_limit : (n_paths,) bool
+        Whether the margin is negative.
+    incoming : (n_paths, 3) float
+        Unit vector from the ears towards where the sound comes from.
+    complete_to_s : float
+        No reflection earlier than this is missing at any seat.
+    direct : Direct
+        The direct sound of every speaker and seat.
+    heard : tuple of Heard
+        The same for all nine zone points, by speaker, seat, zone point.
+    """
+
+    speaker_names: tuple[str, ...]
+    seat_names: tuple[str, ...]
+    speaker: Ints
+    seat: Ints
+    order: Ints
+    path_points: Floats
+    path_facets: Ints
+    path_surfaces: Ints
+    path_openings: Ints
+    spots: Floats
+    length_m: Floats
+    delay_s: Floats
+    energy: Floats
+    band_level_db: Floats
+    zone_worst_db: Floats
+    margin_db: Floats
+    over_limit: Bools
+    incoming: Floats
+    complete_to_s: float
+    direct: Direct
+    heard: tuple[Heard, ...]
+
+    @property
+    def level_db(self) -> Floats:
+        """Level re direct per band, (n_paths, n_bands); -inf where nothing is reflected. [dB]"""
+        return decibels(self.energy)
+
+    def at(self, speaker: int, seat: int) -> Ints:
+        """Rows of one speaker at one seat, by delay."""
+        return np.flatnonzero((self.speaker == speaker) & (self.seat == seat))
+
+
+def decibels(energy: Floats) -> Floats:
+    """10 lg of an energy ratio, -inf for 0. [dB]"""
+    with np.errstate(divide="ignore"):
+        return 10.0 * np.log10(energy)
+
+
+def zone_points(seat: Seat) -> Floats:
+    """The ears and the eight corners of the head zone, (9, 3). [m]"""
+    corners = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
+    return np.asarray(seat.ears) + np.vstack([np.zeros(3), corners * np.asarray(seat.zone)])
+
+
+def speaker_axis(scene: Scene, speaker: Speaker) -> Floats:
+    """Unit vector along which a speaker points, (3,)."""
+    if isinstance(speaker.aim, Aim):
+        yaw, pitch = np.radians(speaker.aim.yaw), np.radians(speaker.aim.pitch)
+        return np.array([np.cos(pitch) * np.cos(yaw), np.cos(pitch) * np.sin(yaw), np.sin(pitch)])
+    target = scene.seats[0].ears if speaker.aim == "seat" else speaker.aim
+    axis = np.asarray(target, np.float64) - np.asarray(speaker.position)
+    length = np.linalg.norm(axis)
+    if length == 0.0:
+        index = scene.speakers.index(speaker)
+        raise scene.error(("speakers", index, "aim"), "the speaker aims at its own position")
+    axis /= length
+    return axis
+
+
+def speaker_directivity(scene: Scene, speaker: Speaker, speed_of_sound_m_s: float) -> Directivity:
+    """What a speaker sends in every direction; subs are omnidirectional."""
+    choice = speaker.directivity
+    if speaker.use == "sub" or choice == "omni":
+        return omni()
+    if isinstance(choice, DirectivityFile):
+        key = ("speakers", scene.speakers.index(speaker), "directivity", "file")
+        try:
+            return read_directivity(scene.path.parent / choice.file)
+        except (OSError, ValueError) as problem:
+            raise scene.error(key, str(problem)) from None
+    if isinstance(choice, TwoWay):
+        return two_way(
+            choice.radius,
+            choice.tweeter_radius,
+            choice.crossover,
+            choice.box_radius,
+            speed_of_sound_m_s=speed_of_sound_m_s,
+        )
+    return two_way(speed_of_sound_m_s=speed_of_sound_m_s)
+
+
+def find_arrivals(
+    scene: Scene,
+    room: Room,
+    *,
+    up_to_order: int = 4,
+    within_s: float = 0.030,
+    progress: Progress | None = None,
+) -> Arrivals:
+    """Every reflection from every speaker to every seat, with level, spot and margin.
+
+    Parameters
+    ----------
+    scene : Scene
+        Speakers, seats, air and limits.
+    room : Room
+        Built from the same scene.
+    up_to_order : int
+        Largest number of bounces.
+    within_s : float
+        Latest arrival after the direct sound. [s]
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Returns
+    -------
+    Arrivals
+        Sorted by speaker, seat, delay.
+
+    Notes
+    -----
+    Levels: spherical spreading, air absorption (ISO 9613-1) over the detour, the speaker's directivity
+    in the leaving direction against that of the listening point, and at each bounce the unscattered
+    share (1 - s)(1 - alpha) of what the surface returns.
+    """
+    if up_to_order < 1:
+        raise ValueError(f"up_to_order must be 1 or more, not {up_to_order}")
+    heard: list[Heard] = []
+    for i, speaker in enumerate(scene.speakers):
+        axis = speaker_axis(scene, speaker)
+        directivity = speaker_directivity(scene, speaker, room.speed_of_sound_m_s)
+        for j, seat in enumerate(scene.seats):
+            if progress:
+                share = (i * len(scene.seats) + j) / (len(scene.speakers) * len(scene.seats))
+                progress(f"reflections of {speaker.name} at {seat.name}", share)
+            for k, point in enumerate(zone_points(seat)):
+                if k and not room.contains(point[None])[0]:
+                    continue
+                paths = find_paths(room, speaker.position, point, up_to_order=up_to_order, within_s=within_s)
+                pressure = path_pressure(scene, room, paths, axis=axis, directivity=directivity)
+                delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
+                heard.append(Heard(i, j, k, paths, delay_s, pressure, _band_level_db(scene, pressure)))
+    return _table(scene, room, tuple(heard))
+
+
+def path_pressure(
+    scene: Scene, room: Room, paths: Paths, *, axis: Floats, directivity: Directivity
+) -> Complexes:
+    """Pressure of each path re the direct sound, (n_paths, n_bands, 24), without its delay's phase."""
+    air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
+    leaving = paths.points[:, 1] - paths.source
+    leaving /= np.linalg.norm(leaving, axis=1, keepdims=True)
+    towards_listener = (paths.listener - paths.source) / paths.direct_m
+    sent = directivity.energy(np.arccos(np.clip(leaving @ axis, -1, 1)))
+    sent_direct = directivity.energy(np.arccos(np.clip(towards_listener @ axis, -1, 1))[None])
+    spreading = (paths.direct_m / paths.length_m) ** 2
+    loss_db = (paths.length_m - paths.direct_m)[:, None] * air
+    energy = spreading[:, None] * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
+    energy = energy * _returned_energy(room, paths)
+    n_frequencies = band_frequencies_hz().shape[1]
+    return np.repeat(np.sqrt(energy)[:, :, None], n_frequencies, axis=2).astype(np.complex128)
+
+
+def _returned_energy(room: Room, paths: Paths) -> Floats:
+    """Product over the bounces of (1 - s)(1 - alpha), (n_paths, n_bands)."""
+    surfaces, openings = bounce_surfaces(room, paths)
+    returned = np.ones((len(paths.order), len(BANDS_HZ)))
+    for row, bounce in np.argwhere(surfaces >= 0):
+        opening = openings[row, bounce]
+        material = (
+            room.openings[opening].material if opening >= 0 else room.surfaces[surfaces[row, bounce]].material
+        )
+        returned[row] *= (1.0 - material.scattering) * (1.0 - material.absorption)
+    return returned
+
+
+def bounce_surfaces(room: Room, paths: Paths) -> tuple[Ints, Ints]:
+    """Surface, and opening (index in the scene) or -1, of each bounce; both (n_paths, up_to_order)."""
+    facet_surface = np.array([facet.surface for facet in room.facets], np.int64)
+    surfaces = np.where(paths.facets >= 0, facet_surface[paths.facets], -1)
+    openings = np.full_like(surfaces, -1)
+    for opening in room.openings:
+        rows, bounces = np.nonzero(surfaces == opening.surface)
+        uv = room.surfaces[opening.surface].frame.to_plane(paths.points[rows, bounces + 1])
+        u0, v0, u1, v1 = opening.rect
+        inside = (uv[:, 0] >= u0) & (uv[:, 0] <= u1) & (uv[:, 1] >= v0) & (uv[:, 1] <= v1)
+        openings[rows[inside], bounces[inside]] = opening.index
+    return surfaces, openings
+
+
+def band_energy(scene: Scene, energy: Floats) -> Floats:
+    """Energy in the limit's band from energies per octave, (..., n_bands) -> (...)."""
+    result: Floats = energy @ band_share(scene.limits.from_hz, scene.limits.to_hz)
+    return result
+
+
+def _band_level_db(scene: Scene, pressure: Complexes) -> Floats:
+    return decibels(band_energy(scene, np.mean(np.abs(pressure) ** 2, axis=2)))
+
+
+def _table(scene: Scene, room: Room, heard: tuple[Heard, ...]) -> Arrivals:
+    """Lay what the ears hear into one table, with the worst of the head zone beside each row."""
+    at_ears = [h for h in heard if h.zone_point == 0]
+    bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
+    points = np.concatenate([h.paths.points for h in at_ears])
+    order = np.concatenate([h.paths.order for h in at_ears])
+    surfaces = np.concatenate([s for s, _ in bounces])
+    spots = np.full((*surfaces.shape, 2), np.nan)
+    for row, bounce in np.argwhere(surfaces >= 0):
+        frame = room.surfaces[surfaces[row, bounce]].frame
+        spots[row, bounce] = frame.to_plane(points[row, bounce + 1])
+    incoming = points[np.arange(len(order)), order] - points[np.arange(len(order)), order + 1]
+    incoming /= np.linalg.norm(incoming, axis=1, keepdims=True)
+    band_level_db = np.concatenate([h.band_level_db for h in at_ears])
+    delay_s = np.concatenate([h.delay_s for h in at_ears])
+    speaker = np.concatenate([np.full(len(h.paths.order), h.speaker) for h in at_ears])
+    judged = np.concatenate([np.full(len(h.paths.order), is_judged(scene, h)) for h in at_ears])
+    judged &= delay_s <= scene.limits.within_ms / 1e3
+    margin_db = np.where(judged, -scene.limits.below_db - band_level_db, np.nan)
+    return Arrivals(
+        speaker_names=tuple(s.name for s in scene.speakers),
+        seat_names=tuple(s.name for s in scene.seats),
+        speaker=speaker,
+        seat=np.concatenate([np.full(len(h.paths.order), h.seat) for h in at_ears]),
+        order=order,
+        path_points=points,
+        path_facets=np.concatenate([h.paths.facets for h in at_ears]),
+        path_surfaces=surfaces,
+        path_openings=np.concatenate([o for _, o in bounces]),
+        spots=spots,
+        length_m=np.concatenate([h.paths.length_m for h in at_ears]),
+        delay_s=delay_s,
+        energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
+        band_level_db=band_level_db,
+        zone_worst_db=np.concatenate([_zone_worst_db(h, heard) for h in at_ears]),
+        margin_db=margin_db,
+        over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
+        incoming=incoming,
+        complete_to_s=min(h.paths.complete_to_m - h.paths.direct_m for h in at_ears)
+        / room.speed_of_sound_m_s,
+        direct=_direct(at_ears, room.speed_of_sound_m_s),
+        heard=heard,
+    )
+
+
+def is_judged(scene: Scene, heard: Heard) -> bool:
+    """Whether a verdict is passed: on main speakers whose direct sound is not hidden."""
+    return scene.speakers[heard.speaker].use == "main" and heard.paths.direct_visible
+
+
+def _zone_worst_db(ears: Heard, heard: tuple[Heard, ...]) -> Floats:
+    """Highest band level of each of the ears' paths among the zone points that have the same path."""
+    row_of = {tuple(facets): row for row, facets in enumerate(ears.paths.facets.tolist())}
+    worst = ears.band_level_db.copy()
+    for other in heard:
+        if (other.speaker, other.seat) == (ears.speaker, ears.seat):
+            for facets, level in zip(other.paths.facets.tolist(), other.band_level_db, strict=True):
+                row = row_of.get(tuple(facets))
+                if row is not None:
+                    worst[row] = max(worst[row], level)
+    return worst
+
+
+def _direct(at_ears: list[Heard], speed_of_sound_m_s: float) -> Direct:
+    length_m = np.array([h.paths.direct_m for h in at_ears])
+    return Direct(
+        speaker=np.array([h.speaker for h in at_ears]),
+        seat=np.array([h.seat for h in at_ears]),
+        length_m=length_m,
+        delay_s=length_m / speed_of_sound_m_s,
+        visible=np.array([h.paths.direct_visible for h in at_ears]),
+    )

@@ -1,0 +1,393 @@
+"""Verdicts on the arrivals: peaks against published limits, left against right, flutter."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.air import BANDS_HZ, band_frequencies_hz, band_share
+from raytrace.arrivals import Arrivals, Heard, decibels, is_judged
+from raytrace.room import Room
+from raytrace.scene import Scene
+
+Floats = NDArray[np.float64]
+
+# Two arrivals closer than the pulse width of a band 1-8 kHz wide, 1/(7 kHz), form one peak.
+PEAK_WIDTH_S = 0.00015
+# The usual start of the gap between direct sound and first reflection (common practice, no source).
+GAP_LEVEL_DB = -20.0
+# Energy compared between left and right: after the direct sound's own pulse, up to the usual window.
+LEFT_RIGHT_WINDOW_S = (0.0003, 0.015)
+# Mirrored bounce points this far apart still belong to the same reflection (own choice).
+PAIR_DISTANCE_M = 0.5
+
+
+@dataclass(frozen=True)
+class Peak:
+    """Arrivals that a measurement could not tell apart.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    delay_s : float
+        Of the strongest arrival in it, after the direct sound.
+    level_db : float
+        At the ears, re direct in the limit's band; -inf if it is met only elsewhere in the head zone.
+    zone_worst_db : float
+        The highest level over the nine points of the head zone.
+    arrivals : tuple of int
+        Rows of `Arrivals`; empty if the ears do not receive it.
+    margin_db : float
+        Limit less `zone_worst_db`; NaN where no verdict is passed.
+    over_limit : bool
+        Whether the margin is negative.
+    """
+
+    speaker: int
+    seat: int
+    delay_s: float
+    level_db: float
+    zone_worst_db: float
+    arrivals: tuple[int, ...]
+    margin_db: float
+    over_limit: bool
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a standard says of one speaker at one seat.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    status : str
+        "judged", "blocked" (something hides the direct sound) or "sub".
+    n_in_window, n_over : int
+        Peaks inside the limit's window, and how many exceed it anywhere in the head zone.
+    worst_margin_db : float
+        Smallest margin of them; NaN without a peak or verdict.
+    first_gap_s, limit_gap_s : float
+        Delay at the ears of the first peak above -20 dB and of the first above the limit; NaN if none.
+    """
+
+    speaker: int
+    seat: int
+    status: str
+    n_in_window: int
+    n_over: int
+    worst_margin_db: float
+    first_gap_s: float
+    limit_gap_s: float
+
+
+@dataclass(frozen=True)
+class LeftRight:
+    """The two main speakers nearest to mirror images of each other about the seat.
+
+    Attributes
+    ----------
+    left, right, seat : int
+        Indices into the scene's lists.
+    direct_level_db, direct_delay_s : float
+        Free-field direct sound, left less right.
+    left_energy_db, right_energy_db : float
+        Reflected energy 0.3-15 ms after the direct sound, re that direct sound, in the limit's band.
+    difference_db : float
+        Left less right of the two: the headline number.
+    pairs : tuple of (int, int)
+        Rows of arrivals that mirror each other, left first.
+    unpaired : tuple of int
+        Rows in the window that have no counterpart.
+    """
+
+    left: int
+    right: int
+    seat: int
+    direct_level_db: float
+    direct_delay_s: float
+    left_energy_db: float
+    right_energy_db: float
+    difference_db: float
+    pairs: tuple[tuple[int, int], ...]
+    unpaired: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Flutter:
+    """Two bare parallel surfaces between which a click rattles.
+
+    Attributes
+    ----------
+    surface_a, surface_b : int
+        Surfaces of the room.
+    distance_m, area_m2 : float
+        Between them; how much of them faces the other unobstructed.
+    frequency_hz : float
+        Repetition rate c / 2d.
+    absorption : float
+        Larger of the two in the mean of 1-4 kHz.
+    decay_s : float
+        Time for 60 dB at that absorption, without air and spreading.
+    """
+
+    surface_a: int
+    surface_b: int
+    distance_m: float
+    area_m2: float
+    frequency_hz: float
+    absorption: float
+    decay_s: float
+
+
+def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
+    """Peaks as a measurement would show them, for every speaker and seat, by delay.
+
+    Arrivals less than 0.15 ms apart form one; its level is that of the sum of their pressures with their
+    phases. The verdict takes the worst of the nine points of the head zone.
+    """
+    peaks: list[Peak] = []
+    for ears in (h for h in arrivals.heard if h.zone_point == 0):
+        first_row = int(arrivals.at(ears.speaker, ears.seat)[0]) if len(ears.paths.order) else 0
+        zone = [
+            h
+            for h in arrivals.heard
+            if (h.speaker, h.seat) == (ears.speaker, ears.seat) and h.zone_point != 0
+        ]
+        peaks += _peaks_at(scene, ears, zone, first_row)
+    return tuple(sorted(peaks, key=lambda p: (p.speaker, p.seat, p.delay_s)))
+
+
+def _peaks_at(scene: Scene, ears: Heard, zone: list[Heard], first_row: int) -> list[Peak]:
+    own = _groups(ears)
+    levels = [_peak_level_db(scene, ears, rows) for rows in own]
+    worst = list(levels)
+    peak_of = {tuple(ears.paths.facets[row]): i for i, rows in enumerate(own) for row in rows}
+    strangers: dict[tuple[int, ...], tuple[float, float]] = {}
+    for other in zone:
+        for rows in _groups(other):
+            level = _peak_level_db(scene, other, rows)
+            names = [tuple(other.paths.facets[row]) for row in rows]
+            known = {peak_of[name] for name in names if name in peak_of}
+            for i in known:
+                worst[i] = max(worst[i], level)
+            if not known:
+                strongest = rows[int(np.argmax(other.band_level_db[rows]))]
+                name = tuple(other.paths.facets[strongest])
+                if level > strangers.get(name, (0.0, -np.inf))[1]:
+                    strangers[name] = (float(other.delay_s[strongest]), level)
+    found = []
+    for rows, level, zone_worst in zip(own, levels, worst, strict=True):
+        strongest = rows[int(np.argmax(ears.band_level_db[rows]))]
+        delay_s = float(ears.delay_s[strongest])
+        table_rows = tuple(first_row + int(row) for row in rows)
+        found.append(_peak(scene, ears, delay_s, level, zone_worst, table_rows))
+    for delay_s, level in strangers.values():
+        found.append(_peak(scene, ears, delay_s, -np.inf, level, ()))
+    return found
+
+
+def _peak(
+    scene: Scene, ears: Heard, delay_s: float, level_db: float, zone_worst_db: float, rows: tuple[int, ...]
+) -> Peak:
+    judged = is_judged(scene, ears) and delay_s <= scene.limits.within_ms / 1e3
+    margin_db = -scene.limits.below_db - zone_worst_db if judged else np.nan
+    return Peak(
+        ears.speaker, ears.seat, delay_s, level_db, zone_worst_db, rows, margin_db, bool(margin_db < 0.0)
+    )
+
+
+def _groups(heard: Heard) -> list[NDArray[np.int64]]:
+    """Rows of one point's paths, split where the next arrival comes 0.15 ms later or more."""
+    rows = np.argsort(heard.delay_s, kind="stable")
+    gaps = np.diff(heard.delay_s[rows])
+    return [g for g in np.split(rows, np.flatnonzero(gaps >= PEAK_WIDTH_S) + 1) if len(g)]
+
+
+def _peak_level_db(scene: Scene, heard: Heard, rows: NDArray[np.int64]) -> float:
+    if len(rows) == 1:
+        return float(heard.band_level_db[rows[0]])
+    later_s = heard.delay_s[rows] - heard.delay_s[rows[0]]
+    phase = np.exp(-2j * np.pi * band_frequencies_hz() * later_s[:, None, None])
+    energy = np.mean(np.abs(np.sum(heard.pressure[rows] * phase, axis=0)) ** 2, axis=1)
+    return float(decibels(energy @ band_share(scene.limits.from_hz, scene.limits.to_hz)))
+
+
+def judge(scene: Scene, arrivals: Arrivals, peaks: tuple[Peak, ...]) -> tuple[Verdict, ...]:
+    """One verdict per speaker and seat."""
+    verdicts = []
+    for ears in (h for h in arrivals.heard if h.zone_point == 0):
+        own = [p for p in peaks if (p.speaker, p.seat) == (ears.speaker, ears.seat)]
+        judged = [p for p in own if not np.isnan(p.margin_db)]
+        if scene.speakers[ears.speaker].use == "sub":
+            status = "sub"
+        else:
+            status = "judged" if ears.paths.direct_visible else "blocked"
+        verdicts.append(
+            Verdict(
+                ears.speaker,
+                ears.seat,
+                status,
+                n_in_window=len(judged),
+                n_over=sum(p.over_limit for p in judged),
+                worst_margin_db=min((p.margin_db for p in judged), default=np.nan),
+                first_gap_s=min((p.delay_s for p in own if p.level_db > GAP_LEVEL_DB), default=np.nan),
+                limit_gap_s=min(
+                    (p.delay_s for p in own if p.level_db > -scene.limits.below_db), default=np.nan
+                ),
+            )
+        )
+    return tuple(verdicts)
+
+
+def size_note(room: Room, scene: Scene) -> str | None:
+    """What the scene's standard says of rooms of this size, None where it has no range or fits.
+
+    Ranges: EBU Tech 3276 (1998): control rooms over 30 m2, volume up to 300 m3; ITU-R BS.1116-3: 20 to
+    60 m2 for two-channel listening (areas from memory).
+    """
+    low, high = {"EBU Tech 3276": (30.0, np.inf), "ITU-R BS.1116-3": (20.0, 60.0)}.get(
+        scene.limits.name, (0.0, np.inf)
+    )
+    area = room.floor_area_m2
+    if low <= area <= high:
+        return None
+    side = "smaller" if area < low else "larger"
+    return (
+        f"{scene.limits.name} is written for rooms of {low:.0f} m2 or more"
+        + (f" and at most {high:.0f} m2" if np.isfinite(high) else "")
+        + f"; this one has {area:.1f} m2 and is {side}: outside the range, its limit is a guide here"
+    )
+
+
+def compare_left_right(scene: Scene, arrivals: Arrivals, *, seat: int = 0) -> LeftRight | None:
+    """Left against right at one seat; None without two main speakers either side of it."""
+    mains = [i for i, s in enumerate(scene.speakers) if s.use == "main"]
+    position = np.array([s.position for s in scene.speakers])
+    middle = scene.seats[seat].ears[1]
+    mirror = position * [1, -1, 1] + [0, 2 * middle, 0]
+    candidates = [
+        (float(np.linalg.norm(mirror[i] - position[j])), i, j)
+        for i in mains
+        for j in mains
+        if position[i, 1] < middle < position[j, 1]
+    ]
+    if not candidates:
+        return None
+    _, left, right = min(candidates)
+    energy_db = [_early_energy_db(arrivals, speaker, seat) for speaker in (left, right)]
+    direct = arrivals.direct
+    row = [int(np.flatnonzero((direct.speaker == i) & (direct.seat == seat))[0]) for i in (left, right)]
+    pairs, unpaired = _mirrored_pairs(arrivals, left, right, seat, middle)
+    return LeftRight(
+        left,
+        right,
+        seat,
+        direct_level_db=20.0 * float(np.log10(direct.length_m[row[1]] / direct.length_m[row[0]])),
+        direct_delay_s=float(direct.delay_s[row[0]] - direct.delay_s[row[1]]),
+        left_energy_db=energy_db[0],
+        right_energy_db=energy_db[1],
+        difference_db=energy_db[0] - energy_db[1],
+        pairs=pairs,
+        unpaired=unpaired,
+    )
+
+
+def _early_energy_db(arrivals: Arrivals, speaker: int, seat: int) -> float:
+    rows = arrivals.at(speaker, seat)
+    start, end = LEFT_RIGHT_WINDOW_S
+    rows = rows[(arrivals.delay_s[rows] >= start) & (arrivals.delay_s[rows] <= end)]
+    return float(decibels(np.sum(10.0 ** (arrivals.band_level_db[rows] / 10.0))))
+
+
+def _mirrored_pairs(
+    arrivals: Arrivals, left: int, right: int, seat: int, middle: float
+) -> tuple[tuple[tuple[int, int], ...], tuple[int, ...]]:
+    """Pair left and right reflections whose bounce points mirror each other, nearest first."""
+    rows = [
+        r[arrivals.delay_s[r] <= LEFT_RIGHT_WINDOW_S[1]]
+        for r in (arrivals.at(left, seat), arrivals.at(right, seat))
+    ]
+    mirrored = arrivals.path_points * [1, -1, 1] + [0, 2 * middle, 0]
+    distances = []
+    for a in rows[0]:
+        for b in rows[1]:
+            if arrivals.order[a] == arrivals.order[b]:
+                bounces = slice(1, arrivals.order[a] + 1)
+                gap = np.linalg.norm(mirrored[a, bounces] - arrivals.path_points[b, bounces], axis=1).max()
+                if gap <= PAIR_DISTANCE_M:
+                    distances.append((float(gap), int(a), int(b)))
+    pairs: list[tuple[int, int]] = []
+    taken: set[int] = set()
+    for _, a, b in sorted(distances):
+        if a not in taken and b not in taken:
+            pairs.append((a, b))
+            taken |= {a, b}
+    unpaired = tuple(int(r) for side in rows for r in side if int(r) not in taken)
+    return tuple(sorted(pairs)), unpaired
+
+
+def find_flutter(room: Room) -> tuple[Flutter, ...]:
+    """Pairs of bare parallel surfaces that face each other over 0.5 m2 or more.
+
+    Parallel within 3 degrees, absorption of both under 0.15 in the mean of 1-4 kHz; what stands between
+    them does not count as facing.
+    """
+    normals = np.array([room.facets[s.facets[0]].normal for s in room.surfaces])
+    found = []
+    for a in range(len(room.surfaces)):
+        for b in range(a + 1, len(room.surfaces)):
+            if normals[a] @ normals[b] > -np.cos(np.radians(3.0)):
+                continue
+            flutter = _flutter_between(room, a, b)
+            if flutter is not None:
+                found.append(flutter)
+    return tuple(sorted(found, key=lambda f: f.distance_m))
+
+
+def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
+    """Sample the smaller surface on a grid and look straight across."""
+    if room.surfaces[a].area_m2 > room.surfaces[b].area_m2:
+        a, b = b, a
+    frame = room.surfaces[a].frame
+    step_m = max(0.1, float(np.sqrt(frame.width * frame.height / 900.0)))
+    u = np.arange(step_m / 2, frame.width, step_m)
+    v = np.arange(step_m / 2, frame.height, step_m)
+    uv = np.stack(np.meshgrid(u, v, indexing="ij"), axis=-1).reshape(-1, 2)
+    starts = frame.to_room(uv)
+    normal = room.facets[room.surfaces[a].facets[0]].normal
+    # Start just behind the surface: a ray from outside its outline meets another surface or nothing.
+    back_m = 1e-6 * room.size_m
+    distance, hit = room.first_hit(starts + back_m * 2 * normal, np.broadcast_to(normal, starts.shape))
+    facet_surface = np.array([f.surface for f in room.facets])
+    _, own = room.first_hit(starts + back_m * 2 * normal, np.broadcast_to(-normal, starts.shape))
+    facing = (hit >= 0) & (own >= 0)
+    facing &= (facet_surface[hit] == b) & (facet_surface[own] == a)
+    area_m2 = float(np.count_nonzero(facing)) * step_m**2
+    if area_m2 < 0.5:
+        return None
+    absorption = [
+        _mean_absorption(room, a, starts[facing]),
+        _mean_absorption(room, b, starts[facing] + distance[facing, None] * normal),
+    ]
+    if max(absorption) >= 0.15:
+        return None
+    distance_m = float(np.mean(distance[facing]))
+    frequency_hz = room.speed_of_sound_m_s / (2.0 * distance_m)
+    loss_db = -10.0 * float(np.sum(np.log10(1.0 - np.array(absorption))))
+    decay_s = 60.0 / (loss_db * frequency_hz) if loss_db > 0 else np.inf
+    a, b = sorted((a, b))
+    return Flutter(a, b, distance_m, area_m2, frequency_hz, max(absorption), decay_s)
+
+
+def _mean_absorption(room: Room, surface: int, points: Floats) -> float:
+    """Mean over the points of the absorption at 1-4 kHz, openings included."""
+    bands = (BANDS_HZ > 900.0) & (BANDS_HZ < 4500.0)
+    uv = room.surfaces[surface].frame.to_plane(points)
+    values = np.full(len(uv), room.surfaces[surface].material.absorption[bands].mean())
+    for opening in room.surfaces[surface].openings:
+        u0, v0, u1, v1 = opening.rect
+        inside = (uv[:, 0] >= u0) & (uv[:, 0] <= u1) & (uv[:, 1] >= v0) & (uv[:, 1] <= v1)
+        values[inside] = opening.material.absorption[bands].mean()
+    return float(values.mean())

@@ -1,0 +1,154 @@
+"""The whole run as one call: a scene in, everything that report, pictures and sheets show out."""
+
+from dataclasses import dataclass
+
+from raytrace.arrivals import Arrivals, Progress, find_arrivals
+from raytrace.criteria import (
+    Flutter,
+    LeftRight,
+    Peak,
+    Verdict,
+    compare_left_right,
+    find_flutter,
+    find_peaks,
+    judge,
+    size_note,
+)
+from raytrace.patches import Patch, find_patches
+from raytrace.response import Curve, energy_time_curves
+from raytrace.room import Room, build_room
+from raytrace.scene import Scene
+
+LOCAL_CODES_FIRST = "Local codes and licensed practice come first."
+
+# The usual cautions of the trade, shown beside everything that is to be made or hung.
+CAUTIONS = (
+    LOCAL_CODES_FIRST + " Fixings, structure, fire and electrical matters must be checked by a competent "
+    "person against the building's own rules before anything is hung. Nothing here is an approval.",
+    "Overhead loads: fix to structure, never to plasterboard alone or with glue; add an independent "
+    "secondary support; have it checked by a competent person.",
+    "Fibres: wear a mask (EN 149 FFP2 or N95) and gloves, and goggles when working above the shoulder; "
+    "wrap all faces of the wool.",
+    "Fire: ask for the reaction-to-fire class of the assembled panel, cloth and frame included; keep away "
+    "from heaters and lamps.",
+    "Never cover detectors, sprinklers, escape windows or vents.",
+    "Textured ceiling coatings from before 2000 may hold asbestos: have them tested before drilling, "
+    "scraping or sanding.",
+    "Look for cables and pipes before drilling, and switch off the circuits concerned.",
+    "Ladders: work in pairs; lift and hold loads overhead with two persons.",
+    "Damp: leave air behind panels on outside walls and look behind them in the first winter.",
+    "Rented rooms: ask the owner before drilling or gluing.",
+)
+
+
+@dataclass(frozen=True)
+class Study:
+    """Everything found out about one scene.
+
+    Attributes
+    ----------
+    scene, room : Scene, Room
+        What was read and built.
+    arrivals : Arrivals
+        Every reflection at the seats.
+    peaks, verdicts : tuple
+        What a measurement would show, and what the standard says of it.
+    left_right : LeftRight or None
+        Left against right at the first seat.
+    flutter : tuple of Flutter
+        Bare parallel surfaces.
+    patches : tuple of Patch
+        Areas to cover, strongest first.
+    curves : tuple of Curve
+        Energy-time curves per speaker and seat.
+    notes : tuple of str
+        Limits of validity that every output shows.
+    cautions : tuple of str
+        What stands beside everything that can hurt someone.
+    """
+
+    scene: Scene
+    room: Room
+    arrivals: Arrivals
+    peaks: tuple[Peak, ...]
+    verdicts: tuple[Verdict, ...]
+    left_right: LeftRight | None
+    flutter: tuple[Flutter, ...]
+    patches: tuple[Patch, ...]
+    curves: tuple[Curve, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+def run_study(
+    scene: Scene, *, up_to_order: int = 4, within_s: float = 0.030, progress: Progress | None = None
+) -> Study:
+    """Find, judge and lay out every early reflection of a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+        From `load_scene`.
+    up_to_order : int
+        Largest number of bounces, 1 or more.
+    within_s : float
+        Latest arrival after the direct sound. [s]
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Returns
+    -------
+    Study
+        Frozen; the same scene gives the same study.
+
+    Raises
+    ------
+    SceneError
+        If the scene's geometry does not hold together.
+    """
+    room = build_room(scene)
+    arrivals = find_arrivals(scene, room, up_to_order=up_to_order, within_s=within_s, progress=progress)
+    peaks = find_peaks(scene, arrivals)
+    return Study(
+        scene=scene,
+        room=room,
+        arrivals=arrivals,
+        peaks=peaks,
+        verdicts=judge(scene, arrivals, peaks),
+        left_right=compare_left_right(scene, arrivals),
+        flutter=find_flutter(room),
+        patches=find_patches(
+            room, arrivals, limit_db=-scene.limits.below_db, within_s=scene.limits.within_ms / 1e3
+        ),
+        curves=energy_time_curves(scene, arrivals, until_s=within_s),
+        notes=study_notes(scene, room, arrivals),
+    )
+
+
+def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]:
+    """Limits of validity and what was left out, in the words every output shows."""
+    notes = [
+        f"Reflections are complete up to {arrivals.complete_to_s * 1e3:.1f} ms after the direct sound "
+        f"(at most {arrivals.path_surfaces.shape[1]} bounces); later ones may be missing.",
+        "Surfaces are taken as flat and endless in their reflection: what a small object or a pane "
+        "returns low down is over-stated. Reflections off edges are not counted.",
+        "Absorption is the random-incidence value at every angle.",
+    ]
+    size = size_note(room, scene)
+    if size:
+        notes.append(size[0].upper() + size[1:] + ".")
+    for given, what in (
+        (scene.panels, "Panels"),
+        (scene.clouds, "Clouds"),
+        (scene.stands, "Stands"),
+    ):
+        if given:
+            notes.append(f"{what} in the scene file are read and checked but not yet computed.")
+    notes += [
+        f"{scene.speakers[s].name} at {scene.seats[t].name}: the direct sound is hidden: no verdict."
+        for s, t, seen in zip(
+            arrivals.direct.speaker, arrivals.direct.seat, arrivals.direct.visible, strict=True
+        )
+        if not seen
+    ]
+    return (*notes, *room.notes)
