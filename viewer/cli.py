@@ -1,0 +1,296 @@
+"""The command line: arguments in, exit code out. Heavy imports stand inside the commands."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from cyclopts import App, CycloptsError, Parameter
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from raytrace import Scene, Study
+
+Units = Literal["metric", "imperial"]
+Flag = Annotated[bool, Parameter(negative="")]
+Shape = Literal["box", "gable", "lean-to", "plan", "section"]
+
+USER_MISTAKE = 2
+INTERRUPTED = 130
+
+app = App(
+    name="hitspot",
+    help="Where early reflections land in a small room, and what reaches the seat.",
+    help_format="plaintext",
+    version_flags=["--version"],
+)
+
+
+class Mistake(Exception):
+    """Something the user can put right; its text is the whole message."""
+
+
+def main() -> None:
+    """Run the command line; the exit code is 0, 2 for the user's mistakes, 1 for ours."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(tokens: list[str]) -> int:
+    """Run one command and return its exit code."""
+    try:
+        app(tokens, exit_on_error=False, print_error=False, result_action="return_value")
+    except CycloptsError as problem:
+        text = " ".join(str(problem).split())
+        sys.stderr.write(f"hitspot: {text}\nhitspot --help lists commands and options.\n")
+        return USER_MISTAKE
+    except Mistake as mistake:
+        sys.stderr.write(f"{mistake}\n")
+        return USER_MISTAKE
+    except KeyboardInterrupt:
+        sys.stderr.write("Interrupted; nothing was written.\n")
+        return INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read our output has closed it (a pager, head): that is not a mistake.
+        sys.stderr.close()
+        return 0
+    return 0
+
+
+@contextmanager
+def _mistakes() -> Iterator[None]:
+    """Turn the scene's errors into one clear message."""
+    from raytrace import SceneError
+
+    try:
+        yield
+    except SceneError as problem:
+        raise Mistake(str(problem)) from None
+
+
+def _read(path: Path) -> "Scene":
+    from raytrace import load_scene
+
+    with _mistakes():
+        return load_scene(path)
+
+
+@contextmanager
+def _progress() -> Iterator["Report"]:
+    """Progress on the terminal's error stream; nothing where that is not a terminal."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    with Progress(
+        TextColumn("{task.description}"), BarColumn(), console=Console(stderr=True), transient=True
+    ) as bar:
+        task = bar.add_task("reading", total=1.0)
+        yield lambda text, share: bar.update(task, description=text, completed=share)
+
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    Report = Callable[[str, float], None]
+
+
+def _study(scene: "Scene", order: int, until: float) -> "Study":
+    from raytrace import run_study
+
+    if order < 1:
+        raise Mistake(f"--order must be 1 or more, not {order}")
+    if not 0.0 < until <= 500.0:
+        raise Mistake(f"--until must lie between 0 and 500 ms, not {until:g}")
+    with _mistakes(), _progress() as progress:
+        return run_study(scene, up_to_order=order, within_s=until / 1e3, progress=progress)
+
+
+def _console() -> "Console":
+    from rich.console import Console
+
+    return Console(highlight=False)
+
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+@app.command
+def check(scene: Path, *, units: Units = "metric") -> None:
+    """Read a scene and say what it is: sizes, surfaces, materials, warnings.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML).
+    units
+        Units of what is printed.
+    """
+    from raytrace import build_room
+    from viewer.terminal import scene_summary
+
+    read = _read(scene)
+    with _mistakes():
+        room = build_room(read)
+    _console().print(scene_summary(read, room, units=units))
+
+
+@app.command
+def arrivals(
+    scene: Path,
+    *,
+    order: int = 4,
+    until: float = 30.0,
+    seat: str | None = None,
+    speaker: str | None = None,
+    all: Flag = False,
+    json: Flag = False,
+    csv: Flag = False,
+    units: Units = "metric",
+) -> None:
+    """Print the table of reflections at the seats.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML).
+    order
+        Largest number of bounces.
+    until
+        Latest arrival in ms after the direct sound.
+    seat
+        Only this seat.
+    speaker
+        Only this speaker.
+    all
+        Weak and late reflections too.
+    json
+        One JSON object in full precision.
+    csv
+        Comma-separated values.
+    units
+        Units of what is printed.
+    """
+    from viewer.tables import arrivals_csv, arrivals_json
+
+    if json and csv:
+        raise Mistake("--json and --csv exclude each other")
+    study = _study(_read(scene), order, until)
+    rows = _chosen(study, seat, speaker)
+    if json:
+        import json as json_format
+
+        sys.stdout.write(json_format.dumps(arrivals_json(study, rows=rows), indent=1) + "\n")
+    elif csv:
+        sys.stdout.write(arrivals_csv(study, rows=rows))
+    else:
+        from viewer.terminal import arrivals_tables
+
+        _console().print(arrivals_tables(study, rows, units=units, everything=all))
+
+
+def _chosen(study: "Study", seat: str | None, speaker: str | None) -> "np.ndarray":
+    """Rows of one speaker or seat, all where no name is given."""
+    import numpy as np
+
+    table = study.arrivals
+    rows = np.arange(len(table.order))
+    for name, names, column, what in (
+        (seat, table.seat_names, table.seat, "seat"),
+        (speaker, table.speaker_names, table.speaker, "speaker"),
+    ):
+        if name is None:
+            continue
+        if name not in names:
+            raise Mistake(f'no {what} is called "{name}"; there is {_listed(names)}')
+        rows = rows[column[rows] == names.index(name)]
+    return rows
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return ", ".join(f'"{name}"' for name in names)
+
+
+def _size(text: str) -> tuple[int, int]:
+    """Width and height of a picture from "2400x1600"."""
+    width, cross, height = text.lower().partition("x")
+    if not (cross and width.isdecimal() and height.isdecimal()):
+        raise Mistake(f'--size "{text}" is not a size; accepted for example 2400x1600')
+    size = int(width), int(height)
+    if not all(300 <= side <= 8000 for side in size):
+        raise Mistake(f"--size {text}: each side must lie between 300 and 8000")
+    return size
+
+
+@app.command
+def report(
+    scene: Path,
+    *,
+    out: Path | None = None,
+    order: int = 4,
+    until: float = 30.0,
+    size: str = "2400x1600",
+    units: Units = "metric",
+) -> None:
+    """Do the main job: pictures, curves, set-out sheets, tables and the PDF into one folder.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML).
+    out
+        Folder to write; the default is the scene's name with "-report" in the current folder.
+    order
+        Largest number of bounces.
+    until
+        Latest arrival in ms after the direct sound.
+    size
+        Width x height of the pictures.
+    units
+        Units of what is printed.
+    """
+    from viewer.report import OutputRefused, write_report
+
+    pixels = _size(size)
+    folder = out or Path(f"{scene.stem}-report")
+    study = _study(_read(scene), order, until)
+    try:
+        with _progress() as progress:
+            written = write_report(study, folder, units=units, size=pixels, progress=progress)
+    except OutputRefused as problem:
+        raise Mistake(str(problem)) from None
+    _console().print(
+        f"Written: {written}{'' if str(written).endswith('/') else '/'}report.pdf and what it is made of"
+    )
+
+
+@app.command
+def stills(scene: Path, *, out: Path | None = None, size: str = "2400x1600", order: int = 4) -> None:
+    """Draw the named pictures: the whole room, the plan, the side section.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML).
+    out
+        Folder to write; the default is the scene's name with "-stills" in the current folder.
+    size
+        Width x height in pixels.
+    order
+        Largest number of bounces.
+    """
+    from viewer.stills import draw_stills
+
+    pixels = _size(size)
+    folder = out or Path(f"{scene.stem}-stills")
+    study = _study(_read(scene), order, 30.0)
+    folder.mkdir(parents=True, exist_ok=True)
+    with _progress() as progress:
+        pictures = draw_stills(study, folder, size=pixels, progress=progress)
+    for picture in pictures:
+        _console().print(f"{picture.path}: {picture.caption}")
+
+
+if __name__ == "__main__":
+    main()

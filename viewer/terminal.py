@@ -1,0 +1,151 @@
+"""Tables for the terminal: what `check` and `arrivals` print."""
+
+import numpy as np
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from raytrace import Room, Scene, Study, Verdict, format_length
+
+# What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
+SHOWN_ABOVE_DB = -25.0
+
+
+def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
+    """Surfaces with size and material, then what was noticed."""
+
+    def area(square_metres: float) -> str:
+        return f"{square_metres:.1f} m²" if units == "metric" else f"{square_metres * 10.7639:.0f} ft²"
+
+    def volume(cubic_metres: float) -> str:
+        return f"{cubic_metres:.1f} m³" if units == "metric" else f"{cubic_metres * 35.3147:.0f} ft³"
+
+    size = room.bounds[1] - room.bounds[0]
+    table = Table(title=scene.title or scene.path.stem, title_justify="left", box=None, pad_edge=False)
+    table.add_column("surface")
+    for name in ("width", "height", "area"):
+        table.add_column(name, justify="right")
+    table.add_column("material")
+    table.add_column("on it")
+    for surface in room.surfaces:
+        table.add_row(
+            surface.name,
+            format_length(surface.frame.width, units=units, style="m"),
+            format_length(surface.frame.height, units=units, style="m"),
+            area(surface.area_m2),
+            surface.material.name,
+            ", ".join(opening.name for opening in surface.openings),
+        )
+    lengths = " x ".join(format_length(x, units=units, style="m") for x in size)
+    facts = [
+        f"{lengths}, floor {area(room.floor_area_m2)}, volume {volume(room.volume_m3)}, "
+        f"surfaces {area(room.surface_area_m2)}",
+        f"speed of sound {room.speed_of_sound_m_s:.1f} m/s at {scene.air.temperature:g} °C; "
+        f"limit: {scene.limits.below_db:g} dB below the direct sound within {scene.limits.within_ms:g} ms, "
+        f"{scene.limits.from_hz:g}-{scene.limits.to_hz:g} Hz ({scene.limits.name})",
+    ]
+    facts += [
+        f"{s.name}: {'sub' if s.use == 'sub' else 'speaker'} at {_position(s.position, units)}"
+        for s in scene.speakers
+    ]
+    facts += [f"{s.name}: ears at {_position(s.ears, units)}" for s in scene.seats]
+    return Group(table, Text(""), *map(Text, facts), *notes_text(room.notes))
+
+
+def _position(position: tuple[float, float, float], units: str) -> str:
+    return ", ".join(
+        f"{format_length(value, units=units, style='m')} {where}"
+        for value, where in zip(position, ("from the front", "from the left", "up"), strict=True)
+    )
+
+
+def notes_text(notes: tuple[str, ...]) -> list[Text]:
+    """Notes as lines, after a blank one."""
+    return [Text(""), *(Text(f"Note: {note}", style="dim") for note in notes)] if notes else []
+
+
+def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: bool) -> Group:
+    """One table per speaker and seat, the verdict above it, notes below."""
+    arrivals = study.arrivals
+    parts: list[Table | Text] = []
+    for verdict in study.verdicts:
+        own = [r for r in rows if (arrivals.speaker[r], arrivals.seat[r]) == (verdict.speaker, verdict.seat)]
+        if not own:
+            continue
+        shown = [r for r in own if everything or _matters(study, r)]
+        title = f"{arrivals.speaker_names[verdict.speaker]} at {arrivals.seat_names[verdict.seat]}"
+        parts += [Text(title, style="bold"), Text(verdict_sentence(study, verdict))]
+        parts.append(_table(study, shown, units))
+        if len(own) > len(shown):
+            parts.append(
+                Text(
+                    f"{len(own) - len(shown)} weaker or later ones not shown; --all shows them.", style="dim"
+                )
+            )
+        parts.append(Text(""))
+    if study.left_right is not None:
+        parts.append(Text(left_right_sentence(study)))
+    return Group(*parts, *notes_text(study.notes))
+
+
+def _matters(study: Study, row: int) -> bool:
+    arrivals = study.arrivals
+    in_window = arrivals.delay_s[row] * 1e3 <= study.scene.limits.within_ms
+    return bool(in_window and arrivals.zone_worst_db[row] > SHOWN_ABOVE_DB)
+
+
+def verdict_sentence(study: Study, verdict: Verdict) -> str:
+    """One line on a speaker at a seat."""
+    limits = study.scene.limits
+    if verdict.status == "sub":
+        return "A sub: listed, not judged."
+    if verdict.status == "blocked":
+        return "The direct sound is hidden: listed, not judged."
+    line = (
+        f"{verdict.n_over} of {verdict.n_in_window} peaks within {limits.within_ms:g} ms are over the limit"
+    )
+    if verdict.n_in_window:
+        margin = verdict.worst_margin_db
+        how = f"{abs(margin):.1f} dB {'over' if margin < 0 else 'below'} it"
+        line += f"; the strongest is {how} somewhere in the head zone"
+    return line + "."
+
+
+def left_right_sentence(study: Study) -> str:
+    """The headline number of left against right."""
+    pair = study.left_right
+    assert pair is not None
+    names = study.arrivals.speaker_names
+    return (
+        f"Left against right: reflections within 15 ms carry {pair.left_energy_db:.1f} dB from "
+        f"{names[pair.left]} and {pair.right_energy_db:.1f} dB from {names[pair.right]} re their direct "
+        f"sound: they differ by {abs(pair.difference_db):.1f} dB."
+    )
+
+
+def _table(study: Study, rows: list[int], units: str) -> Table:
+    arrivals, room = study.arrivals, study.room
+    table = Table(box=None, pad_edge=False)
+    for name in ("delay ms", "level dB", "worst dB", "margin dB"):
+        table.add_column(name, justify="right")
+    table.add_column("by way of")
+    table.add_column("spots, from left / bottom edge (floor, ceiling: front / left wall)")
+    for row in rows:
+        names, spots = [], []
+        for bounce in range(arrivals.order[row]):
+            surface = room.surfaces[arrivals.path_surfaces[row, bounce]]
+            opening = arrivals.path_openings[row, bounce]
+            names.append(surface.name + (f" ({study.scene.openings[opening].name})" if opening >= 0 else ""))
+            u, v = arrivals.spots[row, bounce]
+            spots.append(f"{format_length(u, units=units)} / {format_length(v, units=units)}")
+        margin = arrivals.margin_db[row]
+        table.add_row(
+            f"{arrivals.delay_s[row] * 1e3:.2f}",
+            f"{arrivals.band_level_db[row]:.1f}",
+            f"{arrivals.zone_worst_db[row]:.1f}",
+            "" if np.isnan(margin) else f"{margin:+.1f}",
+            " > ".join(names),
+            "; ".join(spots),
+            style="bold" if arrivals.over_limit[row] else None,
+        )
+    return table
