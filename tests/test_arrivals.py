@@ -1,0 +1,142 @@
+import numpy as np
+import pytest
+from conftest import BOX
+
+from raytrace import build_room, find_arrivals
+from raytrace.air import BANDS_HZ, air_attenuation_db_per_m
+from raytrace.arrivals import zone_points
+from raytrace.directivity import two_way
+
+# First reflections of the worked room (reference values computed from the image formula of J. B. Allen,
+# D. A. Berkley, J. Acoust. Soc. Am. 65 (1979) 943): delay [ms], spreading [dB], spot.
+WORKED = {
+    "front wall": (5.6796, -5.317, (0.0, 1.4667, 1.2)),
+    "back wall": (10.2955, -8.064, (5.0, 1.7828, 1.2)),
+    "left wall": (4.8293, -4.700, (1.8667, 0.0, 1.2)),
+    "right wall": (8.3937, -7.035, (2.2638, 4.0, 1.2)),
+    "floor": (2.9764, -3.182, (2.1, 1.65, 0.0)),
+    "ceiling": (3.8472, -3.929, (2.1, 1.65, 2.6)),
+}
+
+
+def first_reflections(scene, room):
+    arrivals = find_arrivals(scene, room, up_to_order=1)
+    names = [room.surfaces[s].name for s in arrivals.path_surfaces[:, 0]]
+    return arrivals, {name: row for row, name in enumerate(names)}
+
+
+def test_the_worked_room_gives_its_delays_levels_and_spots(scene_of):
+    scene = scene_of(BOX)
+    room = build_room(scene)
+    arrivals, row_of = first_reflections(scene, room)
+    assert set(row_of) == set(WORKED)
+    air = air_attenuation_db_per_m(BANDS_HZ, 20.0, 50.0, 101.325)
+    for name, (delay_ms, spreading_db, spot) in WORKED.items():
+        row = row_of[name]
+        assert arrivals.delay_s[row] * 1e3 == pytest.approx(delay_ms, abs=1e-4)  # printed digits
+        detour_m = arrivals.length_m[row] - arrivals.direct.length_m[0]
+        assert np.allclose(arrivals.level_db[row] + air * detour_m, spreading_db, atol=1e-3)  # printed digits
+        assert np.allclose(arrivals.path_points[row, 1], spot, atol=1e-4)  # printed digits
+    assert np.all(np.diff(arrivals.delay_s) > 0)
+
+
+def test_spots_are_given_in_the_surfaces_own_frame(scene_of):
+    scene = scene_of(BOX)
+    arrivals, row_of = first_reflections(scene, build_room(scene))
+    # Box of design: front wall u = y, back wall u = width - y, left wall u = length - x, right wall u = x.
+    assert np.allclose(arrivals.spots[row_of["front wall"], 0], (1.4667, 1.2), atol=1e-4)
+    assert np.allclose(arrivals.spots[row_of["back wall"], 0], (4.0 - 1.7828, 1.2), atol=1e-4)
+    assert np.allclose(arrivals.spots[row_of["left wall"], 0], (5.0 - 1.8667, 1.2), atol=1e-4)
+    assert np.allclose(arrivals.spots[row_of["right wall"], 0], (2.2638, 1.2), atol=1e-4)
+    assert np.allclose(arrivals.spots[row_of["ceiling"], 0], (2.1, 1.65), atol=1e-4)
+
+
+def test_a_bounce_keeps_the_unscattered_unabsorbed_share(scene_of):
+    hard = scene_of(BOX)
+    soft = scene_of(
+        BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8]").replace(
+            "scattering = 0", "scattering = 0.25"
+        )
+    )
+    a = find_arrivals(hard, build_room(hard), up_to_order=2)
+    b = find_arrivals(soft, build_room(soft), up_to_order=2)
+    share = 0.75 * (1 - np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8]))
+    assert np.allclose(b.energy / a.energy, share ** a.order[:, None], rtol=1e-12)  # rounding
+
+
+def test_full_absorption_leaves_no_reflection(scene_of):
+    scene = scene_of(BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[1, 1, 1, 1, 1, 1, 1, 1]"))
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=2)
+    assert len(arrivals.order)
+    assert np.all(np.isneginf(arrivals.level_db))
+    assert not arrivals.over_limit.any()
+
+
+def test_an_opening_lends_its_material_to_the_spot_inside_it(scene_of):
+    pane = """
+[materials.pane]
+absorption = [0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5]
+scattering = 0
+source = "invented for the test"
+[[openings]]
+name = "window"
+surface = "left wall"
+at = [2.9, 0.9]
+size = [0.5, 0.6]
+kind = "window"
+material = "pane"
+"""
+    plain, glazed = scene_of(BOX), scene_of(BOX + pane)
+    bare, row_of = first_reflections(plain, build_room(plain))
+    arrivals, _ = first_reflections(glazed, build_room(glazed))
+    row = row_of["left wall"]
+    assert arrivals.path_openings[row, 0] == 0
+    assert np.allclose(arrivals.energy[row] / bare.energy[row], 0.5, rtol=1e-12)  # rounding
+    others = [r for name, r in row_of.items() if name != "left wall"]
+    assert np.array_equal(arrivals.path_openings[others], np.full((5, 1), -1))
+    assert np.allclose(arrivals.energy[others], bare.energy[others], rtol=1e-12)  # rounding
+
+
+def test_directivity_counts_against_the_direction_of_the_seat(scene_of):
+    omni = scene_of(BOX)
+    away = scene_of(BOX.replace('directivity = "omni"', "aim = {yaw = 180}"))
+    a, row_of = first_reflections(omni, build_room(omni))
+    b, _ = first_reflections(away, build_room(away))
+    row = row_of["front wall"]
+    shape = two_way(speed_of_sound_m_s=343.2)
+    leaving = a.path_points[row, 1] - a.path_points[row, 0]
+    seat = np.array([3.2, 2.0, 1.2]) - a.path_points[row, 0]
+    cosines = [-v[0] / np.linalg.norm(v) for v in (leaving, seat)]
+    sent = shape.energy(np.arccos(cosines))
+    assert np.allclose(b.energy[row] / a.energy[row], sent[0] / sent[1], rtol=1e-9)  # rounding
+    assert b.level_db[row, 5] > a.level_db[row, 5] + 10  # the speaker faces the front wall
+
+
+def test_the_margin_is_limit_less_level_inside_the_window_only(scene_of):
+    scene = scene_of(BOX)
+    arrivals = find_arrivals(scene, build_room(scene))
+    inside = arrivals.delay_s <= 0.015
+    assert np.allclose(arrivals.margin_db[inside], -10.0 - arrivals.band_level_db[inside])
+    assert np.isnan(arrivals.margin_db[~inside]).all()
+    assert np.array_equal(arrivals.over_limit, inside & (arrivals.band_level_db > -10.0))
+
+
+def test_subs_are_listed_but_not_judged(scene_of):
+    scene = scene_of(BOX + '[[speakers]]\nname = "sub"\nposition = [0.4, 3.0, 0.3]\nuse = "sub"\n')
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    assert len(arrivals.at(1, 0)) == 6
+    assert np.isnan(arrivals.margin_db[arrivals.at(1, 0)]).all()
+
+
+def test_the_zone_is_the_ears_and_eight_corners(scene_of):
+    points = zone_points(scene_of(BOX).seats[0])
+    assert np.allclose(points[0], (3.2, 2.0, 1.2))
+    assert np.allclose(np.abs(points[1:] - points[0]), (0.15, 0.20, 0.05))
+    assert len(np.unique(points.round(9), axis=0)) == 9
+
+
+def test_the_zones_worst_is_never_below_the_ears(scene_of):
+    scene = scene_of(BOX)
+    arrivals = find_arrivals(scene, build_room(scene))
+    assert np.all(arrivals.zone_worst_db >= arrivals.band_level_db)
+    assert np.any(arrivals.zone_worst_db > arrivals.band_level_db + 0.1)

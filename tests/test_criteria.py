@@ -1,0 +1,178 @@
+import numpy as np
+import pytest
+from conftest import BOX
+
+from raytrace import build_room, find_arrivals, run_study
+from raytrace.criteria import compare_left_right, find_flutter, find_peaks, judge, size_note
+
+RIGHT = '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
+FREE = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.97, 0.97, 0.97, 0.97, 0.97, 0.97, 0.97, 0.97]")
+
+
+def test_arrivals_that_coincide_add_their_pressures(scene_of):
+    # Floor and ceiling equally far away: two equal arrivals at one instant are 6.02 dB above one of them.
+    scene = scene_of(BOX.replace("height = 2.6", "height = 2.4"))
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    peaks = find_peaks(scene, arrivals)
+    double = next(p for p in peaks if len(p.arrivals) == 2)
+    single_db = arrivals.band_level_db[double.arrivals[0]]
+    assert double.level_db == pytest.approx(single_db + 20 * np.log10(2), abs=1e-6)  # rounding
+    assert len(peaks) == 5
+
+
+def test_arrivals_a_little_apart_add_with_their_phases(scene_of):
+    # 2 mm of difference in height: about 5 mm of detour, far below a wavelength at 1 kHz but not at 8 kHz.
+    scene = scene_of(BOX.replace("height = 2.6", "height = 2.41"))
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    double = next(p for p in find_peaks(scene, arrivals) if len(p.arrivals) == 2)
+    rows = list(double.arrivals)
+    apart_s = abs(arrivals.delay_s[rows[0]] - arrivals.delay_s[rows[1]])
+    assert 0 < apart_s < 0.00015
+    one = arrivals.heard[0].pressure[rows]
+    from raytrace.air import band_frequencies_hz, band_share
+
+    phase = np.exp(-2j * np.pi * band_frequencies_hz() * apart_s)
+    energy = np.mean(np.abs(one[0] + one[1] * phase) ** 2, axis=1) @ band_share(1000.0, 8000.0)
+    assert double.level_db == pytest.approx(10 * np.log10(energy), abs=1e-9)  # the same sum
+
+
+def test_every_row_is_in_one_peak(scene_of):
+    scene = scene_of(BOX + RIGHT)
+    arrivals = find_arrivals(scene, build_room(scene))
+    rows = [row for p in find_peaks(scene, arrivals) for row in p.arrivals]
+    assert sorted(rows) == list(range(len(arrivals.order)))
+
+
+def test_the_verdict_takes_the_worst_of_the_head_zone(scene_of):
+    # Own limit put between the level at the ears and the worst of the zone.
+    plain = scene_of(BOX)
+    arrivals = find_arrivals(plain, build_room(plain), up_to_order=1)
+    row = int(np.argmax(arrivals.zone_worst_db - arrivals.band_level_db))
+    between = -(arrivals.zone_worst_db[row] + arrivals.band_level_db[row]) / 2
+    limits = f"[limits]\nbelow_db = {between}\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n"
+    scene = scene_of(BOX + limits)
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    peaks = find_peaks(scene, arrivals)
+    assert not arrivals.over_limit[row]
+    assert next(p for p in peaks if row in p.arrivals).over_limit
+
+
+def test_a_verdict_counts_peaks_and_gaps(scene_of):
+    scene = scene_of(BOX)
+    study = run_study(scene)
+    verdict = study.verdicts[0]
+    judged = [p for p in study.peaks if p.delay_s <= 0.015]
+    assert verdict.status == "judged"
+    assert verdict.n_in_window == len(judged)
+    assert verdict.n_over == sum(p.zone_worst_db > -10 for p in judged)
+    assert verdict.worst_margin_db == pytest.approx(-10 - max(p.zone_worst_db for p in judged))
+    # The floor comes first, 2.976 ms after the direct sound, 3.2 dB below it.
+    assert verdict.first_gap_s == verdict.limit_gap_s == pytest.approx(2.9764e-3, abs=1e-6)
+
+
+def test_a_hidden_speaker_gets_no_verdict(scene_of):
+    screen = """
+[[objects]]
+name = "screen"
+shape = "box"
+centre = [2.1, 1.65, 0.9]
+size = [0.05, 1.2, 1.8]
+material = "hard"
+"""
+    study = run_study(scene_of(BOX + screen), up_to_order=1)
+    assert study.verdicts[0].status == "blocked"
+    assert np.isnan(study.verdicts[0].worst_margin_db)
+    assert any("hidden" in note for note in study.notes)
+
+
+def test_a_symmetric_room_has_equal_sides_and_pairs_everything(scene_of):
+    scene = scene_of(BOX + RIGHT)
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=2)
+    pair = compare_left_right(scene, arrivals)
+    assert pair is not None
+    assert pair.difference_db == pytest.approx(0.0, abs=1e-9)  # mirror images
+    assert pair.unpaired == ()
+    for a, b in pair.pairs:
+        assert arrivals.delay_s[a] == pytest.approx(arrivals.delay_s[b], abs=1e-12)
+
+
+def test_one_soft_side_shows_as_a_difference_towards_the_other(scene_of):
+    soft = """"right wall" = "wool"
+[materials.wool]
+absorption = [0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.9]
+scattering = 0
+source = "invented for the test"
+"""
+    scene = scene_of(BOX.replace('default = "hard"\n', 'default = "hard"\n' + soft) + RIGHT)
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    pair = compare_left_right(scene, arrivals)
+    assert pair is not None
+    energies = []
+    for speaker in (0, 1):
+        rows = arrivals.at(speaker, 0)
+        rows = rows[(arrivals.delay_s[rows] > 0.0003) & (arrivals.delay_s[rows] < 0.015)]
+        energies.append(10 * np.log10(np.sum(10 ** (arrivals.band_level_db[rows] / 10))))
+    assert pair.difference_db == pytest.approx(energies[0] - energies[1], abs=1e-9)
+    assert pair.difference_db > 0.5  # the right speaker stands near the soft wall
+
+
+def test_one_speaker_has_no_left_and_right(scene_of):
+    scene = scene_of(BOX)
+    assert compare_left_right(scene, find_arrivals(scene, build_room(scene), up_to_order=1)) is None
+
+
+def test_bare_parallel_walls_flutter_at_c_over_2d(scene_of):
+    found = find_flutter(build_room(scene_of(BOX)))
+    assert [f.distance_m for f in found] == pytest.approx([2.6, 4.0, 5.0], abs=1e-9)
+    for f in found:
+        assert f.frequency_hz == pytest.approx(343.2 / (2 * f.distance_m), rel=1e-9)
+        assert np.isinf(f.decay_s)
+
+
+def test_flutter_decays_with_the_absorption_of_both_walls(scene_of):
+    scene = scene_of(BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1]"))
+    f = find_flutter(build_room(scene))[0]
+    round_trips = 60 / (-20 * np.log10(0.9))  # two bounces of -10 lg 0.9 each a round trip
+    assert f.decay_s == pytest.approx(round_trips * 2 * f.distance_m / 343.2, rel=1e-9)
+
+
+def test_a_soft_ceiling_or_a_skew_wall_does_not_flutter(scene_of):
+    scene = scene_of(
+        BOX.replace(
+            'shape = "box"\nlength = 5.0\nwidth = 4.0',
+            'shape = "plan"\ncorners = [[0, 0], [5, 0], [5, 4], [0, 3.6]]',
+        )
+    )
+    room = build_room(scene)
+    pairs = [(room.surfaces[f.surface_a].name, room.surfaces[f.surface_b].name) for f in find_flutter(room)]
+    assert ("floor", "ceiling") in pairs
+    assert ("wall 1", "wall 3") not in pairs  # 4.6 degrees apart
+
+
+def test_facing_area_is_what_nothing_stands_before(scene_of):
+    wardrobe = """
+[[objects]]
+name = "wardrobe"
+shape = "box"
+centre = [4.7, 2.0, 1.3]
+size = [0.6, 4.0, 2.6]
+material = "hard"
+"""
+    found = find_flutter(build_room(scene_of(BOX + wardrobe)))
+    assert pytest.approx(max(f.distance_m for f in found), abs=1e-6) == 4.4
+
+
+def test_a_small_room_is_outside_the_standards_range_not_failed(scene_of):
+    scene = scene_of(BOX)
+    note = size_note(build_room(scene), scene)
+    assert note is not None
+    assert "outside the range" in note
+    assert "20.0 m2" in note
+    assert "fail" not in note
+
+
+def test_free_field_passes(scene_of):
+    scene = scene_of(FREE)
+    arrivals = find_arrivals(scene, build_room(scene))
+    peaks = find_peaks(scene, arrivals)
+    assert judge(scene, arrivals, peaks)[0].n_over == 0
