@@ -1,0 +1,246 @@
+"""Scene -> Room: surfaces, facets, set-out frames; hits and sight lines. Hides tolerances and kernels."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from raytrace.air import speed_of_sound_m_s
+from raytrace.facets import Facet, FacetArrays, facet_arrays, facet_distance_m, turns_around
+from raytrace.fitting import check_panels, check_positions, place_openings
+from raytrace.polygons import triangulate
+from raytrace.scene import Scene
+from raytrace.setout import Frame
+from raytrace.shapes import ROOM, object_shape, room_shape
+from raytrace.surfaces import (
+    PlacedOpening,
+    Surface,
+    check_surface_names,
+    gather_surfaces,
+    with_openings,
+)
+
+__all__ = ["Facet", "FacetArrays", "Frame", "PlacedOpening", "Room", "Surface", "build_room"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_TOLERANCE = 1e-9  # of the room's size: how near an edge a spot is on it
+_ROUNDING = 4e-16  # of the room's size: error of a computed coordinate, two units in the last place
+
+
+@dataclass(frozen=True)
+class Room:
+    """The air of a room with everything that reflects or stands in the way.
+
+    Objects reach through surfaces of the room freely: a path that a covered part would reflect is
+    stopped by the object on its way, so nothing is cut out of the surface.
+
+    Attributes
+    ----------
+    surfaces : tuple of Surface
+        Of the room in the order of its shape, then of the objects.
+    facets : tuple of Facet
+    triangles : (n_triangles, 3, 3) float
+        Anticlockwise as seen from the air. [m]
+    facet_of_triangle, surface_of_triangle : (n_triangles,) int
+    openings : tuple of PlacedOpening
+    bounds : (2, 3) float
+        Smallest and largest coordinates of the room itself. [m]
+    volume_m3, floor_area_m2, surface_area_m2 : float
+        Of the room itself, objects neither taken off nor added; the floor as seen in plan.
+    speed_of_sound_m_s : float
+    notes : tuple of str
+        What the reader of any result must know about the shape.
+    facet_arrays : FacetArrays
+        The facets for the kernels.
+    """
+
+    surfaces: tuple[Surface, ...]
+    facets: tuple[Facet, ...]
+    triangles: Floats
+    facet_of_triangle: Ints
+    surface_of_triangle: Ints
+    openings: tuple[PlacedOpening, ...]
+    bounds: Floats
+    volume_m3: float
+    floor_area_m2: float
+    surface_area_m2: float
+    speed_of_sound_m_s: float
+    notes: tuple[str, ...]
+    facet_arrays: FacetArrays
+
+    @property
+    def size_m(self) -> float:
+        """Diagonal of the box around the room."""
+        return float(np.linalg.norm(self.bounds[1] - self.bounds[0]))
+
+    @property
+    def tolerance_m(self) -> float:
+        """How near an edge a spot counts as on it: the one tolerance of all geometry."""
+        return _TOLERANCE * self.size_m
+
+    @property
+    def surface_names(self) -> tuple[str, ...]:
+        """Names in the order of `surfaces`."""
+        return tuple(surface.name for surface in self.surfaces)
+
+    @property
+    def is_room_surface(self) -> Bools:
+        """Whether a surface belongs to the room itself and not to an object. (n_surfaces,)"""
+        return np.array([surface.owner == ROOM for surface in self.surfaces])
+
+    def surface_index(self, name: str) -> int:
+        """Index of a surface by its name; ValueError where there is none."""
+        return self.surface_names.index(name)
+
+    def first_hit(self, origins: ArrayLike, directions: ArrayLike) -> tuple[Floats, Ints]:
+        """Where rays first meet a facet, from either side.
+
+        Parameters
+        ----------
+        origins, directions : (n, 3) array_like
+            Starts [m]; unit vectors.
+
+        Returns
+        -------
+        distance_m : (n,) float
+            inf where a ray leaves the room through a hole.
+        facet : (n,) int
+            -1 likewise. Facets are closed: a ray aimed at an edge or corner hits.
+        """
+        from raytrace.kernels.hits import closest_hits
+
+        origins, directions = _pairs(origins, directions, "origins", "directions")
+        distance_m, facet = np.empty(len(origins)), np.empty(len(origins), np.int64)
+        rounding_m = _ROUNDING * self.size_m
+        closest_hits(self.facet_arrays, origins, directions, self.tolerance_m, rounding_m, distance_m, facet)
+        return distance_m, facet
+
+    def is_clear(self, starts: ArrayLike, ends: ArrayLike) -> Bools:
+        """Whether nothing stands between pairs of points.
+
+        Parameters
+        ----------
+        starts, ends : (n, 3) array_like
+            [m]
+
+        Returns
+        -------
+        (n,) bool
+            An end on a facet, a leg along a facet and a leg that just touches an edge are clear.
+        """
+        from raytrace.kernels.hits import legs_are_clear
+
+        starts, ends = _pairs(starts, ends, "starts", "ends")
+        clear = np.empty(len(starts), np.bool_)
+        legs_are_clear(self.facet_arrays, starts, ends, self.tolerance_m, clear)
+        return clear
+
+    def contains(self, points: ArrayLike) -> Bools:
+        """Whether points are in the air: inside the room, in no object, on no face.
+
+        Parameters
+        ----------
+        points : (n, 3) array_like
+            [m]
+
+        Returns
+        -------
+        (n,) bool
+        """
+        points = np.asarray(points, np.float64).reshape(-1, 3)
+        result = np.ones(len(points), np.bool_)
+        owner_of_triangle = np.array([s.owner for s in self.surfaces])[self.surface_of_triangle]
+        for owner in dict.fromkeys(s.owner for s in self.surfaces):
+            inside = np.abs(turns_around(points, self.triangles[owner_of_triangle == owner])) > 0.5
+            result &= inside if owner == ROOM else ~inside
+        heights = points @ self.facet_arrays.normals.T - self.facet_arrays.offsets
+        for point, facet in np.argwhere((np.abs(heights) <= self.tolerance_m) & result[:, None]):
+            result[point] &= facet_distance_m(points[point], self.facets[facet]) > self.tolerance_m
+        return result
+
+
+def _pairs(first: ArrayLike, second: ArrayLike, first_name: str, second_name: str) -> tuple[Floats, Floats]:
+    a, b = np.ascontiguousarray(first, np.float64), np.ascontiguousarray(second, np.float64)
+    if a.ndim != 2 or a.shape[1:] != (3,) or a.shape != b.shape:
+        raise ValueError(f"{first_name} {a.shape} and {second_name} {b.shape} must both be (n, 3)")
+    return a, b
+
+
+def build_room(scene: Scene) -> Room:
+    """The room of a scene, checked against everything the scene puts into it.
+
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    Room
+
+    Raises
+    ------
+    SceneError
+        For a shape that closes no room, a surface without material or with an unknown name, an opening
+        or panel that leaves its surface, a speaker or seat outside the room or inside an object.
+    """
+    shell = room_shape(scene)
+    things = [object_shape(scene, index) for index in range(len(scene.objects))]
+    lengths = {entry.name: thing.length for entry, thing in zip(scene.objects, things, strict=True)}
+    polygons = [*shell.polygons, *(polygon for thing in things for polygon in thing.polygons)]
+    surfaces, facets = gather_surfaces(scene, polygons, lengths)
+    check_surface_names(scene, surfaces)
+    openings = place_openings(scene, surfaces, facets)
+    check_panels(scene, surfaces, facets)
+
+    pieces = [triangulate(facet.outline, facet.holes) for facet in facets]
+    triangles = np.concatenate(pieces)
+    facet_of_triangle = np.repeat(np.arange(len(facets)), [len(piece) for piece in pieces])
+    surface_of_triangle = np.array([facet.surface for facet in facets], np.int64)[facet_of_triangle]
+    owners = np.array([surface.owner for surface in surfaces])[surface_of_triangle]
+    skins = {owner: triangles[owners == owner] for owner in dict.fromkeys(s.owner for s in surfaces)}
+    check_positions(scene, skins, surfaces, facets)
+
+    own = [surface for surface in surfaces if surface.owner == ROOM]
+    skin = skins[ROOM]
+    return Room(
+        surfaces=with_openings(surfaces, openings),
+        facets=facets,
+        triangles=triangles,
+        facet_of_triangle=facet_of_triangle,
+        surface_of_triangle=surface_of_triangle,
+        openings=openings,
+        bounds=np.array([skin.min(axis=(0, 1)), skin.max(axis=(0, 1))]),
+        volume_m3=_volume_m3(skin),
+        floor_area_m2=sum(s.area_m2 * max(float(s.frame.n[2]), 0.0) for s in own),
+        surface_area_m2=sum(s.area_m2 for s in own),
+        speed_of_sound_m_s=speed_of_sound_m_s(scene.air.temperature),
+        notes=(*shell.notes, *(note for thing in things for note in thing.notes), *_outside_notes(skins)),
+        facet_arrays=facet_arrays(facets),
+    )
+
+
+def _volume_m3(skin: Floats) -> float:
+    """Volume inside triangles whose normals point inwards, by the divergence theorem."""
+    a, b, c = np.moveaxis(skin - skin.mean(axis=(0, 1)), 1, 0)
+    return float(-np.sum(a * np.cross(b, c)) / 6.0)
+
+
+def _outside_notes(skins: dict[str, Floats]) -> list[str]:
+    """Objects that no part of the room's air touches."""
+    notes = []
+    for owner, skin in skins.items():
+        if owner == ROOM or _any_inside(skin.reshape(-1, 3), skins[ROOM]):
+            continue
+        # All corners are outside; a beam may still run right through the room.
+        steps = np.linspace(0.0, 1.0, 13)
+        weights = np.array([(p, q, 1.0 - p - q) for p in steps for q in steps if p + q <= 1.0])
+        if not _any_inside((weights @ skin).reshape(-1, 3), skins[ROOM]):
+            notes.append(f'The object "{owner}" lies outside the room and has no effect.')
+    return notes
+
+
+def _any_inside(points: Floats, skin: Floats) -> bool:
+    return bool((np.abs(turns_around(points, skin)) > 0.5 + 1e-6).any())

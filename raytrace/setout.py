@@ -1,0 +1,108 @@
+"""Set-out frames: what an installer measures with a tape while facing a flat face inside the room."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+
+LEVEL_COSINE = math.cos(math.radians(3.0))  # within 3 degrees a face counts as level, a floor or ceiling
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Set-out frame of one flat face.
+
+    Attributes
+    ----------
+    origin : (3,) float
+        Where u = v = 0: lower left corner of the smallest rectangle with sides along u and v that
+        holds the face; for level faces of the room the point over x = y = 0. [m]
+    u, v : (3,) float
+        Unit vectors. Level faces of the room: x and y. Else u to the right of a person who faces the
+        face, v rising.
+    n : (3,) float
+        Unit normal into the air; u x v = n, or -n on faces that look down (ceilings).
+    width, height : float
+        Far sides of the rectangle: largest u and v of the face. [m]
+    """
+
+    origin: Floats
+    u: Floats
+    v: Floats
+    n: Floats
+    width: float
+    height: float
+
+    def to_plane(self, points: ArrayLike) -> Floats:
+        """Distances u, v of points. (..., 3) -> (..., 2) [m]"""
+        away = np.asarray(points, np.float64) - self.origin
+        return np.stack([away @ self.u, away @ self.v], axis=-1)
+
+    def to_room(self, uv: ArrayLike) -> Floats:
+        """Points of the face at distances u, v. (..., 2) -> (..., 3) [m]"""
+        uv = np.asarray(uv, np.float64)
+        across = uv[..., :1] * self.u + uv[..., 1:] * self.v
+        if abs(self.n[2]) >= LEVEL_COSINE:
+            # On a nearly level face of the room u and v are plan distances: drop onto the face.
+            across = across - ((across @ self.n) / self.n[2])[..., None] * np.array([0.0, 0.0, 1.0])
+        points: Floats = self.origin + across
+        return points
+
+
+def room_frame(normal: Floats, offset: float, outlines: Sequence[Floats]) -> Frame:
+    """Set-out frame of a face of the room.
+
+    Parameters
+    ----------
+    normal, offset : (3,) float, float
+        Plane of the face, normal . x = offset, normal into the air. [m]
+    outlines : sequence of (n, 3) float
+        Outlines of its pieces. [m]
+    """
+    if abs(normal[2]) >= LEVEL_COSINE:
+        origin = np.array([0.0, 0.0, offset / normal[2]])
+        u, v = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+        far = np.concatenate(outlines).max(axis=0)
+        return Frame(origin, u, v, normal, float(far[0]), float(far[1]))
+    return _fitted(*_upright_axes(normal), normal, outlines)
+
+
+def object_frame(normal: Floats, length: Floats, outlines: Sequence[Floats]) -> Frame:
+    """Set-out frame of a face of an object.
+
+    Parameters
+    ----------
+    normal : (3,) float
+        Unit normal into the air.
+    length : (3,) float
+        Direction of the object's own length: u on its level faces.
+    outlines : sequence of (n, 3) float
+        Outlines of its pieces. [m]
+    """
+    if abs(normal[2]) < LEVEL_COSINE:
+        return _fitted(*_upright_axes(normal), normal, outlines)
+    u = length - (length @ normal) * normal
+    if np.linalg.norm(u) < 0.5:  # the object stands on end
+        u = np.array([1.0, 0.0, 0.0]) - normal[0] * normal
+    u = u / np.linalg.norm(u)
+    v = np.cross(normal if normal[2] > 0 else -normal, u)
+    return _fitted(u, v, normal, outlines)
+
+
+def _upright_axes(normal: Floats) -> tuple[Floats, Floats]:
+    u = np.array([-normal[1], normal[0], 0.0])
+    u = u / np.linalg.norm(u) + 0.0  # + 0.0 turns -0.0 into 0.0
+    return u, np.cross(normal, u) + 0.0
+
+
+def _fitted(u: Floats, v: Floats, normal: Floats, outlines: Sequence[Floats]) -> Frame:
+    """Frame along u and v with its origin at the lower left corner of the outlines."""
+    corners = np.concatenate(outlines)
+    along = np.stack([corners @ u, corners @ v], axis=1)
+    low, far = along.min(axis=0), along.max(axis=0)
+    origin = low[0] * u + low[1] * v + (corners[0] @ normal) * normal
+    return Frame(origin, u, v, normal, float(far[0] - low[0]), float(far[1] - low[1]))
