@@ -9,7 +9,7 @@ from raytrace.response import Curve
 from raytrace.room import Room, build_room
 from raytrace.scene import Scene, load_scene
 from raytrace.scenefile import SceneError
-from raytrace.sketch import QUESTIONS, sketch_scene
+from raytrace.sketch import QUESTIONS, Question, sketch_scene
 from raytrace.study import Study, run_study
 from raytrace.units import format_length, parse_length
 
@@ -21,6 +21,7 @@ __all__ = [
     "Patch",
     "Paths",
     "Peak",
+    "Question",
     "Room",
     "Scene",
     "SceneError",

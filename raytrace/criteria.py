@@ -357,11 +357,11 @@ def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
     uv = np.stack(np.meshgrid(u, v, indexing="ij"), axis=-1).reshape(-1, 2)
     starts = frame.to_room(uv)
     normal = room.facets[room.surfaces[a].facets[0]].normal
-    # Start just behind the surface: a ray from outside its outline meets another surface or nothing.
-    back_m = 1e-6 * room.size_m
-    distance, hit = room.first_hit(starts + back_m * 2 * normal, np.broadcast_to(normal, starts.shape))
+    # Start just in front of the surface; looking back tells whether the surface is there at all.
+    starts = starts + 1e-6 * room.size_m * normal
+    distance, hit = room.first_hit(starts, np.broadcast_to(normal, starts.shape))
+    back, own = room.first_hit(starts, np.broadcast_to(-normal, starts.shape))
     facet_surface = np.array([f.surface for f in room.facets])
-    _, own = room.first_hit(starts + back_m * 2 * normal, np.broadcast_to(-normal, starts.shape))
     facing = (hit >= 0) & (own >= 0)
     facing &= (facet_surface[hit] == b) & (facet_surface[own] == a)
     area_m2 = float(np.count_nonzero(facing)) * step_m**2
@@ -373,7 +373,7 @@ def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
     ]
     if max(absorption) >= 0.15:
         return None
-    distance_m = float(np.mean(distance[facing]))
+    distance_m = float(np.mean(distance[facing] + back[facing]))
     frequency_hz = room.speed_of_sound_m_s / (2.0 * distance_m)
     loss_db = -10.0 * float(np.sum(np.log10(1.0 - np.array(absorption))))
     decay_s = 60.0 / (loss_db * frequency_hz) if loss_db > 0 else np.inf

@@ -3,10 +3,21 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 sys.path.insert(0, str(Path(__file__).parent))  # oracles.py and broken_scenes.py are test data, not a package
 
 from raytrace import Scene, load_scene
+
+# The same examples in every run, and no time limit on a busy machine.
+settings.register_profile(
+    "hitspot",
+    derandomize=True,
+    deadline=None,
+    database=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+settings.load_profile("hitspot")
 
 SCENES = Path(__file__).parent.parent / "scenes"
 DATA = Path(os.environ.get("HITSPOT_DATA", Path(__file__).parent.parent.parent / "shared" / "data"))

@@ -113,7 +113,7 @@ source = "invented for the test"
         rows = rows[(arrivals.delay_s[rows] > 0.0003) & (arrivals.delay_s[rows] < 0.015)]
         energies.append(10 * np.log10(np.sum(10 ** (arrivals.band_level_db[rows] / 10))))
     assert pair.difference_db == pytest.approx(energies[0] - energies[1], abs=1e-9)
-    assert pair.difference_db > 0.5  # the right speaker stands near the soft wall
+    assert pair.difference_db > 0.2  # the right speaker stands nearer to the soft wall
 
 
 def test_one_speaker_has_no_left_and_right(scene_of):

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 from conftest import BOX, SCENES
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracles import brute_force_paths, lattice_lengths
 
@@ -67,7 +67,7 @@ def test_a_time_window_counts_the_lattice(scene_of):
 
 
 @pytest.mark.parametrize("name", ROOMS)
-@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=6)
 @given(source=inside, listener=inside)
 def test_paths_equal_a_search_of_every_sequence(scene_of, name, source, listener):
     room = build_room(scene_of(ROOMS[name]))
@@ -85,7 +85,7 @@ def test_paths_equal_a_search_of_every_sequence(scene_of, name, source, listener
 
 
 @pytest.mark.parametrize("name", ROOMS)
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15)
 @given(source=inside, listener=inside)
 def test_both_ends_find_the_same_paths(scene_of, name, source, listener):
     room = build_room(scene_of(ROOMS[name]))

@@ -11,7 +11,7 @@ from cyclopts import App, CycloptsError, Parameter
 if TYPE_CHECKING:
     import numpy as np
 
-    from raytrace import Scene, Study
+    from raytrace import Question, Scene, Study
 
 Units = Literal["metric", "imperial"]
 Flag = Annotated[bool, Parameter(negative="")]
@@ -114,6 +114,81 @@ def _console() -> "Console":
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+
+@app.command
+def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **answers: str) -> None:
+    """Write a first scene file from the few numbers of a tape sketch.
+
+    Asks one question after the other; an empty answer takes the suggestion. Every question can be
+    answered beforehand with an option of its name, for example --length "4.2 m" --width "13' 9".
+
+    Parameters
+    ----------
+    file
+        Scene file to write (TOML); an existing one is never overwritten.
+    shape
+        Shape of the room.
+    title
+        Title of the scene.
+    answers
+        Answers by the name of their question.
+    """
+    from raytrace import QUESTIONS, sketch_scene
+
+    if file.suffix.lower() != ".toml":
+        raise Mistake(f'{file}: a scene file ends in ".toml"')
+    if file.exists():
+        raise Mistake(f"{file} exists already; give another name, or move it away first")
+    if not file.parent.is_dir():
+        raise Mistake(f"{file.parent} is not a folder")
+    chosen = shape or _ask_shape(tuple(QUESTIONS))
+    given = {key.replace("-", "_"): value for key, value in answers.items()}
+    known = {question.key for question in QUESTIONS[chosen]}
+    for key in given:
+        if key not in known:
+            options = ", ".join("--" + name.replace("_", "-") for name in sorted(known))
+            raise Mistake(
+                f"no question of a {chosen} room is called --{key.replace('_', '-')}; there is {options}"
+            )
+    try:
+        text = sketch_scene(chosen, _ask(QUESTIONS[chosen], given), title=title or file.stem)
+    except ValueError as problem:
+        raise Mistake(str(problem)) from None
+    file.write_text(text, encoding="utf-8")
+    _console().print(f"Written: {file}. Look it over, then: hitspot check {file}", soft_wrap=True)
+
+
+def _ask_shape(shapes: tuple[str, ...]) -> str:
+    if not sys.stdin.isatty():
+        raise Mistake(f"--shape is missing; accepted: {', '.join(shapes)}")
+    while True:
+        answer = input(f"Shape of the room ({', '.join(shapes)}) [{shapes[0]}]: ").strip() or shapes[0]
+        if answer in shapes:
+            return answer
+
+
+def _ask(questions: "tuple[Question, ...]", given: dict[str, str]) -> dict[str, str | float]:
+    """Answers to all questions: given ones checked, the others asked for or, off a terminal, suggested."""
+    typed: dict[str, str | float] = {}
+    checked: dict[str, object] = {}
+    for question in questions:
+        key = question.key
+        while key not in checked:
+            suggestion = question.suggestion(checked)
+            asking = key not in given and sys.stdin.isatty()
+            if asking:
+                shown = f"{question.text} (for example {question.example}) [{suggestion}]: "
+                typed[key] = input(shown).strip() or suggestion
+            else:
+                typed[key] = given.get(key, suggestion)
+            try:
+                checked[key] = question.read(typed[key])
+            except ValueError as problem:
+                if not asking:
+                    raise Mistake(f"--{key.replace('_', '-')}: {problem}") from None
+                sys.stderr.write(f"  {problem}\n")
+    return typed
 
 
 @app.command
