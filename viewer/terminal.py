@@ -10,6 +10,12 @@ from raytrace import Room, Scene, Study, Verdict, format_length
 # What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
 SHOWN_ABOVE_DB = -25.0
 
+SPOTS_EXPLAINED = (
+    "Levels re the direct sound in the limit's band; worst and margin over the whole head zone. Spots facing "
+    "the surface: from its left edge / from its bottom edge; floor and ceiling: from the front wall / from "
+    "the left wall; an object's top: along it / across it."
+)
+
 
 def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
     """Surfaces with size and material, then what was noticed."""
@@ -83,8 +89,9 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
                 )
             )
         parts.append(Text(""))
+    parts.append(Text(SPOTS_EXPLAINED, style="dim"))
     if study.left_right is not None:
-        parts.append(Text(left_right_sentence(study)))
+        parts += [Text(""), Text(left_right_sentence(study))]
     return Group(*parts, *notes_text(study.notes))
 
 
@@ -124,28 +131,37 @@ def left_right_sentence(study: Study) -> str:
 
 
 def _table(study: Study, rows: list[int], units: str) -> Table:
-    arrivals, room = study.arrivals, study.room
+    arrivals = study.arrivals
+    limit_db = -study.scene.limits.below_db
     table = Table(box=None, pad_edge=False)
-    for name in ("delay ms", "level dB", "worst dB", "margin dB"):
+    for name in ("delay ms", "ears dB", "worst dB", "margin dB"):
         table.add_column(name, justify="right")
     table.add_column("by way of")
-    table.add_column("spots, from left / bottom edge (floor, ceiling: front / left wall)")
+    table.add_column("spots, mm" if units == "metric" else "spots")
     for row in rows:
-        names, spots = [], []
-        for bounce in range(arrivals.order[row]):
-            surface = room.surfaces[arrivals.path_surfaces[row, bounce]]
-            opening = arrivals.path_openings[row, bounce]
-            names.append(surface.name + (f" ({study.scene.openings[opening].name})" if opening >= 0 else ""))
-            u, v = arrivals.spots[row, bounce]
-            spots.append(f"{format_length(u, units=units)} / {format_length(v, units=units)}")
-        margin = arrivals.margin_db[row]
+        judged = not np.isnan(arrivals.margin_db[row])
+        margin_db = limit_db - arrivals.zone_worst_db[row]
+        names, spots = _way(study, row, units)
         table.add_row(
             f"{arrivals.delay_s[row] * 1e3:.2f}",
             f"{arrivals.band_level_db[row]:.1f}",
             f"{arrivals.zone_worst_db[row]:.1f}",
-            "" if np.isnan(margin) else f"{margin:+.1f}",
+            f"{margin_db:+.1f}" if judged else "",
             " > ".join(names),
             "; ".join(spots),
-            style="bold" if arrivals.over_limit[row] else None,
+            style="bold" if judged and margin_db < 0.0 else None,
         )
     return table
+
+
+def _way(study: Study, row: int, units: str) -> tuple[list[str], list[str]]:
+    """Surfaces and spots of one row, in bounce order."""
+    arrivals = study.arrivals
+    names, spots = [], []
+    for bounce in range(arrivals.order[row]):
+        opening = arrivals.path_openings[row, bounce]
+        name = study.room.surfaces[arrivals.path_surfaces[row, bounce]].name
+        names.append(f"{name} ({study.scene.openings[opening].name})" if opening >= 0 else name)
+        lengths = [format_length(x, units=units).removesuffix(" mm") for x in arrivals.spots[row, bounce]]
+        spots.append(" / ".join(lengths))
+    return names, spots
