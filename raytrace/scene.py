@@ -1,5 +1,6 @@
 """Scene file -> Scene: checked, frozen, plain. The only reader of scene files."""
 
+import math
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Literal
@@ -179,7 +180,7 @@ class Scene(Table):
             If there is no such material; every name the file gives has been checked.
         """
         if name is None:
-            return Material("open", np.ones(8), np.zeros(8), "an open hole: what enters does not return")
+            return load_library()["open"]
         own = self.materials.get(name)
         if own is None:
             return load_library()[name]
@@ -187,6 +188,10 @@ class Scene(Table):
         return Material(
             name, np.array(own.absorption), scattering, own.source or "own values, no source given"
         )
+
+
+_SHOWN_NAMES = 12  # more names than that hide the message
+_CLOSEST_M = 0.1  # of a speaker to the ears, about the radius of a head
 
 
 def load_scene(path: str | Path) -> Scene:
@@ -248,6 +253,11 @@ def _check_uses(scene: Scene) -> None:
     if not any(speaker.use == "main" for speaker in scene.speakers):
         key: KeyPath = ("speakers", 0, "use") if scene.speakers else ("speakers",)
         raise scene.error(key, 'at least one [[speakers]] with use = "main" is needed')
+    for index, speaker in enumerate(scene.speakers):
+        if any(math.dist(speaker.position, seat.ears) < _CLOSEST_M for seat in scene.seats):
+            raise scene.error(("speakers", index, "position"), "the same place as the ears of a seat")
+        if isinstance(speaker.aim, tuple) and math.dist(speaker.position, speaker.aim) < _CLOSEST_M:
+            raise scene.error(("speakers", index, "aim"), "the speaker's own place: aim at another point")
     for kind in ("panels", "stands", "clouds"):
         for index, entry in enumerate(getattr(scene, kind)):
             if entry.build not in scene.builds:
@@ -299,6 +309,8 @@ def _unknown(what: str, found: str, names: Iterable[str]) -> str:
     if nearest is not None:
         return f"unknown {what} {shown(found)}, did you mean {shown(nearest)}?"
     known = list(names)
+    if len(known) > _SHOWN_NAMES:
+        known[_SHOWN_NAMES:] = ["..."]
     return f"unknown {what} {shown(found)}" + (
         f"; known: {quoted_list(known)}" if known else f"; no {what}s are given"
     )

@@ -23,6 +23,7 @@ from raytrace.scenetables import (
     Table,
     Text,
     Tilt,
+    is_table_list,
 )
 from raytrace.scenevalues import Choice, Length, ListOf, Number, Wrong, below, shown
 
@@ -202,7 +203,8 @@ class MeshObject(MeshPlace):
 def by_shape(value: object, shapes: dict[str, type[Table]]) -> Table:
     """The table that the key "shape" announces."""
     if not isinstance(value, dict):
-        raise Wrong(f'expected a table with a "shape"; found {shown(value)}')
+        brackets = ": it is given once, in single brackets" if is_table_list(value) else ""
+        raise Wrong(f'expected a table with a "shape"; found {shown(value)}{brackets}')
     if "shape" not in value:
         near = next((key for key in value if did_you_mean(key, ["shape"]).endswith("?")), None)
         if near is not None:

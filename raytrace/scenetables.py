@@ -18,7 +18,8 @@ from raytrace.scenevalues import (
     text,
 )
 
-POSITION = Length(-200.0, 200.0, "1.2")
+POSITION = Length(-65.0, 65.0, "1.2")
+_OFFSET = Length(-90.0, 90.0, "0.4")  # a slope is longer than the room below it
 _PART = Length(0.001, 60.0, "0.6")
 _ROOM_SIDE = Length(1.0, 60.0, "4.2")
 _ROOM_HEIGHT = Length(1.5, 12.0, "2.4")
@@ -26,7 +27,8 @@ EAVES = Length(0.0, 12.0, "1.1")
 _DEGREES = Number(-360.0, 360.0, "30", "degrees")
 _SHARE = Number(0.0, 1.0, "0.1")
 _BANDS = ListOf(_SHARE, "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1] (63 Hz to 8 kHz)", exactly=8)
-_SPOT = ListOf(POSITION, "[0.4, 1.2]", exactly=2)
+_SPOT = ListOf(_OFFSET, "[0.4, 1.2]", exactly=2)
+_CORNER = ListOf(POSITION, "[4.0, 3.0]", exactly=2)
 _RECTANGLE = ListOf(_PART, "[0.6, 1.2]", exactly=2)
 
 Position = Annotated[float, PlainValidator(POSITION)]
@@ -46,7 +48,7 @@ Rectangle = Annotated[tuple[float, float], PlainValidator(_RECTANGLE)]
 Block = Annotated[tuple[float, float, float], PlainValidator(ListOf(_PART, "[1.5, 0.7, 0.03]", exactly=3))]
 Outline = Annotated[
     tuple[tuple[float, float], ...],
-    PlainValidator(ListOf(_SPOT, "[[0, 0], [4, 0], [4, 3], [0, 3]]", at_least=3)),
+    PlainValidator(ListOf(_CORNER, "[[0, 0], [4, 0], [4, 3], [0, 3]]", at_least=3)),
 ]
 Turned = Annotated[Literal[0, 90], PlainValidator(lambda value: _turned(value))]
 
@@ -65,7 +67,8 @@ class Table(BaseModel):
             return value
         keys = cls.model_fields
         if not isinstance(value, dict):
-            raise Wrong(f"expected a table with {quoted_list(keys)}; found {shown(value)}")
+            brackets = ": it is given once, in single brackets" if is_table_list(value) else ""
+            raise Wrong(f"expected a table with {quoted_list(keys)}; found {shown(value)}{brackets}")
         for key in value:
             if key not in keys:
                 hint = did_you_mean(key, keys)
@@ -75,6 +78,11 @@ class Table(BaseModel):
             if field.is_required() and key not in value:
                 raise Wrong(f"missing{_for_example(key, field.metadata)}", key)
         return value
+
+
+def is_table_list(value: object) -> bool:
+    """Whether a value was written with [[double brackets]]."""
+    return isinstance(value, list) and bool(value) and all(isinstance(entry, dict) for entry in value)
 
 
 def _for_example(key: str, metadata: list[Any]) -> str:
@@ -104,17 +112,11 @@ def problems(problem: ValidationError, outer: KeyPath = ()) -> Iterator[Problem]
         elif isinstance(error, Wrong):
             yield (*key, *error.tail), str(error), error.at
         elif entry["type"] == "tuple_type":
-            yield (
-                key,
-                f"expected a list of tables, each under [[{key[-1]}]]; found {shown(entry['input'])}",
-                "value",
-            )
+            found = shown(entry["input"])
+            yield key, f"expected a list of tables, each in double brackets; found {found}", "value"
         elif entry["type"] == "dict_type":
-            yield (
-                key,
-                f'expected tables, each under [{key[-1]}."name"]; found {shown(entry["input"])}',
-                "value",
-            )
+            found = shown(entry["input"])
+            yield key, f"expected tables with names of their own; found {found}", "value"
         else:
             yield key, entry["msg"], "value"
 

@@ -35,7 +35,7 @@ def shown(value: object) -> str:
     if isinstance(value, str):
         return json.dumps(value if len(value) <= 60 else value[:57] + "...", ensure_ascii=False)
     if isinstance(value, list | tuple):
-        return f"a list of {len(value)}"
+        return f"a list of {len(value)}" if value else "an empty list"
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, datetime.date | datetime.time):
@@ -103,17 +103,13 @@ class Length:
         return plain_number(value, self.example)
 
     def _unit_hint(self, metres: float) -> str:
-        """The same digits with another unit, or the point one place on, where that is in range."""
-        slips = (
-            (0.001, f"{metres:g} mm"),
-            (0.01, f"{metres:g} cm"),
-            (0.1, f"{metres * 10:g} cm"),
-            (10.0, f"{metres * 1000:g} cm"),
-            (1000.0, f"{metres * 1000:g} m"),
-        )
-        for factor, text in slips:
-            if metres > 0 and max(self.low, 1e-9) <= metres * factor <= self.high:
-                return f', did you mean "{text}"?'
+        """The same digits with another unit, else the point one place on, where that is in range."""
+        units = ((0.001, f"{metres:g} mm"), (0.01, f"{metres:g} cm"), (1000.0, f"{metres * 1000:g} m"))
+        places = ((0.1, f"{metres * 10:g} cm"), (10.0, f"{metres * 1000:g} cm"))
+        for slips in (units, places):
+            meant = [f'"{text}"' for factor, text in slips if self.low <= metres * factor <= self.high]
+            if metres > 0.0 and meant:
+                return f", did you mean {' or '.join(meant)}?"
         return ""
 
 
