@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_frequencies_hz, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
@@ -131,25 +131,27 @@ class Arrivals:
         return np.flatnonzero((self.speaker == speaker) & (self.seat == seat))
 
 
-def decibels(energy: Floats) -> Floats:
+def decibels(energy: ArrayLike) -> Floats:
     """10 lg of an energy ratio, -inf for 0. [dB]"""
     with np.errstate(divide="ignore"):
-        return 10.0 * np.log10(energy)
+        level: Floats = 10.0 * np.log10(np.asarray(energy, np.float64))
+    return level
 
 
 def zone_points(seat: Seat) -> Floats:
     """The ears and the eight corners of the head zone, (9, 3). [m]"""
     corners = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
-    return np.asarray(seat.ears) + np.vstack([np.zeros(3), corners * np.asarray(seat.zone)])
+    points: Floats = np.asarray(seat.ears) + np.vstack([np.zeros(3), corners * np.asarray(seat.zone)])
+    return points
 
 
 def speaker_axis(scene: Scene, speaker: Speaker) -> Floats:
     """Unit vector along which a speaker points, (3,)."""
     if isinstance(speaker.aim, Aim):
         yaw, pitch = np.radians(speaker.aim.yaw), np.radians(speaker.aim.pitch)
-        return np.array([np.cos(pitch) * np.cos(yaw), np.cos(pitch) * np.sin(yaw), np.sin(pitch)])
+        return np.array([np.cos(pitch) * np.cos(yaw), np.cos(pitch) * np.sin(yaw), np.sin(pitch)], np.float64)
     target = scene.seats[0].ears if speaker.aim == "seat" else speaker.aim
-    axis = np.asarray(target, np.float64) - np.asarray(speaker.position)
+    axis: Floats = np.subtract(target, speaker.position, dtype=np.float64)
     length = np.linalg.norm(axis)
     if length == 0.0:
         index = scene.speakers.index(speaker)

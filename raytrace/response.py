@@ -47,7 +47,7 @@ def energy_time_curves(scene: Scene, arrivals: Arrivals, *, until_s: float = 0.0
 
 def _curve(scene: Scene, heard: Heard, until_s: float, record_s: float) -> Curve:
     n = round(record_s * SAMPLE_RATE_HZ)
-    frequency_hz = np.fft.fftfreq(n, 1.0 / SAMPLE_RATE_HZ)
+    frequency_hz: Floats = np.fft.fftfreq(n, 1.0 / SAMPLE_RATE_HZ).astype(np.float64)
     window = _band_window(np.maximum(frequency_hz, 0.0), scene.limits.from_hz, scene.limits.to_hz)
     lines = np.flatnonzero(window)
     spectrum = np.zeros(n, np.complex128)
