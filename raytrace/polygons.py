@@ -1,6 +1,7 @@
 """Flat polygons: area, triangles, clipping, joining, and whether a point lies in them."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +9,33 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Loop = list[int]
+
+ROOM = "room"
+
+
+@dataclass(frozen=True)
+class NamedPolygon:
+    """One flat piece of a surface.
+
+    Attributes
+    ----------
+    name : str
+        Surface it belongs to.
+    owner : str
+        "room", or the name of the object.
+    outline : (n, 3) float
+        Corners, anticlockwise as seen from the air. [m]
+    holes : tuple of (k, 3) float
+        Outlines of holes, clockwise as seen from the air. [m]
+    key : tuple
+        Key path of the scene that the piece comes from.
+    """
+
+    name: str
+    owner: str
+    outline: Floats
+    holes: tuple[Floats, ...]
+    key: tuple[str | int, ...]
 
 
 def area_vector(outline: Floats) -> Floats:

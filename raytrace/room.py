@@ -8,10 +8,10 @@ from numpy.typing import ArrayLike, NDArray
 from raytrace.air import speed_of_sound_m_s
 from raytrace.facets import Facet, FacetArrays, facet_arrays, facet_distance_m, turns_around
 from raytrace.fitting import check_panels, check_positions, place_openings
-from raytrace.polygons import triangulate
+from raytrace.polygons import ROOM, triangulate
 from raytrace.scene import Scene
 from raytrace.setout import Frame
-from raytrace.shapes import ROOM, object_shape, room_shape
+from raytrace.shapes import object_shape, room_shape
 from raytrace.surfaces import (
     PlacedOpening,
     Surface,

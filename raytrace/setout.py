@@ -106,3 +106,20 @@ def _fitted(u: Floats, v: Floats, normal: Floats, outlines: Sequence[Floats]) ->
     low, far = along.min(axis=0), along.max(axis=0)
     origin = low[0] * u + low[1] * v + (corners[0] @ normal) * normal
     return Frame(origin, u, v, normal, float(far[0] - low[0]), float(far[1] - low[1]))
+
+
+def cos_sin(angle_deg: float) -> tuple[float, float]:
+    """Cosine and sine of an angle in degrees, exact at quarter turns.
+
+    So a cupboard turned by 90 degrees still stands flush against its wall.
+
+    Examples
+    --------
+    >>> cos_sin(-270.0)
+    (0.0, 1.0)
+    """
+    quarter = round(angle_deg / 90.0)
+    rest = math.radians(angle_deg - 90.0 * quarter)
+    cosine, sine = math.cos(rest), math.sin(rest)
+    turned = ((cosine, sine), (-sine, cosine), (-cosine, -sine), (sine, -cosine))[quarter % 4]
+    return turned[0] + 0.0, turned[1] + 0.0

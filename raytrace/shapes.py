@@ -7,40 +7,24 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.polygons import clip_convex, signed_area
+from raytrace.mending import Mended, flat_pieces
+from raytrace.meshfile import MeshError, MeshPolygon, read_obj
+from raytrace.polygons import ROOM, NamedPolygon, signed_area
+from raytrace.profiles import gable_polygons, lean_to_polygons, section_polygons
 from raytrace.roof import RoofPlane, roof_pieces
 from raytrace.scene import Scene
 from raytrace.scenefile import KeyPath, did_you_mean
-from raytrace.scenerooms import BoxObject, BoxRoom, GableRoom, LeanToRoom, PlanRoom, SectionRoom, Slope
+from raytrace.scenerooms import (
+    BoxObject,
+    BoxRoom,
+    MeshObject,
+    MeshRoom,
+    PlanRoom,
+    Slope,
+)
+from raytrace.setout import cos_sin
 
 Floats = NDArray[np.float64]
-
-ROOM = "room"
-
-
-@dataclass(frozen=True)
-class NamedPolygon:
-    """One flat piece of a surface.
-
-    Attributes
-    ----------
-    name : str
-        Surface it belongs to.
-    owner : str
-        "room", or the name of the object.
-    outline : (n, 3) float
-        Corners, anticlockwise as seen from the air. [m]
-    holes : tuple of (k, 3) float
-        Outlines of holes, clockwise as seen from the air. [m]
-    key : tuple
-        Key path of the scene that the piece comes from.
-    """
-
-    name: str
-    owner: str
-    outline: Floats
-    holes: tuple[Floats, ...]
-    key: KeyPath
 
 
 @dataclass(frozen=True)
@@ -77,12 +61,12 @@ def room_shape(scene: Scene) -> Shape:
     if room.shape == "plan":
         return Shape(tuple(_plan(scene, room)), along)
     if room.shape == "gable":
-        return Shape(tuple(_gable(room)), along)
+        return Shape(tuple(gable_polygons(room)), along)
     if room.shape == "lean-to":
-        return Shape(tuple(_lean_to(room)), along)
+        return Shape(tuple(lean_to_polygons(room)), along)
     if room.shape == "section":
-        return Shape(tuple(_section(room)), along)
-    raise AssertionError(room.shape)
+        return Shape(tuple(section_polygons(room)), along)
+    return _mesh_room(scene, room)
 
 
 def object_shape(scene: Scene, index: int) -> Shape:
@@ -91,7 +75,7 @@ def object_shape(scene: Scene, index: int) -> Shape:
     key = ("objects", index)
     if entry.shape == "box":
         return Shape(box_object_polygons(entry, key), object_axes(entry.yaw, entry.pitch)[0])
-    raise AssertionError(entry.shape)
+    return _mesh_object(scene, entry, key)
 
 
 def box_object_polygons(box: BoxObject, key: KeyPath) -> tuple[NamedPolygon, ...]:
@@ -139,19 +123,87 @@ def object_axes(yaw_deg: float, pitch_deg: float = 0.0) -> Floats:
     -----
     Quarter turns come out exact, so that a turned cupboard still stands flush against its wall.
     """
-    cos_yaw, sin_yaw = _cos_sin(yaw_deg)
-    cos_pitch, sin_pitch = _cos_sin(pitch_deg)
+    cos_yaw, sin_yaw = cos_sin(yaw_deg)
+    cos_pitch, sin_pitch = cos_sin(pitch_deg)
     length = (cos_pitch * cos_yaw, cos_pitch * sin_yaw, sin_pitch)
     width = (-sin_yaw, cos_yaw, 0.0)
     height = (-sin_pitch * cos_yaw, -sin_pitch * sin_yaw, cos_pitch)
     return np.array([length, width, height]) + 0.0
 
 
-def _cos_sin(angle_deg: float) -> tuple[float, float]:
-    quarter = round(angle_deg / 90.0)
-    rest = math.radians(angle_deg - 90.0 * quarter)
-    pair = complex(math.cos(rest), math.sin(rest)) * (1, 1j, -1, -1j)[quarter % 4]
-    return pair.real, pair.imag
+def _mesh_room(scene: Scene, room: MeshRoom) -> Shape:
+    mesh, report = _read(scene, room, (ROOM,))
+    low, high = _bounds(mesh)
+    _refuse_odd_size(scene, room, high - low)
+    if (np.abs(low) > _AT_ZERO_M).any():
+        move = ", ".join(f"{metres:.4f}" for metres in np.asarray(room.move) - low)
+        raise scene.error(
+            (ROOM, "move"),
+            f"the smallest x, y, z of the room are {low[0]:.3f}, {low[1]:.3f}, {low[2]:.3f} m; the front wall"
+            f" must end at x = 0, the left wall at y = 0, the floor at z = 0: move = [{move}]",
+        )
+    mended = _mended(scene, mesh, (ROOM,), air_inside=True)
+    pieces = tuple(NamedPolygon(p.name, ROOM, p.outline, p.holes, (ROOM,)) for p in mended.pieces)
+    notes = tuple(f"{room.file}: {note}" for note in mended.notes)
+    return Shape(pieces, np.array([1.0, 0.0, 0.0]), (*report, *notes))
+
+
+def _mesh_object(scene: Scene, entry: MeshObject, key: KeyPath) -> Shape:
+    mesh, report = _read(scene, entry, key)
+    mesh = [MeshPolygon(entry.name, polygon.corners, polygon.line) for polygon in mesh]
+    mended = _mended(scene, mesh, key, air_inside=False)
+    pieces = tuple(NamedPolygon(p.name, entry.name, p.outline, p.holes, key) for p in mended.pieces)
+    notes = tuple(f"{entry.file}: {note}" for note in mended.notes)
+    return Shape(pieces, object_axes(entry.turn)[0], (*report, *notes))
+
+
+def _read(
+    scene: Scene, place: MeshRoom | MeshObject, key: KeyPath
+) -> tuple[list[MeshPolygon], tuple[str, ...]]:
+    path = scene.resolve(place.file)
+    try:
+        mesh = read_obj(path, unit=place.unit, up=place.up, turn_deg=place.turn, move=place.move)
+    except MeshError as problem:
+        raise scene.error((*key, "file"), str(problem)) from None
+    return list(mesh.polygons), mesh.report
+
+
+def _mended(scene: Scene, mesh: Sequence[MeshPolygon], key: KeyPath, *, air_inside: bool) -> Mended:
+    try:
+        return flat_pieces(mesh, air_inside=air_inside, number_all=not air_inside)
+    except MeshError as problem:
+        raise scene.error((*key, "file"), str(problem)) from None
+
+
+def _bounds(mesh: Sequence[MeshPolygon]) -> tuple[Floats, Floats]:
+    corners = np.concatenate([polygon.corners for polygon in mesh])
+    return corners.min(axis=0), corners.max(axis=0)
+
+
+_AT_ZERO_M = 0.005
+
+
+def _refuse_odd_size(scene: Scene, room: MeshRoom, size: Floats) -> None:
+    """Refuse a mesh of no room's size, and say which unit or upright axis would make it one."""
+    if _could_be_room(size):
+        return
+    metres = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
+    flipped = size[[0, 2, 1]]
+    readings = [
+        f'unit = "{unit}"' + ("" if axis == room.up else f', up = "{axis}"')
+        for axis, extent in ((room.up, size), ("y" if room.up == "z" else "z", flipped))
+        for unit in metres
+        if _could_be_room(extent * metres[unit] / metres[room.unit])
+    ]
+    hint = f"; a room's size would come of {' or '.join(readings)}" if readings else ""
+    raise scene.error(
+        (ROOM, "unit"), f"the mesh is {size[0]:.3g} x {size[1]:.3g} m and {size[2]:.3g} m high: no room{hint}"
+    )
+
+
+def _could_be_room(size: Floats) -> bool:
+    """Whether the extent of a mesh could be that of a room, from a cupboard to a small hall."""
+    return bool(1.2 <= size[2] <= 15.0 and size[:2].min() >= 1.0 and size[:2].max() <= 60.0)
 
 
 def _box(scene: Scene, room: BoxRoom) -> list[NamedPolygon]:
@@ -226,121 +278,6 @@ def _slope_plane(scene: Scene, corners: Floats, walls: Sequence[str], index: int
     rise = inward * math.tan(math.radians(slope.pitch))
     name = f"{slope.wall.removesuffix(' wall')} slope"
     return RoofPlane(name, (float(rise[0]), float(rise[1])), float(slope.eaves - rise @ corners[k]))
-
-
-def _gable(room: GableRoom) -> list[NamedPolygon]:
-    along_length = room.ridge_along == "length"
-    near, far = ("left", "right") if along_length else ("front", "back")
-    span, run = (room.width, room.length) if along_length else (room.length, room.width)
-    near_eaves, far_eaves = room.eaves
-    ridge_at = 0.5 * span if room.ridge_at is None else room.ridge_at
-    profile = np.array(
-        [(0, 0), (span, 0), (span, far_eaves), (ridge_at, room.ridge), (0, near_eaves)], np.float64
-    )
-    edges = ["floor", f"{far} wall", f"{far} slope", f"{near} slope", f"{near} wall"]
-    if room.flat is not None:
-        profile, edges = clip_convex(profile, edges, np.array([0.0, 1.0]), room.flat, "ceiling")
-    order = ("floor", f"{near} slope", f"{far} slope", *_FOUR_WALLS, "ceiling")
-    return _carried(profile, edges, run, along_length=along_length, order=order)
-
-
-_FOUR_WALLS = ("front wall", "back wall", "left wall", "right wall")
-
-
-def _lean_to(room: LeanToRoom) -> list[NamedPolygon]:
-    along_length = room.low_side in ("left", "right")
-    near, far = ("left", "right") if along_length else ("front", "back")
-    span, run = (room.width, room.length) if along_length else (room.length, room.width)
-    at_near, at_far = (room.low, room.high) if room.low_side == near else (room.high, room.low)
-    profile = np.array([(0, 0), (span, 0), (span, at_far), (0, at_near)], np.float64)
-    edges = ["floor", f"{far} wall", "ceiling", f"{near} wall"]
-    return _carried(profile, edges, run, along_length=along_length, order=("floor", "ceiling", *_FOUR_WALLS))
-
-
-def _section(room: SectionRoom) -> list[NamedPolygon]:
-    along_length = room.length is not None
-    run = room.length or room.width
-    assert run is not None  # the reader asks for exactly one of the two
-    profile = np.array(room.profile, np.float64)
-    profile = _without_straight_corners(profile)
-    backward = signed_area(profile) < 0
-    if backward:
-        profile = profile[::-1]
-    near, far = ("left", "right") if along_length else ("front", "back")
-    edges = [_edge_name(edge, near, far) for edge in np.roll(profile, -1, axis=0) - profile]
-    # Several of one name are numbered in the order of the file.
-    turn = list(range(len(edges)))
-    if backward:
-        turn = [*turn[-2::-1], turn[-1]]
-    for name in set(edges):
-        several = [k for k in turn if edges[k] == name]
-        if len(several) > 1:
-            for number, k in enumerate(several, 1):
-                edges[k] = f"{name} {number}"
-    order = (
-        "floor",
-        "ceiling",
-        "left wall",
-        "right wall",
-        "front wall",
-        "back wall",
-        f"{near} slope",
-        f"{far} slope",
-    )
-    return _carried(profile, edges, run, along_length=along_length, order=order)
-
-
-_PLUMB_SINE = math.sin(math.radians(3.0))
-
-
-def _edge_name(edge: Floats, near: str, far: str) -> str:
-    """What a person calls the face over an edge of an anticlockwise profile."""
-    across, up = edge / np.linalg.norm(edge)
-    if abs(up) <= _PLUMB_SINE:
-        return "floor" if across > 0 else "ceiling"
-    side = far if up > 0 else near
-    return f"{side} wall" if abs(across) <= _PLUMB_SINE else f"{side} slope"
-
-
-def _carried(
-    profile: Floats, edges: Sequence[str], run_m: float, *, along_length: bool, order: Sequence[str]
-) -> list[NamedPolygon]:
-    """An anticlockwise profile carried along the room, closed by upright walls at both ends.
-
-    `edges[k]` names the face over the edge from corner k to the next; faces come in the order of their
-    names, numbers left out.
-    """
-    keep = np.linalg.norm(np.roll(profile, -1, axis=0) - profile, axis=1) > 1e-9
-    profile, edges = profile[keep], [name for name, kept in zip(edges, keep, strict=True) if kept]
-    across, up = profile.T
-    ends = []
-    for at in (0.0, run_m):
-        along = np.full(len(profile), at)
-        ends.append(np.column_stack([along, across, up] if along_length else [across, along, up]))
-    first, last = ends if along_length else ends[::-1]
-    near, far = ("front wall", "back wall") if along_length else ("right wall", "left wall")
-    faces = [(near, first), (far, last[::-1])]
-    for k, name in enumerate(edges):
-        j = (k + 1) % len(profile)
-        faces.append((name, np.array([first[k], last[k], last[j], first[j]])))
-    rank = {name: place for place, name in enumerate(order)}
-    faces.sort(
-        key=lambda face: (rank.get(face[0], rank.get(face[0].rstrip(" 0123456789"), 99)), _number(face[0]))
-    )
-    return [NamedPolygon(name, ROOM, outline, (), (ROOM,)) for name, outline in faces]
-
-
-def _number(name: str) -> int:
-    tail = name.rsplit(" ", 1)[-1]
-    return int(tail) if tail.isdecimal() else 0
-
-
-def _without_straight_corners(profile: Floats) -> Floats:
-    before, after = profile - np.roll(profile, 1, axis=0), np.roll(profile, -1, axis=0) - profile
-    turn = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-    size = np.linalg.norm(before, axis=1) * np.linalg.norm(after, axis=1)
-    turning: Floats = profile[np.abs(turn) > 1e-9 * size]
-    return turning
 
 
 def _without_repeats(outline: Floats) -> Floats:

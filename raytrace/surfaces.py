@@ -8,11 +8,10 @@ from numpy.typing import NDArray
 
 from raytrace.facets import Facet
 from raytrace.materials import Material
-from raytrace.polygons import area_vector
+from raytrace.polygons import ROOM, NamedPolygon, area_vector
 from raytrace.scene import Scene
 from raytrace.scenefile import did_you_mean
 from raytrace.setout import Frame, object_frame, room_frame
-from raytrace.shapes import ROOM, NamedPolygon
 
 Floats = NDArray[np.float64]
 
