@@ -20,8 +20,17 @@ Shape = Literal["box", "gable", "lean-to", "plan", "section"]
 USER_MISTAKE = 2
 INTERRUPTED = 130
 
+
+def _version() -> str:
+    from importlib.metadata import version
+
+    return version("hitspot")
+
+
 app = App(
     name="hitspot",
+    version=_version,
+    suppress_keyboard_interrupt=False,
     help="Where early reflections land in a small room, and what reaches the seat.",
     help_format="plaintext",
     version_flags=["--version"],

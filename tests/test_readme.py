@@ -1,0 +1,43 @@
+"""What the README shows runs."""
+
+import re
+
+import pytest
+from conftest import SCENES
+
+from raytrace import SceneError, load_scene, run_study
+
+README = (SCENES.parent / "README.md").read_text(encoding="utf-8")
+
+
+def blocks(language):
+    return re.findall(rf"```{language}\n(.*?)```", README, re.DOTALL)
+
+
+def test_the_scene_file_it_explains_runs(scene_of):
+    study = run_study(scene_of(blocks("toml")[0]), up_to_order=1)
+    assert study.scene.title == "Box room"
+    assert study.verdicts
+
+
+def test_the_python_it_shows_runs(monkeypatch, capsys):
+    monkeypatch.chdir(SCENES.parent)
+    exec(compile(blocks("python")[0], "README.md", "exec"), {})
+    assert len(capsys.readouterr().out.splitlines()) > 5
+
+
+def test_the_mistake_it_shows_is_what_is_printed(scene_of):
+    shown = re.search(r"```\nloft.toml(.*?)\n```", README, re.DOTALL)[1]
+    text = (SCENES / "box.toml").read_text(encoding="utf-8")
+    room = '[room]\nshape = "box"\nlength = 4.2\nheight = 2.4\n'
+    rest = text[text.index("[surfaces]") :]
+    with pytest.raises(SceneError) as problem:
+        scene_of("\n" * 7 + room + 'widht = "3700 mm"\n' + rest, "loft.toml")
+    assert str(problem.value).partition("loft.toml")[2] == shown
+
+
+def test_every_scene_shape_is_in_the_table_and_every_picture_exists():
+    for scene in SCENES.glob("*.toml"):
+        assert f"| {load_scene(scene).room.shape} |" in README
+    for picture in re.findall(r"!\[.*?\]\((.*?)\)", README):
+        assert (SCENES.parent / picture).is_file(), picture
