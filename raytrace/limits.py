@@ -5,8 +5,7 @@ from typing import Annotated
 
 from pydantic import PlainValidator, ValidationError, model_validator
 
-from raytrace.scenefile import did_you_mean
-from raytrace.scenetables import Table, problems
+from raytrace.scenetables import Table, problems, unknown_key
 from raytrace.scenevalues import Choice, Number, Wrong, below, shown
 
 _OCTAVES_HZ = (45.0, 11200.0)  # outer edges of the eight octave bands, rounded inwards
@@ -78,9 +77,7 @@ def read_limits(value: object) -> Limits:
     own_keys = tuple(_OwnLimits.model_fields)
     for key in value:
         if key not in ("standard", *own_keys):
-            raise Wrong(
-                f"unknown key {shown(key)}{did_you_mean(key, ['standard', *own_keys])}", key, at="key"
-            )
+            raise Wrong(unknown_key(key, ("standard", *own_keys), "limits"), key, at="key")
     if "standard" not in value:
         return _own_limits(value) if value else EBU_TECH_3276
     own = next((key for key in value if key != "standard"), None)

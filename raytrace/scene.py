@@ -112,7 +112,8 @@ def _surfaces(value: object) -> dict[str, str]:
     for surface, material in value.items():
         if isinstance(material, dict):
             raise Wrong(
-                "expected the name of a material; found a table: is a name with a dot in quotes?", surface
+                "expected the name of a material; found a table (a name with a dot stands in quotes)",
+                surface,
             )
     return {surface: below(surface, name, material) for surface, material in value.items()}
 
@@ -298,10 +299,9 @@ def _near_file(path: Path) -> str:
         return " is a folder"
     if not path.parent.is_dir():
         return f"; there is no folder {path.parent}"
-    nearest = nearest_name(
-        path.name, (file.name for file in path.parent.iterdir() if file.suffix == path.suffix)
-    )
-    return f', did you mean "{nearest}"?' if nearest else ""
+    alike = (file.stem for file in path.parent.iterdir() if file.suffix.lower() == path.suffix.lower())
+    nearest = nearest_name(path.stem, alike)
+    return f', did you mean "{nearest}{path.suffix}"?' if nearest else ""
 
 
 def _unknown(what: str, found: str, names: Iterable[str]) -> str:

@@ -22,7 +22,7 @@ class SceneError(Exception):
 
     Attributes
     ----------
-    path : Path
+    path : Path or None
         The file, as it was named by the caller.
     line, column : int
         Where the mistake stands, both counted from 1; 0 where the file could not be read at all.
@@ -30,7 +30,9 @@ class SceneError(Exception):
         The key as people write it, list entries counted from 1 ("speakers[2].position").
     """
 
-    def __init__(self, text: str, *, path: Path, line: int = 0, column: int = 0, key: str = "") -> None:
+    def __init__(
+        self, text: str, *, path: Path | None = None, line: int = 0, column: int = 0, key: str = ""
+    ) -> None:
         super().__init__(text)
         self.path = path
         self.line = line
@@ -196,7 +198,7 @@ def _encoding_error(path: Path, raw: bytes, problem: UnicodeDecodeError) -> Scen
 
 
 def _syntax_error(path: Path, text: str, problem: str) -> SceneError:
-    """A message of tomllib in our form, with the usual slips of the pen named."""
+    """A message of tomllib in our form, or the usual slips of the pen by name."""
     match = re.fullmatch(
         r"(?P<what>.*) \(at (?:line (\d+), column (\d+)|end of document)\)", problem, re.DOTALL
     )
@@ -209,8 +211,10 @@ def _syntax_error(path: Path, text: str, problem: str) -> SceneError:
         line_starts = [0, *(found.end() for found in re.finditer("\n", text))]
         start = line_starts[min(int(match[2]), len(line_starts)) - 1] + int(match[3]) - 1
     line = text[text.rfind("\n", 0, start) + 1 :].split("\n", 1)[0]
-    what = match["what"][0].lower() + match["what"][1:]
-    return _error_at(path, text, (start, start + 1), "", f"not readable as TOML: {what}{_slip(line)}")
+    what = next((hint for pattern, hint in _SLIPS if re.search(pattern, line)), None)
+    if what is None:
+        what = f"not readable as TOML: {match['what'][0].lower()}{match['what'][1:]}"
+    return _error_at(path, text, (start, start + 1), "", what)
 
 
 _SLIPS = (
@@ -220,10 +224,6 @@ _SLIPS = (
     (r"^\s*[\w-]+\s+[\w-]+.*=", 'a name with a space stands in quotes: "left wall" = "plasterboard"'),
     (r"=\s*[A-Za-z]", 'text stands in quotes: material = "plasterboard"'),
 )
-
-
-def _slip(line: str) -> str:
-    return next((f"; {hint}" for pattern, hint in _SLIPS if re.search(pattern, line)), "")
 
 
 def _line_and_column(text: str, offset: int) -> tuple[int, int]:

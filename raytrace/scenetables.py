@@ -1,11 +1,11 @@
 """The tables of a scene file below the top level, one frozen class each; field names are the keys."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError, model_validator
 
-from raytrace.scenefile import KeyPath, did_you_mean, quoted_list
+from raytrace.scenefile import KeyPath, did_you_mean, nearest_name, quoted_list
 from raytrace.scenevalues import (
     Choice,
     Length,
@@ -71,9 +71,7 @@ class Table(BaseModel):
             raise Wrong(f"expected a table with {quoted_list(keys)}; found {shown(value)}{brackets}")
         for key in value:
             if key not in keys:
-                hint = did_you_mean(key, keys)
-                of = f" of {cls.what}" if cls.what else ""
-                raise Wrong(f"unknown key {shown(key)}{of}{hint}", key, at="key")
+                raise Wrong(unknown_key(key, keys, cls.what), key, at="key")
         for key, field in keys.items():
             if field.is_required() and key not in value:
                 raise Wrong(f"missing{_for_example(key, field.metadata)}", key)
@@ -85,12 +83,36 @@ def is_table_list(value: object) -> bool:
     return isinstance(value, list) and bool(value) and all(isinstance(entry, dict) for entry in value)
 
 
+def unknown_key(key: str, keys: Iterable[str], what: str = "") -> str:
+    """The nearest of the keys, else all of them, and whose keys they are."""
+    keys = tuple(keys)
+    nearest = nearest_name(key, keys)
+    if nearest is not None:
+        return f"unknown key {shown(key)}, did you mean {shown(nearest)}?"
+    return f"unknown key {shown(key)}; {what or 'this table'} takes {quoted_list(keys)}"
+
+
+_EXAMPLES = {
+    "room": "a scene has one table [room]",
+    "speakers": "a scene has at least one table [[speakers]]",
+    "seats": "a scene has at least one table [[seats]]",
+    "eaves": "write for example eaves = 1.1",
+    "name": 'write for example name = "left"',
+    "surface": 'write for example surface = "ceiling"',
+    "wall": 'write for example wall = "left wall"',
+    "towards": 'write for example towards = "front wall"',
+    "material": 'write for example material = "plasterboard"',
+    "build": 'write for example build = "slab 100", and a table [builds."slab 100"]',
+    "file": 'write for example file = "room.obj"',
+    "size": 'write for example size = [0.6, "1200 mm"]',
+}
+
+
 def _for_example(key: str, metadata: list[Any]) -> str:
-    for entry in metadata:
-        example = getattr(getattr(entry, "func", None), "example", None)
-        if example is not None:
-            return f"; write for example {key} = {example}"
-    return f"; give it as {key} = ..."
+    """How a missing key is written: from its reader where that knows, else from the list."""
+    examples = (getattr(getattr(entry, "func", None), "example", None) for entry in metadata)
+    example = next((example for example in examples if example is not None), None)
+    return f"; {_EXAMPLES[key]}" if example is None else f"; write for example {key} = {example}"
 
 
 def _turned(value: object) -> int:
