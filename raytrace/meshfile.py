@@ -15,8 +15,8 @@ from raytrace.setout import cos_sin
 
 Floats = NDArray[np.float64]
 
-# Dividing keeps whole millimetres what they are: 4200 mm is 4.2 m to the last bit.
-_PER_METRE = {"mm": 1000.0, "cm": 100.0, "m": 1.0, "in": 1.0 / 0.0254, "ft": 1.0 / 0.3048}
+# Metres are numbers times the first over the second, so that 4200 mm is 4.2 m to the last bit.
+_UNITS = {"mm": (1.0, 1000.0), "cm": (1.0, 100.0), "m": (1.0, 1.0), "in": (0.0254, 1.0), "ft": (0.3048, 1.0)}
 
 _SMALLEST_FACE_M2 = 1e-10
 
@@ -216,7 +216,8 @@ def _corners(rest: str, n_vertices: int, where: str) -> list[int]:
 
 
 def _in_room(points: Floats, unit: str, up: str, turn_deg: float, move: tuple[float, float, float]) -> Floats:
-    metres = points / _PER_METRE[unit]
+    times, over = _UNITS[unit]
+    metres = points * times / over
     if up == "y":
         metres = np.column_stack([metres[:, 0], -metres[:, 2], metres[:, 1]]) + 0.0
     cosine, sine = cos_sin(turn_deg)
