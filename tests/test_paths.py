@@ -4,6 +4,7 @@ from conftest import BOX, SCENES
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from oracles import brute_force_paths, lattice_lengths
+from oracles_images import image_paths
 
 from raytrace import build_room, find_paths, load_scene
 
@@ -112,6 +113,22 @@ def test_a_path_into_a_corner_is_found_once_and_the_same_from_both_ends(scene_of
     ]
     assert sum(through_corner) == 1
     assert {s[::-1] for s in sequences(back)} == set(sequences(there))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["beams", "classroom", "elbow", "hip", "ridge"])
+def test_beams_agree_with_the_plain_search_in_shipped_rooms(name):
+    # Seats off the middle, so that no path meets an edge and no tie rule is needed.
+    scene = load_scene(SCENES / f"{name}.toml")
+    room = build_room(scene)
+    rng = np.random.default_rng(5)
+    for speaker in scene.speakers:
+        ears = np.array(scene.seats[0].ears) + rng.uniform(-0.1, 0.1, 3)
+        paths = find_paths(room, speaker.position, ears, up_to_order=3, within_s=0.02)
+        reach_m = paths.direct_m + 0.02 * room.speed_of_sound_m_s
+        expected, next_order_m = image_paths(room, speaker.position, ears, up_to_order=3, within_m=reach_m)
+        assert set(sequences(paths)) == set(expected)
+        assert paths.complete_to_m == pytest.approx(min(next_order_m, reach_m), abs=1e-9)
 
 
 def test_the_spot_on_a_beams_edge_is_found_from_both_ends():

@@ -1,4 +1,4 @@
-"""Specular paths by plain search through image sources: every sequence of facets is tried."""
+"""The first path finder: a plain search through image sources, every sequence of facets tried."""
 
 import numpy as np
 from numba import njit
@@ -176,3 +176,18 @@ def search_images(source, listener, up_to_order, within_m, arrays, tolerance, po
         if depth < deepest:
             depth += 1
     return count, next_order_m
+
+
+def image_paths(room, source, listener, *, up_to_order, within_m):
+    """{sequence of facets: length [m]} of every specular path, and the shortest of the next order [m]."""
+    capacity = 4096
+    points = np.full((capacity, up_to_order + 2, 3), np.nan)
+    facets = np.full((capacity, up_to_order), -1, np.int64)
+    source, listener = np.array(source, np.float64), np.array(listener, np.float64)
+    count, next_order_m = search_images(
+        source, listener, up_to_order, within_m, room.facet_arrays, room.tolerance_m, points, facets
+    )
+    assert count <= capacity
+    lengths = np.nansum(np.linalg.norm(np.diff(points[:count], axis=1), axis=2), axis=1)
+    sequences = [tuple(row[row >= 0].tolist()) for row in facets[:count]]
+    return dict(zip(sequences, lengths.tolist(), strict=True)), next_order_m
