@@ -149,6 +149,6 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
         for s, t, seen in zip(
             arrivals.direct.speaker, arrivals.direct.seat, arrivals.direct.visible, strict=True
         )
-        if not seen
+        if not seen and scene.speakers[s].use == "main"
     ]
     return (*notes, *room.notes)
