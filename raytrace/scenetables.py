@@ -29,6 +29,7 @@ _SHARE = Number(0.0, 1.0, "0.1")
 _BANDS = ListOf(_SHARE, "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1] (63 Hz to 8 kHz)", exactly=8)
 _SPOT = ListOf(_OFFSET, "[0.4, 1.2]", exactly=2)
 _CORNER = ListOf(POSITION, "[4.0, 3.0]", exactly=2)
+OUTLINE = ListOf(_CORNER, "[[0, 0], [4, 0], [4, 3], [0, 3]]", at_least=3)
 _RECTANGLE = ListOf(_PART, "[0.6, 1.2]", exactly=2)
 
 Position = Annotated[float, PlainValidator(POSITION)]
@@ -48,7 +49,7 @@ Rectangle = Annotated[tuple[float, float], PlainValidator(_RECTANGLE)]
 Block = Annotated[tuple[float, float, float], PlainValidator(ListOf(_PART, "[1.5, 0.7, 0.03]", exactly=3))]
 Outline = Annotated[
     tuple[tuple[float, float], ...],
-    PlainValidator(ListOf(_CORNER, "[[0, 0], [4, 0], [4, 3], [0, 3]]", at_least=3)),
+    PlainValidator(OUTLINE),
 ]
 Turned = Annotated[Literal[0, 90], PlainValidator(lambda value: _turned(value))]
 

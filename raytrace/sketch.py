@@ -2,24 +2,31 @@
 
 import json
 import re
+import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pydantic import ValidationError
+
+from raytrace.scene import Scene
 from raytrace.scenefile import quoted_list
-from raytrace.scenevalues import Choice, Length, name
+from raytrace.scenetables import problems
+from raytrace.scenevalues import name
 from raytrace.sketchroom import (
     SIDES,
     SUGGESTED,
     Answers,
-    Corners,
     check_places,
+    hole,
     middle_m,
     number_text,
     opening,
+    outline,
     places,
+    sized,
+    word,
 )
-from raytrace.units import parse_length
 
 
 @dataclass(frozen=True)
@@ -57,19 +64,6 @@ class Question:
     def suggestion(self, answers: Answers) -> float | str:
         """The default, worked out from the checked answers so far where it follows from them. [m]"""
         return SUGGESTED[self.key](answers) if self.default is None else self.default
-
-
-def length(answer: str | float) -> float:
-    """Metres of a typed length; a number without a unit is metres.
-
-    Examples
-    --------
-    >>> length("3.4"), length("3400 mm"), length("11 ft 2 in")
-    (3.4, 3.4, 3.4036)
-    """
-    if isinstance(answer, str) and re.fullmatch(r"\s*-?(\d+\.?\d*|\.\d+)\s*", answer):
-        return float(answer)
-    return parse_length(answer)
 
 
 def sketch_scene(shape: str, answers: Mapping[str, str | float], *, title: str = "New room") -> str:
@@ -113,93 +107,47 @@ def sketch_scene(shape: str, answers: Mapping[str, str | float], *, title: str =
     values.setdefault("middle", middle_m(values))
     check_places(values)
     typed = {key: str(answer).strip() for key, answer in answers.items() if isinstance(answer, str)}
-    return _scene_text(shape, values, typed, title)
+    text = _scene_text(shape, values, typed, title)
+    _check_scene(text)
+    return text
 
 
-def _sized(low: float, high: float) -> Callable[[str | float], float]:
-    within = Length(low, high)
-    return lambda answer: within(length(answer))
-
-
-def _word(*words: str) -> Callable[[str | float], str]:
-    choice = Choice(words)
-    return lambda answer: choice(str(answer).strip().lower())
-
-
-def _corners(answer: str | float) -> Corners:
-    """Corners typed as "0 0, 6 0, 6 5.2"."""
-    return tuple(_corner(part) for part in re.split(r"[,;]", str(answer)) if part.strip())
-
-
-def _corner(part: str) -> tuple[float, float]:
-    """Two lengths separated by a blank; a length of feet and inches may hold blanks itself."""
-    words = part.split()
-    found = []
-    for split in range(1, len(words)):
-        try:
-            found.append((length(" ".join(words[:split])), length(" ".join(words[split:]))))
-        except ValueError:
-            continue
-    if len(found) != 1:
-        raise ValueError(
-            f'"{part.strip()}" is not a corner; write two lengths with a blank between them and a comma '
-            "after each corner, decimals with a point: 0 0, 6 0, 6 5.2, 3.4 5.2"
-        )
-    return found[0]
-
-
-def _outline(answer: str | float) -> Corners:
-    corners = _corners(answer)
-    if len(corners) < 3:
-        raise ValueError(f"at least 3 corners are needed, found {len(corners)}: 0 0, 6 0, 6 5.2, 3.4 5.2")
-    return corners
-
-
-def _hole(n_lengths: int, example: str) -> Callable[[str | float], tuple[str, tuple[float, ...]] | None]:
-    """Reader of "wall, length, length, ..."; nothing for "none" and "no"."""
-
-    def read(answer: str | float) -> tuple[str, tuple[float, ...]] | None:
-        parts = [part.strip() for part in str(answer).split(",")]
-        if parts[0].lower() in ("none", "no", "n", ""):
-            return None
-        if len(parts) != n_lengths + 1:
-            raise ValueError(f"expected a wall and {n_lengths} lengths, for example {example}, or none")
-        wall = parts[0].lower()
-        wall = f"{wall} wall" if wall in SIDES else wall
-        return wall, tuple(Length(0.0, 60.0)(length(part)) for part in parts[1:])
-
-    return read
+def _check_scene(text: str) -> None:
+    """Refuse answers that fit one by one but not together, such as a ridge below the eaves."""
+    try:
+        Scene.model_validate(tomllib.loads(text))
+    except ValidationError as problem:
+        key, message, _ = next(problems(problem))
+        raise ValueError(f"{key[-1]}: {message}") from None
 
 
 _LENGTH = Question(
-    "length", "Length, from the wall you face to the wall behind you", "4.2", 4.2, _sized(1.0, 60.0)
+    "length", "Length, from the wall you face to the wall behind you", "4.2", 4.2, sized(1.0, 60.0)
 )
 _WIDTH = Question(
-    "width", "Width, from the wall on your left to the wall on your right", "3000 mm", 3.0, _sized(1.0, 60.0)
+    "width", "Width, from the wall on your left to the wall on your right", "3000 mm", 3.0, sized(1.0, 60.0)
 )
 _MIDDLE = Question(
     "middle",
     "Where you sit across the room: distance from the left wall (y = 0)",
     "1.7",
     None,
-    _sized(-60.0, 60.0),
+    sized(-60.0, 60.0),
 )
 _PLACES = (
-    Question("speakers_apart", "Speakers: distance from one to the other", "1.2", None, _sized(0.3, 6.0)),
+    Question("speakers_apart", "Speakers: distance from one to the other", "1.2", None, sized(0.3, 6.0)),
     Question(
         "speakers_from_front",
         "Speakers: distance from the wall you face",
         "750 mm",
         None,
-        _sized(0.05, 30.0),
+        sized(0.05, 30.0),
     ),
     Question(
-        "speakers_height", "Speakers: height of the tweeter above the floor", "1.2", 1.2, _sized(0.1, 4.0)
+        "speakers_height", "Speakers: height of the tweeter above the floor", "1.2", 1.2, sized(0.1, 4.0)
     ),
-    Question(
-        "ears_from_front", "Your ears: distance from the wall you face", "1.79", None, _sized(0.1, 50.0)
-    ),
-    Question("ears_height", "Your ears: height above the floor, seated", "1200 mm", 1.2, _sized(0.5, 2.5)),
+    Question("ears_from_front", "Your ears: distance from the wall you face", "1.79", None, sized(0.1, 50.0)),
+    Question("ears_height", "Your ears: height above the floor, seated", "1200 mm", 1.2, sized(0.5, 2.5)),
 )
 _HOLES = (
     Question(
@@ -207,34 +155,34 @@ _HOLES = (
         "Door: wall, distance from the wall's left end as you face it, width; or none",
         "back, 0.3, 0.8",
         "none",
-        _hole(2, "back, 0.3, 0.8"),
+        hole(2, "back, 0.3, 0.8"),
     ),
     Question(
         "window",
         "Window: wall, distance from its left end, height of the sill, width, height; or none",
         "right, 1.2, 0.9, 1.4, 1.2",
         "none",
-        _hole(4, "right, 1.2, 0.9, 1.4, 1.2"),
+        hole(4, "right, 1.2, 0.9, 1.4, 1.2"),
     ),
 )
-_HEIGHT = Question("height", "Height, floor to ceiling", "8 ft", 2.4, _sized(1.5, 12.0))
+_HEIGHT = Question("height", "Height, floor to ceiling", "8 ft", 2.4, sized(1.5, 12.0))
 
 QUESTIONS: dict[str, tuple[Question, ...]] = {
     "box": (_LENGTH, _WIDTH, _HEIGHT, *_PLACES, *_HOLES),
     "gable": (
         _LENGTH,
-        Question("width", _WIDTH.text, "4.4", 4.4, _sized(1.0, 60.0)),
-        Question("eaves", "Height of the side walls, up to the slope", "1.1", 1.1, _sized(0.0, 12.0)),
-        Question("ridge", "Height of the ridge, which runs along the room", "2.6", 2.6, _sized(1.5, 12.0)),
+        Question("width", _WIDTH.text, "4.4", 4.4, sized(1.0, 60.0)),
+        Question("eaves", "Height of the side walls, up to the slope", "1.1", 1.1, sized(0.0, 12.0)),
+        Question("ridge", "Height of the ridge, which runs along the room", "2.6", 2.6, sized(1.5, 12.0)),
         *_PLACES,
         *_HOLES,
     ),
     "lean-to": (
         _LENGTH,
         _WIDTH,
-        Question("low", "Height of the ceiling at its low side", "2.05", 2.05, _sized(0.0, 12.0)),
-        Question("high", "Height of the ceiling at its high side", "2.75", 2.75, _sized(1.5, 12.0)),
-        Question("low_side", "Low side: front, back, left or right", "front", "front", _word(*SIDES)),
+        Question("low", "Height of the ceiling at its low side", "2.05", 2.05, sized(0.0, 12.0)),
+        Question("high", "Height of the ceiling at its high side", "2.75", 2.75, sized(1.5, 12.0)),
+        Question("low_side", "Low side: front, back, left or right", "front", "front", word(*SIDES)),
         *_PLACES,
         *_HOLES,
     ),
@@ -244,7 +192,7 @@ QUESTIONS: dict[str, tuple[Question, ...]] = {
             "Corners of the floor in order, each as distance from the wall you face and from the left wall",
             "0 0, 6 0, 6 5.2, 3.4 5.2, 3.4 3.4, 0 3.4",
             "0 0, 6 0, 6 5.2, 3.4 5.2, 3.4 3.4, 0 3.4",
-            _outline,
+            outline,
         ),
         _HEIGHT,
         _MIDDLE,
@@ -258,7 +206,7 @@ QUESTIONS: dict[str, tuple[Question, ...]] = {
             "Corners of the cross-section in order, each as distance from the left wall and height",
             "0 0, 3.6 0, 3.6 2.4, 1.73 2.4, 0 0.95",
             "0 0, 3.6 0, 3.6 2.4, 1.73 2.4, 0 0.95",
-            _outline,
+            outline,
         ),
         _MIDDLE,
         *_PLACES,

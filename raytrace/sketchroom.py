@@ -1,10 +1,15 @@
 """What the answers of a tape sketch say about the room: where things stand, what fits, what to suggest."""
 
 import math
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from raytrace.scenefile import did_you_mean
+from raytrace.scenerooms import check_outline
+from raytrace.scenetables import OUTLINE
+from raytrace.scenevalues import Choice, Length, Wrong
+from raytrace.units import parse_length
 
 Answers = Mapping[str, Any]
 """Checked answers by the key of their question, lengths in metres."""
@@ -17,6 +22,83 @@ _DOOR_HEIGHT_M = 2.0  # a door leaf, common practice, no source
 def number_text(metres: float) -> str:
     """Metres to a tenth of a millimetre, without idle noughts."""
     return f"{metres:.4f}".rstrip("0").rstrip(".")
+
+
+def length(answer: str | float) -> float:
+    """Metres of a typed length; a number without a unit is metres.
+
+    Examples
+    --------
+    >>> length("3.4"), length("3400 mm"), length("11 ft 2 in")
+    (3.4, 3.4, 3.4036)
+    """
+    if isinstance(answer, str) and re.fullmatch(r"\s*-?(\d+\.?\d*|\.\d+)\s*", answer):
+        return float(answer)
+    return parse_length(answer)
+
+
+def sized(low: float, high: float) -> Callable[[str | float], float]:
+    """Reader of a length between two bounds. [m]"""
+    within = Length(low, high)
+    return lambda answer: within(length(answer))
+
+
+def word(*words: str) -> Callable[[str | float], str]:
+    """Reader of one of a few words."""
+    choice = Choice(words)
+    return lambda answer: choice(str(answer).strip().lower())
+
+
+def _corners(answer: str | float) -> Corners:
+    """Corners typed as "0 0, 6 0, 6 5.2"."""
+    return tuple(_corner(part) for part in re.split(r"[,;]", str(answer)) if part.strip())
+
+
+def _corner(part: str) -> tuple[float, float]:
+    """Two lengths separated by a blank; a length of feet and inches may hold blanks itself."""
+    words = part.split()
+    found = []
+    for split in range(1, len(words)):
+        try:
+            found.append((length(" ".join(words[:split])), length(" ".join(words[split:]))))
+        except ValueError:
+            continue
+    if len(found) != 1:
+        raise ValueError(
+            f'"{part.strip()}" is not a corner; write two lengths with a blank between them and a comma '
+            "after each corner, decimals with a point: 0 0, 6 0, 6 5.2, 3.4 5.2"
+        )
+    return found[0]
+
+
+def outline(answer: str | float) -> Corners:
+    """Corners of an outline typed as "0 0, 6 0, 6 5.2", checked. [m]"""
+    corners = _corners(answer)
+    if len(corners) < 3:
+        raise ValueError(f"at least 3 corners are needed, found {len(corners)}: 0 0, 6 0, 6 5.2, 3.4 5.2")
+    try:
+        checked: Corners = OUTLINE(corners)
+        check_outline(checked, "corners")
+    except Wrong as wrong:
+        number = next((part + 1 for part in wrong.tail if isinstance(part, int)), None)
+        raise ValueError(f"corner {number}: {wrong}" if number else str(wrong)) from None
+    return checked
+
+
+def hole(n_lengths: int, example: str) -> Callable[[str | float], tuple[str, tuple[float, ...]] | None]:
+    """Reader of "wall, length, length, ..."; nothing for "none" and "no"."""
+
+    def read(answer: str | float) -> tuple[str, tuple[float, ...]] | None:
+        parts = [part.strip() for part in str(answer).split(",")]
+        if parts[0].lower() in ("none", "no", "n", ""):
+            return None
+        if len(parts) != n_lengths + 1:
+            raise ValueError(f"expected a wall and {n_lengths} lengths, for example {example}, or none")
+        wall = parts[0].lower()
+        wall = f"{wall} wall" if wall in SIDES else wall
+        return wall, tuple(Length(0.0, 60.0)(length(part)) for part in parts[1:])
+
+    return read
 
 
 def _depth_m(answers: Answers) -> float:
@@ -36,16 +118,16 @@ def _span(answers: Answers, at: float) -> tuple[float, float]:
     return max(spans, key=lambda span: span[1] - span[0], default=(0.0, 0.0))
 
 
-def _crossings(outline: Corners, at: float) -> list[float]:
+def _crossings(corners: Corners, at: float) -> list[float]:
     """Second coordinates where the outline crosses a line of constant first one, ascending."""
-    edges = zip(outline, (*outline[1:], outline[0]), strict=True)
+    edges = zip(corners, (*corners[1:], corners[0]), strict=True)
     return sorted(
         a[1] + (b[1] - a[1]) * (at - a[0]) / (b[0] - a[0]) for a, b in edges if (a[0] <= at) != (b[0] <= at)
     )
 
 
-def _inside(outline: Corners, first: float, second: float) -> bool:
-    return sum(crossing < second for crossing in _crossings(outline, first)) % 2 == 1
+def _inside(corners: Corners, first: float, second: float) -> bool:
+    return sum(crossing < second for crossing in _crossings(corners, first)) % 2 == 1
 
 
 def _roof_m(answers: Answers, x: float, y: float) -> float:
