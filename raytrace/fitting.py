@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facets import Facet
+from raytrace.facets import Facet, facet_distance_m, turns_around
 from raytrace.polygons import leaves_polygon, locate
 from raytrace.scene import Scene
 from raytrace.scenefile import KeyPath
@@ -114,8 +114,6 @@ def check_positions(
         Triangles (n, 3, 3) of the room and of each object, by owner. [m]
     surfaces, facets : sequence of Surface, of Facet
     """
-    from raytrace.facets import turns_around
-
     bounds = np.array([skins["room"].min(axis=(0, 1)), skins["room"].max(axis=(0, 1))])
     placed: list[tuple[KeyPath, tuple[float, float, float]]] = [
         (("speakers", k, "position"), speaker.position) for k, speaker in enumerate(scene.speakers)
@@ -143,8 +141,6 @@ def _nearest_face(
     point: Floats, owner: str, surfaces: Sequence[Surface], facets: Sequence[Facet]
 ) -> tuple[float, str]:
     """Distance to the nearest face of an owner, and its name; of equals the one it is farther behind."""
-    from raytrace.facets import facet_distance_m
-
     near = []
     for facet in facets:
         surface = surfaces[facet.surface]

@@ -27,6 +27,9 @@ from raytrace.setout import cos_sin
 Floats = NDArray[np.float64]
 
 
+_AT_ZERO_M = 0.005  # how far a wall may stand off its zero before it is said
+
+
 @dataclass(frozen=True)
 class Shape:
     """Flat pieces of the room or of an object.
@@ -55,18 +58,30 @@ def room_shape(scene: Scene) -> Shape:
         If the numbers make no room.
     """
     room = scene.room
-    along = np.array([1.0, 0.0, 0.0])
+    if room.shape == "mesh":
+        return _mesh_room(scene, room)
     if room.shape == "box":
-        return Shape(tuple(_box(scene, room)), along)
-    if room.shape == "plan":
-        return Shape(tuple(_plan(scene, room)), along)
-    if room.shape == "gable":
-        return Shape(tuple(gable_polygons(room)), along)
-    if room.shape == "lean-to":
-        return Shape(tuple(lean_to_polygons(room)), along)
-    if room.shape == "section":
-        return Shape(tuple(section_polygons(room)), along)
-    return _mesh_room(scene, room)
+        polygons = _box(scene, room)
+    elif room.shape == "plan":
+        polygons = _plan(scene, room)
+    elif room.shape == "gable":
+        polygons = gable_polygons(room)
+    elif room.shape == "lean-to":
+        polygons = lean_to_polygons(room)
+    else:
+        polygons = section_polygons(room)
+    return Shape(tuple(polygons), np.array([1.0, 0.0, 0.0]), _offset_notes(polygons))
+
+
+def _offset_notes(polygons: Sequence[NamedPolygon]) -> tuple[str, ...]:
+    """What a plan or profile that does not start at zero means for the distances."""
+    low = np.min([polygon.outline.min(axis=0) for polygon in polygons], axis=0)
+    sides = ("front wall", "left wall", "floor")
+    return tuple(
+        f"The room starts at {axis} = {metres:.3f} m: distances from the {side} are counted from {axis} = 0."
+        for axis, metres, side in zip("xyz", low, sides, strict=True)
+        if abs(metres) > _AT_ZERO_M
+    )
 
 
 def object_shape(scene: Scene, index: int) -> Shape:
@@ -178,9 +193,6 @@ def _mended(scene: Scene, mesh: Sequence[MeshPolygon], key: KeyPath, *, air_insi
 def _bounds(mesh: Sequence[MeshPolygon]) -> tuple[Floats, Floats]:
     corners = np.concatenate([polygon.corners for polygon in mesh])
     return corners.min(axis=0), corners.max(axis=0)
-
-
-_AT_ZERO_M = 0.005
 
 
 def _refuse_odd_size(scene: Scene, room: MeshRoom, size: Floats) -> None:

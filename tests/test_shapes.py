@@ -174,7 +174,7 @@ def build_or_refusal(scene):
         return None, str(error)
 
 
-@settings(max_examples=40)
+@settings(max_examples=80)
 @given(
     st.lists(
         st.tuples(st.integers(1, 8), st.floats(0.6, 2.0), st.floats(12, 60)),
@@ -234,6 +234,14 @@ def test_a_clockwise_plan_is_the_same_room(room_of):
         a, b = (r.surfaces[r.surface_index(name)].frame for r in (forward, backward))
         assert np.array_equal(a.origin, b.origin)
         assert np.array_equal(a.n, b.n)
+
+
+def test_a_plan_that_does_not_start_at_zero_says_so(room_of):
+    room = room_of('shape = "plan"\ncorners = [[0.3,0],[4.2,0],[4.2,3],[0.3,3]]\nheight = 2.4')
+    assert room.notes == (
+        "The room starts at x = 0.300 m: distances from the front wall are counted from x = 0.",
+    )
+    assert not room_of("elbow").notes
 
 
 def test_a_profile_backwards_is_the_same_room(room_of):
