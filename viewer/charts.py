@@ -1,0 +1,254 @@
+"""Charts of a study with matplotlib: what a measurement at the seat would show."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import Curve, Peak, Study
+from viewer import look
+from viewer.labels import Box
+from viewer.pictures import met_words, seat_words, speaker_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+Floats = NDArray[np.float64]
+
+SIZE = (2400, 1150)
+_POINT = 72.0 / look.DPI  # points per pixel of the finished chart
+_LOWEST_DB, _HIGHEST_DB = -40.0, 4.0
+_ROW_DB = 4.6  # height of one row of names above the curve
+_MOST_NAMES = 7  # the strongest ones
+_LONGEST_NAME = 34
+
+
+@dataclass(frozen=True)
+class Chart:
+    """One chart on disk: of which speaker and seat, what to see in it, and the boxes of its words [px]."""
+
+    speaker: int
+    seat: int
+    path: Path
+    caption: str
+    boxes: tuple[Box, ...]
+
+
+def draw_curves(study: Study, folder: str | Path, *, suffix: str = ".png") -> tuple[Chart, ...]:
+    """Level over time of every speaker at every seat, with the limit and what exceeds it.
+
+    Parameters
+    ----------
+    study : Study
+        What to show.
+    folder : path
+        Where to; must exist.
+    suffix : str
+        ".png", ".svg" or ".pdf".
+
+    Returns
+    -------
+    tuple of Chart
+        By speaker and seat, subs left out.
+    """
+    folder = Path(folder)
+    charts = []
+    for curve in study.curves:
+        if study.scene.speakers[curve.speaker].use == "main":
+            path = folder / f"speaker-{curve.speaker + 1}-seat-{curve.seat + 1}{suffix}"
+            figure, texts = curve_figure(study, curve)
+            metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
+            figure.savefig(path, dpi=look.DPI, metadata=metadata)
+            charts.append(Chart(curve.speaker, curve.seat, path, _caption(study, curve), _boxes(texts)))
+    return tuple(charts)
+
+
+def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
+    """One chart and all its words."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
+    FigureCanvasAgg(figure)
+    axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
+    until_ms = float(curve.time_s[-1]) * 1e3
+    axes.set_xlim(float(curve.time_s[0]) * 1e3, until_ms)
+    axes.set_ylim(_LOWEST_DB, _HIGHEST_DB)
+    peaks = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
+    texts = [*_title(study, curve, figure), *_window(study, axes)]
+    _draw_curve(axes, curve)
+    texts += _draw_peaks(study, axes, peaks)
+    texts += _draw_axes(axes)
+    return figure, texts
+
+
+def _points(pixels: float) -> float:
+    return pixels * _POINT
+
+
+def _style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> dict[str, Any]:
+    weight = "bold" if bold else "normal"
+    return {"fontsize": _points(pixels), "color": colour, "fontfamily": look.FONT, "fontweight": weight}
+
+
+def _title(study: Study, curve: Curve, figure: "Figure") -> list["Text"]:
+    who = f"{speaker_words(study, curve.speaker)} at the {seat_words(study, curve.seat)}"
+    top = 1.0 - look.BORDER_PX / SIZE[1]
+    left = look.BORDER_PX / SIZE[0]
+    title = figure.text(left, top, who[0].upper() + who[1:], va="top", **_style(look.NAME_PX, bold=True))
+    end = title.get_window_extent().x1 / SIZE[0] + 0.012
+    words = "what arrives after the direct sound"
+    return [title, figure.text(end, top, words, va="top", **_style(look.NAME_PX, look.MUTED))]
+
+
+def _window(study: Study, axes: "Axes") -> list["Text"]:
+    """Shade the time in which the limit holds and draw the limit across it."""
+    limits = study.scene.limits
+    axes.axvspan(0.0, limits.within_ms, color=look.WINDOW, lw=0, zorder=0)
+    axes.plot([0.0, limits.within_ms], [-limits.below_db] * 2, color=look.ACCENT, lw=_points(5), zorder=4)
+    end = axes.get_xlim()[1]
+    inside = limits.within_ms + 0.2 * (end - limits.within_ms) < end
+    x = limits.within_ms + 0.15 if inside else limits.within_ms - 0.15
+    lines = (
+        f"limit: {limits.below_db:g} dB below the direct sound",
+        f"within {limits.within_ms:g} ms ({limits.name})",
+    )
+    return [
+        axes.text(
+            x,
+            -limits.below_db,
+            "\n".join(lines),
+            ha="left" if inside else "right",
+            va="center" if inside else "bottom",
+            linespacing=1.25,
+            **_style(colour=look.ACCENT),
+        )
+    ]
+
+
+def _draw_curve(axes: "Axes", curve: Curve) -> None:
+    time_ms, level = curve.time_s * 1e3, np.maximum(curve.level_db, _LOWEST_DB - 1.0)
+    axes.fill_between(time_ms, _LOWEST_DB, level, color=look.CURVE_FILL, lw=0, zorder=1)
+    axes.plot(time_ms, level, color=look.INK, lw=_points(4), solid_joinstyle="round", zorder=3)
+
+
+def _draw_peaks(study: Study, axes: "Axes", peaks: list[Peak]) -> list["Text"]:
+    """Mark the peaks in the window; name the ones over the limit above the curve."""
+    judged = [p for p in peaks if not np.isnan(p.margin_db) and p.level_db > _LOWEST_DB]
+    if judged:
+        colours = look.level_colours(np.array([-p.margin_db for p in judged]))
+        x, y = [p.delay_s * 1e3 for p in judged], [p.level_db for p in judged]
+        axes.scatter(x, y, s=_points(25) ** 2, color=look.WHITE, lw=0, zorder=5)
+        axes.scatter(x, y, s=_points(18) ** 2, color=colours, lw=0, zorder=6)
+        _draw_worst_ticks(axes, judged)
+    strongest = sorted((p for p in judged if p.over_limit), key=lambda p: p.margin_db)[:_MOST_NAMES]
+    over = sorted(strongest, key=lambda p: p.delay_s)
+    texts = [
+        axes.text(
+            peak.delay_s * 1e3, 0.0, _peak_words(study, peak), va="center", ha="left", zorder=8, **_style()
+        )
+        for peak in over
+    ]
+    return _stack_names(axes, over, texts)
+
+
+def _draw_worst_ticks(axes: "Axes", peaks: list[Peak]) -> None:
+    """A red tick over each peak that exceeds the limit, at the loudest place the head may be."""
+    reach = 0.006 * (axes.get_xlim()[1] - axes.get_xlim()[0])
+    for peak in peaks:
+        if peak.over_limit:
+            x = peak.delay_s * 1e3
+            axes.plot(
+                [x - reach, x + reach], [peak.zone_worst_db] * 2, color=look.ACCENT, lw=_points(6), zorder=7
+            )
+
+
+def _peak_words(study: Study, peak: Peak) -> str:
+    """What made a peak, in client words, and by how much it is over the limit."""
+    table = study.arrivals
+    ways: list[str] = []
+    for row in sorted(peak.arrivals, key=lambda r: -table.band_level_db[r])[:2]:
+        places = zip(table.path_surfaces[row], table.path_openings[row], strict=True)
+        way = " – ".join(met_words(study, int(s), int(o)) for s, o in places if s >= 0)
+        if way not in ways:
+            ways.append(way)
+    if len(" + ".join(ways)) > _LONGEST_NAME:
+        ways = ways[:1]
+    return f"{' + '.join(ways)}, {-peak.margin_db:.1f} dB over"
+
+
+def _stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["Text"]:
+    """Put names in rows above the curve.
+
+    An earlier peak's name stands higher and reaches over the later leaders, which rise to their own rows
+    only: no leader strikes through a name.
+    """
+    left, right = axes.get_xlim()
+    box = axes.get_window_extent()
+    ms_per_px = (right - left) / box.width
+    rows: list[int] = [0] * len(over)
+    starts = [peak.delay_s * 1e3 + 0.08 for peak in over]
+    widths = [(text.get_window_extent().width + 24) * ms_per_px for text in texts]
+    for i in reversed(range(len(over))):
+        below = [rows[j] for j in range(i + 1, len(over)) if starts[j] < starts[i] + widths[i]]
+        rows[i] = max(below, default=-1) + 1
+    shown = [i for i in range(len(over)) if starts[i] + widths[i] < right]
+    n_rows = max((rows[i] for i in shown), default=-1) + 1
+    axes.set_ylim(_LOWEST_DB, _HIGHEST_DB + n_rows * _ROW_DB)
+    for i, text in enumerate(texts):
+        if i not in shown:
+            text.remove()
+            continue
+        y = _HIGHEST_DB + (rows[i] + 0.35) * _ROW_DB
+        text.set_position((starts[i] + 0.02, y))
+        x = over[i].delay_s * 1e3
+        axes.plot(
+            [x, x], [over[i].level_db + 1.0, y + 0.4 * _ROW_DB], color=look.MUTED, lw=_points(2.5), zorder=2.5
+        )
+    return [text for i, text in enumerate(texts) if i in shown]
+
+
+def _draw_axes(axes: "Axes") -> list["Text"]:
+    ticks = np.arange(_LOWEST_DB, 1.0, 10.0)
+    axes.set_yticks(ticks, [f"{tick:.0f}".replace("-", "−") for tick in ticks])
+    axes.set_xticks(np.arange(0.0, axes.get_xlim()[1] + 1e-9, 5.0))
+    axes.grid(axis="y", color=look.GRID, lw=_points(2.5), zorder=0.5)
+    axes.set_axisbelow(False)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+    axes.spines["bottom"].set(color=look.INK, linewidth=_points(3))
+    axes.tick_params(length=0, pad=_points(14), labelsize=_points(look.KEY_PX), labelcolor=look.INK)
+    axes.tick_params(axis="x", length=_points(10), width=_points(3), color=look.INK)
+    labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
+    for label in labels:
+        label.set_fontfamily(look.FONT)
+    axes.set_xlabel("milliseconds after the direct sound", labelpad=_points(12), **_style())
+    axes.set_ylabel("dB, direct sound = 0", labelpad=_points(10), **_style())
+    axes.yaxis.set_label_coords(-0.058, (0.0 - _LOWEST_DB) / 2 / (axes.get_ylim()[1] - _LOWEST_DB))
+    return [*labels, axes.xaxis.label, axes.yaxis.label]
+
+
+def _boxes(texts: list["Text"]) -> tuple[Box, ...]:
+    """Extents of all words of a drawn chart in pixels from the top left corner."""
+    boxes = []
+    for text in texts:
+        if text.get_text():
+            x0, y0, x1, y1 = text.get_window_extent().extents
+            boxes.append(Box(text.get_text(), float(x0), SIZE[1] - float(y1), float(x1), SIZE[1] - float(y0)))
+    return tuple(boxes)
+
+
+def _caption(study: Study, curve: Curve) -> str:
+    limits = study.scene.limits
+    status = next(v.status for v in study.verdicts if (v.speaker, v.seat) == (curve.speaker, curve.seat))
+    if status == "blocked":
+        return "The direct sound is hidden on its way to the seat, so nothing is judged here."
+    return (
+        "Each hump is sound that arrives by way of a surface. What rises above the red line in the first "
+        f"{limits.within_ms:g} ms is too strong; the strongest are named after what sends them. Dots are for "
+        "the middle of where the head may be; a red tick is for its loudest place."
+    )

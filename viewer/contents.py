@@ -1,0 +1,317 @@
+"""A study as the plain data that report.typ lays out."""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import asdict
+from importlib.metadata import version
+from typing import Any
+
+import numpy as np
+
+from raytrace import BAND_NAMES, Study, format_length
+from viewer import look
+from viewer.elevation import figure
+from viewer.sheets import Sheet
+from viewer.wording import (
+    decibels,
+    headline,
+    job_lines,
+    judged,
+    today,
+    too_strong,
+    way_words,
+    will_change,
+    will_not_change,
+)
+
+Contents = dict[str, Any]
+
+WORDS = {
+    "client": "Early reflections at the listening seat",
+    "set_out": "Set-out",
+    "appendix": "Appendix",
+    "today": "Today",
+    "will": "What treatment changes",
+    "wont": "What it will not change",
+    "too_strong": "Reflections that are too strong, the worst first",
+    "too_strong_head": ("speaker", "by way of", "ms later", "strength dB", "too strong by dB", "sheet"),
+    "where": "Where things stand",
+    "work": "Where the spots are",
+    "sequence": "Sequence",
+    "positions": "Speakers and seats",
+    "spots": "Spots, in {unit} from two edges",
+    "cautions": "Before anything is marked, drilled or hung",
+    "notes": "Limits of the method",
+    "sources": "What was assumed",
+    "materials": "Materials",
+    "all": "Every reflection",
+    "absorbs": "absorbs",
+    "scatters": "scatters",
+    "measure": "measure",
+    "as_built": "as built",
+    "jottings": "found on site",
+    "key": "Big figures: the spot. Small figures: the dashed rectangle round the area to cover.",
+}
+
+
+# The usual way of working with a tape and a hand mirror (common practice, no source).
+STEPS = (
+    "Read the cautions below and the notes on each sheet.",
+    "Tape the whole width and height of the surface against the sheet. More than {far} out: stop and ask.",
+    "Mark each spot from both edges. The two marks must meet within {near}.",
+    "Hold a hand mirror flat at the spot: from the seat the speaker shows in it, unless the card names more "
+    "than one surface.",
+    "Mark the dashed rectangle round the spot, leave out what is hatched.",
+    "Look for cables, pipes and something to fix to before anything is drilled.",
+    "Write what was built beside each figure and tick it off.",
+)
+
+
+def sheet_contents(study: Study, sheets: Sequence[Sheet], *, units: str) -> Contents:
+    """What report.typ needs for set-out sheets alone."""
+    return _frame(study, units) | {
+        "part": "sheets",
+        "sheets": [_sheet(sheet, number, len(sheets)) for number, sheet in enumerate(sheets, start=1)],
+    }
+
+
+def report_contents(
+    study: Study,
+    sheets: Sequence[Sheet],
+    *,
+    pictures: dict[str, tuple[str, str]],
+    curves: Sequence[tuple[int, int, str, str]],
+    units: str,
+) -> Contents:
+    """What report.typ needs for the whole report.
+
+    Parameters
+    ----------
+    study : Study
+        A finished run.
+    sheets : sequence of Sheet
+        Its set-out sheets.
+    pictures : dict
+        "room", "plan" and "section" to path and caption; paths are relative to the report's folder.
+    curves : sequence of (speaker, seat, path, caption)
+        Energy-time curves.
+    units : {"metric", "imperial"}
+        Units of every length.
+    """
+    sheets_of_row = _sheets_of_rows(study, sheets)
+    n_areas = sum(len(sheet.spots) for sheet in sheets)
+    surfaces = [study.room.surfaces[sheet.surface].name for sheet in sheets]
+    room_picture, room_caption = pictures["room"]
+    return sheet_contents(study, sheets, units=units) | {
+        "part": "report",
+        "client": {
+            "job": job_lines(study, units),
+            "picture": room_picture,
+            "caption": room_caption,
+            "headline": headline(study),
+            "today": today(study),
+            "will": will_change(study, n_areas, surfaces),
+            "wont": will_not_change(study),
+            "foot": f"{study.cautions[0].split('. ')[0]}. A step of 10 dB sounds about twice or half as loud "
+            "(common practice).",
+        },
+        "seats": [_seat(study, seat, curves, sheets_of_row) for seat in _heard_seats(study)],
+        "set_out": _set_out(study, sheets, pictures, units),
+        "appendix": _appendix(study, units),
+    }
+
+
+def _sheets_of_rows(study: Study, sheets: Sequence[Sheet]) -> dict[int, str]:
+    """The sheet on which an arrival of `Arrivals` is set out, or whose area it crosses."""
+    arrivals = study.arrivals
+    found: dict[int, str] = {}
+    for number, sheet in enumerate(sheets, start=1):
+        for spot in sheet.spots:
+            u0, v0, u1, v1 = spot.patch.rect
+            u, v = np.moveaxis(arrivals.spots, 2, 0)
+            crossed = arrivals.path_surfaces == sheet.surface
+            crossed &= (u >= u0) & (u <= u1) & (v >= v0) & (v <= v1)
+            for row in (*spot.patch.rows, *spot.caught, *np.flatnonzero(crossed.any(axis=1)).tolist()):
+                found.setdefault(row, str(number))
+    for number, sheet in enumerate(sheets, start=1):
+        found |= {row: str(number) for spot in sheet.spots for row in spot.patch.rows}
+    return found
+
+
+def _frame(study: Study, units: str) -> Contents:
+    """Title, footer, colours and words that every page shares."""
+    scene = study.scene
+    digest = hashlib.sha256(scene.text.encode("utf-8")).hexdigest()[:12]
+    unit = "mm" if units == "metric" else "feet and inches"
+    words = WORDS | {
+        "spots": WORDS["spots"].format(unit=unit),  # type: ignore[attr-defined]
+        "units": "all figures in millimetres" if units == "metric" else "all figures in feet and inches",
+        "figure": "mm" if units == "metric" else "ft in",
+        "big_pt": 12 if units == "metric" else 10,
+        "positions_head": ("", "from the front wall", "from the left wall", "above the floor"),
+        "spots_head": ("sheet", "mark", "surface", "from left", "from right", "from top or front", "from bottom or back"),
+        "materials_head": ("material and where", "", *(_band(band) for band in BAND_NAMES)),
+        "all_head": (
+            *("", "from", "to", "by way of", "ms", "m" if units == "metric" else "ft in", "ears", "worst", "left"),
+            *(_band(band) for band in BAND_NAMES),
+        ),
+    }
+    return {
+        "title": scene.title or scene.path.stem,
+        "footer": f"{scene.title or scene.path.stem} · {scene.path.name}, SHA-256 {digest} · "
+        f"hitspot {version('hitspot')}",
+        "look": {
+            "ink": look.INK,
+            "muted": look.MUTED,
+            "rule": look.HAIRLINE,
+            "accent": look.ACCENT,
+            "font": look.FONT,
+        },
+        "words": words,
+    }
+
+
+def _band(band: int) -> str:
+    return f"{band} Hz" if band < 1000 else f"{band // 1000} kHz"
+
+
+def _sheet(sheet: Sheet, number: int, total: int) -> Contents:
+    return {
+        "title": sheet.title,
+        "number": f"Set-out sheet {number} of {total}",
+        "facing": sheet.facing,
+        "scale": sheet.scale,
+        "landscape": sheet.landscape,
+        "size_mm": sheet.size_mm,
+        "marks": [asdict(mark) for mark in sheet.marks],
+        "cards": [asdict(card) for card in sheet.cards],
+        "notes": sheet.notes,
+    }
+
+
+def _heard_seats(study: Study) -> list[int]:
+    """Seats at which a speaker is judged, the first one in any case."""
+    return sorted({0, *(verdict.seat for verdict in judged(study))})
+
+
+def _seat(
+    study: Study,
+    seat: int,
+    curves: Sequence[tuple[int, int, str, str]],
+    sheets_of_row: dict[int, str],
+) -> Contents:
+    """The page of one seat: its curves and what is too strong there."""
+    lines, left_out = too_strong(study, seat, sheets_of_row)
+    shown = {v.speaker for v in judged(study) if v.seat == seat}
+    name = study.arrivals.seat_names[seat]
+    after = f"{left_out} weaker ones are left out here; the table at the end lists every one." if left_out else ""
+    if not lines:
+        after = "No early reflection is too strong here."
+    return {
+        "title": f"What the seat hears: {name}",
+        "intro": "Each curve shows one speaker alone. The sound itself comes first, at 0; every later peak is "
+        "a reflection, the higher the stronger. Peaks that rise above the limit line blur the sound.",
+        "curves": [{"path": path, "caption": text} for s, t, path, text in curves if t == seat and s in shown],
+        "rows": [(x.speaker, x.way, x.delay_ms, x.below_direct_db, x.over_db, x.sheets) for x in lines],
+        "after": after,
+    }
+
+
+def _set_out(
+    study: Study, sheets: Sequence[Sheet], pictures: dict[str, tuple[str, str]], units: str
+) -> Contents:
+    scene = study.scene
+    places = [(f"{s.name} ({'sub' if s.use == 'sub' else 'speaker'})", s.position) for s in scene.speakers]
+    places += [(f"{s.name} (ears)", s.ears) for s in scene.seats]
+    return {
+        "pictures": [pictures[name][0] for name in ("plan", "section") if name in pictures],
+        "positions": [(name, *(_length(x, units) for x in position)) for name, position in places],
+        "spots": [
+            (
+                str(number),
+                spot.letter,
+                study.room.surfaces[sheet.surface].name,
+                *(figure(metres, units) for metres in spot.sides_m),
+            )
+            for number, sheet in enumerate(sheets, start=1)
+            for spot in sheet.spots
+        ],
+        "steps": [step.format(far=_length(0.02, units), near=_length(0.01, units)) for step in STEPS],
+        "cautions": study.cautions,
+    }
+
+
+def _length(metres: float, units: str) -> str:
+    return format_length(metres, units=units)
+
+
+def _appendix(study: Study, units: str) -> Contents:
+    scene, room, arrivals = study.scene, study.room, study.arrivals
+    limits = scene.limits
+    air = scene.air
+    sources = [
+        f"Limit: {limits.below_db:g} dB below the direct sound within {limits.within_ms:g} ms, "
+        f"{limits.from_hz:g} to {limits.to_hz:g} Hz. Source: {limits.source}.",
+        f"Air: {air.temperature:g} °C, {air.humidity:g} % humidity, {air.pressure:g} kPa; sound travels at "
+        f"{room.speed_of_sound_m_s:.1f} m/s; attenuation by ISO 9613-1.",
+        "Levels stand against the free direct sound of the same speaker; the verdict takes the worst of nine "
+        "points: the ears and the corners of the box the head moves in.",
+        "Areas to cover hold the spots of all nine points, widened by the first Fresnel zone at "
+        f"{study.patches[0].frequency_hz:g} Hz."
+        if study.patches
+        else "No area was laid out.",
+    ]
+    return {
+        "title": "Notes, sources, every reflection",
+        "notes": [note.replace(" m2", " m²") for note in study.notes],
+        "sources": sources,
+        "materials": _materials(study),
+        "all_intro": "Sorted by speaker, seat and delay after the direct sound. Levels in dB re the direct sound: "
+        "at the ears and at the worst point of the head zone in the limit's band; what is left up to the limit, "
+        "inside its window; then per octave at the ears. Bold: over the limit at the ears.",
+        "arrivals": [_arrival(study, row, units) for row in range(len(arrivals.order))],
+    }
+
+
+def _materials(study: Study) -> list[Contents]:
+    """Every material in use with where it is, its two rows of figures and its source."""
+    used: dict[str, tuple[Any, list[str]]] = {}
+    for surface in study.room.surfaces:
+        used.setdefault(surface.material.name, (surface.material, []))[1].append(
+            surface.name if surface.owner == "room" else surface.owner
+        )
+        for opening in surface.openings:
+            used.setdefault(opening.material.name, (opening.material, []))[1].append(opening.name)
+    return [
+        {
+            "name": name,
+            "on": ", ".join(dict.fromkeys(places)),
+            "source": material.source,
+            "absorption": [f"{x:.2f}" for x in material.absorption],
+            "scattering": [f"{x:.2f}" for x in material.scattering],
+        }
+        for name, (material, places) in used.items()
+    ]
+
+
+def _arrival(study: Study, row: int, units: str) -> Contents:
+    arrivals = study.arrivals
+    margin = float(arrivals.margin_db[row])
+    levels = [float(x) for x in arrivals.level_db[row]]
+    cells = [
+        str(row + 1),
+        arrivals.speaker_names[arrivals.speaker[row]],
+        arrivals.seat_names[arrivals.seat[row]],
+        way_words(study, row, " › "),
+        f"{arrivals.delay_s[row] * 1e3:.2f}",
+        format_length(float(arrivals.length_m[row]), units=units, style="m").removesuffix(" m"),
+        _level(float(arrivals.band_level_db[row])),
+        _level(float(arrivals.zone_worst_db[row])),
+        "" if np.isnan(margin) else _level(margin),
+        *map(_level, levels),
+    ]
+    return {"over": bool(arrivals.over_limit[row]), "cells": cells}
+
+
+def _level(value: float) -> str:
+    return decibels(value) if np.isfinite(value) else "–"

@@ -1,0 +1,241 @@
+"""Marks on paper: lines, areas, discs and measured words, all in millimetres from the top left."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from viewer.look import FONT_FILES, HAIRLINE, INK, WHITE
+
+# DejaVu Sans: cap height and depth below the baseline, as shares of the type size (measured from the font).
+CAP_SHARE, DEPTH_SHARE = 0.729, 0.236
+LINE_SHARE = 1.25  # from line to line (see report.typ)
+MM_PER_POINT = 25.4 / 72.0
+
+Array = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One thing drawn on a sheet; what does not apply keeps its default.
+
+    Attributes
+    ----------
+    kind : "line" | "area" | "disc" | "text"
+    points : tuple of (x, y)
+        Corners, or the centre of a disc or of a line of text. [mm]
+    ink, fill : str
+        "#rrggbb" or "" for none.
+    width_pt : float
+        Line width. [pt]
+    dash : tuple of float
+        Lengths of dashes and gaps. [mm]
+    radius : float
+        Of a disc. [mm]
+    text, size_pt, bold, turned, plate
+        The words, their size, and whether they read upwards and stand on a white plate.
+    """
+
+    kind: str
+    points: tuple[tuple[float, float], ...]
+    ink: str = INK
+    fill: str = ""
+    width_pt: float = 0.6
+    dash: tuple[float, ...] = ()
+    radius: float = 0.0
+    text: str = ""
+    size_pt: float = 9.0
+    bold: bool = False
+    turned: bool = False
+    plate: bool = False
+
+    @property
+    def box(self) -> Box:
+        """Smallest upright rectangle round the mark: left, top, right, bottom. [mm]"""
+        corners = np.asarray(self.points)
+        grow = np.zeros(2)
+        if self.kind == "disc":
+            grow[:] = self.radius
+        elif self.kind == "text":
+            size = text_size_mm(self.text, self.size_pt, bold=self.bold)
+            grow = np.array(size[::-1] if self.turned else size) / 2.0
+        low, high = corners.min(axis=0) - grow, corners.max(axis=0) + grow
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def line(
+    points: ArrayLike,
+    *,
+    ink: str = INK,
+    width_pt: float = 0.6,
+    dash: tuple[float, ...] = (),
+    round_to: int = 3,
+) -> Mark:
+    """An open line through points (n, 2) in millimetres."""
+    return Mark("line", _pairs(points, round_to), ink=ink, width_pt=width_pt, dash=dash)
+
+
+def area(
+    points: ArrayLike, *, ink: str = "", fill: str = "", width_pt: float = 0.6, dash: tuple[float, ...] = ()
+) -> Mark:
+    """A closed outline (n, 2) in millimetres, filled, drawn or both."""
+    return Mark("area", _pairs(points, 3), ink=ink, fill=fill, width_pt=width_pt, dash=dash)
+
+
+def disc(centre: ArrayLike, radius: float, *, ink: str = "", fill: str = "", width_pt: float = 0.6) -> Mark:
+    """A disc of `radius` millimetres."""
+    return Mark("disc", _pairs([centre], 3), ink=ink, fill=fill, width_pt=width_pt, radius=radius)
+
+
+def words(
+    text: str,
+    centre: ArrayLike,
+    *,
+    size_pt: float = 9.0,
+    bold: bool = False,
+    turned: bool = False,
+    ink: str = INK,
+    plate: bool = False,
+) -> Mark:
+    """Text centred on a point; `turned` reads upwards."""
+    return Mark(
+        "text",
+        _pairs([centre], 3),
+        ink=ink,
+        text=text,
+        size_pt=size_pt,
+        bold=bold,
+        turned=turned,
+        plate=plate,
+    )
+
+
+def font_folder() -> Path:
+    """The folder of the one typeface, which matplotlib brings."""
+    import matplotlib
+
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+
+
+@cache
+def _font(*, bold: bool) -> Any:
+    from matplotlib.ft2font import FT2Font
+
+    return FT2Font(str(font_folder() / FONT_FILES["bold" if bold else "regular"]))
+
+
+@cache
+def text_size_mm(text: str, size_pt: float, *, bold: bool = False) -> tuple[float, float]:
+    """Width and height of one or more lines of text, from the font's own advance widths. [mm]"""
+    from matplotlib.ft2font import LoadFlags
+
+    font = _font(bold=bold)
+    font.set_size(100.0, 72.0)
+    widths = []
+    for row in text.split("\n"):
+        font.set_text(row, 0.0, LoadFlags.NO_HINTING)
+        widths.append(font.get_width_height()[0] / 64.0 / 100.0)
+    height = CAP_SHARE + DEPTH_SHARE + LINE_SHARE * (len(widths) - 1)
+    return max(widths) * size_pt * MM_PER_POINT, height * size_pt * MM_PER_POINT
+
+
+def boxes_overlap(a: Box, b: Box, *, gap: float = 0.0) -> bool:
+    """Whether two boxes come nearer to each other than `gap` millimetres in both directions."""
+    return a[0] < b[2] + gap and b[0] < a[2] + gap and a[1] < b[3] + gap and b[1] < a[3] + gap
+
+
+def spread(
+    wanted: Sequence[float], sizes: Sequence[float], *, low: float, high: float, gap: float
+) -> list[float]:
+    """Places nearest to `wanted` at which labels of these sizes stand clear of each other.
+
+    Parameters
+    ----------
+    wanted, sizes : sequences of n floats
+        Where each label's middle would like to be, and how long the label is. [mm]
+    low, high : float
+        Ends that no label may pass; where all do not fit they run on beyond `high`. [mm]
+    gap : float
+        Clear distance between neighbours. [mm]
+    """
+    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
+    offsets, reach = [], 0.0
+    for i in order:
+        offsets.append(reach + sizes[i] / 2.0)
+        reach += sizes[i] + gap
+    # Labels that would touch form one block whose middle is the mean of what its members want.
+    blocks: list[list[float]] = []
+    for i, offset in zip(order, offsets, strict=True):
+        blocks.append([wanted[i] - offset, 1.0])
+        while len(blocks) > 1 and blocks[-2][0] > blocks[-1][0]:
+            mean, count = blocks.pop()
+            blocks[-1] = [
+                (blocks[-1][0] * blocks[-1][1] + mean * count) / (blocks[-1][1] + count),
+                blocks[-1][1] + count,
+            ]
+    starts = [start for start, count in blocks for _ in range(int(count))]
+    last = max(low, high - (reach - gap)) if wanted else low
+    places = [0.0] * len(wanted)
+    for i, offset, start in zip(order, offsets, starts, strict=True):
+        places[i] = min(max(start, low), last) + offset
+    return places
+
+
+def hatch(outline: ArrayLike, *, spacing: float = 2.5, ink: str = HAIRLINE, width_pt: float = 0.4) -> list[Mark]:
+    """Parallel lines at 45 degrees inside an outline (n, 2). [mm]"""
+    corners = np.asarray(outline, dtype=float)
+    across = corners @ np.array([1.0, 1.0])
+    marks = []
+    for level in np.arange(np.ceil(across.min() / spacing) * spacing, across.max(), spacing):
+        ends = crossings(corners, np.array([1.0, 1.0]), level + 1e-7)
+        along = sorted(float(p[0] - p[1]) for p in ends)
+        for start, end in zip(along[::2], along[1::2], strict=False):
+            if end - start > 0.2:
+                pair = [((level + t) / 2.0, (level - t) / 2.0) for t in (start, end)]
+                marks.append(line(pair, ink=ink, width_pt=width_pt))
+    return marks
+
+
+def crossings(outline: Array, direction: Array, level: float) -> list[Array]:
+    """Points where the closed outline (n, 2) crosses the line direction . p = level."""
+    points = []
+    side = outline @ direction - level
+    for i in range(len(outline)):
+        j = (i + 1) % len(outline)
+        if (side[i] < 0.0) != (side[j] < 0.0):
+            points.append(outline[i] + (outline[j] - outline[i]) * (side[i] / (side[i] - side[j])))
+    return points
+
+
+def scale_bar(at: tuple[float, float], *, scale: float, units: str) -> list[Mark]:
+    """A bar of three or four equal parts with its figures, its left end at `at`."""
+    step_m, name = (0.3048, "ft") if units == "imperial" else (0.5, "m")
+    paper_mm = step_m * 1000.0 / scale
+    while paper_mm < 9.0:
+        step_m, paper_mm = 2.0 * step_m, 2.0 * paper_mm
+    while paper_mm > 25.0 and units != "imperial":
+        step_m, paper_mm = step_m / 5.0, paper_mm / 5.0
+    marks: list[Mark] = []
+    x, y = at
+    for i in range(4):
+        box = [(x, y), (x + paper_mm, y), (x + paper_mm, y + 1.6), (x, y + 1.6)]
+        marks.append(area(box, ink=INK, fill=INK if i % 2 == 0 else WHITE, width_pt=0.5))
+        x += paper_mm
+    per_step = step_m / 0.3048 if units == "imperial" else step_m
+    for i in range(5):
+        text = f"{round(per_step * i, 3):g}" + (f" {name}" if i == 4 else "")
+        marks.append(words(text, (at[0] + i * paper_mm, y + 4.2), size_pt=8.0))
+    return marks
+
+
+def _pairs(points: ArrayLike | Iterable[ArrayLike], digits: int) -> tuple[tuple[float, float], ...]:
+    """Rounded plain pairs, so that the same sheet is the same text on every machine."""
+    return tuple(
+        (float(x), float(y))
+        for x, y in np.round(np.asarray(points, dtype=float), digits).reshape(-1, 2) + 0.0
+    )

@@ -1,0 +1,265 @@
+"""Flat faces and lines of a room as pyvista datasets: cut to the air, with the edges between them."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import Room
+
+if TYPE_CHECKING:
+    from pyvista import PolyData
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_CIRCLE = np.stack([np.cos(a := np.linspace(0, 2 * np.pi, 33)[:-1]), np.sin(a)], axis=1)
+
+
+def polygons(loops: Sequence[Floats], **arrays: Any) -> "PolyData":
+    """Flat faces from outlines (k, 3), one cell and one row of every array each."""
+    import pyvista as pv
+
+    cells = _cells(loops)
+    points = np.concatenate(loops) if len(loops) else np.empty((0, 3))
+    return _with_arrays(pv.PolyData(points, faces=cells) if len(loops) else pv.PolyData(), arrays)
+
+
+def polylines(lines: Sequence[Floats], **arrays: Any) -> "PolyData":
+    """Open lines through points (k, 3), one cell and one row of every array each."""
+    import pyvista as pv
+
+    cells = _cells(lines)
+    points = np.concatenate(lines) if len(lines) else np.empty((0, 3))
+    return _with_arrays(pv.PolyData(points, lines=cells) if len(lines) else pv.PolyData(), arrays)
+
+
+def _cells(loops: Sequence[Floats]) -> Ints:
+    cells: list[int] = []
+    start = 0
+    for loop in loops:
+        cells += [len(loop), *range(start, start + len(loop))]
+        start += len(loop)
+    return np.array(cells, np.int64)
+
+
+def _with_arrays(mesh: "PolyData", arrays: dict[str, Any]) -> "PolyData":
+    # pyvista refuses arrays without rows: a mesh without cells has none.
+    for name, values in arrays.items() if mesh.n_cells else ():
+        mesh.cell_data[name] = np.asarray(values)
+    return mesh
+
+
+def column(mesh: "PolyData", name: str, width: int = 0) -> NDArray[Any]:
+    """A cell array, (n_cells,) or (n_cells, width); without rows if the mesh has no cells."""
+    if mesh.n_cells:
+        return np.asarray(mesh.cell_data[name])
+    return np.empty((0, width) if width else 0)
+
+
+def picked(mesh: "PolyData", rows: NDArray[np.bool_]) -> "PolyData":
+    """The chosen cells with their arrays."""
+    loops = [loop for loop, kept in zip(loops_of(mesh), rows, strict=True) if kept]
+    build = polygons if mesh.GetNumberOfPolys() else polylines
+    return build(loops, **{name: mesh.cell_data[name][rows] for name in mesh.cell_data})
+
+
+def loops_of(mesh: "PolyData") -> list[Floats]:
+    """Corner points (k, 3) of every cell, faces or lines."""
+    cells = np.asarray(mesh.faces if mesh.GetNumberOfPolys() else mesh.lines)
+    points = np.asarray(mesh.points, np.float64)
+    loops, at = [], 0
+    while at < len(cells):
+        loops.append(points[cells[at + 1 : at + 1 + cells[at]]])
+        at += cells[at] + 1
+    return loops
+
+
+def room_faces(room: Room) -> "PolyData":
+    """Every face in the air, cut off where an object leaves the room.
+
+    Returns
+    -------
+    PolyData
+        Convex polygons; cell arrays `facet`, `surface`, `is_room`, `normal` (into the air).
+    """
+    loops: list[Floats] = []
+    facets: list[int] = []
+    for facet, triangle in zip(room.facet_of_triangle, room.triangles, strict=True):
+        surface = room.facets[facet].surface
+        pieces = [triangle]
+        if not room.is_room_surface[surface]:
+            pieces = cut_to_room(room, triangle, room.facets[facet].normal)
+        loops += pieces
+        facets += [int(facet)] * len(pieces)
+    surfaces = [room.facets[facet].surface for facet in facets]
+    return polygons(
+        loops,
+        facet=facets,
+        surface=surfaces,
+        is_room=[bool(room.is_room_surface[surface]) for surface in surfaces],
+        normal=[room.facets[facet].normal for facet in facets],
+    )
+
+
+def cut_to_room(room: Room, outline: Floats, normal: Floats) -> list[Floats]:
+    """What stands in the air of a flat convex outline, split at the planes of the room.
+
+    Parameters
+    ----------
+    room : Room
+        Where.
+    outline : (k, 3) float
+        Corners. [m]
+    normal : (3,) float
+        The side on which air is looked for.
+
+    Returns
+    -------
+    list of (k, 3) float
+        Convex pieces; neighbours share a whole edge.
+    """
+    # A hundredth of a millimetre decides between touching a wall and leaving the room.
+    slack = 1e-5
+    pieces = [np.asarray(outline, np.float64)]
+    first_low, first_high = outline.min(axis=0), outline.max(axis=0)
+    for facet in room.facets:
+        low, high = facet.outline.min(axis=0) - slack, facet.outline.max(axis=0) + slack
+        apart = (first_high < low).any() or (first_low > high).any()
+        if not apart and room.is_room_surface[facet.surface]:
+            pieces = [part for piece in pieces for part in _split(piece, facet.normal, facet.offset, slack)]
+    middles = np.array([piece.mean(axis=0) for piece in pieces]) + 10 * slack * normal
+    return [piece for piece, kept in zip(pieces, room.contains(middles), strict=True) if kept]
+
+
+def _split(piece: Floats, normal: Floats, offset: float, slack: float) -> list[Floats]:
+    """Both parts of a convex polygon cut by a plane, or the polygon itself."""
+    side = piece @ normal - offset
+    if (side > -slack).all() or (side < slack).all():
+        return [piece]
+    following = np.roll(piece, -1, axis=0)
+    side_following = np.roll(side, -1)
+    crossed = side * side_following < 0
+    share = side / np.where(crossed, side - side_following, 1.0)
+    parts = []
+    for sign in (1.0, -1.0):
+        corners: list[Floats] = []
+        for i in range(len(piece)):
+            if side[i] * sign >= 0:
+                corners.append(piece[i])
+            if crossed[i]:
+                corners.append(piece[i] + share[i] * (following[i] - piece[i]))
+        parts.append(np.array(corners))
+    return parts
+
+
+def edges(mesh: "PolyData", *, size_m: float, by: str = "facet") -> "PolyData":
+    """Edges of faces, each with the facets that meet there.
+
+    Parameters
+    ----------
+    mesh : PolyData
+        Faces with an integer cell array.
+    size_m : float
+        Diagonal of the room; corners closer than a millionth of it are one.
+    by : str
+        The cell array that says which faces belong together.
+
+    Returns
+    -------
+    PolyData
+        Lines of two points; cell array `facets` (n, 4), -1 where fewer meet. Edges between two faces of
+        one facet are left out.
+    """
+    from scipy.spatial import cKDTree
+
+    grain = 1e-6 * size_m
+    loops = loops_of(mesh)
+    if not loops:
+        return polylines([])
+    points = np.concatenate(loops)
+    corner = np.array([min(near) for near in cKDTree(points).query_ball_point(points, grain)])
+    following = np.concatenate([np.roll(part, -1) for part in np.split(corner, _ends(loops))])
+    facets = np.repeat(column(mesh, by), [len(loop) for loop in loops])
+    known = np.unique(corner)
+    around: dict[tuple[int, int], list[int]] = {}
+    for start, end, facet in zip(corner, following, facets, strict=True):
+        if start == end:
+            continue
+        # A neighbour may end in the middle of this edge: cut it there, so that the parts pair up.
+        stops = _between(points[start], points[end], points[known], grain)
+        chain = [start, *known[stops], end]
+        for one, other in pairwise(chain):
+            around.setdefault((min(one, other), max(one, other)), []).append(int(facet))
+    kept = {pair: met for pair, met in around.items() if len(met) == 1 or len(set(met)) > 1}
+    table = [(sorted(set(met)) + [-1] * 4)[:4] for met in kept.values()]
+    return polylines([points[list(pair)] for pair in kept], facets=np.reshape(table, (-1, 4)))
+
+
+def _ends(loops: Sequence[Floats]) -> Ints:
+    return np.cumsum([len(loop) for loop in loops])[:-1]
+
+
+def _between(start: Floats, end: Floats, points: Floats, grain: float) -> Ints:
+    """Which points lie on the line from start to end, in that order."""
+    length = float(np.linalg.norm(end - start))
+    way = (end - start) / length
+    along = (points - start) @ way
+    off = np.linalg.norm(points - start - along[:, None] * way, axis=1)
+    found = np.flatnonzero((along > grain) & (along < length - grain) & (off < grain))
+    return np.asarray(found[np.argsort(along[found])])
+
+
+def discs(centres: Floats, normals: Floats, *, radii_m: Floats) -> "PolyData":
+    """Flat round faces, one per centre (n, 3) with its own normal (n, 3) and radius (n,)."""
+    loops = []
+    for centre, normal, radius in zip(centres, normals, radii_m, strict=True):
+        helper = np.array([1.0, 0.0, 0.0]) if abs(normal[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
+        across = np.cross(normal, helper)
+        across /= np.linalg.norm(across)
+        axes = np.stack([across, np.cross(normal, across)])
+        loops.append(centre + radius * _CIRCLE @ axes)
+    return polygons(loops)
+
+
+def outlines(mesh: "PolyData") -> "PolyData":
+    """Closed lines round faces, keeping their cell arrays."""
+    loops = [np.vstack([loop, loop[:1]]) for loop in loops_of(mesh)]
+    return polylines(loops, **{name: mesh.cell_data[name] for name in mesh.cell_data})
+
+
+def raised(mesh: "PolyData", normals: Floats, *, by_m: float) -> "PolyData":
+    """Copy with every cell moved along its own normal (n, 3)."""
+    loops = [loop + by_m * normal for loop, normal in zip(loops_of(mesh), normals, strict=True)]
+    build = polygons if mesh.GetNumberOfPolys() else polylines
+    return build(loops, **{name: mesh.cell_data[name] for name in mesh.cell_data})
+
+
+def box(centre: Floats, size: Sequence[float], axis: Floats) -> list[Floats]:
+    """Six outlines of a box whose length lies along `axis` and whose sides stay upright."""
+    side = np.cross([0.0, 0.0, 1.0], axis)
+    length = np.linalg.norm(side)
+    side = side / length if length > 1e-9 else np.array([0.0, 1.0, 0.0])
+    frame = np.stack([axis, side, np.cross(axis, side)]) * np.asarray(size)[:, None] / 2
+    loops = []
+    for i in range(3):
+        one, other = frame[(i + 1) % 3], frame[(i + 2) % 3]
+        for sign in (1.0, -1.0):
+            middle = centre + sign * frame[i]
+            loop = [middle - one - other, middle + one - other, middle + one + other, middle - one + other]
+            loops.append(np.array(loop if sign > 0 else loop[::-1]))
+    return loops
+
+
+def dashes(mesh: "PolyData", *, dash_m: float) -> "PolyData":
+    """The same straight lines broken into dashes, gaps two thirds as long."""
+    pieces = []
+    for line in loops_of(mesh):
+        length = float(np.linalg.norm(line[-1] - line[0]))
+        way = (line[-1] - line[0]) / length
+        for start in np.arange(0.0, length, dash_m * 5 / 3):
+            end = min(start + dash_m, length)
+            pieces.append(np.array([line[0] + start * way, line[0] + end * way]))
+    return polylines(pieces)

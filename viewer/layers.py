@@ -1,0 +1,258 @@
+"""What one picture is made of: datasets with their colours, from one camera."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import Study
+from viewer import look, meshes
+from viewer.camera import Camera, fit_camera, hidden_points
+from viewer.faces import column, dashes, discs, edges, loops_of, outlines, picked, raised, room_faces
+from viewer.look import View
+
+if TYPE_CHECKING:
+    from pyvista import PolyData
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Layer:
+    """Faces or lines drawn alike.
+
+    Attributes
+    ----------
+    mesh : PolyData
+        Faces, or lines drawn as tubes.
+    colours : (n_cells, 3) float
+        Between 0 and 1.
+    light : str
+        "wall", "solid" or "flat" (same colour from everywhere).
+    opacity : float
+        1 = solid.
+    radius_m : float
+        Of the tubes; 0 for faces. [m]
+    """
+
+    mesh: "PolyData"
+    colours: Floats
+    light: str = "flat"
+    opacity: float = 1.0
+    radius_m: float = 0.0
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Everything of a study that does not depend on the camera; built once for all pictures."""
+
+    study: Study
+    shown: meshes.Shown
+    faces: "PolyData"
+    edges: "PolyData"
+    patches: "PolyData"
+    patch_edges: "PolyData"
+    spots: meshes.Spots
+    scale: float
+
+    @property
+    def corners(self) -> Floats:
+        """Corners of the room, (n, 3). [m]"""
+        room = self.study.room
+        return np.concatenate([f.outline for f in room.facets if room.is_room_surface[f.surface]])
+
+
+def set_stage(study: Study, seat: int = 0) -> Stage:
+    """Prepare what all pictures of one seat share."""
+    shown = meshes.shown_rows(study, seat)
+    size_m = float(study.room.size_m)
+    faces = room_faces(study.room)
+    patches = meshes.patches(study, seat)
+    kept = column(patches, "over_limit").astype(bool) & (column(patches, "order") == 1)
+    patches = picked(patches, kept)
+    return Stage(
+        study=study,
+        shown=shown,
+        faces=faces,
+        edges=edges(faces, size_m=size_m),
+        patches=patches,
+        patch_edges=edges(patches, size_m=size_m, by="patch"),
+        spots=meshes.spots(study, shown.main),
+        scale=max(1.0, size_m / look.ROOM_ACROSS_M),
+    )
+
+
+def choose_camera(stage: Stage, view: View, size: tuple[int, int]) -> Camera:
+    """The best liked camera of a view that hides, or sees edge-on, least of what matters."""
+    study = stage.study
+    seats = [seat.ears for seat in study.scene.seats]
+    points = np.array([*seats, *(speaker.position for speaker in study.scene.speakers)])
+    first = stage.spots.order == 1
+    points = np.vstack([points, stage.spots.points[first] + 0.01 * stage.spots.normals[first]])
+    best, fewest = None, len(points) + 1
+    for towards in view.towards_viewer:
+        camera = fit_camera(
+            stage.corners,
+            towards,
+            up=view.up,
+            parallel=view.parallel,
+            view_angle_deg=look.VIEW_ANGLE_DEG,
+            size=size,
+            margin=look.FRAME_MARGIN,
+        )
+        kept = seen_facets(stage, camera)[column(stage.faces, "facet")]
+        solid = [loop for loop, is_kept in zip(loops_of(stage.faces), kept, strict=True) if is_kept]
+        fans = [[loop[0], loop[i], loop[i + 1]] for loop in solid for i in range(1, len(loop) - 1)]
+        bad = int(hidden_points(camera, points, np.array(fans).reshape(-1, 3, 3), near_m=0.05).sum())
+        if not view.parallel:
+            cosine = np.sum(camera.to_eye(stage.spots.points) * stage.spots.normals, axis=-1)
+            bad += int((first & (np.abs(cosine) < look.GRAZING_COSINE)).sum())
+        if bad < fewest:
+            best, fewest = camera, bad
+    assert best is not None, "a view has at least one direction"
+    return best
+
+
+def seen_facets(stage: Stage, camera: Camera) -> Bools:
+    """Whether each facet of the room is turned towards the camera or seen edge-on, (n_facets,)."""
+    facets = stage.study.room.facets
+    points, normals = np.array([f.outline[0] for f in facets]), np.array([f.normal for f in facets])
+    return np.asarray(np.sum(camera.to_eye(points) * normals, axis=-1) > -1e-9)
+
+
+def layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
+    """All parts of one picture, back to front where it matters."""
+    seen = seen_facets(stage, camera)
+    return (
+        *_room(stage, seen, from_above=bool(camera.parallel and camera.forward[2] < -0.9)),
+        *_panes(stage, camera),
+        *_patches(stage, camera),
+        *_furniture(stage),
+        *_sound(stage),
+        *_spots(stage, camera),
+    )
+
+
+def _one(colour: str, mesh: "PolyData") -> Floats:
+    return np.tile(look.rgb(colour), (mesh.n_cells, 1))
+
+
+def _room(stage: Stage, seen: Bools, *, from_above: bool) -> list[Layer]:
+    kept = picked(stage.faces, seen[column(stage.faces, "facet")])
+    is_room = column(kept, "is_room").astype(bool)
+    walls, objects = picked(kept, is_room), picked(kept, ~is_room)
+    is_floor = column(walls, "normal", 3)[:, 2] > 0.9
+    around = column(stage.edges, "facets", 4).astype(np.int64)
+    drawn = picked(stage.edges, (seen[around] & (around >= 0)).any(axis=1))
+    of_room = _is_room_edge(stage, column(drawn, "facets", 4).astype(np.int64))
+    # A plan shows overhead edges (ridge, dormer) dashed, as drawings do; other pictures leave them out.
+    is_overhead = ((around < 0) | ~seen[around]).all(axis=1) & _is_room_edge(stage, around)
+    is_overhead = is_overhead if from_above else np.zeros_like(is_overhead)
+    overhead = dashes(picked(stage.edges, is_overhead), dash_m=look.DIRECT_DASH_M * stage.scale)
+    return [
+        Layer(walls, np.where(is_floor[:, None], look.rgb(look.FLOOR), look.rgb(look.WALL)), "wall"),
+        Layer(objects, _one(look.OBJECT, objects), "solid"),
+        Layer(overhead, _one(look.HAIRLINE, overhead), radius_m=look.OUTLINE_M * stage.scale),
+        *(
+            Layer(part, _one(look.EDGE, part), radius_m=radius * stage.scale)
+            for part, radius in (
+                (picked(drawn, of_room), look.EDGE_M),
+                (picked(drawn, ~of_room), look.OBJECT_EDGE_M),
+            )
+        ),
+    ]
+
+
+def _is_room_edge(stage: Stage, around: NDArray[np.int64]) -> Bools:
+    """Whether only facets of the room itself meet at an edge, (n_edges,)."""
+    room = stage.study.room
+    of_room = np.array([room.is_room_surface[facet.surface] for facet in room.facets])
+    return np.asarray((of_room[around] | (around < 0)).all(axis=1))
+
+
+def _lift(normals: Floats, mesh: "PolyData", camera: Camera) -> Floats:
+    """Normals turned to the viewer's side, so that what is raised along them lies in front."""
+    middles = np.array([loop.mean(axis=0) for loop in loops_of(mesh)]).reshape(-1, 3)
+    return np.where(camera.sees(middles, normals)[:, None], normals, -normals)
+
+
+def _panes(stage: Stage, camera: Camera) -> list[Layer]:
+    panes = meshes.panes(stage.study)
+    normals = column(panes, "normal", 3)
+    middles = np.array([loop.mean(axis=0) for loop in loops_of(panes)]).reshape(-1, 3)
+    seen = camera.sees(middles, normals)
+    panes = raised(panes, _lift(normals, panes, camera), by_m=look.RAISE_M * stage.scale)
+    result = []
+    for rows, opacity in ((seen, look.PANE_OPACITY), (~seen, look.PANE_HIDDEN_OPACITY)):
+        part = picked(panes, rows)
+        result.append(Layer(part, _one(look.PANE, part), opacity=opacity))
+    lines = outlines(panes)
+    # Edge-on, as in a plan, a window is a bar in its wall.
+    edge_on = camera.parallel & (np.abs(normals @ camera.forward) < 0.01)
+    for rows, radius in ((edge_on, look.PANE_EDGE_ON_M), (~edge_on, look.OUTLINE_M)):
+        part = picked(lines, rows)
+        result.append(Layer(part, _one(look.PANE_EDGE, part), radius_m=radius * stage.scale))
+    return result
+
+
+def _patches(stage: Stage, camera: Camera) -> list[Layer]:
+    lift = _lift(column(stage.patches, "normal", 3), stage.patches, camera)
+    areas = raised(stage.patches, lift, by_m=2 * look.RAISE_M * stage.scale)
+    lines = stage.patch_edges
+    return [
+        Layer(areas, _one(look.ACCENT, areas), opacity=look.PATCH_OPACITY),
+        Layer(lines, _one(look.ACCENT, lines), radius_m=look.OUTLINE_M * stage.scale),
+    ]
+
+
+def _furniture(stage: Stage) -> list[Layer]:
+    study = stage.study
+    speakers, heads, zones = meshes.speakers(study), meshes.heads(study), meshes.zones(study)
+    front = column(speakers, "is_front").astype(bool)[:, None]
+    zone_lines = outlines(zones)
+    axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
+    drivers = meshes.drivers(study)
+    return [
+        Layer(speakers, np.where(front, look.rgb(look.SPEAKER_FRONT), look.rgb(look.SPEAKER)), "solid"),
+        Layer(drivers, _one(look.DRIVER, drivers)),
+        Layer(axes, _one(look.SPEAKER, axes), radius_m=look.AXIS_M * stage.scale),
+        Layer(heads, _one(look.HEAD, heads), "solid"),
+        Layer(zones, _one(look.HEAD, zones), opacity=look.ZONE_OPACITY),
+        Layer(zone_lines, _one(look.EDGE, zone_lines), radius_m=look.ZONE_LINE_M * stage.scale),
+    ]
+
+
+def _sound(stage: Stage) -> list[Layer]:
+    study, shown = stage.study, stage.shown
+    direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * stage.scale)
+    main, faint = meshes.paths(study, shown.main), meshes.paths(study, shown.faint)
+    first = column(main, "order") == 1
+    result = [
+        Layer(
+            faint,
+            _one(look.FAINT, faint),
+            opacity=look.FAINT_OPACITY,
+            radius_m=look.TUBE_FAINT_M * stage.scale,
+        )
+    ]
+    for rows, radius in ((~first, look.TUBE_HIGHER_M), (first, look.TUBE_M)):
+        part = picked(main, rows)
+        colours = look.level_colours(column(part, "level_re_limit_db"))
+        result.append(Layer(part, colours, "solid", radius_m=radius * stage.scale))
+    return [*result, Layer(direct, _one(look.INK, direct), radius_m=look.DIRECT_M * stage.scale)]
+
+
+def _spots(stage: Stage, camera: Camera) -> list[Layer]:
+    spots = stage.spots
+    first = spots.order == 1
+    centres, normals = spots.points[first], spots.normals[first]
+    normals = np.where(camera.sees(centres, normals)[:, None], normals, -normals)
+    result = []
+    for step, radius in ((5, look.SPOT_RING_M), (7, look.SPOT_M)):
+        lifted = centres + step * look.RAISE_M * stage.scale * normals
+        mesh = discs(lifted, normals, radii_m=np.full(len(lifted), radius * stage.scale))
+        colours = _one(look.WHITE, mesh) if step == 5 else look.level_colours(spots.level_re_limit_db[first])
+        result.append(Layer(mesh, colours))
+    return result

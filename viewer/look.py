@@ -1,0 +1,174 @@
+"""Colours, scale, cameras and sizes of every picture: data, not code."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+WHITE = "#FFFFFF"
+INK = "#1F2430"
+MUTED = "#565B66"
+HAIRLINE = "#9A9DA3"
+GRID = "#E3E2DF"
+WINDOW = "#F4F1EC"
+CURVE_FILL = "#D5DCE6"
+ACCENT = "#B8331A"  # over the limit, or selected: nothing else
+PANEL = "#9DB5A3"
+WALL = "#F5F2ED"
+FLOOR = "#E6DFD3"
+OBJECT = "#D8D2C8"
+EDGE = "#4A4E57"
+PANE = "#C6D3DA"
+PANE_EDGE = "#6D7F8A"
+SPEAKER = "#5B5F68"
+SPEAKER_FRONT = "#43464F"
+DRIVER = "#23252B"
+HEAD = "#B9A898"
+FAINT = "#A9ADB6"
+UNJUDGED = "#B9B7B2"  # outside the time window, or no verdict
+
+# Level against the limit: equal steps of 0.053 in OKLab (B. Ottosson, 2020, from memory), from pale sand
+# to deep indigo along the blue-yellow axis, which the common forms of colour blindness keep.
+LEVEL_COLOURS = (
+    "#E6DABA", "#CDD0BF", "#B5C5C2", "#9FB9C3", "#8CACC2", "#7A9EBF", "#6A8FBC", "#5B81B7",
+    "#4C72B1", "#3F63AC", "#3453A4", "#2D4498", "#283588", "#252777", "#231964", "#200C51",
+)  # fmt: skip
+LEVEL_FROM_DB = -10.0
+LEVEL_TO_DB = 6.0
+LEVEL_TICKS_DB = (-10, -5, 0, 5)
+
+FONT = "DejaVu Sans"
+FONT_FILES = {"regular": "DejaVuSans.ttf", "bold": "DejaVuSans-Bold.ttf"}  # both come with matplotlib
+DPI = 300
+
+# Sizes in pixels of a picture 2400 wide and 1600 high; other sizes scale with the smaller ratio.
+REFERENCE_SIZE = (2400, 1600)
+TITLE_PX = 46
+NAME_PX = 36
+VALUE_PX = 31
+KEY_PX = 29
+LEADER_PX = 2.5
+RULE_PX = 3.0
+BORDER_PX = 66  # empty border all round, above 2 % of the width
+HEAD_STRIP_PX = 110
+KEY_STRIP_PX = 176
+COLUMN_PX = 415
+GAP_PX = 26
+DIMENSION_PX = 92  # room for a dimension line outside the walls
+OVERSAMPLING = 2
+
+# Sizes in the room, for a room 6 m across; larger rooms scale them up. [m]
+TUBE_M = 0.012
+TUBE_HIGHER_M = 0.006
+TUBE_FAINT_M = 0.004
+DIRECT_M = 0.008
+DIRECT_DASH_M = 0.07
+EDGE_M = 0.009
+OBJECT_EDGE_M = 0.005
+PANE_EDGE_ON_M = 0.018
+OUTLINE_M = 0.006
+SPOT_M = 0.045
+SPOT_RING_M = 0.062
+RAISE_M = 0.004
+ZONE_LINE_M = 0.002
+AXIS_M = 0.004
+AXIS_LENGTH_M = 0.30
+ROOM_ACROSS_M = 6.0
+
+PANE_OPACITY = 0.75
+PANE_HIDDEN_OPACITY = 0.25
+PATCH_OPACITY = 0.10
+ZONE_OPACITY = 0.12
+FAINT_OPACITY = 0.30
+
+WALL_LIGHT = {"ambient": 0.66, "diffuse": 0.36, "specular": 0.0}
+SOLID_LIGHT = {"ambient": 0.50, "diffuse": 0.52, "specular": 0.0}
+FLAT_LIGHT = {"ambient": 1.0, "diffuse": 0.0, "specular": 0.0}
+# Directions in camera axes (right, up, towards the viewer) and strengths of the three soft lights.
+LIGHTS = (((-0.75, 0.25, 0.7), 0.86), ((0.8, 0.1, 0.6), 0.66), ((0.0, -0.5, 0.8), 0.16))
+
+
+@dataclass(frozen=True)
+class View:
+    """How one picture looks at the room.
+
+    Attributes
+    ----------
+    name, title : str
+        File name without ending; heading in client words.
+    towards_viewer : tuple of (3,) tuples
+        Candidate directions from the room to the camera, best liked first.
+    up : (3,) tuple
+        What points upwards in the picture.
+    parallel : bool
+        Parallel projection with dimensions and scale bar, or perspective.
+    """
+
+    name: str
+    title: str
+    towards_viewer: tuple[tuple[float, float, float], ...]
+    up: tuple[float, float, float]
+    parallel: bool
+
+
+def _from_behind(*angles_deg: tuple[float, float]) -> tuple[tuple[float, float, float], ...]:
+    """Directions given as azimuth from straight behind the seat and elevation."""
+    angles = [(float(np.radians(a)), float(np.radians(e))) for a, e in angles_deg]
+    return tuple(
+        (float(np.cos(e) * np.cos(a)), float(np.cos(e) * np.sin(a)), float(np.sin(e))) for a, e in angles
+    )
+
+
+VIEW_ANGLE_DEG = 24.0
+FRAME_MARGIN = 0.012
+GRAZING_COSINE = 0.2  # a spot seen flatter than this can hardly be made out
+VIEWS = (
+    View(
+        "room",
+        "The whole room",
+        _from_behind(
+            (42, 30), (-42, 30), (28, 34), (-28, 34), (30, 42), (-30, 42), (42, 45), (-42, 45), (20, 55)
+        ),
+        (0.0, 0.0, 1.0),
+        False,
+    ),
+    View("plan", "From above", ((0.0, 0.0, 1.0),), (-1.0, 0.0, 0.0), True),
+    View("section", "From the side", ((0.0, -1.0, 0.0),), (0.0, 0.0, 1.0), True),
+)
+
+
+def rgb(colour: str) -> Floats:
+    """The three parts of "#RRGGBB" between 0 and 1, (3,)."""
+    return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], np.float64) / 255.0
+
+
+def level_colours(level_re_limit_db: Floats) -> Floats:
+    """Colours of levels against the limit, (n, 3) between 0 and 1; NaN gives the unjudged grey."""
+    level = np.asarray(level_re_limit_db, np.float64)
+    table = np.array([rgb(colour) for colour in LEVEL_COLOURS])
+    place = (np.clip(level, LEVEL_FROM_DB, LEVEL_TO_DB) - LEVEL_FROM_DB) / (LEVEL_TO_DB - LEVEL_FROM_DB)
+    place = np.nan_to_num(place) * (len(table) - 1)
+    columns = [np.interp(place, np.arange(len(table)), table[:, part]) for part in range(3)]
+    colours = np.stack(columns, axis=-1)
+    return np.where(np.isnan(level)[..., None], rgb(UNJUDGED), colours)
+
+
+def luminance(colour: Floats) -> Floats:
+    """Relative luminance of sRGB colours (..., 3), as WCAG 2.1 defines it."""
+    part = np.asarray(colour, np.float64)
+    linear = np.where(part <= 0.04045, part / 12.92, ((part + 0.055) / 1.055) ** 2.4)
+    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722]))
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours, 1 to 21 (WCAG 2.1)."""
+    bright, dark = sorted((float(luminance(rgb(one))), float(luminance(rgb(other)))), reverse=True)
+    return (bright + 0.05) / (dark + 0.05)
+
+
+def tinted(colour: str, opacity: float) -> str:
+    """A colour laid over white with some opacity."""
+    parts = np.round(255 * (1.0 - opacity * (1.0 - rgb(colour)))).astype(int)
+    return "#" + "".join(f"{part:02X}" for part in parts)

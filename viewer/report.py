@@ -1,0 +1,185 @@
+"""The main job: everything a technician sends to a client, in one folder."""
+
+import hashlib
+import json
+import re
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from raytrace import Study
+from viewer.contents import report_contents, sheet_contents
+from viewer.drafting import font_folder
+from viewer.sheets import Sheet, draw_sheets
+from viewer.tables import arrivals_csv, arrivals_json
+
+Progress = Callable[[str, float], None]
+
+_MARK = b"hitspot"
+# Every file a report folder may hold: one with any other was not left as we wrote it.
+_OURS = re.compile(
+    r"report\.pdf|arrivals\.(csv|json)|stills/(room|plan|section)\.png"
+    r"|curves/[\w-]+\.(svg|png)|sheets/\d\d-[\w-]+\.(pdf|png)"
+)
+_SHEET_PPI = 150.0
+
+
+class OutputRefused(Exception):
+    """The output folder is not one of ours to replace; its text is the whole message."""
+
+
+def write_report(
+    study: Study,
+    folder: str | Path,
+    *,
+    units: str = "metric",
+    size: tuple[int, int] = (2400, 1600),
+    progress: Progress | None = None,
+) -> Path:
+    """Write report.pdf and what it is made of into one folder.
+
+    Parameters
+    ----------
+    study : Study
+        A finished run.
+    folder : path
+        Where to. It is written beside and moved there when complete; a folder that is there already is
+        replaced if it is an earlier report and nothing else.
+    units : {"metric", "imperial"}
+        Of every length in print; the data files stay in metres.
+    size : (width, height)
+        Of the pictures in pixels.
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    OutputRefused
+        If something stands there that is not an earlier report, or nothing can be written; nothing is
+        touched then.
+    """
+    folder = Path(folder)
+    with _moved_into_place(folder) as staging:
+        _write_all(study, staging, units=units, size=size, progress=progress or (lambda _text, _share: None))
+    return folder
+
+
+def _write_all(study: Study, folder: Path, *, units: str, size: tuple[int, int], progress: Progress) -> None:
+    from viewer.charts import draw_curves
+    from viewer.stills import draw_stills
+
+    for name in ("stills", "curves", "sheets"):
+        (folder / name).mkdir()
+    progress("tables", 0.0)
+    text = json.dumps(arrivals_json(study), indent=1, allow_nan=False, ensure_ascii=False)
+    (folder / "arrivals.json").write_text(text + "\n", encoding="utf-8")
+    (folder / "arrivals.csv").write_text(arrivals_csv(study), encoding="utf-8")
+    stills = draw_stills(
+        study,
+        folder / "stills",
+        size,
+        units=units,
+        progress=lambda what, share: progress(what, 0.05 + 0.7 * share),
+    )
+    progress("curves", 0.75)
+    curves = draw_curves(study, folder / "curves")
+    sheets = draw_sheets(study, units=units)
+    for i, sheet in enumerate(sheets):
+        progress(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
+        _write_sheet(sheet_contents(study, sheets, units=units), i, sheet, folder)
+    progress("report.pdf", 0.92)
+    contents = report_contents(
+        study,
+        sheets,
+        pictures={s.name: (s.path.relative_to(folder).as_posix(), _caption(s)) for s in stills},
+        curves=[(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in curves],
+        units=units,
+    )
+    (folder / "report.pdf").write_bytes(typeset(contents, folder))
+    progress("report.pdf", 1.0)
+
+
+def _caption(still: Any) -> str:
+    return f"{still.caption} {still.note}".strip()
+
+
+def _write_sheet(contents: dict[str, Any], index: int, sheet: Sheet, folder: Path) -> None:
+    """One sheet as PDF and as picture."""
+    contents = contents | {"sheets": [contents["sheets"][index]]}
+    slug = re.sub(r"[^a-z0-9]+", "-", sheet.title.lower()).strip("-") or "sheet"
+    stem = folder / "sheets" / f"{index + 1:02d}-{slug}"
+    stem.with_suffix(".pdf").write_bytes(typeset(contents, folder))
+    stem.with_suffix(".png").write_bytes(typeset(contents, folder, picture=True))
+
+
+def typeset(contents: dict[str, Any], root: Path, *, picture: bool = False) -> bytes:
+    """Contents laid out by report.typ: the bytes of a PDF, or of a one-page PNG."""
+    import typst
+
+    template = Path(__file__).with_name("report.typ").read_bytes()
+    laid_out = typst.compile(
+        template,
+        root=str(root),
+        font_paths=[str(font_folder())],
+        ignore_system_fonts=True,
+        sys_inputs={"data": json.dumps(contents)},
+        **({"format": "png", "ppi": _SHEET_PPI} if picture else {}),
+    )
+    assert isinstance(laid_out, bytes)
+    return laid_out
+
+
+@contextmanager
+def _moved_into_place(folder: Path) -> Iterator[Path]:
+    """A folder to write into, moved to `folder` if all went well and removed if not."""
+    _refuse_what_is_not_ours(folder)
+    ground = folder.absolute().parent
+    while not ground.exists():
+        ground = ground.parent
+    try:
+        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=ground))
+    except OSError as problem:
+        raise OutputRefused(f"{folder}: cannot be written: {problem.strerror}") from None
+    try:
+        staging = beside / "new"
+        staging.mkdir()
+        yield staging
+        _refuse_what_is_not_ours(folder)
+        folder.absolute().parent.mkdir(parents=True, exist_ok=True)
+        if folder.exists():
+            folder.rename(beside / "old")
+        try:
+            staging.rename(folder)
+        except OSError:
+            if (beside / "old").exists():
+                (beside / "old").rename(folder)
+            raise
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+
+
+def _refuse_what_is_not_ours(folder: Path) -> None:
+    """Raise unless the folder is free, empty, or an earlier report and nothing else."""
+    if not folder.is_symlink() and not folder.exists():
+        return
+    if folder.is_symlink() or not folder.is_dir():
+        raise OutputRefused(f"{folder}: something that is not a folder stands here; give another --out")
+    held = sorted(p for p in folder.rglob("*") if p.is_symlink() or not p.is_dir())
+    if not held and not any(folder.iterdir()):
+        return
+    foreign = [p for p in held if p.is_symlink() or not _OURS.fullmatch(p.relative_to(folder).as_posix())]
+    if foreign:
+        name = foreign[0].relative_to(folder).as_posix()
+        raise OutputRefused(f'{folder}: holds "{name}", which no report of ours does; give another --out')
+    pdf = folder / "report.pdf"
+    if not pdf.is_file() or _MARK not in pdf.read_bytes():
+        raise OutputRefused(f"{folder}: holds no report.pdf of ours, so it is left alone; give another --out")

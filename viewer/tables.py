@@ -1,0 +1,142 @@
+"""The arrivals as others read them: one JSON object, one CSV table."""
+
+import csv
+import io
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from raytrace import BAND_NAMES, Study
+
+Row = dict[str, Any]
+
+
+def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, Any]:
+    """Every arrival with its spots and levels as plain numbers, None where there is no number.
+
+    Parameters
+    ----------
+    study : Study
+        A finished run.
+    rows : (n,) array_like of int, optional
+        Only these rows of `Arrivals`, with the peaks and direct sounds that belong to them; what a peak
+        says of its arrivals counts within this choice.
+
+    Returns
+    -------
+    dict
+        Ready for `json.dumps(..., allow_nan=False)`: full precision, lengths in metres, delays in
+        milliseconds after the direct sound, levels in dB re direct.
+    """
+    arrivals = study.arrivals
+    direct = arrivals.direct
+    chosen = _chosen(study, rows)
+    place = {row: index for index, row in enumerate(chosen)}
+    pairs = set(zip(arrivals.speaker[chosen].tolist(), arrivals.seat[chosen].tolist(), strict=True))
+    if rows is None:
+        pairs |= set(zip(direct.speaker.tolist(), direct.seat.tolist(), strict=True))
+    return {
+        "scene": study.scene.title,
+        "speed_of_sound_m_s": float(study.room.speed_of_sound_m_s),
+        "bands_hz": list(BAND_NAMES),
+        "complete_to_ms": number(1e3 * arrivals.complete_to_s),
+        "arrivals": [_arrival(study, row) for row in chosen],
+        "near_misses": [],
+        "peaks": [
+            {
+                "speaker": arrivals.speaker_names[peak.speaker],
+                "seat": arrivals.seat_names[peak.seat],
+                "delay_ms": number(1e3 * peak.delay_s),
+                "level_db": number(peak.level_db),
+                "arrivals": [place[row] for row in peak.arrivals if row in place],
+                "over_limit": bool(peak.over_limit),
+            }
+            for peak in study.peaks
+            if (peak.speaker, peak.seat) in pairs
+        ],
+        "direct": [
+            {
+                "speaker": arrivals.speaker_names[speaker],
+                "seat": arrivals.seat_names[seat],
+                "length_m": number(length),
+                "delay_ms": number(1e3 * delay),
+                "visible": bool(visible),
+            }
+            for speaker, seat, length, delay, visible in zip(
+                direct.speaker, direct.seat, direct.length_m, direct.delay_s, direct.visible, strict=True
+            )
+            if (int(speaker), int(seat)) in pairs
+        ],
+        "notes": list(study.notes),
+    }
+
+
+def _chosen(study: Study, rows: ArrayLike | None) -> list[int]:
+    """Rows of the table as plain integers, all of them where none are named."""
+    if rows is None:
+        return list(range(len(study.arrivals.order)))
+    return [int(row) for row in np.atleast_1d(np.asarray(rows, np.int64))]
+
+
+def _arrival(study: Study, row: int) -> Row:
+    arrivals = study.arrivals
+    order = int(arrivals.order[row])
+    surfaces = [study.room.surfaces[i].name for i in arrivals.path_surfaces[row, :order]]
+    openings = [study.scene.openings[i].name if i >= 0 else None for i in arrivals.path_openings[row, :order]]
+    return {
+        "speaker": arrivals.speaker_names[arrivals.speaker[row]],
+        "seat": arrivals.seat_names[arrivals.seat[row]],
+        "order": order,
+        "surfaces": surfaces,
+        "points_m": [[number(x) for x in point] for point in arrivals.path_points[row, 1 : order + 1]],
+        "spots": [
+            {"surface": surface, "opening": opening, "u_m": number(u), "v_m": number(v)}
+            for surface, opening, (u, v) in zip(surfaces, openings, arrivals.spots[row, :order], strict=True)
+        ],
+        "length_m": number(arrivals.length_m[row]),
+        "delay_ms": number(1e3 * arrivals.delay_s[row]),
+        "level_db": [number(level) for level in arrivals.level_db[row]],
+        "band_level_db": number(arrivals.band_level_db[row]),
+        "zone_worst_db": number(arrivals.zone_worst_db[row]),
+        "margin_db": number(arrivals.margin_db[row]),
+        "over_limit": bool(arrivals.over_limit[row]),
+    }
+
+
+def arrivals_csv(study: Study, *, rows: ArrayLike | None = None) -> str:
+    """The same arrivals as a table with one line each, cells empty where there is no number.
+
+    Columns: speaker, seat, order, surfaces (joined by " > "), length_m, delay_ms, level_db per band,
+    band_level_db, zone_worst_db, margin_db, over_limit, then surface, opening, u_m, v_m, x_m, y_m, z_m of
+    every bounce.
+    """
+    listed = [_arrival(study, row) for row in _chosen(study, rows)]
+    n_bounces = max((row["order"] for row in listed), default=1)
+    levels = [f"level_{band}_hz_db" for band in BAND_NAMES]
+    bounce = ("surface", "opening", "u_m", "v_m", "x_m", "y_m", "z_m")
+    header = ["speaker", "seat", "order", "surfaces", "length_m", "delay_ms", *levels]
+    header += ["band_level_db", "zone_worst_db", "margin_db", "over_limit"]
+    header += [f"bounce_{i}_{part}" for i in range(1, n_bounces + 1) for part in bounce]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows(_csv_cells(row, n_bounces * len(bounce)) for row in listed)
+    return text.getvalue()
+
+
+def _csv_cells(row: Row, n_bounce_cells: int) -> list[Any]:
+    cells = [row["speaker"], row["seat"], row["order"], " > ".join(row["surfaces"])]
+    cells += [row["length_m"], row["delay_ms"], *row["level_db"]]
+    cells += [row["band_level_db"], row["zone_worst_db"], row["margin_db"], str(row["over_limit"]).lower()]
+    bounces: list[Any] = []
+    for spot, point in zip(row["spots"], row["points_m"], strict=True):
+        bounces += [spot["surface"], spot["opening"], spot["u_m"], spot["v_m"], *point]
+    cells += bounces + [None] * (n_bounce_cells - len(bounces))
+    return ["" if cell is None else cell for cell in cells]
+
+
+def number(value: float | np.floating[Any]) -> float | None:
+    """A plain float, or None for what is not a finite number."""
+    return float(value) if math.isfinite(value) else None

@@ -1,0 +1,287 @@
+"""What a study says in a client's words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from raytrace import Peak, Study, Verdict, format_length
+
+# Words of the trade that a client's pages do without; each is searched for as a whole word.
+JARGON = (
+    "order",
+    "orders",
+    "facet",
+    "facets",
+    "polygon",
+    "image source",
+    "mirror source",
+    "specular",
+    "diffuse",
+    "diffusion",
+    "scattering",
+    "absorption coefficient",
+    "alpha",
+    "Fresnel",
+    "Kirchhoff",
+    "diffraction",
+    "directivity",
+    "ISO 9613",
+    "ISO 9613-1",
+    "impulse response",
+    "energy-time curve",
+    "ETC",
+    "octave",
+    "octaves",
+    "band-limited",
+    "broadband",
+    "comb filter",
+    "coherent",
+    "phase",
+    "pressure",
+    "head zone",
+    "zone",
+    "margin",
+    "re direct",
+    "set-out frame",
+    "RT60",
+    "T20",
+    "T30",
+    "Schroeder",
+    "modal",
+    "broad-band",
+    "transfer matrix",
+    "kernel",
+    "mesh",
+)
+# Arrivals this much weaker than the strongest of their peak are not named as part of it: two equal ones in
+# step add up to 6 dB.
+_NAMED_WITHIN_DB = 6.0
+_ROWS_PER_SEAT = 14
+
+
+@dataclass(frozen=True)
+class TooStrong:
+    """One reflection over the limit as a line of the client's table."""
+
+    speaker: str
+    way: str
+    delay_ms: str
+    below_direct_db: str
+    over_db: str
+    sheets: str
+
+
+def decibels(value: float, digits: int = 1) -> str:
+    """A level with a true minus sign, never minus nought."""
+    text = f"{value:.{digits}f}"
+    return text.replace("-", "") if float(text) == 0.0 else text.replace("-", "−")
+
+
+def way_words(study: Study, row: int, joint: str = ", then ") -> str:
+    """The surfaces a reflection takes from speaker to seat: "left wall, then ceiling"."""
+    arrivals, names = study.arrivals, []
+    for bounce in range(int(arrivals.order[row])):
+        opening = int(arrivals.path_openings[row, bounce])
+        name = study.room.surfaces[arrivals.path_surfaces[row, bounce]].name
+        names.append(f"{name} ({study.scene.openings[opening].name})" if opening >= 0 else name)
+    return joint.join(names)
+
+
+def peak_words(study: Study, peak: Peak) -> str:
+    """The ways that make up one peak, joined where several arrive together."""
+    if not peak.arrivals:
+        return "met only where the head moves to"
+    levels = {row: float(study.arrivals.band_level_db[row]) for row in peak.arrivals}
+    strongest = max(levels.values())
+    named = [row for row in sorted(levels, key=lambda r: -levels[r]) if levels[row] > strongest - _NAMED_WITHIN_DB]
+    ways = [way_words(study, row) for row in named[:3]]
+    return " and ".join(ways) + (" together" if len(ways) > 1 else "")
+
+
+def judged(study: Study) -> tuple[Verdict, ...]:
+    """Verdicts that were passed, by seat and then speaker."""
+    passed = [v for v in study.verdicts if v.status == "judged"]
+    return tuple(sorted(passed, key=lambda v: (v.seat, v.speaker)))
+
+
+def job_lines(study: Study, units: str) -> list[tuple[str, str]]:
+    """What the scene file says of the job; nothing else is printed."""
+    job = study.scene.job
+    error = job.survey_error
+    accuracy = None if error is None else f"± {format_length(error, units=units)} (one standard error of a length)"
+    given = (
+        ("For", job.client),
+        ("Place", job.place),
+        ("Purpose", job.purpose),
+        ("By", job.author),
+        ("Date", job.date),
+        ("Measured by", job.surveyed_by),
+        ("Accuracy", accuracy),
+    )
+    return [(label, value) for label, value in given if value]
+
+
+def headline(study: Study) -> list[dict[str, str]]:
+    """Three figures: how many are too strong from left and from right, and how far the two differ."""
+    figures = []
+    pair = study.left_right
+    verdicts = [v for v in judged(study) if v.seat == 0]
+    if pair is not None:
+        verdicts = [v for v in verdicts if v.speaker in (pair.left, pair.right)]
+    for verdict in verdicts[:2]:
+        name = _speaker(study, verdict.speaker)
+        worst = verdict.worst_margin_db
+        detail = f"of {verdict.n_in_window} early reflections too strong"
+        if verdict.n_over:
+            detail += f", the worst by {decibels(-worst)} dB"
+        figures.append({"label": name, "figure": str(verdict.n_over), "unit": "", "text": detail})
+    if pair is not None:
+        figures.append(
+            {
+                "label": "left against right",
+                "figure": decibels(abs(pair.difference_db)),
+                "unit": "dB",
+                "text": "difference in early reflected sound",
+            }
+        )
+    return figures
+
+
+def today(study: Study) -> list[str]:
+    """Today's problems, one sentence or two each."""
+    limits = study.scene.limits
+    sentences = [
+        f"A reflection counts as too strong if it reaches the seat within {limits.within_ms:g} ms "
+        f"(thousandths of a second) of the sound itself and is less than {limits.below_db:g} dB weaker "
+        f"({limits.name})."
+    ]
+    for verdict in judged(study):
+        sentences.append(_verdict_sentence(study, verdict))
+    for verdict in study.verdicts:
+        if verdict.status == "blocked":
+            sentences.append(
+                f"Something stands between {_the_speaker(study, verdict.speaker)} and the seat "
+                f"{study.arrivals.seat_names[verdict.seat]}: put that right first; nothing is judged until then."
+            )
+    sentences += _left_right_sentences(study)
+    sentences += _flutter_sentences(study)
+    return sentences
+
+
+def _verdict_sentence(study: Study, verdict: Verdict) -> str:
+    seat = study.arrivals.seat_names[verdict.seat]
+    start = f"{_speaker(study, verdict.speaker)[0].upper()}{_speaker(study, verdict.speaker)[1:]}"
+    if len(study.scene.seats) > 1:
+        start += f" at the seat {seat}"
+    if not verdict.n_over:
+        return f"{start}: no early reflection is too strong."
+    worst = min(_over(study, verdict), key=lambda peak: peak.margin_db)
+    count = "one early reflection is" if verdict.n_over == 1 else f"{verdict.n_over} early reflections are"
+    return (
+        f"{start}: {count} too strong. The worst ({peak_words(study, worst)}) comes "
+        f"{worst.delay_s * 1e3:.1f} ms after the sound itself, {decibels(-worst.margin_db)} dB too strong."
+    )
+
+
+def _over(study: Study, verdict: Verdict) -> list[Peak]:
+    pair = (verdict.speaker, verdict.seat)
+    return [peak for peak in study.peaks if peak.over_limit and (peak.speaker, peak.seat) == pair]
+
+
+def _left_right_sentences(study: Study) -> list[str]:
+    pair = study.left_right
+    if pair is None:
+        return []
+    difference = abs(pair.difference_db)
+    if float(f"{difference:.1f}") == 0.0:
+        return ["Left and right: both sides send the seat the same amount of early reflected sound."]
+    more, less = (pair.left, pair.right) if pair.difference_db > 0 else (pair.right, pair.left)
+    names = study.arrivals.speaker_names
+    sentence = (
+        f"Left and right: the seat gets {decibels(difference)} dB more early reflected sound from "
+        f"{names[more]} than from {names[less]}."
+    )
+    if pair.unpaired:
+        count = len(pair.unpaired)
+        what = "one early reflection has" if count == 1 else f"{count} early reflections have"
+        sentence += f" {what[0].upper()}{what[1:]} no counterpart on the other side."
+    return [sentence]
+
+
+def _flutter_sentences(study: Study) -> list[str]:
+    surfaces = study.room.surfaces
+    pairs = [
+        f"{surfaces[f.surface_a].name} and {surfaces[f.surface_b].name}"
+        for f in study.flutter
+        if surfaces[f.surface_a].owner == surfaces[f.surface_b].owner == "room"
+    ]
+    if not pairs:
+        return []
+    return [f"Bare and parallel, so that a hand clap rattles between them: {'; '.join(pairs)}."]
+
+
+def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str]:
+    """What treating the areas of the sheets changes."""
+    if not n_areas:
+        return ["Nothing needs treating for early reflections at this seat."]
+    count = "One area is" if n_areas == 1 else f"{n_areas} areas are"
+    sentences = [
+        f"{count} marked for treatment: {_listed(surfaces)}. Soft, deep material there weakens what the "
+        "seat hears of these surfaces; the next pages say how strong each reflection is, the sheets where "
+        "to put the material."
+    ]
+    furniture = [s.name for s in study.room.surfaces if s.owner != "room" and s.name in surfaces]
+    if furniture:
+        sentences.append(
+            f"Where the surface is furniture ({_listed(furniture)}), moving, lowering or tilting it helps "
+            "more than covering it."
+        )
+    sentences.append("Which material, how thick and how much it gains is not part of this report.")
+    return sentences
+
+
+def will_not_change(study: Study) -> list[str]:
+    """What stays as it is, and what nobody looked at."""
+    return [
+        "It will not stop noise to or from the neighbours: soft material quietens the room, it does not "
+        "hold sound back.",
+        "It will not fix the bass: what low notes do depends on where seat, speakers and sub stand. Settle "
+        "that first.",
+        "Not covered here: sound insulation, structure, electrics, ventilation.",
+        *(note.replace(" m2", " m²") for note in study.notes if "outside the range" in note),
+    ]
+
+
+def too_strong(study: Study, seat: int, sheets_of_row: dict[int, str]) -> tuple[list[TooStrong], int]:
+    """Lines of the client's table for one seat, the strongest first, and how many are left out."""
+    peaks = [p for v in judged(study) if v.seat == seat for p in _over(study, v)]
+    peaks.sort(key=lambda p: (p.margin_db, p.speaker))
+    lines = []
+    for peak in peaks[:_ROWS_PER_SEAT]:
+        sheets = sorted({sheets_of_row[row] for row in peak.arrivals if row in sheets_of_row})
+        lines.append(
+            TooStrong(
+                study.arrivals.speaker_names[peak.speaker],
+                peak_words(study, peak),
+                f"{peak.delay_s * 1e3:.1f}",
+                decibels(peak.zone_worst_db),
+                decibels(-peak.margin_db),
+                ", ".join(sheets) or "–",
+            )
+        )
+    return lines, max(0, len(peaks) - _ROWS_PER_SEAT)
+
+
+def _speaker(study: Study, index: int) -> str:
+    name = study.arrivals.speaker_names[index]
+    return name if "speaker" in name else f"{name} speaker"
+
+
+def _the_speaker(study: Study, index: int) -> str:
+    return f"the {_speaker(study, index)}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Names as a sentence has them: "a, b and c"."""
+    unique = [name for name, _ in groupby(names)]
+    return unique[0] if len(unique) == 1 else f"{', '.join(unique[:-1])} and {unique[-1]}"
