@@ -9,10 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from broken_scenes import BROKEN_SCENES, FILES, SECTIONS, BrokenScene
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from raytrace import SceneError, build_room
 from raytrace.materials import DEFAULT_SCATTERING, load_library
 from raytrace.scene import EBU_TECH_3276, ITU_R_BS_1116_3, STANDARDS, Scene, load_scene
+from raytrace.scenemarks import find_marks
 
 SCENES = Path(__file__).parent.parent / "scenes"
 
@@ -48,6 +51,33 @@ def test_each_rule_broken_is_answered_with_its_place_and_what_is_accepted(tmp_pa
     for word in broken.words:
         assert word in headline
     assert (caught.value.line, caught.value.column, caught.value.key) == (line, column, broken.key)
+
+
+ODD_VALUES = (
+    "true", "0", "-1", "1e300", "-inf", "nan", "99999999999999999999", '""', '" "', '"\\u0000"', '"7 m"',
+    "[]", "[[]]", "[[1]]", "[1, 2, 3]", '["a"]', "{}", "{ a = 1 }", "[{}]", "1979-05-27", "07:32:00",
+)  # fmt: skip
+
+
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.data())
+def test_any_value_in_any_place_is_read_or_refused_at_its_place(tmp_path, data):
+    whole = "\n\n".join(SECTIONS.values())
+    marks = find_marks(whole)
+    start, end = marks[data.draw(st.sampled_from(list(marks)))].value
+    odd = data.draw(st.sampled_from(ODD_VALUES))
+    path = write_scene(tmp_path, whole[:start] + odd + whole[end:])
+    refused = refusal(path)
+    assert refused is None or re.fullmatch(r".*:\d+:\d+: .*\n *\d+ \| .*\n +\| \s*\^+", refused)
+
+
+def refusal(path: Path) -> str | None:
+    """What a scene is refused with, if it is."""
+    try:
+        build_room(load_scene(path))
+    except SceneError as error:
+        return str(error)
+    return None
 
 
 def test_every_rule_of_the_list_has_a_name_of_its_own():
