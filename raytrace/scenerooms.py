@@ -21,7 +21,6 @@ from raytrace.scenetables import (
     RoomSide,
     Spot,
     Table,
-    Text,
     Tilt,
     is_table_list,
 )
@@ -162,7 +161,7 @@ class MeshPlace(Table):
     """A mesh file and how it stands in the room: unit, axis that points up, turn about z [deg], move [m]."""
 
     shape: Literal["mesh"]
-    file: Text
+    file: Name
     unit: Annotated[
         Literal["mm", "cm", "m", "in", "ft"], PlainValidator(Choice(("mm", "cm", "m", "in", "ft")))
     ]

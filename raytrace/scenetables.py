@@ -207,7 +207,7 @@ class DirectivityFile(Table):
     """A CSV of degrees off axis and eight band levels re the axis. [dB]"""
 
     what = "a directivity file"
-    file: Text
+    file: Name
 
 
 def _aim(value: object) -> Any:
