@@ -257,7 +257,33 @@ def size_note(room: Room, scene: Scene) -> str | None:
     return (
         f"{scene.limits.name} is written for rooms of {low:.0f} m2 or more"
         + (f" and at most {high:.0f} m2" if np.isfinite(high) else "")
-        + f"; this one has {area:.1f} m2 and is {side}: outside the range, its limit is a guide here"
+        + f"; this one has {area:.1f} m2 and is {side}: outside the range, its limit is a guide here."
+    )
+
+
+def proportions_fit(length_m: float, width_m: float, height_m: float) -> bool:
+    """Whether a box room's proportions keep its lowest modes apart.
+
+    1.1 w/h <= l/h <= 4.5 w/h - 4, l/h < 3, w/h < 3: ITU-R BS.1116-3 and EBU Tech 3276, after R. Walker,
+    BBC RD 1993/8 (from memory).
+
+    Examples
+    --------
+    >>> proportions_fit(5.0, 4.0, 2.6), proportions_fit(4.0, 4.0, 2.6)
+    (True, False)
+    """
+    long, wide = max(length_m, width_m) / height_m, min(length_m, width_m) / height_m
+    return bool(1.1 * wide <= long <= 4.5 * wide - 4.0 and long < 3.0 and wide < 3.0)
+
+
+def proportion_note(scene: Scene) -> str | None:
+    """What the standards' rule of proportions says of a box room; None where it fits or does not apply."""
+    room = scene.room
+    if room.shape != "box" or room.slopes or proportions_fit(room.length, room.width, room.height):
+        return None
+    return (
+        "The proportions lie outside the rule of EBU Tech 3276 and ITU-R BS.1116-3 "
+        "(1.1 w/h <= l/h <= 4.5 w/h - 4): expect uneven bass; early reflections are not concerned."
     )
 
 

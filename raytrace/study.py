@@ -12,6 +12,7 @@ from raytrace.criteria import (
     find_flutter,
     find_peaks,
     judge,
+    proportion_note,
     size_note,
 )
 from raytrace.patches import Patch, find_patches
@@ -134,16 +135,17 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
         "returns low down is over-stated. Reflections off edges are not counted.",
         "Absorption is the random-incidence value at every angle.",
     ]
-    size = size_note(room, scene)
-    if size:
-        notes.append(size[0].upper() + size[1:] + ".")
-    for given, what in (
-        (scene.panels, "Panels"),
-        (scene.clouds, "Clouds"),
-        (scene.stands, "Stands"),
-    ):
-        if given:
-            notes.append(f"{what} in the scene file are read and checked but not yet computed.")
+    notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]
+    waiting = {
+        "panels": scene.panels,
+        "clouds": scene.clouds,
+        "stands": scene.stands,
+        "builds": scene.builds,
+        "joists": scene.joists,
+    }
+    given = [name for name, entries in waiting.items() if entries]
+    if given:
+        notes.append(f"Read and checked in the scene file, but not yet computed: {', '.join(given)}.")
     notes += [
         f"{scene.speakers[s].name} at {scene.seats[t].name}: the direct sound is hidden: no verdict."
         for s, t, seen in zip(

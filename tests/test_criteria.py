@@ -3,7 +3,14 @@ import pytest
 from conftest import BOX
 
 from raytrace import build_room, find_arrivals, run_study
-from raytrace.criteria import compare_left_right, find_flutter, find_peaks, judge, size_note
+from raytrace.criteria import (
+    compare_left_right,
+    find_flutter,
+    find_peaks,
+    judge,
+    proportions_fit,
+    size_note,
+)
 
 RIGHT = '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
 FREE = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.97, 0.97, 0.97, 0.97, 0.97, 0.97, 0.97, 0.97]")
@@ -176,3 +183,26 @@ def test_free_field_passes(scene_of):
     arrivals = find_arrivals(scene, build_room(scene))
     peaks = find_peaks(scene, arrivals)
     assert judge(scene, arrivals, peaks)[0].n_over == 0
+
+
+@pytest.mark.parametrize(
+    ("size", "fits"),
+    [((5.0, 4.0, 2.6), True), ((4.0, 4.0, 2.6), False), ((6.0, 3.0, 2.5), False)],
+)
+def test_the_rule_of_proportions_gives_its_worked_cases(size, fits):
+    # EBU Tech 3276 and ITU-R BS.1116-3 after R. Walker, BBC RD 1993/8 (from memory)
+    assert proportions_fit(*size) is fits
+    assert proportions_fit(size[1], size[0], size[2]) is fits
+
+
+def test_a_cube_like_box_is_told_of_its_proportions(scene_of):
+    square = run_study(scene_of(BOX.replace("length = 5.0", "length = 4.0")), up_to_order=1)
+    assert any("proportions" in note for note in square.notes)
+    assert not any("proportions" in note for note in run_study(scene_of(BOX), up_to_order=1).notes)
+
+
+def test_what_is_read_but_not_computed_is_said(scene_of):
+    joists = '[[joists]]\nsurface = "ceiling"\nalong = "v"\nfirst = 0.2\nspacing = 0.4\nknown = "assumed"\n'
+    notes = run_study(scene_of(BOX + joists), up_to_order=1).notes
+    assert any("not yet computed: joists" in note for note in notes)
+    assert not any("not yet computed" in note for note in run_study(scene_of(BOX), up_to_order=1).notes)
