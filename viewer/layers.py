@@ -145,7 +145,8 @@ def _room(stage: Stage, seen: Bools, *, from_above: bool) -> list[Layer]:
     walls, objects = picked(kept, is_room), picked(kept, ~is_room)
     is_floor = column(walls, "normal", 3)[:, 2] > 0.9
     around = column(stage.edges, "facets", 4).astype(np.int64)
-    drawn = picked(stage.edges, (seen[around] & (around >= 0)).any(axis=1))
+    is_drawn: Bools = np.asarray((seen[around] & (around >= 0)).any(axis=1))
+    drawn = picked(stage.edges, is_drawn)
     of_room = _is_room_edge(stage, column(drawn, "facets", 4).astype(np.int64))
     # A plan shows overhead edges (ridge, dormer) dashed, as drawings do; other pictures leave them out.
     is_overhead = ((around < 0) | ~seen[around]).all(axis=1) & _is_room_edge(stage, around)

@@ -261,7 +261,7 @@ def _draw_dimensions(
     draw_dimension(plate, layout, across, placed)
     draw_dimension(plate, layout, along, placed)
     if float(camera.up @ np.array([-1.0, 0.0, 0.0])) > 0.5:
-        front = flat[flat[:, 1] < top + 1.0, 0]
+        front = flat[flat[:, 1] < top + 0.1 * (bottom - top), 0]
         middle = float(front.min() + front.max()) / 2
         draw_front_mark(plate, layout, (middle, top - 6 * layout.unit), points_up=True)
     else:
