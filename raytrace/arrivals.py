@@ -6,11 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_frequencies_hz, band_share
+from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
 from raytrace.paths import Paths, find_paths
 from raytrace.room import Room
 from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
+from raytrace.weights import Reflectors, bounce_surfaces, find_reflectors, returned_pressure
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -213,12 +214,13 @@ def find_arrivals(
     Notes
     -----
     Levels: spherical spreading, air absorption (ISO 9613-1) over the detour, the speaker's directivity
-    in the leaving direction against that of the listening point, and at each bounce the unscattered
-    share (1 - s)(1 - alpha) of what the surface returns.
+    in the leaving direction against that of the listening point, and at each bounce what the surface
+    returns unscattered, objects, openings and free edges with their finite size (`weights`).
     """
     if up_to_order < 1:
         raise ValueError(f"up_to_order must be 1 or more, not {up_to_order}")
     heard: list[Heard] = []
+    reflectors = find_reflectors(room)
     for i, speaker in enumerate(scene.speakers):
         axis = speaker_axis(scene, speaker)
         directivity = speaker_directivity(scene, speaker, room.speed_of_sound_m_s)
@@ -230,14 +232,20 @@ def find_arrivals(
                 if k and not room.contains(point[None])[0]:
                     continue
                 paths = find_paths(room, speaker.position, point, up_to_order=up_to_order, within_s=within_s)
-                pressure = path_pressure(scene, room, paths, axis=axis, directivity=directivity)
+                pressure = path_pressure(scene, room, reflectors, paths, axis=axis, directivity=directivity)
                 delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
                 heard.append(Heard(i, j, k, paths, delay_s, pressure, _band_level_db(scene, pressure)))
     return _table(scene, room, tuple(heard))
 
 
 def path_pressure(
-    scene: Scene, room: Room, paths: Paths, *, axis: Floats, directivity: Directivity
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    paths: Paths,
+    *,
+    axis: Floats,
+    directivity: Directivity,
 ) -> Complexes:
     """Pressure of each path re the direct sound, (n_paths, n_bands, 24), without its delay's phase."""
     air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
@@ -249,36 +257,8 @@ def path_pressure(
     spreading = (paths.direct_m / paths.length_m) ** 2
     loss_db = (paths.length_m - paths.direct_m)[:, None] * air
     energy = spreading[:, None] * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
-    energy = energy * _returned_energy(room, paths)
-    n_frequencies = band_frequencies_hz().shape[1]
-    return np.repeat(np.sqrt(energy)[:, :, None], n_frequencies, axis=2).astype(np.complex128)
-
-
-def _returned_energy(room: Room, paths: Paths) -> Floats:
-    """Product over the bounces of (1 - s)(1 - alpha), (n_paths, n_bands)."""
-    surfaces, openings = bounce_surfaces(room, paths)
-    returned = np.ones((len(paths.order), len(BANDS_HZ)))
-    for row, bounce in np.argwhere(surfaces >= 0):
-        opening = openings[row, bounce]
-        material = (
-            room.openings[opening].material if opening >= 0 else room.surfaces[surfaces[row, bounce]].material
-        )
-        returned[row] *= (1.0 - material.scattering) * (1.0 - material.absorption)
-    return returned
-
-
-def bounce_surfaces(room: Room, paths: Paths) -> tuple[Ints, Ints]:
-    """Surface, and opening (index in the scene) or -1, of each bounce; both (n_paths, up_to_order)."""
-    facet_surface = np.array([facet.surface for facet in room.facets], np.int64)
-    surfaces = np.where(paths.facets >= 0, facet_surface[paths.facets], -1)
-    openings = np.full_like(surfaces, -1)
-    for opening in room.openings:
-        rows, bounces = np.nonzero(surfaces == opening.surface)
-        uv = room.surfaces[opening.surface].frame.to_plane(paths.points[rows, bounces + 1])
-        u0, v0, u1, v1 = opening.rect
-        inside = (uv[:, 0] >= u0) & (uv[:, 0] <= u1) & (uv[:, 1] >= v0) & (uv[:, 1] <= v1)
-        openings[rows[inside], bounces[inside]] = opening.index
-    return surfaces, openings
+    pressure: Complexes = np.sqrt(energy)[:, :, None] * returned_pressure(room, reflectors, paths)
+    return pressure
 
 
 def band_energy(scene: Scene, energy: Floats) -> Floats:

@@ -131,8 +131,9 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
     notes = [
         f"Reflections are complete up to {arrivals.complete_to_s * 1e3:.1f} ms after the direct sound "
         f"(at most {arrivals.path_surfaces.shape[1]} bounces); later ones may be missing.",
-        "Surfaces are taken as flat and endless in their reflection: what a small object or a pane "
-        "returns low down is over-stated. Reflections off edges are not counted.",
+        "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where the "
+        "shorter side is under half a wavelength the figure is indicative. Sound bent round an edge into "
+        "the shadow behind it is not counted.",
         "Absorption is the random-incidence value at every angle.",
     ]
     notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]

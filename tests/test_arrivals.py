@@ -3,9 +3,11 @@ import pytest
 from conftest import BOX
 
 from raytrace import build_room, find_arrivals
-from raytrace.air import BANDS_HZ, air_attenuation_db_per_m
+from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_frequencies_hz
 from raytrace.arrivals import zone_points
 from raytrace.directivity import two_way
+from raytrace.finite import weight
+from raytrace.weights import find_reflectors
 
 # First reflections of the worked room (reference values computed from the image formula of J. B. Allen,
 # D. A. Berkley, J. Acoust. Soc. Am. 65 (1979) 943): delay [ms], spreading [dB], spot.
@@ -72,8 +74,10 @@ def test_full_absorption_leaves_no_reflection(scene_of):
     assert not arrivals.over_limit.any()
 
 
-def test_an_opening_lends_its_material_to_the_spot_inside_it(scene_of):
-    pane = """
+def glazed(at, size):
+    return (
+        BOX
+        + f"""
 [materials.pane]
 absorption = [0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5]
 scattering = 0
@@ -81,20 +85,75 @@ source = "invented for the test"
 [[openings]]
 name = "window"
 surface = "left wall"
-at = [2.9, 0.9]
-size = [0.5, 0.6]
+at = {at}
+size = {size}
 kind = "window"
 material = "pane"
 """
-    plain, glazed = scene_of(BOX), scene_of(BOX + pane)
+    )
+
+
+def test_an_opening_from_corner_to_corner_is_the_wall(scene_of):
+    plain, all_glass = scene_of(BOX), scene_of(glazed([0, 0], [5.0, 2.6]))
     bare, row_of = first_reflections(plain, build_room(plain))
-    arrivals, _ = first_reflections(glazed, build_room(glazed))
+    arrivals, _ = first_reflections(all_glass, build_room(all_glass))
     row = row_of["left wall"]
     assert arrivals.path_openings[row, 0] == 0
     assert np.allclose(arrivals.energy[row] / bare.energy[row], 0.5, rtol=1e-12)  # rounding
     others = [r for name, r in row_of.items() if name != "left wall"]
     assert np.array_equal(arrivals.path_openings[others], np.full((5, 1), -1))
     assert np.allclose(arrivals.energy[others], bare.energy[others], rtol=1e-12)  # rounding
+
+
+def test_a_small_pane_counts_by_its_weight_not_by_the_spot(scene_of):
+    scene, plain = scene_of(glazed([2.9, 0.9], [0.5, 0.6])), scene_of(BOX)
+    arrivals, row_of = first_reflections(scene, build_room(scene))
+    bare, _ = first_reflections(plain, build_room(plain))
+    row = row_of["left wall"]
+    # Left wall: u = length - x. The pane as a polygon, the image of the source behind the wall.
+    pane = np.array([[2.1, 0, 0.9], [1.6, 0, 0.9], [1.6, 0, 1.5], [2.1, 0, 1.5]])
+    weight_of_pane = weight(
+        pane, [1.0, -1.3, 1.2], [3.2, 2.0, 1.2], band_frequencies_hz(), speed_of_sound_m_s=343.2
+    )
+    kept = np.mean(np.abs(1 + (np.sqrt(0.5) - 1) * weight_of_pane) ** 2, axis=1)
+    assert np.allclose(arrivals.energy[row] / bare.energy[row], kept, rtol=1e-9)  # the same sum
+    assert kept[0] > 0.9  # at 63 Hz half a square metre hardly counts
+
+
+def test_a_desk_returns_little_at_low_frequencies(scene_of):
+    desk = """
+[[objects]]
+name = "desk"
+shape = "box"
+centre = [2.1, 1.65, 0.7]
+size = [0.7, 1.4, 0.03]
+material = "hard"
+"""
+    scene = scene_of(BOX + desk)
+    arrivals, row_of = first_reflections(scene, build_room(scene))
+    level = arrivals.level_db[row_of["desk top"]]
+    assert level[0] < level[5] - 8.0  # 63 Hz: shorter side an eighth of a wavelength
+
+
+def test_edges_are_free_where_the_air_goes_round_them(scene_of):
+    desk = """
+[[objects]]
+name = "desk"
+shape = "box"
+centre = [0.35, 1.65, 0.7]
+size = [0.7, 1.4, 0.03]
+material = "hard"
+"""
+    plan = 'shape = "plan"\ncorners = [[0, 0], [5, 0], [5, 5.2], [3.4, 5.2], [3.4, 4.0], [0, 4.0]]'
+    elbow = BOX.replace('shape = "box"\nlength = 5.0\nwidth = 4.0', plan)
+    room = build_room(scene_of(elbow + desk))
+    free = {}
+    for facet, is_open in zip(room.facets, find_reflectors(room).open_edges, strict=True):
+        free[room.surfaces[facet.surface].name] = int(is_open.sum())
+    # The elbow's inner corner is the one edge of two walls; the desk's back edges lie in the front wall.
+    assert {n: k for n, k in free.items() if k and "desk" not in n} == {"wall 4": 1, "wall 5": 1}
+    assert free["desk top"] == 3
+    assert free["desk front"] == 0
 
 
 def test_directivity_counts_against_the_direction_of_the_seat(scene_of):
