@@ -12,6 +12,9 @@ from raytrace.scene import Scene
 Floats = NDArray[np.float64]
 
 SAMPLE_RATE_HZ = 96_000
+RESPONSE_HZ = (200.0, 8000.0)
+SMOOTHING_OCTAVES = 1.0 / 12.0
+LINE_STEP_HZ = 5.0  # a comb of 30 ms repeats every 33 Hz
 RECORD_S = 0.064  # twice the usual 30 ms window: what wraps round falls behind it
 
 
@@ -84,3 +87,44 @@ def _band_window(frequency_hz: Floats, from_hz: float, to_hz: float) -> Floats:
     fall = np.clip((np.log2(to_hz) - octaves) / 0.5 + 0.5, 0.0, 1.0)
     window: Floats = np.sin(0.5 * np.pi * rise) * np.sin(0.5 * np.pi * fall)
     return np.where(frequency_hz > 0.0, window, 0.0)
+
+
+@dataclass(frozen=True)
+class EarlyResponse:
+    """Level over frequency at one seat of one speaker's direct sound and reflections together.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    frequency_hz : (n,) float
+        200 Hz to 8 kHz, 48 to the octave.
+    level_db : (n,) float
+        Re the direct sound alone, averaged in energy over a twelfth of an octave.
+    """
+
+    speaker: int
+    seat: int
+    frequency_hz: Floats
+    level_db: Floats
+
+
+def early_responses(arrivals: Arrivals) -> tuple[EarlyResponse, ...]:
+    """Combs that the early reflections draw into the direct sound at the ears, one per speaker and seat.
+
+    The complex sum of direct sound and all arrivals found, so below about 1 / (the last arrival's delay)
+    and where the room's later sound rules it tells nothing.
+    """
+    n_steps = 48 * np.log2(RESPONSE_HZ[1] / RESPONSE_HZ[0])
+    centres = RESPONSE_HZ[0] * 2.0 ** (np.arange(int(n_steps) + 1) / 48.0)
+    edge = 2.0 ** (SMOOTHING_OCTAVES / 2.0)
+    lines = np.arange(centres[0] / edge, centres[-1] * edge + LINE_STEP_HZ, LINE_STEP_HZ)
+    first = np.searchsorted(lines, centres / edge)
+    last = np.maximum(np.searchsorted(lines, centres * edge), first + 1)
+    responses = []
+    for heard in arrivals.heard:
+        if heard.zone_point == 0:
+            energy = np.concatenate([[0.0], np.cumsum(np.abs(transfer(heard, lines)) ** 2)])
+            mean = (energy[last] - energy[first]) / (last - first)
+            responses.append(EarlyResponse(heard.speaker, heard.seat, centres, decibels(mean)))
+    return tuple(responses)

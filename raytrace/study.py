@@ -16,7 +16,7 @@ from raytrace.criteria import (
     size_note,
 )
 from raytrace.patches import Patch, find_patches
-from raytrace.response import Curve, energy_time_curves
+from raytrace.response import Curve, EarlyResponse, early_responses, energy_time_curves
 from raytrace.room import Room, build_room
 from raytrace.scene import Scene
 
@@ -62,6 +62,8 @@ class Study:
         Areas to cover, strongest first.
     curves : tuple of Curve
         Energy-time curves per speaker and seat.
+    responses : tuple of EarlyResponse
+        The combs that early reflections draw, per speaker and seat.
     notes : tuple of str
         Limits of validity that every output shows.
     cautions : tuple of str
@@ -77,6 +79,7 @@ class Study:
     flutter: tuple[Flutter, ...]
     patches: tuple[Patch, ...]
     curves: tuple[Curve, ...]
+    responses: tuple[EarlyResponse, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
 
@@ -122,6 +125,7 @@ def run_study(
             room, arrivals, limit_db=-scene.limits.below_db, within_s=scene.limits.within_ms / 1e3
         ),
         curves=energy_time_curves(scene, arrivals, until_s=within_s),
+        responses=early_responses(arrivals),
         notes=study_notes(scene, room, arrivals),
     )
 

@@ -3,7 +3,7 @@ import pytest
 from conftest import BOX
 
 from raytrace import build_room, find_arrivals, run_study
-from raytrace.response import energy_time_curves
+from raytrace.response import early_responses, energy_time_curves
 
 
 def test_the_curve_shows_every_first_reflection_of_the_worked_room(scene_of):
@@ -41,3 +41,40 @@ material = "hard"
 """
     curve = run_study(scene_of(BOX + screen), up_to_order=1).curves[0]
     assert curve.level_db[np.abs(curve.time_s) < 0.0001].max() < -15.0
+
+
+DEAD = BOX.replace('default = "hard"', 'default = "open"\nfloor = "hard"')
+
+
+def test_one_bounce_draws_its_comb(scene_of):
+    # |H| = |1 + a e^{-j w t}|: peaks n/t, dips (2n + 1)/(2t) (comb of one reflection, textbook). Worked
+    # room, floor alone: 2.9764 ms, so the first dip above 200 Hz lies at 504 Hz, the spacing is 336 Hz.
+    scene = scene_of(DEAD)
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    response = early_responses(arrivals)[0]
+    a = 10 ** (arrivals.level_db[np.argmax(arrivals.band_level_db), 3] / 20)
+    t = arrivals.delay_s[np.argmax(arrivals.band_level_db)]
+    low = response.frequency_hz < 1000
+    across = response.frequency_hz[:, None] * 2.0 ** np.linspace(-1 / 24, 1 / 24, 401)
+    exact = 10 * np.log10(np.mean(np.abs(1 + a * np.exp(-2j * np.pi * across * t)) ** 2, axis=1))
+    assert (
+        np.abs(response.level_db - exact)[low].max() < 0.3
+    )  # lines 5 Hz apart, windows 12 Hz wide at 200 Hz
+    dip = response.frequency_hz[low][np.argmin(response.level_db[low])]
+    assert dip == pytest.approx(1.5 / t, rel=0.02)  # 48 steps to the octave
+
+
+def test_the_smoothed_comb_tends_to_the_sum_of_energies(scene_of):
+    # Teeth closer than the smoothing width average out to 1 + a^2.
+    scene = scene_of(DEAD)
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    response = early_responses(arrivals)[0]
+    a2 = 10 ** (arrivals.level_db[np.argmax(arrivals.band_level_db), 7] / 10)
+    top = response.frequency_hz > 7500
+    assert np.mean(10 ** (response.level_db[top] / 10)) == pytest.approx(1 + a2, rel=0.15)  # a few teeth
+
+
+def test_nothing_but_the_direct_sound_is_flat(scene_of):
+    scene = scene_of(BOX.replace('default = "hard"', 'default = "open"'))
+    for response in early_responses(find_arrivals(scene, build_room(scene), up_to_order=1)):
+        assert np.allclose(response.level_db, 0.0, atol=1e-9)  # rounding
