@@ -48,8 +48,8 @@ def render(layers: Sequence[Layer], camera: Camera) -> "Image":
     try:
         plotter.ren_win.SetMultiSamples(0)
         plotter.set_background(look.WHITE)
-        plotter.enable_depth_peeling(number_of_peels=12)
-        plotter.enable_anti_aliasing("fxaa")
+        plotter.enable_depth_peeling(number_of_peels=8)
+        plotter.renderer.SetUseFXAA(True)  # pyvista puts SSAA in its place, which ends peeling
         _light(plotter, camera)
         for layer in layers:
             if layer.mesh.n_cells:

@@ -234,7 +234,6 @@ def _sound(stage: Stage) -> list[Layer]:
         Layer(
             faint,
             _one(look.FAINT, faint),
-            opacity=look.FAINT_OPACITY,
             radius_m=look.TUBE_FAINT_M * stage.scale,
         )
     ]

@@ -16,8 +16,8 @@ WINDOW = "#F4F1EC"
 CURVE_FILL = "#D5DCE6"
 ACCENT = "#B8331A"  # over the limit, or selected: nothing else
 PANEL = "#9DB5A3"
-WALL = "#F5F2ED"
-FLOOR = "#E6DFD3"
+WALL = "#F8F5F0"
+FLOOR = "#EDE6DB"
 OBJECT = "#D8D2C8"
 EDGE = "#4A4E57"
 PANE = "#C6D3DA"
@@ -26,7 +26,7 @@ SPEAKER = "#5B5F68"
 SPEAKER_FRONT = "#43464F"
 DRIVER = "#23252B"
 HEAD = "#B9A898"
-FAINT = "#A9ADB6"
+FAINT = "#C6C7CA"
 UNJUDGED = "#B9B7B2"  # outside the time window, or no verdict
 
 # Level against the limit: equal steps of 0.053 in OKLab (B. Ottosson, 2020, from memory), from pale sand
@@ -81,13 +81,12 @@ PANE_OPACITY = 0.75
 PANE_HIDDEN_OPACITY = 0.25
 PATCH_OPACITY = 0.10
 ZONE_OPACITY = 0.12
-FAINT_OPACITY = 0.30
 
 WALL_LIGHT = {"ambient": 0.66, "diffuse": 0.36, "specular": 0.0}
 SOLID_LIGHT = {"ambient": 0.50, "diffuse": 0.52, "specular": 0.0}
 FLAT_LIGHT = {"ambient": 1.0, "diffuse": 0.0, "specular": 0.0}
 # Directions in camera axes (right, up, towards the viewer) and strengths of the three soft lights.
-LIGHTS = (((-0.75, 0.25, 0.7), 0.86), ((0.8, 0.1, 0.6), 0.66), ((0.0, -0.5, 0.8), 0.16))
+LIGHTS = (((-0.75, 0.25, 0.7), 0.72), ((0.8, 0.1, 0.6), 0.56), ((0.0, -0.5, 0.8), 0.14))
 
 
 @dataclass(frozen=True)

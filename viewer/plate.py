@@ -384,5 +384,5 @@ def _draw_signs(plate: Plate, layout: Layout) -> None:
             plate.disc((x + wide / 2, y), 17 * unit, look.WHITE)
             plate.disc((x + wide / 2, y), 12 * unit, strong)
         else:
-            plate.line([(x, y), (x + wide, y)], look.tinted(look.FAINT, 0.7), 3 * unit)
+            plate.line([(x, y), (x + wide, y)], look.FAINT, 3 * unit)
         plate.text((x + wide + 16 * unit, y - 18 * unit), words, look.KEY_PX * unit)
