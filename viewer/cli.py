@@ -350,7 +350,14 @@ def report(
 
 
 @app.command
-def stills(scene: Path, *, out: Path | None = None, size: str = "2400x1600", order: int = 4) -> None:
+def stills(
+    scene: Path,
+    *,
+    out: Path | None = None,
+    size: str = "2400x1600",
+    order: int = 4,
+    units: Units = "metric",
+) -> None:
     """Draw the named pictures: the whole room, the plan, the side section.
 
     Parameters
@@ -363,6 +370,8 @@ def stills(scene: Path, *, out: Path | None = None, size: str = "2400x1600", ord
         Width x height in pixels.
     order
         Largest number of bounces.
+    units
+        Units of what is written in the pictures.
     """
     from viewer.stills import draw_stills
 
@@ -371,9 +380,11 @@ def stills(scene: Path, *, out: Path | None = None, size: str = "2400x1600", ord
     study = _study(_read(scene), order, 30.0)
     folder.mkdir(parents=True, exist_ok=True)
     with _progress() as progress:
-        pictures = draw_stills(study, folder, size=pixels, progress=progress)
+        pictures = draw_stills(study, folder, size=pixels, units=units, progress=progress)
     for picture in pictures:
         _console().print(f"{picture.path}: {picture.caption}")
+    for note in dict.fromkeys(picture.note for picture in pictures if picture.note):
+        _console().print(f"Note: {note}")
 
 
 if __name__ == "__main__":
