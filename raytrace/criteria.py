@@ -144,8 +144,8 @@ class Flutter:
 def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
     """Peaks as a measurement would show them, for every speaker and seat, by delay.
 
-    Arrivals less than 0.15 ms apart form one; its level is that of the sum of their pressures with their
-    phases. The verdict takes the worst of the nine points of the head zone.
+    Arrivals less than 0.15 ms from a stronger one form one peak with it; its level is that of the sum of
+    their pressures with their phases. The verdict takes the worst of the nine points of the head zone.
     """
     peaks: list[Peak] = []
     for ears in (h for h in arrivals.heard if h.zone_point == 0):
@@ -167,31 +167,31 @@ def _peaks_at(scene: Scene, ears: Heard, zone: list[Heard], first_row: int) -> l
     strangers: dict[tuple[int, ...], tuple[float, float]] = {}
     for other in zone:
         for rows in _groups(other):
+            # What its strongest arrival is, the whole peak is: so no excess is counted twice.
+            name, delay_s = tuple(other.paths.facets[rows[0]]), float(other.delay_s[rows[0]])
             level = _peak_level_db(scene, other, rows)
-            names = [tuple(other.paths.facets[row]) for row in rows]
-            known = {peak_of[name] for name in names if name in peak_of}
-            for i in known:
-                worst[i] = max(worst[i], level)
-            if not known:
-                strongest = rows[int(np.argmax(other.band_level_db[rows]))]
-                name = tuple(other.paths.facets[strongest])
-                if level > strangers.get(name, (0.0, -np.inf))[1]:
-                    strangers[name] = (float(other.delay_s[strongest]), level)
+            if name in peak_of:
+                if _in_window(scene, delay_s):
+                    worst[peak_of[name]] = max(worst[peak_of[name]], level)
+            elif level > strangers.get(name, (0.0, -np.inf))[1]:
+                strangers[name] = delay_s, level
     found = []
     for rows, level, zone_worst in zip(own, levels, worst, strict=True):
-        strongest = rows[int(np.argmax(ears.band_level_db[rows]))]
-        delay_s = float(ears.delay_s[strongest])
-        table_rows = tuple(first_row + int(row) for row in rows)
-        found.append(_peak(scene, ears, delay_s, level, zone_worst, table_rows))
+        table_rows = tuple(sorted(first_row + int(row) for row in rows))
+        found.append(_peak(scene, ears, float(ears.delay_s[rows[0]]), level, zone_worst, table_rows))
     for delay_s, level in strangers.values():
         found.append(_peak(scene, ears, delay_s, -np.inf, level, ()))
     return found
 
 
+def _in_window(scene: Scene, delay_s: float) -> bool:
+    return delay_s <= scene.limits.within_ms / 1e3
+
+
 def _peak(
     scene: Scene, ears: Heard, delay_s: float, level_db: float, zone_worst_db: float, rows: tuple[int, ...]
 ) -> Peak:
-    judged = is_judged(scene, ears) and delay_s <= scene.limits.within_ms / 1e3
+    judged = is_judged(scene, ears) and _in_window(scene, delay_s)
     margin_db = -scene.limits.below_db - zone_worst_db if judged else np.nan
     return Peak(
         ears.speaker, ears.seat, delay_s, level_db, zone_worst_db, rows, margin_db, bool(margin_db < 0.0)
@@ -199,10 +199,17 @@ def _peak(
 
 
 def _groups(heard: Heard) -> list[NDArray[np.int64]]:
-    """Rows of one point's paths, split where the next arrival comes 0.15 ms later or more."""
-    rows = np.argsort(heard.delay_s, kind="stable")
-    gaps = np.diff(heard.delay_s[rows])
-    return [g for g in np.split(rows, np.flatnonzero(gaps >= PEAK_WIDTH_S) + 1) if len(g)]
+    """Rows that form one peak each, its strongest first: what lies within 0.15 ms of that one.
+
+    From the strongest arrival down, so that a chain of weak ones does not grow into one long peak.
+    """
+    left = np.lexsort((heard.delay_s, -heard.band_level_db))
+    groups = []
+    while len(left):
+        near = np.abs(heard.delay_s[left] - heard.delay_s[left[0]]) < PEAK_WIDTH_S
+        groups.append(left[near])
+        left = left[~near]
+    return groups
 
 
 def _peak_level_db(scene: Scene, heard: Heard, rows: NDArray[np.int64]) -> float:
