@@ -92,6 +92,8 @@ class Arrivals:
         Whether the margin is negative.
     incoming : (n_paths, 3) float
         Unit vector from the ears towards where the sound comes from.
+    within_s : float
+        The search's limit after the direct sound.
     complete_to_s : float
         No reflection earlier than this is missing at any seat.
     direct : Direct
@@ -118,6 +120,7 @@ class Arrivals:
     margin_db: Floats
     over_limit: Bools
     incoming: Floats
+    within_s: float
     complete_to_s: float
     direct: Direct
     heard: tuple[Heard, ...]
@@ -235,7 +238,7 @@ def find_arrivals(
                 pressure = path_pressure(scene, room, reflectors, paths, axis=axis, directivity=directivity)
                 delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
                 heard.append(Heard(i, j, k, paths, delay_s, pressure, _band_level_db(scene, pressure)))
-    return _table(scene, room, tuple(heard))
+    return _table(scene, room, tuple(heard), within_s)
 
 
 def path_pressure(
@@ -271,7 +274,7 @@ def _band_level_db(scene: Scene, pressure: Complexes) -> Floats:
     return decibels(band_energy(scene, np.mean(np.abs(pressure) ** 2, axis=2)))
 
 
-def _table(scene: Scene, room: Room, heard: tuple[Heard, ...]) -> Arrivals:
+def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], within_s: float) -> Arrivals:
     """Lay what the ears hear into one table, with the worst of the head zone beside each row."""
     at_ears = [h for h in heard if h.zone_point == 0]
     bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
@@ -309,6 +312,7 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...]) -> Arrivals:
         margin_db=margin_db,
         over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
         incoming=incoming,
+        within_s=within_s,
         complete_to_s=min(h.paths.complete_to_m - h.paths.direct_m for h in at_ears)
         / room.speed_of_sound_m_s,
         direct=_direct(at_ears, room.speed_of_sound_m_s),

@@ -152,6 +152,11 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
     if given:
         notes.append(f"Read and checked in the scene file, but not yet computed: {', '.join(given)}.")
     notes += [
+        f'{speaker.name} is judged like a main speaker; if it is a subwoofer, give it use = "sub".'
+        for speaker in scene.speakers
+        if "sub" in speaker.name.lower() and speaker.use == "main"
+    ]
+    notes += [
         f"{scene.speakers[s].name} at {scene.seats[t].name}: the direct sound is hidden: no verdict."
         for s, t, seen in zip(
             arrivals.direct.speaker, arrivals.direct.seat, arrivals.direct.visible, strict=True

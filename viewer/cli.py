@@ -160,10 +160,19 @@ def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **a
             raise Mistake(
                 f"no question of a {chosen} room is called --{key.replace('_', '-')}; there is {options}"
             )
-    try:
-        text = sketch_scene(chosen, _ask(QUESTIONS[chosen], given), title=title or file.stem)
-    except ValueError as problem:
-        raise Mistake(str(problem)) from None
+    typed: dict[str, str | float] = dict(given)
+    while True:
+        typed = _ask(QUESTIONS[chosen], typed)
+        try:
+            text = sketch_scene(chosen, typed, title=title or file.stem)
+            break
+        except ValueError as problem:
+            # The answers do not fit together: at a terminal that one is asked again, the others are kept.
+            key, _, why = str(problem).partition(": ")
+            if key not in known or key in given or not sys.stdin.isatty():
+                raise Mistake(str(problem)) from None
+            sys.stderr.write(f"  {why}\n")
+            del typed[key]
     file.write_text(text, encoding="utf-8")
     _console().print(f"Written: {file}. Look it over, then: hitspot check {file}", soft_wrap=True)
 
@@ -177,7 +186,7 @@ def _ask_shape(shapes: tuple[str, ...]) -> str:
             return answer
 
 
-def _ask(questions: "tuple[Question, ...]", given: dict[str, str]) -> dict[str, str | float]:
+def _ask(questions: "tuple[Question, ...]", given: "dict[str, str | float]") -> "dict[str, str | float]":
     """Answers to all questions: given ones checked, the others asked for or, off a terminal, suggested."""
     typed: dict[str, str | float] = {}
     checked: dict[str, object] = {}

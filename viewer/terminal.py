@@ -11,9 +11,10 @@ from raytrace import Room, Scene, Study, Verdict, format_length
 SHOWN_ABOVE_DB = -25.0
 
 SPOTS_EXPLAINED = (
-    "Levels re the direct sound in the limit's band; worst and margin over the whole head zone. Spots facing "
-    "the surface: from its left edge / from its bottom edge; floor and ceiling: from the front wall / from "
-    "the left wall; an object's top: along it / across it."
+    "Levels re the direct sound in the limit's band; worst level and margin over the whole head zone. A peak "
+    "may hold several rows that arrive together. Spots, facing the surface: from its left edge / from its bottom "
+    "edge, slopes included; level floor and ceiling: from the front wall / from the left wall; an object's "
+    "top: along it / across it."
 )
 
 
@@ -134,7 +135,7 @@ def _table(study: Study, rows: list[int], units: str) -> Table:
     arrivals = study.arrivals
     limit_db = -study.scene.limits.below_db
     table = Table(box=None, pad_edge=False)
-    for name in ("delay ms", "ears dB", "worst dB", "margin dB"):
+    for name in ("delay ms", "ears dB", "worst dB", "worst margin"):
         table.add_column(name, justify="right")
     table.add_column("by way of")
     table.add_column("spots, mm" if units == "metric" else "spots")
