@@ -11,7 +11,7 @@ import numpy as np
 from raytrace import BAND_NAMES, Study, format_length
 from viewer import look
 from viewer.elevation import figure
-from viewer.sheets import Sheet
+from viewer.sheets import CARD_MM, Sheet
 from viewer.wording import (
     decibels,
     headline,
@@ -39,7 +39,16 @@ WORDS = {
     "work": "Where the spots are",
     "sequence": "Sequence",
     "positions": "Speakers and seats",
-    "spots": "Spots, in {unit} from two edges",
+    "positions_head": ("", "from the front wall", "from the left wall", "above the floor"),
+    "spots_head": (
+        "sheet",
+        "mark",
+        "surface",
+        "from left",
+        "from right",
+        "from top or front",
+        "from bottom or back",
+    ),
     "cautions": "Before anything is marked, drilled or hung",
     "notes": "Limits of the method",
     "sources": "What was assumed",
@@ -53,6 +62,21 @@ WORDS = {
     "key": "Big figures: the spot. Small figures: the dashed rectangle round the area to cover.",
 }
 
+
+UNIT_WORDS = {
+    "metric": {
+        "spots": "Spots, in mm from two edges",
+        "units": "all figures in millimetres",
+        "figure": "mm",
+        "big_pt": 12,
+    },
+    "imperial": {
+        "spots": "Spots, in feet and inches from two edges",
+        "units": "all figures in feet and inches",
+        "figure": "ft in",
+        "big_pt": 10,
+    },
+}
 
 # The usual way of working with a tape and a hand mirror (common practice, no source).
 STEPS = (
@@ -140,26 +164,11 @@ def _sheets_of_rows(study: Study, sheets: Sequence[Sheet]) -> dict[int, str]:
 
 def _frame(study: Study, units: str) -> Contents:
     """Title, footer, colours and words that every page shares."""
-    scene = study.scene
-    digest = hashlib.sha256(scene.text.encode("utf-8")).hexdigest()[:12]
-    unit = "mm" if units == "metric" else "feet and inches"
-    words = WORDS | {
-        "spots": WORDS["spots"].format(unit=unit),  # type: ignore[attr-defined]
-        "units": "all figures in millimetres" if units == "metric" else "all figures in feet and inches",
-        "figure": "mm" if units == "metric" else "ft in",
-        "big_pt": 12 if units == "metric" else 10,
-        "positions_head": ("", "from the front wall", "from the left wall", "above the floor"),
-        "spots_head": ("sheet", "mark", "surface", "from left", "from right", "from top or front", "from bottom or back"),
-        "materials_head": ("material and where", "", *(_band(band) for band in BAND_NAMES)),
-        "all_head": (
-            *("", "from", "to", "by way of", "ms", "m" if units == "metric" else "ft in", "ears", "worst", "left"),
-            *(_band(band) for band in BAND_NAMES),
-        ),
-    }
+    title = study.scene.title or study.scene.path.stem
+    digest = hashlib.sha256(study.scene.text.encode("utf-8")).hexdigest()[:12]
     return {
-        "title": scene.title or scene.path.stem,
-        "footer": f"{scene.title or scene.path.stem} · {scene.path.name}, SHA-256 {digest} · "
-        f"hitspot {version('hitspot')}",
+        "title": title,
+        "footer": f"{title} · {study.scene.path.name}, SHA-256 {digest} · hitspot {version('hitspot')}",
         "look": {
             "ink": look.INK,
             "muted": look.MUTED,
@@ -167,7 +176,17 @@ def _frame(study: Study, units: str) -> Contents:
             "accent": look.ACCENT,
             "font": look.FONT,
         },
-        "words": words,
+        "words": WORDS | UNIT_WORDS[units] | {"card_mm": CARD_MM[units], **_heads(units)},
+    }
+
+
+def _heads(units: str) -> Contents:
+    """Column heads of the tables that depend on units or bands."""
+    bands = [_band(band) for band in BAND_NAMES]
+    path = "m" if units == "metric" else "ft in"
+    return {
+        "materials_head": ("material and where", "", *bands),
+        "all_head": ("", "from", "to", "by way of", "ms", path, "ears", "worst", "left", *bands),
     }
 
 
@@ -203,15 +222,27 @@ def _seat(
     """The page of one seat: its curves and what is too strong there."""
     lines, left_out = too_strong(study, seat, sheets_of_row)
     shown = {v.speaker for v in judged(study) if v.seat == seat}
+    own = [(path, text) for speaker, at, path, text in curves if at == seat and speaker in shown]
+    paths, captions = [path for path, _ in own], [text for _, text in own]
     name = study.arrivals.seat_names[seat]
-    after = f"{left_out} weaker ones are left out here; the table at the end lists every one." if left_out else ""
+    after = (
+        f"{left_out} weaker ones are left out here; the table at the end lists every one." if left_out else ""
+    )
+    if any(line.sheets == "–" for line in lines):
+        after = (
+            f"Without a sheet: too strong only together with others, or with the head off the middle. {after}"
+        )
     if not lines:
         after = "No early reflection is too strong here."
     return {
-        "title": f"What the seat hears: {name}",
-        "intro": "Each curve shows one speaker alone. The sound itself comes first, at 0; every later peak is "
-        "a reflection, the higher the stronger. Peaks that rise above the limit line blur the sound.",
-        "curves": [{"path": path, "caption": text} for s, t, path, text in curves if t == seat and s in shown],
+        "title": f"What the seat hears: {name}" if len(study.scene.seats) > 1 else "What the seat hears",
+        "intro": "Each curve shows one speaker alone. The sound itself comes first, at 0; every later peak "
+        "is a reflection, the higher the stronger. Peaks that rise above the limit line blur the sound.",
+        "curves": [
+            # What several charts share is said once, under the last.
+            {"path": path, "caption": "" if text in captions[i + 1 :] else text}
+            for i, (path, text) in enumerate(zip(paths, captions, strict=True))
+        ],
         "rows": [(x.speaker, x.way, x.delay_ms, x.below_direct_db, x.over_db, x.sheets) for x in lines],
         "after": after,
     }
@@ -266,9 +297,9 @@ def _appendix(study: Study, units: str) -> Contents:
         "notes": [note.replace(" m2", " m²") for note in study.notes],
         "sources": sources,
         "materials": _materials(study),
-        "all_intro": "Sorted by speaker, seat and delay after the direct sound. Levels in dB re the direct sound: "
-        "at the ears and at the worst point of the head zone in the limit's band; what is left up to the limit, "
-        "inside its window; then per octave at the ears. Bold: over the limit at the ears.",
+        "all_intro": "Sorted by speaker, seat and delay after the direct sound. Levels in dB re the direct "
+        "sound: at the ears and at the worst point of the head zone in the limit's band; what is left up to "
+        "the limit, inside its window; then per octave at the ears. Bold: over the limit at the ears.",
         "arrivals": [_arrival(study, row, units) for row in range(len(arrivals.order))],
     }
 
@@ -302,7 +333,7 @@ def _arrival(study: Study, row: int, units: str) -> Contents:
         str(row + 1),
         arrivals.speaker_names[arrivals.speaker[row]],
         arrivals.seat_names[arrivals.seat[row]],
-        way_words(study, row, " › "),
+        way_words(study, row),
         f"{arrivals.delay_s[row] * 1e3:.2f}",
         format_length(float(arrivals.length_m[row]), units=units, style="m").removesuffix(" m"),
         _level(float(arrivals.band_level_db[row])),

@@ -186,7 +186,9 @@ def spread(
     return places
 
 
-def hatch(outline: ArrayLike, *, spacing: float = 2.5, ink: str = HAIRLINE, width_pt: float = 0.4) -> list[Mark]:
+def hatch(
+    outline: ArrayLike, *, spacing: float = 2.5, ink: str = HAIRLINE, width_pt: float = 0.4
+) -> list[Mark]:
     """Parallel lines at 45 degrees inside an outline (n, 2). [mm]"""
     corners = np.asarray(outline, dtype=float)
     across = corners @ np.array([1.0, 1.0])

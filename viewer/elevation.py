@@ -30,9 +30,7 @@ SCALES = {
     "metric": (5, 10, 20, 25, 30, 40, 50, 75, 100, 150, 200),
     "imperial": (6, 8, 12, 16, 24, 32, 48, 64, 96, 128, 192),
 }
-# What heading, cards and notes leave of an A4 page with 12 mm margins (see report.typ). [mm]
-PAGE_MM = {False: (186.0, 165.0), True: (204.0, 148.0)}
-SPOT_ROW_MM, AREA_ROW_MM, EDGE_MM, SCALE_BAR_MM = 8.0, 6.5, 6.0, 10.0
+SPOT_ROW_MM, AREA_ROW_MM, EDGE_MM, SCALE_BAR_MM = 7.2, 5.8, 6.0, 9.0
 LETTER_MM = 3.0
 SPOT_PT, AREA_PT, NAME_PT, LETTER_PT = 12.0, 9.5, 9.0, 11.0
 WASH = ACCENT + "22"
@@ -80,9 +78,9 @@ def figure(metres: float, units: str) -> str:
     return format_length(metres, units=units).removesuffix(" mm")
 
 
-def best_scale(view: FaceView, n_spots: int, *, landscape: bool, units: str) -> int:
-    """The finest usual scale at which a surface and its dimensions fit the page, 20 for 1:20."""
-    wide, high = PAGE_MM[landscape]
+def best_scale(view: FaceView, n_spots: int, room_mm: tuple[float, float], *, units: str) -> int:
+    """The finest usual scale at which a surface and its dimensions fit the room, 20 for 1:20."""
+    wide, high = room_mm
     for scale in SCALES[units]:
         left, right, above, below = _borders(view, n_spots)
         if (
@@ -100,9 +98,9 @@ def _borders(view: FaceView, n_spots: int) -> tuple[float, float, float, float]:
     extra = AREA_ROW_MM if uneven or not _fills_rectangle(view) else 0.0
     on_left, on_right = (n_spots + 1) // 2, n_spots // 2
     return (
-        EDGE_MM + 2.0 * LETTER_MM + on_left * (per_spot + extra),
+        EDGE_MM + max(2.0 * LETTER_MM + 1.0, on_left * (per_spot + extra)),
         EDGE_MM + on_right * (per_spot + extra),
-        EDGE_MM + 2.0 * LETTER_MM,
+        EDGE_MM + LETTER_MM + 0.5,
         EDGE_MM + n_spots * (per_spot + extra) + SCALE_BAR_MM,
     )
 
@@ -115,7 +113,7 @@ def _fills_rectangle(view: FaceView) -> bool:
 
 
 class Drawing:
-    """Marks of one surface with some of its spots; `size_mm` is what they take on paper.
+    """Marks of one surface with some of its spots, at the finest scale that fits `room_mm`.
 
     Attributes
     ----------
@@ -123,18 +121,20 @@ class Drawing:
         In drawing order.
     scale : int
         20 for 1:20.
+    size_mm : (2,) tuple
+        What the drawing takes on paper. [mm]
     keys : list of str
         Names that found no room in the drawing, behind the numbers that stand for them there.
     """
 
     def __init__(
-        self, study: Study, view: FaceView, spots: Sequence[Spot], *, landscape: bool, units: str
+        self, study: Study, view: FaceView, spots: Sequence[Spot], room_mm: tuple[float, float], *, units: str
     ) -> None:
         self.view, self.units = view, units
         self.marks: list[Mark] = []
         self._back: list[Mark] = []
         self.keys: list[str] = []
-        self.scale = best_scale(view, len(spots), landscape=landscape, units=units)
+        self.scale = best_scale(view, len(spots), room_mm, units=units)
         left, right, above, below = _borders(view, len(spots))
         self.wall: Box = (
             left,
@@ -152,9 +152,9 @@ class Drawing:
         for spot in spots:
             self._draw_spot(spot)
         self._name_spots(spots)
-        self._name_obstacles(obstacles)
+        self._name_obstacles(obstacles, spots)
         self._name_neighbours()
-        self.marks += scale_bar((self.wall[0], self.size_mm[1] - 6.5), scale=self.scale, units=units)
+        self.marks += scale_bar((self.wall[0], self.size_mm[1] - 6.2), scale=self.scale, units=units)
         self.marks[:0] = self._back
 
     def on_paper(self, sheet_m: ArrayLike) -> Floats:
@@ -216,7 +216,13 @@ class Drawing:
         self._taken.append(self.marks[-2].box)
 
     def _chain(
-        self, places: Sequence[float], stops: Sequence[float], at: float, size_pt: float, *, upright: bool = False
+        self,
+        places: Sequence[float],
+        stops: Sequence[float],
+        at: float,
+        size_pt: float,
+        *,
+        upright: bool = False,
     ) -> None:
         """A dimension line with a stroke at every stop and the lengths between them. [mm and m]"""
 
@@ -239,12 +245,16 @@ class Drawing:
         sizes = [text_size_mm(text, size_pt, bold=bold) for text in texts]
         middles = [(a + b) / 2.0 for a, b, _ in spans]
         low, high = (self.wall[1], self.wall[3]) if upright else (self.wall[0], self.wall[2])
-        homes = spread(middles, [w for w, _ in sizes], low=low, high=high, gap=1.2)
+        homes = spread(middles, [w for w, _ in sizes], low=low, high=high, gap=2.0)
         for text, (width, height), middle, home in zip(texts, sizes, middles, homes, strict=True):
             lift = height / 2.0 + 0.5
             if abs(home - middle) > width / 2.0:
-                self.marks.append(line([point(middle), point(home, lift - height / 2.0)], ink=ink, width_pt=0.4))
-            mark = words(text, point(home, lift), size_pt=size_pt, bold=bold, turned=upright, ink=ink, plate=True)
+                self.marks.append(
+                    line([point(middle), point(home, lift - height / 2.0)], ink=ink, width_pt=0.4)
+                )
+            mark = words(
+                text, point(home, lift), size_pt=size_pt, bold=bold, turned=upright, ink=ink, plate=True
+            )
             self.marks.append(mark)
             self._taken.append(mark.box)
 
@@ -262,13 +272,16 @@ class Drawing:
             self.marks.append(line([(x, y), place], ink=ACCENT, width_pt=0.5))
             self._letter(spot.letter, place)
 
-    def _name_obstacles(self, obstacles: Sequence[Obstacle]) -> None:
-        """The name inside the obstacle or beside it; a number and a key where there is no room."""
+    def _name_obstacles(self, obstacles: Sequence[Obstacle], spots: Sequence[Spot]) -> None:
+        """The name in the obstacle or beside it, off the areas; a number and a key where there is no room."""
+        areas = [self._area_box(spot) for spot in spots]
         for obstacle in obstacles:
             ink = INK if obstacle.is_keep_out else MUTED
             corners = self.on_paper(self.view.from_frame(obstacle.outline))
-            in_two = obstacle.text.replace(": ", ":\n", 1)
-            if any(self._place_words(t, self._places_round(corners, t), ink=ink) for t in (obstacle.text, in_two)):
+            forms = obstacle.text, obstacle.text.replace(": ", ":\n", 1)
+            if any(
+                self._place_words(t, self._places_round(corners, t), ink=ink, keep_off=areas) for t in forms
+            ):
                 continue
             number = str(len(self.keys) + 1)
             self.keys.append(f"{number} in the drawing: {obstacle.text}")
@@ -287,7 +300,9 @@ class Drawing:
             key=lambda s: (abs(s[0]) + abs(s[1]), s),
         )
         fits_inside = width + 1.6 <= high[0] - low[0] and height + 1.6 <= high[1] - low[1]
-        inside = [(middle[0] + a * room[0], middle[1] + b * room[1]) for a, b in shares] if fits_inside else []
+        inside = (
+            [(middle[0] + a * room[0], middle[1] + b * room[1]) for a, b in shares] if fits_inside else []
+        )
         above, under = low[1] - height / 2.0 - 1.0, high[1] + height / 2.0 + 1.0
         left, right = low[0] - width / 2.0 - 1.2, high[0] + width / 2.0 + 1.2
         beside = [(middle[0], above), (middle[0], under), (right, middle[1]), (left, middle[1])]
@@ -295,8 +310,16 @@ class Drawing:
         beside += [(low[0] + width / 2.0, under), (high[0] - width / 2.0, under)]
         return [(float(x), float(y)) for x, y in (*inside, *beside)]
 
-    def _place_words(self, text: str, places: Sequence[tuple[float, float]], *, ink: str) -> bool:
-        place = self._clear_place(places, text_size_mm(text, NAME_PT))
+    def _area_box(self, spot: Spot) -> Box:
+        u0, v0, u1, v1 = spot.patch.rect
+        corners = self.on_paper(self.view.from_frame([(u0, v0), (u1, v1)]))
+        (x0, y0), (x1, y1) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+        return x0, y0, x1, y1
+
+    def _place_words(
+        self, text: str, places: Sequence[tuple[float, float]], *, ink: str, keep_off: Sequence[Box] = ()
+    ) -> bool:
+        place = self._clear_place(places, text_size_mm(text, NAME_PT), keep_off)
         if place is None:
             return False
         self.marks.append(words(text, place, size_pt=NAME_PT, ink=ink, plate=True))
@@ -304,7 +327,7 @@ class Drawing:
         return True
 
     def _clear_place(
-        self, places: Sequence[tuple[float, float]], size: tuple[float, float]
+        self, places: Sequence[tuple[float, float]], size: tuple[float, float], keep_off: Sequence[Box] = ()
     ) -> tuple[float, float] | None:
         """The first place inside the surface's rectangle where a box of this size touches no other."""
         for x, y in places:
@@ -315,7 +338,7 @@ class Drawing:
                 and box[2] < self.wall[2] - 0.5
                 and box[3] < self.wall[3] - 0.5
             )
-            if inside and not any(boxes_overlap(box, taken, gap=0.6) for taken in self._taken):
+            if inside and not any(boxes_overlap(box, taken, gap=0.6) for taken in (*self._taken, *keep_off)):
                 return x, y
         return None
 
@@ -323,10 +346,15 @@ class Drawing:
         """What the surface meets on each side, just outside its edges."""
         x, y = (self.wall[0] + self.wall[2]) / 2.0, (self.wall[1] + self.wall[3]) / 2.0
         off = EDGE_MM / 2.0
-        places = ((self.wall[0] - off, y), (self.wall[2] + off, y), (x, self.wall[1] - off), (x, self.wall[3] + off))
+        places = (
+            (self.wall[0] - off, y),
+            (self.wall[2] + off, y),
+            (x, self.wall[1] - off),
+            (x, self.wall[3] + off),
+        )
         for side, (name, place) in enumerate(zip(self.view.neighbours, places, strict=True)):
             upright = side in (LEFT, RIGHT)
-            width, height = text_size_mm(name, NAME_PT)
+            width, _ = text_size_mm(name, NAME_PT)
             length = (self.wall[3] - self.wall[1]) if upright else (self.wall[2] - self.wall[0])
             if not name or width > length:
                 continue
@@ -346,9 +374,7 @@ class Drawing:
                     break
 
 
-def _chains(
-    spot: Spot, near: int, far: int, total_m: float
-) -> list[tuple[list[float], float, float]]:
+def _chains(spot: Spot, near: int, far: int, total_m: float) -> list[tuple[list[float], float, float]]:
     """Stops, type size and row height of a spot's dimension lines from one side to the other. [m, pt, mm]"""
     at = spot.sides_m[near]
     chains = [([0.0, at, total_m], SPOT_PT, SPOT_ROW_MM)]
@@ -357,5 +383,7 @@ def _chains(
         start = at - (to_near if to_near is not None else at)
         end = at + (to_far if to_far is not None else spot.sides_m[far])
         chains.append(([start, at, end], AREA_PT, AREA_ROW_MM))
-    chains.append(([0.0, spot.area_sides_m[near], total_m - spot.area_sides_m[far], total_m], AREA_PT, AREA_ROW_MM))
+    chains.append(
+        ([0.0, spot.area_sides_m[near], total_m - spot.area_sides_m[far], total_m], AREA_PT, AREA_ROW_MM)
+    )
     return chains

@@ -100,7 +100,8 @@ class FaceView:
                 for outline in (*self.outlines, *self.holes)
                 for crossing in crossings(outline, across, float(place @ across) + 1e-9)
             ]
-            nearest = min((step for step in ahead if step > -1e-6), default=to_side)
+            # A spot on an edge looks past it: that edge lies at no distance on both sides.
+            nearest = min((step for step in ahead if step > 1e-6), default=to_side)
             found.append(nearest if abs(nearest - to_side) > 0.0005 else None)
         return tuple(found)
 

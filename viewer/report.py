@@ -1,13 +1,11 @@
 """The main job: everything a technician sends to a client, in one folder."""
 
-import hashlib
 import json
 import re
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -126,13 +124,15 @@ def typeset(contents: dict[str, Any], root: Path, *, picture: bool = False) -> b
     import typst
 
     template = Path(__file__).with_name("report.typ").read_bytes()
-    laid_out = typst.compile(
+    # The stub wants input and root of one type; the compiler takes text for one and a path for the other.
+    laid_out = typst.compile(  # type: ignore[call-overload]
         template,
         root=str(root),
         font_paths=[str(font_folder())],
         ignore_system_fonts=True,
         sys_inputs={"data": json.dumps(contents)},
-        **({"format": "png", "ppi": _SHEET_PPI} if picture else {}),
+        format="png" if picture else "pdf",
+        ppi=_SHEET_PPI if picture else None,
     )
     assert isinstance(laid_out, bytes)
     return laid_out

@@ -51,9 +51,7 @@ def _patches_of_lone_peaks(study: Study) -> list[Patch]:
         strongest = max(peak.arrivals, key=lambda row: float(arrivals.zone_worst_db[row]))
         if not any(patch.over_limit for patch in own):
             found += [
-                patch
-                for patch in own
-                if strongest in patch.rows and patch.worst_db > limit_db - _IN_STEP_DB
+                patch for patch in own if strongest in patch.rows and patch.worst_db > limit_db - _IN_STEP_DB
             ]
     return found
 

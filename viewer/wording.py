@@ -56,6 +56,7 @@ JARGON = (
 # Arrivals this much weaker than the strongest of their peak are not named as part of it: two equal ones in
 # step add up to 6 dB.
 _NAMED_WITHIN_DB = 6.0
+_MOST_WAYS = 2
 _ROWS_PER_SEAT = 14
 
 
@@ -77,25 +78,26 @@ def decibels(value: float, digits: int = 1) -> str:
     return text.replace("-", "") if float(text) == 0.0 else text.replace("-", "−")
 
 
-def way_words(study: Study, row: int, joint: str = ", then ") -> str:
-    """The surfaces a reflection takes from speaker to seat: "left wall, then ceiling"."""
+def way_words(study: Study, row: int) -> str:
+    """The surfaces a reflection takes from speaker to seat: "left wall – ceiling"."""
     arrivals, names = study.arrivals, []
     for bounce in range(int(arrivals.order[row])):
         opening = int(arrivals.path_openings[row, bounce])
         name = study.room.surfaces[arrivals.path_surfaces[row, bounce]].name
         names.append(f"{name} ({study.scene.openings[opening].name})" if opening >= 0 else name)
-    return joint.join(names)
+    return " – ".join(names)
 
 
 def peak_words(study: Study, peak: Peak) -> str:
-    """The ways that make up one peak, joined where several arrive together."""
+    """The ways that make up one peak: "floor + ceiling" where they arrive together."""
     if not peak.arrivals:
-        return "met only where the head moves to"
+        return "only with the head off the middle"
     levels = {row: float(study.arrivals.band_level_db[row]) for row in peak.arrivals}
     strongest = max(levels.values())
-    named = [row for row in sorted(levels, key=lambda r: -levels[r]) if levels[row] > strongest - _NAMED_WITHIN_DB]
-    ways = [way_words(study, row) for row in named[:3]]
-    return " and ".join(ways) + (" together" if len(ways) > 1 else "")
+    named = [
+        row for row in sorted(levels, key=lambda r: -levels[r]) if levels[row] > strongest - _NAMED_WITHIN_DB
+    ]
+    return " + ".join(way_words(study, row) for row in named[:_MOST_WAYS])
 
 
 def judged(study: Study) -> tuple[Verdict, ...]:
@@ -108,7 +110,9 @@ def job_lines(study: Study, units: str) -> list[tuple[str, str]]:
     """What the scene file says of the job; nothing else is printed."""
     job = study.scene.job
     error = job.survey_error
-    accuracy = None if error is None else f"± {format_length(error, units=units)} (one standard error of a length)"
+    accuracy = (
+        None if error is None else f"± {format_length(error, units=units)} (one standard error of a length)"
+    )
     given = (
         ("For", job.client),
         ("Place", job.place),
@@ -155,13 +159,13 @@ def today(study: Study) -> list[str]:
         f"(thousandths of a second) of the sound itself and is less than {limits.below_db:g} dB weaker "
         f"({limits.name})."
     ]
-    for verdict in judged(study):
-        sentences.append(_verdict_sentence(study, verdict))
+    sentences += [_verdict_sentence(study, v) for v in judged(study) if v.seat == 0]
+    sentences += [_seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
     for verdict in study.verdicts:
         if verdict.status == "blocked":
             sentences.append(
                 f"Something stands between {_the_speaker(study, verdict.speaker)} and the seat "
-                f"{study.arrivals.seat_names[verdict.seat]}: put that right first; nothing is judged until then."
+                f"{study.arrivals.seat_names[verdict.seat]}: put that right first; nothing was judged."
             )
     sentences += _left_right_sentences(study)
     sentences += _flutter_sentences(study)
@@ -181,6 +185,17 @@ def _verdict_sentence(study: Study, verdict: Verdict) -> str:
         f"{start}: {count} too strong. The worst ({peak_words(study, worst)}) comes "
         f"{worst.delay_s * 1e3:.1f} ms after the sound itself, {decibels(-worst.margin_db)} dB too strong."
     )
+
+
+def _seat_sentence(study: Study, seat: int) -> str:
+    """A further seat in one sentence."""
+    verdicts = [v for v in judged(study) if v.seat == seat]
+    name = study.arrivals.seat_names[seat]
+    if not any(v.n_over for v in verdicts):
+        return f"At the seat {name}: no early reflection is too strong."
+    counts = " and ".join(f"{v.n_over} from {_the_speaker(study, v.speaker)}" for v in verdicts)
+    worst = min(v.worst_margin_db for v in verdicts)
+    return f"At the seat {name}: {counts} are too strong, the worst by {decibels(-worst)} dB."
 
 
 def _over(study: Study, verdict: Verdict) -> list[Peak]:
@@ -233,8 +248,8 @@ def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str
     furniture = [s.name for s in study.room.surfaces if s.owner != "room" and s.name in surfaces]
     if furniture:
         sentences.append(
-            f"Where the surface is furniture ({_listed(furniture)}), moving, lowering or tilting it helps "
-            "more than covering it."
+            f"What stands in the room ({_listed(furniture)}) is often better moved, lowered or tilted than "
+            "covered, where that can be done."
         )
     sentences.append("Which material, how thick and how much it gains is not part of this report.")
     return sentences
@@ -255,7 +270,7 @@ def will_not_change(study: Study) -> list[str]:
 def too_strong(study: Study, seat: int, sheets_of_row: dict[int, str]) -> tuple[list[TooStrong], int]:
     """Lines of the client's table for one seat, the strongest first, and how many are left out."""
     peaks = [p for v in judged(study) if v.seat == seat for p in _over(study, v)]
-    peaks.sort(key=lambda p: (p.margin_db, p.speaker))
+    peaks.sort(key=lambda p: (round(p.margin_db, 1), round(p.delay_s, 4), p.speaker))
     lines = []
     for peak in peaks[:_ROWS_PER_SEAT]:
         sheets = sorted({sheets_of_row[row] for row in peak.arrivals if row in sheets_of_row})
