@@ -3,6 +3,7 @@
 from raytrace.air import BAND_NAMES
 from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
 from raytrace.criteria import Peak, Verdict
+from raytrace.decay import Decay, find_decay
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
 from raytrace.response import Curve
@@ -18,6 +19,7 @@ __all__ = [
     "QUESTIONS",
     "Arrivals",
     "Curve",
+    "Decay",
     "Patch",
     "Paths",
     "Peak",
@@ -29,6 +31,7 @@ __all__ = [
     "Verdict",
     "build_room",
     "find_arrivals",
+    "find_decay",
     "find_paths",
     "format_length",
     "load_scene",

@@ -283,6 +283,62 @@ def arrivals(
         _console().print(arrivals_tables(study, rows, units=units, everything=all))
 
 
+@app.command
+def decay(
+    scene: Path,
+    *,
+    rays: int = 5000,
+    seed: int = 0,
+    seat: str | None = None,
+    speaker: str | None = None,
+    json: Flag = False,
+) -> None:
+    """Print how sound dies away at the seats, per octave, beside classical formulas.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML).
+    rays
+        Rays per speaker; four times as many halve the error.
+    seed
+        The same seed gives the same figures.
+    seat
+        Only this seat.
+    speaker
+        Only this speaker.
+    json
+        One JSON object in full precision.
+    """
+    from raytrace import build_room, find_arrivals, find_decay
+    from viewer.decaytable import decay_json, decay_tables
+
+    if not 320 <= rays <= 10_000_000:
+        raise Mistake(f"--rays must lie between 320 and 10000000, not {rays}")
+    read = _read(scene)
+    for name, names, what in (
+        (seat, tuple(s.name for s in read.seats), "seat"),
+        (speaker, tuple(s.name for s in read.speakers), "speaker"),
+    ):
+        if name is not None and name not in names:
+            raise Mistake(f'no {what} is called "{name}"; there is {_listed(names)}')
+    with _mistakes(), _progress() as progress:
+        room = build_room(read)
+        found = find_arrivals(read, room, progress=progress)
+        decays = find_decay(read, room, found, n_rays=rays, seed=seed, progress=progress)
+    decays = tuple(
+        d
+        for d in decays
+        if seat in (None, read.seats[d.seat].name) and speaker in (None, read.speakers[d.speaker].name)
+    )
+    if json:
+        import json as json_format
+
+        sys.stdout.write(json_format.dumps(decay_json(read, decays), indent=1) + "\n")
+    else:
+        _console().print(decay_tables(read, decays))
+
+
 def _chosen(study: "Study", seat: str | None, speaker: str | None) -> "np.ndarray":
     """Rows of one speaker or seat, all where no name is given."""
     import numpy as np
