@@ -3,6 +3,7 @@
 from itertools import pairwise, product
 
 import numpy as np
+
 from raytrace.room import Room
 
 

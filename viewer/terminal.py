@@ -11,10 +11,10 @@ from raytrace import Room, Scene, Study, Verdict, format_length
 SHOWN_ABOVE_DB = -25.0
 
 SPOTS_EXPLAINED = (
-    "Levels re the direct sound in the limit's band; worst level and margin over the whole head zone. A peak "
-    "may hold several rows that arrive together. Spots, facing the surface: from its left edge / from its bottom "
-    "edge, slopes included; level floor and ceiling: from the front wall / from the left wall; an object's "
-    "top: along it / across it."
+    "Levels re the direct sound in the limit's band; worst level and margin over the whole head zone. "
+    "A peak may hold several rows that arrive together. Spots, facing the surface: from its left edge / "
+    "from its bottom edge, slopes included; level floor and ceiling: from the front wall / from the left "
+    "wall; an object's top: along it / across it."
 )
 
 
