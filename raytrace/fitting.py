@@ -9,6 +9,7 @@ from raytrace.facets import Facet, facet_distance_m, turns_around
 from raytrace.polygons import leaves_polygon, locate
 from raytrace.scene import Scene
 from raytrace.scenefile import KeyPath
+from raytrace.setout import LEVEL_COSINE
 from raytrace.surfaces import PlacedOpening, Surface
 from raytrace.units import format_length
 
@@ -89,16 +90,20 @@ def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surf
     (u0, v0), (u1, v1) = corners[0], corners[2]
     outlines = np.concatenate([loops[0] for loops in pieces])
     (low_u, low_v), (high_u, high_v) = outlines.min(axis=0), outlines.max(axis=0)
-    size = f"it spans u {low_u:.3f} to {high_u:.3f}, v {low_v:.3f} to {high_v:.3f} m"
-    past = {
-        "u = 0": low_u - u0,
-        "its far side": u1 - high_u,
-        "v = 0": low_v - v0,
-        "its upper side": v1 - high_v,
-    }
+    level = abs(surface.frame.n[2]) > LEVEL_COSINE
+    sides = (
+        ("the front side", "the back side", "the left side", "the right side")
+        if level
+        else ("the left edge", "the right edge", "the bottom edge", "the top edge")
+    )
+    along, up = (
+        ("from the front", "from the left") if level else ("from its left edge", "from its bottom edge")
+    )
+    size = f"it runs {low_u:.3f} to {high_u:.3f} m {along} and {low_v:.3f} to {high_v:.3f} m {up}"
+    past = dict(zip(sides, (low_u - u0, u1 - high_u, low_v - v0, v1 - high_v), strict=True))
     side, most = max(past.items(), key=lambda item: item[1])
     if most > _OVERHANG_M:
-        return f'reaches {_mm(most)} past {side} of "{surface.name}"; {size}'
+        return f'reaches {_mm(most)} past {side} of "{surface.name}"; {size}: check at and size'
     return f'leaves the outline of "{surface.name}", whose edges are not all upright and level; {size}'
 
 

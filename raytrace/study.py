@@ -132,9 +132,11 @@ def run_study(
 
 def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]:
     """Limits of validity and what was left out, in the words every output shows."""
+    covered = arrivals.complete_to_s >= min(arrivals.within_s, scene.limits.within_ms / 1e3)
     notes = [
         f"Reflections are complete up to {arrivals.complete_to_s * 1e3:.1f} ms after the direct sound "
-        f"(at most {arrivals.path_surfaces.shape[1]} bounces); later ones may be missing.",
+        f"(at most {arrivals.path_surfaces.shape[1]} bounces); later ones may be missing."
+        + ("" if covered else " That is short of the limit's window: a higher --order reaches farther."),
         "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where the "
         "shorter side is under half a wavelength the figure is indicative. Sound bent round an edge into "
         "the shadow behind it is not counted.",

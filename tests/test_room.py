@@ -298,10 +298,14 @@ REFUSED = {
     "past the far side": (
         "box",
         opening("back wall", (2.0, 0.9), (1.2, 1.0)),
-        "at: reaches 200 mm past its far side of",
+        "at: reaches 200 mm past the right edge of",
     ),
-    "below": ("box", opening("back wall", (1.0, -0.1), (1.0, 1.0)), "at: reaches 100 mm past v = 0"),
-    "above": ("box", opening("back wall", (1.0, 1.5), (1.0, 1.0)), "reaches 100 mm past its upper side"),
+    "below": (
+        "box",
+        opening("back wall", (1.0, -0.1), (1.0, 1.0)),
+        "at: reaches 100 mm past the bottom edge",
+    ),
+    "above": ("box", opening("back wall", (1.0, 1.5), (1.0, 1.0)), "reaches 100 mm past the top edge"),
     "over a slope": ("gable", opening("front wall", (0.0, 1.0), (1.0, 1.0)), "leaves the outline of"),
     "overlap": (
         "box",
@@ -322,18 +326,18 @@ REFUSED = {
     "keep-out off its surface": (
         "box",
         '[[keep_outs]]\nname = "alarm"\nsurface = "ceiling"\ncentre = [4.5, 1]\nradius = 0.3\n',
-        "keep_outs[1].centre: reaches 300 mm past its far side",
+        "keep_outs[1].centre: reaches 300 mm past the back side",
     ),
     "keep-out half off": (
         "box",
         '[[keep_outs]]\nname = "light"\nsurface = "ceiling"\nat = [4.0, 1]\nsize = [0.4, 0.4]\n',
-        "keep_outs[1].at: reaches 200 mm past its far side",
+        "keep_outs[1].at: reaches 200 mm past the back side",
     ),
     "panel off its surface": (
         "box",
         "[builds.slab]\nsize = [0.6, 1.2]\nthickness = 0.05\nflow_resistivity = 12000\n"
         '[[panels]]\nname = "P1"\nsurface = "left wall"\nbuild = "slab"\ncentre = [0.5, 1.2]\nturned = 90\n',
-        "panels[1].centre: reaches 100 mm past u = 0",
+        "panels[1].centre: reaches 100 mm past the left edge",
     ),
     "joists in nothing": (
         "box",
@@ -358,7 +362,7 @@ def test_a_turned_panel_that_fits_upright_only_is_judged_as_turned(room_of):
         '[[panels]]\nname = "P1"\nsurface = "left wall"\nbuild = "slab"\ncentre = [0.5, 1.2]\n'
     )
     room_of(more=panel)
-    with pytest.raises(SceneError, match="past u = 0"):
+    with pytest.raises(SceneError, match="past the left edge"):
         room_of(more=panel + "turned = 90\n")
 
 
