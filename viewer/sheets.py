@@ -88,8 +88,9 @@ def draw_sheets(study: Study, *, units: str = "metric") -> tuple[Sheet, ...]:
     for index in range(len(study.room.surfaces)):
         view = FaceView(study, index)
         spots = find_spots(study, view, index)
-        options = (_pages(study, view, spots, lies, size, units) for lies, size in PAGES[units])
-        sheets.extend(min(options, key=_cost))
+        options = [_pages(study, view, spots, lies, size, units) for lies, size in PAGES[units]]
+        costs = [_cost(option) for option in options]
+        sheets += options[costs.index(min(costs))]
     return tuple(sheets)
 
 
@@ -205,9 +206,12 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
     if view.is_overhead:
         notes += [caution for caution in study.cautions if caution.startswith("Overhead")]
     drilling = study.scene.job.drilling
-    of_room = view.surface.owner == "room"
-    if of_room and (drilling is False or (isinstance(drilling, tuple) and view.surface.name not in drilling)):
-        notes.append("Nothing may be drilled here: standing or leaning panels only.")
+    forbidden = drilling is False or (isinstance(drilling, tuple) and view.surface.name not in drilling)
+    if forbidden and view.surface.owner == "room":
+        if view.is_overhead:
+            notes.append("Nothing may be drilled here, so nothing can hang from it.")
+        elif not view.is_plan:
+            notes.append("Nothing may be drilled here: standing or leaning panels only.")
     if not view.is_plan and view.lowest_m > 0.001:
         notes.append(f"The lower edge is {figure(view.lowest_m, units)} above the floor.")
     for spot in spots:

@@ -88,16 +88,17 @@ def way_words(study: Study, row: int) -> str:
     return " – ".join(names)
 
 
+def named_rows(study: Study, peak: Peak) -> list[int]:
+    """Rows of the arrivals that make up a peak, the strongest first."""
+    levels = {row: float(study.arrivals.band_level_db[row]) for row in peak.arrivals}
+    loud = [row for row in levels if levels[row] > max(levels.values()) - _NAMED_WITHIN_DB]
+    return sorted(loud, key=lambda row: -levels[row])[:_MOST_WAYS]
+
+
 def peak_words(study: Study, peak: Peak) -> str:
     """The ways that make up one peak: "floor + ceiling" where they arrive together."""
-    if not peak.arrivals:
-        return "only with the head off the middle"
-    levels = {row: float(study.arrivals.band_level_db[row]) for row in peak.arrivals}
-    strongest = max(levels.values())
-    named = [
-        row for row in sorted(levels, key=lambda r: -levels[r]) if levels[row] > strongest - _NAMED_WITHIN_DB
-    ]
-    return " + ".join(way_words(study, row) for row in named[:_MOST_WAYS])
+    ways = [way_words(study, row) for row in named_rows(study, peak)]
+    return " + ".join(ways) or "only with the head off the middle"
 
 
 def judged(study: Study) -> tuple[Verdict, ...]:
@@ -216,11 +217,24 @@ def _left_right_sentences(study: Study) -> list[str]:
         f"Left and right: the seat gets {decibels(difference)} dB more early reflected sound from "
         f"{names[more]} than from {names[less]}."
     )
-    if pair.unpaired:
-        count = len(pair.unpaired)
-        what = "one early reflection has" if count == 1 else f"{count} early reflections have"
-        sentence += f" {what[0].upper()}{what[1:]} no counterpart on the other side."
+    lone = [
+        peak
+        for verdict in judged(study)
+        if verdict.seat == pair.seat and verdict.speaker in (pair.left, pair.right)
+        for peak in _over(study, verdict)
+        if set(named_rows(study, peak)[:1]) & set(pair.unpaired)
+    ]
+    if lone:
+        sentence += f" {_of_those(len(lone))} from one side only."
     return [sentence]
+
+
+def _of_those(count: int) -> str:
+    return (
+        "One of those that are too strong comes"
+        if count == 1
+        else f"{count} of those that are too strong come"
+    )
 
 
 def _flutter_sentences(study: Study) -> list[str]:
@@ -273,7 +287,7 @@ def too_strong(study: Study, seat: int, sheets_of_row: dict[int, str]) -> tuple[
     peaks.sort(key=lambda p: (round(p.margin_db, 1), round(p.delay_s, 4), p.speaker))
     lines = []
     for peak in peaks[:_ROWS_PER_SEAT]:
-        sheets = sorted({sheets_of_row[row] for row in peak.arrivals if row in sheets_of_row})
+        sheets = sorted({sheets_of_row[row] for row in named_rows(study, peak) if row in sheets_of_row})
         lines.append(
             TooStrong(
                 study.arrivals.speaker_names[peak.speaker],
