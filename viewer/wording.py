@@ -255,7 +255,7 @@ def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str
         return ["Nothing needs treating for early reflections at this seat."]
     count = "One area is" if n_areas == 1 else f"{n_areas} areas are"
     sentences = [
-        f"{count} marked for treatment: {_listed(surfaces)}. Soft, deep material there weakens what the "
+        f"{count} marked for treatment, on {_listed(surfaces)}. Soft, deep material there weakens what the "
         "seat hears of these surfaces; the next pages say how strong each reflection is, the sheets where "
         "to put the material."
     ]
