@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
+from raytrace.kernels import is_cold
 from raytrace.paths import Paths, find_paths
 from raytrace.room import Room
 from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
@@ -230,7 +231,8 @@ def find_arrivals(
         for j, seat in enumerate(scene.seats):
             if progress:
                 share = (i * len(scene.seats) + j) / (len(scene.speakers) * len(scene.seats))
-                progress(f"reflections of {speaker.name} at {seat.name}", share)
+                waiting = " (compiling for this machine, once)" if not heard and is_cold() else ""
+                progress(f"reflections of {speaker.name} at {seat.name}{waiting}", share)
             for k, point in enumerate(zone_points(seat)):
                 if k and not room.contains(point[None])[0]:
                     continue

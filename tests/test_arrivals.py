@@ -2,11 +2,12 @@ import numpy as np
 import pytest
 from conftest import BOX
 
-from raytrace import build_room, find_arrivals
+from raytrace import build_room, find_arrivals, run_study
 from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_frequencies_hz
 from raytrace.arrivals import zone_points
 from raytrace.directivity import two_way
 from raytrace.finite import weight
+from raytrace.kernels import is_cold
 from raytrace.weights import find_reflectors
 
 # First reflections of the worked room (reference values computed from the image formula of J. B. Allen,
@@ -199,3 +200,20 @@ def test_the_zones_worst_is_never_below_the_ears(scene_of):
     arrivals = find_arrivals(scene, build_room(scene))
     assert np.all(arrivals.zone_worst_db >= arrivals.band_level_db)
     assert np.any(arrivals.zone_worst_db > arrivals.band_level_db + 0.1)
+
+
+@pytest.mark.parametrize("cold", [True, False])
+def test_a_cold_start_is_said(scene_of, monkeypatch, cold):
+    said = []
+    monkeypatch.setattr("raytrace.arrivals.is_cold", lambda: cold)
+    run_study(scene_of(BOX), up_to_order=1, progress=lambda text, _share: said.append(text))
+    assert said[0].startswith("reflections of left at mix")
+    assert ("compiling for this machine, once" in said[0]) is cold
+
+
+def test_a_fresh_cache_is_cold(tmp_path, monkeypatch):
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
+    assert is_cold()
+    (tmp_path / "kernels").mkdir()
+    (tmp_path / "kernels" / "hits.nbi").touch()
+    assert not is_cold()

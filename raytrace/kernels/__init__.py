@@ -27,3 +27,8 @@ def _cache_folder() -> Path:
 
 if "NUMBA_CACHE_DIR" not in os.environ:
     os.environ["NUMBA_CACHE_DIR"] = str(_cache_folder())
+
+
+def is_cold() -> bool:
+    """Whether no kernel was compiled on this machine yet, so that the first call takes long."""
+    return next(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbi"), None) is None
