@@ -7,6 +7,9 @@ from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_FEW = 64  # facets that are looked at in one go: their sequence does not matter
 
 
 class BeamPaths(NamedTuple):
@@ -20,6 +23,17 @@ class BeamPaths(NamedTuple):
     """(n,) number of bounces"""
     length_m: Floats
     """(n,) length of the whole path"""
+    missed: Bools
+    """(n, up_to_order) spots that miss their facet by a free edge; none but in near misses"""
+
+
+class FreeEdges(NamedTuple):
+    """Edges round which the air goes, for near misses."""
+
+    is_free: Bools
+    """(n_points,) whether the edge from each corner of FacetArrays to the next one is free"""
+    wavelength_m: float
+    """a spot may miss by the radius of the first Fresnel zone at this wavelength"""
 
 
 class BeamTree:
@@ -35,6 +49,8 @@ class BeamTree:
         Flat facets, normals into the air.
     tolerance_m : float
         How near an edge a spot counts as on it.
+    free_edges : FreeEdges, optional
+        With them the tree answers for near misses too, and takes longer to grow.
 
     Notes
     -----
@@ -42,12 +58,16 @@ class BeamTree:
     T. Lokki, L. Savioja, Applied Acoustics 70 (2009) 172 (from memory).
     """
 
-    def __init__(self, facet_arrays: Any, tolerance_m: float) -> None:
-        from raytrace.kernels.beams import prepare_facets
+    def __init__(self, facet_arrays: Any, tolerance_m: float, *, free_edges: FreeEdges | None = None) -> None:
+        from raytrace.kernels.hulls import prepare_facets
 
-        self._arrays = facet_arrays
+        # Kernels know facets by their place in a sequence that keeps neighbours together.
+        self._sequence = _along_a_curve(facet_arrays)
+        self._arrays, corners = _taken(facet_arrays, self._sequence)
         self._tolerance_m = tolerance_m
-        self._facets = prepare_facets(facet_arrays, np.full(len(facet_arrays.offsets), 4 * tolerance_m))
+        self._facets = prepare_facets(self._arrays, np.full(len(self._sequence), 4 * tolerance_m))
+        self._rows = self._facets.rows
+        self._free_edges = free_edges and free_edges._replace(is_free=free_edges.is_free[corners])
         self._nodes = _empty_nodes(4096, 24576)
         self._n_nodes = 0
         self._up_to_order = 0
@@ -93,6 +113,8 @@ class BeamTree:
         # A source in the room is nowhere farther than the room is long.
         size_m = np.linalg.norm(self._arrays.high.max(axis=0) - self._arrays.low.min(axis=0))
         self._reach_m = within_m + min(moves_m, float(size_m))
+        if self._free_edges is not None:
+            self._facets = self._widened(self._free_edges)
         region = Region(centre, float(moves_m), self._reach_m)
         node, n_nodes = 0, 1
         while node < n_nodes:
@@ -102,6 +124,16 @@ class BeamTree:
             if node < n_nodes:
                 self._nodes = _twice_as_many(self._nodes)
         self._n_nodes = n_nodes
+
+    def _widened(self, free_edges: FreeEdges) -> Any:
+        """Facets with a free edge as large as any spot may miss them."""
+        from raytrace.kernels.hulls import prepare_facets
+
+        # The Fresnel zone is widest half way.
+        most_m = 0.5 * np.sqrt(free_edges.wavelength_m * self._reach_m)
+        first_corner = self._arrays.loop_start[self._arrays.facet_loops[:-1]]
+        has_free_edge = np.logical_or.reduceat(free_edges.is_free, first_corner)
+        return prepare_facets(self._arrays, np.where(has_free_edge, most_m, 4 * self._tolerance_m))
 
     @property
     def n_beams(self) -> int:
@@ -118,23 +150,85 @@ class BeamTree:
         within_m : float
             Longest path.
         """
-        from raytrace.kernels.beamquery import exact_paths, sources_inside
+        from raytrace.kernels.beamquery import exact_paths
 
         source = np.array(source, np.float64)
+        found, paths = self._candidates(source, within_m)
+        n = exact_paths(
+            source,
+            found,
+            self._nodes,
+            self._rows,
+            self._arrays,
+            self._tolerance_m,
+            paths.points,
+            paths.facets,
+            paths.length_m,
+        )
+        return self._finished(paths, n)
+
+    def near_misses(self, source: ArrayLike, within_m: float) -> BeamPaths:
+        """Paths that are none because a spot misses its facet by a free edge, but by little.
+
+        Parameters
+        ----------
+        source : (3,) array_like
+            [m]
+        within_m : float
+            Longest path.
+
+        Raises
+        ------
+        ValueError
+            If the tree was made without free edges.
+        """
+        from raytrace.kernels.beamquery import near_misses
+
+        if self._free_edges is None:
+            raise ValueError("near misses need a tree made with free_edges")
+        source = np.array(source, np.float64)
+        found, paths = self._candidates(source, within_m)
+        n = near_misses(
+            source,
+            found,
+            self._nodes,
+            self._rows,
+            self._arrays,
+            self._free_edges.is_free,
+            self._free_edges.wavelength_m,
+            self._tolerance_m,
+            paths.points,
+            paths.facets,
+            paths.missed,
+            paths.length_m,
+        )
+        return self._finished(paths, n)
+
+    def _candidates(self, source: Floats, within_m: float) -> tuple[Ints, BeamPaths]:
+        """Nodes whose beams hold a source, and room for their paths."""
+        from raytrace.kernels.beamquery import sources_inside
+
         if within_m > self._reach_m or np.linalg.norm(source - self._centre) > self._moves_m:
             self._grow_around(source, within_m, self._moves_m)
         found = np.empty(self._n_nodes, np.int64)
-        rows, tolerance_m = self._facets.rows, self._tolerance_m
         n = sources_inside(
-            source, within_m, self._reach_m, self._nodes, self._n_nodes, rows, tolerance_m, found
+            source, within_m, self._reach_m, self._nodes, self._n_nodes, self._rows, self._tolerance_m, found
         )
-        points = np.empty((n, self._up_to_order + 2, 3))
-        facets = np.empty((n, self._up_to_order), np.int64)
-        length_m = np.empty(n)
-        n = exact_paths(
-            source, found[:n], self._nodes, rows, self._arrays, tolerance_m, points, facets, length_m
+        paths = BeamPaths(
+            points=np.empty((n, self._up_to_order + 2, 3)),
+            facets=np.empty((n, self._up_to_order), np.int64),
+            order=np.empty(n, np.int64),
+            length_m=np.empty(n),
+            missed=np.zeros((n, self._up_to_order), np.bool_),
         )
-        return _sorted_paths(points[:n], facets[:n], length_m[:n], tolerance_m)
+        return found[:n], paths
+
+    def _finished(self, paths: BeamPaths, n: int) -> BeamPaths:
+        """The first `n` paths with the facets' own numbers, sorted."""
+        paths = _rows(paths, np.arange(n))
+        facets = np.where(paths.facets >= 0, self._sequence[paths.facets], -1)
+        order = np.count_nonzero(facets >= 0, axis=1)
+        return _sorted_paths(paths._replace(facets=facets, order=order), self._tolerance_m)
 
 
 def beam_paths(
@@ -191,23 +285,106 @@ def shortest_of_order_m(
     return float(np.inf)
 
 
-def _sorted_paths(points: Floats, facets: Ints, length_m: Floats, tolerance_m: float) -> BeamPaths:
+def near_miss_paths(
+    facet_arrays: Any,
+    free_edges: FreeEdges,
+    source: ArrayLike,
+    listener: ArrayLike,
+    *,
+    up_to_order: int,
+    within_m: float,
+    tolerance_m: float,
+) -> BeamPaths:
+    """Paths between two points of which a spot misses its facet by a free edge, but by little.
+
+    Parameters
+    ----------
+    facet_arrays : FacetArrays
+        Flat facets, normals into the air.
+    free_edges : FreeEdges
+    source, listener : (3,) array_like
+        [m]
+    up_to_order : int
+        Largest number of bounces.
+    within_m : float
+        Longest path.
+    tolerance_m : float
+        How near an edge a spot counts as on it.
+    """
+    tree = BeamTree(facet_arrays, tolerance_m, free_edges=free_edges)
+    tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
+    return tree.near_misses(source, within_m)
+
+
+def _sorted_paths(paths: BeamPaths, tolerance_m: float) -> BeamPaths:
     """Paths in their final sequence; of those with the same bounce points only the first."""
     from raytrace.kernels.beamquery import repeats
 
-    n, up_to_order = facets.shape
-    order = np.count_nonzero(facets >= 0, axis=1)
-    rows = np.argsort(length_m, kind="stable")
-    group = np.empty(n, np.int64)
-    group[rows] = np.cumsum(np.diff(length_m[rows], prepend=-np.inf) > 100 * tolerance_m)
+    rows = np.argsort(paths.length_m)
+    apart = np.diff(paths.length_m[rows], prepend=-np.inf) > 100 * tolerance_m
+    if apart.all():
+        return _rows(paths, rows)
+    group = np.empty(len(rows), np.int64)
+    group[rows] = np.cumsum(apart)
+    points, facets, order = paths.points, paths.facets, paths.order
     reading = facets
-    if n and points[0, 0].tolist() > points[0, order[0] + 1].tolist():
-        place = order[:, None] - 1 - np.arange(up_to_order)
+    if points[0, 0].tolist() > points[0, order[0] + 1].tolist():
+        place = order[:, None] - 1 - np.arange(facets.shape[1])
         reading = np.where(place >= 0, np.take_along_axis(facets, np.maximum(place, 0), axis=1), -1)
     rows = np.lexsort((*reading.T[::-1], order, group))
-    points, order, reading, group = points[rows], order[rows], reading[rows], group[rows]
-    keep = ~repeats(points, order, group, tolerance_m)
-    return BeamPaths(points[keep], facets[rows][keep], order[keep], length_m[rows][keep])
+    paths = _rows(paths, rows)
+    repeated = repeats(paths.points, paths.facets, paths.missed, paths.order, group[rows], tolerance_m)
+    return _rows(paths, np.flatnonzero(~repeated))
+
+
+def _rows(paths: BeamPaths, rows: Ints) -> BeamPaths:
+    return BeamPaths(
+        points=paths.points[rows],
+        facets=paths.facets[rows],
+        order=paths.order[rows],
+        length_m=paths.length_m[rows],
+        missed=paths.missed[rows],
+    )
+
+
+def _along_a_curve(facet_arrays: Any) -> Ints:
+    """Facets in a sequence in which neighbours are near each other, large ones first.
+
+    G. M. Morton's curve through the middles of their boxes (1966, from memory).
+    """
+    low, high = facet_arrays.low, facet_arrays.high
+    if len(low) <= _FEW:
+        return np.arange(len(low))
+    size = np.linalg.norm(high - low, axis=1)
+    whole_low, whole = low.min(axis=0), high.max(axis=0) - low.min(axis=0)
+    cells = ((low + high) / 2 - whole_low) / np.maximum(whole, np.finfo(np.float64).tiny) * 1023
+    key = np.zeros(len(low), np.int64)
+    for bit in range(10):
+        for axis in range(3):
+            key |= ((cells[:, axis].astype(np.int64) >> bit) & 1) << (3 * bit + axis)
+    return np.lexsort((key, size < 0.25 * np.linalg.norm(whole)))
+
+
+def _taken(facet_arrays: Any, sequence: Ints) -> tuple[Any, Ints]:
+    """FacetArrays with its facets in another sequence, and the corners of the old one in the new."""
+    if len(sequence) <= _FEW:
+        return facet_arrays, np.arange(len(facet_arrays.points))
+    first, last = facet_arrays.facet_loops[sequence], facet_arrays.facet_loops[sequence + 1]
+    loops = np.concatenate([np.arange(a, b) for a, b in zip(first, last, strict=True)])
+    starts, ends = facet_arrays.loop_start[loops], facet_arrays.loop_start[loops + 1]
+    corners = np.concatenate([np.arange(a, b) for a, b in zip(starts, ends, strict=True)])
+    taken = facet_arrays._replace(
+        normals=facet_arrays.normals[sequence],
+        offsets=facet_arrays.offsets[sequence],
+        points=facet_arrays.points[corners],
+        loop_start=np.concatenate([[0], np.cumsum(ends - starts)]),
+        loop_facet=np.repeat(np.arange(len(sequence)), last - first),
+        facet_loops=np.concatenate([[0], np.cumsum(last - first)]),
+        axis=facet_arrays.axis[sequence],
+        low=facet_arrays.low[sequence],
+        high=facet_arrays.high[sequence],
+    )
+    return taken, corners
 
 
 def _empty_nodes(capacity: int, n_sides: int) -> Any:

@@ -54,7 +54,7 @@ def index_facets(
     tolerance_m : float
         How near an edge a hit counts as on it.
     """
-    from raytrace.kernels.beams import prepare_facets
+    from raytrace.kernels.hulls import prepare_facets
 
     n_facets = len(facet_arrays.offsets)
     few = n_facets <= MOST_IN_PACKETS

@@ -1,9 +1,11 @@
+from itertools import pairwise, product
+
 import numpy as np
 import pytest
 from cuboids import box_room, free_points, prism, room_of, room_with_boxes, turned_box
-from oracles import brute_force_paths, lattice_lengths
+from oracles import _cut, _fold, _winds, brute_force_paths, lattice_lengths
 
-from raytrace.beamtree import BeamTree, beam_paths, shortest_of_order_m
+from raytrace.beamtree import BeamTree, FreeEdges, beam_paths, near_miss_paths, shortest_of_order_m
 
 BOX = (5.0, 4.0, 2.6)
 # An L in plan, its long facets concave.
@@ -76,7 +78,7 @@ def test_every_leg_of_a_path_obeys_the_law_of_reflection():
     source, listener = free_points(room, 2, seed=2)
     paths = found(room, source, listener, 4, 12.0)
     assert set(paths.order) == {1, 2, 3, 4}
-    for points, facets, order, length_m in zip(*paths, strict=True):
+    for points, facets, order, length_m in zip(*paths[:4], strict=True):
         legs = np.diff(points[: order + 2], axis=0)
         lengths = np.linalg.norm(legs, axis=1)
         assert lengths.sum() == pytest.approx(length_m, abs=1e-12)  # rounding
@@ -198,3 +200,103 @@ def test_a_spot_in_a_hole_is_no_reflection():
     beside = np.array([1.0, 0.3, 1.2]), np.array([3.0, 0.6, 1.2])  # floor spot (2.0, 0.45)
     assert as_set(found(whole, *inside, 1, 14.0)) - as_set(found(pierced, *inside, 1, 14.0)) == {(0,)}
     assert as_set(found(whole, *beside, 1, 14.0)) == as_set(found(pierced, *beside, 1, 14.0))
+
+
+def test_many_facets_are_searched_in_groups_and_none_is_lost():
+    # 132 facets in five groups; the oracle knows neither groups nor sequence.
+    room = room_with_boxes(21, seed=12, size=BOX, sides=(0.1, 0.4))
+    source, listener = free_points(room, 2, seed=1, size=BOX)
+    within_m = np.linalg.norm(source - listener) + 0.03 * 343.2
+    expected = brute_force_paths(room, source, listener, up_to_order=2, within_m=within_m)
+    assert as_set(found(room, source, listener, 2, within_m)) == set(expected)
+    deep = found(room, source, listener, 3, within_m)
+    assert np.count_nonzero(deep.order == 3) > 5  # shallow groups would leave none
+    back = found(room, listener, source, 3, within_m)
+    assert as_set(deep) == {sequence[::-1] for sequence in as_set(back)}
+
+
+def free_edges_of_objects(room, wavelength_m):
+    """All edges of the boxes, none of the room's six facets."""
+    arrays = room.facet_arrays
+    return FreeEdges(np.repeat(arrays.loop_facet, np.diff(arrays.loop_start)) >= 6, wavelength_m)
+
+
+def misses(room, source, listener, up_to_order, wavelength_m=0.3432, within_m=12.0):
+    return near_miss_paths(
+        room.facet_arrays,
+        free_edges_of_objects(room, wavelength_m),
+        source,
+        listener,
+        up_to_order=up_to_order,
+        within_m=within_m,
+        tolerance_m=room.tolerance_m,
+    )
+
+
+def test_a_spot_is_a_near_miss_up_to_the_fresnel_radius():
+    # A desk top 1 m below both ends, 2 m apart: unfolded 2 sqrt(2) m, so r1 = sqrt(wavelength / sqrt(2)).
+    desk = turned_box((2.5, 2.0, 0.7), (1.0, 1.0, 0.02))  # its left edge at y = 1.5
+    room, radius = room_of(box_room(BOX) + desk), np.sqrt(0.3432 / np.sqrt(2.0))
+    for beyond, expected in ((-0.01, 0), (0.01, 1), (radius - 1e-6, 1), (radius + 1e-6, 0)):
+        source, listener = np.array([1.5, 1.5 - beyond, 1.71]), np.array([3.5, 1.5 - beyond, 1.71])
+        paths = misses(room, source, listener, 1)
+        tops = [row for row in range(len(paths.order)) if paths.facets[row, 0] == 7]
+        assert len(tops) == expected
+        for row in tops:
+            assert paths.missed[row].tolist() == [True]
+            assert paths.length_m[row] == pytest.approx(2 * np.sqrt(2.0), abs=1e-12)  # rounding
+
+
+def test_corners_of_the_room_are_never_nearly_missed():
+    room = room_of(box_room(BOX))
+    assert len(misses(room, (1.0, 1.3, 1.2), (3.2, 2.0, 1.1), 4).order) == 0
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_near_misses_equal_a_search_of_every_sequence(seed):
+    room = room_with_boxes(4, seed=seed, size=BOX, sides=(0.4, 1.0))
+    source, listener = free_points(room, 2, seed=seed + 20, size=BOX)
+    expected = set()
+    for order in (1, 2):
+        for sequence in product(range(len(room.facets)), repeat=order):
+            if not any(a == b for a, b in pairwise(sequence)) and _nearly(room, sequence, source, listener):
+                expected.add(sequence)
+    there, back = misses(room, source, listener, 2), misses(room, listener, source, 2)
+    assert as_set(there) == expected
+    assert len(expected) >= 3  # else the test proves little
+    assert {sequence[::-1] for sequence in as_set(back)} == expected
+
+
+def _nearly(room, sequence, source, listener):
+    """Whether a sequence is a near miss: every spot on its facet or near a free edge, not all on."""
+    planes, images = [(facet.normal, facet.offset) for facet in room.facets], [source]
+    for facet in sequence:
+        normal, offset = planes[facet]
+        images.append(images[-1] - 2 * (normal @ images[-1] - offset) * normal)
+    points = _fold(images, sequence, planes, listener)
+    normal, offset = planes[sequence[0]]
+    if points is None or normal @ source <= offset:
+        return False
+    legs = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    n_missed = 0
+    for k, facet in enumerate(sequence):
+        if _winds(room.facets[facet], points[k + 1]):
+            continue
+        before, after = legs[: k + 1].sum(), legs[k + 1 :].sum()
+        if facet < 6 or _to_outline(room.facets[facet], points[k + 1]) ** 2 >= (
+            0.3432 * before * after / (before + after)
+        ):
+            return False
+        n_missed += 1
+    return (
+        n_missed > 0
+        and legs.sum() <= 12.0
+        and not any(_cut(room.triangles, a, b) for a, b in pairwise(points))
+    )
+
+
+def _to_outline(facet, spot):
+    start, end = facet.outline, np.roll(facet.outline, -1, axis=0)
+    along = np.sum((spot - start) * (end - start), axis=1) / np.sum((end - start) ** 2, axis=1)
+    nearest = start + np.clip(along, 0, 1)[:, None] * (end - start)
+    return np.linalg.norm(spot - nearest, axis=1).min()

@@ -60,35 +60,61 @@ def exact_paths(source, found, nodes, rows, arrays, tolerance, points, facets, l
     met = np.empty(rows.shape[1], np.bool_)
     count = 0
     for i in range(found.size):
-        node = found[i]
-        depth = nodes.depth[node]
-        path = points[count]
-        if not _fold(source, node, nodes, rows, arrays, tolerance, path):
-            continue
-        clear = True
-        for leg in range(depth + 1):
-            if clear:
-                clear = leg_is_clear(path, leg, rows, arrays, tolerance, met)
-        if not clear:
-            continue
-        apex = nodes.apex[node]
-        square = (source[0] - apex[0]) ** 2 + (source[1] - apex[1]) ** 2 + (source[2] - apex[2]) ** 2
-        length_m[count] = np.sqrt(square)
-        for k in range(facets.shape[1]):
-            facets[count, k] = -1
+        depth = _fold(source, found[i], nodes, rows, tolerance, points[count], facets[count])
+        on_facets = depth > 0
         for k in range(depth):
-            facets[count, k] = nodes.facet[node]
-            node = nodes.parent[node]
-        for k in range(depth + 2, points.shape[1]):
-            for axis in range(3):
-                path[k, axis] = np.nan
-        count += 1
+            if on_facets:
+                x, y, z = points[count, k + 1, 0], points[count, k + 1, 1], points[count, k + 1, 2]
+                on_facets = locate(x, y, z, facets[count, k], arrays, tolerance) != OUTSIDE
+        if on_facets and _legs_are_clear(points[count], depth, rows, arrays, tolerance, met):
+            length_m[count] = _distance(source, nodes.apex[found[i]])
+            count += 1
     return count
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _fold(source, node, nodes, rows, arrays, tolerance, path):
-    """Bounce points of the source's path through a node into `path`; False where one misses its facet."""
+def near_misses(
+    source, found, nodes, rows, arrays, free_edges, wavelength, tolerance, points, facets, missed, length_m
+):
+    """Paths as `exact_paths`, but each with one spot at least that misses its facet by a free edge.
+
+    It misses by less than the radius of the first Fresnel zone at `wavelength` [m]. `free_edges`
+    (n_points,) bool belongs to the edge from each corner of `arrays` to the next; `missed` (n, order) bool
+    receives which spots miss. Returns the number of paths.
+    """
+    met = np.empty(rows.shape[1], np.bool_)
+    count = 0
+    for i in range(found.size):
+        path = points[count]
+        depth = _fold(source, found[i], nodes, rows, tolerance, path, facets[count])
+        length = _distance(source, nodes.apex[found[i]])
+        n_missed, travelled, near = 0, 0.0, depth > 0
+        for k in range(depth):
+            travelled += _distance(path[k], path[k + 1])
+            facet = facets[count, k]
+            outside = (
+                locate(path[k + 1, 0], path[k + 1, 1], path[k + 1, 2], facet, arrays, tolerance) == OUTSIDE
+            )
+            missed[count, k] = outside
+            n_missed += outside
+            if outside and near:
+                radius_sq = wavelength * travelled * (length - travelled) / length
+                near = _free_edge_distance_sq(path[k + 1], facet, arrays, free_edges) < radius_sq
+        for k in range(depth, missed.shape[1]):
+            missed[count, k] = False
+        if near and n_missed > 0 and _legs_are_clear(path, depth, rows, arrays, tolerance, met):
+            length_m[count] = length
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _fold(source, node, nodes, rows, tolerance, path, facets):
+    """The straight line from the source to a node's apex, folded back at the node's planes.
+
+    Points into `path` (order + 2, 3), facets into `facets` (order,), NaN and -1 behind them. Returns the
+    number of bounces, 0 where the line does not reach the planes one after the other from the air.
+    """
     path[0, 0], path[0, 1], path[0, 2] = source[0], source[1], source[2]
     step = 0
     while node > 0:
@@ -97,22 +123,64 @@ def _fold(source, node, nodes, rows, arrays, tolerance, path):
         front = nx * path[step, 0] + ny * path[step, 1] + nz * path[step, 2] - offset
         behind = nx * nodes.apex[node, 0] + ny * nodes.apex[node, 1] + nz * nodes.apex[node, 2] - offset
         if front < -tolerance or behind >= -tolerance or (step == 0 and front <= tolerance):
-            return False
+            return 0
         t = max(front, 0.0) / (max(front, 0.0) - behind)
-        step += 1
         for axis in range(3):
-            path[step, axis] = path[step - 1, axis] + t * (nodes.apex[node, axis] - path[step - 1, axis])
-        if locate(path[step, 0], path[step, 1], path[step, 2], facet, arrays, tolerance) == OUTSIDE:
-            return False
+            path[step + 1, axis] = path[step, axis] + t * (nodes.apex[node, axis] - path[step, axis])
+        facets[step] = facet
+        step += 1
         node = nodes.parent[node]
     for axis in range(3):
         path[step + 1, axis] = nodes.apex[0, axis]
+        for k in range(step + 2, path.shape[0]):
+            path[k, axis] = np.nan
+    for k in range(step, facets.size):
+        facets[k] = -1
+    return step
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _legs_are_clear(path, depth, rows, arrays, tolerance, met):
+    for leg in range(depth + 1):
+        if not leg_is_clear(path, leg, rows, arrays, tolerance, met):
+            return False
     return True
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def repeats(points, order, group, tolerance):
-    """Which paths (n,) have the bounce points of an earlier one of their order and group of lengths."""
+def _distance(a, b):
+    return np.sqrt((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2 + (a[2] - b[2]) ** 2)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _free_edge_distance_sq(point, facet, arrays, free_edges):
+    """Square of the distance [m2] from a point (3,) to the nearest free edge of a facet, inf without one."""
+    nearest = np.inf
+    for loop in range(arrays.facet_loops[facet], arrays.facet_loops[facet + 1]):
+        first, last = arrays.loop_start[loop], arrays.loop_start[loop + 1]
+        for i in range(first, last):
+            if not free_edges[i]:
+                continue
+            j = i + 1 if i + 1 < last else first
+            along, square, total = 0.0, 0.0, 0.0
+            for axis in range(3):
+                edge = arrays.points[j, axis] - arrays.points[i, axis]
+                along += edge * (point[axis] - arrays.points[i, axis])
+                square += edge * edge
+            t = min(1.0, max(0.0, along / square))
+            for axis in range(3):
+                edge = arrays.points[j, axis] - arrays.points[i, axis]
+                total += (point[axis] - arrays.points[i, axis] - t * edge) ** 2
+            nearest = min(nearest, total)
+    return nearest
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def repeats(points, facets, missed, order, group, tolerance):
+    """Which paths (n,) have the bounce points of an earlier one of their order and group of lengths.
+
+    Where a spot misses, another facet is another reflector, and its path no repetition.
+    """
     n = order.size
     repeated = np.zeros(n, np.bool_)
     for i in range(n):
@@ -120,8 +188,10 @@ def repeats(points, order, group, tolerance):
             if group[j] != group[i] or order[j] != order[i]:
                 break
             apart = 0.0
-            for k in range(1, order[i] + 1):
+            for k in range(order[i]):
                 for axis in range(3):
-                    apart = max(apart, abs(points[i, k, axis] - points[j, k, axis]))
+                    apart = max(apart, abs(points[i, k + 1, axis] - points[j, k + 1, axis]))
+                if (missed[i, k] or missed[j, k]) and facets[i, k] != facets[j, k]:
+                    apart = np.inf
             repeated[j] |= apart <= 10.0 * tolerance and not repeated[i]
     return repeated

@@ -11,20 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-NX, NY, NZ, OFFSET, CX, CY, CZ, HX, HY, HZ = range(10)
-
-
-class BeamFacets(NamedTuple):
-    """Facets as beams see them.
-
-    rows : (10, n_facets) normal, offset [m], centre and half size of a box round the hull [m]
-    hulls : (n_corners, 3) corners of the convex hulls, anticlockwise seen from the air [m]
-    hull_start : (n_facets + 1,) first corner of each hull
-    """
-
-    rows: np.ndarray
-    hulls: np.ndarray
-    hull_start: np.ndarray
+from raytrace.kernels.hulls import CX, CY, CZ, GROUP, HX, HY, HZ, NX, NY, NZ, OFFSET
 
 
 class BeamNodes(NamedTuple):
@@ -55,144 +42,62 @@ class Region(NamedTuple):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def prepare_facets(arrays, margin):
-    """Hulls of all facets, widened by `margin` (n_facets,) [m] in their planes."""
-    n_facets = arrays.offsets.size
-    # Rounded up to whole vectors with facets that everything is behind.
-    rows = np.zeros((10, (n_facets + 31) // 32 * 32))
-    rows[OFFSET] = np.inf
-    hulls = np.empty((2 * arrays.points.shape[0], 3))
-    hull_start = np.zeros(n_facets + 1, np.int64)
-    for facet in range(n_facets):
-        loop = arrays.facet_loops[facet]
-        outline = arrays.points[arrays.loop_start[loop] : arrays.loop_start[loop + 1]]
-        normal = arrays.normals[facet]
-        first = hull_start[facet]
-        corner = _convex_hull(outline, normal, arrays.axis[facet])
-        count = _widen(outline, corner, normal, margin[facet], hulls[first:])
-        hull_start[facet + 1] = first + count
-        for axis in range(3):
-            low, high = np.inf, -np.inf
-            for i in range(first, first + count):
-                low = min(low, hulls[i, axis])
-                high = max(high, hulls[i, axis])
-            rows[NX + axis, facet] = normal[axis]
-            rows[CX + axis, facet] = 0.5 * (low + high)
-            rows[HX + axis, facet] = 0.5 * (high - low) + margin[facet]
-        rows[OFFSET, facet] = arrays.offsets[facet]
-    return BeamFacets(rows, hulls, hull_start)
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _convex_hull(outline, normal, axis):
-    """Indices of the corners of the convex hull of a flat outline (n, 3), anticlockwise about `normal`."""
-    a, b = (axis + 1) % 3, (axis + 2) % 3
-    sign = 1.0 if normal[axis] > 0.0 else -1.0
-    n = outline.shape[0]
-    first = 0
-    for i in range(1, n):
-        if outline[i, a] < outline[first, a] or (
-            outline[i, a] == outline[first, a] and outline[i, b] < outline[first, b]
-        ):
-            first = i
-    hull = np.empty(n, np.int64)
-    count = 0
-    current = first
-    while count < n:
-        # Wrapping: the next corner is the one with nothing to its right; the farthest of several in line.
-        hull[count] = current
-        count += 1
-        following = -1
-        for i in range(n):
-            va, vb = outline[i, a] - outline[current, a], outline[i, b] - outline[current, b]
-            if va == 0.0 and vb == 0.0:
-                continue
-            if following >= 0:
-                wa = outline[following, a] - outline[current, a]
-                wb = outline[following, b] - outline[current, b]
-                turn = sign * (wa * vb - wb * va)
-                if turn > 0.0 or (turn == 0.0 and va * va + vb * vb <= wa * wa + wb * wb):
-                    continue
-            following = i
-        if following < 0 or (
-            outline[following, a] == outline[first, a] and outline[following, b] == outline[first, b]
-        ):
-            break
-        current = following
-    return hull[:count]
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _widen(outline, corner, normal, margin, out):
-    """Corners of a hull moved outwards by `margin` [m] into `out`; sharp corners become two."""
-    n = corner.size
-    count = 0
-    for i in range(n):
-        p, q, r = outline[corner[i - 1]], outline[corner[i]], outline[corner[(i + 1) % n]]
-        t0 = _unit(q[0] - p[0], q[1] - p[1], q[2] - p[2])
-        t1 = _unit(r[0] - q[0], r[1] - q[1], r[2] - q[2])
-        n0 = _cross(t0, (normal[0], normal[1], normal[2]))
-        n1 = _cross(t1, (normal[0], normal[1], normal[2]))
-        if t0[0] * t1[0] + t0[1] * t1[1] + t0[2] * t1[2] < 0.0:
-            for axis in range(3):
-                out[count, axis] = q[axis] + margin * (n0[axis] + t0[axis])
-                out[count + 1, axis] = q[axis] + margin * (n1[axis] - t1[axis])
-            count += 2
-        else:
-            stretch = margin / (1.0 + n0[0] * n1[0] + n0[1] * n1[1] + n0[2] * n1[2])
-            for axis in range(3):
-                out[count, axis] = q[axis] + stretch * (n0[axis] + n1[axis])
-            count += 1
-    return count
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _unit(x, y, z):
-    length = np.sqrt(x * x + y * y + z * z)
-    return x / length, y / length, z / length
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _cross(a, b):
-    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
 def grow_beams(up_to_order, region, facets, tolerance, nodes, node, n_nodes):
     """Grow the tree breadth first from `node` on, as far as the stores reach.
 
     Returns the first node that is not grown yet and the number of nodes: done when they are equal.
     """
-    n_facets = facets.hull_start.size - 1
     farthest_sq = _farthest(region, facets.rows)
     mirrored = _mirrored_centres(region, facets.rows)
-    score = np.empty(facets.rows.shape[1])
-    widest = 0
-    for facet in range(n_facets):
-        widest = max(widest, facets.hull_start[facet + 1] - facets.hull_start[facet])
-    widest = (up_to_order + 2) * (widest + 4)
-    polygon = np.empty((2, widest, 4))
+    score, group_score = np.empty(facets.rows.shape[1]), np.empty(facets.groups.shape[1])
+    most_corners = 0
+    for facet in range(facets.hull_start.size - 1):
+        most_corners = max(most_corners, facets.hull_start[facet + 1] - facets.hull_start[facet])
+    # Each cut adds a corner at most, and a beam has no more sides than its facet has corners.
+    polygon = np.empty((2, (up_to_order + 2) * (most_corners + 4), 4))
     while node < n_nodes:
         if nodes.depth[node] == up_to_order:
             return n_nodes, n_nodes
         before = n_nodes
-        leaves = nodes.depth[node] + 1 == up_to_order
-        if leaves and region.radius < np.inf:
-            _score_mirrored(node, nodes, region, mirrored, facets.rows, tolerance, score)
-        else:
-            _score_boxes(node, nodes, facets.rows, farthest_sq, tolerance, score)
-        for facet in range(n_facets):
-            if score[facet] < 0.0:
-                continue
-            count = _clip_hull(node, facet, nodes, facets, tolerance, polygon)
-            if count < 3 or _too_far(nodes.apex[node], polygon, count, region):
-                continue
-            if n_nodes == nodes.parent.size or nodes.side_start[n_nodes] + count > nodes.sides.shape[0]:
-                return node, before
-            if _add_node(node, facet, nodes, facets.rows, polygon, count, leaves, region, n_nodes):
-                n_nodes += 1
+        is_leaf = nodes.depth[node] + 1 == up_to_order
+        _score_groups(node, nodes, facets, tolerance, group_score)
+        first = 0
+        while first < group_score.size:
+            # Groups in a row that the beam may meet are looked at in one go.
+            last = first
+            while last < group_score.size and group_score[last] >= 0.0:
+                last += 1
+            if last > first:
+                start, end = first * GROUP, last * GROUP
+                if is_leaf and region.radius < np.inf:
+                    _score_mirrored(node, nodes, region, mirrored, facets.rows, tolerance, start, end, score)
+                else:
+                    _score_boxes(node, nodes, facets.rows, farthest_sq, tolerance, start, end, score)
+                n_nodes = _add_children(
+                    node, nodes, facets, tolerance, start, end, score, polygon, is_leaf, region, n_nodes
+                )
+                if n_nodes < 0:
+                    return node, before
+            first = last + 1
         node += 1
     return node, n_nodes
+
+
+# Inlined: a call would count the references of two dozen arrays, as long as half its own work.
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+def _add_children(node, nodes, facets, tolerance, start, end, score, polygon, is_leaf, region, n_nodes):
+    """Store a node's beams through the facets from `start` to `end`; the number of nodes, -1 if full."""
+    for facet in range(start, min(end, facets.hull_start.size - 1)):
+        if score[facet] < 0.0:
+            continue
+        count = _clip_hull(node, facet, nodes, facets, tolerance, polygon)
+        if count < 3 or _too_far(nodes.apex[node], polygon, count, region):
+            continue
+        if n_nodes == nodes.parent.size or nodes.side_start[n_nodes] + count > nodes.sides.shape[0]:
+            return -1
+        if _add_node(node, facet, nodes, facets.rows, polygon, count, is_leaf, region, n_nodes):
+            n_nodes += 1
+    return n_nodes
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -209,12 +114,38 @@ def _farthest(region, rows):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _score_boxes(node, nodes, rows, farthest_sq, tolerance, score):
+def _score_groups(node, nodes, facets, tolerance, score):
+    """Negative for groups of facets that are surely outside the node's beam."""
+    cx, cy, cz = facets.groups[0], facets.groups[1], facets.groups[2]
+    hx, hy, hz = facets.groups[3], facets.groups[4], facets.groups[5]
+    score[:] = 0.0
+    if node == 0 or score.size < 3:
+        return
+    own, first = nodes.facet[node], nodes.side_start[node]
+    for side in range(first - 1, nodes.side_start[node + 1]):
+        if side < first:
+            px, py, pz = facets.rows[NX, own], facets.rows[NY, own], facets.rows[NZ, own]
+            pw = 8.0 * tolerance - facets.rows[OFFSET, own]
+        else:
+            px, py, pz, pw = (
+                nodes.sides[side, 0],
+                nodes.sides[side, 1],
+                nodes.sides[side, 2],
+                nodes.sides[side, 3],
+            )
+        bx, by, bz = abs(px), abs(py), abs(pz)
+        for k in range(score.size):
+            inside = px * cx[k] + py * cy[k] + pz * cz[k] + pw + bx * hx[k] + by * hy[k] + bz * hz[k]
+            score[k] = min(score[k], inside)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _score_boxes(node, nodes, rows, farthest_sq, tolerance, start, end, score):
     """Negative for facets that are surely outside the node's beam, behind it, turned away or too far."""
     nx, ny, nz, offset = rows[NX], rows[NY], rows[NZ], rows[OFFSET]
     cx, cy, cz, hx, hy, hz = rows[CX], rows[CY], rows[CZ], rows[HX], rows[HY], rows[HZ]
     ax, ay, az = nodes.apex[node, 0], nodes.apex[node, 1], nodes.apex[node, 2]
-    for k in range(score.size):
+    for k in range(np.uint64(start), np.uint64(end)):
         height = nx[k] * ax + ny[k] * ay + nz[k] * az - offset[k] - tolerance
         dx = max(abs(ax - cx[k]) - hx[k], 0.0)
         dy = max(abs(ay - cy[k]) - hy[k], 0.0)
@@ -225,7 +156,7 @@ def _score_boxes(node, nodes, rows, farthest_sq, tolerance, score):
     own = nodes.facet[node]
     px, py, pz, pw = nx[own], ny[own], nz[own], 8.0 * tolerance - offset[own]
     bx, by, bz = abs(px), abs(py), abs(pz)
-    for k in range(score.size):
+    for k in range(np.uint64(start), np.uint64(end)):
         inside = px * cx[k] + py * cy[k] + pz * cz[k] + pw + bx * hx[k] + by * hy[k] + bz * hz[k]
         score[k] = min(score[k], inside)
     for side in range(nodes.side_start[node], nodes.side_start[node + 1]):
@@ -236,7 +167,7 @@ def _score_boxes(node, nodes, rows, farthest_sq, tolerance, score):
             nodes.sides[side, 3],
         )
         bx, by, bz = abs(px), abs(py), abs(pz)
-        for k in range(score.size):
+        for k in range(np.uint64(start), np.uint64(end)):
             inside = px * cx[k] + py * cy[k] + pz * cz[k] + pw + bx * hx[k] + by * hy[k] + bz * hz[k]
             score[k] = min(score[k], inside)
 
@@ -256,14 +187,14 @@ def _mirrored_centres(region, rows):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _score_mirrored(node, nodes, region, mirrored, rows, tolerance, score):
+def _score_mirrored(node, nodes, region, mirrored, rows, tolerance, start, end, score):
     """Negative for facets in which no source of the region can be mirrored into the node's beam."""
     nx, ny, nz, offset = rows[NX], rows[NY], rows[NZ], rows[OFFSET]
     mx, my, mz, twice = mirrored[0], mirrored[1], mirrored[2], mirrored[3]
     ax, ay, az = nodes.apex[node, 0], nodes.apex[node, 1], nodes.apex[node, 2]
     slack = region.radius + 8.0 * tolerance
     reach_sq = (region.reach_m + region.radius) ** 2
-    for k in range(score.size):
+    for k in range(np.uint64(start), np.uint64(end)):
         height = nx[k] * ax + ny[k] * ay + nz[k] * az - offset[k] - tolerance
         dx, dy, dz = mx[k] - ax, my[k] - ay, mz[k] - az
         score[k] = min(min(height, twice[k] + 2.0 * slack), reach_sq - (dx * dx + dy * dy + dz * dz))
@@ -271,12 +202,12 @@ def _score_mirrored(node, nodes, region, mirrored, rows, tolerance, score):
         return
     own = nodes.facet[node]
     px, py, pz, pw = nx[own], ny[own], nz[own], slack - offset[own]
-    for k in range(score.size):
+    for k in range(np.uint64(start), np.uint64(end)):
         score[k] = min(score[k], px * mx[k] + py * my[k] + pz * mz[k] + pw)
     for side in range(nodes.side_start[node], nodes.side_start[node + 1]):
         px, py, pz = nodes.sides[side, 0], nodes.sides[side, 1], nodes.sides[side, 2]
         pw = nodes.sides[side, 3] + slack
-        for k in range(score.size):
+        for k in range(np.uint64(start), np.uint64(end)):
             score[k] = min(score[k], px * mx[k] + py * my[k] + pz * mz[k] + pw)
 
 

@@ -67,7 +67,8 @@ def leg_is_clear(path, leg, rows, arrays, tolerance, met):
     return False
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+# Inlined: a call would count the references of a dozen arrays.
+@njit(cache=True, nogil=True, error_model="numpy", inline="always")
 def _leg_state(start, way, shift, rows, arrays, tolerance, met):
     """CLEAR, BLOCKED, or TOUCHES where edges are met and nothing else; the leg is moved by `shift`.
 
