@@ -1,205 +1,137 @@
-"""Classical formulas of reverberation, and the parameters of a decay curve."""
+"""Reverberation formulas of a diffuse sound field, and the frequency below which no such field exists."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from raytrace.air import BANDS_HZ, air_attenuation_db_per_m
+from raytrace.room import Room
+from raytrace.scene import Scene
+
 Floats = NDArray[np.float64]
 
-MOST_SECONDS = 60.0  # stands for "no decay worth the name" where nothing absorbs
-
-
-def _seconds(volume_m3: float, exponent_m2: ArrayLike, speed_of_sound_m_s: float) -> Floats:
-    """T = 24 ln 10 / c V / (a S + 4 m V). [s]"""
-    area = np.maximum(np.asarray(exponent_m2, np.float64), 1e-9)
-    seconds: Floats = 24.0 * np.log(10.0) / speed_of_sound_m_s * volume_m3 / area
-    return np.minimum(seconds, MOST_SECONDS)
-
-
-def sabine_s(
-    volume_m3: float,
-    areas_m2: ArrayLike,
-    absorption: ArrayLike,
-    *,
-    air_per_m: ArrayLike = 0.0,
-    speed_of_sound_m_s: float = 343.2,
-) -> Floats:
-    """Reverberation time after Sabine, per band. [s]
-
-    Parameters
-    ----------
-    volume_m3 : float
-        Of the room.
-    areas_m2 : (n,) array_like
-        Of its surfaces.
-    absorption : (n,) or (n, n_bands) array_like
-        Coefficient of each.
-    air_per_m : float or (n_bands,)
-        Energy attenuation of the air. [1/m]
-    speed_of_sound_m_s : float
-        Of the air.
-
-    Notes
-    -----
-    W. C. Sabine (1922); ISO 354.
-    """
-    area = np.asarray(areas_m2, np.float64) @ np.asarray(absorption, np.float64)
-    return _seconds(volume_m3, area + 4.0 * np.asarray(air_per_m) * volume_m3, speed_of_sound_m_s)
-
-
-def eyring_s(
-    volume_m3: float,
-    areas_m2: ArrayLike,
-    absorption: ArrayLike,
-    *,
-    air_per_m: ArrayLike = 0.0,
-    speed_of_sound_m_s: float = 343.2,
-) -> Floats:
-    """Reverberation time after Eyring, per band; arguments as `sabine_s`. [s]
-
-    Notes
-    -----
-    C. F. Eyring, J. Acoust. Soc. Am. 1 (1930) 217 (from memory).
-    """
-    areas = np.asarray(areas_m2, np.float64)
-    mean = np.minimum(areas @ np.asarray(absorption, np.float64) / areas.sum(), 1.0 - 1e-12)
-    exponent = -areas.sum() * np.log1p(-mean) + 4.0 * np.asarray(air_per_m) * volume_m3
-    return _seconds(volume_m3, exponent, speed_of_sound_m_s)
-
-
-def arau_s(
-    volume_m3: float,
-    areas_m2: ArrayLike,
-    absorption: ArrayLike,
-    normals: ArrayLike,
-    *,
-    air_per_m: ArrayLike = 0.0,
-    speed_of_sound_m_s: float = 343.2,
-) -> Floats:
-    """Reverberation time after Arau-Puchades, per band; arguments as `sabine_s`. [s]
-
-    The three directions are those of x, y and z; a surface at a slant counts to each by the square of
-    its normal's component (own extension beyond the cuboid; exact for one).
-
-    Notes
-    -----
-    H. Arau-Puchades, Acustica 65 (1988) 163 (from memory).
-    """
-    areas = np.asarray(areas_m2, np.float64)
-    alpha = np.asarray(absorption, np.float64)
-    shares = np.asarray(normals, np.float64) ** 2
-    total = areas.sum()
-    log_time: Floats = np.zeros(alpha.shape[1:])
-    for axis in range(3):
-        area = areas * shares[:, axis]
-        if area.sum() > 0.0:
-            mean = np.minimum(area @ alpha / area.sum(), 1.0 - 1e-12)
-            exponent = -total * np.log1p(-mean) + 4.0 * np.asarray(air_per_m) * volume_m3
-            seconds = _seconds(volume_m3, exponent, speed_of_sound_m_s)
-            log_time = log_time + area.sum() / total * np.log(seconds)
-    result: Floats = np.exp(log_time)
-    return result
-
-
-def kuttruff_s(
-    volume_m3: float,
-    surface_m2: float,
-    absorption: ArrayLike,
-    *,
-    path_variance: float,
-    speed_of_sound_m_s: float = 343.2,
-) -> Floats:
-    """Reverberation time with the relative variance of the free paths, per band. [s]
-
-    Notes
-    -----
-    H. Kuttruff, Room Acoustics, ch. 5 (from memory): a'' = -ln(1 - a) (1 + gamma^2/2 ln(1 - a)).
-    """
-    exponent = -np.log1p(-np.asarray(absorption, np.float64))
-    exponent = exponent * (1.0 - 0.5 * path_variance * exponent)
-    return _seconds(volume_m3, surface_m2 * exponent, speed_of_sound_m_s)
-
-
-def target_s(volume_m3: float) -> float:
-    """Nominal reverberation time of a listening room, mean of 200 Hz to 4 kHz. [s]
-
-    Notes
-    -----
-    EBU Tech 3276 and ITU-R BS.1116-3: 0.25 (V / 100 m3)^(1/3); the former keeps to 0.2-0.4 s.
-    """
-    return 0.25 * float(np.cbrt(volume_m3 / 100.0))
-
-
-def schroeder_hz(reverberation_s: float, volume_m3: float) -> float:
-    """Frequency above which modes overlap three-fold: 2000 sqrt(T / V). [Hz]
-
-    Notes
-    -----
-    M. R. Schroeder, J. Acoust. Soc. Am. 99 (1996) 3240.
-    """
-    return 2000.0 * float(np.sqrt(reverberation_s / volume_m3))
+LENGTH_VARIANCE = 0.4
+"""Variance of the free path over its squared mean: 0.34 in a cube to 0.41 at 1 : 2 : 5 (H. Kuttruff, Room
+Acoustics, from memory)."""
 
 
 @dataclass(frozen=True)
-class DecayParameters:
-    """Parameters of ISO 3382-1, one value per band; NaN where the curve does not reach far enough.
+class DiffuseRoom:
+    """What the formulas know of a room.
 
-    edt_s, t20_s, t30_s [s]; c50_db, c80_db [dB]; d50 [1]; ts_ms [ms].
-    """
-
-    edt_s: Floats
-    t20_s: Floats
-    t30_s: Floats
-    c50_db: Floats
-    c80_db: Floats
-    d50: Floats
-    ts_ms: Floats
-
-
-def decay_parameters(energy: Floats, bin_s: float) -> DecayParameters:
-    """Parameters from energy per time bin, the direct sound in the first.
-
-    Parameters
+    Attributes
     ----------
-    energy : (n_bins, n_bands) float
-        From the direct sound on.
-    bin_s : float
-        Width of a bin. [s]
-
-    Notes
-    -----
-    Backward integration: M. R. Schroeder, J. Acoust. Soc. Am. 37 (1965) 409; ranges of evaluation and
-    definitions: ISO 3382-1:2009. The centre time takes the middle of each bin.
+    volume_m3 : float
+    area_m2 : (n_pieces,) float
+        Areas of the pieces of its surface.
+    normals : (n_pieces, 3) float
+        Unit normals.
+    absorption : (n_pieces, n_bands) float
+        At random incidence.
+    air_per_m : (n_bands,) float
+        Energy that air takes per metre, m. [1/m]
+    speed_of_sound_m_s : float
     """
-    left = np.cumsum(energy[::-1], axis=0)[::-1]
-    total = left[0]
-    edges_s: Floats = bin_s * np.arange(len(energy), dtype=np.float64)
+
+    volume_m3: float
+    area_m2: Floats
+    normals: Floats
+    absorption: Floats
+    air_per_m: Floats
+    speed_of_sound_m_s: float
+
+    @property
+    def surface_m2(self) -> float:
+        """Area of all pieces."""
+        return float(self.area_m2.sum())
+
+    @property
+    def mean_absorption(self) -> Floats:
+        """Mean over the area, (n_bands,)."""
+        mean: Floats = self.area_m2 @ self.absorption / self.surface_m2
+        return mean
+
+    @property
+    def mean_free_path_m(self) -> float:
+        """4 V / S: C. W. Kosten, Acustica 10 (1960) 245 (from memory)."""
+        return 4.0 * self.volume_m3 / self.surface_m2
+
+    def decay_s(self, exponent: ArrayLike) -> Floats:
+        """Decay time for 60 dB from the absorption exponent per bounce, in its place a."""
+        taken = self.surface_m2 * np.asarray(exponent) + 4.0 * self.air_per_m * self.volume_m3
+        with np.errstate(divide="ignore"):
+            return np.asarray(24.0 * np.log(10.0) / self.speed_of_sound_m_s * self.volume_m3 / taken)
+
+
+def diffuse_room(scene: Scene, room: Room) -> DiffuseRoom:
+    """A room as the formulas see it: objects add their faces, openings take theirs from the surface."""
+    area, normals, absorption = [], [], []
+    for surface in room.surfaces:
+        left_m2 = surface.area_m2
+        for opening in surface.openings:
+            u0, v0, u1, v1 = opening.rect
+            size_m2 = float((u1 - u0) * (v1 - v0))
+            area.append(size_m2)
+            absorption.append(opening.material.absorption)
+            left_m2 -= size_m2
+        area.append(max(left_m2, 0.0))
+        absorption.append(surface.material.absorption)
+        normals += [surface.frame.n] * (1 + len(surface.openings))
+    air = scene.air
+    attenuation = air_attenuation_db_per_m(BANDS_HZ, air.temperature, air.humidity, air.pressure)
+    return DiffuseRoom(
+        volume_m3=room.volume_m3,
+        area_m2=np.array(area),
+        normals=np.array(normals),
+        absorption=np.array(absorption),
+        air_per_m=attenuation * np.log(10.0) / 10.0,
+        speed_of_sound_m_s=room.speed_of_sound_m_s,
+    )
+
+
+def sabine_s(room: DiffuseRoom) -> Floats:
+    """W. C. Sabine (1922, from memory): T = 24 ln 10 / c V / (A + 4 m V). (n_bands,) [s]"""
+    return room.decay_s(room.mean_absorption)
+
+
+def eyring_s(room: DiffuseRoom) -> Floats:
+    """C. F. Eyring, J. Acoust. Soc. Am. 1 (1930) 217 (from memory): A becomes -S ln(1 - mean alpha). [s]"""
+    return room.decay_s(_exponent(room.mean_absorption))
+
+
+def arau_puchades_s(room: DiffuseRoom) -> Floats:
+    """Product of three Eyring times, each with the mean absorption of the walls along one axis. [s]
+
+    H. Arau-Puchades, Acustica 65 (1988) 163 (from memory), for boxes. Here a slanting piece counts along
+    each axis with the square of its normal's part, which is the same in a box.
+    """
+    along = room.area_m2[:, None] * room.normals**2
+    area = along.sum(axis=0)
+    times = [room.decay_s(_exponent(along[:, axis] @ room.absorption / area[axis])) for axis in range(3)]
     with np.errstate(divide="ignore", invalid="ignore"):
-        level_db: Floats = np.asarray(10.0 * np.log10(left / total), np.float64)
-        edt, t20, t30 = (_decay_s(edges_s, level_db, *span) for span in ((0, -10), (-5, -25), (-5, -35)))
-        ratios = []
-        for limit_s in (0.05, 0.08):
-            late = left[min(round(limit_s / bin_s), len(left) - 1)]
-            ratios.append((total - late) / late)
-        ts_ms = 1e3 * ((edges_s + bin_s / 2.0) @ energy) / total
-        return DecayParameters(
-            edt_s=edt,
-            t20_s=t20,
-            t30_s=t30,
-            c50_db=10.0 * np.log10(ratios[0]),
-            c80_db=10.0 * np.log10(ratios[1]),
-            d50=ratios[0] / (1.0 + ratios[0]),
-            ts_ms=ts_ms,
-        )
+        logs = [share * np.log(time) for share, time in zip(area / area.sum(), times, strict=True)]
+        return np.asarray(np.exp(np.sum(logs, axis=0)))
 
 
-def _decay_s(edges_s: Floats, level_db: Floats, top_db: float, bottom_db: float) -> Floats:
-    """-60 over the slope of the least-squares line between two levels, per band. [s]"""
-    result = np.full(level_db.shape[1], np.nan)
-    for band, level in enumerate(level_db.T):
-        inside = (level <= top_db) & (level >= bottom_db)
-        if inside.sum() >= 3 and np.any(level < bottom_db):
-            slope = np.polyfit(edges_s[inside], level[inside], 1)[0]
-            result[band] = -60.0 / slope if slope < 0.0 else np.nan
-    return result
+def kuttruff_s(room: DiffuseRoom, length_variance: float = LENGTH_VARIANCE) -> Floats:
+    """Eyring's time corrected for unequal free paths. (n_bands,) [s]
+
+    a = -ln(1 - mean alpha) (1 + g / 2 ln(1 - mean alpha)), g the variance of the free path over its
+    squared mean. H. Kuttruff, Room Acoustics, chapter 5 (from memory); it diverges for large absorption.
+    """
+    exponent = _exponent(room.mean_absorption)
+    return room.decay_s(exponent * (1.0 - 0.5 * length_variance * exponent))
+
+
+def schroeder_hz(decay_s: float, volume_m3: float) -> float:
+    """Frequency above which at least three modes overlap, 2000 sqrt(T / V). [Hz]
+
+    M. R. Schroeder, J. Acoust. Soc. Am. 99 (1996) 3240 (as quoted in the literature).
+    """
+    return float(2000.0 * np.sqrt(decay_s / volume_m3))
+
+
+def _exponent(absorption: Floats) -> Floats:
+    with np.errstate(divide="ignore"):
+        return np.asarray(-np.log1p(-absorption))

@@ -1,75 +1,89 @@
-"""Energy decay at the seats by rays, joined to the exact reflections, with classical formulas beside it."""
+"""Energy decay at the seats: exact early reflections, traced late ones, and what they amount to."""
 
-import os
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.air import BANDS_HZ, air_attenuation_db_per_m
-from raytrace.arrivals import Arrivals, speaker_axis, speaker_directivity
-from raytrace.classical import (
-    DecayParameters,
-    arau_s,
-    decay_parameters,
-    eyring_s,
-    sabine_s,
-    schroeder_hz,
-    target_s,
-)
+from raytrace.air import BAND_NAMES, BANDS_HZ, air_attenuation_db_per_m
+from raytrace.arrivals import Arrivals, Heard, Progress, decibels, speaker_axis, speaker_directivity
+from raytrace.classical import arau_puchades_s, diffuse_room, eyring_s, sabine_s, schroeder_hz
+from raytrace.decaylimits import DecayTarget, decay_target
+from raytrace.energy import BIN_S, N_GROUPS, Ears, RayEnergy, trace_energy
+from raytrace.iso3382 import RoomParameters, decay_curve, room_parameters
+from raytrace.kernels import is_cold
 from raytrace.room import Room
-from raytrace.scene import Scene
-
-if TYPE_CHECKING:
-    from raytrace.kernels.energy import EnergyRoom
+from raytrace.scene import Scene, Speaker
 
 Floats = NDArray[np.float64]
 
-BIN_S = 0.001
-N_GROUPS = 32  # fixed, so that any number of threads gives the same bits
-FAINTEST = 1e-7  # a ray ends 70 dB down
-MOST_BOUNCES = 4000
-SPHERE_M = 0.25
+N_RAYS = 100_000
+LONGEST_S = 10.0  # a record this long holds what any furnished room does
+MIDDLE = slice(3, 5)  # 500 Hz and 1 kHz, the bands that ISO 3382-1 averages
+ROUGH = 0.05  # of T20, the difference that ISO 3382-1 takes as just noticeable
+ENOUGH_DB = -50.0  # level near the end of the record that is low enough for T30 and a margin
+NOTES = (
+    "Decay: rays with Lambert scattering, absorption and scattering as random-incidence values; openings and "
+    "objects absorb over their whole face, whatever the wavelength.",
+)
 
 
 @dataclass(frozen=True)
 class Decay:
-    """How sound of one speaker dies away at one seat, per octave band.
+    """How the sound of one speaker dies away at one seat.
 
     Attributes
     ----------
     speaker, seat : int
         Indices into the scene's lists.
+    step_s : float
+        Width of a time bin.
+    direct : (n_bands,) float
+        Energy of the direct sound re the free-field direct sound: 1, or 0 where it is hidden.
     energy : (n_bins, n_bands) float
-        Energy per millisecond from the direct sound on, re the free-field direct sound in the same band.
-    parameters : DecayParameters
-        EDT, T20, T30, C50, C80, D50, Ts of that energy.
-    error_s : (n_bands,) float
-        Standard error of T20 from the scatter between groups of rays. [s]
+        The same ratio for what follows, per bin from the free-field direct sound on.
+    level_error_db : (n_bins + 1, n_bands) float
+        One standard error of `level_db`; inf where nothing is left.
+    parameters : RoomParameters
+        Decay times and energy ratios, each (n_bands,).
+    errors : RoomParameters
+        One standard error of each, from the scatter of independent groups of rays.
     sabine_s, eyring_s, arau_s : (n_bands,) float
-        Classical formulas. [s]
-    target_s : float
-        Nominal time of EBU Tech 3276 for the room's volume. [s]
+        The formulas' decay times.
+    target : DecayTarget
+        Published target for a room of this volume.
     schroeder_hz : float
-        Below it no such figure holds.
+        Below it single modes rule, and neither rays nor formulas hold.
     notes : tuple of str
-        What limits the figures.
+        What the reader of these numbers must know.
     """
 
     speaker: int
     seat: int
+    step_s: float
+    direct: Floats
     energy: Floats
-    parameters: DecayParameters
-    error_s: Floats
+    level_error_db: Floats
+    parameters: RoomParameters
+    errors: RoomParameters
     sabine_s: Floats
     eyring_s: Floats
     arau_s: Floats
-    target_s: float
+    target: DecayTarget
     schroeder_hz: float
     notes: tuple[str, ...]
+
+    @property
+    def time_s(self) -> Floats:
+        """Edges of the bins after the direct sound, (n_bins + 1,)."""
+        return np.asarray(self.step_s * np.arange(len(self.energy) + 1), np.float64)
+
+    @property
+    def level_db(self) -> Floats:
+        """Energy still to come at these times re all of it, (n_bins + 1, n_bands); last -inf."""
+        curve = decay_curve(self.direct, self.energy)
+        level_db: Floats = decibels(np.asarray(curve / curve[0], np.float64))
+        return level_db
 
 
 def find_decay(
@@ -77,243 +91,234 @@ def find_decay(
     room: Room,
     arrivals: Arrivals,
     *,
-    n_rays: int = 5_000,
+    n_rays: int = N_RAYS,
     seed: int = 0,
     threads: int | None = None,
-    progress: Callable[[str, float], None] | None = None,
+    progress: Progress | None = None,
 ) -> tuple[Decay, ...]:
-    """Energy decay of every speaker at every seat.
+    """Energy decay of every speaker at every seat, by speaker, then seat.
+
+    Mirrored sound of no more bounces than the arrivals hold, within their time, is left to them; all else,
+    later or scattered on its way, comes from rays.
 
     Parameters
     ----------
-    scene, room, arrivals : Scene, Room, Arrivals
-        The arrivals hold the mirrored sound of few bounces exactly; rays bring everything else.
+    scene, room : Scene, Room
+        The room built from the same scene.
+    arrivals : Arrivals
+        Of the same scene.
     n_rays : int
-        Per speaker, 320 or more.
+        Rays per speaker, a few thousand or more.
     seed : int
-        The same seed gives the same bits, on any number of threads.
+        Same seed, same result, on any number of threads.
     threads : int, optional
-        Default: one per core.
+        At most so many; default as many as the machine has.
     progress : callable, optional
-        Called with a text and the share done.
+        Called with a text and the share done (0 to 1).
 
-    Returns
-    -------
-    tuple of Decay
-        By speaker, then seat.
-
-    Notes
-    -----
-    Mirrored last bounces are counted by a sphere round the seat, scattered ones by their direct share at
-    the seat, never both. Mirrored sound of no more bounces than the arrivals hold, within their time, is
-    left to them.
+    Raises
+    ------
+    ValueError
+        If `n_rays` is not at least the number of work groups, or `threads` not positive.
     """
-    if n_rays < 10 * N_GROUPS:
-        raise ValueError(f"n_rays must be {10 * N_GROUPS} or more, not {n_rays}")
-    classical = _classical(scene, room)
-    slowest_s = float(np.max(classical["sabine"]))
-    end_s = float(np.clip(1.2 * slowest_s, 0.3, 8.0))
-    decays = []
-    for i, speaker in enumerate(scene.speakers):
+    if n_rays < N_GROUPS:
+        raise ValueError(f"n_rays must be {N_GROUPS} or more, not {n_rays}")
+    if threads is not None and threads < 1:
+        raise ValueError(f"threads must be 1 or more, not {threads}")
+    diffuse = diffuse_room(scene, room)
+    formulas = {
+        "sabine_s": sabine_s(diffuse),
+        "eyring_s": eyring_s(diffuse),
+        "arau_s": arau_puchades_s(diffuse),
+    }
+    guess_s = 1.2 * float(np.max(np.maximum(formulas["sabine_s"], formulas["arau_s"])))
+    target = decay_target(room.volume_m3)
+    decays: list[Decay] = []
+    for index, speaker in enumerate(scene.speakers):
         if progress:
-            progress(f"decay of {speaker.name}", i / len(scene.speakers))
-        groups = _trace(scene, room, arrivals, i, n_rays=n_rays, seed=seed, threads=threads, end_s=end_s)
-        for j in range(len(scene.seats)):
-            early, lead_bins, scale = _early(scene, room, arrivals, i, j, groups.shape[2])
-            late = groups[:, j, lead_bins:] * scale
-            energy = early[: late.shape[1]] + late.sum(axis=0)
-            parameters = decay_parameters(energy, BIN_S)
-            middle = parameters.t20_s[3:5]
-            reverberation_s = float(np.nanmean(middle)) if np.isfinite(middle).any() else slowest_s
-            decays.append(
-                Decay(
-                    i,
-                    j,
-                    energy,
-                    parameters,
-                    error_s=_error_s(early[: late.shape[1]], late),
-                    sabine_s=classical["sabine"],
-                    eyring_s=classical["eyring"],
-                    arau_s=classical["arau"],
-                    target_s=target_s(room.volume_m3),
-                    schroeder_hz=schroeder_hz(reverberation_s, room.volume_m3),
-                    notes=_notes(room, schroeder_hz(reverberation_s, room.volume_m3), n_rays),
-                )
-            )
+            waiting = " (compiling for this machine, once)" if not index and is_cold() else ""
+            progress(f"energy decay of {speaker.name}{waiting}", index / len(scene.speakers))
+        heard = [h for h in arrivals.heard if h.speaker == index and h.zone_point == 0]
+        exact, rays = _trace_speaker(
+            scene,
+            room,
+            speaker,
+            heard,
+            guess_s=guess_s,
+            within_s=arrivals.within_s,
+            n_rays=n_rays,
+            seed=seed,
+            threads=threads,
+        )
+        own = [_Late(ears, exact[place], rays.energy[:, place]) for place, ears in enumerate(heard)]
+        decays += [_decay(scene, room, late, rays, formulas, target) for late in own]
     return tuple(decays)
 
 
-def _trace(
+@dataclass(frozen=True)
+class _Late:
+    """What one listener hears of one speaker: exact (n_bins, n_bands), traced (n_groups, n_bins, n_bands)."""
+
+    ears: Heard
+    exact: Floats
+    traced: Floats
+
+
+def _decay(
     scene: Scene,
     room: Room,
-    arrivals: Arrivals,
-    speaker: int,
+    late: _Late,
+    rays: RayEnergy,
+    formulas: dict[str, Floats],
+    target: DecayTarget,
+) -> Decay:
+    direct = np.full(len(BANDS_HZ), 1.0 if late.ears.paths.direct_visible else 0.0)
+    parameters, errors = _with_errors(direct, late.exact, late.traced)
+    middle_s = float(np.mean(parameters.t20_s[MIDDLE]))
+    if not np.isfinite(middle_s):
+        middle_s = float(np.mean(formulas["eyring_s"][MIDDLE]))
+    frequency_hz = schroeder_hz(middle_s, room.volume_m3)
+    return Decay(
+        speaker=late.ears.speaker,
+        seat=late.ears.seat,
+        step_s=BIN_S,
+        direct=direct,
+        energy=late.exact + late.traced.mean(axis=0),
+        level_error_db=_level_error_db(direct, late.exact, late.traced),
+        parameters=parameters,
+        errors=errors,
+        **formulas,
+        target=target,
+        schroeder_hz=frequency_hz,
+        notes=_notes(
+            scene.speakers[late.ears.speaker], late.ears, (parameters, errors), rays, target, frequency_hz
+        ),
+    )
+
+
+def _trace_speaker(
+    scene: Scene,
+    room: Room,
+    speaker: Speaker,
+    heard: list[Heard],
     *,
+    guess_s: float,
+    within_s: float,
     n_rays: int,
     seed: int,
     threads: int | None,
-    end_s: float,
-) -> Floats:
-    """Intensity per group of rays, (N_GROUPS, n_seats, n_bins, n_bands), air included."""
-    from raytrace.kernels.energy import EnergyLimits, trace_energy
+) -> tuple[Floats, RayEnergy]:
+    """Exact (n_seats, n_bins, n_bands) and traced energy re direct, in a record that is long enough."""
+    axis = speaker_axis(scene, speaker)
+    directivity = speaker_directivity(scene, speaker, room.speed_of_sound_m_s)
 
-    c = room.speed_of_sound_m_s
-    directions = ray_directions(n_rays, seed + speaker)
-    axis = speaker_axis(scene, scene.speakers[speaker])
-    directivity = speaker_directivity(scene, scene.speakers[speaker], c)
-    start_energy = directivity.energy(np.arccos(np.clip(directions @ axis, -1.0, 1.0))) / n_rays
-    seats = np.array([seat.ears for seat in scene.seats], np.float64)
-    source = np.array(scene.speakers[speaker].position, np.float64)
-    n_bins = int(np.ceil(end_s / BIN_S)) + 64
-    own = [h for h in arrivals.heard if h.speaker == speaker and h.zone_point == 0]
-    exact_within_m = np.array([h.paths.direct_m + arrivals.within_s * c for h in own])
-    limits = EnergyLimits(
-        bin_m=BIN_S * c,
-        exact_order=arrivals.path_surfaces.shape[1],
-        sphere_m=SPHERE_M,
-        faintest=FAINTEST,
-        most_bounces=MOST_BOUNCES,
-        tolerance=room.tolerance_m,
-        rounding=1e-15 * room.size_m * 8.0,
-    )
-    surfaces = energy_room(room)
-    histogram = np.zeros((N_GROUPS, len(seats), n_bins, len(BANDS_HZ)))
-    bounds = np.linspace(0, n_rays, N_GROUPS + 1).astype(np.int64)
+    def send(directions: Floats) -> Floats:
+        return directivity.energy(np.arccos(np.clip(directions @ axis, -1.0, 1.0)))
 
-    def one_group(group: int) -> None:
-        rays = slice(bounds[group], bounds[group + 1])
-        trace_energy(
-            source,
-            directions[rays],
-            rays.start,
-            start_energy[rays],
-            seats,
-            exact_within_m,
-            room.facet_arrays,
-            surfaces,
-            limits,
-            seed,
-            histogram[group],
-            np.zeros((3, len(BANDS_HZ))),
+    positions = np.array([h.paths.listener for h in heard])
+    towards = positions - np.asarray(speaker.position)
+    sent_direct = send(towards / np.linalg.norm(towards, axis=1, keepdims=True))
+    # A hair more than the search's limit, so that both parts agree on what lies on it.
+    exact_m = np.array([h.paths.direct_m for h in heard]) + within_s * room.speed_of_sound_m_s
+    exact_m *= 1.0 + 1e-9
+    ears = Ears(positions, exact_m, max(h.paths.facets.shape[1] for h in heard))
+    until_s = float(np.clip(guess_s, 0.1, LONGEST_S))
+    while True:
+        rays = trace_energy(
+            room, speaker.position, send, ears, until_s=until_s, n_rays=n_rays, seed=seed, threads=threads
         )
-
-    with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
-        list(pool.map(one_group, range(N_GROUPS)))
-    length_m = BIN_S * c * (np.arange(n_bins) + 0.5)
-    histogram *= 10.0 ** (-length_m[:, None] * _air_db_per_m(scene) / 10.0)
-    return histogram
-
-
-def ray_directions(n_rays: int, seed: int) -> Floats:
-    """Unit vectors spread evenly over the sphere in a shuffled spiral, (n_rays, 3)."""
-    golden = np.pi * (3.0 - np.sqrt(5.0))
-    place = np.random.default_rng(seed).permutation(n_rays) + 0.5
-    z = 1.0 - 2.0 * place / n_rays
-    radius = np.sqrt(1.0 - z * z)
-    directions: Floats = np.stack(
-        [radius * np.cos(golden * place), radius * np.sin(golden * place), z], axis=1
-    )
-    return np.ascontiguousarray(directions)
+        n_bins = rays.energy.shape[2]
+        energy = rays.energy / sent_direct[:, None, :] * _air(scene, room, n_bins)
+        exact = np.stack([_exact_bins(h, limit, n_bins) for h, limit in zip(heard, exact_m, strict=True)])
+        curve = decay_curve(0.0, exact + energy.mean(axis=0))
+        with np.errstate(invalid="ignore"):
+            level_db = decibels(curve[:, int(0.9 * n_bins)] / curve[:, 0])
+        if until_s >= LONGEST_S or not (level_db > ENOUGH_DB).any():
+            return exact, replace(rays, energy=energy)
+        until_s = min(2.0 * until_s, LONGEST_S)
 
 
-def energy_room(room: Room) -> "EnergyRoom":
-    """Materials of facets and openings as arrays for the kernel."""
-    from raytrace.kernels.energy import EnergyRoom
-
-    materials = [room.surfaces[facet.surface].material for facet in room.facets]
-    openings = [room.surfaces[facet.surface].openings for facet in room.facets]
-    flat = [opening for part in openings for opening in part]
-    frames = [room.surfaces[opening.surface].frame for opening in flat]
-    rect = np.array([opening.rect for opening in flat], np.float64).reshape(-1, 4)
-
-    def rows(values: list[Floats], width: int) -> Floats:
-        return np.ascontiguousarray(np.array(values, np.float64).reshape(-1, width))
-
-    corners = [
-        frame.to_room(np.array([[u0, v0], [u1, v0], [u0, v1]]))
-        for frame, (u0, v0, u1, v1) in zip(frames, rect, strict=True)
-    ]
-    return EnergyRoom(
-        absorption=rows([m.absorption for m in materials], len(BANDS_HZ)),
-        scattering=rows([m.scattering for m in materials], len(BANDS_HZ)),
-        opening_start=np.cumsum([0, *(len(part) for part in openings)]).astype(np.int64),
-        opening_origin=rows([c[0] for c in corners], 3),
-        opening_u=rows([(c[1] - c[0]) / np.linalg.norm(c[1] - c[0]) for c in corners], 3),
-        opening_v=rows([(c[2] - c[0]) / np.linalg.norm(c[2] - c[0]) for c in corners], 3),
-        opening_size=rows(
-            [np.array([np.linalg.norm(c[1] - c[0]), np.linalg.norm(c[2] - c[0])]) for c in corners], 2
-        ),
-        opening_absorption=rows([opening.material.absorption for opening in flat], len(BANDS_HZ)),
-        opening_scattering=rows([opening.material.scattering for opening in flat], len(BANDS_HZ)),
-    )
+def _air(scene: Scene, room: Room, n_bins: int) -> Floats:
+    """What air leaves of the energy in each bin re the direct sound, (n_bins, n_bands)."""
+    air = scene.air
+    loss_db = air_attenuation_db_per_m(BANDS_HZ, air.temperature, air.humidity, air.pressure)
+    detour_m = (np.arange(n_bins) + 0.5) * BIN_S * room.speed_of_sound_m_s
+    left: Floats = 10.0 ** (-0.1 * detour_m[:, None] * loss_db)
+    return left
 
 
-def _air_db_per_m(scene: Scene) -> Floats:
-    return air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
+def _exact_bins(heard: Heard, limit_m: float, n_bins: int) -> Floats:
+    """Energy of the exactly known reflections per bin, (n_bins, n_bands)."""
+    bins = np.zeros((n_bins, len(BANDS_HZ)))
+    known = heard.paths.length_m <= limit_m
+    place = (heard.delay_s[known] / BIN_S).astype(np.int64)
+    inside = place < n_bins
+    energy = np.mean(np.abs(heard.pressure[known]) ** 2, axis=2)
+    np.add.at(bins, place[inside], energy[inside])
+    return bins
 
 
-def _early(
-    scene: Scene, room: Room, arrivals: Arrivals, speaker: int, seat: int, n_bins: int
-) -> tuple[Floats, int, Floats]:
-    """Exact energy per bin, the bins before the direct sound, and the factor that makes rays re direct."""
-    heard = next(h for h in arrivals.heard if (h.speaker, h.seat, h.zone_point) == (speaker, seat, 0))
-    energy = np.zeros((n_bins, len(BANDS_HZ)))
-    if heard.paths.direct_visible:
-        energy[0] += 1.0
-    places = (heard.delay_s / BIN_S).astype(np.int64)
-    np.add.at(energy, places, np.mean(np.abs(heard.pressure) ** 2, axis=2))
-    lead_bins = int(heard.paths.direct_m / room.speed_of_sound_m_s / BIN_S)
-    direction = (heard.paths.listener - heard.paths.source) / heard.paths.direct_m
-    axis = speaker_axis(scene, scene.speakers[speaker])
-    directivity = speaker_directivity(scene, scene.speakers[speaker], room.speed_of_sound_m_s)
-    sent = directivity.energy(np.arccos(np.clip(direction @ axis, -1.0, 1.0))[None])[0]
-    air = 10.0 ** (-heard.paths.direct_m * _air_db_per_m(scene) / 10.0)
-    return energy, lead_bins, 4.0 * np.pi * heard.paths.direct_m**2 / (sent * air)
+def _with_errors(direct: Floats, exact: Floats, late: Floats) -> tuple[RoomParameters, RoomParameters]:
+    """Parameters, and their standard errors by leaving out one group of rays after the other."""
+    n_groups = len(late)
+    parameters = room_parameters(direct, exact + late.mean(axis=0), BIN_S)
+    without = room_parameters(direct, exact + (late.sum(axis=0) - late) / (n_groups - 1), BIN_S)
+    errors = {}
+    for field in fields(RoomParameters):
+        values = getattr(without, field.name)
+        with np.errstate(invalid="ignore"):
+            errors[field.name] = np.sqrt(n_groups - 1.0) * values.std(axis=0)
+    return parameters, RoomParameters(**errors)
 
 
-def _error_s(early: Floats, late: Floats) -> Floats:
-    """Standard error of T20 by leaving out one group of rays after the other (jackknife)."""
-    total, n = late.sum(axis=0), len(late)
-    times = np.array([decay_parameters(early + (total - group) * n / (n - 1), BIN_S).t20_s for group in late])
-    error: Floats = np.sqrt((n - 1) / n * np.sum((times - times.mean(axis=0)) ** 2, axis=0))
-    return error
+def _level_error_db(direct: Floats, exact: Floats, late: Floats) -> Floats:
+    """Standard error of the level of the backward-integrated curve, (n_bins + 1, n_bands)."""
+    curves = decay_curve(direct, exact + late)
+    error, mean = curves.std(axis=0, ddof=1) / np.sqrt(len(late)), curves.mean(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        level: Floats = np.where(mean > 0.0, 10.0 / np.log(10.0) * error / mean, np.inf)
+    return level
 
 
-def _classical(scene: Scene, room: Room) -> dict[str, Floats]:
-    """Sabine, Eyring and Arau-Puchades of the room's surfaces, openings with their own material."""
-    areas, absorption, normals = [], [], []
-    for surface in room.surfaces:
-        normal = room.facets[surface.facets[0]].normal
-        rest = surface.area_m2
-        for opening in surface.openings:
-            u0, v0, u1, v1 = opening.rect
-            areas.append((u1 - u0) * (v1 - v0))
-            absorption.append(opening.material.absorption)
-            normals.append(normal)
-            rest -= areas[-1]
-        areas.append(max(rest, 0.0))
-        absorption.append(surface.material.absorption)
-        normals.append(normal)
-    air_per_m = _air_db_per_m(scene) * np.log(10.0) / 10.0
-    given = room.volume_m3, np.array(areas), np.array(absorption)
-    c = room.speed_of_sound_m_s
-    return {
-        "sabine": sabine_s(*given, air_per_m=air_per_m, speed_of_sound_m_s=c),
-        "eyring": eyring_s(*given, air_per_m=air_per_m, speed_of_sound_m_s=c),
-        "arau": arau_s(*given, np.array(normals), air_per_m=air_per_m, speed_of_sound_m_s=c),
-    }
-
-
-def _notes(room: Room, limit_hz: float, n_rays: int) -> tuple[str, ...]:
+def _notes(
+    speaker: Speaker,
+    ears: Heard,
+    found: tuple[RoomParameters, RoomParameters],
+    rays: RayEnergy,
+    target: DecayTarget,
+    frequency_hz: float,
+) -> tuple[str, ...]:
+    """Limits of validity of one decay, in the words every output shows."""
+    parameters, errors = found
+    low = [f"{name}" for name, edge_hz in zip(BAND_NAMES, BANDS_HZ, strict=True) if edge_hz < frequency_hz]
     notes = [
-        f"Below about {limit_hz:.0f} Hz single modes rule the room and no decay figure here holds.",
-        f"By {n_rays} rays; absorption and scattering are handbook values, uncertain by 0.1 or more.",
-        "The target of EBU Tech 3276, 0.25 s (V / 100 m3)^(1/3) in the mean of 200 Hz to 4 kHz, is written "
-        "for 0.2 to 0.4 s and at most 300 m3.",
+        f"Below {frequency_hz:.0f} Hz single modes rule and neither rays nor formulas hold"
+        + (f": the bands {', '.join(low)} Hz are a rough guide at most." if low else "."),
+        *NOTES,
     ]
-    if not 0.2 <= target_s(room.volume_m3) <= 0.4:
+    if speaker.use == "sub":
         notes.append(
-            f"For {room.volume_m3:.0f} m3 the formula gives {target_s(room.volume_m3):.2f} s: outside that "
-            "range, a guide only."
+            f"{speaker.name} is a sub: what it plays lies where rays do not hold; its decay is listed only."
         )
+    if not ears.paths.direct_visible:
+        notes.append("The direct sound is hidden; times count from where it would arrive in the open.")
+    missing = [
+        f"{name}" for name, value in zip(BAND_NAMES, parameters.t30_s, strict=True) if not np.isfinite(value)
+    ]
+    if missing:
+        notes.append(f"No T30 in the bands {', '.join(missing)} Hz: the decay is longer than the record.")
+    with np.errstate(invalid="ignore"):
+        rough = errors.t20_s > ROUGH * parameters.t20_s
+    if rough.any():
+        names = ", ".join(f"{name}" for name, is_rough in zip(BAND_NAMES, rough, strict=True) if is_rough)
+        notes.append(
+            f"T20 in the bands {names} Hz is known to no better than {100 * ROUGH:.0f} %: more rays help."
+        )
+    if np.isnan(parameters.edt_s).any():
+        notes.append("No EDT where the direct sound alone makes most of the first 10 dB.")
+    escaped = float(np.max(rays.escaped / rays.sent))
+    if escaped > 1e-3:
+        notes.append(f"{100 * escaped:.1f} % of the energy left through gaps in the room's surfaces.")
+    if target.note:
+        notes.append(target.note)
     return tuple(notes)

@@ -1,145 +1,162 @@
+from dataclasses import fields
+
 import numpy as np
 import pytest
 from conftest import BOX
+from numpy.testing import assert_allclose, assert_array_equal
 
 from raytrace import build_room, find_arrivals, find_decay
-from raytrace.air import BANDS_HZ
-from raytrace.classical import eyring_s, kuttruff_s
-from raytrace.decay import energy_room, ray_directions
-from raytrace.kernels.energy import EnergyLimits, trace_energy
+from raytrace.classical import diffuse_room, eyring_s, kuttruff_s
+from raytrace.iso3382 import RoomParameters
 
-FAR_S = 0.03
+WORKED_VARIANCE = 0.358  # of the free path in the worked room with Lambert walls, over its squared mean
 
 
-def hard(alpha, scattering):
-    text = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", str([alpha] * 8))
-    # Dry air at a low temperature takes the least; the energy of the kernel itself knows no air.
-    return text.replace("scattering = 0", f"scattering = {scattering}")
-
-
-def decay_of(scene, **options):
-    room = build_room(scene)
-    order = options.pop("up_to_order", 4)
-    arrivals = find_arrivals(scene, room, up_to_order=order, within_s=options.pop("within_s", FAR_S))
-    return find_decay(scene, room, arrivals, **options)[0]
-
-
-def trace(room, directions, energy, n_bins=400, faintest=0.0, most=60):
-    c = room.speed_of_sound_m_s
-    limits = EnergyLimits(
-        bin_m=1e-3 * c,
-        exact_order=0,
-        sphere_m=0.25,
-        faintest=faintest,
-        most_bounces=most,
-        tolerance=room.tolerance_m,
-        rounding=1e-14,
+def with_walls(absorption, scattering):
+    return BOX.replace("absorption = [0, 0, 0, 0, 0, 0, 0, 0]", f"absorption = {[absorption] * 8}").replace(
+        "scattering = 0", f"scattering = {scattering}"
     )
-    histogram, account = np.zeros((1, n_bins, 8)), np.zeros((3, 8))
-    seat, within = np.array([[3.2, 2.0, 1.2]]), np.zeros(1)
-    source = np.array([1.0, 1.3, 1.2])
-    arrays, surfaces = room.facet_arrays, energy_room(room)
-    trace_energy(source, directions, 0, energy, seat, within, arrays, surfaces, limits, 1, histogram, account)
-    return histogram, account
 
 
-def test_energy_absorbed_and_left_is_what_was_sent(scene_of):
-    room = build_room(scene_of(hard(0.2, 0.5)))
-    energy = np.full((500, 8), 1.0 / 500)
-    _, account = trace(room, ray_directions(500, 0), energy)
-    assert np.allclose(account[0] + account[2] - account[1], 1.0, rtol=0, atol=1e-12)  # rounding
-    assert np.allclose(account[1], 0.0, atol=1e-15)  # all bands scatter alike: nothing is reweighted
+SOFT = """
+[materials.soft]
+absorption = [0.8, 0.8, 0.8, 0.8, 0.8, 0.8, 0.8, 0.8]
+scattering = 0.1
+source = "invented for the test"
+"""
+
+SCREEN = """
+[[objects]]
+name = "screen"
+shape = "box"
+centre = [2.1, 1.65, 0.9]
+size = [0.05, 1.2, 1.8]
+material = "hard"
+"""
 
 
-def test_any_number_of_threads_gives_the_same_bits(scene_of):
-    scene = scene_of(hard(0.3, 0.2))
-    one = decay_of(scene, n_rays=640, threads=1)
-    two = decay_of(scene, n_rays=640, threads=2)
-    assert np.array_equal(one.energy, two.energy)
-    assert not np.array_equal(one.energy, decay_of(scene, n_rays=640, seed=1).energy)
-
-
-def test_rays_are_spread_evenly():
-    directions = ray_directions(5000, 3)
-    assert np.allclose(np.linalg.norm(directions, axis=1), 1.0, atol=1e-12)
-    assert np.linalg.norm(directions.mean(axis=0)) < 1e-3  # a spiral is far better than random (0.014)
-
-
-@pytest.mark.slow
-def test_scattered_sound_decays_with_the_spread_of_free_paths(scene_of):
-    # Kuttruff, Room Acoustics (from memory): gamma^2 0.358 for 5 x 4 x 2.6 m with Lambert walls.
-    decay = decay_of(scene_of(hard(0.2, 1.0)), n_rays=12_000)
-    kuttruff = float(kuttruff_s(52.0, 86.8, 0.2, path_variance=0.358))
-    eyring = float(eyring_s(52.0, [86.8], [0.2]))
-    t20 = decay.parameters.t20_s[1]  # 125 Hz: the air takes next to nothing
-    assert t20 == pytest.approx(kuttruff, rel=0.02)
-    assert abs(t20 - kuttruff) < abs(t20 - eyring)
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("scattering", [0.0, 1.0])
-def test_early_and_late_together_do_not_depend_on_the_exact_order(scene_of, scattering):
-    scene = scene_of(hard(0.2, scattering))
-    sums = []
-    for order in (1, 4):
-        runs = [
-            decay_of(scene, n_rays=3200, up_to_order=order, seed=seed).energy[:30].sum(axis=0)
-            for seed in range(4)
-        ]
-        sums.append((np.mean(runs, axis=0), np.std(runs, axis=0, ddof=1) / 2))
-    (a, error_a), (b, error_b) = sums
-    # Three standard errors of four runs, and 3 % for the sphere's width against a point.
-    assert np.all(np.abs(a - b) < 3 * np.hypot(error_a, error_b) + 0.03 * b)
-
-
-@pytest.mark.slow
-def test_the_error_falls_with_the_root_of_the_number_of_rays(scene_of):
-    scene = scene_of(hard(0.3, 0.6))
+def decays_of(scene, *, up_to_order=4, **options):
     room = build_room(scene)
-    arrivals = find_arrivals(scene, room, up_to_order=1)
-    numbers = np.array([400, 1600, 6400])
-    spread = []
-    for n in numbers:
-        late = [
-            find_decay(scene, room, arrivals, n_rays=int(n), seed=seed)[0].energy[5:60, 3].sum()
-            for seed in range(12)
-        ]
-        spread.append(np.std(late, ddof=1))
-    slope = np.polyfit(np.log(numbers), np.log(spread), 1)[0]
-    assert slope == pytest.approx(-0.5, abs=0.25)  # twelve runs know their spread to a fifth
+    return find_decay(scene, room, find_arrivals(scene, room, up_to_order=up_to_order), **options)
 
 
-def test_a_rays_mean_free_path_is_4v_over_s(scene_of):
-    # C. W. Kosten, Acustica 10 (1960) 245 (from memory): 4 V / S = 2.39631 m. Bounces per metre with no
-    # absorption: count them by an absorption so small that it only marks each bounce.
-    tiny = 1e-9
-    room = build_room(scene_of(hard(tiny, 1.0)))
-    n, metres = 4000, 600
-    energy = np.full((n, 8), 1.0 / n)
-    bin_m = 1e-3 * room.speed_of_sound_m_s
-    _, account = trace(room, ray_directions(n, 0), energy, n_bins=int(metres / bin_m), most=10_000)
-    bounces = account[0, 0] / tiny
-    # A ray ends with the first bounce beyond the time: about one bounce too many per ray.
-    assert (metres / (bounces - 0.7)) == pytest.approx(2.39631, rel=0.005)
+def test_lambert_walls_decay_as_kuttruff_says(scene_of):
+    # H. Kuttruff, Room Acoustics (from memory): unequal free paths make it slower than Eyring.
+    scene = scene_of(with_walls(0.2, 1))
+    decay = decays_of(scene, n_rays=100_000)[0]
+    diffuse = diffuse_room(scene, build_room(scene))
+    expected, eyring = kuttruff_s(diffuse, WORKED_VARIANCE), eyring_s(diffuse)
+    assert np.all(decay.errors.t20_s < 0.005 * expected)
+    assert_allclose(decay.parameters.t20_s, expected, rtol=0.02)
+    assert np.all(np.abs(decay.parameters.t20_s - expected) < np.abs(decay.parameters.t20_s - eyring))
 
 
-def test_the_command_prints_what_it_promises(capsys):
-    import json
+@pytest.mark.parametrize("scattering", [0, 0.3, 1])
+def test_exact_and_traced_energy_do_not_depend_on_where_they_meet(scene_of, scattering):
+    # A two-way speaker that aims past the seat: directivity and losses agree in both parts.
+    scene = scene_of(with_walls(0.2, scattering).replace('"omni"', '"two-way"\naim = [2.0, 4.0, 1.0]'))
+    room = build_room(scene)
+    means, errors = [], []
+    for up_to_order in (1, 2, 4):
+        arrivals = find_arrivals(scene, room, up_to_order=up_to_order)
+        runs = [find_decay(scene, room, arrivals, n_rays=8000, seed=seed)[0] for seed in range(8)]
+        # Six windows of 10 ms, and all of them together.
+        windows = np.array([run.energy[:60].reshape(6, 10, 8).sum(axis=1) for run in runs])
+        windows = np.concatenate([windows, windows.sum(axis=1, keepdims=True)], axis=1)
+        means.append(windows.mean(axis=0))
+        errors.append(windows.std(axis=0, ddof=1) / np.sqrt(len(runs)))
+    for mean, error in zip(means[1:], errors[1:], strict=True):
+        assert np.all(error[-1] < 0.03 * mean[-1])
+        # Five standard errors, themselves known to a quarter, of one of 56 figures; 0.6 % for the mean of
+        # 1 / d^2 over the sphere.
+        assert_allclose(mean - means[0], 0.0, atol=5 * np.hypot(error, errors[0]).max() + 0.006 * mean.max())
 
-    from conftest import SCENES
 
-    from viewer.cli import run
+def test_the_stated_error_is_the_scatter_between_seeds(scene_of):
+    scene = scene_of(with_walls(0.15, 0.3))
+    runs = [decays_of(scene, up_to_order=2, n_rays=3200, seed=seed)[0] for seed in range(12)]
+    scatter = np.std([run.parameters.t20_s for run in runs], axis=0, ddof=1).mean()
+    stated = np.mean([run.errors.t20_s for run in runs])
+    # Twelve seeds give a scatter to 21 %, the groups' own estimate is known to 13 %.
+    assert 0.5 < scatter / stated < 1.7
 
-    assert run(["decay", str(SCENES / "cupboard.toml"), "--json", "--rays", "320", "--speaker", "left"]) == 0
-    entries = json.loads(capsys.readouterr().out)["decays"]
-    assert [entry["speaker"] for entry in entries] == ["left"]
-    assert list(entries[0]) == [
-        "speaker", "seat", "bands_hz", "edt_s", "t20_s", "t30_s", "c50_db", "c80_db", "d50", "ts_ms",
-        "error_s", "sabine_s", "eyring_s", "arau_s", "target_s", "schroeder_hz", "notes",
-    ]  # fmt: skip
-    assert len(entries[0]["t20_s"]) == len(BANDS_HZ)
-    assert run(["decay", str(SCENES / "cupboard.toml"), "--rays", "320"]) == 0
-    out = capsys.readouterr().out
-    assert "T20" in out
-    assert "single modes rule" in " ".join(out.split())
-    assert run(["decay", str(SCENES / "cupboard.toml"), "--rays", "3"]) == 2
+
+def test_the_same_seed_gives_the_same_bits_on_any_number_of_threads(scene_of):
+    scene = scene_of(with_walls(0.2, 0.3))
+    one, two = (decays_of(scene, n_rays=3200, seed=3, threads=threads)[0] for threads in (1, 2))
+    assert_array_equal(one.energy, two.energy)
+    for field in fields(RoomParameters):
+        assert_array_equal(getattr(one.parameters, field.name), getattr(two.parameters, field.name))
+
+
+def test_air_takes_what_iso_9613_says(scene_of):
+    # The same rays in all bands: two of them differ by air alone, at a hundred metres to 1 % of a bin.
+    decay = decays_of(scene_of(with_walls(0.02, 0.3)), n_rays=3200)[0]
+    late = np.arange(290, 310)
+    ratio_db = 10 * np.log10(decay.energy[late, 7] / decay.energy[late, 0])
+    detour_m = (late + 0.5) * 0.001 * 343.2
+    assert_allclose(ratio_db, -(0.10391 - 0.000123) * detour_m, rtol=1e-3)
+
+
+def test_a_hidden_direct_sound_is_left_out_and_said(scene_of):
+    decay = decays_of(scene_of(with_walls(0.2, 0.1) + SCREEN), n_rays=3200)[0]
+    assert_array_equal(decay.direct, 0.0)
+    assert any("hidden" in note for note in decay.notes)
+
+
+def test_a_sub_is_listed_with_a_word_of_caution(scene_of):
+    sub = '[[speakers]]\nname = "low"\nposition = [0.3, 0.3, 0.2]\nuse = "sub"\n'
+    main, low = decays_of(scene_of(with_walls(0.2, 0.1) + sub), n_rays=320)
+    assert not any("is a sub" in note for note in main.notes)
+    assert any("low is a sub" in note for note in low.notes)
+
+
+def test_the_schroeder_frequency_is_in_the_notes(scene_of):
+    decay = decays_of(scene_of(with_walls(0.2, 0.3)), n_rays=3200)[0]
+    middle_s = decay.parameters.t20_s[3:5].mean()
+    assert decay.schroeder_hz == pytest.approx(2000 * np.sqrt(middle_s / 52.0))
+    assert f"Below {decay.schroeder_hz:.0f} Hz" in decay.notes[0]
+    assert "63, 125" in decay.notes[0]
+
+
+def test_a_room_that_flutters_gets_a_longer_record(scene_of):
+    # Hard parallel walls between soft floor and ceiling: far slower than any formula says.
+    text = (
+        BOX.replace('default = "hard"', 'default = "hard"\nfloor = "soft"\nceiling = "soft"').replace(
+            "absorption = [0, 0, 0, 0, 0, 0, 0, 0]",
+            "absorption = [0.03, 0.03, 0.03, 0.03, 0.03, 0.03, 0.03, 0.03]",
+        )
+        + SOFT
+    )
+    decay = decays_of(scene_of(text), n_rays=6400)[0]
+    assert np.all(decay.parameters.t30_s > 2 * decay.sabine_s)
+    assert np.isfinite(decay.parameters.t30_s).all()
+
+
+def test_a_bare_room_has_no_decay_time_and_says_so(scene_of):
+    decay = decays_of(scene_of(with_walls(0.0, 0.3)), n_rays=640)[0]
+    assert np.isnan(decay.parameters.t30_s[0])
+    assert any("longer than the record" in note for note in decay.notes)
+    assert decay.parameters.t30_s[7] == pytest.approx(60 / (0.10391 * 343.2), rel=0.05)  # air alone, few rays
+
+
+def test_every_speaker_is_heard_at_every_seat(scene_of):
+    text = (
+        with_walls(0.2, 0.3)
+        + """
+[[speakers]]
+name = "right"
+position = [1.0, 2.7, 1.2]
+[[seats]]
+name = "sofa"
+ears = [4.2, 2.0, 1.1]
+"""
+    )
+    decays = decays_of(scene_of(text), n_rays=320)
+    assert [(d.speaker, d.seat) for d in decays] == [(0, 0), (0, 1), (1, 0), (1, 1)]
+
+
+@pytest.mark.parametrize(("options", "word"), [({"n_rays": 3}, "n_rays"), ({"threads": 0}, "threads")])
+def test_impossible_numbers_are_refused(scene_of, options, word):
+    with pytest.raises(ValueError, match=word):
+        decays_of(scene_of(BOX), **options)

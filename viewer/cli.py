@@ -287,7 +287,7 @@ def arrivals(
 def decay(
     scene: Path,
     *,
-    rays: int = 5000,
+    rays: int = 100_000,
     seed: int = 0,
     seat: str | None = None,
     speaker: str | None = None,

@@ -3,7 +3,6 @@
 import math
 from typing import Any
 
-import numpy as np
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
@@ -25,8 +24,8 @@ def _entry(scene: Scene, decay: Decay) -> dict[str, Any]:
         "c50_db": p.c50_db,
         "c80_db": p.c80_db,
         "d50": p.d50,
-        "ts_ms": p.ts_ms,
-        "error_s": decay.error_s,
+        "ts_ms": 1e3 * p.ts_s,
+        "error_s": decay.errors.t20_s,
         "sabine_s": decay.sabine_s,
         "eyring_s": decay.eyring_s,
         "arau_s": decay.arau_s,
@@ -36,7 +35,7 @@ def _entry(scene: Scene, decay: Decay) -> dict[str, Any]:
         "seat": scene.seats[decay.seat].name,
         "bands_hz": list(BAND_NAMES),
         **{name: [_number(x) for x in values] for name, values in columns.items()},
-        "target_s": decay.target_s,
+        "target_s": decay.target.time_s,
         "schroeder_hz": decay.schroeder_hz,
         "notes": list(decay.notes),
     }
@@ -59,20 +58,20 @@ def decay_tables(scene: Scene, decays: tuple[Decay, ...]) -> Group:
         rows = (
             ("EDT s", p.edt_s, 2),
             ("T20 s", p.t20_s, 2),
-            ("  ± s", decay.error_s, 2),
+            ("  ± s", decay.errors.t20_s, 3),
             ("T30 s", p.t30_s, 2),
             ("C50 dB", p.c50_db, 1),
             ("C80 dB", p.c80_db, 1),
             ("D50", p.d50, 2),
-            ("Ts ms", p.ts_ms, 0),
+            ("Ts ms", 1e3 * p.ts_s, 0),
             ("Sabine s", decay.sabine_s, 2),
             ("Eyring s", decay.eyring_s, 2),
             ("Arau-Puchades s", decay.arau_s, 2),
         )
         for label, values, digits in rows:
-            table.add_row(label, *("" if np.isnan(x) else f"{x:.{digits}f}" for x in values))
+            table.add_row(label, *("" if not math.isfinite(x) else f"{x:.{digits}f}" for x in values))
         parts += [table, Text("")]
-    parts.append(Text(f"Target (EBU Tech 3276, by volume, 200 Hz to 4 kHz): {decays[0].target_s:.2f} s"))
+    parts.append(Text(f"Target (EBU Tech 3276, by volume, 200 Hz to 4 kHz): {decays[0].target.time_s:.2f} s"))
     notes = dict.fromkeys(note for decay in decays for note in decay.notes)
     parts += [Text(f"Note: {note}", style="dim") for note in notes]
     return Group(*parts)
