@@ -1,0 +1,101 @@
+"""Charts of decay: what is drawn are the decay's numbers; words apart, border empty."""
+
+import functools
+import itertools
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from raytrace import find_decay, load_scene, run_study
+from viewer import look
+from viewer.decaychart import SIZE, decay_figure, draw_decays
+from viewer.wording import JARGON
+
+SCENES = Path(__file__).parent.parent / "scenes"
+
+
+@functools.cache
+def decays_of(name):
+    study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
+    return study, find_decay(study.scene, study.room, study.arrivals, n_rays=6400)
+
+
+@functools.cache
+def figure_of(name):
+    study, decays = decays_of(name)
+    return (decays[0], *decay_figure(study, decays[0]))
+
+
+@pytest.mark.parametrize("name", ["box", "classroom", "garage", "cupboard"])
+def test_words_are_apart_and_inside_and_the_border_is_empty(name, tmp_path):
+    study, decays = decays_of(name)
+    charts = draw_decays(study, decays, tmp_path)
+    mains = [i for i, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
+    assert [(c.speaker, c.seat) for c in charts] == list(
+        itertools.product(mains, range(len(study.scene.seats)))
+    )
+    for chart in charts:
+        for box in chart.boxes:
+            assert 0.02 * SIZE[0] <= box.left < box.right <= 0.98 * SIZE[0], box
+            assert 0.02 * SIZE[1] <= box.top < box.bottom <= 0.98 * SIZE[1], box
+        for one, other in itertools.combinations(chart.boxes, 2):
+            assert not one.overlaps(other), (one, other)
+        pixels = np.asarray(Image.open(chart.path).convert("RGB"))
+        assert pixels.shape[:2] == SIZE[::-1]
+        inner = np.zeros(pixels.shape[:2], bool)
+        inner[23:-23, 48:-48] = True  # 2 % of 1150 and 2400
+        assert (pixels[~inner] == 255).all()
+
+
+def test_each_line_is_the_decay_of_its_octave_as_far_as_it_is_certain():
+    decay, figure, _ = figure_of("garage")
+    lines = [line for line in figure.axes[0].lines if len(line.get_xdata()) > 2]
+    assert len(lines) == 8
+    for band, line in enumerate(lines):
+        n = len(line.get_xdata())
+        assert line.get_xdata() == pytest.approx(decay.time_s[:n] * 1e3)
+        assert line.get_ydata() == pytest.approx(decay.level_db[:n, band])
+        assert decay.level_error_db[:n, band].max() <= 1.0
+        assert decay.level_error_db[n, band] > 1.0 or decay.level_db[n, band] < -60.0
+
+
+def test_lines_below_the_frequency_from_which_figures_hold_are_dashed():
+    decay, figure, _ = figure_of("garage")
+    lines = [line for line in figure.axes[0].lines if len(line.get_xdata()) > 2]
+    dashed = [line.is_dashed() for line in lines]
+    assert dashed == [band < decay.schroeder_hz for band in (63, 125, 250, 500, 1000, 2000, 4000, 8000)]
+    assert True in dashed
+    assert False in dashed
+
+
+def test_the_dots_are_the_decay_times():
+    decay, figure, _ = figure_of("garage")
+    dots = np.concatenate([c.get_offsets() for c in figure.axes[1].collections if len(c.get_offsets()) > 1])
+    assert sorted(dots[:, 1]) == pytest.approx(sorted(decay.parameters.t20_s))
+
+
+def test_words_are_readable_and_plain(tmp_path):
+    _, _, texts = figure_of("box")
+    for text in texts:
+        assert text.get_fontsize() / 72.0 * look.DPI >= 28.0  # pixels of 2400
+        assert look.contrast(look.WHITE, text.get_color()) >= 4.5
+    study, decays = decays_of("box")
+    words = " ".join(text.get_text() for text in texts)
+    words += draw_decays(study, decays[:1], tmp_path)[0].caption
+    assert not [term for term in JARGON if term in words]
+    assert f"{decays[0].target.time_s:.2f} s" in words
+    assert study.scene.seats[0].name in words
+
+
+def test_the_same_decay_gives_the_same_bytes(tmp_path):
+    study, decays = decays_of("box")
+    for suffix in (".png", ".svg"):
+        for folder in ("one", "other"):
+            (tmp_path / folder).mkdir(exist_ok=True)
+            draw_decays(study, decays[:1], tmp_path / folder, suffix=suffix)
+        name = f"decay-speaker-1-seat-1{suffix}"
+        if suffix == ".png":  # matplotlib salts the ids of an SVG
+            assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "other" / name).read_bytes()
+        assert (tmp_path / "other" / name).stat().st_size > 10_000

@@ -1,0 +1,233 @@
+"""Charts of decay with matplotlib: how sound dies away per octave, and its times against the target."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import BAND_NAMES, Decay, Study
+from viewer import look
+from viewer.labels import Box
+from viewer.pictures import seat_words, speaker_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+Floats = NDArray[np.float64]
+
+SIZE = (2400, 1150)
+_POINT = 72.0 / look.DPI  # points per pixel of the finished chart
+_LOWEST_DB = -60.0
+_PALE, _DARK = look.rgb("#A9BBD0"), look.rgb(look.INK)
+_BAND_WORDS = [f"{band} Hz" if band < 1000 else f"{band // 1000} kHz" for band in BAND_NAMES]
+_BAND_TICKS = [words.removesuffix(" Hz").replace(" kHz", "k") for words in _BAND_WORDS]
+_KEY_FROM, _KEY_DOWN_TO_DB = 0.76, -33.0  # where the key stands, of the width and in level
+_FIRM_DB = 1.0  # curves end where chance has more to say than this
+_MIDDLE = slice(3, 5)  # 500 Hz and 1 kHz, the bands that are quoted
+
+
+@dataclass(frozen=True)
+class DecayChart:
+    """One chart on disk: of which speaker and seat, what to see in it, and the boxes of its words [px]."""
+
+    speaker: int
+    seat: int
+    path: Path
+    caption: str
+    boxes: tuple[Box, ...]
+
+
+def draw_decays(
+    study: Study, decays: tuple[Decay, ...], folder: str | Path, *, suffix: str = ".png"
+) -> tuple[DecayChart, ...]:
+    """Decay curves and decay times of every speaker at every seat.
+
+    Parameters
+    ----------
+    study : Study
+        For the names.
+    decays : tuple of Decay
+        Of the same scene.
+    folder : path
+        Where to; must exist.
+    suffix : str
+        ".png", ".svg" or ".pdf".
+
+    Returns
+    -------
+    tuple of DecayChart
+        By speaker and seat, subs left out.
+    """
+    charts = []
+    for decay in decays:
+        if study.scene.speakers[decay.speaker].use == "main":
+            path = Path(folder) / f"decay-speaker-{decay.speaker + 1}-seat-{decay.seat + 1}{suffix}"
+            figure, texts = decay_figure(study, decay)
+            metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
+            figure.savefig(path, dpi=look.DPI, metadata=metadata)
+            charts.append(DecayChart(decay.speaker, decay.seat, path, _caption(decay), _boxes(texts)))
+    return tuple(charts)
+
+
+def decay_figure(study: Study, decay: Decay) -> tuple["Figure", list["Text"]]:
+    """One chart and all its words: curves on the left, times on the right."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
+    FigureCanvasAgg(figure)
+    curves = figure.add_axes((0.085, 0.150, 0.375, 0.690))
+    times = figure.add_axes((0.570, 0.150, 0.394, 0.690))
+    texts = _title(study, decay, figure)
+    texts += _draw_curves(curves, decay)
+    texts += _draw_times(times, decay)
+    return figure, texts
+
+
+def _points(pixels: float) -> float:
+    return pixels * _POINT
+
+
+def _style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> dict[str, Any]:
+    weight = "bold" if bold else "normal"
+    return {"fontsize": _points(pixels), "color": colour, "fontfamily": look.FONT, "fontweight": weight}
+
+
+def _title(study: Study, decay: Decay, figure: "Figure") -> list["Text"]:
+    who = f"{speaker_words(study, decay.speaker)} at the {seat_words(study, decay.seat)}"
+    top, left = 1.0 - look.BORDER_PX / SIZE[1], look.BORDER_PX / SIZE[0]
+    title = figure.text(left, top, who[0].upper() + who[1:], va="top", **_style(look.NAME_PX, bold=True))
+    end = title.get_window_extent().x1 / SIZE[0] + 0.012
+    words = "how sound dies away, low to high pitch"
+    return [title, figure.text(end, top, words, va="top", **_style(look.NAME_PX, look.MUTED))]
+
+
+def _is_guide(decay: Decay) -> NDArray[np.bool_]:
+    """Bands below the frequency from which on such figures hold, (n_bands,)."""
+    return np.array(BAND_NAMES) < decay.schroeder_hz
+
+
+def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
+    """Level of what is still to come, a line per band; the key stands where no curve comes."""
+    # A curve ends at the first time where it is too low or too uncertain.
+    shown = np.logical_and.accumulate(
+        (decay.level_db >= _LOWEST_DB) & (decay.level_error_db <= _FIRM_DB), axis=0
+    )
+    until_s = float(decay.time_s[max(1, np.max(np.flatnonzero(shown.any(axis=1))))])
+    beside = decay.time_s > _KEY_FROM * until_s
+    if np.any(decay.level_db[beside][shown[beside]] > _KEY_DOWN_TO_DB):
+        until_s /= _KEY_FROM
+    axes.set_xlim(0.0, until_s * 1e3)
+    axes.set_ylim(_LOWEST_DB, 0.0)
+    texts = []
+    for band, is_guide in enumerate(_is_guide(decay)):
+        share = band / (len(BAND_NAMES) - 1)
+        style: dict[str, Any] = {
+            "color": tuple((1.0 - share) * _PALE + share * _DARK),
+            "lw": _points(5),
+            "ls": (0, (3.0, 1.5)) if is_guide else "-",
+        }
+        level = decay.level_db[shown[:, band], band]
+        axes.plot(decay.time_s[: len(level)] * 1e3, level, zorder=3, **style)
+        y = 0.955 - 0.062 * band
+        axes.plot([0.78, 0.85], [y, y], transform=axes.transAxes, zorder=3, **style)
+        words = _BAND_WORDS[band]
+        texts.append(axes.text(0.87, y, words, transform=axes.transAxes, va="center", **_style()))
+    step_ms = next(step for step in (20, 50, 100, 200, 500, 1000, 2000, 5000) if until_s * 1e3 / step <= 8.0)
+    axes.set_xticks(np.arange(0.0, 0.97 * until_s * 1e3, step_ms))  # none beyond the axis
+    ticks = np.arange(_LOWEST_DB, 1.0, 10.0)
+    axes.set_yticks(ticks, [f"{tick:.0f}".replace("-", "−") for tick in ticks])
+    return [*texts, *_dress(axes, "milliseconds after the direct sound", "dB, all sound still to come")]
+
+
+def _draw_times(axes: "Axes", decay: Decay) -> list["Text"]:
+    """T20 per band with its error, the formulas beside it, the target and its tolerance behind."""
+    place = np.arange(len(BAND_NAMES), dtype=np.float64)
+    t20, error, target = decay.parameters.t20_s, decay.errors.t20_s, decay.target
+    formulas = np.stack([decay.sabine_s, decay.eyring_s, decay.arau_s])
+    axes.set_xlim(-0.6, place[-1] + 0.6)
+    high = np.concatenate([t20, target.high_s, formulas.ravel()])
+    axes.set_ylim(0.0, 1.32 * float(np.max(high[np.isfinite(high)])))
+    axes.fill_between(place, target.low_s, target.high_s, color=look.CURVE_FILL, lw=0, zorder=1)
+    ends = np.interp(np.log([200.0, 4000.0]), np.log(BAND_NAMES), place)
+    axes.plot(ends, [target.time_s] * 2, color=look.MUTED, lw=_points(4), zorder=2)
+    for seconds in formulas:
+        axes.hlines(seconds, place - 0.22, place + 0.22, color=look.HAIRLINE, lw=_points(4), zorder=3)
+    axes.errorbar(place, t20, error, fmt="none", ecolor=look.INK, elinewidth=_points(4), zorder=4)
+    firm = ~_is_guide(decay)
+    for chosen, face in ((firm, look.INK), (~firm, look.WHITE)):
+        dots = {"s": _points(20) ** 2, "lw": _points(4), "zorder": 5}
+        axes.scatter(place[chosen], t20[chosen], color=face, edgecolor=look.INK, **dots)
+    axes.set_xticks(place, _BAND_TICKS)
+    top = axes.get_ylim()[1]
+    step = next(step for step in (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if top / step <= 8.0)
+    seconds_shown = np.arange(0.0, 0.86 * top, step)  # not through the key
+    axes.set_yticks(seconds_shown, [f"{tick:.2f}" if step < 0.1 else f"{tick:.1f}" for tick in seconds_shown])
+    return [*_key(axes, decay), *_dress(axes, "pitch, Hz", "seconds for 60 dB")]
+
+
+def _key(axes: "Axes", decay: Decay) -> list["Text"]:
+    """What the marks mean, in two columns above them."""
+    at = {"transform": axes.transAxes, "zorder": 6, "clip_on": False}
+    left, right, upper, lower = 0.02, 0.55, 0.955, 0.885
+    axes.scatter([left], [upper], s=_points(20) ** 2, color=look.INK, **at)
+    axes.scatter(
+        [left], [lower], s=_points(20) ** 2, color=look.WHITE, edgecolor=look.INK, lw=_points(4), **at
+    )
+    axes.plot([right - 0.02, right + 0.02], [upper] * 2, color=look.HAIRLINE, lw=_points(4), **at)
+    axes.fill_between(
+        [right - 0.02, right + 0.02], lower - 0.022, lower + 0.022, color=look.CURVE_FILL, lw=0, **at
+    )
+    axes.plot([right - 0.02, right + 0.02], [lower] * 2, color=look.MUTED, lw=_points(4), **at)
+    words = (
+        (left, upper, "followed by rays"),
+        (left, lower, f"below {decay.schroeder_hz:.0f} Hz: a guide only"),
+        (right, upper, "three classical formulas"),
+        (right, lower, f"target {decay.target.time_s:.2f} s, tolerance"),
+    )
+    return [
+        axes.text(x + 0.035, y, text, transform=axes.transAxes, va="center", **_style())
+        for x, y, text in words
+    ]
+
+
+def _dress(axes: "Axes", below: str, beside: str) -> list["Text"]:
+    axes.grid(axis="y", color=look.GRID, lw=_points(2.5), zorder=0.5)
+    axes.set_axisbelow(False)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+    axes.spines["bottom"].set(color=look.INK, linewidth=_points(3))
+    axes.tick_params(length=0, pad=_points(14), labelsize=_points(look.KEY_PX), labelcolor=look.INK)
+    labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
+    for label in labels:
+        label.set_fontfamily(look.FONT)
+    axes.set_xlabel(below, labelpad=_points(12), **_style())
+    axes.set_ylabel(beside, labelpad=_points(14), **_style())
+    return [*labels, axes.xaxis.label, axes.yaxis.label]
+
+
+def _boxes(texts: list["Text"]) -> tuple[Box, ...]:
+    """Extents of all words of a drawn chart in pixels from the top left corner."""
+    boxes = []
+    for text in texts:
+        if text.get_text():
+            x0, y0, x1, y1 = text.get_window_extent().extents
+            boxes.append(Box(text.get_text(), float(x0), SIZE[1] - float(y1), float(x1), SIZE[1] - float(y0)))
+    return tuple(boxes)
+
+
+def _caption(decay: Decay) -> str:
+    middle = decay.parameters.t20_s[_MIDDLE]
+    known = bool(np.isfinite(middle).all())
+    first = f"In the middle of the range the room rings for {np.mean(middle):.2f} s" if known else (
+        "In the middle of the range the room rings longer than could be followed"
+    )  # fmt: skip
+    return (
+        f"{first}; a listening room of this size is meant to ring for about {decay.target.time_s:.2f} s. The "
+        "steeper a line falls, the sooner that pitch is gone; a line ends where it gets uncertain. Hollow "
+        "dots and dashed lines are a rough guide only."
+    )
