@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
 from raytrace.kernels import is_cold
-from raytrace.paths import Paths, find_paths
+from raytrace.paths import Paths, complete_to_m, find_paths
 from raytrace.room import Room
 from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
 from raytrace.weights import Reflectors, bounce_surfaces, find_reflectors, returned_pressure
@@ -315,8 +315,7 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], within_s: float) 
         over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
         incoming=incoming,
         within_s=within_s,
-        complete_to_s=min(h.paths.complete_to_m - h.paths.direct_m for h in at_ears)
-        / room.speed_of_sound_m_s,
+        complete_to_s=min(_complete_to_s(room, h, within_s) for h in at_ears),
         direct=_direct(at_ears, room.speed_of_sound_m_s),
         heard=heard,
     )
@@ -325,6 +324,13 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], within_s: float) 
 def is_judged(scene: Scene, heard: Heard) -> bool:
     """Whether a verdict is passed: on main speakers whose direct sound is not hidden."""
     return scene.speakers[heard.speaker].use == "main" and heard.paths.direct_visible
+
+
+def _complete_to_s(room: Room, heard: Heard, within_s: float) -> float:
+    """Delay up to which one point's paths are complete. [s]"""
+    up_to_order = heard.paths.facets.shape[1]
+    reach_m = complete_to_m(room, heard.paths, up_to_order=up_to_order, within_s=within_s)
+    return (reach_m - heard.paths.direct_m) / room.speed_of_sound_m_s
 
 
 def _zone_worst_db(ears: Heard, heard: tuple[Heard, ...]) -> Floats:

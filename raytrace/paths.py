@@ -32,9 +32,6 @@ class Paths:
         Straight distance between the two ends.
     direct_visible : bool
         Whether nothing stands in the direct sound's way.
-    complete_to_m : float
-        No path shorter than this is missing: length of the first path with one more bounce, or the
-        limit of the search where there is none.
     """
 
     source: Floats
@@ -45,7 +42,6 @@ class Paths:
     length_m: Floats
     direct_m: float
     direct_visible: bool
-    complete_to_m: float
 
 
 def find_paths(
@@ -92,9 +88,6 @@ def find_paths(
     found = beam_paths(
         arrays, source, listener, up_to_order=up_to_order, within_m=within_m, tolerance_m=tolerance_m
     )
-    next_order_m = shortest_of_order_m(
-        arrays, source, listener, order=up_to_order + 1, within_m=within_m, tolerance_m=tolerance_m
-    )
     return Paths(
         source=source,
         listener=listener,
@@ -104,5 +97,32 @@ def find_paths(
         length_m=found.length_m,
         direct_m=direct_m,
         direct_visible=bool(room.is_clear(source[None], listener[None])[0]),
-        complete_to_m=min(next_order_m, within_m),
     )
+
+
+def complete_to_m(room: Room, paths: Paths, *, up_to_order: int, within_s: float) -> float:
+    """Length of the first path that a search left out for its bounces, searched for. [m]
+
+    Parameters
+    ----------
+    room, paths : Room, Paths
+        The room and what `find_paths` found in it.
+    up_to_order, within_s : int, float
+        What it was asked for.
+
+    Returns
+    -------
+    float
+        No path shorter than this is missing: the first with one more bounce, or the limit of the search
+        where there is none.
+    """
+    within_m = paths.direct_m + within_s * room.speed_of_sound_m_s
+    next_order_m = shortest_of_order_m(
+        room.facet_arrays,
+        paths.source,
+        paths.listener,
+        order=up_to_order + 1,
+        within_m=within_m,
+        tolerance_m=room.tolerance_m,
+    )
+    return min(next_order_m, within_m)
