@@ -63,7 +63,7 @@ def draw_curves(study: Study, folder: str | Path, *, suffix: str = ".png") -> tu
             figure, texts = curve_figure(study, curve)
             metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
             figure.savefig(path, dpi=look.DPI, metadata=metadata)
-            charts.append(Chart(curve.speaker, curve.seat, path, _caption(study, curve), _boxes(texts)))
+            charts.append(Chart(curve.speaker, curve.seat, path, _caption(study, curve), word_boxes(texts)))
     return tuple(charts)
 
 
@@ -79,37 +79,41 @@ def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     axes.set_xlim(float(curve.time_s[0]) * 1e3, until_ms)
     axes.set_ylim(_LOWEST_DB, _HIGHEST_DB)
     peaks = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
-    texts = [*_title(study, curve, figure), *_window(study, axes)]
+    texts = [
+        *chart_title(study, curve.speaker, curve.seat, "what arrives after the direct sound", figure),
+        *_window(study, axes),
+    ]
     _draw_curve(axes, curve)
     texts += _draw_peaks(study, axes, peaks)
     texts += _draw_axes(axes)
     return figure, texts
 
 
-def _points(pixels: float) -> float:
+def points(pixels: float) -> float:
+    """Pixels of the finished chart in matplotlib's points."""
     return pixels * _POINT
 
 
-def _style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> dict[str, Any]:
+def word_style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> dict[str, Any]:
+    """How words of a chart look, as matplotlib takes it."""
     weight = "bold" if bold else "normal"
-    return {"fontsize": _points(pixels), "color": colour, "fontfamily": look.FONT, "fontweight": weight}
+    return {"fontsize": points(pixels), "color": colour, "fontfamily": look.FONT, "fontweight": weight}
 
 
-def _title(study: Study, curve: Curve, figure: "Figure") -> list["Text"]:
-    who = f"{speaker_words(study, curve.speaker)} at the {seat_words(study, curve.seat)}"
-    top = 1.0 - look.BORDER_PX / SIZE[1]
-    left = look.BORDER_PX / SIZE[0]
-    title = figure.text(left, top, who[0].upper() + who[1:], va="top", **_style(look.NAME_PX, bold=True))
+def chart_title(study: Study, speaker: int, seat: int, words: str, figure: "Figure") -> list["Text"]:
+    """Who is heard where, in bold, and what the chart shows of it."""
+    who = f"{speaker_words(study, speaker)} at the {seat_words(study, seat)}"
+    top, left = 1.0 - look.BORDER_PX / SIZE[1], look.BORDER_PX / SIZE[0]
+    title = figure.text(left, top, who[0].upper() + who[1:], va="top", **word_style(look.NAME_PX, bold=True))
     end = title.get_window_extent().x1 / SIZE[0] + 0.012
-    words = "what arrives after the direct sound"
-    return [title, figure.text(end, top, words, va="top", **_style(look.NAME_PX, look.MUTED))]
+    return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
 
 
 def _window(study: Study, axes: "Axes") -> list["Text"]:
     """Shade the time in which the limit holds and draw the limit across it."""
     limits = study.scene.limits
     axes.axvspan(0.0, limits.within_ms, color=look.WINDOW, lw=0, zorder=0)
-    axes.plot([0.0, limits.within_ms], [-limits.below_db] * 2, color=look.ACCENT, lw=_points(5), zorder=4)
+    axes.plot([0.0, limits.within_ms], [-limits.below_db] * 2, color=look.ACCENT, lw=points(5), zorder=4)
     end = axes.get_xlim()[1]
     inside = limits.within_ms + 0.2 * (end - limits.within_ms) < end
     x = limits.within_ms + 0.15 if inside else limits.within_ms - 0.15
@@ -125,7 +129,7 @@ def _window(study: Study, axes: "Axes") -> list["Text"]:
             ha="left" if inside else "right",
             va="center" if inside else "bottom",
             linespacing=1.25,
-            **_style(colour=look.ACCENT),
+            **word_style(colour=look.ACCENT),
         )
     ]
 
@@ -133,7 +137,7 @@ def _window(study: Study, axes: "Axes") -> list["Text"]:
 def _draw_curve(axes: "Axes", curve: Curve) -> None:
     time_ms, level = curve.time_s * 1e3, np.maximum(curve.level_db, _LOWEST_DB - 1.0)
     axes.fill_between(time_ms, _LOWEST_DB, level, color=look.CURVE_FILL, lw=0, zorder=1)
-    axes.plot(time_ms, level, color=look.INK, lw=_points(4), solid_joinstyle="round", zorder=3)
+    axes.plot(time_ms, level, color=look.INK, lw=points(4), solid_joinstyle="round", zorder=3)
 
 
 def _draw_peaks(study: Study, axes: "Axes", peaks: list[Peak]) -> list["Text"]:
@@ -142,14 +146,20 @@ def _draw_peaks(study: Study, axes: "Axes", peaks: list[Peak]) -> list["Text"]:
     if judged:
         colours = look.level_colours(np.array([-p.margin_db for p in judged]))
         x, y = [p.delay_s * 1e3 for p in judged], [p.level_db for p in judged]
-        axes.scatter(x, y, s=_points(25) ** 2, color=look.WHITE, lw=0, zorder=5)
-        axes.scatter(x, y, s=_points(18) ** 2, color=colours, lw=0, zorder=6)
+        axes.scatter(x, y, s=points(25) ** 2, color=look.WHITE, lw=0, zorder=5)
+        axes.scatter(x, y, s=points(18) ** 2, color=colours, lw=0, zorder=6)
         _draw_worst_ticks(axes, judged)
     strongest = sorted((p for p in judged if p.over_limit), key=lambda p: p.margin_db)[:_MOST_NAMES]
     over = sorted(strongest, key=lambda p: p.delay_s)
     texts = [
         axes.text(
-            peak.delay_s * 1e3, 0.0, _peak_words(study, peak), va="center", ha="left", zorder=8, **_style()
+            peak.delay_s * 1e3,
+            0.0,
+            _peak_words(study, peak),
+            va="center",
+            ha="left",
+            zorder=8,
+            **word_style(),
         )
         for peak in over
     ]
@@ -163,7 +173,7 @@ def _draw_worst_ticks(axes: "Axes", peaks: list[Peak]) -> None:
         if peak.over_limit:
             x = peak.delay_s * 1e3
             axes.plot(
-                [x - reach, x + reach], [peak.zone_worst_db] * 2, color=look.ACCENT, lw=_points(6), zorder=7
+                [x - reach, x + reach], [peak.zone_worst_db] * 2, color=look.ACCENT, lw=points(6), zorder=7
             )
 
 
@@ -207,7 +217,7 @@ def _stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["T
         text.set_position((starts[i] + 0.02, y))
         x = over[i].delay_s * 1e3
         axes.plot(
-            [x, x], [over[i].level_db + 1.0, y + 0.4 * _ROW_DB], color=look.MUTED, lw=_points(2.5), zorder=2.5
+            [x, x], [over[i].level_db + 1.0, y + 0.4 * _ROW_DB], color=look.MUTED, lw=points(2.5), zorder=2.5
         )
     return [text for i, text in enumerate(texts) if i in shown]
 
@@ -216,23 +226,23 @@ def _draw_axes(axes: "Axes") -> list["Text"]:
     ticks = np.arange(_LOWEST_DB, 1.0, 10.0)
     axes.set_yticks(ticks, [f"{tick:.0f}".replace("-", "−") for tick in ticks])
     axes.set_xticks(np.arange(0.0, axes.get_xlim()[1] + 1e-9, 5.0))
-    axes.grid(axis="y", color=look.GRID, lw=_points(2.5), zorder=0.5)
+    axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
     axes.set_axisbelow(False)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
-    axes.spines["bottom"].set(color=look.INK, linewidth=_points(3))
-    axes.tick_params(length=0, pad=_points(14), labelsize=_points(look.KEY_PX), labelcolor=look.INK)
-    axes.tick_params(axis="x", length=_points(10), width=_points(3), color=look.INK)
+    axes.spines["bottom"].set(color=look.INK, linewidth=points(3))
+    axes.tick_params(length=0, pad=points(14), labelsize=points(look.KEY_PX), labelcolor=look.INK)
+    axes.tick_params(axis="x", length=points(10), width=points(3), color=look.INK)
     labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
     for label in labels:
         label.set_fontfamily(look.FONT)
-    axes.set_xlabel("milliseconds after the direct sound", labelpad=_points(12), **_style())
-    axes.set_ylabel("dB, direct sound = 0", labelpad=_points(10), **_style())
+    axes.set_xlabel("milliseconds after the direct sound", labelpad=points(12), **word_style())
+    axes.set_ylabel("dB, direct sound = 0", labelpad=points(10), **word_style())
     axes.yaxis.set_label_coords(-0.058, (0.0 - _LOWEST_DB) / 2 / (axes.get_ylim()[1] - _LOWEST_DB))
     return [*labels, axes.xaxis.label, axes.yaxis.label]
 
 
-def _boxes(texts: list["Text"]) -> tuple[Box, ...]:
+def word_boxes(texts: list["Text"]) -> tuple[Box, ...]:
     """Extents of all words of a drawn chart in pixels from the top left corner."""
     boxes = []
     for text in texts:

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from raytrace import BAND_NAMES, Decay, Study
 from viewer import look
+from viewer.charts import SIZE, chart_title, points, word_boxes, word_style
 from viewer.labels import Box
-from viewer.pictures import seat_words, speaker_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-SIZE = (2400, 1150)
-_POINT = 72.0 / look.DPI  # points per pixel of the finished chart
 _LOWEST_DB = -60.0
 _PALE, _DARK = look.rgb("#A9BBD0"), look.rgb(look.INK)
 _BAND_WORDS = [f"{band} Hz" if band < 1000 else f"{band // 1000} kHz" for band in BAND_NAMES]
@@ -69,7 +67,7 @@ def draw_decays(
             figure, texts = decay_figure(study, decay)
             metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
             figure.savefig(path, dpi=look.DPI, metadata=metadata)
-            charts.append(DecayChart(decay.speaker, decay.seat, path, _caption(decay), _boxes(texts)))
+            charts.append(DecayChart(decay.speaker, decay.seat, path, _caption(decay), word_boxes(texts)))
     return tuple(charts)
 
 
@@ -82,28 +80,10 @@ def decay_figure(study: Study, decay: Decay) -> tuple["Figure", list["Text"]]:
     FigureCanvasAgg(figure)
     curves = figure.add_axes((0.085, 0.150, 0.375, 0.690))
     times = figure.add_axes((0.570, 0.150, 0.394, 0.690))
-    texts = _title(study, decay, figure)
+    texts = chart_title(study, decay.speaker, decay.seat, "how sound dies away, low to high pitch", figure)
     texts += _draw_curves(curves, decay)
     texts += _draw_times(times, decay)
     return figure, texts
-
-
-def _points(pixels: float) -> float:
-    return pixels * _POINT
-
-
-def _style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> dict[str, Any]:
-    weight = "bold" if bold else "normal"
-    return {"fontsize": _points(pixels), "color": colour, "fontfamily": look.FONT, "fontweight": weight}
-
-
-def _title(study: Study, decay: Decay, figure: "Figure") -> list["Text"]:
-    who = f"{speaker_words(study, decay.speaker)} at the {seat_words(study, decay.seat)}"
-    top, left = 1.0 - look.BORDER_PX / SIZE[1], look.BORDER_PX / SIZE[0]
-    title = figure.text(left, top, who[0].upper() + who[1:], va="top", **_style(look.NAME_PX, bold=True))
-    end = title.get_window_extent().x1 / SIZE[0] + 0.012
-    words = "how sound dies away, low to high pitch"
-    return [title, figure.text(end, top, words, va="top", **_style(look.NAME_PX, look.MUTED))]
 
 
 def _is_guide(decay: Decay) -> NDArray[np.bool_]:
@@ -128,7 +108,7 @@ def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
         share = band / (len(BAND_NAMES) - 1)
         style: dict[str, Any] = {
             "color": tuple((1.0 - share) * _PALE + share * _DARK),
-            "lw": _points(5),
+            "lw": points(5),
             "ls": (0, (3.0, 1.5)) if is_guide else "-",
         }
         level = decay.level_db[shown[:, band], band]
@@ -136,7 +116,7 @@ def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
         y = 0.955 - 0.062 * band
         axes.plot([0.78, 0.85], [y, y], transform=axes.transAxes, zorder=3, **style)
         words = _BAND_WORDS[band]
-        texts.append(axes.text(0.87, y, words, transform=axes.transAxes, va="center", **_style()))
+        texts.append(axes.text(0.87, y, words, transform=axes.transAxes, va="center", **word_style()))
     step_ms = next(step for step in (20, 50, 100, 200, 500, 1000, 2000, 5000) if until_s * 1e3 / step <= 8.0)
     axes.set_xticks(np.arange(0.0, 0.97 * until_s * 1e3, step_ms))  # none beyond the axis
     ticks = np.arange(_LOWEST_DB, 1.0, 10.0)
@@ -154,13 +134,13 @@ def _draw_times(axes: "Axes", decay: Decay) -> list["Text"]:
     axes.set_ylim(0.0, 1.32 * float(np.max(high[np.isfinite(high)])))
     axes.fill_between(place, target.low_s, target.high_s, color=look.CURVE_FILL, lw=0, zorder=1)
     ends = np.interp(np.log([200.0, 4000.0]), np.log(BAND_NAMES), place)
-    axes.plot(ends, [target.time_s] * 2, color=look.MUTED, lw=_points(4), zorder=2)
+    axes.plot(ends, [target.time_s] * 2, color=look.MUTED, lw=points(4), zorder=2)
     for seconds in formulas:
-        axes.hlines(seconds, place - 0.22, place + 0.22, color=look.HAIRLINE, lw=_points(4), zorder=3)
-    axes.errorbar(place, t20, error, fmt="none", ecolor=look.INK, elinewidth=_points(4), zorder=4)
+        axes.hlines(seconds, place - 0.22, place + 0.22, color=look.HAIRLINE, lw=points(4), zorder=3)
+    axes.errorbar(place, t20, error, fmt="none", ecolor=look.INK, elinewidth=points(4), zorder=4)
     firm = ~_is_guide(decay)
     for chosen, face in ((firm, look.INK), (~firm, look.WHITE)):
-        dots = {"s": _points(20) ** 2, "lw": _points(4), "zorder": 5}
+        dots = {"s": points(20) ** 2, "lw": points(4), "zorder": 5}
         axes.scatter(place[chosen], t20[chosen], color=face, edgecolor=look.INK, **dots)
     axes.set_xticks(place, _BAND_TICKS)
     top = axes.get_ylim()[1]
@@ -174,15 +154,13 @@ def _key(axes: "Axes", decay: Decay) -> list["Text"]:
     """What the marks mean, in two columns above them."""
     at = {"transform": axes.transAxes, "zorder": 6, "clip_on": False}
     left, right, upper, lower = 0.02, 0.55, 0.955, 0.885
-    axes.scatter([left], [upper], s=_points(20) ** 2, color=look.INK, **at)
-    axes.scatter(
-        [left], [lower], s=_points(20) ** 2, color=look.WHITE, edgecolor=look.INK, lw=_points(4), **at
-    )
-    axes.plot([right - 0.02, right + 0.02], [upper] * 2, color=look.HAIRLINE, lw=_points(4), **at)
+    axes.scatter([left], [upper], s=points(20) ** 2, color=look.INK, **at)
+    axes.scatter([left], [lower], s=points(20) ** 2, color=look.WHITE, edgecolor=look.INK, lw=points(4), **at)
+    axes.plot([right - 0.02, right + 0.02], [upper] * 2, color=look.HAIRLINE, lw=points(4), **at)
     axes.fill_between(
         [right - 0.02, right + 0.02], lower - 0.022, lower + 0.022, color=look.CURVE_FILL, lw=0, **at
     )
-    axes.plot([right - 0.02, right + 0.02], [lower] * 2, color=look.MUTED, lw=_points(4), **at)
+    axes.plot([right - 0.02, right + 0.02], [lower] * 2, color=look.MUTED, lw=points(4), **at)
     words = (
         (left, upper, "followed by rays"),
         (left, lower, f"below {decay.schroeder_hz:.0f} Hz: a guide only"),
@@ -190,34 +168,24 @@ def _key(axes: "Axes", decay: Decay) -> list["Text"]:
         (right, lower, f"target {decay.target.time_s:.2f} s, tolerance"),
     )
     return [
-        axes.text(x + 0.035, y, text, transform=axes.transAxes, va="center", **_style())
+        axes.text(x + 0.035, y, text, transform=axes.transAxes, va="center", **word_style())
         for x, y, text in words
     ]
 
 
 def _dress(axes: "Axes", below: str, beside: str) -> list["Text"]:
-    axes.grid(axis="y", color=look.GRID, lw=_points(2.5), zorder=0.5)
+    axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
     axes.set_axisbelow(False)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
-    axes.spines["bottom"].set(color=look.INK, linewidth=_points(3))
-    axes.tick_params(length=0, pad=_points(14), labelsize=_points(look.KEY_PX), labelcolor=look.INK)
+    axes.spines["bottom"].set(color=look.INK, linewidth=points(3))
+    axes.tick_params(length=0, pad=points(14), labelsize=points(look.KEY_PX), labelcolor=look.INK)
     labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
     for label in labels:
         label.set_fontfamily(look.FONT)
-    axes.set_xlabel(below, labelpad=_points(12), **_style())
-    axes.set_ylabel(beside, labelpad=_points(14), **_style())
+    axes.set_xlabel(below, labelpad=points(12), **word_style())
+    axes.set_ylabel(beside, labelpad=points(14), **word_style())
     return [*labels, axes.xaxis.label, axes.yaxis.label]
-
-
-def _boxes(texts: list["Text"]) -> tuple[Box, ...]:
-    """Extents of all words of a drawn chart in pixels from the top left corner."""
-    boxes = []
-    for text in texts:
-        if text.get_text():
-            x0, y0, x1, y1 = text.get_window_extent().extents
-            boxes.append(Box(text.get_text(), float(x0), SIZE[1] - float(y1), float(x1), SIZE[1] - float(y0)))
-    return tuple(boxes)
 
 
 def _caption(decay: Decay) -> str:
