@@ -129,8 +129,8 @@ if TYPE_CHECKING:
 def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **answers: str) -> None:
     """Write a first scene file from the few numbers of a tape sketch.
 
-    Asks one question after the other; an empty answer takes the suggestion. Every question can be
-    answered beforehand with an option of its name, for example --length "4.2 m" --width "13' 9".
+    Asks one question after the other; an empty answer takes the suggestion.
+    An option named like a question answers it beforehand: --length "4.2 m".
 
     Parameters
     ----------
@@ -316,12 +316,8 @@ def decay(
     if not 320 <= rays <= 10_000_000:
         raise Mistake(f"--rays must lie between 320 and 10000000, not {rays}")
     read = _read(scene)
-    for name, names, what in (
-        (seat, tuple(s.name for s in read.seats), "seat"),
-        (speaker, tuple(s.name for s in read.speakers), "speaker"),
-    ):
-        if name is not None and name not in names:
-            raise Mistake(f'no {what} is called "{name}"; there is {_listed(names)}')
+    _check_name(seat, tuple(s.name for s in read.seats), "seat")
+    _check_name(speaker, tuple(s.name for s in read.speakers), "speaker")
     with _mistakes(), _progress() as progress:
         room = build_room(read)
         found = find_arrivals(read, room, progress=progress)
@@ -349,16 +345,16 @@ def _chosen(study: "Study", seat: str | None, speaker: str | None) -> "np.ndarra
         (seat, table.seat_names, table.seat, "seat"),
         (speaker, table.speaker_names, table.speaker, "speaker"),
     ):
-        if name is None:
-            continue
-        if name not in names:
-            raise Mistake(f'no {what} is called "{name}"; there is {_listed(names)}')
-        rows = rows[column[rows] == names.index(name)]
+        _check_name(name, names, what)
+        if name is not None:
+            rows = rows[column[rows] == names.index(name)]
     return rows
 
 
-def _listed(names: tuple[str, ...]) -> str:
-    return ", ".join(f'"{name}"' for name in names)
+def _check_name(name: str | None, names: tuple[str, ...], what: str) -> None:
+    if name is not None and name not in names:
+        listed = ", ".join(f'"{known}"' for known in names)
+        raise Mistake(f'no {what} is called "{name}"; there is {listed}')
 
 
 def _size(text: str) -> tuple[int, int]:

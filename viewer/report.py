@@ -124,8 +124,7 @@ def typeset(contents: dict[str, Any], root: Path, *, picture: bool = False) -> b
     import typst
 
     template = Path(__file__).with_name("report.typ").read_bytes()
-    # The stub wants input and root of one type; the compiler takes text for one and a path for the other.
-    laid_out = typst.compile(  # type: ignore[call-overload]
+    laid_out = typst.compile(  # type: ignore[call-overload]  # its stub wants bytes and root of one type
         template,
         root=str(root),
         font_paths=[str(font_folder())],

@@ -8,7 +8,7 @@ from numba.extending import intrinsic
 
 N_BANDS = 8
 
-if config.DISABLE_JIT:  # type: ignore[attr-defined]
+if config.DISABLE_JIT:  # type: ignore[attr-defined]  # made at run time
 
     def scale_row(target, row, factors, other):
         """target[row] *= factors[other]."""

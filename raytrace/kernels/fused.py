@@ -4,7 +4,7 @@ import numpy as np
 from numba import config, types
 from numba.extending import intrinsic
 
-if config.DISABLE_JIT:  # type: ignore[attr-defined]
+if config.DISABLE_JIT:  # type: ignore[attr-defined]  # made at run time
 
     def multiply_add(a, b, c):
         """Return a * b + c in float32."""
