@@ -1,6 +1,7 @@
 """Scene -> Room: surfaces, facets, set-out frames; hits and sight lines. Hides tolerances and kernels."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -9,6 +10,7 @@ from raytrace.air import speed_of_sound_m_s
 from raytrace.facets import Facet, FacetArrays, facet_arrays, facet_distance_m, turns_around
 from raytrace.fitting import check_panels, check_positions, place_openings
 from raytrace.polygons import ROOM, triangulate
+from raytrace.rays import HitIndex, clear_legs, first_hits, index_facets
 from raytrace.scene import Scene
 from raytrace.setout import Frame
 from raytrace.shapes import object_shape, room_shape
@@ -27,7 +29,6 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 _TOLERANCE = 1e-9  # of the room's size: how near an edge a spot is on it
-_ROUNDING = 4e-16  # of the room's size: error of a computed coordinate, two units in the last place
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,13 @@ class Room:
         """Whether a surface belongs to the room itself and not to an object. (n_surfaces,)"""
         return np.array([surface.owner == ROOM for surface in self.surfaces])
 
+    @cached_property
+    def _obstacles(self) -> HitIndex:
+        """The facets that stand in the way, made ready for rays."""
+        return index_facets(
+            self.facet_arrays, self.triangles, self.facet_of_triangle, tolerance_m=self.tolerance_m
+        )
+
     def surface_index(self, name: str) -> int:
         """Index of a surface by its name; ValueError where there is none."""
         return self.surface_names.index(name)
@@ -110,13 +118,8 @@ class Room:
         facet : (n,) int
             -1 likewise. Facets are closed: a ray aimed at an edge or corner hits.
         """
-        from raytrace.kernels.hits import closest_hits
-
         origins, directions = _pairs(origins, directions, "origins", "directions")
-        distance_m, facet = np.empty(len(origins)), np.empty(len(origins), np.int64)
-        rounding_m = _ROUNDING * self.size_m
-        closest_hits(self.facet_arrays, origins, directions, self.tolerance_m, rounding_m, distance_m, facet)
-        return distance_m, facet
+        return first_hits(self._obstacles, origins, directions)
 
     def is_clear(self, starts: ArrayLike, ends: ArrayLike) -> Bools:
         """Whether nothing stands between pairs of points.
@@ -131,12 +134,8 @@ class Room:
         (n,) bool
             An end on a facet, a leg along a facet and a leg that just touches an edge are clear.
         """
-        from raytrace.kernels.hits import legs_are_clear
-
         starts, ends = _pairs(starts, ends, "starts", "ends")
-        clear = np.empty(len(starts), np.bool_)
-        legs_are_clear(self.facet_arrays, starts, ends, self.tolerance_m, clear)
-        return clear
+        return clear_legs(self._obstacles, starts, ends)
 
     def contains(self, points: ArrayLike) -> Bools:
         """Whether points are in the air: inside the room, in no object, on no face.
