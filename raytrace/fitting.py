@@ -53,7 +53,7 @@ def check_panels(scene: Scene, surfaces: Sequence[Surface], facets: Sequence[Fac
     by_name = {surface.name: surface for surface in surfaces}
     for index, panel in enumerate(scene.panels):
         if panel.across_corner is None:
-            half = 0.5 * np.array(scene.builds[panel.build].size)[:: 1 if panel.turned == 0 else -1]
+            half = 0.5 * np.array(scene.build(panel.build).size)[:: 1 if panel.turned == 0 else -1]
             rect = np.concatenate([panel.centre - half, panel.centre + half])
             _refuse_overhang(scene, ("panels", index, "centre"), rect, by_name[panel.surface], facets)
     for index, keep_out in enumerate(scene.keep_outs):

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
 
+from raytrace.builds import load_builds
 from raytrace.limits import EBU_TECH_3276, ITU_R_BS_1116_3, STANDARDS, Limits, read_limits
 from raytrace.materials import DEFAULT_SCATTERING, Material, load_library
 from raytrace.scenefile import (
@@ -190,6 +191,17 @@ class Scene(Table):
             name, np.array(own.absorption), scattering, own.source or "own values, no source given"
         )
 
+    def build(self, name: str) -> Build:
+        """A panel build by name, the scene's own first, then the library.
+
+        Raises
+        ------
+        KeyError
+            If there is no such build; every name the file gives has been checked.
+        """
+        own = self.builds.get(name)
+        return load_builds()[name] if own is None else own
+
 
 _SHOWN_NAMES = 12  # more names than that hide the message
 _CLOSEST_M = 0.1  # of a speaker to the ears, about the radius of a head
@@ -259,10 +271,11 @@ def _check_uses(scene: Scene) -> None:
             raise scene.error(("speakers", index, "position"), "the same place as the ears of a seat")
         if isinstance(speaker.aim, tuple) and math.dist(speaker.position, speaker.aim) < _CLOSEST_M:
             raise scene.error(("speakers", index, "aim"), "the speaker's own place: aim at another point")
+    known = {**scene.builds, **load_builds()}
     for kind in ("panels", "stands", "clouds"):
         for index, entry in enumerate(getattr(scene, kind)):
-            if entry.build not in scene.builds:
-                raise scene.error((kind, index, "build"), _unknown("build", entry.build, scene.builds))
+            if entry.build not in known:
+                raise scene.error((kind, index, "build"), _unknown("build", entry.build, known))
 
 
 def _check_materials(scene: Scene) -> None:
