@@ -1,7 +1,7 @@
 """The one table of reflections at the seats, with their levels per band."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
 from raytrace.kernels import is_cold
+from raytrace.nearmisses import find_near_misses
 from raytrace.paths import Paths, complete_to_m, find_paths
 from raytrace.room import Room
 from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
@@ -101,6 +102,9 @@ class Arrivals:
         The direct sound of every speaker and seat.
     heard : tuple of Heard
         The same for all nine zone points, by speaker, seat, zone point.
+    near_misses : Arrivals or None
+        Reflections at the ears that miss a free edge by little, with the level that is left of them: no
+        part of peaks and verdicts. Among their own `heard` they stand for the ears.
     """
 
     speaker_names: tuple[str, ...]
@@ -125,6 +129,7 @@ class Arrivals:
     complete_to_s: float
     direct: Direct
     heard: tuple[Heard, ...]
+    near_misses: "Arrivals | None" = None
 
     @property
     def level_db(self) -> Floats:
@@ -224,6 +229,7 @@ def find_arrivals(
     if up_to_order < 1:
         raise ValueError(f"up_to_order must be 1 or more, not {up_to_order}")
     heard: list[Heard] = []
+    missed: list[Heard] = []
     reflectors = find_reflectors(room)
     for i, speaker in enumerate(scene.speakers):
         axis = speaker_axis(scene, speaker)
@@ -237,10 +243,31 @@ def find_arrivals(
                 if k and not room.contains(point[None])[0]:
                     continue
                 paths = find_paths(room, speaker.position, point, up_to_order=up_to_order, within_s=within_s)
-                pressure = path_pressure(scene, room, reflectors, paths, axis=axis, directivity=directivity)
-                delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
-                heard.append(Heard(i, j, k, paths, delay_s, pressure, _band_level_db(scene, pressure)))
-    return _table(scene, room, tuple(heard), within_s)
+                heard.append(_heard(scene, room, reflectors, paths, (i, j, k), axis, directivity))
+                if k == 0:
+                    near = find_near_misses(room, reflectors, paths, within_s=within_s)
+                    missed.append(_heard(scene, room, reflectors, near, (i, j, k), axis, directivity))
+    complete_to_s = min(_complete_to_s(room, h, within_s) for h in heard if h.zone_point == 0)
+    table = _table(scene, room, tuple(heard), within_s, complete_to_s)
+    beside = sorted(
+        missed + [h for h in heard if h.zone_point], key=lambda h: (h.speaker, h.seat, h.zone_point)
+    )
+    return replace(table, near_misses=_table(scene, room, tuple(beside), within_s, complete_to_s))
+
+
+def _heard(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    paths: Paths,
+    place: tuple[int, int, int],
+    axis: Floats,
+    directivity: Directivity,
+) -> Heard:
+    """Paths with their levels; `place` is speaker, seat and zone point."""
+    pressure = path_pressure(scene, room, reflectors, paths, axis=axis, directivity=directivity)
+    delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
+    return Heard(*place, paths, delay_s, pressure, _band_level_db(scene, pressure))
 
 
 def path_pressure(
@@ -276,7 +303,9 @@ def _band_level_db(scene: Scene, pressure: Complexes) -> Floats:
     return decibels(band_energy(scene, np.mean(np.abs(pressure) ** 2, axis=2)))
 
 
-def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], within_s: float) -> Arrivals:
+def _table(
+    scene: Scene, room: Room, heard: tuple[Heard, ...], within_s: float, complete_to_s: float
+) -> Arrivals:
     """Lay what the ears hear into one table, with the worst of the head zone beside each row."""
     at_ears = [h for h in heard if h.zone_point == 0]
     bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
@@ -315,7 +344,7 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], within_s: float) 
         over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
         incoming=incoming,
         within_s=within_s,
-        complete_to_s=min(_complete_to_s(room, h, within_s) for h in at_ears),
+        complete_to_s=complete_to_s,
         direct=_direct(at_ears, room.speed_of_sound_m_s),
         heard=heard,
     )

@@ -41,20 +41,30 @@ class Curve:
 def energy_time_curves(scene: Scene, arrivals: Arrivals, *, until_s: float = 0.030) -> tuple[Curve, ...]:
     """Energy-time curves at the ears in the limit's band, one per speaker and seat.
 
+    Near misses count: what a measurement picks up does not end sharply at an edge.
     The envelope of the analytic pulse response, band-limited with half-octave raised-cosine edges
     (band-limiting and envelope: common practice of time-domain measurement, from memory: Heyser).
     """
     record_s = max(RECORD_S, 2.0 * until_s)
-    return tuple(_curve(scene, h, until_s, record_s) for h in arrivals.heard if h.zone_point == 0)
+    return tuple(_curve(scene, *pair, until_s, record_s) for pair in _at_ears(arrivals))
 
 
-def _curve(scene: Scene, heard: Heard, until_s: float, record_s: float) -> Curve:
+def _at_ears(arrivals: Arrivals) -> list[tuple[Heard, Heard]]:
+    """What the ears hear of each speaker at each seat, and its near misses."""
+    assert arrivals.near_misses is not None
+    heard, missed = (
+        [h for h in table.heard if h.zone_point == 0] for table in (arrivals, arrivals.near_misses)
+    )
+    return list(zip(heard, missed, strict=True))
+
+
+def _curve(scene: Scene, heard: Heard, missed: Heard, until_s: float, record_s: float) -> Curve:
     n = round(record_s * SAMPLE_RATE_HZ)
     frequency_hz: Floats = np.fft.fftfreq(n, 1.0 / SAMPLE_RATE_HZ).astype(np.float64)
     window = _band_window(np.maximum(frequency_hz, 0.0), scene.limits.from_hz, scene.limits.to_hz)
     lines = np.flatnonzero(window)
     spectrum = np.zeros(n, np.complex128)
-    spectrum[lines] = transfer(heard, frequency_hz[lines]) * window[lines]
+    spectrum[lines] = transfer(heard, missed, frequency_hz[lines]) * window[lines]
     lead = round(0.001 * SAMPLE_RATE_HZ)
     envelope = np.roll(np.abs(np.fft.ifft(spectrum)), lead)
     direct_peak = np.sum(window) / n
@@ -63,8 +73,8 @@ def _curve(scene: Scene, heard: Heard, until_s: float, record_s: float) -> Curve
     return Curve(heard.speaker, heard.seat, time_s[shown], decibels((envelope[shown] / direct_peak) ** 2))
 
 
-def transfer(heard: Heard, frequency_hz: Floats) -> NDArray[np.complex128]:
-    """Pressure at the seat re direct at many frequencies, (n_frequencies,): direct plus arrivals.
+def transfer(heard: Heard, missed: Heard, frequency_hz: Floats) -> NDArray[np.complex128]:
+    """Pressure at the seat re direct at many frequencies, (n_frequencies,): direct, arrivals, near misses.
 
     Each arrival's pressure is known at 24 frequencies per octave; between them magnitude and phase are
     carried on linearly over the logarithm of frequency.
@@ -72,7 +82,8 @@ def transfer(heard: Heard, frequency_hz: Floats) -> NDArray[np.complex128]:
     known = np.log(band_frequencies_hz().ravel())
     wanted = np.log(frequency_hz)
     total = np.full(len(frequency_hz), 1.0 if heard.paths.direct_visible else 0.0, np.complex128)
-    for pressure, delay in zip(heard.pressure, heard.delay_s, strict=True):
+    pressures = (*heard.pressure, *missed.pressure)
+    for pressure, delay in zip(pressures, (*heard.delay_s, *missed.delay_s), strict=True):
         flat = pressure.ravel()
         magnitude = np.interp(wanted, known, np.abs(flat))
         phase = np.interp(wanted, known, np.unwrap(np.angle(flat)))
@@ -112,8 +123,8 @@ class EarlyResponse:
 def early_responses(arrivals: Arrivals) -> tuple[EarlyResponse, ...]:
     """Combs that the early reflections draw into the direct sound at the ears, one per speaker and seat.
 
-    The complex sum of direct sound and all arrivals found, so below about 1 / (the last arrival's delay)
-    and where the room's later sound rules it tells nothing.
+    The complex sum of direct sound, all arrivals found and near misses, so below about 1 / (the last
+    arrival's delay) and where the room's later sound rules it tells nothing.
     """
     n_steps = 48 * np.log2(RESPONSE_HZ[1] / RESPONSE_HZ[0])
     centres = RESPONSE_HZ[0] * 2.0 ** (np.arange(int(n_steps) + 1) / 48.0)
@@ -122,9 +133,8 @@ def early_responses(arrivals: Arrivals) -> tuple[EarlyResponse, ...]:
     first = np.searchsorted(lines, centres / edge)
     last = np.maximum(np.searchsorted(lines, centres * edge), first + 1)
     responses = []
-    for heard in arrivals.heard:
-        if heard.zone_point == 0:
-            energy = np.concatenate([[0.0], np.cumsum(np.abs(transfer(heard, lines)) ** 2)])
-            mean = (energy[last] - energy[first]) / (last - first)
-            responses.append(EarlyResponse(heard.speaker, heard.seat, centres, decibels(mean)))
+    for heard, missed in _at_ears(arrivals):
+        energy = np.concatenate([[0.0], np.cumsum(np.abs(transfer(heard, missed, lines)) ** 2)])
+        mean = (energy[last] - energy[first]) / (last - first)
+        responses.append(EarlyResponse(heard.speaker, heard.seat, centres, decibels(mean)))
     return tuple(responses)

@@ -138,8 +138,9 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
         f"(at most {arrivals.path_surfaces.shape[1]} bounces); later ones may be missing."
         + ("" if covered else " That is short of the limit's window: a higher --order reaches farther."),
         "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where the "
-        "shorter side is under half a wavelength the figure is indicative. Sound bent round an edge into "
-        "the shadow behind it is not counted.",
+        "shorter side is under half a wavelength the figure is indicative. Where a spot lies just beyond an "
+        "edge, what is left of its reflection (a near miss) shows in the curve, but no verdict counts it; "
+        "sound bent farther round an edge is not counted.",
         "Absorption is the random-incidence value at every angle.",
     ]
     notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]

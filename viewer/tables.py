@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from raytrace import BAND_NAMES, Study
+from raytrace import BAND_NAMES, Arrivals, Study
 
 Row = dict[str, Any]
 
@@ -21,8 +21,8 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
     study : Study
         A finished run.
     rows : (n,) array_like of int, optional
-        Only these rows of `Arrivals`, with the peaks and direct sounds that belong to them; what a peak
-        says of its arrivals counts within this choice.
+        Only these rows of `Arrivals`, with the near misses, peaks and direct sounds of their speakers and
+        seats; what a peak says of its arrivals counts within this choice.
 
     Returns
     -------
@@ -31,7 +31,8 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
         milliseconds after the direct sound, levels in dB re direct.
     """
     arrivals = study.arrivals
-    direct = arrivals.direct
+    near, direct = arrivals.near_misses, arrivals.direct
+    assert near is not None
     chosen = _chosen(study, rows)
     place = {row: index for index, row in enumerate(chosen)}
     pairs = set(zip(arrivals.speaker[chosen].tolist(), arrivals.seat[chosen].tolist(), strict=True))
@@ -42,8 +43,8 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
         "speed_of_sound_m_s": float(study.room.speed_of_sound_m_s),
         "bands_hz": list(BAND_NAMES),
         "complete_to_ms": number(1e3 * arrivals.complete_to_s),
-        "arrivals": [_arrival(study, row) for row in chosen],
-        "near_misses": [],
+        "arrivals": [_arrival(study, arrivals, row) for row in chosen],
+        "near_misses": [_arrival(study, near, row) for row in _rows_of(near, pairs)],
         "peaks": [
             {
                 "speaker": arrivals.speaker_names[peak.speaker],
@@ -73,6 +74,12 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
     }
 
 
+def _rows_of(table: Arrivals, pairs: set[tuple[int, int]]) -> list[int]:
+    """Rows of a table that belong to some speakers and seats."""
+    of_row = zip(table.speaker.tolist(), table.seat.tolist(), strict=True)
+    return [row for row, pair in enumerate(of_row) if pair in pairs]
+
+
 def _chosen(study: Study, rows: ArrayLike | None) -> list[int]:
     """Rows of the table as plain integers, all of them where none are named."""
     if rows is None:
@@ -80,8 +87,7 @@ def _chosen(study: Study, rows: ArrayLike | None) -> list[int]:
     return [int(row) for row in np.atleast_1d(np.asarray(rows, np.int64))]
 
 
-def _arrival(study: Study, row: int) -> Row:
-    arrivals = study.arrivals
+def _arrival(study: Study, arrivals: Arrivals, row: int) -> Row:
     order = int(arrivals.order[row])
     surfaces = [study.room.surfaces[i].name for i in arrivals.path_surfaces[row, :order]]
     openings = [study.scene.openings[i].name if i >= 0 else None for i in arrivals.path_openings[row, :order]]
@@ -112,7 +118,7 @@ def arrivals_csv(study: Study, *, rows: ArrayLike | None = None) -> str:
     band_level_db, zone_worst_db, margin_db, over_limit, then surface, opening, u_m, v_m, x_m, y_m, z_m of
     every bounce.
     """
-    listed = [_arrival(study, row) for row in _chosen(study, rows)]
+    listed = [_arrival(study, study.arrivals, row) for row in _chosen(study, rows)]
     n_bounces = max((row["order"] for row in listed), default=1)
     levels = [f"level_{band}_hz_db" for band in BAND_NAMES]
     bounce = ("surface", "opening", "u_m", "v_m", "x_m", "y_m", "z_m")

@@ -5,11 +5,15 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import Room, Scene, Study, Verdict, format_length
+from raytrace import Arrivals, Room, Scene, Study, Verdict, format_length
 
 # What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
 SHOWN_ABOVE_DB = -25.0
 
+NEAR_MISSES_EXPLAINED = (
+    "Near misses: for the ears the spot lies just beyond an edge. What is left of it shows in a measurement; "
+    "verdicts leave it out."
+)
 SPOTS_EXPLAINED = (
     "Levels re the direct sound in the limit's band; worst level and margin over the whole head zone. "
     "A peak may hold several rows that arrive together. Spots, facing the surface: from its left edge / "
@@ -73,22 +77,30 @@ def notes_text(notes: tuple[str, ...]) -> list[Text]:
 
 def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: bool) -> Group:
     """One table per speaker and seat, the verdict above it, notes below."""
-    arrivals = study.arrivals
+    arrivals, near = study.arrivals, study.arrivals.near_misses
+    assert near is not None
     parts: list[Table | Text] = []
     for verdict in study.verdicts:
         own = [r for r in rows if (arrivals.speaker[r], arrivals.seat[r]) == (verdict.speaker, verdict.seat)]
         if not own:
             continue
-        shown = [r for r in own if everything or _matters(study, r)]
+        shown = [r for r in own if everything or _matters(study, arrivals, r, arrivals.zone_worst_db)]
         title = f"{arrivals.speaker_names[verdict.speaker]} at {arrivals.seat_names[verdict.seat]}"
         parts += [Text(title, style="bold"), Text(verdict_sentence(study, verdict))]
-        parts.append(_table(study, shown, units))
+        parts.append(_table(study, arrivals, shown, units))
         if len(own) > len(shown):
             parts.append(
                 Text(
                     f"{len(own) - len(shown)} weaker or later ones not shown; --all shows them.", style="dim"
                 )
             )
+        missed = [
+            r
+            for r in near.at(verdict.speaker, verdict.seat)
+            if everything or _matters(study, near, r, near.band_level_db)
+        ]
+        if missed:
+            parts += [Text(NEAR_MISSES_EXPLAINED), _table(study, near, missed, units)]
         parts.append(Text(""))
     parts.append(Text(SPOTS_EXPLAINED, style="dim"))
     if study.left_right is not None:
@@ -96,10 +108,9 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
     return Group(*parts, *notes_text(study.notes))
 
 
-def _matters(study: Study, row: int) -> bool:
-    arrivals = study.arrivals
+def _matters(study: Study, arrivals: Arrivals, row: int, level_db: np.ndarray) -> bool:
     in_window = arrivals.delay_s[row] * 1e3 <= study.scene.limits.within_ms
-    return bool(in_window and arrivals.zone_worst_db[row] > SHOWN_ABOVE_DB)
+    return bool(in_window and level_db[row] > SHOWN_ABOVE_DB)
 
 
 def verdict_sentence(study: Study, verdict: Verdict) -> str:
@@ -131,8 +142,7 @@ def left_right_sentence(study: Study) -> str:
     )
 
 
-def _table(study: Study, rows: list[int], units: str) -> Table:
-    arrivals = study.arrivals
+def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Table:
     limit_db = -study.scene.limits.below_db
     table = Table(box=None, pad_edge=False)
     for name in ("delay ms", "ears dB", "worst dB", "worst margin"):
@@ -142,7 +152,7 @@ def _table(study: Study, rows: list[int], units: str) -> Table:
     for row in rows:
         judged = not np.isnan(arrivals.margin_db[row])
         margin_db = limit_db - arrivals.zone_worst_db[row]
-        names, spots = _way(study, row, units)
+        names, spots = _way(study, arrivals, row, units)
         table.add_row(
             f"{arrivals.delay_s[row] * 1e3:.2f}",
             f"{arrivals.band_level_db[row]:.1f}",
@@ -155,9 +165,8 @@ def _table(study: Study, rows: list[int], units: str) -> Table:
     return table
 
 
-def _way(study: Study, row: int, units: str) -> tuple[list[str], list[str]]:
+def _way(study: Study, arrivals: Arrivals, row: int, units: str) -> tuple[list[str], list[str]]:
     """Surfaces and spots of one row, in bounce order."""
-    arrivals = study.arrivals
     names, spots = [], []
     for bounce in range(arrivals.order[row]):
         opening = arrivals.path_openings[row, bounce]
