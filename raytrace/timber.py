@@ -1,0 +1,85 @@
+"""Timber as it is sold: actual size behind a name, stock lengths, mass."""
+
+import re
+from dataclasses import dataclass
+
+SOFTWOOD_KG_M3 = 480.0
+"""Planed softwood. Common practice, no source: 20 x 100 mm weighs 0.9 to 1.0 kg a metre."""
+
+_INCH = 0.0254
+# Dry dressed sizes behind the nominal inches (American Softwood Lumber Standard PS 20, from memory). [in]
+_ACTUAL = {
+    1: 0.75, 2: 1.5, 3: 2.5, 4: 3.5, 5: 4.5, 6: 5.5, 8: 7.25, 10: 9.25, 12: 11.25,
+}  # fmt: skip
+_METRIC_STOCK_M = (2.4, 3.0, 4.8)
+_IMPERIAL_STOCK_M = (8 * 0.3048, 12 * 0.3048, 16 * 0.3048)
+_SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:mm|in)?\s*[x×]\s*(\d+(?:\.\d+)?)\s*(mm|in)?")
+_THICKEST_NOMINAL = 2.0  # a frame is never made of 3 mm laths, nor of timbers three inches thick
+
+
+@dataclass(frozen=True)
+class Timber:
+    """One section of timber: what it is called, actual thickness and depth [m], lengths in the shop [m]."""
+
+    name: str
+    thickness_m: float
+    depth_m: float
+    stock_m: tuple[float, ...]
+
+    @property
+    def kg_m(self) -> float:
+        """Mass per length as softwood. [kg/m]"""
+        return SOFTWOOD_KG_M3 * self.thickness_m * self.depth_m
+
+
+BATTEN = Timber("20x45", 0.020, 0.045, _METRIC_STOCK_M)
+"""For rails and cross-bars on metric frames."""
+NOMINAL_BATTEN = Timber("1x2", 0.75 * _INCH, 1.5 * _INCH, _IMPERIAL_STOCK_M)
+"""The same on frames of nominal inch timber."""
+
+
+def frame_timber(frame: str | None, slab_m: float) -> Timber:
+    """The timber that the frame of a build is made of.
+
+    Parameters
+    ----------
+    frame : str or None
+        As the build says: "20x100" is actual millimetres, "1x4" nominal inches; other words around the
+        size do not matter.
+    slab_m : float
+        Thickness of the slab; without a size in `frame` the timber is 20 mm thick and as deep as that. [m]
+
+    Returns
+    -------
+    Timber
+        The smaller side is the thickness.
+
+    Examples
+    --------
+    >>> pine = frame_timber("pine 1x4", 0.1)
+    >>> round(1000 * pine.thickness_m), round(1000 * pine.depth_m)
+    (19, 89)
+    """
+    found = _SIZE.search(frame or "")
+    if found is None:
+        return Timber(f"20x{round(1000 * slab_m)}", 0.020, slab_m, _METRIC_STOCK_M)
+    thin, deep = sorted((float(found[1]), float(found[2])))
+    name = f"{thin:g}x{deep:g}"
+    if thin > _THICKEST_NOMINAL or found[3] == "mm":
+        return Timber(name, thin / 1000, deep / 1000, _METRIC_STOCK_M)
+    return Timber(name, _actual_m(thin), _actual_m(deep), _IMPERIAL_STOCK_M)
+
+
+def names_a_size(frame: str | None) -> bool:
+    """Whether a build's words on its frame hold the size of a timber."""
+    return _SIZE.search(frame or "") is not None
+
+
+def batten_for(timber: Timber) -> Timber:
+    """What rails and cross-bars of a frame are made of, from the same shop."""
+    return NOMINAL_BATTEN if timber.stock_m == _IMPERIAL_STOCK_M else BATTEN
+
+
+def _actual_m(nominal: float) -> float:
+    """A side that is no nominal size is taken at its word."""
+    return _ACTUAL.get(int(nominal), nominal) * _INCH if nominal.is_integer() else nominal * _INCH
