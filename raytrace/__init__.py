@@ -9,7 +9,8 @@ from raytrace.paths import Paths, find_paths
 from raytrace.response import Curve
 from raytrace.room import Room, build_room
 from raytrace.scene import Scene, load_scene
-from raytrace.scenefile import SceneError
+from raytrace.sceneedit import move_in_text, place_of, set_in_text
+from raytrace.scenefile import SceneError, read_scene_text
 from raytrace.sketch import QUESTIONS, Question, sketch_scene
 from raytrace.study import Study, run_study
 from raytrace.units import format_length, parse_length
@@ -35,8 +36,12 @@ __all__ = [
     "find_paths",
     "format_length",
     "load_scene",
+    "move_in_text",
     "parse_length",
+    "place_of",
+    "read_scene_text",
     "run_study",
+    "set_in_text",
     "sketch_scene",
     "speaker_axis",
     "zone_points",

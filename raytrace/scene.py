@@ -207,13 +207,15 @@ _SHOWN_NAMES = 12  # more names than that hide the message
 _CLOSEST_M = 0.1  # of a speaker to the ears, about the radius of a head
 
 
-def load_scene(path: str | Path) -> Scene:
+def load_scene(path: str | Path, text: str | None = None) -> Scene:
     """Read and check a scene file.
 
     Parameters
     ----------
     path : str or Path
         A TOML file; the keys are explained in the README.
+    text : str, optional
+        What stands in the file, for one that is being edited; files it names are looked for beside `path`.
 
     Returns
     -------
@@ -225,7 +227,7 @@ def load_scene(path: str | Path) -> Scene:
     SceneError
         For anything wrong with the file, with line, column and what is accepted instead.
     """
-    file = read_scene_file(path)
+    file = read_scene_file(path, text)
     try:
         scene = Scene.model_validate({"title": Path(path).stem, **file.table})
     except ValidationError as problem:

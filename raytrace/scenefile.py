@@ -78,13 +78,15 @@ class SceneFile:
         return _error_at(self.path, self.text, self.span(key, at=at), key_text(key), message)
 
 
-def read_scene_file(path: str | Path) -> SceneFile:
+def read_scene_file(path: str | Path, text: str | None = None) -> SceneFile:
     """The document of a scene file.
 
     Parameters
     ----------
     path : str or Path
         A TOML file in UTF-8.
+    text : str, optional
+        What stands in the file; taken instead of reading it, so the file need not be there.
 
     Returns
     -------
@@ -97,7 +99,9 @@ def read_scene_file(path: str | Path) -> SceneFile:
         If the file is missing, a folder, empty, not UTF-8 or not TOML.
     """
     path = Path(path)
-    text = _read_text(path)
+    text = plain_text(read_scene_text(path) if text is None else text)
+    if not text.strip():
+        raise _error_at(path, text, (0, 0), "", f"the file is empty; {_START_HINT}")
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
@@ -107,6 +111,27 @@ def read_scene_file(path: str | Path) -> SceneFile:
     if not table:
         raise _error_at(path, text, (0, 0), "", f"the file holds no scene; {_START_HINT}")
     return SceneFile(path, text, table, find_marks(text))
+
+
+def read_scene_text(path: str | Path) -> str:
+    """The text of a scene file to the last byte: line ends as they are, a byte order mark included.
+
+    Raises
+    ------
+    SceneError
+        If the file is missing, a folder or not UTF-8.
+    """
+    path = Path(path)
+    raw = _read_bytes(path)
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError as problem:
+        raise _encoding_error(path, raw, problem) from None
+
+
+def plain_text(text: str) -> str:
+    r"""The text as `SceneFile.text` holds it: without a byte order mark, line ends made "\n"."""
+    return text.removeprefix("\ufeff").replace("\r\n", "\n")
 
 
 def nearest_name(name: str, names: Iterable[str]) -> str | None:
@@ -157,9 +182,9 @@ def key_text(key: KeyPath) -> str:
 _START_HINT = '"hitspot new" writes one to start from'
 
 
-def _read_text(path: Path) -> str:
+def _read_bytes(path: Path) -> bytes:
     try:
-        raw = path.read_bytes()
+        return path.read_bytes()
     except FileNotFoundError:
         raise SceneError(f"{path}: {_missing_file(path)}", path=path) from None
     except IsADirectoryError:
@@ -168,14 +193,6 @@ def _read_text(path: Path) -> str:
         raise SceneError(f"{path}: a folder, not a scene file{inside}", path=path) from None
     except OSError as problem:
         raise SceneError(f"{path}: cannot be read: {problem.strerror}", path=path) from None
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        raise _encoding_error(path, raw, problem) from None
-    text = text.replace("\r\n", "\n")
-    if not text.strip():
-        raise _error_at(path, text, (0, 0), "", f"the file is empty; {_START_HINT}")
-    return text
 
 
 def _missing_file(path: Path) -> str:
