@@ -10,7 +10,8 @@ from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
 from raytrace.kernels import is_cold
 from raytrace.nearmisses import find_near_misses
-from raytrace.paths import Paths, complete_to_m, find_paths
+from raytrace.paths import Paths
+from raytrace.reach import Reach, choose_reach, reached_paths
 from raytrace.room import Room
 from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
 from raytrace.weights import Reflectors, bounce_surfaces, find_reflectors, returned_pressure
@@ -73,11 +74,11 @@ class Arrivals:
         What `speaker` and `seat` index.
     speaker, seat, order : (n_paths,) int
         Where from, where to, number of bounces.
-    path_points : (n_paths, up_to_order + 2, 3) float
+    path_points : (n_paths, early_order + 2, 3) float
         Speaker, bounce points, ears; unused rows NaN. [m]
-    path_facets, path_surfaces, path_openings : (n_paths, up_to_order) int
+    path_facets, path_surfaces, path_openings : (n_paths, early_order) int
         Facet, surface and opening (index in the scene) met at each bounce; -1 where there is none.
-    spots : (n_paths, up_to_order, 2) float
+    spots : (n_paths, early_order, 2) float
         Bounce points in the set-out frame of their surface; unused NaN. [m]
     length_m, delay_s : (n_paths,) float
         Whole path; arrival after the direct sound.
@@ -94,10 +95,8 @@ class Arrivals:
         Whether the margin is negative.
     incoming : (n_paths, 3) float
         Unit vector from the ears towards where the sound comes from.
-    within_s : float
-        The search's limit after the direct sound.
-    complete_to_s : float
-        No reflection earlier than this is missing at any seat.
+    reach : Reach
+        How far the search went, and up to when no reflection is missing at any seat.
     direct : Direct
         The direct sound of every speaker and seat.
     heard : tuple of Heard
@@ -125,8 +124,7 @@ class Arrivals:
     margin_db: Floats
     over_limit: Bools
     incoming: Floats
-    within_s: float
-    complete_to_s: float
+    reach: Reach
     direct: Direct
     heard: tuple[Heard, ...]
     near_misses: "Arrivals | None" = None
@@ -196,7 +194,7 @@ def find_arrivals(
     scene: Scene,
     room: Room,
     *,
-    up_to_order: int = 4,
+    up_to_order: int | None = None,
     within_s: float = 0.030,
     progress: Progress | None = None,
 ) -> Arrivals:
@@ -208,8 +206,9 @@ def find_arrivals(
         Speakers, seats, air and limits.
     room : Room
         Built from the same scene.
-    up_to_order : int
-        Largest number of bounces.
+    up_to_order : int, optional
+        Largest number of bounces. Without it 4, and in the limit's window as many more as it takes to miss
+        none there, as long as the search stays quick.
     within_s : float
         Latest arrival after the direct sound. [s]
     progress : callable, optional
@@ -226,8 +225,15 @@ def find_arrivals(
     in the leaving direction against that of the listening point, and at each bounce what the surface
     returns unscattered, objects, openings and free edges with their finite size (`weights`).
     """
-    if up_to_order < 1:
+    if up_to_order is not None and up_to_order < 1:
         raise ValueError(f"up_to_order must be 1 or more, not {up_to_order}")
+    reach = choose_reach(
+        room,
+        [(speaker.position, seat.ears) for speaker in scene.speakers for seat in scene.seats],
+        up_to_order=up_to_order,
+        within_s=within_s,
+        early_s=scene.limits.within_ms / 1e3,
+    )
     heard: list[Heard] = []
     missed: list[Heard] = []
     reflectors = find_reflectors(room)
@@ -242,17 +248,16 @@ def find_arrivals(
             for k, point in enumerate(zone_points(seat)):
                 if k and not room.contains(point[None])[0]:
                     continue
-                paths = find_paths(room, speaker.position, point, up_to_order=up_to_order, within_s=within_s)
+                paths = reached_paths(room, speaker.position, point, reach)
                 heard.append(_heard(scene, room, reflectors, paths, (i, j, k), axis, directivity))
                 if k == 0:
-                    near = find_near_misses(room, reflectors, paths, within_s=within_s)
+                    near = find_near_misses(room, reflectors, paths, reach)
                     missed.append(_heard(scene, room, reflectors, near, (i, j, k), axis, directivity))
-    complete_to_s = min(_complete_to_s(room, h, within_s) for h in heard if h.zone_point == 0)
-    table = _table(scene, room, tuple(heard), within_s, complete_to_s)
+    table = _table(scene, room, tuple(heard), reach)
     beside = sorted(
         missed + [h for h in heard if h.zone_point], key=lambda h: (h.speaker, h.seat, h.zone_point)
     )
-    return replace(table, near_misses=_table(scene, room, tuple(beside), within_s, complete_to_s))
+    return replace(table, near_misses=_table(scene, room, tuple(beside), reach))
 
 
 def _heard(
@@ -303,9 +308,7 @@ def _band_level_db(scene: Scene, pressure: Complexes) -> Floats:
     return decibels(band_energy(scene, np.mean(np.abs(pressure) ** 2, axis=2)))
 
 
-def _table(
-    scene: Scene, room: Room, heard: tuple[Heard, ...], within_s: float, complete_to_s: float
-) -> Arrivals:
+def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], reach: Reach) -> Arrivals:
     """Lay what the ears hear into one table, with the worst of the head zone beside each row."""
     at_ears = [h for h in heard if h.zone_point == 0]
     bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
@@ -343,8 +346,7 @@ def _table(
         margin_db=margin_db,
         over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
         incoming=incoming,
-        within_s=within_s,
-        complete_to_s=complete_to_s,
+        reach=reach,
         direct=_direct(at_ears, room.speed_of_sound_m_s),
         heard=heard,
     )
@@ -353,13 +355,6 @@ def _table(
 def is_judged(scene: Scene, heard: Heard) -> bool:
     """Whether a verdict is passed: on main speakers whose direct sound is not hidden."""
     return scene.speakers[heard.speaker].use == "main" and heard.paths.direct_visible
-
-
-def _complete_to_s(room: Room, heard: Heard, within_s: float) -> float:
-    """Delay up to which one point's paths are complete. [s]"""
-    up_to_order = heard.paths.facets.shape[1]
-    reach_m = complete_to_m(room, heard.paths, up_to_order=up_to_order, within_s=within_s)
-    return (reach_m - heard.paths.direct_m) / room.speed_of_sound_m_s
 
 
 def _zone_worst_db(ears: Heard, heard: tuple[Heard, ...]) -> Floats:

@@ -12,6 +12,7 @@ from raytrace.decaylimits import DecayTarget, decay_target
 from raytrace.energy import BIN_S, N_GROUPS, Ears, RayEnergy, trace_energy
 from raytrace.iso3382 import RoomParameters, decay_curve, room_parameters
 from raytrace.kernels import is_cold
+from raytrace.reach import Reach
 from raytrace.room import Room
 from raytrace.scene import Scene, Speaker
 
@@ -145,7 +146,7 @@ def find_decay(
             speaker,
             heard,
             guess_s=guess_s,
-            within_s=arrivals.within_s,
+            reach=arrivals.reach,
             n_rays=n_rays,
             seed=seed,
             threads=threads,
@@ -203,7 +204,7 @@ def _trace_speaker(
     heard: list[Heard],
     *,
     guess_s: float,
-    within_s: float,
+    reach: Reach,
     n_rays: int,
     seed: int,
     threads: int | None,
@@ -219,9 +220,9 @@ def _trace_speaker(
     towards = positions - np.asarray(speaker.position)
     sent_direct = send(towards / np.linalg.norm(towards, axis=1, keepdims=True))
     # A hair more than the search's limit, so that both parts agree on what lies on it.
-    exact_m = np.array([h.paths.direct_m for h in heard]) + within_s * room.speed_of_sound_m_s
+    exact_m = np.array([h.paths.direct_m for h in heard]) + reach.within_s * room.speed_of_sound_m_s
     exact_m *= 1.0 + 1e-9
-    ears = Ears(positions, exact_m, max(h.paths.facets.shape[1] for h in heard))
+    ears = Ears(positions, exact_m, reach.up_to_order)
     until_s = float(np.clip(guess_s, 0.1, LONGEST_S))
     while True:
         rays = trace_energy(
@@ -229,7 +230,12 @@ def _trace_speaker(
         )
         n_bins = rays.energy.shape[2]
         energy = rays.energy / sent_direct[:, None, :] * _air(scene, room, n_bins)
-        exact = np.stack([_exact_bins(h, limit, n_bins) for h, limit in zip(heard, exact_m, strict=True)])
+        exact = np.stack(
+            [
+                _exact_bins(h, limit, reach.up_to_order, n_bins)
+                for h, limit in zip(heard, exact_m, strict=True)
+            ]
+        )
         curve = decay_curve(0.0, exact + energy.mean(axis=0))
         with np.errstate(invalid="ignore"):
             level_db = decibels(curve[:, int(0.9 * n_bins)] / curve[:, 0])
@@ -247,10 +253,10 @@ def _air(scene: Scene, room: Room, n_bins: int) -> Floats:
     return left
 
 
-def _exact_bins(heard: Heard, limit_m: float, n_bins: int) -> Floats:
-    """Energy of the exactly known reflections per bin, (n_bins, n_bands)."""
+def _exact_bins(heard: Heard, limit_m: float, up_to_order: int, n_bins: int) -> Floats:
+    """Energy per bin of the reflections that rays leave out, (n_bins, n_bands)."""
     bins = np.zeros((n_bins, len(BANDS_HZ)))
-    known = heard.paths.length_m <= limit_m
+    known = (heard.paths.length_m <= limit_m) & (heard.paths.order <= up_to_order)
     place = (heard.delay_s[known] / BIN_S).astype(np.int64)
     inside = place < n_bins
     energy = np.mean(np.abs(heard.pressure[known]) ** 2, axis=2)

@@ -1,9 +1,12 @@
 """Near misses: paths that are none because a spot lies just beyond a free edge."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from raytrace.beamtree import FreeEdges, near_miss_paths
 from raytrace.paths import Paths
+from raytrace.reach import Reach, widened
 from raytrace.room import Room
 from raytrace.weights import Reflectors
 
@@ -11,8 +14,8 @@ from raytrace.weights import Reflectors
 FRESNEL_HZ = 1000.0
 
 
-def find_near_misses(room: Room, reflectors: Reflectors, paths: Paths, *, within_s: float) -> Paths:
-    """Near misses between the same two points as some paths, up to as many bounces.
+def find_near_misses(room: Room, reflectors: Reflectors, paths: Paths, reach: Reach) -> Paths:
+    """Near misses between the same two points as some paths.
 
     Sound does not end sharply at an edge: beside a desk its bounce grows weaker by and by. A path of which
     a spot misses its facet by a free edge, but by less than the radius of the first Fresnel zone at 1 kHz,
@@ -26,31 +29,25 @@ def find_near_misses(room: Room, reflectors: Reflectors, paths: Paths, *, within
         Its free edges.
     paths : Paths
         What was found between the two points; none of it is found again.
-    within_s : float
-        Latest arrival after the direct sound. [s]
+    reach : Reach
+        Near misses go up to its usual number of bounces.
 
     Returns
     -------
     Paths
-        Shortest first; spots that miss lie in the planes of their facets, beyond the edge.
+        Shortest first, in arrays as wide as those of `paths`. Spots that miss lie in the planes of their
+        facets, beyond the edge.
     """
-    up_to_order = paths.facets.shape[1]
     found = near_miss_paths(
         room.facet_arrays,
         FreeEdges(np.concatenate(reflectors.open_edges), room.speed_of_sound_m_s / FRESNEL_HZ),
         paths.source,
         paths.listener,
-        up_to_order=up_to_order,
-        within_m=paths.direct_m + within_s * room.speed_of_sound_m_s,
+        up_to_order=reach.up_to_order,
+        within_m=paths.direct_m + reach.within_s * room.speed_of_sound_m_s,
         tolerance_m=room.tolerance_m,
     )
-    return Paths(
-        source=paths.source,
-        listener=paths.listener,
-        points=found.points,
-        facets=found.facets,
-        order=found.order,
-        length_m=found.length_m,
-        direct_m=paths.direct_m,
-        direct_visible=paths.direct_visible,
+    missed = replace(
+        paths, points=found.points, facets=found.facets, order=found.order, length_m=found.length_m
     )
+    return widened(missed, reach.early_order)

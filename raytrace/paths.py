@@ -100,29 +100,29 @@ def find_paths(
     )
 
 
-def complete_to_m(room: Room, paths: Paths, *, up_to_order: int, within_s: float) -> float:
-    """Length of the first path that a search left out for its bounces, searched for. [m]
+def complete_to_s(
+    room: Room, source: ArrayLike, listener: ArrayLike, *, up_to_order: int, within_s: float
+) -> float:
+    """Delay of the first path that a search left out for its bounces, searched for. [s]
 
     Parameters
     ----------
-    room, paths : Room, Paths
-        The room and what `find_paths` found in it.
-    up_to_order, within_s : int, float
-        What it was asked for.
+    room, source, listener, up_to_order, within_s
+        What `find_paths` was asked for.
 
     Returns
     -------
     float
-        No path shorter than this is missing: the first with one more bounce, or the limit of the search
-        where there is none.
+        No path that arrives earlier after the direct sound is missing: the first with one more bounce, or
+        the limit of the search where there is none.
     """
-    within_m = paths.direct_m + within_s * room.speed_of_sound_m_s
+    direct_m = float(np.linalg.norm(np.subtract(listener, source, dtype=np.float64)))
     next_order_m = shortest_of_order_m(
         room.facet_arrays,
-        paths.source,
-        paths.listener,
+        source,
+        listener,
         order=up_to_order + 1,
-        within_m=within_m,
+        within_m=direct_m + within_s * room.speed_of_sound_m_s,
         tolerance_m=room.tolerance_m,
     )
-    return min(next_order_m, within_m)
+    return min((next_order_m - direct_m) / room.speed_of_sound_m_s, within_s)

@@ -85,7 +85,7 @@ class Study:
 
 
 def run_study(
-    scene: Scene, *, up_to_order: int = 4, within_s: float = 0.030, progress: Progress | None = None
+    scene: Scene, *, up_to_order: int | None = None, within_s: float = 0.030, progress: Progress | None = None
 ) -> Study:
     """Find, judge and lay out every early reflection of a scene.
 
@@ -93,8 +93,9 @@ def run_study(
     ----------
     scene : Scene
         From `load_scene`.
-    up_to_order : int
-        Largest number of bounces, 1 or more.
+    up_to_order : int, optional
+        Largest number of bounces, 1 or more. Without it 4, and in the limit's window as many more as it
+        takes to miss none there.
     within_s : float
         Latest arrival after the direct sound. [s]
     progress : callable, optional
@@ -132,10 +133,14 @@ def run_study(
 
 def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]:
     """Limits of validity and what was left out, in the words every output shows."""
-    covered = arrivals.complete_to_s >= min(arrivals.within_s, scene.limits.within_ms / 1e3)
+    reach = arrivals.reach
+    bounces = f"at most {reach.early_order} bounces"
+    if reach.early_order > reach.up_to_order:
+        bounces += f" up to {1e3 * reach.early_s:g} ms, {reach.up_to_order} beyond"
+    covered = reach.complete_to_s >= reach.early_s
     notes = [
-        f"Reflections are complete up to {arrivals.complete_to_s * 1e3:.1f} ms after the direct sound "
-        f"(at most {arrivals.path_surfaces.shape[1]} bounces); later ones may be missing."
+        f"Reflections are complete up to {reach.complete_to_s * 1e3:.1f} ms after the direct sound "
+        f"({bounces}); later ones may be missing."
         + ("" if covered else " That is short of the limit's window: a higher --order reaches farther."),
         "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where the "
         "shorter side is under half a wavelength the figure is indicative. Where a spot lies just beyond an "

@@ -81,7 +81,7 @@ def test_a_room_without_free_edges_has_no_near_misses(scene_of):
     arrivals = find_arrivals(scene, room)
     assert len(arrivals.near_misses.order) == 0
     paths = arrivals.heard[0].paths
-    assert len(find_near_misses(room, find_reflectors(room), paths, within_s=0.03).order) == 0
+    assert len(find_near_misses(room, find_reflectors(room), paths, arrivals.reach).order) == 0
 
 
 def test_a_near_miss_shows_in_the_curve_but_not_in_peaks_or_verdicts(scene_of):

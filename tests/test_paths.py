@@ -7,7 +7,7 @@ from oracles import brute_force_paths, lattice_lengths
 from oracles_images import image_paths
 
 from raytrace import build_room, find_paths, load_scene
-from raytrace.paths import complete_to_m
+from raytrace.paths import complete_to_s
 
 GABLE = BOX.replace('shape = "box"', 'shape = "gable"').replace(
     "height = 2.6", "eaves = 1.6\nridge = 3.1\nridge_at = 1.5"
@@ -129,8 +129,9 @@ def test_beams_agree_with_the_plain_search_in_shipped_rooms(name):
         reach_m = paths.direct_m + 0.02 * room.speed_of_sound_m_s
         expected, next_order_m = image_paths(room, speaker.position, ears, up_to_order=3, within_m=reach_m)
         assert set(sequences(paths)) == set(expected)
-        complete_m = complete_to_m(room, paths, up_to_order=3, within_s=0.02)
-        assert complete_m == pytest.approx(min(next_order_m, reach_m), abs=1e-9)
+        complete_s = complete_to_s(room, speaker.position, ears, up_to_order=3, within_s=0.02)
+        complete_m = paths.direct_m + complete_s * room.speed_of_sound_m_s
+        assert complete_m == pytest.approx(min(next_order_m, reach_m), abs=1e-9)  # rounding
 
 
 def test_the_spot_on_a_beams_edge_is_found_from_both_ends():
@@ -151,13 +152,11 @@ def test_the_spot_on_a_beams_edge_is_found_from_both_ends():
 def test_complete_to_is_the_first_path_of_the_next_order(scene_of):
     room = build_room(scene_of(BOX))
     ends = (1.0, 1.3, 1.2), (3.2, 2.0, 1.1)
-    paths = find_paths(room, *ends, up_to_order=2, within_s=0.1)
     deeper = find_paths(room, *ends, up_to_order=3, within_s=0.1)
-    complete_m = complete_to_m(room, paths, up_to_order=2, within_s=0.1)
-    assert complete_m == pytest.approx(deeper.length_m[deeper.order == 3].min(), abs=1e-12)
-    short = find_paths(room, *ends, up_to_order=4, within_s=0.004)
-    complete_m = complete_to_m(room, short, up_to_order=4, within_s=0.004)
-    assert complete_m == pytest.approx(short.direct_m + 0.004 * room.speed_of_sound_m_s, abs=1e-12)
+    complete_s = complete_to_s(room, *ends, up_to_order=2, within_s=0.1)
+    first_s = (deeper.length_m[deeper.order == 3].min() - deeper.direct_m) / room.speed_of_sound_m_s
+    assert complete_s == pytest.approx(first_s, abs=1e-14)  # rounding
+    assert complete_to_s(room, *ends, up_to_order=4, within_s=0.004) == 0.004
 
 
 def test_scaling_the_room_scales_the_delays(scene_of):

@@ -104,10 +104,10 @@ if TYPE_CHECKING:
     Report = Callable[[str, float], None]
 
 
-def _study(scene: "Scene", order: int, until: float) -> "Study":
+def _study(scene: "Scene", order: int | None, until: float) -> "Study":
     from raytrace import run_study
 
-    if order < 1:
+    if order is not None and order < 1:
         raise Mistake(f"--order must be 1 or more, not {order}")
     if not 0.0 < until <= 500.0:
         raise Mistake(f"--until must lie between 0 and 500 ms, not {until:g}")
@@ -233,7 +233,7 @@ def check(scene: Path, *, units: Units = "metric") -> None:
 def arrivals(
     scene: Path,
     *,
-    order: int = 4,
+    order: int | None = None,
     until: float = 30.0,
     seat: str | None = None,
     speaker: str | None = None,
@@ -249,7 +249,7 @@ def arrivals(
     scene
         Scene file (TOML).
     order
-        Largest number of bounces.
+        Largest number of bounces; the default is 4, and as many as it takes within the limit's time.
     until
         Latest arrival in ms after the direct sound.
     seat
@@ -373,7 +373,7 @@ def report(
     scene: Path,
     *,
     out: Path | None = None,
-    order: int = 4,
+    order: int | None = None,
     until: float = 30.0,
     size: str = "2400x1600",
     units: Units = "metric",
@@ -387,7 +387,7 @@ def report(
     out
         Folder to write; the default is the scene's name with "-report" in the current folder.
     order
-        Largest number of bounces.
+        Largest number of bounces; the default is 4, and as many as it takes within the limit's time.
     until
         Latest arrival in ms after the direct sound.
     size
@@ -416,7 +416,7 @@ def stills(
     *,
     out: Path | None = None,
     size: str = "2400x1600",
-    order: int = 4,
+    order: int | None = None,
     units: Units = "metric",
 ) -> None:
     """Draw the named pictures: the whole room, the plan, the side section.
@@ -430,7 +430,7 @@ def stills(
     size
         Width x height in pixels.
     order
-        Largest number of bounces.
+        Largest number of bounces; the default is 4, and as many as it takes within the limit's time.
     units
         Units of what is written in the pictures.
     """

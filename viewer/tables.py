@@ -42,7 +42,7 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
         "scene": study.scene.title,
         "speed_of_sound_m_s": float(study.room.speed_of_sound_m_s),
         "bands_hz": list(BAND_NAMES),
-        "complete_to_ms": number(1e3 * arrivals.complete_to_s),
+        "complete_to_ms": number(1e3 * arrivals.reach.complete_to_s),
         "arrivals": [_arrival(study, arrivals, row) for row in chosen],
         "near_misses": [_arrival(study, near, row) for row in _rows_of(near, pairs)],
         "peaks": [
