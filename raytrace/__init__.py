@@ -2,6 +2,7 @@
 
 from raytrace.air import BAND_NAMES
 from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
+from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, compare, headline, way_of
 from raytrace.criteria import Peak, Verdict
 from raytrace.decay import Decay, find_decay
 from raytrace.patches import Patch
@@ -18,23 +19,29 @@ from raytrace.units import format_length, parse_length
 __all__ = [
     "BAND_NAMES",
     "QUESTIONS",
+    "ArrivalPair",
     "Arrivals",
+    "Comparison",
     "Curve",
     "Decay",
     "Patch",
     "Paths",
     "Peak",
+    "PeakPair",
     "Question",
     "Room",
     "Scene",
     "SceneError",
     "Study",
     "Verdict",
+    "VerdictPair",
     "build_room",
+    "compare",
     "find_arrivals",
     "find_decay",
     "find_paths",
     "format_length",
+    "headline",
     "load_scene",
     "move_in_text",
     "parse_length",
@@ -44,5 +51,6 @@ __all__ = [
     "set_in_text",
     "sketch_scene",
     "speaker_axis",
+    "way_of",
     "zone_points",
 ]

@@ -173,6 +173,10 @@ class Scene(Table):
         """Where a file named in the scene lies: relative names start from the scene's own folder."""
         return self._file.path.parent / file
 
+    def without_panels(self) -> "Scene":
+        """The same scene bare: no panels, stands and clouds."""
+        return self.model_copy(update={"panels": (), "stands": (), "clouds": ()})
+
     def material(self, name: str | None) -> Material:
         """A material by name, the scene's own first, then the library; None is an open hole.
 

@@ -1,0 +1,395 @@
+"""Two studies side by side: what became of every reflection, and the one line that says it."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from raytrace.criteria import PEAK_WIDTH_S, LeftRight, Peak, Verdict
+from raytrace.scene import Scene
+from raytrace.study import Study
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven")
+
+
+@dataclass(frozen=True)
+class ArrivalPair:
+    """One reflection before and after.
+
+    Attributes
+    ----------
+    speaker, seat : str
+        Names, the same in both scenes.
+    surfaces : tuple of str
+        Names of what it meets, from speaker to seat.
+    before, after : int or None
+        Rows of the two tables of arrivals; None where it vanished or appeared.
+    """
+
+    speaker: str
+    seat: str
+    surfaces: tuple[str, ...]
+    before: int | None
+    after: int | None
+
+
+@dataclass(frozen=True)
+class PeakPair:
+    """One peak before and what became of it; None where it vanished or appeared."""
+
+    speaker: str
+    seat: str
+    before: Peak | None
+    after: Peak | None
+
+    @property
+    def delay_s(self) -> float:
+        """When it arrives, before if it was there. [s]"""
+        peak = self.before or self.after
+        assert peak is not None
+        return peak.delay_s
+
+
+@dataclass(frozen=True)
+class VerdictPair:
+    """What the standard says of one speaker at one seat, before and after.
+
+    Attributes
+    ----------
+    speaker, seat : str
+        Names.
+    before, after : Verdict
+        Of the two studies.
+    n_cleared : int
+        Peaks over the limit before that are so no longer.
+    n_new : int
+        Peaks over the limit now that were not, or were not there.
+    """
+
+    speaker: str
+    seat: str
+    before: Verdict
+    after: Verdict
+    n_cleared: int
+    n_new: int
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two studies side by side.
+
+    Attributes
+    ----------
+    before, after : Study
+        What is compared.
+    arrivals : tuple of ArrivalPair
+        Every reflection of the speakers and seats that both have, by speaker, seat and delay.
+    peaks : tuple of PeakPair
+        Likewise.
+    verdicts : tuple of VerdictPair
+        Of every speaker and seat that is judged in both, by the order of the first scene; empty where the
+        two scenes have different limits.
+    left_right : (LeftRight or None, LeftRight or None)
+        Left against right before and after; both None where they do not speak of the same pair.
+    treated_m2 : (float, float)
+        Area of all panels' faces.
+    not_compared : tuple of str
+        What the two do not share, one sentence each.
+    """
+
+    before: Study
+    after: Study
+    arrivals: tuple[ArrivalPair, ...]
+    peaks: tuple[PeakPair, ...]
+    verdicts: tuple[VerdictPair, ...]
+    left_right: tuple[LeftRight | None, LeftRight | None]
+    treated_m2: tuple[float, float]
+    not_compared: tuple[str, ...]
+
+
+Place = tuple[str, str]  # speaker and seat by name
+
+
+def compare(before: Study, after: Study) -> Comparison:
+    """Match two studies: speakers, seats and surfaces by their names, reflections by what they meet.
+
+    Parameters
+    ----------
+    before, after : Study
+        Of any two scenes: the same room with and without panels, or another arrangement of it.
+
+    Returns
+    -------
+    Comparison
+        What only one of the two has is named in `not_compared`, or stands beside None.
+
+    Notes
+    -----
+    Reflections that meet the same surfaces in the same order are paired by delay. A peak is paired with
+    the one that holds the counterpart of its strongest reflection.
+    """
+    places = [place for place in _places(before) if place in set(_places(after))]
+    arrivals = [pair for place in places for pair in _match_arrivals(before, after, place)]
+    partner = {pair.after: pair.before for pair in arrivals if pair.after is not None}
+    peaks = [pair for place in places for pair in _match_peaks(before, after, place, partner)]
+    return Comparison(
+        before,
+        after,
+        tuple(arrivals),
+        tuple(peaks),
+        tuple(_verdicts(before, after, places, peaks)) if _limits(before) == _limits(after) else (),
+        _left_right(before, after),
+        (_treated_m2(before.scene), _treated_m2(after.scene)),
+        tuple(_not_compared(before, after)),
+    )
+
+
+def _places(study: Study) -> list[Place]:
+    table = study.arrivals
+    return [(table.speaker_names[v.speaker], table.seat_names[v.seat]) for v in study.verdicts]
+
+
+def _indices(study: Study, place: Place) -> tuple[int, int]:
+    table = study.arrivals
+    return table.speaker_names.index(place[0]), table.seat_names.index(place[1])
+
+
+def _limits(study: Study) -> tuple[float, float, float, float]:
+    own = study.scene.limits
+    return (own.below_db, own.within_ms, own.from_hz, own.to_hz)
+
+
+def _treated_m2(scene: Scene) -> float:
+    """Front faces of all panels; a cloud has as many as its grid or its list. [m2]"""
+    counts = [(panel.build, 1) for panel in scene.panels] + [(stand.build, 1) for stand in scene.stands]
+    counts += [
+        (cloud.build, (cloud.rows or 0) * (cloud.columns or 0) or len(cloud.panels)) for cloud in scene.clouds
+    ]
+    return float(sum(count * np.prod(scene.build(build).size) for build, count in counts))
+
+
+def way_of(study: Study, row: int) -> tuple[str, ...]:
+    """Names of the surfaces that an arrival meets, from speaker to seat."""
+    met = study.arrivals.path_surfaces[row, : study.arrivals.order[row]]
+    return tuple(study.room.surfaces[surface].name for surface in met)
+
+
+def _match_arrivals(before: Study, after: Study, place: Place) -> list[ArrivalPair]:
+    """Rows of one speaker at one seat, paired within each way by the smallest difference of delay."""
+    rows: list[dict[tuple[str, ...], list[int]]] = []
+    for study in (before, after):
+        by_way: dict[tuple[str, ...], list[int]] = defaultdict(list)
+        for row in study.arrivals.at(*_indices(study, place)):
+            by_way[way_of(study, int(row))].append(int(row))
+        rows.append(by_way)
+    found: list[ArrivalPair] = []
+    for way in dict.fromkeys([*rows[0], *rows[1]]):
+        old, new = rows[0].get(way, []), rows[1].get(way, [])
+        gaps = sorted(
+            (abs(float(before.arrivals.delay_s[a] - after.arrivals.delay_s[b])), a, b)
+            for a in old
+            for b in new
+        )
+        partner: dict[int, int] = {}
+        for _, a, b in gaps:
+            if a not in partner and b not in partner.values():
+                partner[a] = b
+        found += [ArrivalPair(*place, way, a, partner.get(a)) for a in old]
+        found += [ArrivalPair(*place, way, None, b) for b in new if b not in partner.values()]
+
+    def delay_s(pair: ArrivalPair) -> float:
+        if pair.before is not None:
+            return float(before.arrivals.delay_s[pair.before])
+        return float(after.arrivals.delay_s[pair.after])
+
+    return sorted(found, key=delay_s)
+
+
+def _match_peaks(before: Study, after: Study, place: Place, partner: dict[int, int | None]) -> list[PeakPair]:
+    """Peaks of one speaker at one seat.
+
+    A new peak descends from the old one that holds the counterpart of its strongest reflection. Where an
+    old one has fallen apart its loudest descendant stands for it, the others are new.
+    """
+    old, new = (
+        [peak for peak in study.peaks if (peak.speaker, peak.seat) == _indices(study, place)]
+        for study in (before, after)
+    )
+    of_row = {row: i for i, peak in enumerate(old) for row in peak.arrivals}
+    chosen: dict[int, int] = {}
+    for j in sorted(range(len(new)), key=lambda j: -new[j].zone_worst_db):
+        i = _ancestor(after, old, new[j], of_row, partner)
+        if i is not None and i not in chosen:
+            chosen[i] = j
+    pairs = [PeakPair(*place, peak, new[chosen[i]] if i in chosen else None) for i, peak in enumerate(old)]
+    pairs += [PeakPair(*place, None, peak) for j, peak in enumerate(new) if j not in chosen.values()]
+    return sorted(pairs, key=lambda pair: pair.delay_s)
+
+
+def _ancestor(
+    after: Study, old: list[Peak], peak: Peak, of_row: dict[int, int], partner: dict[int, int | None]
+) -> int | None:
+    """Which of the old peaks one of the new ones comes from."""
+    if peak.arrivals:
+        strongest = max(peak.arrivals, key=lambda row: float(after.arrivals.band_level_db[row]))
+        counterpart = partner.get(strongest)
+        return None if counterpart is None else of_row.get(counterpart)
+    # One that the ears do not receive has no rows: the nearest of its kind.
+    near = [
+        (abs(own.delay_s - peak.delay_s), i)
+        for i, own in enumerate(old)
+        if not own.arrivals and abs(own.delay_s - peak.delay_s) < PEAK_WIDTH_S
+    ]
+    return min(near)[1] if near else None
+
+
+def _verdicts(before: Study, after: Study, places: list[Place], peaks: list[PeakPair]) -> list[VerdictPair]:
+    found = []
+    for place in places:
+        old, new = (
+            next(v for v in study.verdicts if (v.speaker, v.seat) == _indices(study, place))
+            for study in (before, after)
+        )
+        if old.status == new.status == "judged":
+            own = [pair for pair in peaks if (pair.speaker, pair.seat) == place]
+            over = [(_is_over(pair.before), _is_over(pair.after)) for pair in own]
+            n_cleared, n_new = over.count((True, False)), over.count((False, True))
+            found.append(VerdictPair(*place, old, new, n_cleared, n_new))
+    return found
+
+
+def _is_over(peak: Peak | None) -> bool:
+    return peak is not None and peak.over_limit
+
+
+def _left_right(before: Study, after: Study) -> tuple[LeftRight | None, LeftRight | None]:
+    """Both sides, if both speak of the same speakers and seat."""
+    names = [_left_right_names(study) for study in (before, after)]
+    if None in names or names[0] != names[1]:
+        return (None, None)
+    return (before.left_right, after.left_right)
+
+
+def _left_right_names(study: Study) -> tuple[str, str, str] | None:
+    pair, table = study.left_right, study.arrivals
+    if pair is None:
+        return None
+    return (table.speaker_names[pair.left], table.speaker_names[pair.right], table.seat_names[pair.seat])
+
+
+def _not_compared(before: Study, after: Study) -> list[str]:
+    found = []
+    for what in ("speaker", "seat"):
+        names = [getattr(study.arrivals, f"{what}_names") for study in (before, after)]
+        for (own, other), when in zip((names, names[::-1]), ("first", "second"), strict=True):
+            lone = [name for name in own if name not in other]
+            if lone:
+                found.append(f"Only the {when} scene has the {what} {' and '.join(lone)}.")
+    for place in (place for place in _places(before) if place in set(_places(after))):
+        hidden = [
+            when
+            for study, when in ((before, "before"), (after, "after"))
+            if any(
+                v.status == "blocked" and (v.speaker, v.seat) == _indices(study, place)
+                for v in study.verdicts
+            )
+        ]
+        if hidden:
+            found.append(
+                f"{place[0]} at {place[1]}: the direct sound is hidden {' and '.join(hidden)}: no verdict."
+            )
+    if _limits(before) != _limits(after):
+        found.append("The two scenes are judged by different limits, so their counts are not compared.")
+    names = [_left_right_names(study) for study in (before, after)]
+    if names[0] != names[1]:
+        found.append("Left against right is not compared: the two scenes have different pairs of speakers.")
+    elif names[0] is None:
+        found.append("There is no left and right pair of speakers to compare.")
+    shared = {s.name for s in before.room.surfaces} & {s.name for s in after.room.surfaces}
+    if not shared:
+        found.append("The two rooms have no surface name in common, so no reflection has a counterpart.")
+    return found
+
+
+def headline(comparison: Comparison) -> str:
+    """What changed at the first seat, in one sentence that a client understands.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Of any two studies.
+
+    Returns
+    -------
+    str
+        Counts of reflections over the limit, then left against right; what cannot be compared is said.
+
+    Examples
+    --------
+    "Seven of nine early reflections now below the limit; left and right differ by 0.8 dB instead of 3.9."
+    """
+    parts = [_counts(comparison), _sides(comparison)]
+    text = "; ".join(part for part in parts if part)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _counts(comparison: Comparison) -> str:
+    if not comparison.verdicts:
+        if _limits(comparison.before) != _limits(comparison.after):
+            return "the limits differ, so the reflections over them cannot be compared"
+        return "no speaker is judged at the same seat in both, so nothing over the limit can be compared"
+    seat = comparison.verdicts[0].seat
+    own = [pair for pair in comparison.verdicts if pair.seat == seat]
+    lead = f"at the seat {seat}: " if len(comparison.before.arrivals.seat_names) > 1 else ""
+    was = sum(pair.before.n_over for pair in own)
+    now = sum(pair.after.n_over for pair in own)
+    cleared, new = sum(pair.n_cleared for pair in own), sum(pair.n_new for pair in own)
+    return lead + _count_words(was, now, cleared, new, own)
+
+
+def _count_words(was: int, now: int, cleared: int, new: int, own: list[VerdictPair]) -> str:
+    if was == 0:
+        return (
+            "no early reflection over the limit, before or after"
+            if now == 0
+            else f"{_reflections(now)} now over the limit, where there was none"
+        )
+    if now == 0:
+        return "the one early reflection over the limit is now below it" if was == 1 else (
+            f"all {_number(was)} early reflections now below the limit"
+        )  # fmt: skip
+    others = f", but {_number(new)} {'other is' if new == 1 else 'others are'} now over it" if new else ""
+    if cleared:
+        return f"{_number(cleared)} of {_reflections(was)} now below the limit{others}"
+    worst = [
+        min(verdict.worst_margin_db for verdict in verdicts)
+        for verdicts in ([pair.before for pair in own], [pair.after for pair in own])
+    ]
+    change = f"the worst by {-worst[1]:.1f} dB instead of {-worst[0]:.1f}"
+    if f"{worst[0]:.1f}" == f"{worst[1]:.1f}":
+        change = f"the worst by {-worst[1]:.1f} dB as before"
+    still = "the one early reflection over the limit still is" if was == 1 else (
+        f"all {_number(was)} early reflections over the limit still are"
+    )  # fmt: skip
+    return f"{still}, {change}{others}"
+
+
+def _sides(comparison: Comparison) -> str:
+    before, after = comparison.left_right
+    if before is None or after is None:
+        is_no_pair = comparison.before.left_right is None and comparison.after.left_right is None
+        return "" if is_no_pair else "left and right cannot be compared"
+    if not np.isfinite([before.difference_db, after.difference_db]).all():
+        return "left and right cannot be compared, as one sends no early reflection"
+    was, now = (f"{abs(pair.difference_db):.1f}" for pair in (before, after))
+    if was == now:
+        return f"left and right still differ by {now} dB" if float(now) else "left and right stay alike"
+    return f"left and right differ by {now} dB instead of {was}"
+
+
+def _number(count: int) -> str:
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def _reflections(count: int) -> str:
+    return f"{_number(count)} early reflection{'' if count == 1 else 's'}"
