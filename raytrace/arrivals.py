@@ -76,8 +76,9 @@ class Arrivals:
         Where from, where to, number of bounces.
     path_points : (n_paths, early_order + 2, 3) float
         Speaker, bounce points, ears; unused rows NaN. [m]
-    path_facets, path_surfaces, path_openings : (n_paths, early_order) int
-        Facet, surface and opening (index in the scene) met at each bounce; -1 where there is none.
+    path_facets, path_surfaces, path_openings, path_panels : (n_paths, early_order) int
+        Facet, surface, opening (index in the scene) and panel (index in the room) met at each bounce; -1
+        where there is none.
     spots : (n_paths, early_order, 2) float
         Bounce points in the set-out frame of their surface; unused NaN. [m]
     length_m, delay_s : (n_paths,) float
@@ -115,6 +116,7 @@ class Arrivals:
     path_facets: Ints
     path_surfaces: Ints
     path_openings: Ints
+    path_panels: Ints
     spots: Floats
     length_m: Floats
     delay_s: Floats
@@ -314,7 +316,7 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], reach: Reach) -> 
     bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
     points = np.concatenate([h.paths.points for h in at_ears])
     order = np.concatenate([h.paths.order for h in at_ears])
-    surfaces = np.concatenate([s for s, _ in bounces])
+    surfaces = np.concatenate([s for s, _, _ in bounces])
     spots = np.full((*surfaces.shape, 2), np.nan)
     for row, bounce in np.argwhere(surfaces >= 0):
         frame = room.surfaces[surfaces[row, bounce]].frame
@@ -336,7 +338,8 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], reach: Reach) -> 
         path_points=points,
         path_facets=np.concatenate([h.paths.facets for h in at_ears]),
         path_surfaces=surfaces,
-        path_openings=np.concatenate([o for _, o in bounces]),
+        path_openings=np.concatenate([o for _, o, _ in bounces]),
+        path_panels=np.concatenate([p for _, _, p in bounces]),
         spots=spots,
         length_m=np.concatenate([h.paths.length_m for h in at_ears]),
         delay_s=delay_s,

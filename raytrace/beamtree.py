@@ -51,6 +51,8 @@ class BeamTree:
         How near an edge a spot counts as on it.
     free_edges : FreeEdges, optional
         With them the tree answers for near misses too, and takes longer to grow.
+    n_solid : int, optional
+        Facets that stand in a path's way, the first of all; those behind them reflect and let pass.
 
     Notes
     -----
@@ -58,7 +60,14 @@ class BeamTree:
     T. Lokki, L. Savioja, Applied Acoustics 70 (2009) 172 (from memory).
     """
 
-    def __init__(self, facet_arrays: Any, tolerance_m: float, *, free_edges: FreeEdges | None = None) -> None:
+    def __init__(
+        self,
+        facet_arrays: Any,
+        tolerance_m: float,
+        *,
+        free_edges: FreeEdges | None = None,
+        n_solid: int | None = None,
+    ) -> None:
         from raytrace.kernels.hulls import prepare_facets
 
         # Kernels know facets by their place in a sequence that keeps neighbours together.
@@ -66,7 +75,7 @@ class BeamTree:
         self._arrays, corners = _taken(facet_arrays, self._sequence)
         self._tolerance_m = tolerance_m
         self._facets = prepare_facets(self._arrays, np.full(len(self._sequence), 4 * tolerance_m))
-        self._rows = self._facets.rows
+        self._rows = _obstacles(self._facets.rows, self._sequence, n_solid)
         self._free_edges = free_edges and free_edges._replace(is_free=free_edges.is_free[corners])
         self._nodes = _empty_nodes(4096, 24576)
         self._n_nodes = 0
@@ -239,6 +248,7 @@ def beam_paths(
     up_to_order: int,
     within_m: float,
     tolerance_m: float,
+    n_solid: int | None = None,
 ) -> BeamPaths:
     """Every specular path between two points up to an order and a length.
 
@@ -254,8 +264,10 @@ def beam_paths(
         Longest path.
     tolerance_m : float
         How near an edge a spot counts as on it.
+    n_solid : int, optional
+        Facets that stand in the way, the first of all; all of them where it is not given.
     """
-    tree = BeamTree(facet_arrays, tolerance_m)
+    tree = BeamTree(facet_arrays, tolerance_m, n_solid=n_solid)
     tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
     return tree.paths(source, within_m)
 
@@ -268,13 +280,14 @@ def shortest_of_order_m(
     order: int,
     within_m: float,
     tolerance_m: float,
+    n_solid: int | None = None,
 ) -> float:
     """Length of the shortest path with exactly `order` bounces, inf if none is within `within_m`. [m]
 
     Looks at short paths first: the tree of a short reach is small.
     """
     direct_m = float(np.linalg.norm(np.subtract(source, listener)))
-    tree = BeamTree(facet_arrays, tolerance_m)
+    tree = BeamTree(facet_arrays, tolerance_m, n_solid=n_solid)
     for share in (0.4, 0.6, 0.8, 1.0):
         reach_m = direct_m + share * (within_m - direct_m)
         tree.grow(listener, up_to_order=order, within_m=reach_m, source=source)
@@ -294,6 +307,7 @@ def near_miss_paths(
     up_to_order: int,
     within_m: float,
     tolerance_m: float,
+    n_solid: int | None = None,
 ) -> BeamPaths:
     """Paths between two points of which a spot misses its facet by a free edge, but by little.
 
@@ -310,8 +324,10 @@ def near_miss_paths(
         Longest path.
     tolerance_m : float
         How near an edge a spot counts as on it.
+    n_solid : int, optional
+        Facets that stand in the way, the first of all; all of them where it is not given.
     """
-    tree = BeamTree(facet_arrays, tolerance_m, free_edges=free_edges)
+    tree = BeamTree(facet_arrays, tolerance_m, free_edges=free_edges, n_solid=n_solid)
     tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
     return tree.near_misses(source, within_m)
 
@@ -345,6 +361,15 @@ def _rows(paths: BeamPaths, rows: Ints) -> BeamPaths:
         length_m=paths.length_m[rows],
         missed=paths.missed[rows],
     )
+
+
+def _obstacles(rows: Floats, sequence: Ints, n_solid: int | None) -> Floats:
+    """Rows of the facets as legs meet them: those that let sound pass have a box that holds nothing."""
+    if n_solid is None:
+        return rows
+    rows = rows.copy()
+    rows[7:, np.flatnonzero(sequence >= n_solid)] = -1.0
+    return rows
 
 
 def _along_a_curve(facet_arrays: Any) -> Ints:

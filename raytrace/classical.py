@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.air import BANDS_HZ, air_attenuation_db_per_m
+from raytrace.covers import cover_areas_m2
 from raytrace.room import Room
 from raytrace.scene import Scene
 
@@ -65,19 +66,16 @@ class DiffuseRoom:
 
 
 def diffuse_room(scene: Scene, room: Room) -> DiffuseRoom:
-    """A room as the formulas see it: objects add their faces, openings take theirs from the surface."""
-    area, normals, absorption = [], [], []
-    for surface in room.surfaces:
-        left_m2 = surface.area_m2
-        for opening in surface.openings:
-            u0, v0, u1, v1 = opening.rect
-            size_m2 = float((u1 - u0) * (v1 - v0))
+    """A room as the formulas see it: objects add faces, openings and panels take theirs from the surface."""
+    area: list[float] = []
+    normals: list[Floats] = []
+    absorption: list[Floats] = []
+    for index, surface in enumerate(room.surfaces):
+        shown, bare_m2 = cover_areas_m2(room, index)
+        for size_m2, material in [*shown, (bare_m2, surface.material)]:
             area.append(size_m2)
-            absorption.append(opening.material.absorption)
-            left_m2 -= size_m2
-        area.append(max(left_m2, 0.0))
-        absorption.append(surface.material.absorption)
-        normals += [surface.frame.n] * (1 + len(surface.openings))
+            absorption.append(material.absorption)
+            normals.append(surface.frame.n)
     air = scene.air
     attenuation = air_attenuation_db_per_m(BANDS_HZ, air.temperature, air.humidity, air.pressure)
     return DiffuseRoom(

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from raytrace.air import BANDS_HZ, band_frequencies_hz, band_share
 from raytrace.arrivals import Arrivals, Heard, decibels, is_judged
+from raytrace.covers import surface_covers
 from raytrace.room import Room
 from raytrace.scene import Scene
 
@@ -415,12 +416,11 @@ def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
 
 
 def _mean_absorption(room: Room, surface: int, points: Floats) -> float:
-    """Mean over the points of the absorption at 1-4 kHz, openings included."""
+    """Mean over the points of the absorption at 1-4 kHz, openings and panels included."""
     bands = (BANDS_HZ > 900.0) & (BANDS_HZ < 4500.0)
     uv = room.surfaces[surface].frame.to_plane(points)
     values = np.full(len(uv), room.surfaces[surface].material.absorption[bands].mean())
-    for opening in room.surfaces[surface].openings:
-        u0, v0, u1, v1 = opening.rect
-        inside = (uv[:, 0] >= u0) & (uv[:, 0] <= u1) & (uv[:, 1] >= v0) & (uv[:, 1] <= v1)
-        values[inside] = opening.material.absorption[bands].mean()
+    for rect, material in surface_covers(room, surface):
+        inside = ((uv >= rect[:2]) & (uv <= rect[2:])).all(axis=1)
+        values[inside] = material.absorption[bands].mean()
     return float(values.mean())

@@ -33,14 +33,14 @@ def place_openings(
     for index, opening in enumerate(scene.openings):
         surface = names.index(opening.surface)
         rect = np.array([*opening.at, opening.at[0] + opening.size[0], opening.at[1] + opening.size[1]])
-        _refuse_overhang(scene, ("openings", index, "at"), rect, surfaces[surface], facets)
+        refuse_overhang(scene, ("openings", index, "at"), rect, surfaces[surface], facets)
         for other in placed:
             low, high = np.maximum(rect[:2], other.rect[:2]), np.minimum(rect[2:], other.rect[2:])
             shared = high - low
             if other.surface == surface and (shared > _OVERHANG_M).all():
                 raise scene.error(
                     ("openings", index, "at"),
-                    f'overlaps "{other.name}" by {_mm(shared[0])} x {_mm(shared[1])};'
+                    f'overlaps "{other.name}" by {millimetres(shared[0])} x {millimetres(shared[1])};'
                     " every spot of a surface has one material",
                 )
         material = scene.material(opening.material)
@@ -48,28 +48,24 @@ def place_openings(
     return tuple(placed)
 
 
-def check_panels(scene: Scene, surfaces: Sequence[Surface], facets: Sequence[Facet]) -> None:
-    """Refuse a panel or a keep-out that is not on its surface."""
+def check_keep_outs(scene: Scene, surfaces: Sequence[Surface], facets: Sequence[Facet]) -> None:
+    """Refuse a keep-out that is not on its surface."""
     by_name = {surface.name: surface for surface in surfaces}
-    for index, panel in enumerate(scene.panels):
-        if panel.across_corner is None:
-            half = 0.5 * np.array(scene.build(panel.build).size)[:: 1 if panel.turned == 0 else -1]
-            rect = np.concatenate([panel.centre - half, panel.centre + half])
-            _refuse_overhang(scene, ("panels", index, "centre"), rect, by_name[panel.surface], facets)
     for index, keep_out in enumerate(scene.keep_outs):
         surface = by_name[keep_out.surface]
         if keep_out.at is not None and keep_out.size is not None:
             rect = np.array([*keep_out.at, *np.add(keep_out.at, keep_out.size)])
-            _refuse_overhang(scene, ("keep_outs", index, "at"), rect, surface, facets)
+            refuse_overhang(scene, ("keep_outs", index, "at"), rect, surface, facets)
         elif keep_out.centre is not None:
             # A clearance may reach past the edge; what it is kept around may not.
             rect = np.array([*keep_out.centre, *keep_out.centre])
-            _refuse_overhang(scene, ("keep_outs", index, "centre"), rect, surface, facets)
+            refuse_overhang(scene, ("keep_outs", index, "centre"), rect, surface, facets)
 
 
-def _refuse_overhang(
+def refuse_overhang(
     scene: Scene, key: KeyPath, rect: Floats, surface: Surface, facets: Sequence[Facet]
 ) -> None:
+    """Refuse a rectangle (u0, v0, u1, v1) [m], or a point where u0 = u1, that leaves its surface."""
     corners = rect[[[0, 1], [2, 1], [2, 3], [0, 3]]]
     pieces = [
         [surface.frame.to_plane(loop) for loop in (facets[k].outline, *facets[k].holes)]
@@ -103,7 +99,7 @@ def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surf
     past = dict(zip(sides, (low_u - u0, u1 - high_u, low_v - v0, v1 - high_v), strict=True))
     side, most = max(past.items(), key=lambda item: item[1])
     if most > _OVERHANG_M:
-        return f'reaches {_mm(most)} past {side} of "{surface.name}"; {size}: check at and size'
+        return f'reaches {millimetres(most)} past {side} of "{surface.name}"; {size}: check at and size'
     return f'leaves the outline of "{surface.name}", whose edges are not all upright and level; {size}'
 
 
@@ -134,11 +130,11 @@ def check_positions(
                 raise scene.error(key, f'lies exactly on "{wall}"; it must stand in the air of the room')
             if owner == "room" and not inside:
                 raise scene.error(
-                    key, f'{_mm(distance_m)} outside the room, beyond "{wall}"; {_span(bounds)}'
+                    key, f'{millimetres(distance_m)} outside the room, beyond "{wall}"; {_span(bounds)}'
                 )
             if owner != "room" and inside:
                 raise scene.error(
-                    key, f'inside the object "{owner}", {_mm(distance_m)} below its face "{wall}"'
+                    key, f'inside the object "{owner}", {millimetres(distance_m)} below its face "{wall}"'
                 )
 
 
@@ -161,5 +157,6 @@ def _span(bounds: Floats) -> str:
     return f"the room spans {', '.join(axes)} m"
 
 
-def _mm(metres: float) -> str:
+def millimetres(metres: float) -> str:
+    """A length in millimetres, as messages say it."""
     return format_length(float(metres))

@@ -46,6 +46,7 @@ def find_near_misses(room: Room, reflectors: Reflectors, paths: Paths, reach: Re
         up_to_order=reach.up_to_order,
         within_m=paths.direct_m + reach.within_s * room.speed_of_sound_m_s,
         tolerance_m=room.tolerance_m,
+        n_solid=room.n_solid_facets,
     )
     missed = replace(
         paths, points=found.points, facets=found.facets, order=found.order, length_m=found.length_m

@@ -83,6 +83,8 @@ def find_patches(room: Room, arrivals: Arrivals, *, limit_db: float, within_s: f
             if row is None or not _is_wanted(arrivals, row, limit_db, within_s):
                 continue
             for bounce in range(arrivals.order[row]):
+                if facets[bounce] >= room.n_solid_facets:
+                    continue  # on a panel that hangs free
                 surface = room.surfaces[arrivals.path_surfaces[row, bounce]]
                 zone = _fresnel_zone(surface.frame, heard, path, bounce, room.speed_of_sound_m_s)
                 zones.setdefault((row, bounce), []).append(zone)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.beamtree import beam_paths, shortest_of_order_m
+from raytrace.panels import PlacedPanel
 from raytrace.room import Room
 
 Floats = NDArray[np.float64]
@@ -72,6 +73,7 @@ def find_paths(
 
     Notes
     -----
+    Panels that hang free reflect and let pass: they are in no path's way.
     Image sources in rooms of any shape: J. Borish, J. Acoust. Soc. Am. 75 (1984) 1827 (from memory).
     Facets are closed: a spot on an edge counts. Where two sequences give the same bounce points (a path
     through an edge or corner), one is kept, the same from both ends.
@@ -86,7 +88,13 @@ def find_paths(
     within_m = direct_m + within_s * room.speed_of_sound_m_s
     arrays, tolerance_m = room.facet_arrays, room.tolerance_m
     found = beam_paths(
-        arrays, source, listener, up_to_order=up_to_order, within_m=within_m, tolerance_m=tolerance_m
+        arrays,
+        source,
+        listener,
+        up_to_order=up_to_order,
+        within_m=within_m,
+        tolerance_m=tolerance_m,
+        n_solid=room.n_solid_facets,
     )
     return Paths(
         source=source,
@@ -96,8 +104,21 @@ def find_paths(
         order=found.order,
         length_m=found.length_m,
         direct_m=direct_m,
-        direct_visible=bool(room.is_clear(source[None], listener[None])[0]),
+        direct_visible=bool(room.is_clear(source[None], listener[None])[0])
+        and not any(_crosses(panel, source, listener) for panel in room.panels if panel.acts_as == "free"),
     )
+
+
+def _crosses(panel: PlacedPanel, start: Floats, end: Floats) -> bool:
+    """Whether a straight line goes through a panel's face."""
+    ahead, behind = (float((p - panel.centre) @ panel.normal) for p in (start, end))
+    if (ahead > 0.0) == (behind > 0.0):
+        return False
+    spot = start + ahead / (ahead - behind) * (end - start) - panel.corners[0]
+    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
+    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
+    across, along = float(spot @ right), float(spot @ up)
+    return 0.0 <= across <= panel.width_m and 0.0 <= along <= panel.height_m
 
 
 def complete_to_s(
@@ -124,5 +145,6 @@ def complete_to_s(
         order=up_to_order + 1,
         within_m=direct_m + within_s * room.speed_of_sound_m_s,
         tolerance_m=room.tolerance_m,
+        n_solid=room.n_solid_facets,
     )
     return min((next_order_m - direct_m) / room.speed_of_sound_m_s, within_s)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.covers import cover_areas_m2, surface_covers
 from raytrace.materials import Material
 from raytrace.room import Room
 
@@ -40,9 +41,10 @@ def ray_walls(room: Room, materials: tuple[Material, ...], chance: Floats) -> "W
 
     place = {_likeness(material): index for index, material in enumerate(materials)}
     by_facet = [room.surfaces[facet.surface] for facet in room.facets]
-    frames = [surface.frame for surface in by_facet for _ in surface.openings]
-    openings = [opening for surface in by_facet for opening in surface.openings]
-    rects = np.array([opening.rect for opening in openings], np.float64).reshape(-1, 4)
+    on_facet = [surface_covers(room, facet.surface) for facet in room.facets]
+    frames = [surface.frame for surface, own in zip(by_facet, on_facet, strict=True) for _ in own]
+    covers = [cover for own in on_facet for cover in own]
+    rects = np.array([rect for rect, _ in covers], np.float64).reshape(-1, 4)
     absorbed = np.array([material.absorption for material in materials])
     spread = np.array([material.scattering for material in materials])
     odds = chance[:, None]
@@ -53,7 +55,7 @@ def ray_walls(room: Room, materials: tuple[Material, ...], chance: Floats) -> "W
     return Walls(
         normals=room.facet_arrays.normals,
         material=np.array([place[_likeness(surface.material)] for surface in by_facet], np.int64),
-        cover_start=np.cumsum([0, *(len(surface.openings) for surface in by_facet)], dtype=np.int64),
+        cover_start=np.cumsum([0, *(len(own) for own in on_facet)], dtype=np.int64),
         cover_u=np.array([frame.u for frame in frames]).reshape(-1, 3),
         cover_v=np.array([frame.v for frame in frames]).reshape(-1, 3),
         cover_offset=np.array([(frame.u @ frame.origin, frame.v @ frame.origin) for frame in frames]).reshape(
@@ -61,28 +63,22 @@ def ray_walls(room: Room, materials: tuple[Material, ...], chance: Floats) -> "W
         )
         + rects[:, :2],
         cover_size=rects[:, 2:] - rects[:, :2],
-        cover_material=np.array([place[_likeness(opening.material)] for opening in openings], np.int64),
+        cover_material=np.array([place[_likeness(material)] for _, material in covers], np.int64),
         chance=chance,
         kept=kept,
     )
 
 
 def room_materials(room: Room) -> tuple[tuple[Material, ...], Floats]:
-    """Unlike materials of all surfaces and openings, and the area of each. (n_materials,) [m2]"""
+    """Unlike materials of all surfaces, openings and panels, and the area of each. (n_materials,) [m2]"""
     found: dict[tuple[bytes, bytes], Material] = {}
     area: dict[tuple[bytes, bytes], float] = {}
-    for surface in room.surfaces:
-        left_m2 = surface.area_m2
-        for opening in surface.openings:
-            u0, v0, u1, v1 = opening.rect
-            size_m2 = float((u1 - u0) * (v1 - v0))
-            key = _likeness(opening.material)
-            found.setdefault(key, opening.material)
+    for index, surface in enumerate(room.surfaces):
+        shown, bare_m2 = cover_areas_m2(room, index)
+        for size_m2, material in [*shown, (bare_m2, surface.material)]:
+            key = _likeness(material)
+            found.setdefault(key, material)
             area[key] = area.get(key, 0.0) + size_m2
-            left_m2 -= size_m2
-        key = _likeness(surface.material)
-        found.setdefault(key, surface.material)
-        area[key] = area.get(key, 0.0) + max(left_m2, 0.0)
     return tuple(found.values()), np.array(list(area.values()))
 
 

@@ -94,7 +94,7 @@ def order_to_cover(
     """
     direct_m = float(np.linalg.norm(np.subtract(listener, source, dtype=np.float64)))
     within_m = direct_m + within_s * room.speed_of_sound_m_s
-    tree = BeamTree(room.facet_arrays, room.tolerance_m)
+    tree = BeamTree(room.facet_arrays, room.tolerance_m, n_solid=room.n_solid_facets)
     order = from_order
     while True:
         tree.grow(listener, up_to_order=order + 1, within_m=within_m, source=source)

@@ -1,15 +1,20 @@
 """Scene -> Room: surfaces, facets, set-out frames; hits and sight lines. Hides tolerances and kernels."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace.air import speed_of_sound_m_s
+from raytrace.air import air_density_kg_m3, speed_of_sound_m_s
+from raytrace.clearances import Site, check_clearances
 from raytrace.facets import Facet, FacetArrays, facet_arrays, facet_distance_m, turns_around
-from raytrace.fitting import check_panels, check_positions, place_openings
+from raytrace.fitting import check_keep_outs, check_positions, place_openings
+from raytrace.panels import PlacedPanel, Sheet, hung_sheets, place_panels
+from raytrace.panelsound import with_sheets
 from raytrace.polygons import ROOM, triangulate
+from raytrace.porous import Medium
 from raytrace.rays import HitIndex, clear_legs, first_hits, index_facets
 from raytrace.scene import Scene
 from raytrace.setout import Frame
@@ -22,7 +27,17 @@ from raytrace.surfaces import (
     with_openings,
 )
 
-__all__ = ["Facet", "FacetArrays", "Frame", "PlacedOpening", "Room", "Surface", "build_room"]
+__all__ = [
+    "Facet",
+    "FacetArrays",
+    "Frame",
+    "PlacedOpening",
+    "PlacedPanel",
+    "Room",
+    "Sheet",
+    "Surface",
+    "build_room",
+]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -41,12 +56,20 @@ class Room:
     Attributes
     ----------
     surfaces : tuple of Surface
-        Of the room in the order of its shape, then of the objects.
+        Of the room in the order of its shape, then of the objects, then both sides of each sheet.
     facets : tuple of Facet
+        Likewise.
     triangles : (n_triangles, 3, 3) float
         Anticlockwise as seen from the air. [m]
     facet_of_triangle, surface_of_triangle : (n_triangles,) int
     openings : tuple of PlacedOpening
+    panels : tuple of PlacedPanel
+    sheets : tuple of Sheet
+        Panels that hang free. Sound passes them, so they stand in no path's way.
+    n_solid_facets : int
+        Facets that do; those of the sheets follow them, front and back of one after the other.
+    medium : Medium
+        The air.
     bounds : (2, 3) float
         Smallest and largest coordinates of the room itself. [m]
     volume_m3, floor_area_m2, surface_area_m2 : float
@@ -64,6 +87,10 @@ class Room:
     facet_of_triangle: Ints
     surface_of_triangle: Ints
     openings: tuple[PlacedOpening, ...]
+    panels: tuple[PlacedPanel, ...]
+    sheets: tuple[Sheet, ...]
+    n_solid_facets: int
+    medium: Medium
     bounds: Floats
     volume_m3: float
     floor_area_m2: float
@@ -95,8 +122,12 @@ class Room:
     @cached_property
     def _obstacles(self) -> HitIndex:
         """The facets that stand in the way, made ready for rays."""
+        solid = self.facet_of_triangle < self.n_solid_facets
         return index_facets(
-            self.facet_arrays, self.triangles, self.facet_of_triangle, tolerance_m=self.tolerance_m
+            facet_arrays(self.facets[: self.n_solid_facets]),
+            self.triangles[solid],
+            self.facet_of_triangle[solid],
+            tolerance_m=self.tolerance_m,
         )
 
     def surface_index(self, name: str) -> int:
@@ -151,11 +182,13 @@ class Room:
         """
         points = np.asarray(points, np.float64).reshape(-1, 3)
         result = np.ones(len(points), np.bool_)
+        solid = self.facet_of_triangle < self.n_solid_facets
         owner_of_triangle = np.array([s.owner for s in self.surfaces])[self.surface_of_triangle]
-        for owner in dict.fromkeys(s.owner for s in self.surfaces):
-            inside = np.abs(turns_around(points, self.triangles[owner_of_triangle == owner])) > 0.5
+        for owner in dict.fromkeys(owner_of_triangle[solid].tolist()):
+            inside = np.abs(turns_around(points, self.triangles[solid & (owner_of_triangle == owner)])) > 0.5
             result &= inside if owner == ROOM else ~inside
-        heights = points @ self.facet_arrays.normals.T - self.facet_arrays.offsets
+        normals, offsets = (a[: self.n_solid_facets] for a in self.facet_arrays[:2])
+        heights = points @ normals.T - offsets
         for point, facet in np.argwhere((np.abs(heights) <= self.tolerance_m) & result[:, None]):
             result[point] &= facet_distance_m(points[point], self.facets[facet]) > self.tolerance_m
         return result
@@ -183,7 +216,8 @@ def build_room(scene: Scene) -> Room:
     ------
     SceneError
         For a shape that closes no room, a surface without material or with an unknown name, an opening
-        or panel that leaves its surface, a speaker or seat outside the room or inside an object.
+        that leaves its surface, a panel that does not fit where it is, a speaker or seat outside the room
+        or inside an object.
     """
     shell = room_shape(scene)
     things = [object_shape(scene, index) for index in range(len(scene.objects))]
@@ -192,33 +226,53 @@ def build_room(scene: Scene) -> Room:
     surfaces, facets = gather_surfaces(scene, polygons, lengths)
     check_surface_names(scene, surfaces)
     openings = place_openings(scene, surfaces, facets)
-    check_panels(scene, surfaces, facets)
+    check_keep_outs(scene, surfaces, facets)
 
-    pieces = [triangulate(facet.outline, facet.holes) for facet in facets]
-    triangles = np.concatenate(pieces)
-    facet_of_triangle = np.repeat(np.arange(len(facets)), [len(piece) for piece in pieces])
-    surface_of_triangle = np.array([facet.surface for facet in facets], np.int64)[facet_of_triangle]
-    owners = np.array([surface.owner for surface in surfaces])[surface_of_triangle]
-    skins = {owner: triangles[owners == owner] for owner in dict.fromkeys(s.owner for s in surfaces)}
+    skins = _skins(surfaces, facets)
     check_positions(scene, skins, surfaces, facets)
-
+    panels = place_panels(scene, surfaces, facets)
+    check_clearances(Site(scene, surfaces, facets, openings, skins), panels)
     own = [surface for surface in surfaces if surface.owner == ROOM]
-    skin = skins[ROOM]
+    skin, n_solid_facets = skins[ROOM], len(facets)
+    medium = Medium(
+        speed_of_sound_m_s(scene.air.temperature),
+        air_density_kg_m3(scene.air.temperature, scene.air.pressure),
+        scene.air.pressure,
+    )
+    sheets = hung_sheets(panels)
+    surfaces, facets = with_sheets(scene, with_openings(surfaces, openings), facets, panels, sheets, medium)
+    triangles, facet_of_triangle = _triangles(facets)
     return Room(
-        surfaces=with_openings(surfaces, openings),
+        surfaces=surfaces,
         facets=facets,
         triangles=triangles,
         facet_of_triangle=facet_of_triangle,
-        surface_of_triangle=surface_of_triangle,
+        surface_of_triangle=np.array([facet.surface for facet in facets], np.int64)[facet_of_triangle],
         openings=openings,
+        panels=panels,
+        sheets=sheets,
+        n_solid_facets=n_solid_facets,
+        medium=medium,
         bounds=np.array([skin.min(axis=(0, 1)), skin.max(axis=(0, 1))]),
         volume_m3=_volume_m3(skin),
         floor_area_m2=sum(s.area_m2 * max(float(s.frame.n[2]), 0.0) for s in own),
         surface_area_m2=sum(s.area_m2 for s in own),
-        speed_of_sound_m_s=speed_of_sound_m_s(scene.air.temperature),
+        speed_of_sound_m_s=medium.speed_of_sound_m_s,
         notes=(*shell.notes, *(note for thing in things for note in thing.notes), *_outside_notes(skins)),
         facet_arrays=facet_arrays(facets),
     )
+
+
+def _triangles(facets: Sequence[Facet]) -> tuple[Floats, Ints]:
+    pieces = [triangulate(facet.outline, facet.holes) for facet in facets]
+    return np.concatenate(pieces), np.repeat(np.arange(len(facets)), [len(piece) for piece in pieces])
+
+
+def _skins(surfaces: Sequence[Surface], facets: Sequence[Facet]) -> dict[str, Floats]:
+    """Triangles (n, 3, 3) of the room and of each object, by owner."""
+    triangles, facet = _triangles(facets)
+    owners = np.array([surfaces[f.surface].owner for f in facets])[facet]
+    return {owner: triangles[owners == owner] for owner in dict.fromkeys(s.owner for s in surfaces)}
 
 
 def _volume_m3(skin: Floats) -> float:

@@ -356,6 +356,7 @@ class Stand(Table):
     build: Name
     at: Spot
     yaw: Degrees
+    turned: Turned = 0
     lift: Depth = 0.0
     lean: Annotated[float, PlainValidator(Number(0.0, 45.0, "5", "degrees"))] = 0.0
 

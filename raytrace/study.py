@@ -149,16 +149,6 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
         "Absorption is the random-incidence value at every angle.",
     ]
     notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]
-    waiting = {
-        "panels": scene.panels,
-        "clouds": scene.clouds,
-        "stands": scene.stands,
-        "builds": scene.builds,
-        "joists": scene.joists,
-    }
-    given = [name for name, entries in waiting.items() if entries]
-    if given:
-        notes.append(f"Read and checked in the scene file, but not yet computed: {', '.join(given)}.")
     notes += [
         f'{speaker.name} is judged like a main speaker; if it is a subwoofer, give it use = "sub".'
         for speaker in scene.speakers

@@ -50,7 +50,7 @@ class Surface:
     ----------
     name : str
     owner : str
-        "room", or the name of the object.
+        "room", or the name of the object, or of the panels that hang free.
     frame : Frame
         Set-out frame.
     material : Material

@@ -1,14 +1,17 @@
 """What each bounce of a path returns: material and finite size of what it meets."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.air import band_frequencies_hz
-from raytrace.finite import open_edges_weight
+from raytrace.finite import hung_reflection, hung_transmission, open_edges_weight, weight
+from raytrace.panels import PlacedPanel, Sheet
+from raytrace.panelsound import face_reflection, passed_pressure, patch_reflection
 from raytrace.paths import Paths
-from raytrace.room import PlacedOpening, Room
+from raytrace.room import Room
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -23,6 +26,18 @@ FREE_EDGE_TURNS = 200.0 / 360.0
 PATCH_EDGE_TURNS = 160.0 / 360.0
 
 
+class Patch(NamedTuple):
+    """A rectangle of a surface that reflects unlike the rest of it."""
+
+    surface: int
+    rect: Floats
+    """(4,) u0, v0, u1, v1 [m]"""
+    corners: Floats
+    """(4, 3) on the surface's plane, anticlockwise as seen from the air [m]"""
+    open_edges: Bools
+    """(4,) which of its edges are not in a corner of the room"""
+
+
 @dataclass(frozen=True)
 class Reflectors:
     """Which edges end what reflects, worked out once per room.
@@ -31,29 +46,40 @@ class Reflectors:
     ----------
     open_edges : tuple of (n_corners,) bool
         Per facet, outline and holes in a row: whether the air goes round the edge.
-    patches : tuple of ((4, 3) float, (4,) bool)
-        Per opening of the scene: its corners [m] and which of its edges are not in a corner of the room.
+    openings : tuple of Patch
+        Per opening of the scene.
+    panels : dict of int to Patch
+        Per panel that acts as a patch of its surface.
     """
 
     open_edges: tuple[Bools, ...]
-    patches: tuple[tuple[Floats, Bools], ...]
+    openings: tuple[Patch, ...]
+    panels: dict[int, Patch]
 
 
 def find_reflectors(room: Room) -> Reflectors:
-    """Free edges of every facet and opening of a room."""
+    """Free edges of every facet, opening and panel of a room."""
     loops = [[facet.outline, *facet.holes] for facet in room.facets]
-    rectangles = [_corners(room, opening) for opening in room.openings]
     every = [np.concatenate([_air_turns(room, loop) for loop in part]) for part in loops]
     return Reflectors(
         open_edges=tuple(turns > FREE_EDGE_TURNS for turns in every),
-        patches=tuple((r, _air_turns(room, r) > PATCH_EDGE_TURNS) for r in rectangles),
+        openings=tuple(place_patch(room, opening.surface, opening.rect) for opening in room.openings),
+        panels={
+            index: place_patch(room, panel.surface, panel.rect)
+            for index, panel in enumerate(room.panels)
+            if panel.acts_as == "patch" and panel.surface is not None
+        },
     )
 
 
-def _corners(room: Room, opening: PlacedOpening) -> Floats:
-    u0, v0, u1, v1 = opening.rect
-    frame = room.surfaces[opening.surface].frame
-    return frame.to_room(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]]))
+def place_patch(room: Room, surface: int, rect: Floats) -> Patch:
+    """A rectangle (u0, v0, u1, v1) [m] of a surface with its free edges."""
+    u0, v0, u1, v1 = rect
+    frame = room.surfaces[surface].frame
+    corners = frame.to_room(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]]))
+    if np.cross(corners[1] - corners[0], corners[3] - corners[0]) @ frame.n < 0.0:
+        corners = corners[::-1]  # a ceiling's u and v run clockwise as seen from below
+    return Patch(surface, rect, corners, _air_turns(room, corners) > PATCH_EDGE_TURNS)
 
 
 def _air_turns(room: Room, loop: Floats) -> Floats:
@@ -73,49 +99,181 @@ def _air_turns(room: Room, loop: Floats) -> Floats:
     return turns
 
 
-def bounce_surfaces(room: Room, paths: Paths) -> tuple[Ints, Ints]:
-    """Surface, and opening (index in the scene) or -1, of each bounce; both (n_paths, up_to_order)."""
+def bounce_surfaces(room: Room, paths: Paths) -> tuple[Ints, Ints, Ints]:
+    """Surface, opening (index in the scene) and panel of each bounce, -1 for none; (n_paths, up_to_order)."""
     facet_surface = np.array([facet.surface for facet in room.facets], np.int64)
     surfaces = np.where(paths.facets >= 0, facet_surface[paths.facets], -1)
-    openings = np.full_like(surfaces, -1)
+    openings, panels = np.full_like(surfaces, -1), np.full_like(surfaces, -1)
     for opening in room.openings:
-        rows, bounces = np.nonzero(surfaces == opening.surface)
-        uv = room.surfaces[opening.surface].frame.to_plane(paths.points[rows, bounces + 1])
-        u0, v0, u1, v1 = opening.rect
-        inside = (uv[:, 0] >= u0) & (uv[:, 0] <= u1) & (uv[:, 1] >= v0) & (uv[:, 1] <= v1)
-        openings[rows[inside], bounces[inside]] = opening.index
-    return surfaces, openings
+        rows, bounces = _spots_inside(room, paths, surfaces, opening.surface, opening.rect)
+        openings[rows, bounces] = opening.index
+    for index, panel in enumerate(room.panels):
+        if panel.acts_as == "patch" and panel.surface is not None:
+            rows, bounces = _spots_inside(room, paths, surfaces, panel.surface, panel.rect)
+            panels[rows, bounces] = index
+    for facet, (sheet, _) in _sheet_facets(room).items():
+        for index in sheet.panels:
+            surface = room.facets[facet].surface
+            uv = room.surfaces[surface].frame.to_plane(room.panels[index].corners)
+            rect = np.concatenate([uv.min(axis=0), uv.max(axis=0)])
+            rows, bounces = _spots_inside(room, paths, surfaces, surface, rect)
+            panels[rows, bounces] = index
+    return surfaces, openings, panels
+
+
+def _spots_inside(room: Room, paths: Paths, surfaces: Ints, surface: int, rect: Floats) -> tuple[Ints, Ints]:
+    """Rows and bounces whose spot lies in a rectangle of a surface."""
+    rows, bounces = np.nonzero(surfaces == surface)
+    uv = room.surfaces[surface].frame.to_plane(paths.points[rows, bounces + 1])
+    inside = ((uv >= rect[:2]) & (uv <= rect[2:])).all(axis=1)
+    return rows[inside], bounces[inside]
+
+
+def _sheet_facets(room: Room) -> dict[int, tuple[Sheet, bool]]:
+    """Facets of sheets: which sheet, and whether it is the front."""
+    return {
+        room.n_solid_facets + 2 * k + side: (sheet, side == 0)
+        for k, sheet in enumerate(room.sheets)
+        for side in (0, 1)
+    }
 
 
 def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Complexes:
     """Pressure that all bounces of a path leave, (n_paths, n_bands, 24), without spreading and air.
 
-    At each bounce sqrt(1 - s) (R_wall K + sum over openings (R_opening - R_wall) K_opening), R = sqrt(1 -
-    alpha), s of what the spot itself meets. K is 1 on a facet that ends in corners of the room only.
+    At each bounce sqrt(1 - s) (R_wall K + sum over patches (R_patch - R_wall) K_patch), R = sqrt(1 - alpha)
+    for openings and bare surfaces, s of what the spot itself meets. K is 1 on a facet that ends in corners of
+    the room only. Panels that hang free reflect with the sum of R K, and let pass 1 + sum (T - 1) K.
 
     Notes
     -----
     K: see `finite.weight`. Patches after the principle of Babinet.
     """
-    _, openings = bounce_surfaces(room, paths)
-    frequencies = band_frequencies_hz()
-    factor = np.ones((len(paths.order), *frequencies.shape), np.complex128)
+    _, openings, panels = bounce_surfaces(room, paths)
+    factor = np.ones((len(paths.order), *band_frequencies_hz().shape), np.complex128)
     images, receivers = _bounce_ends(room, paths)
-    for facet in np.unique(paths.facets[paths.facets >= 0]):
+    sheets = _sheet_facets(room)
+    for facet in np.unique(paths.facets[paths.facets >= 0]).tolist():
         rows, bounces = np.nonzero(paths.facets == facet)
-        ends = images[rows, bounces], receivers[rows, bounces]
+        ends = images[rows, bounces + 1], receivers[rows, bounces + 1]
         surface = room.surfaces[room.facets[facet].surface]
-        wall = np.sqrt(1.0 - surface.material.absorption)[:, None]
-        returned = wall * _facet_weight(room, reflectors, int(facet), *ends)
         scattering = np.repeat(surface.material.scattering[None], len(rows), axis=0)
-        for opening in surface.openings:
-            loop, is_open = reflectors.patches[opening.index]
-            weight = _weight(room, loop, is_open, *ends)
-            returned = returned + (np.sqrt(1.0 - opening.material.absorption)[:, None] - wall) * weight
-            scattering[openings[rows, bounces] == opening.index] = opening.material.scattering
+        if facet in sheets:
+            returned = _sheet_reflection(room, *sheets[facet], *ends)
+        else:
+            returned = _wall_reflection(room, reflectors, facet, *ends)
+            for opening in surface.openings:
+                met = openings[rows, bounces] == opening.index
+                scattering[met & (panels[rows, bounces] < 0)] = opening.material.scattering
         # A path meets the same facet several times, so the rows may repeat.
         np.multiply.at(factor, rows, np.sqrt(1.0 - scattering)[:, :, None] * returned)
+    for sheet in room.sheets:
+        _pass_sheet(room, sheet, paths, images, receivers, factor)
     return factor
+
+
+def _wall_reflection(
+    room: Room, reflectors: Reflectors, facet: int, images: Floats, receivers: Floats
+) -> Complexes:
+    """Reflection factor of a facet with its openings and panels for some bounces, (n, n_bands, 24)."""
+    index = room.facets[facet].surface
+    surface = room.surfaces[index]
+    wall = np.sqrt(1.0 - surface.material.absorption)[:, None]
+    returned = wall * _facet_weight(room, reflectors, facet, images, receivers)
+    for opening in surface.openings:
+        patch = reflectors.openings[opening.index]
+        differs = np.sqrt(1.0 - opening.material.absorption)[:, None] - wall
+        returned = returned + differs * _patch_weight(room, patch, images, receivers)
+        for other in reflectors.panels.values():
+            shared = _common(room, patch, other)
+            if shared is not None:  # the panel covers this part of it
+                returned = returned - differs * _patch_weight(room, shared, images, receivers)
+    for number, patch in reflectors.panels.items():
+        if patch.surface == index:
+            returned = returned + panel_effect(room, room.panels[number], patch, wall, images, receivers)
+    return returned
+
+
+def panel_effect(
+    room: Room, panel: PlacedPanel, patch: Patch, wall: Floats, images: Floats, receivers: Floats
+) -> Complexes:
+    """What a panel before a surface changes of its reflection factor, (n, n_bands, 24).
+
+    Parameters
+    ----------
+    room : Room
+    panel, patch : PlacedPanel, Patch
+        The panel, and its outline on the surface.
+    wall : (n_bands, 1) float
+        Reflection factor of what it covers.
+    images, receivers : (n, 3) float
+        Source mirrored in the bounces up to this one, receiver in the later ones. [m]
+    """
+    cosine = _cosines(panel.normal, images, receivers)
+    differs = patch_reflection(panel, cosine, room.medium) - wall
+    return np.asarray(differs * _patch_weight(room, patch, images, receivers))
+
+
+def _common(room: Room, a: Patch, b: Patch) -> Patch | None:
+    """The part that two patches of one surface share."""
+    low, high = np.maximum(a.rect[:2], b.rect[:2]), np.minimum(a.rect[2:], b.rect[2:])
+    if a.surface != b.surface or not (high > low).all():
+        return None
+    return place_patch(room, a.surface, np.concatenate([low, high]))
+
+
+def _cosines(normal: Floats, images: Floats, receivers: Floats) -> Floats:
+    way = receivers - images
+    cosines: Floats = np.minimum(np.abs(way @ normal) / np.linalg.norm(way, axis=1), 1.0)
+    return cosines
+
+
+def _sheet_reflection(
+    room: Room, sheet: Sheet, is_front: bool, images: Floats, receivers: Floats
+) -> Complexes:
+    """What the panels of a sheet send back from one side, (n, n_bands, 24)."""
+    members = [room.panels[k] for k in sheet.panels]
+    cosine = _cosines(members[0].normal, images, receivers)
+    faces = [panel.corners if is_front else panel.back[::-1] for panel in members]
+    reflected = face_reflection(members[0].build, is_front, cosine, room.medium)
+    return hung_reflection(
+        [reflected] * len(faces), [_outline_weight(room, face, images, receivers) for face in faces]
+    )
+
+
+def _pass_sheet(
+    room: Room, sheet: Sheet, paths: Paths, images: Floats, receivers: Floats, factor: Complexes
+) -> None:
+    """Multiply `factor` (n_paths, n_bands, 24) by what a sheet lets through of every leg that crosses it."""
+    members = [room.panels[k] for k in sheet.panels]
+    first = members[0]
+    middle = first.centre - 0.5 * first.thickness_m * first.normal
+    heights = (paths.points - middle) @ first.normal
+    rows, legs = np.nonzero(heights[:, :-1] * heights[:, 1:] < 0.0)
+    if len(rows) == 0:
+        return
+    ends = images[rows, legs], receivers[rows, legs]
+    passed = passed_pressure(first.build, _cosines(first.normal, *ends), room.medium)
+    from_front = heights[rows, legs] > 0.0
+    weights = []
+    for panel in members:
+        outline = 0.5 * (panel.corners + panel.back)
+        each = np.empty(passed.shape, np.complex128)
+        # Anticlockwise as seen by the receiver, who is on the side the sound leaves to.
+        for side, loop in ((from_front, outline[::-1]), (~from_front, outline)):
+            each[side] = _outline_weight(room, loop, ends[0][side], ends[1][side])
+        weights.append(each)
+    np.multiply.at(factor, rows, hung_transmission([passed] * len(members), weights))
+
+
+def _outline_weight(room: Room, outline: Floats, images: Floats, receivers: Floats) -> Complexes:
+    return weight(
+        outline, images, receivers, band_frequencies_hz(), speed_of_sound_m_s=room.speed_of_sound_m_s
+    )
+
+
+def _patch_weight(room: Room, patch: Patch, images: Floats, receivers: Floats) -> Complexes:
+    return _weight(room, patch.corners, patch.open_edges, images, receivers)
 
 
 def _facet_weight(
@@ -143,20 +301,19 @@ def _weight(
 
 
 def _bounce_ends(room: Room, paths: Paths) -> tuple[Floats, Floats]:
-    """Source mirrored in bounces 1 to i, listener in the later ones; both (n_paths, up_to_order, 3)."""
+    """Source mirrored in i bounces, listener in the later ones; both (n_paths, up_to_order + 1, 3)."""
     normals, offsets = room.facet_arrays.normals, room.facet_arrays.offsets
     n_paths, up_to_order = paths.facets.shape
-    images = np.empty((n_paths, up_to_order, 3))
-    receivers = np.empty((n_paths, up_to_order, 3))
-    image = np.repeat(paths.source[None], n_paths, axis=0)
-    receiver = np.repeat(paths.listener[None], n_paths, axis=0)
+    images = np.empty((n_paths, up_to_order + 1, 3))
+    receivers = np.empty((n_paths, up_to_order + 1, 3))
+    images[:, 0], receivers[:, -1] = paths.source, paths.listener
     for bounce in range(up_to_order):
-        image = _mirrored(image, normals[paths.facets[:, bounce]], offsets[paths.facets[:, bounce]])
-        images[:, bounce] = image
+        facet = paths.facets[:, bounce]
+        images[:, bounce + 1] = _mirrored(images[:, bounce], normals[facet], offsets[facet])
     for bounce in range(up_to_order - 1, -1, -1):
-        receivers[:, bounce] = receiver
-        behind = _mirrored(receiver, normals[paths.facets[:, bounce]], offsets[paths.facets[:, bounce]])
-        receiver = np.where((paths.order > bounce)[:, None], behind, receiver)
+        facet, later = paths.facets[:, bounce], receivers[:, bounce + 1]
+        behind = _mirrored(later, normals[facet], offsets[facet])
+        receivers[:, bounce] = np.where((paths.order > bounce)[:, None], behind, later)
     return images, receivers
 
 

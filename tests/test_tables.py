@@ -21,7 +21,7 @@ ARRIVAL = [
     *("speaker", "seat", "order", "surfaces", "points_m", "spots", "length_m", "delay_ms", "level_db"),
     *("band_level_db", "zone_worst_db", "margin_db", "over_limit"),
 ]
-SPOT = ["surface", "opening", "u_m", "v_m"]
+SPOT = ["surface", "opening", "panel", "u_m", "v_m"]
 PEAK = ["speaker", "seat", "delay_ms", "level_db", "arrivals", "over_limit"]
 DIRECT = ["speaker", "seat", "length_m", "delay_ms", "visible"]
 

@@ -182,8 +182,9 @@ def _peak_words(study: Study, peak: Peak) -> str:
     table = study.arrivals
     ways: list[str] = []
     for row in sorted(peak.arrivals, key=lambda r: -table.band_level_db[r])[:2]:
-        places = zip(table.path_surfaces[row], table.path_openings[row], strict=True)
-        way = " – ".join(met_words(study, int(s), int(o)) for s, o in places if s >= 0)
+        met = (table.path_surfaces[row], table.path_openings[row], table.path_panels[row])
+        places = [tuple(map(int, place)) for place in zip(*met, strict=True) if place[0] >= 0]
+        way = " – ".join(met_words(study, *place) for place in places)
         if way not in ways:
             ways.append(way)
     if len(" + ".join(ways)) > _LONGEST_NAME:

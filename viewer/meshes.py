@@ -114,8 +114,9 @@ class Spots:
     ----------
     points, normals : (n, 3) float
         Place and direction into the air.
-    row, bounce, surface, opening, order : (n,) int
-        Row of the arrivals, which bounce of it, what is met (opening -1: bare surface), bounces in all.
+    row, bounce, surface, opening, panel, order : (n,) int
+        Row of the arrivals, which bounce of it, what is met (opening and panel -1: bare surface), bounces in
+        all.
     level_re_limit_db : (n,) float
         As `level_re_limit_db`.
     """
@@ -126,6 +127,7 @@ class Spots:
     bounce: Ints
     surface: Ints
     opening: Ints
+    panel: Ints
     order: Ints
     level_re_limit_db: Floats
 
@@ -144,6 +146,7 @@ def spots(study: Study, rows: Ints) -> Spots:
         bounce=bounce,
         surface=surface,
         opening=table.path_openings[row, bounce],
+        panel=table.path_panels[row, bounce],
         order=table.order[row],
         level_re_limit_db=level_re_limit_db(study, row),
     )

@@ -132,8 +132,10 @@ def speaker_words(study: Study, speaker: int) -> str:
     return entry.name if plain else f"{entry.name} speaker"
 
 
-def met_words(study: Study, surface: int, opening: int) -> str:
-    """What a client would call the thing a path touches; `opening` is -1 on a bare surface."""
+def met_words(study: Study, surface: int, opening: int, panel: int = -1) -> str:
+    """What a client would call the thing a path touches; `opening` and `panel` are -1 on a bare surface."""
+    if panel >= 0:
+        return study.room.panels[panel].group
     if opening >= 0:
         return study.scene.openings[opening].name
     met = study.room.surfaces[surface]
@@ -276,7 +278,7 @@ def _caption(stage: Stage, view: View) -> str:
     first = over & (spots.order == 1)
     names = []
     for i in np.flatnonzero(first)[::-1]:
-        name = met_words(study, int(spots.surface[i]), int(spots.opening[i]))
+        name = met_words(study, int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i]))
         if name not in names:
             names.append(name)
     where = {

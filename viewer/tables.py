@@ -91,6 +91,7 @@ def _arrival(study: Study, arrivals: Arrivals, row: int) -> Row:
     order = int(arrivals.order[row])
     surfaces = [study.room.surfaces[i].name for i in arrivals.path_surfaces[row, :order]]
     openings = [study.scene.openings[i].name if i >= 0 else None for i in arrivals.path_openings[row, :order]]
+    panels = [study.room.panels[i].name if i >= 0 else None for i in arrivals.path_panels[row, :order]]
     return {
         "speaker": arrivals.speaker_names[arrivals.speaker[row]],
         "seat": arrivals.seat_names[arrivals.seat[row]],
@@ -98,8 +99,10 @@ def _arrival(study: Study, arrivals: Arrivals, row: int) -> Row:
         "surfaces": surfaces,
         "points_m": [[number(x) for x in point] for point in arrivals.path_points[row, 1 : order + 1]],
         "spots": [
-            {"surface": surface, "opening": opening, "u_m": number(u), "v_m": number(v)}
-            for surface, opening, (u, v) in zip(surfaces, openings, arrivals.spots[row, :order], strict=True)
+            {"surface": surface, "opening": opening, "panel": panel, "u_m": number(u), "v_m": number(v)}
+            for surface, opening, panel, (u, v) in zip(
+                surfaces, openings, panels, arrivals.spots[row, :order], strict=True
+            )
         ],
         "length_m": number(arrivals.length_m[row]),
         "delay_ms": number(1e3 * arrivals.delay_s[row]),

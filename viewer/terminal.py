@@ -6,6 +6,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import Arrivals, Room, Scene, Study, Verdict, format_length
+from viewer.wording import met_names
 
 # What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
 SHOWN_ABOVE_DB = -25.0
@@ -167,11 +168,8 @@ def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Tab
 
 def _way(study: Study, arrivals: Arrivals, row: int, units: str) -> tuple[list[str], list[str]]:
     """Surfaces and spots of one row, in bounce order."""
-    names, spots = [], []
+    spots = []
     for bounce in range(arrivals.order[row]):
-        opening = arrivals.path_openings[row, bounce]
-        name = study.room.surfaces[arrivals.path_surfaces[row, bounce]].name
-        names.append(f"{name} ({study.scene.openings[opening].name})" if opening >= 0 else name)
         lengths = [format_length(x, units=units).removesuffix(" mm") for x in arrivals.spots[row, bounce]]
         spots.append(" / ".join(lengths))
-    return names, spots
+    return met_names(study, arrivals, row), spots

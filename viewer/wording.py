@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from raytrace import Peak, Study, Verdict, format_length
+from raytrace import Arrivals, Peak, Study, Verdict, format_length
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
 JARGON = (
@@ -80,12 +80,22 @@ def decibels(value: float, digits: int = 1) -> str:
 
 def way_words(study: Study, row: int) -> str:
     """The surfaces a reflection takes from speaker to seat: "left wall – ceiling"."""
-    arrivals, names = study.arrivals, []
+    return " – ".join(met_names(study, study.arrivals, row))
+
+
+def met_names(study: Study, arrivals: Arrivals, row: int) -> list[str]:
+    """What a reflection meets bounce by bounce, panel or opening in brackets: "ceiling (cloud)"."""
+    room, names = study.room, []
     for bounce in range(int(arrivals.order[row])):
-        opening = int(arrivals.path_openings[row, bounce])
-        name = study.room.surfaces[arrivals.path_surfaces[row, bounce]].name
-        names.append(f"{name} ({study.scene.openings[opening].name})" if opening >= 0 else name)
-    return " – ".join(names)
+        surface = room.surfaces[arrivals.path_surfaces[row, bounce]]
+        opening, panel = arrivals.path_openings[row, bounce], arrivals.path_panels[row, bounce]
+        if panel >= 0 and surface.owner != room.panels[panel].group:
+            names.append(f"{surface.name} ({room.panels[panel].group})")
+        else:
+            names.append(
+                f"{surface.name} ({study.scene.openings[opening].name})" if opening >= 0 else surface.name
+            )
+    return names
 
 
 def named_rows(study: Study, peak: Peak) -> list[int]:
