@@ -199,10 +199,3 @@ def test_a_cube_like_box_is_told_of_its_proportions(scene_of):
     square = run_study(scene_of(BOX.replace("length = 5.0", "length = 4.0")), up_to_order=1)
     assert any("proportions" in note for note in square.notes)
     assert not any("proportions" in note for note in run_study(scene_of(BOX), up_to_order=1).notes)
-
-
-def test_what_is_read_but_not_computed_is_said(scene_of):
-    joists = '[[joists]]\nsurface = "ceiling"\nalong = "v"\nfirst = 0.2\nspacing = 0.4\nknown = "assumed"\n'
-    notes = run_study(scene_of(BOX + joists), up_to_order=1).notes
-    assert any("not yet computed: joists" in note for note in notes)
-    assert not any("not yet computed" in note for note in run_study(scene_of(BOX), up_to_order=1).notes)
