@@ -2,9 +2,10 @@
 
 from raytrace.air import BAND_NAMES
 from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
-from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, compare, headline, way_of
+from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, compare, way_of, way_of_peak
 from raytrace.criteria import Peak, Verdict
 from raytrace.decay import Decay, find_decay
+from raytrace.headlines import headline
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
 from raytrace.response import Curve
@@ -52,5 +53,6 @@ __all__ = [
     "sketch_scene",
     "speaker_axis",
     "way_of",
+    "way_of_peak",
     "zone_points",
 ]

@@ -1,15 +1,13 @@
-"""Two studies side by side: what became of every reflection, and the one line that says it."""
+"""Two studies side by side: what became of every reflection, peak and verdict."""
 
 from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
 
-from raytrace.criteria import PEAK_WIDTH_S, LeftRight, Peak, Verdict
+from raytrace.criteria import LeftRight, Peak, Verdict
 from raytrace.scene import Scene
 from raytrace.study import Study
-
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven")
 
 
 @dataclass(frozen=True)
@@ -137,7 +135,9 @@ def compare(before: Study, after: Study) -> Comparison:
         after,
         tuple(arrivals),
         tuple(peaks),
-        tuple(_verdicts(before, after, places, peaks)) if _limits(before) == _limits(after) else (),
+        tuple(_verdicts(before, after, places, peaks))
+        if limit_numbers(before) == limit_numbers(after)
+        else (),
         _left_right(before, after),
         (_treated_m2(before.scene), _treated_m2(after.scene)),
         tuple(_not_compared(before, after)),
@@ -154,7 +154,8 @@ def _indices(study: Study, place: Place) -> tuple[int, int]:
     return table.speaker_names.index(place[0]), table.seat_names.index(place[1])
 
 
-def _limits(study: Study) -> tuple[float, float, float, float]:
+def limit_numbers(study: Study) -> tuple[float, float, float, float]:
+    """What a study judges by, without the name of it."""
     own = study.scene.limits
     return (own.below_db, own.within_ms, own.from_hz, own.to_hz)
 
@@ -172,6 +173,11 @@ def way_of(study: Study, row: int) -> tuple[str, ...]:
     """Names of the surfaces that an arrival meets, from speaker to seat."""
     met = study.arrivals.path_surfaces[row, : study.arrivals.order[row]]
     return tuple(study.room.surfaces[surface].name for surface in met)
+
+
+def way_of_peak(study: Study, peak: Peak) -> tuple[str, ...]:
+    """The same for the strongest arrival of a peak, also of one that the ears do not receive."""
+    return tuple(study.room.surfaces[study.room.facets[facet].surface].name for facet in peak.facets)
 
 
 def _match_arrivals(before: Study, after: Study, place: Place) -> list[ArrivalPair]:
@@ -218,7 +224,7 @@ def _match_peaks(before: Study, after: Study, place: Place, partner: dict[int, i
     of_row = {row: i for i, peak in enumerate(old) for row in peak.arrivals}
     chosen: dict[int, int] = {}
     for j in sorted(range(len(new)), key=lambda j: -new[j].zone_worst_db):
-        i = _ancestor(after, old, new[j], of_row, partner)
+        i = _ancestor(before, after, old, new[j], of_row, partner)
         if i is not None and i not in chosen:
             chosen[i] = j
     pairs = [PeakPair(*place, peak, new[chosen[i]] if i in chosen else None) for i, peak in enumerate(old)]
@@ -227,18 +233,24 @@ def _match_peaks(before: Study, after: Study, place: Place, partner: dict[int, i
 
 
 def _ancestor(
-    after: Study, old: list[Peak], peak: Peak, of_row: dict[int, int], partner: dict[int, int | None]
+    before: Study,
+    after: Study,
+    old: list[Peak],
+    peak: Peak,
+    of_row: dict[int, int],
+    partner: dict[int, int | None],
 ) -> int | None:
     """Which of the old peaks one of the new ones comes from."""
     if peak.arrivals:
         strongest = max(peak.arrivals, key=lambda row: float(after.arrivals.band_level_db[row]))
         counterpart = partner.get(strongest)
         return None if counterpart is None else of_row.get(counterpart)
-    # One that the ears do not receive has no rows: the nearest of its kind.
+    # One that the ears do not receive has no rows: the nearest of those that meet the same surfaces.
+    way = way_of_peak(after, peak)
     near = [
         (abs(own.delay_s - peak.delay_s), i)
         for i, own in enumerate(old)
-        if not own.arrivals and abs(own.delay_s - peak.delay_s) < PEAK_WIDTH_S
+        if not own.arrivals and way_of_peak(before, own) == way
     ]
     return min(near)[1] if near else None
 
@@ -298,7 +310,7 @@ def _not_compared(before: Study, after: Study) -> list[str]:
             found.append(
                 f"{place[0]} at {place[1]}: the direct sound is hidden {' and '.join(hidden)}: no verdict."
             )
-    if _limits(before) != _limits(after):
+    if limit_numbers(before) != limit_numbers(after):
         found.append("The two scenes are judged by different limits, so their counts are not compared.")
     names = [_left_right_names(study) for study in (before, after)]
     if names[0] != names[1]:
@@ -309,87 +321,3 @@ def _not_compared(before: Study, after: Study) -> list[str]:
     if not shared:
         found.append("The two rooms have no surface name in common, so no reflection has a counterpart.")
     return found
-
-
-def headline(comparison: Comparison) -> str:
-    """What changed at the first seat, in one sentence that a client understands.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        Of any two studies.
-
-    Returns
-    -------
-    str
-        Counts of reflections over the limit, then left against right; what cannot be compared is said.
-
-    Examples
-    --------
-    "Seven of nine early reflections now below the limit; left and right differ by 0.8 dB instead of 3.9."
-    """
-    parts = [_counts(comparison), _sides(comparison)]
-    text = "; ".join(part for part in parts if part)
-    return f"{text[0].upper()}{text[1:]}."
-
-
-def _counts(comparison: Comparison) -> str:
-    if not comparison.verdicts:
-        if _limits(comparison.before) != _limits(comparison.after):
-            return "the limits differ, so the reflections over them cannot be compared"
-        return "no speaker is judged at the same seat in both, so nothing over the limit can be compared"
-    seat = comparison.verdicts[0].seat
-    own = [pair for pair in comparison.verdicts if pair.seat == seat]
-    lead = f"at the seat {seat}: " if len(comparison.before.arrivals.seat_names) > 1 else ""
-    was = sum(pair.before.n_over for pair in own)
-    now = sum(pair.after.n_over for pair in own)
-    cleared, new = sum(pair.n_cleared for pair in own), sum(pair.n_new for pair in own)
-    return lead + _count_words(was, now, cleared, new, own)
-
-
-def _count_words(was: int, now: int, cleared: int, new: int, own: list[VerdictPair]) -> str:
-    if was == 0:
-        return (
-            "no early reflection over the limit, before or after"
-            if now == 0
-            else f"{_reflections(now)} now over the limit, where there was none"
-        )
-    if now == 0:
-        return "the one early reflection over the limit is now below it" if was == 1 else (
-            f"all {_number(was)} early reflections now below the limit"
-        )  # fmt: skip
-    others = f", but {_number(new)} {'other is' if new == 1 else 'others are'} now over it" if new else ""
-    if cleared:
-        return f"{_number(cleared)} of {_reflections(was)} now below the limit{others}"
-    worst = [
-        min(verdict.worst_margin_db for verdict in verdicts)
-        for verdicts in ([pair.before for pair in own], [pair.after for pair in own])
-    ]
-    change = f"the worst by {-worst[1]:.1f} dB instead of {-worst[0]:.1f}"
-    if f"{worst[0]:.1f}" == f"{worst[1]:.1f}":
-        change = f"the worst by {-worst[1]:.1f} dB as before"
-    still = "the one early reflection over the limit still is" if was == 1 else (
-        f"all {_number(was)} early reflections over the limit still are"
-    )  # fmt: skip
-    return f"{still}, {change}{others}"
-
-
-def _sides(comparison: Comparison) -> str:
-    before, after = comparison.left_right
-    if before is None or after is None:
-        is_no_pair = comparison.before.left_right is None and comparison.after.left_right is None
-        return "" if is_no_pair else "left and right cannot be compared"
-    if not np.isfinite([before.difference_db, after.difference_db]).all():
-        return "left and right cannot be compared, as one sends no early reflection"
-    was, now = (f"{abs(pair.difference_db):.1f}" for pair in (before, after))
-    if was == now:
-        return f"left and right still differ by {now} dB" if float(now) else "left and right stay alike"
-    return f"left and right differ by {now} dB instead of {was}"
-
-
-def _number(count: int) -> str:
-    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-
-
-def _reflections(count: int) -> str:
-    return f"{_number(count)} early reflection{'' if count == 1 else 's'}"

@@ -43,6 +43,8 @@ class Peak:
         Limit less `zone_worst_db`; NaN where no verdict is passed.
     over_limit : bool
         Whether the margin is negative.
+    facets : tuple of int
+        What its strongest arrival meets, from speaker to seat.
     """
 
     speaker: int
@@ -53,6 +55,7 @@ class Peak:
     arrivals: tuple[int, ...]
     margin_db: float
     over_limit: bool
+    facets: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -179,9 +182,10 @@ def _peaks_at(scene: Scene, ears: Heard, zone: list[Heard], first_row: int) -> l
     found = []
     for rows, level, zone_worst in zip(own, levels, worst, strict=True):
         table_rows = tuple(sorted(first_row + int(row) for row in rows))
-        found.append(_peak(scene, ears, float(ears.delay_s[rows[0]]), level, zone_worst, table_rows))
-    for delay_s, level in strangers.values():
-        found.append(_peak(scene, ears, delay_s, -np.inf, level, ()))
+        delay_s, facets = float(ears.delay_s[rows[0]]), tuple(ears.paths.facets[rows[0]].tolist())
+        found.append(_peak(scene, ears, delay_s, (level, zone_worst), table_rows, facets))
+    for facets, (delay_s, level) in strangers.items():
+        found.append(_peak(scene, ears, delay_s, (-np.inf, level), (), facets))
     return found
 
 
@@ -190,12 +194,27 @@ def _in_window(scene: Scene, delay_s: float) -> bool:
 
 
 def _peak(
-    scene: Scene, ears: Heard, delay_s: float, level_db: float, zone_worst_db: float, rows: tuple[int, ...]
+    scene: Scene,
+    ears: Heard,
+    delay_s: float,
+    levels_db: tuple[float, float],
+    rows: tuple[int, ...],
+    facets: tuple[int, ...],
 ) -> Peak:
+    """One peak with its verdict; `levels_db` at the ears and at the worst place, `facets` ended by -1."""
+    level_db, zone_worst_db = levels_db
     judged = is_judged(scene, ears) and _in_window(scene, delay_s)
     margin_db = -scene.limits.below_db - zone_worst_db if judged else np.nan
     return Peak(
-        ears.speaker, ears.seat, delay_s, level_db, zone_worst_db, rows, margin_db, bool(margin_db < 0.0)
+        ears.speaker,
+        ears.seat,
+        delay_s,
+        level_db,
+        zone_worst_db,
+        rows,
+        margin_db,
+        bool(margin_db < 0.0),
+        tuple(int(facet) for facet in facets if facet >= 0),
     )
 
 

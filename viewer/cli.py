@@ -237,12 +237,13 @@ def arrivals(
     until: float = 30.0,
     seat: str | None = None,
     speaker: str | None = None,
+    against: str | None = None,
     all: Flag = False,
     json: Flag = False,
     csv: Flag = False,
     units: Units = "metric",
 ) -> None:
-    """Print the table of reflections at the seats.
+    """Print the table of reflections at the seats, of one scene or of two side by side.
 
     Parameters
     ----------
@@ -256,6 +257,9 @@ def arrivals(
         Only this seat.
     speaker
         Only this speaker.
+    against
+        What the scene is compared with: OTHER.toml, or "bare" for the scene itself without its panels,
+        stands and clouds. The other one is "before", the scene is "after".
     all
         Weak and late reflections too.
     json
@@ -269,6 +273,10 @@ def arrivals(
 
     if json and csv:
         raise Mistake("--json and --csv exclude each other")
+    if against is not None:
+        form = "json" if json else "csv" if csv else "table"
+        _print_comparison(scene, against, order, until, (seat, speaker), form, all)
+        return
     study = _study(_read(scene), order, until)
     rows = _chosen(study, seat, speaker)
     if json:
@@ -281,6 +289,38 @@ def arrivals(
         from viewer.terminal import arrivals_tables
 
         _console().print(arrivals_tables(study, rows, units=units, everything=all))
+
+
+def _print_comparison(
+    scene: Path,
+    against: str,
+    order: int | None,
+    until: float,
+    only: tuple[str | None, str | None],
+    form: str,
+    everything: bool,
+) -> None:
+    """The scene beside another one, `only` at a seat or of a speaker of the scene."""
+    from raytrace import compare
+    from viewer.comparetable import comparison_csv, comparison_json, comparison_tables
+
+    read = _read(scene)
+    if against == "bare" and not (read.panels or read.stands or read.clouds):
+        raise Mistake(f"{scene} holds no panels, stands or clouds to leave out; name a scene file instead")
+    other = read.without_panels() if against == "bare" else _read(Path(against))
+    for name, entries, what in ((only[0], read.seats, "seat"), (only[1], read.speakers, "speaker")):
+        _check_name(name, tuple(entry.name for entry in entries), what)
+    comparison = compare(_study(other, order, until), _study(read, order, until))
+    if form == "json":
+        import json as json_format
+
+        text = json_format.dumps(comparison_json(comparison, seat=only[0], speaker=only[1]), indent=1)
+        sys.stdout.write(text + "\n")
+    elif form == "csv":
+        sys.stdout.write(comparison_csv(comparison, seat=only[0], speaker=only[1]))
+    else:
+        tables = comparison_tables(comparison, seat=only[0], speaker=only[1], everything=everything)
+        _console().print(tables)
 
 
 @app.command
