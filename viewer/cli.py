@@ -418,7 +418,7 @@ def report(
     size: str = "2400x1600",
     units: Units = "metric",
 ) -> None:
-    """Do the main job: pictures, curves, set-out sheets, tables and the PDF into one folder.
+    """Do the main job: pictures, curves, set-out sheets, tables, page and the PDF into one folder.
 
     Parameters
     ----------
@@ -446,8 +446,45 @@ def report(
     except OutputRefused as problem:
         raise Mistake(str(problem)) from None
     _console().print(
-        f"Written: {written}{'' if str(written).endswith('/') else '/'}report.pdf and what it is made of"
+        f"Written: {written}{'' if str(written).endswith('/') else '/'}report.pdf, what it is made of, and "
+        "page.html, the room to turn in a browser",
+        soft_wrap=True,
     )
+
+
+@app.command
+def page(
+    scene: Path,
+    *,
+    after: Path | None = None,
+    out: Path | None = None,
+    order: int = 4,
+    until: float = 30.0,
+) -> None:
+    """Write the room as one file that opens in any browser, offline: turn it, point at a path, read it.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML).
+    after
+        Scene file of the same room once changed: the page then switches between before and after.
+    out
+        HTML file to write; the default is the scene's name with ".html" in the current folder.
+    order
+        Largest number of bounces.
+    until
+        Latest arrival in ms after the direct sound.
+    """
+    from viewer.page import PageRefused, write_page
+
+    study = _study(_read(scene), order, until)
+    changed = None if after is None else _study(_read(after), order, until)
+    try:
+        written = write_page(study, out or Path(f"{scene.stem}.html"), changed)
+    except PageRefused as problem:
+        raise Mistake(str(problem)) from None
+    _console().print(f"Written: {written}", soft_wrap=True)
 
 
 @app.command

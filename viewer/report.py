@@ -20,7 +20,7 @@ Progress = Callable[[str, float], None]
 _MARK = b"hitspot"
 # Every file a report folder may hold: one with any other was not left as we wrote it.
 _OURS = re.compile(
-    r"report\.pdf|arrivals\.(csv|json)|stills/(room|plan|section)\.png"
+    r"report\.pdf|page\.html|arrivals\.(csv|json)|stills/(room|plan|section)\.png"
     r"|curves/[\w-]+\.(svg|png)|sheets/\d\d-[\w-]+\.(pdf|png)"
 )
 _SHEET_PPI = 150.0
@@ -38,7 +38,7 @@ def write_report(
     size: tuple[int, int] = (2400, 1600),
     progress: Progress | None = None,
 ) -> Path:
-    """Write report.pdf and what it is made of into one folder.
+    """Write report.pdf, what it is made of, and the page to turn the room into one folder.
 
     Parameters
     ----------
@@ -73,6 +73,7 @@ def write_report(
 
 def _write_all(study: Study, folder: Path, *, units: str, size: tuple[int, int], progress: Progress) -> None:
     from viewer.charts import draw_curves
+    from viewer.page import write_page
     from viewer.stills import draw_stills
 
     for name in ("stills", "curves", "sheets"):
@@ -94,6 +95,8 @@ def _write_all(study: Study, folder: Path, *, units: str, size: tuple[int, int],
     for i, sheet in enumerate(sheets):
         progress(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
         _write_sheet(sheet_contents(study, sheets, units=units), i, sheet, folder)
+    progress("page.html", 0.9)
+    write_page(study, folder / "page.html")
     progress("report.pdf", 0.92)
     contents = report_contents(
         study,

@@ -1,0 +1,373 @@
+"""A study as the plain data that page.js shows: faces, lines, paths with their words, names."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import Study
+from viewer import look, meshes
+from viewer.faces import column, loops_of, outlines, picked, raised
+from viewer.layers import Stage, set_stage
+from viewer.pagecontrols import layer_switches, level_scale, sizes, views
+from viewer.pagewords import (
+    WORDS,
+    joint,
+    mains,
+    path_rows,
+    path_words,
+    same_elsewhere,
+    way_of,
+    weaker,
+)
+from viewer.pictures import seat_words, speaker_words
+
+if TYPE_CHECKING:
+    from pyvista import PolyData
+
+Contents = dict[str, Any]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Moment:
+    """One of the states that the page switches between."""
+
+    name: str
+    study: Study
+    stages: tuple[Stage, ...]
+
+
+def page_contents(study: Study, after: Study | None = None) -> Contents:
+    """All that the page shows of one study, or of two that it switches between.
+
+    Parameters
+    ----------
+    study : Study
+        A finished run.
+    after : Study, optional
+        The same room once changed; the page then opens with it and calls `study` "Before".
+    """
+    given = [("Today", study)] if after is None else [("Before", study), ("After", after)]
+    moments = [
+        _Moment(name, each, tuple(set_stage(each, i) for i in range(len(each.scene.seats))))
+        for name, each in given
+    ]
+    names = [set(moment.study.scene.speakers[i].name for i in mains(moment.study)) for moment in moments]
+    first = study.scene.speakers
+    layers = layer_switches(
+        has_patches=any(stage.patches.n_cells for moment in moments for stage in moment.stages),
+        has_objects=any(moment.study.scene.objects for moment in moments),
+    )
+    return {
+        "states": [_state(moment, [m for m in moments if m is not moment]) for moment in moments],
+        "seats": [seat_words(study, i) for i in range(len(study.scene.seats))],
+        "speakers": [
+            (speaker_words(study, i), first[i].name)
+            for i in mains(study)
+            if all(first[i].name in n for n in names)
+        ],
+        "layers": layers,
+        "layers_on": {layer["key"]: layer["key"] != "others" for layer in layers},
+        "views": views(moments[-1].stages[0]),
+        "view": sizes(moments[-1].stages[0]),
+        "look": {"ink": look.INK, "edge": look.EDGE, "accent": look.ACCENT},
+        "scale": level_scale(),
+        "words": WORDS,
+        "notes": list(dict.fromkeys(note for m in moments for note in (*m.study.notes, *m.study.cautions))),
+    }
+
+
+def _state(moment: _Moment, others: list[_Moment]) -> Contents:
+    study, stages = moment.study, moment.stages
+    room, stage = study.room, stages[0]
+    return {
+        "name": moment.name,
+        "planes": [[*_rounded(facet.normal, 6), round(float(facet.offset), 5)] for facet in room.facets],
+        "corners": _rounded(np.unique(np.round(stage.corners, 3), axis=0)),
+        "seats": [list(seat.ears) for seat in study.scene.seats],
+        "skins": [*_room_skins(stage), *_furniture_skins(stage), *_patch_skins(stages)],
+        "edges": _edges(stage),
+        "lines": _lines(stages),
+        "direct": _direct(stages),
+        "paths": [_path(moment, row, others) for row in path_rows(study)],
+        "names": _names(stage),
+    }
+
+
+def _rounded(points: Floats, digits: int = 3) -> Any:
+    """Numbers short enough for a file: millimetres where they are places. -0 is written as 0."""
+    return (np.round(np.asarray(points, np.float64), digits) + 0.0).tolist()
+
+
+def _triangles(loops: Iterable[Floats], normal: Floats | None = None) -> list[float]:
+    """Convex outlines as a flat list of triangle corners, turned to the side of a normal."""
+    corners: list[Floats] = []
+    for loop in loops:
+        turned = loop
+        if normal is not None and np.cross(loop[1] - loop[0], loop[2] - loop[1]) @ normal < 0:
+            turned = loop[::-1]
+        for i in range(1, len(turned) - 1):
+            corners += [turned[0], turned[i], turned[i + 1]]
+    flat: list[float] = _rounded(np.array(corners).ravel())
+    return flat
+
+
+def _skin(
+    layer: str, kind: str, colour: str, triangles: list[float], text: str = "", **more: Any
+) -> Contents:
+    return {
+        "layer": layer,
+        "kind": kind,
+        "colour": colour,
+        "triangles": triangles,
+        "text": text,
+        "light": "solid",
+        **more,
+    }
+
+
+def _room_skins(stage: Stage) -> list[Contents]:
+    """Surfaces of the room and of what stands in it, windows and doors."""
+    room, scene = stage.study.room, stage.study.scene
+    loops = loops_of(stage.faces)
+    facets = column(stage.faces, "facet").astype(np.int64)
+    skins = []
+    for index in sorted(set(facets.tolist())):
+        facet = room.facets[index]
+        surface = room.surfaces[facet.surface]
+        is_room = bool(room.is_room_surface[facet.surface])
+        colour = look.FLOOR if facet.normal[2] > 0.9 else look.WALL
+        own = [loop for loop, owner in zip(loops, facets, strict=True) if owner == index]
+        name = surface.name if is_room else surface.owner
+        skins.append(
+            _skin(
+                "room" if is_room else "objects",
+                "face",
+                colour if is_room else look.OBJECT,
+                _triangles(own, facet.normal),
+                f"{_capital(name)}: {surface.material.name}",
+            )
+        )
+    panes = meshes.panes(stage.study)
+    normals = column(panes, "normal", 3)
+    lifted = raised(panes, normals, by_m=look.RAISE_M * stage.scale)
+    for loop, normal, opening in zip(loops_of(lifted), normals, column(panes, "opening"), strict=True):
+        given = scene.openings[int(opening)]
+        text = f"{_capital(given.name)}: {given.material}"
+        skins.append(_skin("room", "pane", look.PANE, _triangles([loop], normal), text))
+    return skins
+
+
+def _furniture_skins(stage: Stage) -> list[Contents]:
+    """Speakers, heads and the range of the head."""
+    study = stage.study
+    boxes = meshes.speakers(study)
+    is_front = column(boxes, "is_front").astype(bool)
+    parts = (
+        ("thing", picked(boxes, ~is_front), look.SPEAKER, "solid"),
+        ("thing", picked(boxes, is_front), look.SPEAKER_FRONT, "solid"),
+        ("thing", meshes.drivers(study), look.DRIVER, "flat"),
+        ("head", meshes.heads(study), look.HEAD, "solid"),
+    )
+    skins = [
+        _skin("room", kind, colour, _triangles(loops_of(mesh)), light=light)
+        for kind, mesh, colour, light in parts
+        if mesh.n_cells
+    ]
+    zones = _triangles(loops_of(meshes.zones(study)))
+    return [*skins, _skin("room", "zone", look.HEAD, zones, opacity=look.ZONE_OPACITY)]
+
+
+def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
+    """Areas that send too much to a seat, by seat and speaker."""
+    skins = []
+    for stage in stages:
+        study, patches = stage.study, stage.patches
+        normals = column(patches, "normal", 3)
+        lifted = loops_of(raised(patches, normals, by_m=2 * look.RAISE_M * stage.scale))
+        owners = column(patches, "patch").astype(np.int64)
+        for index in sorted(set(owners.tolist())):
+            patch = study.patches[index]
+            own = [loop for loop, owner in zip(lifted, owners, strict=True) if owner == index]
+            name = study.room.surfaces[patch.surface].name
+            speaker = speaker_words(study, patch.speaker)
+            text = f"Area on the {name}: from here too much of the {speaker} reaches the seat"
+            skins.append(
+                _skin(
+                    "patches",
+                    "patch",
+                    look.ACCENT,
+                    _triangles(own),
+                    text,
+                    opacity=look.PATCH_OPACITY,
+                    seat=patch.seat,
+                    speaker=study.scene.speakers[patch.speaker].name,
+                )
+            )
+    return skins
+
+
+def _segments(mesh: "PolyData") -> list[Any]:
+    """Lines as pairs of points."""
+    return [_rounded(line[i : i + 2]) for line in loops_of(mesh) for i in range(len(line) - 1)]
+
+
+def _edges(stage: Stage) -> list[Contents]:
+    """Edges with the facets that meet there: drawn while one of them is turned to the viewer."""
+    room = stage.study.room
+    edges = []
+    around = column(stage.edges, "facets", 4).astype(np.int64)
+    for line, met in zip(loops_of(stage.edges), around, strict=True):
+        facets = [int(facet) for facet in met if facet >= 0]
+        is_room = all(room.is_room_surface[room.facets[facet].surface] for facet in facets)
+        edges.append({"ends": _rounded(line), "facets": facets, "layer": "room" if is_room else "objects"})
+    return edges
+
+
+def _lines(stages: tuple[Stage, ...]) -> list[Contents]:
+    """Outlines of windows, doors, head ranges and areas, and where speakers point."""
+    study, scale = stages[0].study, stages[0].scale
+    plain = (
+        ("pane", outlines(meshes.panes(study)), look.OUTLINE_M, look.PANE_EDGE),
+        ("zone", outlines(meshes.zones(study)), look.ZONE_LINE_M, look.EDGE),
+        ("axis", meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M), look.AXIS_M, look.SPEAKER),
+    )
+    lines: list[Contents] = [
+        {
+            "kind": kind,
+            "layer": "room",
+            "radius": radius * scale,
+            "colour": colour,
+            "segments": _segments(mesh),
+        }
+        for kind, mesh, radius, colour in plain
+    ]
+    for stage in stages:
+        owners = column(stage.patch_edges, "facets", 4).astype(np.int64)
+        for line, met in zip(loops_of(stage.patch_edges), owners, strict=True):
+            patch = study.patches[int(met[0])]
+            lines.append(
+                {
+                    "kind": "patch",
+                    "layer": "patches",
+                    "radius": look.OUTLINE_M * scale,
+                    "colour": look.ACCENT,
+                    "segments": [_rounded(line)],
+                    "seat": patch.seat,
+                    "speaker": study.scene.speakers[patch.speaker].name,
+                }
+            )
+    return lines
+
+
+def _direct(stages: Iterable[Stage]) -> list[Contents]:
+    found = []
+    for stage in stages:
+        mesh = meshes.direct_paths(stage.study, stage.shown.seat)
+        for line, speaker in zip(loops_of(mesh), column(mesh, "speaker"), strict=True):
+            name = stage.study.scene.speakers[int(speaker)].name
+            found.append({"points": _rounded(line), "seat": stage.shown.seat, "speaker": name})
+    return found
+
+
+def _path(moment: _Moment, row: int, others: list[_Moment]) -> Contents:
+    study, table = moment.study, moment.study.arrivals
+    level = float(meshes.level_re_limit_db(study, np.array([row]))[0])
+    spots = meshes.spots(study, np.array([row]))
+    is_over = level > 0 or any(row in members for members in joint(study))
+    is_first = int(table.order[row]) == 1
+    way = way_of(study, row)
+    return {
+        "seat": int(table.seat[row]),
+        "speaker": table.speaker_names[table.speaker[row]],
+        "layer": "over" if is_over else "first" if is_first else "others",
+        "points": _rounded(table.path_points[row][~np.isnan(table.path_points[row, :, 0])]),
+        "spots": [[at, n] for at, n in zip(_rounded(spots.points), _rounded(spots.normals, 4), strict=True)],
+        "colour": _hex(look.level_colours(np.array([level]))[0]),
+        "radius": (look.TUBE_M if is_first else look.TUBE_HIGHER_M) * moment.stages[0].scale,
+        "text": path_words(study, row) + _elsewhere(study, row, others),
+        "way": f"{_capital(way)}, from the {speaker_words(study, int(table.speaker[row]))}",
+        "short": f"{table.delay_s[row] * 1e3:.1f} ms, {weaker(study, row)}",
+        "rank": round(float(table.zone_worst_db[row]), 2),
+    }
+
+
+def _hex(colour: Floats) -> str:
+    return "#" + "".join(f"{part:02X}" for part in np.round(255 * colour).astype(int))
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _names(stage: Stage) -> list[Contents]:
+    """Words laid over the picture, the most important first."""
+    study = stage.study
+    scene = study.scene
+    names = [
+        _name(speaker_words(study, i), np.add(speaker.position, (0.0, 0.0, 0.2)), "thing")
+        for i, speaker in enumerate(scene.speakers)
+    ]
+    names += [
+        _name(seat_words(study, i), np.add(seat.ears, (0.0, 0.0, 0.18)), "thing")
+        for i, seat in enumerate(scene.seats)
+    ]
+    names += _thing_names(stage)
+    return [*names, *_surface_names(stage)]
+
+
+def _name(text: str, at: Floats, kind: str, *, layer: str = "room", plane: Floats | None = None) -> Contents:
+    """A word at a place; with a plane (normal and offset) only while that is turned to the viewer."""
+    return {
+        "text": text,
+        "at": _rounded(at),
+        "kind": kind,
+        "layer": layer,
+        "plane": None if plane is None else _rounded(plane, 5),
+    }
+
+
+def _thing_names(stage: Stage) -> list[Contents]:
+    """Names of objects, windows and doors in their middle."""
+    study = stage.study
+    loops, surfaces = loops_of(stage.faces), column(stage.faces, "surface").astype(np.int64)
+    corners: dict[str, list[Floats]] = {}
+    for loop, surface in zip(loops, surfaces, strict=True):
+        if not study.room.is_room_surface[surface]:
+            corners.setdefault(study.room.surfaces[surface].owner, []).append(loop)
+    names = []
+    for owner, parts in corners.items():
+        low, high = np.vstack(parts).min(axis=0), np.vstack(parts).max(axis=0)
+        names.append(_name(owner, (low + high) / 2, "place", layer="objects"))
+    panes = meshes.panes(study)
+    normals = column(panes, "normal", 3)
+    for loop, normal, opening in zip(loops_of(panes), normals, column(panes, "opening"), strict=True):
+        middle, name = loop.mean(axis=0), study.scene.openings[int(opening)].name
+        names.append(_name(name, middle, "place", plane=np.array([*normal, normal @ middle])))
+    return names
+
+
+def _surface_names(stage: Stage) -> list[Contents]:
+    """Names of the room's surfaces on their largest flat piece."""
+    room = stage.study.room
+    names = []
+    for index, surface in enumerate(room.surfaces):
+        if room.is_room_surface[index]:
+            pieces = [room.facets[facet] for facet in surface.facets]
+            largest = max(pieces, key=lambda piece: float(np.ptp(piece.outline, axis=0).sum()))
+            plane = np.array([*largest.normal, largest.offset])
+            names.append(_name(surface.name, largest.outline.mean(axis=0), "surface", plane=plane))
+    return names
+
+
+def _elsewhere(study: Study, row: int, others: list[_Moment]) -> str:
+    """How strong the same reflection is before or after, as a further sentence."""
+    words = ""
+    for other in others:
+        found = same_elsewhere(study, row, other.study)
+        if found is not None:
+            words += f" {other.name}: {weaker(other.study, found)}."
+    return words

@@ -1,0 +1,113 @@
+"""What the client's page says of one reflection, in plain words."""
+
+import numpy as np
+
+from raytrace import Study
+from viewer import meshes
+from viewer.pictures import met_words, speaker_words
+from viewer.wording import decibels, judged, named_rows
+
+WORDS = {
+    "mouse": "Drag to turn the room, scroll to come nearer, drag with the right button to move it. Point at "
+    "a line to read it; click to keep it marked.",
+    "finger": "Turn the room with one finger, come nearer with two. Tap a line to read it, tap a wall or a "
+    "thing to read its name.",
+    "strongest": "Strongest reflections",
+    "nothing": "No early reflections here",
+    "over": "above the limit",
+    "no_picture": "This browser cannot draw in three dimensions (WebGL is missing or switched off). The "
+    "reflections are listed on this page all the same.",
+}
+# Two arrivals of one way this close in time, before and after a change, are the same reflection. [s]
+_SAME_WAY_S = 0.5e-3
+
+
+def sentence(study: Study) -> str:
+    """What the picture shows, for the head of the page."""
+    limits = study.scene.limits
+    return (
+        "Each line is sound that leaves a speaker, touches the room at the dots and reaches the seat soon "
+        f"after the direct sound (within {limits.within_ms:g} ms, thousandths of a second): the darker, the "
+        f"stronger. Less than {limits.below_db:g} dB weaker than the direct sound is above the limit "
+        f"({limits.name})."
+    )
+
+
+def mains(study: Study) -> list[int]:
+    """Speakers that take part in verdicts; subs do not."""
+    return [i for i, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
+
+
+def path_rows(study: Study) -> list[int]:
+    """Rows of the arrivals on the page: those of main speakers in the limit's window."""
+    table = study.arrivals
+    early = table.delay_s <= study.scene.limits.within_ms * 1e-3
+    return [int(row) for row in np.flatnonzero(early & np.isin(table.speaker, mains(study)))]
+
+
+def way_of(study: Study, row: int) -> str:
+    """The things a path touches, in a client's words: "left wall, then ceiling"."""
+    table = study.arrivals
+    bounces = range(int(table.order[row]))
+    met = [
+        met_words(study, int(table.path_surfaces[row, i]), int(table.path_openings[row, i])) for i in bounces
+    ]
+    return ", then ".join(met)
+
+
+def path_words(study: Study, row: int) -> str:
+    """Surface, delay and level of one reflection in a sentence."""
+    way, table = way_of(study, row), study.arrivals
+    speaker = speaker_words(study, int(table.speaker[row]))
+    return (
+        f"{way[0].upper()}{way[1:]}, from the {speaker}: arrives {table.delay_s[row] * 1e3:.1f} ms after the "
+        f"direct sound, {weaker(study, row)}: {_against_limit(study, row)}."
+    )
+
+
+def weaker(study: Study, row: int) -> str:
+    """How much weaker than the direct sound, at the worst place of the head."""
+    level = float(study.arrivals.zone_worst_db[row])
+    return f"{decibels(abs(level))} dB {'stronger' if level > 0 else 'weaker'}"
+
+
+def _against_limit(study: Study, row: int) -> str:
+    """Above or below the limit; two that arrive together can be above it where neither is alone."""
+    level = float(meshes.level_re_limit_db(study, np.array([row]))[0])
+    if np.isnan(level):
+        return "not judged, because something hides the speaker from the seat"
+    if level > 0:
+        return f"{decibels(level)} dB above the limit"
+    below = f"{decibels(-level)} dB below the limit"
+    for members in joint(study):
+        if row in members:
+            others = [way_of(study, other) for other in members if other != row]
+            with_what = f"the one off the {others[0]}" if others else "others"
+            return f"{below} alone, above it together with {with_what} that arrives at the same moment"
+    return below
+
+
+def joint(study: Study) -> list[list[int]]:
+    """Rows of every peak over the limit that matter to it."""
+    passed = {(v.speaker, v.seat) for v in judged(study)}
+    return [
+        named_rows(study, peak)
+        for peak in study.peaks
+        if peak.over_limit and peak.arrivals and (peak.speaker, peak.seat) in passed
+    ]
+
+
+def same_elsewhere(study: Study, row: int, other: Study) -> int | None:
+    """Row of the same reflection in another study of the room; None where it is not found there."""
+    table, theirs = study.arrivals, other.arrivals
+    speaker = table.speaker_names[table.speaker[row]]
+    for i in path_rows(other):
+        same = (
+            theirs.order[i] == table.order[row]
+            and theirs.seat[i] == table.seat[row]
+            and theirs.speaker_names[theirs.speaker[i]] == speaker
+            and abs(float(theirs.delay_s[i] - table.delay_s[row])) < _SAME_WAY_S
+        )
+        if same and way_of(other, i) == way_of(study, row):
+            return i
+    return None
