@@ -6,7 +6,7 @@
   const room = JSON.parse($("room").textContent);
   const canvas = $("canvas"), read = $("read");
   let picture = null, pinned = -1;
-  let shown = Object.freeze({ state: room.states.length - 1, seat: 0, speaker: "", path: -1, layers: room.layers_on });
+  let shown = Object.freeze({ state: room.states.length - 1, seat: room.seats[0][1], speaker: "", path: -1, layers: room.layers_on });
 
   function change(part) {
     if ("state" in part || "seat" in part || "speaker" in part) {
@@ -69,12 +69,13 @@
     room.states.forEach((state, i) => {
       make("button", state.name, $("change")).addEventListener("click", () => change({ state: i }));
     });
-    $("change").hidden = room.states.length < 2;
+    $("change").hidden = $("gain").hidden = room.states.length < 2;
+    $("gain").textContent = room.change;
     room.views.forEach((view) => {
       make("button", view.name, $("views")).addEventListener("click", () => picture && picture.look(view));
     });
     if (room.seats.length > 1) {
-      choice("At", room.seats.map((name, i) => [name, i]), 0, (seat) => change({ seat: Number(seat) }));
+      choice("At", room.seats, room.seats[0][1], (seat) => change({ seat }));
     }
     if (room.speakers.length > 1) {
       const all = [["all speakers", ""], ...room.speakers];
@@ -145,15 +146,16 @@
     return [event.clientX - box.left, event.clientY - box.top];
   }
 
-  function point(x, y, reach, isTap) {
-    const path = picture.pathAt(x, y, reach);
+  /* Read what lies at a place: beside a mouse; at the foot of the picture where a finger would cover it. */
+  function point(x, y, isTap, isFinger) {
+    const path = picture.pathAt(x, y, isFinger ? 18 : 7);
     canvas.classList.toggle("on", path >= 0);
     if (isTap) pinned = path;
     if (path < 0) rest();
     else if (path !== shown.path) change({ path });
-    if (path >= 0) return readPath(path, x, y);
+    if (path >= 0) return isFinger ? readPath(path) : readPath(path, x, y);
     const thing = isTap ? picture.thingAt(x, y) : "";
-    return thing && say(thing, "", x, y);
+    return thing && (isFinger ? say(thing, "") : say(thing, "", x, y));
   }
 
   /* What is shown while nothing is pointed at: the path picked last, or none. */
@@ -170,7 +172,7 @@
 
   function moved(event) {
     const now = place(event), last = fingers.get(event.pointerId);
-    if (!last) return event.pointerType === "mouse" ? point(...now, 7, false) : undefined;
+    if (!last) return event.pointerType === "mouse" ? point(...now, false, false) : undefined;
     const [dx, dy] = [now[0] - last[0], now[1] - last[1]];
     if (start && !start.moved && Math.hypot(now[0] - start.at[0], now[1] - start.at[1]) < 6) return undefined;
     if (start) start.moved = true;
@@ -190,7 +192,7 @@
   function up(event) {
     fingers.delete(event.pointerId);
     if (start && !start.moved && event.type === "pointerup") {
-      point(...place(event), event.pointerType === "mouse" ? 7 : 18, true);
+      point(...place(event), true, event.pointerType !== "mouse");
     }
     else if (!fingers.size) rest();
     start = null;
@@ -207,7 +209,7 @@
     canvas.addEventListener("pointermove", moved);
     canvas.addEventListener("pointerup", up);
     canvas.addEventListener("pointercancel", up);
-    canvas.addEventListener("pointerleave", () => fingers.size || rest());
+    canvas.addEventListener("pointerleave", (event) => event.pointerType === "mouse" && !fingers.size && rest());
     canvas.addEventListener("contextmenu", (event) => event.preventDefault());
     canvas.addEventListener("wheel", (event) => {
       event.preventDefault();

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study
+from raytrace import Comparison, Study, compare, headline
 from viewer import look, meshes
 from viewer.faces import column, loops_of, outlines, picked, raised
 from viewer.layers import Stage, set_stage
@@ -18,7 +18,6 @@ from viewer.pagewords import (
     mains,
     path_rows,
     path_words,
-    same_elsewhere,
     way_of,
     weaker,
 )
@@ -31,6 +30,9 @@ Contents = dict[str, Any]
 Floats = NDArray[np.float64]
 
 
+_MISSING = {"before": "not there", "after": "gone"}
+
+
 @dataclass(frozen=True)
 class _Moment:
     """One of the states that the page switches between."""
@@ -38,6 +40,7 @@ class _Moment:
     name: str
     study: Study
     stages: tuple[Stage, ...]
+    elsewhere: dict[int, str]
 
 
 def page_contents(study: Study, after: Study | None = None) -> Contents:
@@ -50,25 +53,23 @@ def page_contents(study: Study, after: Study | None = None) -> Contents:
     after : Study, optional
         The same room once changed; the page then opens with it and calls `study` "Before".
     """
-    given = [("Today", study)] if after is None else [("Before", study), ("After", after)]
-    moments = [
-        _Moment(name, each, tuple(set_stage(each, i) for i in range(len(each.scene.seats))))
-        for name, each in given
-    ]
-    names = [set(moment.study.scene.speakers[i].name for i in mains(moment.study)) for moment in moments]
-    first = study.scene.speakers
+    if after is None:
+        moments = [_moment("Today", study, {})]
+    else:
+        comparison = compare(study, after)
+        moments = [
+            _moment("Before", study, _counterparts(comparison, "after")),
+            _moment("After", after, _counterparts(comparison, "before")),
+        ]
     layers = layer_switches(
         has_patches=any(stage.patches.n_cells for moment in moments for stage in moment.stages),
         has_objects=any(moment.study.scene.objects for moment in moments),
     )
     return {
-        "states": [_state(moment, [m for m in moments if m is not moment]) for moment in moments],
-        "seats": [seat_words(study, i) for i in range(len(study.scene.seats))],
-        "speakers": [
-            (speaker_words(study, i), first[i].name)
-            for i in mains(study)
-            if all(first[i].name in n for n in names)
-        ],
+        "states": [_state(moment) for moment in moments],
+        "change": "" if after is None else headline(comparison),
+        "seats": _shared([_seats(moment.study) for moment in moments]),
+        "speakers": _shared([_speakers(moment.study) for moment in moments]),
         "layers": layers,
         "layers_on": {layer["key"]: layer["key"] != "others" for layer in layers},
         "views": views(moments[-1].stages[0]),
@@ -80,19 +81,51 @@ def page_contents(study: Study, after: Study | None = None) -> Contents:
     }
 
 
-def _state(moment: _Moment, others: list[_Moment]) -> Contents:
+def _moment(name: str, study: Study, elsewhere: dict[int, str]) -> _Moment:
+    stages = tuple(set_stage(study, seat) for seat in range(len(study.scene.seats)))
+    return _Moment(name, study, stages, elsewhere)
+
+
+def _counterparts(comparison: Comparison, there: Literal["before", "after"]) -> dict[int, str]:
+    """For each reflection of one study a sentence on how strong it is in the other."""
+    here = "before" if there == "after" else "after"
+    study: Study = getattr(comparison, there)
+    words = {}
+    for pair in comparison.arrivals:
+        row, other = getattr(pair, here), getattr(pair, there)
+        if row is not None:
+            what = weaker(study, other) if other is not None else _MISSING[there]
+            words[row] = f" {there.capitalize()}: {what}."
+    return words
+
+
+def _speakers(study: Study) -> list[tuple[str, str]]:
+    """Words and key of every speaker that takes part in verdicts."""
+    return [(speaker_words(study, i), study.scene.speakers[i].name) for i in mains(study)]
+
+
+def _seats(study: Study) -> list[tuple[str, str]]:
+    return [(seat_words(study, i), seat.name) for i, seat in enumerate(study.scene.seats)]
+
+
+def _shared(choices: list[list[tuple[str, str]]]) -> list[tuple[str, str]]:
+    """Choices that there are before and after."""
+    return [choice for choice in choices[0] if all(choice in others for others in choices)]
+
+
+def _state(moment: _Moment) -> Contents:
     study, stages = moment.study, moment.stages
     room, stage = study.room, stages[0]
     return {
         "name": moment.name,
         "planes": [[*_rounded(facet.normal, 6), round(float(facet.offset), 5)] for facet in room.facets],
         "corners": _rounded(np.unique(np.round(stage.corners, 3), axis=0)),
-        "seats": [list(seat.ears) for seat in study.scene.seats],
+        "seats": {seat.name: list(seat.ears) for seat in study.scene.seats},
         "skins": [*_room_skins(stage), *_furniture_skins(stage), *_patch_skins(stages)],
         "edges": _edges(stage),
         "lines": _lines(stages),
         "direct": _direct(stages),
-        "paths": [_path(moment, row, others) for row in path_rows(study)],
+        "paths": [_path(moment, row) for row in path_rows(study)],
         "names": _names(stage),
     }
 
@@ -203,7 +236,7 @@ def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
                     _triangles(own),
                     text,
                     opacity=look.PATCH_OPACITY,
-                    seat=patch.seat,
+                    seat=study.scene.seats[patch.seat].name,
                     speaker=study.scene.speakers[patch.speaker].name,
                 )
             )
@@ -256,7 +289,7 @@ def _lines(stages: tuple[Stage, ...]) -> list[Contents]:
                     "radius": look.OUTLINE_M * scale,
                     "colour": look.ACCENT,
                     "segments": [_rounded(line)],
-                    "seat": patch.seat,
+                    "seat": study.scene.seats[patch.seat].name,
                     "speaker": study.scene.speakers[patch.speaker].name,
                 }
             )
@@ -269,11 +302,17 @@ def _direct(stages: Iterable[Stage]) -> list[Contents]:
         mesh = meshes.direct_paths(stage.study, stage.shown.seat)
         for line, speaker in zip(loops_of(mesh), column(mesh, "speaker"), strict=True):
             name = stage.study.scene.speakers[int(speaker)].name
-            found.append({"points": _rounded(line), "seat": stage.shown.seat, "speaker": name})
+            found.append(
+                {
+                    "points": _rounded(line),
+                    "seat": stage.study.scene.seats[stage.shown.seat].name,
+                    "speaker": name,
+                }
+            )
     return found
 
 
-def _path(moment: _Moment, row: int, others: list[_Moment]) -> Contents:
+def _path(moment: _Moment, row: int) -> Contents:
     study, table = moment.study, moment.study.arrivals
     level = float(meshes.level_re_limit_db(study, np.array([row]))[0])
     spots = meshes.spots(study, np.array([row]))
@@ -281,14 +320,14 @@ def _path(moment: _Moment, row: int, others: list[_Moment]) -> Contents:
     is_first = int(table.order[row]) == 1
     way = way_of(study, row)
     return {
-        "seat": int(table.seat[row]),
+        "seat": table.seat_names[table.seat[row]],
         "speaker": table.speaker_names[table.speaker[row]],
         "layer": "over" if is_over else "first" if is_first else "others",
         "points": _rounded(table.path_points[row][~np.isnan(table.path_points[row, :, 0])]),
         "spots": [[at, n] for at, n in zip(_rounded(spots.points), _rounded(spots.normals, 4), strict=True)],
         "colour": _hex(look.level_colours(np.array([level]))[0]),
         "radius": (look.TUBE_M if is_first else look.TUBE_HIGHER_M) * moment.stages[0].scale,
-        "text": path_words(study, row) + _elsewhere(study, row, others),
+        "text": path_words(study, row) + moment.elsewhere.get(row, ""),
         "way": f"{_capital(way)}, from the {speaker_words(study, int(table.speaker[row]))}",
         "short": f"{table.delay_s[row] * 1e3:.1f} ms, {weaker(study, row)}",
         "rank": round(float(table.zone_worst_db[row]), 2),
@@ -361,13 +400,3 @@ def _surface_names(stage: Stage) -> list[Contents]:
             plane = np.array([*largest.normal, largest.offset])
             names.append(_name(surface.name, largest.outline.mean(axis=0), "surface", plane=plane))
     return names
-
-
-def _elsewhere(study: Study, row: int, others: list[_Moment]) -> str:
-    """How strong the same reflection is before or after, as a further sentence."""
-    words = ""
-    for other in others:
-        found = same_elsewhere(study, row, other.study)
-        if found is not None:
-            words += f" {other.name}: {weaker(other.study, found)}."
-    return words

@@ -18,8 +18,6 @@ WORDS = {
     "no_picture": "This browser cannot draw in three dimensions (WebGL is missing or switched off). The "
     "reflections are listed on this page all the same.",
 }
-# Two arrivals of one way this close in time, before and after a change, are the same reflection. [s]
-_SAME_WAY_S = 0.5e-3
 
 
 def sentence(study: Study) -> str:
@@ -95,19 +93,3 @@ def joint(study: Study) -> list[list[int]]:
         for peak in study.peaks
         if peak.over_limit and peak.arrivals and (peak.speaker, peak.seat) in passed
     ]
-
-
-def same_elsewhere(study: Study, row: int, other: Study) -> int | None:
-    """Row of the same reflection in another study of the room; None where it is not found there."""
-    table, theirs = study.arrivals, other.arrivals
-    speaker = table.speaker_names[table.speaker[row]]
-    for i in path_rows(other):
-        same = (
-            theirs.order[i] == table.order[row]
-            and theirs.seat[i] == table.seat[row]
-            and theirs.speaker_names[theirs.speaker[i]] == speaker
-            and abs(float(theirs.delay_s[i] - table.delay_s[row])) < _SAME_WAY_S
-        )
-        if same and way_of(other, i) == way_of(study, row):
-            return i
-    return None
