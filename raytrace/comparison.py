@@ -3,10 +3,7 @@
 from collections import defaultdict
 from dataclasses import dataclass
 
-import numpy as np
-
 from raytrace.criteria import LeftRight, Peak, Verdict
-from raytrace.scene import Scene
 from raytrace.study import Study
 
 
@@ -139,7 +136,7 @@ def compare(before: Study, after: Study) -> Comparison:
         if limit_numbers(before) == limit_numbers(after)
         else (),
         _left_right(before, after),
-        (_treated_m2(before.scene), _treated_m2(after.scene)),
+        (_treated_m2(before), _treated_m2(after)),
         tuple(_not_compared(before, after)),
     )
 
@@ -160,13 +157,9 @@ def limit_numbers(study: Study) -> tuple[float, float, float, float]:
     return (own.below_db, own.within_ms, own.from_hz, own.to_hz)
 
 
-def _treated_m2(scene: Scene) -> float:
-    """Front faces of all panels; a cloud has as many as its grid or its list. [m2]"""
-    counts = [(panel.build, 1) for panel in scene.panels] + [(stand.build, 1) for stand in scene.stands]
-    counts += [
-        (cloud.build, (cloud.rows or 0) * (cloud.columns or 0) or len(cloud.panels)) for cloud in scene.clouds
-    ]
-    return float(sum(count * np.prod(scene.build(build).size) for build, count in counts))
+def _treated_m2(study: Study) -> float:
+    """Front faces of all panels. [m2]"""
+    return float(sum(panel.width_m * panel.height_m for panel in study.room.panels))
 
 
 def way_of(study: Study, row: int) -> tuple[str, ...]:
