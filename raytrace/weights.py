@@ -1,5 +1,6 @@
 """What each bounce of a path returns: material and finite size of what it meets."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -188,30 +189,39 @@ def _wall_reflection(
             shared = _common(room, patch, other)
             if shared is not None:  # the panel covers this part of it
                 returned = returned - differs * _patch_weight(room, shared, images, receivers)
-    for number, patch in reflectors.panels.items():
-        if patch.surface == index:
-            returned = returned + panel_effect(room, room.panels[number], patch, wall, images, receivers)
+    hung = [number for number, patch in reflectors.panels.items() if patch.surface == index]
+    panels = [(room.panels[number], reflectors.panels[number]) for number in hung]
+    for effect in panel_effects(room, panels, wall, images, receivers):
+        returned = returned + effect
     return returned
 
 
-def panel_effect(
-    room: Room, panel: PlacedPanel, patch: Patch, wall: Floats, images: Floats, receivers: Floats
-) -> Complexes:
-    """What a panel before a surface changes of its reflection factor, (n, n_bands, 24).
+def panel_effects(
+    room: Room,
+    panels: Sequence[tuple[PlacedPanel, Patch]],
+    wall: Floats,
+    images: Floats,
+    receivers: Floats,
+) -> Iterator[Complexes]:
+    """What each panel before a surface changes of its reflection factor, (n, n_bands, 24) each.
 
     Parameters
     ----------
     room : Room
-    panel, patch : PlacedPanel, Patch
-        The panel, and its outline on the surface.
+    panels : sequence of (PlacedPanel, Patch)
+        Panels, and their outlines on the surface; they need not be in the room yet.
     wall : (n_bands, 1) float
-        Reflection factor of what it covers.
+        Reflection factor of what they cover.
     images, receivers : (n, 3) float
         Source mirrored in the bounces up to this one, receiver in the later ones. [m]
     """
-    cosine = _cosines(panel.normal, images, receivers)
-    differs = patch_reflection(panel, cosine, room.medium) - wall
-    return np.asarray(differs * _patch_weight(room, patch, images, receivers))
+    alike: dict[tuple[object, ...], Complexes] = {}
+    for panel, patch in panels:
+        key = (panel.build, round(panel.gap_m, 9), *panel.normal)
+        if key not in alike:
+            cosine = _cosines(panel.normal, images, receivers)
+            alike[key] = patch_reflection(panel, cosine, room.medium) - wall
+        yield alike[key] * _patch_weight(room, patch, images, receivers)
 
 
 def _common(room: Room, a: Patch, b: Patch) -> Patch | None:
