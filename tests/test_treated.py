@@ -19,7 +19,7 @@ def on_wall(name, along):
 
 @pytest.fixture
 def zone_level_db(scene_of):
-    """Level of the first reflection of a surface, energy averaged over the head zone: limit's band, octaves."""
+    """Level of a surface's first reflection, energy averaged over the head zone: limit's band, octaves."""
 
     def level(surface, more=""):
         text = room_text("box", more, speaker=SPEAKER, seat=SEAT).replace("zone = [0, 0, 0]", "")
