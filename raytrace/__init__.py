@@ -4,8 +4,12 @@ from raytrace.air import BAND_NAMES
 from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
 from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, compare, way_of, way_of_peak
 from raytrace.criteria import Peak, Verdict
+from raytrace.datasheets import DataSheet, ThicknessCurve, list_datasheets
 from raytrace.decay import Decay, find_decay
+from raytrace.hanging import Batten, Hook, find_battens, find_hooks, hook_notes, joist_lines
 from raytrace.headlines import headline
+from raytrace.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
+from raytrace.making import Making, TimberCut, list_making
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
 from raytrace.response import Curve
@@ -14,17 +18,25 @@ from raytrace.scene import Scene, load_scene
 from raytrace.sceneedit import move_in_text, place_of, set_in_text
 from raytrace.scenefile import SceneError, read_scene_text
 from raytrace.sketch import QUESTIONS, Question, sketch_scene
-from raytrace.study import Study, run_study
+from raytrace.study import CAUTIONS, LOCAL_CODES_FIRST, Study, run_study
 from raytrace.units import format_length, parse_length
 
 __all__ = [
     "BAND_NAMES",
+    "CAUTIONS",
+    "LOCAL_CODES_FIRST",
+    "PRACTICE",
     "QUESTIONS",
     "ArrivalPair",
     "Arrivals",
+    "Batten",
     "Comparison",
     "Curve",
+    "DataSheet",
     "Decay",
+    "Hook",
+    "Making",
+    "PanelLoad",
     "Patch",
     "Paths",
     "Peak",
@@ -33,16 +45,27 @@ __all__ = [
     "Room",
     "Scene",
     "SceneError",
+    "Stability",
     "Study",
+    "ThicknessCurve",
+    "TimberCut",
     "Verdict",
     "VerdictPair",
     "build_room",
     "compare",
     "find_arrivals",
+    "find_battens",
     "find_decay",
+    "find_hooks",
+    "find_loads",
     "find_paths",
+    "find_stability",
     "format_length",
     "headline",
+    "hook_notes",
+    "joist_lines",
+    "list_datasheets",
+    "list_making",
     "load_scene",
     "move_in_text",
     "parse_length",

@@ -157,6 +157,8 @@ class Job(Table):
     """One standard error of a taped length. [m]"""
     drilling: Annotated[bool | tuple[str, ...] | None, PlainValidator(lambda value: _drilling(value))] = None
     """True, False or the surfaces that may be drilled; None where nothing was said."""
+    access: Rectangle | None = None
+    """The narrowest way in, a hatch, stair or car: width and height. [m]"""
 
 
 def _drilling(value: object) -> bool | tuple[str, ...]:
@@ -331,6 +333,9 @@ class Build(Table):
     frame: Text | None = None
     back: Annotated[Literal["open", "solid"], PlainValidator(Choice(("open", "solid")))] = "open"
     price: Annotated[float | None, PlainValidator(Number(0.0, 1e6, "48"))] = None
+    """Of one finished panel, in whatever money the scene counts."""
+    pack: Annotated[int | None, PlainValidator(lambda value: _count(value))] = None
+    """Slabs in a pack."""
 
 
 def _facing(value: object) -> Any:

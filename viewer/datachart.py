@@ -1,0 +1,113 @@
+"""Chart of a data sheet with matplotlib: what a build takes out of each octave, beside its neighbours."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from raytrace import BAND_NAMES, DataSheet, format_length
+from viewer import look
+from viewer.charts import points, word_boxes, word_style
+from viewer.labels import Box
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+SIZE = (2400, 1150)
+_TICKS = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES]
+_PALE, _MIDDLE = "#A9BBD0", "#5B81B7"
+
+
+@dataclass(frozen=True)
+class DataChart:
+    """One chart on disk: of which sheet, and the boxes of its words [px]."""
+
+    sheet: int
+    path: Path
+    boxes: tuple[Box, ...]
+
+
+def draw_datasheets(
+    sheets: tuple[DataSheet, ...], folder: str | Path, *, units: str = "metric", suffix: str = ".png"
+) -> tuple[DataChart, ...]:
+    """The chart of every data sheet.
+
+    Parameters
+    ----------
+    sheets : tuple of DataSheet
+    folder : path
+        Where to; must exist.
+    units : {"metric", "imperial"}
+        Of thicknesses in the key.
+    suffix : str
+        ".png", ".svg" or ".pdf".
+
+    Returns
+    -------
+    tuple of DataChart
+        In the order of the sheets.
+    """
+    charts = []
+    for index, sheet in enumerate(sheets):
+        path = Path(folder) / f"build-{index + 1}{suffix}"
+        figure, texts = datasheet_figure(sheet, units=units)
+        metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
+        figure.savefig(path, dpi=look.DPI, metadata=metadata)
+        charts.append(DataChart(index, path, word_boxes(texts)))
+    return tuple(charts)
+
+
+def datasheet_figure(sheet: DataSheet, *, units: str = "metric") -> tuple["Figure", list["Text"]]:
+    """One chart and all its words."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
+    FigureCanvasAgg(figure)
+    axes = figure.add_axes((0.085, 0.150, 0.555, 0.800))
+    place = np.arange(len(BAND_NAMES), dtype=np.float64)
+    own = sheet.own
+    lines = [
+        (own.random, look.INK, 8, "-", f"{_thick(own.thickness_m, units)}, from all sides"),
+        (own.normal, look.INK, 5, (0, (3.0, 1.5)), f"{_thick(own.thickness_m, units)}, head on"),
+    ]
+    for curve, colour, which in ((sheet.thicker, _MIDDLE, "thicker"), (sheet.thinner, _PALE, "thinner")):
+        if curve is not None:
+            words = f"{which}: {_thick(curve.thickness_m, units)}, from all sides"
+            lines.append((curve.random, colour, 6, "-", words))
+    texts = []
+    for row, (values, colour, width, dash, words) in enumerate(lines):
+        style = {"color": colour, "lw": points(width), "ls": dash}
+        axes.plot(place, values, zorder=3 + (row == 0), solid_joinstyle="round", **style)
+        if row == 0:
+            axes.scatter(place, values, s=points(20) ** 2, color=look.INK, zorder=5)
+        y = 0.93 - 0.085 * row
+        axes.plot([1.035, 1.095], [y, y], transform=axes.transAxes, clip_on=False, **style)
+        texts.append(axes.text(1.115, y, words, transform=axes.transAxes, va="center", **word_style()))
+    axes.set_xlim(-0.3, place[-1] + 0.3)
+    axes.set_ylim(0.0, 1.05)
+    axes.set_xticks(place, _TICKS)
+    axes.set_yticks(np.arange(0.0, 1.01, 0.2))
+    return figure, [*texts, *_dress(axes)]
+
+
+def _thick(metres: float, units: str) -> str:
+    return f"{format_length(metres, units=units)} of wool"
+
+
+def _dress(axes: "Axes") -> list["Text"]:
+    axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
+    axes.set_axisbelow(False)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+    axes.spines["bottom"].set(color=look.INK, linewidth=points(3))
+    axes.tick_params(length=0, pad=points(14), labelsize=points(look.KEY_PX), labelcolor=look.INK)
+    labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
+    for label in labels:
+        label.set_fontfamily(look.FONT)
+    axes.set_xlabel("pitch, Hz", labelpad=points(12), **word_style())
+    axes.set_ylabel("share of the sound it takes out", labelpad=points(14), **word_style())
+    return [*labels, axes.xaxis.label, axes.yaxis.label]

@@ -1,0 +1,342 @@
+"""Pages on making and hanging as the plain data that report.typ lays out: lists, loads, data sheets."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from raytrace import (
+    BAND_NAMES,
+    PRACTICE,
+    DataSheet,
+    Hook,
+    Making,
+    PanelLoad,
+    Room,
+    Stability,
+    Study,
+    ThicknessCurve,
+    find_hooks,
+    find_loads,
+    find_stability,
+    format_length,
+    hook_notes,
+    list_making,
+)
+from viewer.makingtable import bought, mass_words, money_and_access, shopping_rows, size_words, stick_rows
+
+Page = dict[str, Any]
+
+_TOUCHES_M = 0.03  # a leaning panel ends this near to the wall, or it does not rest on it
+_ABOVE = "To make and to hang"
+# Of the cautions, the ones that stand beside loads; the page with all of them is in the set-out part.
+_BESIDE_LOADS = ("Local codes", "Overhead", "Textured", "Look for cables", "Ladders")
+_BESIDE_MAKING = ("Local codes", "Fibres", "Fire", "Ladders")
+
+
+def making_pages(study: Study, *, units: str) -> list[Page]:
+    """Shopping and cut list, then loads and hanging; none where there are no panels.
+
+    Parameters
+    ----------
+    study : Study
+        A finished run.
+    units : {"metric", "imperial"}
+        Of every length and mass.
+
+    Returns
+    -------
+    list of dict
+        Each page a heading and blocks.
+    """
+    scene, room = study.scene, study.room
+    if not room.panels:
+        return []
+    hooks = find_hooks(scene, room)
+    making = list_making(scene, room, hooks)
+    loads, stability = find_loads(room, hooks), find_stability(room)
+    pages = [_shopping_page(making, study.cautions, units)]
+    blocks = _load_blocks(room, loads, units) + _stand_blocks(room, stability, units)
+    blocks += _hook_blocks(room, hooks, units)
+    notes = hook_notes(scene, room, hooks)
+    if blocks:
+        blocks += [_list(notes)] if notes else []
+        blocks += [_sub("Stated practice, with its sources"), _list([f"{t} ({s})" for t, s in PRACTICE])]
+        blocks += [_sub("Cautions"), _list(_chosen(study.cautions, _BESIDE_LOADS))]
+        pages.append({"above": _ABOVE, "title": "Loads and hanging", "blocks": blocks})
+    return pages
+
+
+def _chosen(cautions: Sequence[str], starts: Sequence[str]) -> list[str]:
+    return [caution for caution in cautions if caution.startswith(tuple(starts))]
+
+
+def _sub(text: str) -> Page:
+    return {"kind": "sub", "text": text}
+
+
+def _list(items: Sequence[str]) -> Page:
+    return {"kind": "list", "items": list(items)}
+
+
+def _small(text: str) -> Page:
+    return {"kind": "small", "text": text}
+
+
+def _table(head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Page:
+    """Columns are "fill", "left", "right", or of empty cells "tick" (a box) and "write" (to write in)."""
+    return {"kind": "table", "head": list(head), "columns": list(columns), "rows": [list(r) for r in rows]}
+
+
+def _shopping_page(making: Making, cautions: Sequence[str], units: str) -> Page:
+    blocks = [
+        _table(
+            ("panels", "", "outside", "each", "all", ""),
+            ("fill", "right", "left", "right", "right", "tick"),
+            [
+                (
+                    f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {_listed(batch.names)}",
+                    f"{len(batch.names)} x",
+                    size_words(batch.piece.outer_m, units),
+                    mass_words(batch.piece.mass_kg, units),
+                    mass_words(batch.mass_kg, units),
+                    "",
+                )
+                for batch in making.batches
+            ],
+        ),
+        _small(
+            " ".join(
+                [f"All panels weigh {mass_words(making.mass_kg, units)}.", *money_and_access(making, units)]
+            )
+        ),
+        _sub("Buy"),
+        _table(("what", "how much", ""), ("fill", "right", "tick"), _buy_rows(making, units)),
+        _sub("Cut"),
+        _table(
+            ("part", "timber", "length", "", ""),
+            ("fill", "left", "right", "right", "tick"),
+            [
+                (
+                    part.label,
+                    cut.timber.name,
+                    format_length(part.length_m, units=units),
+                    f"{part.count} x",
+                    "",
+                )
+                for cut in making.timber
+                for part in cut.parts
+            ],
+        ),
+        _sub("How the lengths are cut, in mm"),
+        _table(
+            ("from", "cuts", "left over", ""),
+            ("left", "fill", "right", "tick"),
+            [
+                (
+                    f"{count} x {format_length(stock, units=units)} of {cut.timber.name}",
+                    words,
+                    format_length(offcut, units=units),
+                    "",
+                )
+                for cut in making.timber
+                for count, stock, words, offcut in stick_rows(cut)
+            ],
+        ),
+        _sub("Tools, and what to wear"),
+        {"kind": "steps", "items": [*making.tools, *making.protection]},
+        _sub("What was assumed"),
+        _list(making.notes),
+        _sub("Cautions"),
+        _list(_chosen(cautions, _BESIDE_MAKING)),
+    ]
+    return {"above": _ABOVE, "title": "Shopping and cut list", "blocks": blocks}
+
+
+def _buy_rows(making: Making, units: str) -> list[tuple[str, str, str]]:
+    rows = []
+    for cut in making.timber:
+        actual = size_words((cut.timber.thickness_m, cut.timber.depth_m), units)
+        for stock, count in bought(cut).items():
+            words = f"timber {cut.timber.name} (actual {actual}), {format_length(stock, units=units)} long"
+            rows.append((words, f"{count}", ""))
+    return [*rows, *((what, much, "") for what, much in shopping_rows(making, units))]
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names)
+
+
+def _load_blocks(room: Room, loads: Sequence[PanelLoad], units: str) -> list[Page]:
+    """Loads per panel, equal ones together."""
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for load in loads:
+        strongest, least = max(load.even_kg), min(load.even_kg)
+        even = mass_words(strongest, units)
+        if strongest - least > 0.05:
+            even = f"{mass_words(least, units)} to {even}"
+        cells = (
+            mass_words(load.piece.mass_kg, units),
+            str(len(load.hooks)),
+            even,
+            mass_words(load.worst_kg, units),
+            mass_words(load.pull_kg, units) if load.pull_kg else "–",
+            mass_words(load.working_load_kg, units),
+            *(mass_words(x, units) for x in load.breaking_kg.values()),
+        )
+        groups.setdefault(cells, []).append(room.panels[load.panel].name)
+    if not groups:
+        return []
+    kinds = tuple(loads[0].breaking_kg)
+    return [
+        _sub("What the points carry"),
+        _table(
+            ("panels", "each weighs", "points", "shared by all", "worst on one", "pulls off the wall",
+             "stated working load at least", *(f"{kind} breaks above" for kind in kinds)),
+            ("fill", *("right",) * (6 + len(kinds))),
+            [(_listed(names), *cells) for cells, names in groups.items()],
+        ),
+        _small(
+            "Each panel for itself. On four cords statics alone does not say what each one carries: a cord a "
+            "few millimetres too long hangs slack. So the worst case is that two opposite points carry all, "
+            "on a wall that one does. Working load: twice that, by the halving below; breaking force: where "
+            "no working load is stated. Figures of statics, not an approval: a competent person chooses the "
+            "fixings for what lies behind."
+        ),
+    ]  # fmt: skip
+
+
+def _stand_blocks(room: Room, stability: Sequence[Stability], units: str) -> list[Page]:
+    if not stability:
+        return []
+    rows = []
+    for found in stability:
+        if not found.leans:
+            rests = "stands free"
+        elif not found.to_wall_m <= _TOUCHES_M:
+            rests = "leans on nothing: its top ends before the wall"
+        elif found.off_wall_n > 0:
+            rests = f"leans; {found.off_wall_n:.0f} N at its top takes it off"
+        else:
+            rests = "leans too little to rest against anything"
+        rows.append(
+            (
+                room.panels[found.panel].name,
+                mass_words(found.mass_kg, units),
+                rests,
+                f"{found.push_n:.0f} N",
+                f"{found.tips_at_deg:.1f}°",
+                format_length(found.foot_m, units=units),
+            )
+        )
+    return [
+        _sub("When standing panels tip"),
+        _table(
+            ("panel", "weighs", "how it stands", "upright, tips at a push of", "turned by", "foot for 10°"),
+            ("fill", "right", "left", "right", "right", "right"),
+            rows,
+        ),
+        _small(
+            "A level push at the top, the panel stiff, the floor level and rough, no foot but its own depth; "
+            "10 N is about what one litre of water weighs. The last column is the depth of a foot with which "
+            "it tips only beyond 10 degrees, the tilt used to test floor-standing equipment (IEC 62368-1, "
+            "from memory). Children and cables pull harder: fix the top wherever that is allowed."
+        ),
+    ]
+
+
+def _hook_blocks(room: Room, hooks: Sequence[Hook], units: str) -> list[Page]:
+    """Every hook with its place on its surface, cord and joist."""
+    blocks: list[Page] = []
+    for surface in dict.fromkeys(hook.surface for hook in hooks):
+        own = [hook for hook in hooks if hook.surface == surface]
+        level = abs(room.surfaces[surface].frame.n[2]) > 0.99
+        across, along = ("from front wall", "from left wall") if level else ("from left edge", "from bottom")
+        corded = any(hook.kind == "cord" for hook in own)
+        rows = []
+        for hook in own:
+            u, v = (format_length(float(x), units=units) for x in hook.anchor_uv)
+            cord = format_length(hook.cord_m, units=units) if hook.kind == "cord" else "–"
+            rows.append((hook.name, u, v, *((cord,) if corded else ()), _structure(hook, units), "", ""))
+        head = ("point", across, along, *(("cord",) if corded else ()), "holds in", "as built", "")
+        columns = ("fill", "right", "right", *(("right",) if corded else ()), "left", "write", "tick")
+        blocks += [_sub(f"Points on the {room.surfaces[surface].name}"), _table(head, columns, rows)]
+    if any(hook.kind == "cord" for hook in hooks):
+        blocks.append(
+            _small(
+                "Cord: from the eyelet on the panel's back to the surface straight above, nothing added for "
+                "knots. Cut each for its own point, trim level to 3 mm (common practice)."
+            )
+        )
+    return blocks
+
+
+def _structure(hook: Hook, units: str) -> str:
+    if hook.joist is not None:
+        return f"joist {hook.joist + 1}"
+    if hook.batten:
+        return f"batten across joists, {format_length(hook.to_joist_m, units=units)} off the nearest"
+    return "structure to be found"
+
+
+def datasheet_pages(sheets: Sequence[DataSheet], charts: Sequence[str], *, units: str) -> list[Page]:
+    """The data sheets of all builds in use, each with its chart.
+
+    Parameters
+    ----------
+    sheets : sequence of DataSheet
+    charts : sequence of str
+        Path of each sheet's chart.
+    units : {"metric", "imperial"}
+        Of every length and mass.
+    """
+    blocks: list[Page] = []
+    for sheet, chart in zip(sheets, charts, strict=True):
+        blocks += _datasheet_blocks(sheet, chart, units)
+    return [{"above": "What the panels do", "title": "Data sheets", "blocks": blocks}] if blocks else []
+
+
+def _datasheet_blocks(sheet: DataSheet, chart: str, units: str) -> list[Page]:
+    build = sheet.build
+    gap = f", {format_length(sheet.gap_m, units=units)} of air behind" if sheet.gap_m else ""
+    title = f"{sheet.build_name}{gap}"
+    wool = f"{build.flow_resistivity:g} Pa s/m²"
+    if build.density is not None:
+        wool += f", {build.density:g} kg/m³"
+    size = size_words(build.size, units)
+    used = f" Used for {_listed(sheet.used_for)}." if sheet.used_for else ""
+    ladder = [("thinner", sheet.thinner), ("this build", sheet.own), ("thicker", sheet.thicker)]
+    curves = [(name, curve) for name, curve in ladder if curve is not None]
+    bands = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES]
+    absorbed = [
+        (
+            f"{format_length(curve.thickness_m, units=units)}, {what}",
+            *(f"{x:.2f}" for x in np.round(values, 2)),
+        )
+        for _, curve in curves
+        for what, values in (("from all sides", curve.random), ("head on", curve.normal))
+    ]
+    return [
+        _sub(title),
+        _small(f"Slab {size}, {wool}, {build.back} back.{used}"),
+        {"kind": "picture", "path": chart},
+        _table(("absorption, Hz", *bands), ("fill", *("right",) * len(bands)), absorbed),
+        _table(
+            ("", "wool", "depth in all", "alpha w (ISO 11654)", "class", "NRC (ASTM C423)", "weighs"),
+            ("fill", *("right",) * 6),
+            [(name, *_figures(curve, units)) for name, curve in curves],
+        ),
+        _list([note.replace(" m2", " m²").replace("kg/m3", "kg/m³") for note in sheet.notes]),
+    ]
+
+
+def _figures(curve: ThicknessCurve, units: str) -> tuple[str, ...]:
+    weighted = curve.rating.weighted
+    return (
+        format_length(curve.thickness_m, units=units),
+        format_length(curve.depth_m, units=units),
+        str(weighted),
+        weighted.sound_class,
+        f"{curve.rating.nrc:.2f}",
+        mass_words(curve.mass_kg, units),
+    )
