@@ -230,3 +230,30 @@ def test_raised_faces_keep_their_arrays():
     for low, high, normal in zip(loops_of(mesh), loops_of(up), column(mesh, "normal", 3), strict=True):
         assert high - low == pytest.approx(np.tile(0.01 * normal, (4, 1)), abs=1e-12)
     assert column(up, "opening").tolist() == column(mesh, "opening").tolist()
+
+
+def test_panels_are_closed_blocks_that_look_outwards(scene_of):
+    text = (SCENES / "box.toml").read_text() + (
+        '[[panels]]\nname = "p"\nsurface = "left wall"\nbuild = "wool 50"\ncentre = [3.0, 1.2]\ngap = 0.03\n'
+        '[[clouds]]\nname = "c"\nsurface = "ceiling"\nbuild = "wool 50"\ncentre = [1.0, 1.5]\nrows = 1\n'
+        "columns = 2\ndrop = 0.1\n"
+    )
+    study = run_study(scene_of(text), up_to_order=1)
+    mesh = meshes.panels(study)
+    assert mesh.n_cells == 3 * 6
+    loops, normals, owners = loops_of(mesh), column(mesh, "normal", 3), column(mesh, "panel")
+    for index, panel in enumerate(study.room.panels):
+        own = [k for k in range(mesh.n_cells) if owners[k] == index]
+        middle = np.mean([loops[k].mean(axis=0) for k in own], axis=0)
+        assert all((loops[k].mean(axis=0) - middle) @ normals[k] > 0 for k in own)
+        # Divergence theorem: a sixth of the sum of area times height over the origin, faces flat.
+        volume = sum(area(loops[k]) * (loops[k][0] @ normals[k]) / 3 for k in own)
+        assert volume == pytest.approx(panel.area_m2 * panel.thickness_m, rel=1e-5)  # points are float32
+
+
+def test_panels_that_hang_free_add_no_faces_to_the_room(scene_of):
+    text = (SCENES / "box.toml").read_text()
+    stand = '[[stands]]\nname = "s"\nbuild = "wool 50"\nat = [3.0, 1.5]\nyaw = 180\n'
+    bare, treated = (run_study(scene_of(t), up_to_order=1).room for t in (text, text + stand))
+    assert len(treated.facets) == len(bare.facets) + 2
+    assert room_faces(treated).n_cells == room_faces(bare).n_cells

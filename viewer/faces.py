@@ -88,6 +88,8 @@ def room_faces(room: Room) -> "PolyData":
     loops: list[Floats] = []
     facets: list[int] = []
     for facet, triangle in zip(room.facet_of_triangle, room.triangles, strict=True):
+        if facet >= room.n_solid_facets:
+            break  # panels that hang free are drawn as blocks
         surface = room.facets[facet].surface
         pieces = [triangle]
         if not room.is_room_surface[surface]:

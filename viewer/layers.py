@@ -128,6 +128,7 @@ def layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
     return (
         *_room(stage, seen, from_above=bool(camera.parallel and camera.forward[2] < -0.9)),
         *_panes(stage, camera),
+        *_panels(stage, camera, seen),
         *_patches(stage, camera),
         *_furniture(stage),
         *_sound(stage),
@@ -198,6 +199,26 @@ def _panes(stage: Stage, camera: Camera) -> list[Layer]:
     return result
 
 
+def _panels(stage: Stage, camera: Camera, seen: Bools) -> list[Layer]:
+    """Panels as blocks; those before a surface that is taken away let the room behind them show through."""
+    blocks = meshes.panels(stage.study)
+    if not blocks.n_cells:
+        return []
+    middles = np.array([loop.mean(axis=0) for loop in loops_of(blocks)])
+    turned = camera.sees(middles, column(blocks, "normal", 3))
+    surface, facets = column(blocks, "surface"), stage.study.room.facets
+    gone = {facet.surface for facet, is_seen in zip(facets, seen, strict=True) if not is_seen}
+    before_gone = np.isin(surface, list(gone))
+    lines = outlines(blocks)
+    parts = [(turned & ~before_gone, 1.0), (turned & before_gone, look.PANEL_OPEN_OPACITY)]
+    shown = [(picked(blocks, rows), opacity) for rows, opacity in parts]
+    edges_shown = picked(lines, turned)
+    return [
+        *(Layer(part, _one(look.PANEL, part), "solid", opacity=opacity) for part, opacity in shown),
+        Layer(edges_shown, _one(look.PANEL_EDGE, edges_shown), radius_m=look.OBJECT_EDGE_M * stage.scale),
+    ]
+
+
 def _patches(stage: Stage, camera: Camera) -> list[Layer]:
     lift = _lift(column(stage.patches, "normal", 3), stage.patches, camera)
     areas = raised(stage.patches, lift, by_m=2 * look.RAISE_M * stage.scale)
@@ -244,10 +265,20 @@ def _sound(stage: Stage) -> list[Layer]:
     return [*result, Layer(direct, _one(look.INK, direct), radius_m=look.DIRECT_M * stage.scale)]
 
 
+def _proud_m(study: Study, panel: int) -> float:
+    """How far the face of a panel stands before the plane that a path is mirrored in. [m]"""
+    if panel < 0 or study.room.panels[panel].acts_as != "patch":
+        return 0.0
+    return study.room.panels[panel].gap_m + study.room.panels[panel].thickness_m
+
+
 def _spots(stage: Stage, camera: Camera) -> list[Layer]:
     spots = stage.spots
     first = spots.order == 1
     centres, normals = spots.points[first], spots.normals[first]
+    # On a panel, the spot shows on its face and not on the wall behind.
+    proud = [_proud_m(stage.study, int(panel)) for panel in spots.panel[first]]
+    centres = centres + np.array(proud).reshape(-1, 1) * normals
     normals = np.where(camera.sees(centres, normals)[:, None], normals, -normals)
     result = []
     for step, radius in ((5, look.SPOT_RING_M), (7, look.SPOT_M)):

@@ -16,6 +16,7 @@ WINDOW = "#F4F1EC"
 CURVE_FILL = "#D5DCE6"
 ACCENT = "#B8331A"  # over the limit, or selected: nothing else
 PANEL = "#9DB5A3"
+PANEL_EDGE = "#5E7565"
 WALL = "#F8F5F0"
 FLOOR = "#EDE6DB"
 OBJECT = "#D8D2C8"
@@ -80,6 +81,7 @@ ROOM_ACROSS_M = 6.0
 PANE_OPACITY = 0.75
 PANE_HIDDEN_OPACITY = 0.25
 PATCH_OPACITY = 0.10
+PANEL_OPEN_OPACITY = 0.30
 ZONE_OPACITY = 0.12
 
 WALL_LIGHT = {"ambient": 0.66, "diffuse": 0.36, "specular": 0.0}

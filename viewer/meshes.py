@@ -198,6 +198,25 @@ def panes(study: Study) -> "PolyData":
     )
 
 
+def panels(study: Study) -> "PolyData":
+    """Panels as blocks; six faces each, cell arrays `panel`, `surface` (-1 for none), `normal`."""
+    loops: list[Floats] = []
+    owners: list[int] = []
+    for i, panel in enumerate(study.room.panels):
+        front, back = panel.corners, panel.back
+        loops += [front, back[::-1]]
+        loops += [np.array([front[k], back[k], back[(k + 1) % 4], front[(k + 1) % 4]]) for k in range(4)]
+        owners += [i] * 6
+    normals = np.array([_normal(loop) for loop in loops]).reshape(-1, 3)
+    surfaces = [study.room.panels[i].surface for i in owners]
+    return polygons(loops, panel=owners, surface=[-1 if s is None else s for s in surfaces], normal=normals)
+
+
+def _normal(loop: Floats) -> Floats:
+    normal: Floats = np.cross(loop[1] - loop[0], loop[2] - loop[0])
+    return normal / np.linalg.norm(normal)
+
+
 def speakers(study: Study) -> "PolyData":
     """Boxes with the acoustic centre in the middle of the front; cell arrays `speaker`, `is_front`."""
     loops: list[Floats] = []

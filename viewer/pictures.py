@@ -89,7 +89,12 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
     draw_labels(plate, layout, placed)
     if view.parallel:
         _draw_dimensions(plate, layout, stage, camera, frame, placed, units)
-    draw_key(plate, layout, "reflection against the limit, wherever the head moves")
+    draw_key(
+        plate,
+        layout,
+        "reflection against the limit, wherever the head moves",
+        panels=bool(stage.study.room.panels),
+    )
     return Picture(plate.finish(), _caption(stage, view), tuple(plate.boxes), frame)
 
 
@@ -186,17 +191,17 @@ def _spot_labels(stage: Stage, at: At, camera: Camera) -> tuple[list[Label], set
     """One label per surface or opening that a first reflection meets: its strongest."""
     study, spots = stage.study, stage.spots
     seat = np.array(at(np.array(study.scene.seats[stage.shown.seat].ears)))
-    met: dict[tuple[int, int], list[int]] = {}
+    met: dict[tuple[int, int, str], list[int]] = {}
     for i in np.flatnonzero(spots.order == 1):
-        met.setdefault((int(spots.surface[i]), int(spots.opening[i])), []).append(int(i))
+        place = int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i])
+        met.setdefault((*place[:2], met_words(study, *place)), []).append(int(i))
     labels: list[Label] = []
     named: set[str] = set()
-    for (surface, opening), rows in met.items():
+    for (surface, _, name), rows in met.items():
         # Where left and right are as strong as each other, the one that the listener does not cover.
         level = float(spots.level_re_limit_db[rows].max())
         close = [i for i in rows if spots.level_re_limit_db[i] > level - 0.3]
         strongest = max(close, key=lambda row: float(np.hypot(*(np.array(at(spots.points[row])) - seat))))
-        name = met_words(study, surface, opening)
         named |= {name, study.room.surfaces[surface].owner}
         value, colour = level_words(level)
         anchor = spots.points[strongest]
@@ -206,7 +211,7 @@ def _spot_labels(stage: Stage, at: At, camera: Camera) -> tuple[list[Label], set
 
 
 def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list[Label]:
-    """Names of objects, windows and doors that no label names yet."""
+    """Names of objects, panels, windows and doors that no label names yet."""
     study = stage.study
     labels = []
     seen = seen_facets(stage, camera)[column(stage.faces, "facet")]
@@ -218,6 +223,14 @@ def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list
         if is_seen and owner not in {"room", *named} and area > biggest.get(owner, (-1.0,))[0]:
             biggest[owner] = (area, loop.mean(axis=0))
     labels += [Label(name, "", look.INK, at(middle), 0.0, 4) for name, (_, middle) in biggest.items()]
+    groups: dict[str, list[Floats]] = {}
+    for panel in study.room.panels:
+        groups.setdefault(panel.group, []).append(panel.centre)
+    labels += [
+        Label(name, "", look.INK, at(np.mean(places, axis=0)), 0.0, 3)
+        for name, places in groups.items()
+        if name not in named
+    ]
     mesh = panes(study)
     for loop, index in zip(loops_of(mesh), column(mesh, "opening"), strict=True):
         name, middle = study.scene.openings[index].name, loop.mean(axis=0)

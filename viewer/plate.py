@@ -321,10 +321,10 @@ def draw_scale_bar(plate: Plate, layout: Layout, px_per_unit: float, unit_name: 
         plate.text((left + share * length, top + height + 8 * unit), text, look.KEY_PX * unit, align="middle")
 
 
-def draw_key(plate: Plate, layout: Layout, limit_text: str) -> None:
-    """The scale of level against the limit and what the signs mean."""
+def draw_key(plate: Plate, layout: Layout, limit_text: str, *, panels: bool = False) -> None:
+    """The scale of level against the limit and what the signs mean, panels only where there are any."""
     _draw_level_scale(plate, layout, limit_text)
-    _draw_signs(plate, layout)
+    _draw_signs(plate, layout, panels=panels)
 
 
 def _draw_level_scale(plate: Plate, layout: Layout, limit_text: str) -> None:
@@ -348,8 +348,8 @@ def _draw_level_scale(plate: Plate, layout: Layout, limit_text: str) -> None:
     plate.line([(x, top - 6 * unit), (x, top + height + 9 * unit)], look.ACCENT, 3.5 * unit)
 
 
-def _draw_signs(plate: Plate, layout: Layout) -> None:
-    """Two rows of small samples, each with a few words."""
+def _draw_signs(plate: Plate, layout: Layout, *, panels: bool) -> None:
+    """Two columns of small samples, each with a few words, and one more for panels."""
     unit, box = layout.unit, layout.key
     strong = look.LEVEL_COLOURS[-4]
     left, wide = box.left + 840 * unit, 66 * unit
@@ -361,24 +361,19 @@ def _draw_signs(plate: Plate, layout: Layout) -> None:
             "over the limit: treat here",
             "where it bounces",
             "two bounces, below the limit",
+            *(("panel",) if panels else ()),
         )
     ):
-        x, y = left + (i // 3) * 420 * unit, box.top + (i % 3) * 50 * unit + 20 * unit
+        x, y = left + (0, 420, 945)[i // 3] * unit, box.top + (i % 3) * 50 * unit + 20 * unit
         if i == 0:
             for k in range(3):
                 plate.line([(x + k * 25 * unit, y), (x + (k * 25 + 16) * unit, y)], look.INK, 6 * unit)
         elif i in (1, 2):
             plate.line([(x, y), (x + wide, y)], strong, (10 if i == 1 else 5) * unit)
-        elif i == 3:
-            corners = [
-                (x + 8 * unit, y - 15 * unit),
-                (x + 58 * unit, y - 15 * unit),
-                (x + 58 * unit, y + 15 * unit),
-                (x + 8 * unit, y + 15 * unit),
-            ]
-            plate.area(
-                corners, look.tinted(look.ACCENT, look.PATCH_OPACITY), outline=look.ACCENT, width=4 * unit
-            )
+        elif i in (3, 6):
+            corners = [(x + a * unit, y + b * unit) for a, b in ((8, -15), (58, -15), (58, 15), (8, 15))]
+            fill = look.tinted(look.ACCENT, look.PATCH_OPACITY) if i == 3 else look.PANEL
+            plate.area(corners, fill, outline=look.ACCENT if i == 3 else look.PANEL_EDGE, width=4 * unit)
         elif i == 4:
             plate.disc((x + wide / 2, y), 19 * unit, look.HAIRLINE)
             plate.disc((x + wide / 2, y), 17 * unit, look.WHITE)
