@@ -152,7 +152,7 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
     """
     _, openings, panels = bounce_surfaces(room, paths)
     factor = np.ones((len(paths.order), *band_frequencies_hz().shape), np.complex128)
-    images, receivers = _bounce_ends(room, paths)
+    images, receivers = path_ends(room, paths)
     sheets = _sheet_facets(room)
     for facet in np.unique(paths.facets[paths.facets >= 0]).tolist():
         rows, bounces = np.nonzero(paths.facets == facet)
@@ -162,7 +162,7 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
         if facet in sheets:
             returned = _sheet_reflection(room, *sheets[facet], *ends)
         else:
-            returned = _wall_reflection(room, reflectors, facet, *ends)
+            returned = wall_reflection(room, reflectors, facet, *ends)
             for opening in surface.openings:
                 met = openings[rows, bounces] == opening.index
                 scattering[met & (panels[rows, bounces] < 0)] = opening.material.scattering
@@ -173,10 +173,19 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
     return factor
 
 
-def _wall_reflection(
+def wall_reflection(
     room: Room, reflectors: Reflectors, facet: int, images: Floats, receivers: Floats
 ) -> Complexes:
-    """Reflection factor of a facet with its openings and panels for some bounces, (n, n_bands, 24)."""
+    """Reflection factor of a facet with its openings and panels for some bounces, (n, n_bands, 24).
+
+    Parameters
+    ----------
+    room, reflectors : Room, Reflectors
+    facet : int
+        Index of a solid facet.
+    images, receivers : (n, 3) float
+        Source mirrored in the bounces up to this one, receiver in the later ones. [m]
+    """
     index = room.facets[facet].surface
     surface = room.surfaces[index]
     wall = np.sqrt(1.0 - surface.material.absorption)[:, None]
@@ -186,7 +195,7 @@ def _wall_reflection(
         differs = np.sqrt(1.0 - opening.material.absorption)[:, None] - wall
         returned = returned + differs * _patch_weight(room, patch, images, receivers)
         for other in reflectors.panels.values():
-            shared = _common(room, patch, other)
+            shared = shared_patch(room, patch, other)
             if shared is not None:  # the panel covers this part of it
                 returned = returned - differs * _patch_weight(room, shared, images, receivers)
     hung = [number for number, patch in reflectors.panels.items() if patch.surface == index]
@@ -219,20 +228,21 @@ def panel_effects(
     for panel, patch in panels:
         key = (panel.build, round(panel.gap_m, 9), *panel.normal)
         if key not in alike:
-            cosine = _cosines(panel.normal, images, receivers)
+            cosine = incidence_cosines(panel.normal, images, receivers)
             alike[key] = patch_reflection(panel, cosine, room.medium) - wall
         yield alike[key] * _patch_weight(room, patch, images, receivers)
 
 
-def _common(room: Room, a: Patch, b: Patch) -> Patch | None:
-    """The part that two patches of one surface share."""
+def shared_patch(room: Room, a: Patch, b: Patch) -> Patch | None:
+    """The part that two patches of one surface share; None where there is none."""
     low, high = np.maximum(a.rect[:2], b.rect[:2]), np.minimum(a.rect[2:], b.rect[2:])
     if a.surface != b.surface or not (high > low).all():
         return None
     return place_patch(room, a.surface, np.concatenate([low, high]))
 
 
-def _cosines(normal: Floats, images: Floats, receivers: Floats) -> Floats:
+def incidence_cosines(normal: Floats, images: Floats, receivers: Floats) -> Floats:
+    """Cosines of the angles at which lines (n, 3) to (n, 3) meet a plane, (n,)."""
     way = receivers - images
     cosines: Floats = np.minimum(np.abs(way @ normal) / np.linalg.norm(way, axis=1), 1.0)
     return cosines
@@ -243,11 +253,11 @@ def _sheet_reflection(
 ) -> Complexes:
     """What the panels of a sheet send back from one side, (n, n_bands, 24)."""
     members = [room.panels[k] for k in sheet.panels]
-    cosine = _cosines(members[0].normal, images, receivers)
+    cosine = incidence_cosines(members[0].normal, images, receivers)
     faces = [panel.corners if is_front else panel.back[::-1] for panel in members]
     reflected = face_reflection(members[0].build, is_front, cosine, room.medium)
     return hung_reflection(
-        [reflected] * len(faces), [_outline_weight(room, face, images, receivers) for face in faces]
+        [reflected] * len(faces), [outline_weight(room, face, images, receivers) for face in faces]
     )
 
 
@@ -263,7 +273,7 @@ def _pass_sheet(
     if len(rows) == 0:
         return
     ends = images[rows, legs], receivers[rows, legs]
-    passed = passed_pressure(first.build, _cosines(first.normal, *ends), room.medium)
+    passed = passed_pressure(first.build, incidence_cosines(first.normal, *ends), room.medium)
     from_front = heights[rows, legs] > 0.0
     weights = []
     for panel in members:
@@ -271,12 +281,13 @@ def _pass_sheet(
         each = np.empty(passed.shape, np.complex128)
         # Anticlockwise as seen by the receiver, who is on the side the sound leaves to.
         for side, loop in ((from_front, outline[::-1]), (~from_front, outline)):
-            each[side] = _outline_weight(room, loop, ends[0][side], ends[1][side])
+            each[side] = outline_weight(room, loop, ends[0][side], ends[1][side])
         weights.append(each)
     np.multiply.at(factor, rows, hung_transmission([passed] * len(members), weights))
 
 
-def _outline_weight(room: Room, outline: Floats, images: Floats, receivers: Floats) -> Complexes:
+def outline_weight(room: Room, outline: Floats, images: Floats, receivers: Floats) -> Complexes:
+    """Weight K of a free outline (n_corners, 3) between pairs of points, (n, n_bands, 24)."""
     return weight(
         outline, images, receivers, band_frequencies_hz(), speed_of_sound_m_s=room.speed_of_sound_m_s
     )
@@ -310,7 +321,7 @@ def _weight(
     )
 
 
-def _bounce_ends(room: Room, paths: Paths) -> tuple[Floats, Floats]:
+def path_ends(room: Room, paths: Paths) -> tuple[Floats, Floats]:
     """Source mirrored in i bounces, listener in the later ones; both (n_paths, up_to_order + 1, 3)."""
     normals, offsets = room.facet_arrays.normals, room.facet_arrays.offsets
     n_paths, up_to_order = paths.facets.shape
