@@ -173,6 +173,11 @@ class Scene(Table):
         """Where a file named in the scene lies: relative names start from the scene's own folder."""
         return self._file.path.parent / file
 
+    @property
+    def is_bare(self) -> bool:
+        """Whether there are no panels, stands and clouds in it."""
+        return not (self.panels or self.stands or self.clouds)
+
     def without_panels(self) -> "Scene":
         """The same scene bare: no panels, stands and clouds."""
         return self.model_copy(update={"panels": (), "stands": (), "clouds": ()})

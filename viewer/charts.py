@@ -21,9 +21,9 @@ Floats = NDArray[np.float64]
 
 SIZE = (2400, 1150)
 _POINT = 72.0 / look.DPI  # points per pixel of the finished chart
-_LOWEST_DB, _HIGHEST_DB = -40.0, 4.0
+LOWEST_DB, HIGHEST_DB = -40.0, 4.0
 _ROW_DB = 4.6  # height of one row of names above the curve
-_MOST_NAMES = 7  # the strongest ones
+MOST_NAMES = 7  # the strongest ones
 _LONGEST_NAME = 34
 
 
@@ -77,15 +77,15 @@ def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
     until_ms = float(curve.time_s[-1]) * 1e3
     axes.set_xlim(float(curve.time_s[0]) * 1e3, until_ms)
-    axes.set_ylim(_LOWEST_DB, _HIGHEST_DB)
+    axes.set_ylim(LOWEST_DB, HIGHEST_DB)
     peaks = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
     texts = [
         *chart_title(study, curve.speaker, curve.seat, "what arrives after the direct sound", figure),
-        *_window(study, axes),
+        *draw_window(study, axes),
     ]
     _draw_curve(axes, curve)
     texts += _draw_peaks(study, axes, peaks)
-    texts += _draw_axes(axes)
+    texts += draw_axes(axes)
     return figure, texts
 
 
@@ -109,7 +109,7 @@ def chart_title(study: Study, speaker: int, seat: int, words: str, figure: "Figu
     return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
 
 
-def _window(study: Study, axes: "Axes") -> list["Text"]:
+def draw_window(study: Study, axes: "Axes") -> list["Text"]:
     """Shade the time in which the limit holds and draw the limit across it."""
     limits = study.scene.limits
     axes.axvspan(0.0, limits.within_ms, color=look.WINDOW, lw=0, zorder=0)
@@ -129,27 +129,32 @@ def _window(study: Study, axes: "Axes") -> list["Text"]:
             ha="left" if inside else "right",
             va="center" if inside else "bottom",
             linespacing=1.25,
+            # Later reflections may rise behind the words.
+            bbox={"facecolor": look.WHITE, "alpha": 0.85, "linewidth": 0, "pad": points(8)}
+            if inside
+            else None,
+            zorder=6,
             **word_style(colour=look.ACCENT),
         )
     ]
 
 
 def _draw_curve(axes: "Axes", curve: Curve) -> None:
-    time_ms, level = curve.time_s * 1e3, np.maximum(curve.level_db, _LOWEST_DB - 1.0)
-    axes.fill_between(time_ms, _LOWEST_DB, level, color=look.CURVE_FILL, lw=0, zorder=1)
+    time_ms, level = curve.time_s * 1e3, np.maximum(curve.level_db, LOWEST_DB - 1.0)
+    axes.fill_between(time_ms, LOWEST_DB, level, color=look.CURVE_FILL, lw=0, zorder=1)
     axes.plot(time_ms, level, color=look.INK, lw=points(4), solid_joinstyle="round", zorder=3)
 
 
 def _draw_peaks(study: Study, axes: "Axes", peaks: list[Peak]) -> list["Text"]:
     """Mark the peaks in the window; name the ones over the limit above the curve."""
-    judged = [p for p in peaks if not np.isnan(p.margin_db) and p.level_db > _LOWEST_DB]
+    judged = [p for p in peaks if not np.isnan(p.margin_db) and p.level_db > LOWEST_DB]
     if judged:
         colours = look.level_colours(np.array([-p.margin_db for p in judged]))
         x, y = [p.delay_s * 1e3 for p in judged], [p.level_db for p in judged]
         axes.scatter(x, y, s=points(25) ** 2, color=look.WHITE, lw=0, zorder=5)
         axes.scatter(x, y, s=points(18) ** 2, color=colours, lw=0, zorder=6)
-        _draw_worst_ticks(axes, judged)
-    strongest = sorted((p for p in judged if p.over_limit), key=lambda p: p.margin_db)[:_MOST_NAMES]
+        draw_worst_ticks(axes, judged)
+    strongest = sorted((p for p in judged if p.over_limit), key=lambda p: p.margin_db)[:MOST_NAMES]
     over = sorted(strongest, key=lambda p: p.delay_s)
     texts = [
         axes.text(
@@ -163,10 +168,10 @@ def _draw_peaks(study: Study, axes: "Axes", peaks: list[Peak]) -> list["Text"]:
         )
         for peak in over
     ]
-    return _stack_names(axes, over, texts)
+    return stack_names(axes, over, texts)
 
 
-def _draw_worst_ticks(axes: "Axes", peaks: list[Peak]) -> None:
+def draw_worst_ticks(axes: "Axes", peaks: list[Peak]) -> None:
     """A red tick over each peak that exceeds the limit, at the loudest place the head may be."""
     reach = 0.006 * (axes.get_xlim()[1] - axes.get_xlim()[0])
     for peak in peaks:
@@ -179,6 +184,11 @@ def _draw_worst_ticks(axes: "Axes", peaks: list[Peak]) -> None:
 
 def _peak_words(study: Study, peak: Peak) -> str:
     """What made a peak, in client words, and by how much it is over the limit."""
+    return f"{peak_ways(study, peak)}, {-peak.margin_db:.1f} dB over"
+
+
+def peak_ways(study: Study, peak: Peak) -> str:
+    """What made a peak, in client words short enough for a chart."""
     table = study.arrivals
     ways: list[str] = []
     for row in sorted(peak.arrivals, key=lambda r: -table.band_level_db[r])[:2]:
@@ -189,10 +199,10 @@ def _peak_words(study: Study, peak: Peak) -> str:
             ways.append(way)
     if len(" + ".join(ways)) > _LONGEST_NAME:
         ways = ways[:1]
-    return f"{' + '.join(ways)}, {-peak.margin_db:.1f} dB over"
+    return " + ".join(ways)
 
 
-def _stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["Text"]:
+def stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["Text"]:
     """Put names in rows above the curve.
 
     An earlier peak's name stands higher and reaches over the later leaders, which rise to their own rows
@@ -209,12 +219,12 @@ def _stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["T
         rows[i] = max(below, default=-1) + 1
     shown = [i for i in range(len(over)) if starts[i] + widths[i] < right]
     n_rows = max((rows[i] for i in shown), default=-1) + 1
-    axes.set_ylim(_LOWEST_DB, _HIGHEST_DB + n_rows * _ROW_DB)
+    axes.set_ylim(LOWEST_DB, HIGHEST_DB + n_rows * _ROW_DB)
     for i, text in enumerate(texts):
         if i not in shown:
             text.remove()
             continue
-        y = _HIGHEST_DB + (rows[i] + 0.35) * _ROW_DB
+        y = HIGHEST_DB + (rows[i] + 0.35) * _ROW_DB
         text.set_position((starts[i] + 0.02, y))
         x = over[i].delay_s * 1e3
         axes.plot(
@@ -223,8 +233,9 @@ def _stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["T
     return [text for i, text in enumerate(texts) if i in shown]
 
 
-def _draw_axes(axes: "Axes") -> list["Text"]:
-    ticks = np.arange(_LOWEST_DB, 1.0, 10.0)
+def draw_axes(axes: "Axes") -> list["Text"]:
+    """Ticks, grid and the names of both axes."""
+    ticks = np.arange(LOWEST_DB, 1.0, 10.0)
     axes.set_yticks(ticks, [f"{tick:.0f}".replace("-", "−") for tick in ticks])
     axes.set_xticks(np.arange(0.0, axes.get_xlim()[1] + 1e-9, 5.0))
     axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
@@ -239,7 +250,7 @@ def _draw_axes(axes: "Axes") -> list["Text"]:
         label.set_fontfamily(look.FONT)
     axes.set_xlabel("milliseconds after the direct sound", labelpad=points(12), **word_style())
     axes.set_ylabel("dB, direct sound = 0", labelpad=points(10), **word_style())
-    axes.yaxis.set_label_coords(-0.058, (0.0 - _LOWEST_DB) / 2 / (axes.get_ylim()[1] - _LOWEST_DB))
+    axes.yaxis.set_label_coords(-0.058, (0.0 - LOWEST_DB) / 2 / (axes.get_ylim()[1] - LOWEST_DB))
     return [*labels, axes.xaxis.label, axes.yaxis.label]
 
 

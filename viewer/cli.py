@@ -305,7 +305,7 @@ def _print_comparison(
     from viewer.comparetable import comparison_csv, comparison_json, comparison_tables
 
     read = _read(scene)
-    if against == "bare" and not (read.panels or read.stands or read.clouds):
+    if against == "bare" and read.is_bare:
         raise Mistake(f"{scene} holds no panels, stands or clouds to leave out; name a scene file instead")
     other = read.without_panels() if against == "bare" else _read(Path(against))
     for name, entries, what in ((only[0], read.seats, "seat"), (only[1], read.speakers, "speaker")):
@@ -439,10 +439,12 @@ def report(
 
     pixels = _size(size)
     folder = out or Path(f"{scene.stem}-report")
-    study = _study(_read(scene), order, until)
+    read = _read(scene)
+    study = _study(read, order, until)
+    bare = None if read.is_bare else _study(read.without_panels(), order, until)
     try:
         with _progress() as progress:
-            written = write_report(study, folder, units=units, size=pixels, progress=progress)
+            written = write_report(study, folder, bare=bare, units=units, size=pixels, progress=progress)
     except OutputRefused as problem:
         raise Mistake(str(problem)) from None
     _console().print(

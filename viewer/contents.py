@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import BAND_NAMES, Study, format_length
+from raytrace import BAND_NAMES, Comparison, Study, format_length
 from viewer import look
+from viewer.changechapter import change_pages, changed_client
 from viewer.elevation import figure
 from viewer.sheets import CARD_MM, Sheet
 from viewer.wording import (
@@ -106,6 +107,8 @@ def report_contents(
     pictures: dict[str, tuple[str, str]],
     curves: Sequence[tuple[int, int, str, str]],
     units: str,
+    comparison: Comparison | None = None,
+    changes: Sequence[tuple[int, int, str, str]] = (),
 ) -> Contents:
     """What report.typ needs for the whole report.
 
@@ -121,6 +124,10 @@ def report_contents(
         Energy-time curves.
     units : {"metric", "imperial"}
         Units of every length.
+    comparison : Comparison, optional
+        With the same room without its panels.
+    changes : sequence of (speaker, seat, path, caption)
+        Energy-time curves before and after.
     """
     sheets_of_row = _sheets_of_rows(study, sheets)
     n_areas = sum(len(sheet.spots) for sheet in sheets)
@@ -132,13 +139,17 @@ def report_contents(
             "job": job_lines(study, units),
             "picture": room_picture,
             "caption": room_caption,
+            "lead": "",
             "headline": headline(study),
             "today": today(study),
+            "will_title": WORDS["will"],
             "will": will_change(study, n_areas, surfaces),
             "wont": will_not_change(study),
             "foot": f"{study.cautions[0].split('. ')[0]}. A step of 10 dB sounds about twice or half as loud "
             "(common practice).",
-        },
+        }
+        | ({} if comparison is None else changed_client(comparison, surfaces, units=units)),
+        "changes": [] if comparison is None else change_pages(comparison, changes),
         "seats": [_seat(study, seat, curves, sheets_of_row) for seat in _heard_seats(study)],
         "set_out": _set_out(study, sheets, pictures, units),
         "appendix": _appendix(study, units),

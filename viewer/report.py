@@ -9,7 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from raytrace import Study
+from raytrace import Comparison, Study, compare
+from viewer.comparetable import comparison_csv, comparison_json
 from viewer.contents import report_contents, sheet_contents
 from viewer.drafting import font_folder
 from viewer.sheets import Sheet, draw_sheets
@@ -20,7 +21,7 @@ Progress = Callable[[str, float], None]
 _MARK = b"hitspot"
 # Every file a report folder may hold: one with any other was not left as we wrote it.
 _OURS = re.compile(
-    r"report\.pdf|page\.html|arrivals\.(csv|json)|stills/(room|plan|section)\.png"
+    r"report\.pdf|page\.html|(arrivals|comparison)\.(csv|json)|stills/(room|plan|section)\.png"
     r"|curves/[\w-]+\.(svg|png)|sheets/\d\d-[\w-]+\.(pdf|png)"
 )
 _SHEET_PPI = 150.0
@@ -34,6 +35,7 @@ def write_report(
     study: Study,
     folder: str | Path,
     *,
+    bare: Study | None = None,
     units: str = "metric",
     size: tuple[int, int] = (2400, 1600),
     progress: Progress | None = None,
@@ -47,6 +49,8 @@ def write_report(
     folder : path
         Where to. It is written beside and moved there when complete; a folder that is there already is
         replaced if it is an earlier report and nothing else.
+    bare : Study, optional
+        Of the same scene without its panels: what the report compares it with, before and after.
     units : {"metric", "imperial"}
         Of every length in print; the data files stay in metres.
     size : (width, height)
@@ -67,11 +71,22 @@ def write_report(
     """
     folder = Path(folder)
     with _moved_into_place(folder) as staging:
-        _write_all(study, staging, units=units, size=size, progress=progress or (lambda _text, _share: None))
+        _write_all(
+            study, bare, staging, units=units, size=size, progress=progress or (lambda _text, _share: None)
+        )
     return folder
 
 
-def _write_all(study: Study, folder: Path, *, units: str, size: tuple[int, int], progress: Progress) -> None:
+def _write_all(
+    study: Study,
+    bare: Study | None,
+    folder: Path,
+    *,
+    units: str,
+    size: tuple[int, int],
+    progress: Progress,
+) -> None:
+    from viewer.changechart import draw_changes
     from viewer.charts import draw_curves
     from viewer.page import write_page
     from viewer.stills import draw_stills
@@ -91,6 +106,10 @@ def _write_all(study: Study, folder: Path, *, units: str, size: tuple[int, int],
     )
     progress("curves", 0.75)
     curves = draw_curves(study, folder / "curves")
+    comparison = None if bare is None else compare(bare, study)
+    changes = () if comparison is None else draw_changes(comparison, folder / "curves")
+    if comparison is not None:
+        _write_comparison(comparison, folder)
     sheets = draw_sheets(study, units=units)
     for i, sheet in enumerate(sheets):
         progress(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
@@ -103,10 +122,18 @@ def _write_all(study: Study, folder: Path, *, units: str, size: tuple[int, int],
         sheets,
         pictures={s.name: (s.path.relative_to(folder).as_posix(), _caption(s)) for s in stills},
         curves=[(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in curves],
+        comparison=comparison,
+        changes=[(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in changes],
         units=units,
     )
     (folder / "report.pdf").write_bytes(typeset(contents, folder))
     progress("report.pdf", 1.0)
+
+
+def _write_comparison(comparison: Comparison, folder: Path) -> None:
+    text = json.dumps(comparison_json(comparison), indent=1, allow_nan=False, ensure_ascii=False)
+    (folder / "comparison.json").write_text(text + "\n", encoding="utf-8")
+    (folder / "comparison.csv").write_text(comparison_csv(comparison), encoding="utf-8")
 
 
 def _caption(still: Any) -> str:

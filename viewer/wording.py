@@ -144,7 +144,7 @@ def headline(study: Study) -> list[dict[str, str]]:
     if pair is not None:
         verdicts = [v for v in verdicts if v.speaker in (pair.left, pair.right)]
     for verdict in verdicts[:2]:
-        name = _speaker(study, verdict.speaker)
+        name = speaker_name(study, verdict.speaker)
         worst = verdict.worst_margin_db
         detail = f"of {verdict.n_in_window} early reflections too strong"
         if verdict.n_over:
@@ -170,7 +170,7 @@ def today(study: Study) -> list[str]:
         f"(thousandths of a second) of the sound itself and is less than {limits.below_db:g} dB weaker "
         f"({limits.name})."
     ]
-    sentences += [_verdict_sentence(study, v) for v in judged(study) if v.seat == 0]
+    sentences += [verdict_sentence(study, v) for v in judged(study) if v.seat == 0]
     sentences += [_seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
     for verdict in study.verdicts:
         if verdict.status == "blocked":
@@ -183,9 +183,10 @@ def today(study: Study) -> list[str]:
     return sentences
 
 
-def _verdict_sentence(study: Study, verdict: Verdict) -> str:
+def verdict_sentence(study: Study, verdict: Verdict) -> str:
+    """One speaker at one seat: how many are too strong, and the worst of them."""
     seat = study.arrivals.seat_names[verdict.seat]
-    start = f"{_speaker(study, verdict.speaker)[0].upper()}{_speaker(study, verdict.speaker)[1:]}"
+    start = f"{speaker_name(study, verdict.speaker)[0].upper()}{speaker_name(study, verdict.speaker)[1:]}"
     if len(study.scene.seats) > 1:
         start += f" at the seat {seat}"
     if not verdict.n_over:
@@ -265,14 +266,14 @@ def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str
         return ["Nothing needs treating for early reflections at this seat."]
     count = "One area is" if n_areas == 1 else f"{n_areas} areas are"
     sentences = [
-        f"{count} marked for treatment, on {_listed(surfaces)}. Soft, deep material there weakens what the "
+        f"{count} marked for treatment, on {listed(surfaces)}. Soft, deep material there weakens what the "
         "seat hears of these surfaces; the next pages say how strong each reflection is, the sheets where "
         "to put the material."
     ]
     furniture = [s.name for s in study.room.surfaces if s.owner != "room" and s.name in surfaces]
     if furniture:
         sentences.append(
-            f"What stands in the room ({_listed(furniture)}) is often better moved, lowered or tilted than "
+            f"What stands in the room ({listed(furniture)}) is often better moved, lowered or tilted than "
             "covered, where that can be done."
         )
     sentences.append("Which material, how thick and how much it gains is not part of this report.")
@@ -311,16 +312,17 @@ def too_strong(study: Study, seat: int, sheets_of_row: dict[int, str]) -> tuple[
     return lines, max(0, len(peaks) - _ROWS_PER_SEAT)
 
 
-def _speaker(study: Study, index: int) -> str:
+def speaker_name(study: Study, index: int) -> str:
+    """A speaker as a sentence names it: "left speaker"."""
     name = study.arrivals.speaker_names[index]
     return name if "speaker" in name else f"{name} speaker"
 
 
 def _the_speaker(study: Study, index: int) -> str:
-    return f"the {_speaker(study, index)}"
+    return f"the {speaker_name(study, index)}"
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
     """Names as a sentence has them: "a, b and c"."""
     unique = [name for name, _ in groupby(names)]
     return unique[0] if len(unique) == 1 else f"{', '.join(unique[:-1])} and {unique[-1]}"

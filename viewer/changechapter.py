@@ -1,0 +1,174 @@
+"""The report's chapter on before and after as plain data, and what page one takes from it."""
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any
+
+from raytrace import Comparison, Peak, PeakPair, Study, VerdictPair, headline
+from viewer.wording import decibels, judged, listed, peak_words, speaker_name, today, verdict_sentence
+
+Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
+
+HEAD = ("speaker", "by way of", "ms later", "before dB", "after dB", "change dB", "too strong by dB")
+_ROWS_PER_SEAT = 14
+_SQUARE_FEET = 10.7639
+
+
+def change_pages(comparison: Comparison, charts: Sequence[Chart]) -> list[dict[str, Any]]:
+    """What report.typ needs for the chapter: one page for every seat that is judged in both.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The bare room and the treated one.
+    charts : sequence of (speaker, seat, path, caption)
+        Seats by their indices after; paths are relative to the report's folder.
+    """
+    seats = dict.fromkeys((pair.seat, pair.after.seat) for pair in comparison.verdicts)
+    return [_page(comparison, name, [c for c in charts if c[1] == index]) for name, index in seats]
+
+
+def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[str, Any]:
+    captions = [text for *_, text in charts]
+    pairs = [pair for pair in comparison.peaks if pair.seat == seat and _was_or_is_over(pair)]
+    order = [entry.name for entry in comparison.after.scene.speakers]
+    pairs.sort(key=lambda p: (round(_worst_margin_db(p), 1), round(p.delay_s, 4), order.index(p.speaker)))
+    left_out = len(pairs) - _ROWS_PER_SEAT
+    after = (
+        "Strength against the sound itself, at the loudest place the head may be. Bold: still too strong. "
+    )
+    if left_out > 0:
+        after += f"{left_out} weaker ones are left out here. "
+    if not pairs:
+        after = "No early reflection is too strong, before or after. "
+    several = len(comparison.after.scene.seats) > 1
+    return {
+        "title": f"Before and after: {seat}" if several else "Before and after",
+        "lead": headline(comparison) if seat == comparison.verdicts[0].seat else "",
+        "intro": "Before is the room as it stands, without the panels of this report; after is with them.",
+        "curves": [
+            # What several charts share is said once, under the last.
+            {"path": path, "caption": "" if text in captions[i + 1 :] else text}
+            for i, (_, _, path, text) in enumerate(charts)
+        ],
+        "head": HEAD,
+        "rows": [_row(comparison, pair) for pair in pairs[:_ROWS_PER_SEAT]],
+        "after": (after + " ".join(comparison.not_compared)).strip(),
+    }
+
+
+def _was_or_is_over(pair: PeakPair) -> bool:
+    return any(peak is not None and peak.over_limit for peak in (pair.before, pair.after))
+
+
+def _worst_margin_db(pair: PeakPair) -> float:
+    return min(peak.margin_db for peak in (pair.before, pair.after) if peak is not None)
+
+
+def _row(comparison: Comparison, pair: PeakPair) -> dict[str, Any]:
+    old, new = pair.before, pair.after
+    study, peak = (comparison.before, old) if old is not None else (comparison.after, new)
+    assert peak is not None
+    change = "new" if old is None else "gone"
+    if old is not None and new is not None:
+        change = decibels(new.zone_worst_db - old.zone_worst_db)
+        change = change if change.startswith("−") or not float(change) else f"+{change}"
+    return {
+        "over": new is not None and new.over_limit,
+        "cells": (
+            pair.speaker,
+            peak_words(study, peak),
+            f"{pair.delay_s * 1e3:.1f}",
+            _strength(old),
+            _strength(new),
+            change,
+            f"{_excess(old)} → {_excess(new)}",
+        ),
+    }
+
+
+def _strength(peak: Peak | None) -> str:
+    return "–" if peak is None else decibels(peak.zone_worst_db)
+
+
+def _excess(peak: Peak | None) -> str:
+    return decibels(-peak.margin_db) if peak is not None and peak.over_limit else "0"
+
+
+def changed_client(comparison: Comparison, surfaces: Sequence[str], *, units: str) -> dict[str, Any]:
+    """What page one says instead: the room as it stands, then with its panels.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The bare room and the treated one.
+    surfaces : sequence of str
+        Those of the set-out sheets: where something too strong is left.
+    units : {"metric", "imperial"}
+        Of the area covered.
+    """
+    return {
+        "lead": headline(comparison),
+        "headline": _figures(comparison, units),
+        "today": today(comparison.before),
+        "will_title": "With the panels of this report",
+        "will": _treated(comparison, surfaces),
+    }
+
+
+def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
+    """How many are still too strong, how far left and right differ, what is covered."""
+    old, new = comparison.left_right
+    own = [pair for pair in comparison.verdicts if pair.after.seat == 0]
+    if new is not None:
+        own = [pair for pair in own if pair.after.speaker in (new.left, new.right)]
+    figures = [_figure(comparison.after, pair) for pair in own[:2]]
+    if old is not None and new is not None:
+        figures.append(
+            {
+                "label": "left against right",
+                "figure": decibels(abs(new.difference_db)),
+                "unit": "dB",
+                "text": "difference in early reflected sound, "
+                + _instead(*(decibels(abs(pair.difference_db)) for pair in (new, old))),
+            }
+        )
+    panels = comparison.after.room.panels
+    area, unit = _area(comparison.treated_m2[1], units)
+    count = "one panel" if len(panels) == 1 else f"{len(panels)} panels"
+    figures.append({"label": "covered", "figure": area, "unit": unit, "text": f"with {count}"})
+    return figures
+
+
+def _figure(study: Study, pair: VerdictPair) -> dict[str, str]:
+    old, new = pair.before, pair.after
+    return {
+        "label": speaker_name(study, new.speaker),
+        "figure": str(new.n_over),
+        "unit": "",
+        "text": f"of {new.n_in_window} early reflections too strong, "
+        + _instead(*(f"{verdict.n_over} of {verdict.n_in_window}" for verdict in (new, old))),
+    }
+
+
+def _instead(new: str, old: str) -> str:
+    return "as before" if new == old else f"instead of {old}"
+
+
+def _area(square_metres: float, units: str) -> tuple[str, str]:
+    if units == "metric":
+        return f"{square_metres:.1f}", "m²"
+    return f"{square_metres * _SQUARE_FEET:.0f}", "ft²"
+
+
+def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
+    study = comparison.after
+    counts = Counter(panel.group for panel in study.room.panels)
+    names = [group if count == 1 else f"{group} ({count} panels)" for group, count in counts.items()]
+    sentences = [f"Counted with what is to be hung or stood up: {listed(names)}."]
+    sentences += [verdict_sentence(study, verdict) for verdict in judged(study) if verdict.seat == 0]
+    if surfaces:
+        sentences.append(
+            f"What is still too strong comes by way of {listed(surfaces)}: the sheets say where."
+        )
+    return sentences
