@@ -6,6 +6,7 @@ from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, 
 from raytrace.criteria import Peak, Verdict
 from raytrace.datasheets import DataSheet, ThicknessCurve, list_datasheets
 from raytrace.decay import Decay, find_decay
+from raytrace.follow import Follower, moved
 from raytrace.hanging import Batten, Hook, find_battens, find_hooks, hook_notes, joist_lines
 from raytrace.headlines import headline
 from raytrace.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
@@ -34,6 +35,7 @@ __all__ = [
     "Curve",
     "DataSheet",
     "Decay",
+    "Follower",
     "Hook",
     "Making",
     "PanelLoad",
@@ -68,6 +70,7 @@ __all__ = [
     "list_making",
     "load_scene",
     "move_in_text",
+    "moved",
     "parse_length",
     "place_of",
     "read_scene_text",

@@ -1,6 +1,6 @@
 """The one table of reflections at the seats, with their levels per band."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -240,24 +240,52 @@ def find_arrivals(
     missed: list[Heard] = []
     reflectors = find_reflectors(room)
     for i, speaker in enumerate(scene.speakers):
-        axis = speaker_axis(scene, speaker)
-        directivity = speaker_directivity(scene, speaker, room.speed_of_sound_m_s)
         for j, seat in enumerate(scene.seats):
             if progress:
                 share = (i * len(scene.seats) + j) / (len(scene.speakers) * len(scene.seats))
                 waiting = " (compiling for this machine, once)" if not heard and is_cold() else ""
                 progress(f"reflections of {speaker.name} at {seat.name}{waiting}", share)
-            for k, point in enumerate(zone_points(seat)):
-                if k and not room.contains(point[None])[0]:
-                    continue
-                paths = reached_paths(room, speaker.position, point, reach)
-                heard.append(_heard(scene, room, reflectors, paths, (i, j, k), axis, directivity))
-                if k == 0:
-                    near = find_near_misses(room, reflectors, paths, reach)
-                    missed.append(_heard(scene, room, reflectors, near, (i, j, k), axis, directivity))
-    table = _table(scene, room, tuple(heard), reach)
+            found, near = hear(scene, room, reflectors, reach, speaker=i, seat=j)
+            heard += found
+            missed.append(near)
+    return lay_out(scene, room, heard, missed, reach)
+
+
+def hear(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    reach: Reach,
+    *,
+    speaker: int,
+    seat: int,
+    ears_only: bool = False,
+) -> tuple[list[Heard], Heard]:
+    """What a seat hears of a speaker, ears first, and the near misses at the ears.
+
+    Points of the head zone that do not lie in the air are left out.
+    """
+    entry = scene.speakers[speaker]
+    axis = speaker_axis(scene, entry)
+    directivity = speaker_directivity(scene, entry, room.speed_of_sound_m_s)
+    heard: list[Heard] = []
+    for k, point in enumerate(zone_points(scene.seats[seat])[: 1 if ears_only else None]):
+        if k and not room.contains(point[None])[0]:
+            continue
+        paths = reached_paths(room, entry.position, point, reach)
+        heard.append(_heard(scene, room, reflectors, paths, (speaker, seat, k), axis, directivity))
+    near = find_near_misses(room, reflectors, heard[0].paths, reach)
+    return heard, _heard(scene, room, reflectors, near, (speaker, seat, 0), axis, directivity)
+
+
+def lay_out(
+    scene: Scene, room: Room, heard: Iterable[Heard], missed: Iterable[Heard], reach: Reach
+) -> Arrivals:
+    """One table of what `hear` found, by speaker, seat and zone point."""
+    heard = tuple(heard)
+    table = _table(scene, room, heard, reach)
     beside = sorted(
-        missed + [h for h in heard if h.zone_point], key=lambda h: (h.speaker, h.seat, h.zone_point)
+        [*missed, *(h for h in heard if h.zone_point)], key=lambda h: (h.speaker, h.seat, h.zone_point)
     )
     return replace(table, near_misses=_table(scene, room, tuple(beside), reach))
 

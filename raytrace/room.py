@@ -37,6 +37,7 @@ __all__ = [
     "Sheet",
     "Surface",
     "build_room",
+    "check_places",
 ]
 
 Floats = NDArray[np.float64]
@@ -273,6 +274,22 @@ def _skins(surfaces: Sequence[Surface], facets: Sequence[Facet]) -> dict[str, Fl
     triangles, facet = _triangles(facets)
     owners = np.array([surfaces[f.surface].owner for f in facets])[facet]
     return {owner: triangles[owners == owner] for owner in dict.fromkeys(s.owner for s in surfaces)}
+
+
+def check_places(scene: Scene, room: Room) -> None:
+    """Refuse speakers and seats that a room already built does not hold.
+
+    Raises
+    ------
+    SceneError
+        If one is outside the room or inside an object.
+    """
+    facets = room.facets[: room.n_solid_facets]
+    solid = room.facet_of_triangle < room.n_solid_facets
+    triangles = room.triangles[solid]
+    owners = np.array([surface.owner for surface in room.surfaces])[room.surface_of_triangle[solid]]
+    skins = {owner: triangles[owners == owner] for owner in dict.fromkeys(owners.tolist())}
+    check_positions(scene, skins, room.surfaces, facets)
 
 
 def _volume_m3(skin: Floats) -> float:

@@ -527,5 +527,26 @@ def stills(
         _console().print(f"Note: {note}")
 
 
+@app.command
+def view(scene: Path | None = None) -> None:
+    """Open the room in a window: turn it, read every reflection, move things and see what changes.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML); without one the window asks how to start.
+    """
+    from viewer.display import why_no_window
+
+    why_not = why_no_window()
+    if why_not:
+        raise Mistake(why_not)
+    if scene is not None:
+        _read(scene)
+    from viewer.opening import open_window
+
+    open_window(scene)
+
+
 if __name__ == "__main__":
     main()

@@ -145,15 +145,16 @@ def rgb(colour: str) -> Floats:
     return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], np.float64) / 255.0
 
 
-def level_colours(level_re_limit_db: Floats) -> Floats:
+def level_colours(
+    level_re_limit_db: Floats, *, colours: tuple[str, ...] = LEVEL_COLOURS, unjudged: str = UNJUDGED
+) -> Floats:
     """Colours of levels against the limit, (n, 3) between 0 and 1; NaN gives the unjudged grey."""
     level = np.asarray(level_re_limit_db, np.float64)
-    table = np.array([rgb(colour) for colour in LEVEL_COLOURS])
+    table = np.array([rgb(colour) for colour in colours])
     place = (np.clip(level, LEVEL_FROM_DB, LEVEL_TO_DB) - LEVEL_FROM_DB) / (LEVEL_TO_DB - LEVEL_FROM_DB)
     place = np.nan_to_num(place) * (len(table) - 1)
     columns = [np.interp(place, np.arange(len(table)), table[:, part]) for part in range(3)]
-    colours = np.stack(columns, axis=-1)
-    return np.where(np.isnan(level)[..., None], rgb(UNJUDGED), colours)
+    return np.where(np.isnan(level)[..., None], rgb(unjudged), np.stack(columns, axis=-1))
 
 
 def luminance(colour: Floats) -> Floats:

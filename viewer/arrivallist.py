@@ -1,0 +1,366 @@
+"""The column beside the room: what reaches the seat, as a list to sort and filter, and one of it in full."""
+
+from typing import Any
+
+import numpy as np
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QCheckBox,
+    QComboBox,
+    QGridLayout,
+    QHeaderView,
+    QLabel,
+    QSizePolicy,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
+
+from viewer import meshes
+from viewer.pictures import met_words, seat_words
+from viewer.shown import Column, OnScreen, listed_peaks, listed_rows, over_limit, way_text
+from viewer.spotwords import band_levels, decibels, level_text, spot_lines
+from viewer.terminal import verdict_sentence
+
+COLUMNS: tuple[tuple[Column, str, str], ...] = (
+    ("delay", "ms", "Delay after the direct sound"),
+    ("speaker", "from", "Which speaker it comes from"),
+    ("way", "by way of", "What it meets on its way"),
+    ("level", "dB", "Level at the ears against the direct sound, 1–8 kHz or the limit's own band"),
+    ("limit", "± limit", "Against the limit where the head zone hears it worst: + is over it"),
+)
+SWATCH = Qt.ItemDataRole.UserRole
+
+
+class ArrivalModel(QAbstractTableModel):
+    """The listed arrivals or peaks of an `OnScreen` as a table."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._shown: OnScreen | None = None
+        self._levels = np.empty(0)
+        self._peaks: tuple[Any, ...] = ()
+        self.rows: list[int] = []
+
+    def draw(self, shown: OnScreen) -> None:
+        """List a record's arrivals."""
+        self.beginResetModel()
+        self._shown = shown
+        if shown.as_peaks:
+            self._peaks = listed_peaks(shown)
+            strongest = shown.study.arrivals.zone_worst_db
+            self.rows = [
+                int(max(peak.arrivals, key=lambda row: float(strongest[row]))) for peak in self._peaks
+            ]
+        else:
+            self._peaks, self.rows = (), [int(row) for row in listed_rows(shown)]
+        self._levels = meshes.level_re_limit_db(shown.study, np.array(self.rows, np.int64))
+        self.endResetModel()
+
+    def rowCount(self, parent: QModelIndex | None = None) -> int:
+        """How many are listed."""
+        return 0 if parent is not None and parent.isValid() else len(self.rows)
+
+    def columnCount(self, _parent: QModelIndex | None = None) -> int:
+        """As many as `COLUMNS`."""
+        return len(COLUMNS)
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
+        """What stands over a column."""
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
+            return COLUMNS[section][1]
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.ToolTipRole:
+            return COLUMNS[section][2]
+        return None
+
+    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        """Text, colour and alignment of a cell."""
+        if self._shown is None or not index.isValid():
+            return None
+        column, place = COLUMNS[index.column()][0], index.row()
+        if role == Qt.ItemDataRole.DisplayRole:
+            return self._text(column, place)
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            left = column in ("way", "speaker")
+            side = Qt.AlignmentFlag.AlignLeft if left else Qt.AlignmentFlag.AlignRight
+            return int(side | Qt.AlignmentFlag.AlignVCenter)
+        is_over = self._over_db(place) > 0.0
+        if role == Qt.ItemDataRole.ForegroundRole and column == "limit" and is_over:
+            return QColor(self._shown.colours.accent)
+        if role == Qt.ItemDataRole.FontRole and is_over and column in ("limit", "way"):
+            font = QFont()
+            font.setBold(True)
+            return font
+        if role == Qt.ItemDataRole.ToolTipRole and column == "way":
+            return self._text(column, place)
+        return None
+
+    def _over_db(self, place: int) -> float:
+        """Level against the limit; NaN where no verdict is passed."""
+        return -self._peaks[place].margin_db if self._peaks else float(self._levels[place])
+
+    def _text(self, column: Column, place: int) -> str:
+        assert self._shown is not None
+        study, row = self._shown.study, self.rows[place]
+        table = study.arrivals
+        peak = self._peaks[place] if self._peaks else None
+        if column == "delay":
+            return f"{(peak.delay_s if peak else table.delay_s[row]) * 1e3:.2f}"
+        if column == "speaker":
+            return table.speaker_names[table.speaker[row]]
+        if column == "level":
+            return decibels(float(peak.level_db if peak else table.band_level_db[row]))
+        if column == "limit":
+            over_db = self._over_db(place)
+            return "" if np.isnan(over_db) else f"{over_db:+.1f}".replace("-", "−")
+        if peak and len(peak.arrivals) > 1:
+            return f"{way_text(study, row)} and {len(peak.arrivals) - 1} more"
+        return way_text(study, row)
+
+
+class ArrivalTable(QTableView):
+    """The list itself; keys move the selection, a click on a heading sorts."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.verticalHeader().hide()
+        self.verticalHeader().setDefaultSectionSize(23)
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setMouseTracking(True)
+        self.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        header = self.horizontalHeader()
+        header.setSectionsClickable(True)
+        header.setHighlightSections(False)
+        header.setSortIndicatorShown(True)
+        self.setAccessibleName("Reflections that reach the seat")
+
+    def lay_out(self) -> None:
+        """The way takes what the figures leave."""
+        header, metrics = self.horizontalHeader(), self.fontMetrics()
+        header.setMinimumSectionSize(20)
+        for i, sample in enumerate(("00.00 ▾", "right sp", "", "−00.0 ▾", "± limit ▾")):
+            if sample:
+                header.setSectionResizeMode(i, QHeaderView.ResizeMode.Fixed)
+                self.setColumnWidth(i, metrics.horizontalAdvance(sample) + 16)
+            else:
+                header.setSectionResizeMode(i, QHeaderView.ResizeMode.Stretch)
+
+
+class SpotCard(QWidget):
+    """The selected reflection in full: words, spots to measure, level per octave band."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._shown: OnScreen | None = None
+        self.setMinimumHeight(250)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName("The selected reflection")
+
+    def sizeHint(self) -> QSize:
+        """Room for four bounces and the bands."""
+        return QSize(380, 250)
+
+    def draw(self, shown: OnScreen) -> None:
+        """Show a record's selected reflection, else the one under the pointer."""
+        self._shown = shown
+        self.update()
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        """Draw words and bars."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if self._shown is not None:
+            row = self._shown.pointed_row if self._shown.chosen_row is None else self._shown.chosen_row
+            painter.fillRect(self.rect(), QColor(self._shown.colours.field))
+            if row is None:
+                self._draw_hint(painter)
+            else:
+                self._draw_words(painter, row)
+                self._draw_bands(painter, row)
+        painter.end()
+
+    def _draw_hint(self, painter: QPainter) -> None:
+        assert self._shown is not None
+        painter.setPen(QColor(self._shown.colours.muted))
+        words = "Point at a path, a spot or the tape,\nor select a line above, to read it here."
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, words)
+
+    def _draw_words(self, painter: QPainter, row: int) -> None:
+        assert self._shown is not None
+        study, theme, width = self._shown.study, self._shown.colours, self.width() - 24
+        table = study.arrivals
+        bold = QFont(self.font())
+        bold.setBold(True)
+        painter.setFont(bold)
+        painter.setPen(QColor(theme.ink))
+        metrics, line = painter.fontMetrics(), self.fontMetrics().height() + 3
+        title = metrics.elidedText(way_text(study, row), Qt.TextElideMode.ElideRight, width)
+        painter.drawText(QRectF(12, 8, width, line), title)
+        painter.setFont(self.font())
+        speaker = table.speaker_names[table.speaker[row]]
+        seat = table.seat_names[table.seat[row]]
+        words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}", level_text(study, row)]
+        words += spot_lines(study, row, self._shown.units)
+        for i, text in enumerate(words):
+            is_over = i == 1 and bool(over_limit(study)[row])
+            painter.setPen(QColor(theme.accent if is_over else theme.ink if i < 2 else theme.muted))
+            text = self.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, width)
+            painter.drawText(QRectF(12, 8 + (i + 1) * line, width, line), text)
+
+    def _draw_bands(self, painter: QPainter, row: int) -> None:
+        """Bars that hang from 0 dB, as a level below the direct sound does."""
+        assert self._shown is not None
+        study, theme = self._shown.study, self._shown.colours
+        levels = band_levels(study, row)
+        line = self.fontMetrics().height()
+        top, bottom = self.height() - 96, self.height() - 2 * line - 8
+        step = (self.width() - 24) / len(levels)
+        small = QFont(self.font())
+        small.setPointSizeF(max(small.pointSizeF() * 0.88, 7.0))
+        painter.setFont(small)
+        painter.setPen(QColor(theme.hairline))
+        painter.drawLine(12, top, self.width() - 12, top)
+        centre = Qt.AlignmentFlag.AlignCenter
+        for i, (name, level) in enumerate(levels):
+            left = 12 + i * step
+            share = min(max(-level, 0.0), 40.0) / 40.0 if np.isfinite(level) else 1.0
+            painter.fillRect(
+                QRectF(left + 0.2 * step, top, 0.6 * step, share * (bottom - top)), QColor(theme.curve_fill)
+            )
+            painter.setPen(QColor(theme.ink))
+            painter.drawText(QRectF(left, bottom + 1, step, line), centre, decibels(level))
+            painter.setPen(QColor(theme.muted))
+            painter.drawText(QRectF(left, bottom + line, step, line), centre, name)
+
+
+class ArrivalList(QWidget):
+    """Verdict, filters, list and card of an `OnScreen`."""
+
+    row_chosen = Signal(object)  # row or None
+    row_pointed = Signal(object, object)  # row or None, no place
+    filtered = Signal(str, object)  # part of the filter, value
+    sorted = Signal(str)
+    peaks_wanted = Signal(bool)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.model = ArrivalModel()
+        self.table = ArrivalTable()
+        self.table.setModel(self.model)
+        self.table.lay_out()
+        self.card = SpotCard()
+        self.verdict = QLabel(wordWrap=True, textFormat=Qt.TextFormat.RichText)
+        self.verdict.setContentsMargins(12, 10, 12, 6)
+        self.combos = {name: QComboBox() for name in ("speaker", "seat", "order", "surface")}
+        self.over_only = QCheckBox("only over the limit")
+        self.as_peaks = QCheckBox("as peaks")
+        self._names: tuple[Any, ...] = ()
+        self._draws = False
+        self._build()
+
+    def _build(self) -> None:
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.verdict)
+        filters = QGridLayout()
+        filters.setContentsMargins(12, 2, 12, 8)
+        filters.setSpacing(6)
+        for i, (name, combo) in enumerate(self.combos.items()):
+            combo.setAccessibleName(f"Show only one {name}")
+            combo.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            filters.addWidget(combo, i // 2, i % 2)
+            combo.activated.connect(lambda index, n=name: self.filtered.emit(n, self._value(n, index)))
+        filters.addWidget(self.over_only, 2, 0)
+        filters.addWidget(self.as_peaks, 2, 1)
+        layout.addLayout(filters)
+        layout.addWidget(self.table, 1)
+        layout.addWidget(self.card)
+        self.over_only.toggled.connect(lambda on: self._draws or self.filtered.emit("over_only", on))
+        self.as_peaks.toggled.connect(lambda on: self._draws or self.peaks_wanted.emit(on))
+        self.table.selectionModel().currentRowChanged.connect(self._chose)
+        self.table.horizontalHeader().sectionClicked.connect(lambda i: self.sorted.emit(COLUMNS[i][0]))
+        self.table.entered.connect(lambda index: self.row_pointed.emit(self.model.rows[index.row()], None))
+
+    def draw(self, shown: OnScreen) -> None:
+        """Show a record."""
+        self._draws = True
+        self.verdict.setText(_verdict_html(shown))
+        self._fill_combos(shown)
+        self.over_only.setChecked(shown.filter.over_only)
+        self.as_peaks.setChecked(shown.as_peaks)
+        self.model.draw(shown)
+        falling = Qt.SortOrder.DescendingOrder if shown.falling else Qt.SortOrder.AscendingOrder
+        place = [name for name, _, _ in COLUMNS].index(shown.sort)
+        self.table.horizontalHeader().setSortIndicator(place, falling)
+        row = shown.chosen_row
+        if row in self.model.rows:
+            index = self.model.index(self.model.rows.index(row), 0)
+            self.table.setCurrentIndex(index)
+            self.table.scrollTo(index)
+        self.card.draw(shown)
+        self._draws = False
+
+    def _fill_combos(self, shown: OnScreen) -> None:
+        table, study = shown.study.arrivals, shown.study
+        met = {
+            met_words(study, int(s), int(o))
+            for s, o in zip(table.path_surfaces.ravel(), table.path_openings.ravel(), strict=True)
+            if s >= 0
+        }
+        orders = [str(n) for n in range(1, table.path_surfaces.shape[1] + 1)]
+        names = (table.speaker_names, table.seat_names, tuple(orders), tuple(sorted(met)))
+        if names != self._names:
+            self._names = names
+            heads = ("every speaker", "every seat", "any bounces", "every surface")
+            for (name, combo), head, entries in zip(self.combos.items(), heads, names, strict=True):
+                combo.clear()
+                combo.addItem(head)
+                combo.addItems([_bounces(e) for e in entries] if name == "order" else list(entries))
+        chosen = shown.filter
+        places = (
+            -1 if chosen.speaker is None else chosen.speaker,
+            -1 if chosen.seat is None else chosen.seat,
+            -1 if chosen.order is None else chosen.order - 1,
+            names[3].index(chosen.surface) if chosen.surface in names[3] else -1,
+        )
+        for combo, place in zip(self.combos.values(), places, strict=True):
+            combo.setCurrentIndex(place + 1)
+
+    def _value(self, name: str, index: int) -> int | str | None:
+        """What a filter is set to by an entry of its box."""
+        if index == 0:
+            return None
+        if name == "surface":
+            return str(self._names[3][index - 1])
+        return index if name == "order" else index - 1
+
+    def _chose(self, index: QModelIndex, _before: QModelIndex) -> None:
+        if not self._draws and index.isValid():
+            self.row_chosen.emit(self.model.rows[index.row()])
+
+
+def _bounces(count: str) -> str:
+    return "one bounce" if count == "1" else f"{count} bounces"
+
+
+def _verdict_html(shown: OnScreen) -> str:
+    """The verdict on each main speaker at the seat shown; while things move only that they do."""
+    study, theme = shown.study, shown.colours
+    seat = seat_words(study, shown.seat)
+    lines = [f'<span style="font-size:15px; font-weight:600">What reaches the {seat}</span>']
+    if shown.trouble:
+        lines.append(f'<span style="color:{theme.accent}">{shown.trouble}</span>')
+    elif not shown.settled:
+        lines.append("At the ears only, while it moves; the head zone follows when it rests.")
+    for verdict in study.verdicts if shown.settled and not shown.trouble else ():
+        if verdict.seat == shown.seat and study.scene.speakers[verdict.speaker].use == "main":
+            name = study.scene.speakers[verdict.speaker].name
+            lines.append(f"<b>{name}</b>: {verdict_sentence(study, verdict)}")
+    return "<br>".join(lines)

@@ -1,0 +1,77 @@
+"""What can be done in the window: menus, keys and the words for both, as data."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Command:
+    """One entry of a menu.
+
+    Attributes
+    ----------
+    menu : str
+        The menu it stands in.
+    name : str
+        Name of the window's method that does it.
+    text : str
+        What it says.
+    keys : str
+        Its key, as Qt writes it; "" for none.
+    can_check : bool
+        Whether it is something that is on or off.
+    """
+
+    menu: str
+    name: str
+    text: str
+    keys: str = ""
+    can_check: bool = False
+
+
+COMMANDS = (
+    Command("File", "begin_new", "New room from a tape sketch", "Ctrl+N"),
+    Command("File", "ask_open", "Open a scene file …", "Ctrl+O"),
+    Command("File", "show_example", "Look at an example room"),
+    Command("File", "save", "Save", "Ctrl+S"),
+    Command("File", "ask_save_as", "Save as …", "Ctrl+Shift+S"),
+    Command("File", "reload", "Read the file again", "F5"),
+    Command("File", "ask_picture", "Picture of this view …", "Ctrl+P"),
+    Command("File", "ask_report", "Report for client and installer …", "Ctrl+R"),
+    Command("File", "close", "Quit", "Ctrl+Q"),
+    Command("Edit", "undo", "Undo", "Ctrl+Z"),
+    Command("Edit", "redo", "Redo", "Ctrl+Y"),
+    Command("Edit", "next_thing", "Next thing to move", "Tab"),
+    Command("Edit", "type_place", "Type where it stands", "Return"),
+    Command("Edit", "toggle_before", "As it was when opened", "B", True),
+    Command("View", "view_room", "The whole room", "1"),
+    Command("View", "view_plan", "From above", "2"),
+    Command("View", "view_section", "From the side", "3"),
+    Command("View", "view_seat", "From the seat", "4"),
+    Command("View", "next_face", "Face the next surface", "5"),
+    Command("View", "toggle_parallel", "Parallel projection", "P", True),
+    Command("View", "toggle_cut", "Section cut", "X", True),
+    Command("View", "toggle_dimensions", "Dimensions", "D", True),
+    Command("View", "toggle_names", "Names", "N", True),
+    Command("View", "toggle_dark", "Dark", "Ctrl+D", True),
+    Command("View", "toggle_imperial", "Feet and inches", "Ctrl+U", True),
+    Command("Sound", "next_row", "Next reflection in the list", "J"),
+    Command("Sound", "previous_row", "Previous reflection in the list", "K"),
+    Command("Sound", "strongest_row", "Strongest against the limit", "H"),
+    Command("Sound", "clear_choice", "Select nothing", "Escape"),
+    Command("Sound", "toggle_over_only", "Only what is over the limit", "L", True),
+    Command("Sound", "toggle_peaks", "List as peaks", "G", True),
+    Command("Sound", "play", "Play the sound through the room", "Space"),
+    Command("Help", "show_keys", "Keys and gestures", "F1"),
+    Command("Help", "show_notes", "What these figures rest on", "F2"),
+)
+
+GESTURES = (
+    ("Drag the room", "turn it"),
+    ("Shift and drag, or the right button", "push it sideways"),
+    ("Wheel", "nearer and farther"),
+    ("Drag a speaker, a seat, a panel", "move it along the floor or its surface"),
+    ("Shift and drag a thing", "up and down"),
+    ("Arrow keys on a selected thing", "10 mm each; Page Up and Page Down lift and lower it"),
+    ("Point at a path, a spot, the tape", "read what it is"),
+    ("Click the tape", "put the time cursor there; arrow keys move it by 0.1 ms"),
+)

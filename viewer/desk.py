@@ -1,0 +1,228 @@
+"""The scene on the desk: its draft and history, and what is computed for it off the window's thread."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from raytrace import Follower, Scene, SceneError, Study, build_room, moved, run_study
+from viewer.drafts import Draft, History, autosave, changed_on_disk, joist_lines, save, snap
+from viewer.handling import surface_of
+from viewer.layers import Stage, set_stage
+from viewer.shown import Thing
+from viewer.worker import Progress, Worker
+
+UNTIL_S = 0.030
+AUTOSAVE_MS = 2000
+WATCH_MS = 2000
+
+
+@dataclass(frozen=True)
+class Found:
+    """A study with its stage, and whether it is of a scene at rest."""
+
+    study: Study
+    stage: Stage
+    settled: bool
+    until_s: float
+
+
+class Desk(QObject):
+    """One scene, its changes, and its newest study.
+
+    Everything slow runs in one worker: while a thing moves the ears alone, when it rests the head zone, then
+    the whole study.
+    """
+
+    found = Signal(object)  # Found
+    refused = Signal(str)  # why something cannot be
+    crashed = Signal(object)  # exception
+    changed = Signal()  # the draft or its history
+    progressed = Signal(str, float)
+    overtaken_on_disk = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.history: History | None = None
+        self.first: Found | None = None
+        self._follower = Follower()
+        self._stage: tuple[tuple[Any, ...], Stage] | None = None
+        self._newest: Found | None = None
+        self._warned: Draft | None = None
+        self.worker = Worker(self)
+        self.worker.done.connect(self._done)
+        self.worker.failed.connect(self._failed)
+        self.worker.progressed.connect(self.progressed)
+        self._keeps = QTimer(self, interval=AUTOSAVE_MS, singleShot=True)
+        self._keeps.timeout.connect(self.keep)
+        self._watches = QTimer(self, interval=WATCH_MS)
+        self._watches.timeout.connect(self._watch)
+
+    @property
+    def draft(self) -> Draft:
+        """The draft as it stands."""
+        assert self.history is not None, "nothing is open"
+        return self.history.current
+
+    @property
+    def is_resting(self) -> bool:
+        """Whether the newest study is of the whole scene as it stands, and nothing is on its way."""
+        return self._newest is not None and self._newest.settled and not self.worker.is_busy
+
+    def open(self, draft: Draft) -> None:
+        """Begin with a draft.
+
+        Raises
+        ------
+        SceneError
+            If it describes no scene; what was open stays.
+        """
+        scene = draft.scene()
+        build_room(scene)
+        self.history, self.first, self._newest = History(draft), None, None
+        self._watches.start()
+        self.changed.emit()
+        self._ask("ears", scene)
+
+    def move(self, study: Study, thing: Thing, place: tuple[float, ...]) -> str:
+        """Follow a thing that is being moved; returns what it was drawn to in words."""
+        snapped, why = _snapped(study, thing, place)
+        scene = moved(self.draft.scene() if self._scene is None else self._scene, *thing, snapped)
+        self._moving = thing, snapped
+        self._ask("moving", scene)
+        return why
+
+    _scene: Scene | None = None
+    _moving: tuple[Thing, tuple[float, ...]] | None = None
+
+    def drop(self) -> None:
+        """Leave what is being moved where it is, or where it was if it cannot stand there."""
+        if self._moving is not None:
+            (thing, place), self._moving = self._moving, None
+            self.place(thing, place)
+
+    def place(self, thing: Thing, place: tuple[float, ...]) -> None:
+        """Put a thing somewhere; one step of the history."""
+        assert self.history is not None
+        try:
+            draft = self.draft.with_position(*thing, place)
+            build_room(draft.scene())
+        except SceneError as problem:
+            self.refused.emit(plain_words(problem))
+            self.study_again()
+            return
+        self.history.push(draft)
+        self._after_change()
+
+    def undo(self) -> None:
+        """One step back."""
+        if self.history is not None and self.history.can_undo:
+            self.history.undo()
+            self._after_change()
+
+    def redo(self) -> None:
+        """One step forward again."""
+        if self.history is not None and self.history.can_redo:
+            self.history.redo()
+            self._after_change()
+
+    def save(self, path: Any = None) -> None:
+        """Write the draft; SceneError if it cannot be written."""
+        assert self.history is not None
+        self.history.push(save(self.draft, path))
+        self.changed.emit()
+
+    def keep(self) -> None:
+        """Keep a dirty draft for the case of a crash."""
+        if self.history is not None:
+            autosave(self.draft)
+
+    def study_again(self) -> None:
+        """Compute the draft as it stands."""
+        self._ask("zone", self.draft.scene())
+
+    def _after_change(self) -> None:
+        self._keeps.start()
+        self.changed.emit()
+        self.study_again()
+
+    def _watch(self) -> None:
+        """Say once when someone else has changed the file."""
+        if self.history is not None and self._warned != self.draft and changed_on_disk(self.draft):
+            self._warned = self.draft
+            self.overtaken_on_disk.emit()
+
+    def close(self) -> None:
+        """End the worker; a dirty draft that was not saved is forgotten by whoever asked."""
+        self._keeps.stop()
+        self._watches.stop()
+        self.worker.end()
+
+    # In the worker.
+
+    def _ask(self, name: str, scene: Scene) -> None:
+        if name != "moving":
+            self._scene = scene
+        jobs: dict[str, Callable[[Progress], Study]] = {
+            "ears": lambda _: self._follower.ears(scene),
+            "moving": lambda _: self._follower.ears(scene),
+            "zone": lambda progress: self._follower.zone(scene, progress=progress),
+            "whole": lambda progress: run_study(scene, within_s=UNTIL_S, progress=progress),
+        }
+
+        def job(progress: Progress) -> Found:
+            study = jobs[name](progress)
+            until_s = UNTIL_S if name == "whole" else study.arrivals.reach.within_s
+            return Found(study, self._staged(study), name in ("zone", "whole"), until_s)
+
+        self.worker.ask(name, job)
+
+    def _staged(self, study: Study) -> Stage:
+        """What all pictures share; the room itself is laid out anew only where it has changed."""
+        key = tuple(getattr(study.scene, name) for name in ("room", "objects", "surfaces", "openings"))
+        if self._stage is None or self._stage[0] != key:
+            self._stage = key, set_stage(study)
+        return replace(self._stage[1], study=study)
+
+    def _done(self, name: str, found: Found) -> None:
+        if name == "whole" and self.first is None:
+            self.first = found
+        self._newest = found
+        self.found.emit(found)
+        following = {"ears": "zone", "zone": "whole"}.get(name)
+        if following is not None and not self.worker.is_busy:
+            self._ask(following, found.study.scene)
+
+    def _failed(self, _name: str, problem: Exception) -> None:
+        if isinstance(problem, SceneError):
+            self.refused.emit(plain_words(problem))
+        else:
+            self.crashed.emit(problem)
+
+
+def plain_words(problem: SceneError) -> str:
+    """The message of a scene's error without file, line and the line itself."""
+    first = str(problem).splitlines()[0]
+    parts = first.split(": ", 2)
+    return parts[2] if len(parts) == 3 and parts[0].rsplit(":", 2)[-1].isdigit() else first
+
+
+def _snapped(study: Study, thing: Thing, place: tuple[float, ...]) -> tuple[tuple[float, ...], str]:
+    """A place drawn to the grid, the other speaker's mirror image, the listening axis or a joist."""
+    scene, (kind, index) = study.scene, thing
+    if kind == "speakers":
+        axis_m = scene.seats[0].ears[1]
+        mains = [i for i, s in enumerate(scene.speakers) if s.use == "main" and i != index]
+        pair = mains[0] if len(mains) == 1 and scene.speakers[index].use == "main" else None
+        mirror = None if pair is None else scene.speakers[pair].position
+        return snap(place, mirror_plane_y=axis_m, mirror=mirror)
+    if kind == "seats":
+        mains = [s.position[1] for s in scene.speakers if s.use == "main"]
+        return snap(place, mirror_plane_y=float(np.mean(mains)) if len(mains) == 2 else None)
+    surface = surface_of(study, thing)
+    if surface is None:
+        return snap(place)
+    named = study.room.surfaces[surface]
+    return snap(place, joists=joist_lines(scene, named.name, (named.frame.width, named.frame.height)))

@@ -1,0 +1,171 @@
+"""Moving things by hand: where a speaker, seat or panel goes when the pointer moves."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import Study
+from viewer.camera import Camera
+from viewer.meshes import SPEAKER_BOX, SUB_SIDE
+from viewer.pictures import seat_words, speaker_words
+from viewer.pointing import Pixel, inside_outline, ray
+from viewer.shown import Kind, Thing
+
+Floats = NDArray[np.float64]
+
+FLATTEST = 0.12  # sine of the flattest angle under which a plane is still a ground to move on
+REACH_M = 50.0
+
+
+@dataclass(frozen=True)
+class Grip:
+    """A thing held by the pointer.
+
+    Attributes
+    ----------
+    thing : Thing
+    place : (3,) float
+        Where it was when it was gripped. [m]
+    pixel : (float, float)
+        Where the pointer was then.
+    """
+
+    thing: Thing
+    place: Floats
+    pixel: Pixel
+
+
+def place_of(study: Study, thing: Thing) -> tuple[float, ...]:
+    """Where a thing is, as the scene file says it. [m]"""
+    kind, index = thing
+    entry = getattr(study.scene, kind)[index]
+    name = {"speakers": "position", "seats": "ears", "stands": "at"}.get(kind, "centre")
+    if kind == "clouds" and entry.panels:
+        middle = np.mean([panel.centre for panel in entry.panels], axis=0)
+        return tuple(float(x) for x in middle)
+    place = getattr(entry, name, None) or getattr(entry, "move", (0.0, 0.0, 0.0))
+    return tuple(float(x) for x in place)
+
+
+def surface_of(study: Study, thing: Thing) -> int | None:
+    """The surface whose set-out frame a thing's place is given in; None for x, y, z."""
+    kind, index = thing
+    if kind in ("panels", "clouds"):
+        return study.room.surface_index(getattr(study.scene, kind)[index].surface)
+    return None
+
+
+def point_of(study: Study, thing: Thing) -> Floats:
+    """The same in the room, (3,). [m]"""
+    place, surface = place_of(study, thing), surface_of(study, thing)
+    if surface is not None:
+        return study.room.surfaces[surface].frame.to_room(np.array(place))
+    return np.array([*place, 0.0][:3])
+
+
+def place_at(study: Study, thing: Thing, point: Floats) -> tuple[float, ...]:
+    """What the scene file says of a thing that is at a point of the room. [m]"""
+    surface = surface_of(study, thing)
+    if surface is not None:
+        return tuple(float(x) for x in study.room.surfaces[surface].frame.to_plane(point))
+    return tuple(float(x) for x in point[: len(place_of(study, thing))])
+
+
+def thing_words(study: Study, thing: Thing) -> str:
+    """What a client would call a thing."""
+    kind, index = thing
+    if kind == "speakers":
+        return speaker_words(study, index)
+    if kind == "seats":
+        return seat_words(study, index)
+    return str(getattr(study.scene, kind)[index].name)
+
+
+def place_words(study: Study, thing: Thing) -> tuple[str, ...]:
+    """What each of a thing's lengths is measured from."""
+    surface = surface_of(study, thing)
+    if surface is None or abs(float(study.room.surfaces[surface].frame.n[2])) > 0.99:
+        return ("from the front", "from the left", "up")[: len(place_of(study, thing))]
+    return (f"along {study.room.surfaces[surface].name}", "up it")
+
+
+def things_of(study: Study) -> list[Thing]:
+    """Everything that can be selected to be moved, in the sequence of the file."""
+    kinds: tuple[Kind, ...] = ("speakers", "seats", "panels", "stands", "clouds", "objects")
+    return [(kind, i) for kind in kinds for i in range(len(getattr(study.scene, kind)))]
+
+
+def thing_at(study: Study, camera: Camera, pixel: Pixel) -> Thing | None:
+    """The thing whose body is under a pixel, the nearest to the eye."""
+    found: list[tuple[float, Thing]] = []
+    for thing, corners in bodies(study):
+        if inside_outline(camera, corners, pixel):
+            found.append((float(camera.depth(corners.mean(axis=0))), thing))
+    return min(found)[1] if found else None
+
+
+def bodies(study: Study) -> list[tuple[Thing, Floats]]:
+    """Everything that can be gripped, with corners (n, 3) round it. [m]"""
+    scene, result = study.scene, list[tuple[Thing, Floats]]()
+    cube = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
+    for i, speaker in enumerate(scene.speakers):
+        half = SUB_SIDE / 2 if speaker.use == "sub" else max(SPEAKER_BOX) / 2
+        result.append((("speakers", i), np.array(speaker.position) + half * cube))
+    for i, seat in enumerate(scene.seats):
+        low, high = np.array([-0.11, -0.21, -0.42]), np.array([0.11, 0.21, 0.12])
+        result.append((("seats", i), np.array(seat.ears) + np.where(cube < 0, low, high)))
+    for panel in study.room.panels:
+        thing: Thing = (panel.key[0], int(panel.key[1]))  # type: ignore[assignment]
+        result.append((thing, np.concatenate([panel.corners, panel.back])))
+    return result
+
+
+def moved_to(
+    camera: Camera, grip: Grip, pixel: Pixel, *, upright: bool, along: Floats | None = None
+) -> Floats:
+    """Where a gripped thing goes when the pointer is at another pixel.
+
+    Parameters
+    ----------
+    camera : Camera
+    grip : Grip
+    pixel : (float, float)
+        Where the pointer is now.
+    upright : bool
+        Up and down only; else over the floor.
+    along : (3,) float, optional
+        Normal of the surface that the thing stays on.
+
+    Returns
+    -------
+    (3,) float
+        [m]
+    """
+    if upright:
+        return grip.place + np.array([0.0, 0.0, _climb_m(camera, grip, pixel)])
+    normal = np.array([0.0, 0.0, 1.0]) if along is None else along
+    if abs(float(ray(camera, pixel)[1] @ normal)) < FLATTEST:
+        # The floor is seen edge-on, as from the side: the thing moves in the picture's plane.
+        normal = -camera.forward
+    start, now = (_on_plane(camera, at, grip.place, normal) for at in (grip.pixel, pixel))
+    if start is None or now is None:
+        return grip.place
+    return grip.place + (now - start)
+
+
+def _on_plane(camera: Camera, pixel: Pixel, point: Floats, normal: Floats) -> Floats | None:
+    origin, direction = ray(camera, pixel)
+    slope = float(direction @ normal)
+    if abs(slope) < 1e-6:
+        return None
+    reach = float((point - origin) @ normal) / slope
+    in_front = camera.parallel or 0.0 < reach < REACH_M
+    return origin + reach * direction if in_front else None
+
+
+def _climb_m(camera: Camera, grip: Grip, pixel: Pixel) -> float:
+    """How far up the pointer has moved, as seen at the thing; straight from above a pixel is a pixel."""
+    up_px = grip.pixel[1] - pixel[1]
+    foreshortened = max(float(camera.up[2]), 0.3)
+    return up_px / camera.pixels_per_metre(grip.place) / foreshortened

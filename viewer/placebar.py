@@ -1,0 +1,94 @@
+"""The line under the room: what is selected to be moved, and where it stands in typed numbers."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
+
+from raytrace import format_length, parse_length
+from viewer.handling import place_of, place_words, thing_words
+from viewer.shown import OnScreen
+
+
+class PlaceBar(QWidget):
+    """Name of the selected thing and a field for each of its lengths."""
+
+    place_typed = Signal(object, object)  # Thing, tuple of float
+    before_wanted = Signal(bool)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._shown: OnScreen | None = None
+        self.name = QLabel()
+        self.words = [QLabel() for _ in range(3)]
+        self.fields = [QLineEdit() for _ in range(3)]
+        self.trouble = QLabel()
+        self.trouble.setObjectName("trouble")
+        self.before = QPushButton("as it was when opened", checkable=True)
+        self.before.setToolTip("Shows the room as the file had it when it was opened (B)")
+        self.before.toggled.connect(self.before_wanted)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(12, 4, 12, 4)
+        layout.addWidget(self.name)
+        for words, field in zip(self.words, self.fields, strict=True):
+            field.setFixedWidth(96)
+            field.editingFinished.connect(self._typed)
+            words.setBuddy(field)
+            layout.addWidget(words)
+            layout.addWidget(field)
+        layout.addWidget(self.trouble, 1)
+        layout.addWidget(self.before)
+        self.setFixedHeight(38)
+
+    def draw(self, shown: OnScreen, *, can_compare: bool, shows_before: bool) -> None:
+        """Show a record's selected thing."""
+        self._shown = shown
+        self.before.setVisible(can_compare or shows_before)
+        self.before.blockSignals(True)
+        self.before.setChecked(shows_before)
+        self.before.blockSignals(False)
+        self.trouble.setText(shown.trouble)
+        thing = shown.thing
+        if thing is None:
+            self.name.setText(
+                "Drag a speaker, the seat or a panel to move it; drag anything else to turn the room."
+            )
+        else:
+            self.name.setText(f"<b>{thing_words(shown.study, thing)}</b>")
+        places = () if thing is None else place_of(shown.study, thing)
+        for i, (words, field) in enumerate(zip(self.words, self.fields, strict=True)):
+            is_used = i < len(places) and not shows_before
+            words.setVisible(is_used)
+            field.setVisible(is_used)
+            if is_used and thing is not None:
+                words.setText(place_words(shown.study, thing)[i])
+                field.setAccessibleName(words.text())
+                if not field.hasFocus() or not field.isModified():
+                    field.setText(format_length(float(places[i]), units=shown.units))
+
+    def type_first(self) -> None:
+        """Put the cursor into the first field."""
+        if self._shown is not None and self._shown.thing is not None:
+            self.fields[0].setFocus(Qt.FocusReason.ShortcutFocusReason)
+            self.fields[0].selectAll()
+
+    def _typed(self) -> None:
+        shown = self._shown
+        if shown is None or shown.thing is None or not any(f.isModified() for f in self.fields):
+            return
+        places = list(map(float, place_of(shown.study, shown.thing)))
+        for i, field in enumerate(self.fields[: len(places)]):
+            if field.isModified():
+                field.setModified(False)
+                try:
+                    places[i] = parse_length(_with_unit(field.text()))
+                except ValueError as problem:
+                    self.trouble.setText(str(problem))
+                    return
+        self.place_typed.emit(shown.thing, tuple(places))
+
+
+def _with_unit(text: str) -> str | float:
+    """A bare number is metres, as in a scene file."""
+    try:
+        return float(text)
+    except ValueError:
+        return text

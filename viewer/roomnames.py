@@ -1,0 +1,147 @@
+"""Names beside the things of the window's room: which there are, and where each has a place of its own."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import format_length
+from viewer import meshes
+from viewer.camera import Camera
+from viewer.faces import column, loops_of
+from viewer.labels import Box
+from viewer.pictures import both_words, met_words, seat_words, speaker_words
+from viewer.scenery import dimension_lines, main_rows
+from viewer.shown import OnScreen
+
+Floats = NDArray[np.float64]
+
+SIZE_PX = 13.0
+PAD_PX = 4.0
+CLEAR_PX = 13.0  # from what is named to its name
+DESCENT = 0.25  # share of the size that letters reach below their line
+
+
+@dataclass(frozen=True)
+class Name:
+    """A name, what it stands beside (3,) [m], and whether it is over the limit."""
+
+    text: str
+    point: Floats
+    is_strong: bool = False
+    is_measure: bool = False
+
+
+@dataclass(frozen=True)
+class PlacedName:
+    """A name with its box in pixels from the top left."""
+
+    text: str
+    left: float
+    bottom: float
+    size_px: float
+    descent: float
+    is_strong: bool
+
+
+def find_names(shown: OnScreen) -> list[Name]:
+    """Names of what is shown, the most telling first."""
+    names = [
+        Name(format_length(length_m, units=shown.units), (start + end) / 2, is_measure=True)
+        for start, end, _, length_m in dimension_lines(shown)
+    ]
+    if "names" not in shown.layers:
+        return names
+    study, scene = shown.study, shown.study.scene
+    names += _spot_names(shown)
+    for i, speaker in enumerate(scene.speakers):
+        names.append(Name(speaker_words(study, i), np.array(speaker.position)))
+    names += [Name(seat_words(study, i), np.array(seat.ears)) for i, seat in enumerate(scene.seats)]
+    return names + _thing_names(shown)
+
+
+def _spot_names(shown: OnScreen) -> list[Name]:
+    """The strongest first reflection of each surface that is met."""
+    study, (main, _) = shown.study, main_rows(shown)
+    first = main[study.arrivals.order[main] == 1]
+    levels = meshes.level_re_limit_db(study, first)
+    names: dict[str, Name] = {}
+    for row, level in sorted(zip(first, levels, strict=True), key=lambda pair: -pair[1]):
+        met = met_words(
+            study, int(study.arrivals.path_surfaces[row, 0]), int(study.arrivals.path_openings[row, 0])
+        )
+        if met not in names and level > 0.0:
+            names[met] = Name(f"{met}, {level:.1f} dB over", study.arrivals.path_points[row, 1], True)
+    return list(names.values())
+
+
+def _thing_names(shown: OnScreen) -> list[Name]:
+    """Names of objects, windows and doors."""
+    study, stage = shown.study, shown.stage
+    names = []
+    biggest: dict[str, tuple[float, Floats]] = {}
+    for loop, surface in zip(loops_of(stage.faces), column(stage.faces, "surface"), strict=True):
+        owner = study.room.surfaces[surface].owner
+        reach = float(np.linalg.norm(loop.max(axis=0) - loop.min(axis=0)))
+        if owner != "room" and "furniture" in shown.layers and reach > biggest.get(owner, (0.0,))[0]:
+            biggest[owner] = (reach, loop.mean(axis=0))
+    names += [Name(owner, middle) for owner, (_, middle) in biggest.items()]
+    panes = meshes.panes(study)
+    for loop, index in zip(loops_of(panes), column(panes, "opening"), strict=True):
+        names.append(Name(study.scene.openings[index].name, loop.mean(axis=0)))
+    return names
+
+
+def place_names(names: list[Name], camera: Camera, measure_px: Callable[[str], float]) -> list[PlacedName]:
+    """Names put beside their points, none over another; one without a free place is left out."""
+    placed: list[PlacedName] = []
+    taken: list[Box] = []
+    for name in _joined(names, camera):
+        x, y = camera.project(name.point)
+        if not camera.parallel and float(camera.depth(name.point)) < 0.1:
+            continue
+        width, height = measure_px(name.text) * 1.06 + 2 * PAD_PX, SIZE_PX + 2 * PAD_PX
+        gap = 0.0 if name.is_measure else CLEAR_PX
+        for left, top in _places(float(x), float(y), width, height, gap):
+            box = Box(name.text, left, top, left + width, top + height)
+            inside = left >= 0 and top >= 0 and box.right <= camera.width and box.bottom <= camera.height
+            if inside and not any(box.overlaps(other) for other in taken):
+                taken.append(box)
+                placed.append(
+                    PlacedName(
+                        name.text,
+                        left + PAD_PX,
+                        box.bottom - PAD_PX,
+                        SIZE_PX,
+                        DESCENT * SIZE_PX,
+                        name.is_strong,
+                    )
+                )
+                break
+    return placed
+
+
+def _joined(names: list[Name], camera: Camera) -> list[Name]:
+    """Two things behind each other share one name, as from the side the left and the right speaker."""
+    joined: list[Name] = []
+    for name in names:
+        flat = camera.project(name.point)
+        for i, other in enumerate(joined):
+            near = float(np.hypot(*(camera.project(other.point) - flat))) < 6.0
+            if near and not (other.is_strong or name.is_strong or other.is_measure or name.is_measure):
+                joined[i] = Name(both_words(other.text, name.text), other.point)
+                break
+        else:
+            joined.append(name)
+    return joined
+
+
+def _places(x: float, y: float, width: float, height: float, gap: float) -> list[tuple[float, float]]:
+    """Top left corners beside a point, the best liked first."""
+    if gap == 0.0:
+        return [(x - width / 2, y - height / 2)]
+    beside = [(x + gap, y - height / 2), (x - gap - width, y - height / 2)]
+    stacked = [(x - width / 2, y - gap - height), (x - width / 2, y + gap)]
+    corners = [(x + gap, y - gap - height), (x + gap, y + gap), (x - gap - width, y - gap - height)]
+    return beside + stacked + [*corners, (x - gap - width, y + gap)]

@@ -1,0 +1,311 @@
+"""What the window's room is made of: layers in the colours of its theme, each from no more than it needs."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viewer import look, meshes
+from viewer.camera import Camera
+from viewer.faces import column, dashes, discs, loops_of, outlines, picked, polygons, polylines, raised
+from viewer.faces import edges as edges_of
+from viewer.handling import point_of
+from viewer.layers import Layer, Stage, seen_facets
+from viewer.shown import Cut, Filter, OnScreen, listed_rows, over_limit
+from viewer.theme import Theme
+
+if TYPE_CHECKING:
+    from pyvista import PolyData
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+Small = Cut | Filter  # parts of a record that are compared by value
+CHOSEN_M = 0.018  # radius of the selected path
+POINTED_M = 0.015
+BALL_M = 0.04
+LINE_M = 0.003
+PANEL_EDGE_M = 0.004
+STROKE_M = 0.04
+OUTSIDE_M = 0.30
+
+
+def _one(colour: str, mesh: "PolyData") -> Floats:
+    return np.tile(look.rgb(colour), (mesh.n_cells, 1))
+
+
+def walls(shown: OnScreen) -> dict[str, Layer]:
+    """Faces of the room and of what stands in it; those turned away are left to the graphics card."""
+    stage, theme = shown.stage, shown.colours
+    is_room = column(stage.faces, "is_room").astype(bool)
+    room = picked(stage.faces, is_room)
+    is_solid = column(stage.faces, "facet") < stage.study.room.n_solid_facets  # the rest are panels
+    objects = picked(stage.faces, ~is_room & is_solid & ("furniture" in shown.layers))
+    is_floor = column(room, "normal", 3)[:, 2] > 0.9
+    colours = np.where(is_floor[:, None], look.rgb(theme.floor), look.rgb(theme.wall))
+    return {
+        "walls": Layer(room, colours, "wall"),
+        "furniture": Layer(objects, _one(theme.furniture, objects), "solid"),
+    }
+
+
+def edges(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
+    """Edges with at least one face turned towards the camera."""
+    stage, theme = shown.stage, shown.colours
+    seen = seen_facets(stage, camera)
+    around = column(stage.edges, "facets", 4).astype(np.int64)
+    of_room = np.array([stage.study.room.is_room_surface[f.surface] for f in stage.study.room.facets])
+    kept = np.asarray((seen[around] & (around >= 0)).any(axis=1))
+    inner = np.asarray((of_room[around] | (around < 0)).all(axis=1))
+    drawn, pieces = (
+        picked(stage.edges, kept & inner),
+        picked(stage.edges, kept & ~inner & ("furniture" in shown.layers)),
+    )
+    return {
+        "edges": Layer(drawn, _one(theme.edge, drawn), radius_m=look.EDGE_M * stage.scale),
+        "furniture edges": Layer(pieces, _one(theme.edge, pieces), radius_m=look.OBJECT_EDGE_M * stage.scale),
+    }
+
+
+def panes(stage: Stage, theme: Theme) -> dict[str, Layer]:
+    """Windows, doors and covers, on the air's side of their wall."""
+    mesh = meshes.panes(stage.study)
+    mesh = raised(mesh, column(mesh, "normal", 3), by_m=look.RAISE_M * stage.scale)
+    lines = outlines(mesh)
+    return {
+        "panes": Layer(mesh, _one(theme.pane, mesh), opacity=look.PANE_OPACITY),
+        "pane edges": Layer(lines, _one(theme.pane_edge, lines), radius_m=look.OUTLINE_M * stage.scale),
+    }
+
+
+def panels(shown: OnScreen) -> dict[str, Layer]:
+    """Panels as they hang or stand, the cords of clouds, the selected group in the accent."""
+    room, theme, scale = shown.study.room, shown.colours, shown.stage.scale
+    faces: list[Floats] = []
+    cords: list[Floats] = []
+    frames: list[Floats] = []
+    for panel in room.panels if "panels" in shown.layers else ():
+        front, back = panel.corners, panel.back
+        sides = [np.array([front[i - 1], back[i - 1], back[i], front[i]]) for i in range(4)]
+        faces += [front, back[::-1], *sides]
+        loops = [np.vstack([face, face[:1]]) for face in (front, back)]
+        frames += loops if shown.thing == (panel.key[0], panel.key[1]) else []
+        if panel.kind == "cloud" and panel.surface is not None:
+            above = room.surfaces[panel.surface].frame
+            rise = ((above.origin - back) @ above.n) / above.n[2]
+            cords += [np.array([foot, foot + r * np.eye(3)[2]]) for foot, r in zip(back, rise, strict=True)]
+    mesh, lines, marks = polygons(faces), polylines(cords), polylines(frames)
+    edges = outlines(mesh)
+    return {
+        "panels": Layer(mesh, _one(theme.panel, mesh), "solid"),
+        "panel edges": Layer(edges, _one(theme.edge, edges), radius_m=PANEL_EDGE_M * scale),
+        "cords": Layer(lines, _one(theme.edge, lines), radius_m=LINE_M * scale),
+        "panel mark": Layer(marks, _one(theme.accent, marks), radius_m=look.OUTLINE_M * scale),
+    }
+
+
+def things(shown: OnScreen) -> dict[str, Layer]:
+    """Speakers with their axes, listeners with their head zones; the selected one in the accent."""
+    stage, study, theme, thing = shown.stage, shown.study, shown.colours, shown.thing
+    speakers, zones = meshes.speakers(study), meshes.zones(study)
+    front = column(speakers, "is_front").astype(bool)[:, None]
+    colours = np.where(front, look.rgb(theme.speaker_front), look.rgb(theme.speaker))
+    drivers = meshes.drivers(study)
+    axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
+    heads = meshes.heads(study)
+    lines = outlines(zones)
+    marks = _frame_of(speakers, "speaker", thing, "speakers"), _frame_of(zones, "seat", thing, "seats")
+    frames = polylines([line for mark in marks for line in mark])
+    return {
+        "speakers": Layer(speakers, colours, "solid"),
+        "drivers": Layer(drivers, _one(theme.driver, drivers)),
+        "axes": Layer(axes, _one(theme.speaker, axes), radius_m=look.AXIS_M * stage.scale),
+        "heads": Layer(heads, _one(theme.head, heads), "solid"),
+        "zones": Layer(zones, _one(theme.head, zones), opacity=look.ZONE_OPACITY),
+        "zone edges": Layer(lines, _one(theme.edge, lines), radius_m=look.ZONE_LINE_M * stage.scale),
+        "thing": Layer(frames, _one(theme.accent, frames), radius_m=look.OUTLINE_M * stage.scale),
+    }
+
+
+def _frame_of(mesh: "PolyData", name: str, thing: tuple[str, int] | None, kind: str) -> list[Floats]:
+    """Outlines of the faces of one selected thing."""
+    if thing is None or thing[0] != kind or not mesh.n_cells:
+        return []
+    return loops_of(outlines(picked(mesh, column(mesh, name) == thing[1])))
+
+
+def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:
+    """Listed rows drawn as coloured paths, and those drawn faintly."""
+    rows = listed_rows(shown)
+    study = shown.study
+    rows = rows[study.arrivals.seat[rows] == shown.seat]
+    judged = ~np.isnan(study.arrivals.margin_db[rows])
+    strong = judged & ((study.arrivals.order[rows] == 1) | over_limit(study)[rows])
+    faint = ~strong & ((study.arrivals.order[rows] <= 2) | (shown.filter.order is not None))
+    picked_out = shown.filter.order is not None or shown.filter.surface is not None
+    return rows[strong], rows[~strong] if picked_out else rows[faint & judged]
+
+
+def sound(shown: OnScreen) -> dict[str, Layer]:
+    """Direct sound and reflections of the listed arrivals, weaker ones faint."""
+    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    main, faint = main_rows(shown)
+    direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * scale)
+    weak = meshes.paths(study, faint if "weaker" in shown.layers else faint[:0])
+    lines = meshes.paths(study, main if "paths" in shown.layers else main[:0])
+    first = column(lines, "order") == 1
+    colours = theme.level_colours(column(lines, "level_re_limit_db").astype(np.float64))
+    few, many = picked(lines, first), picked(lines, ~first)
+    return {
+        "weaker": Layer(weak, _one(theme.faint, weak), radius_m=look.TUBE_FAINT_M * scale),
+        "later paths": Layer(many, colours[~first], "solid", radius_m=look.TUBE_HIGHER_M * scale),
+        "paths": Layer(few, colours[first], "solid", radius_m=look.TUBE_M * scale),
+        "direct": Layer(direct, _one(theme.ink, direct), radius_m=look.DIRECT_M * scale),
+    }
+
+
+def picked_out(shown: OnScreen) -> dict[str, Layer]:
+    """The selected reflection and the one under the pointer, over everything else."""
+    layers, scale = {}, shown.stage.scale
+    for name, row, radius in (
+        ("chosen", shown.chosen_row, CHOSEN_M),
+        ("pointed", shown.pointed_row, POINTED_M),
+    ):
+        rows = np.array([] if row is None else [row], np.int64)
+        lines = meshes.paths(shown.study, rows)
+        layers[name] = Layer(lines, _one(shown.colours.accent, lines), radius_m=radius * scale)
+        layers[f"{name} spots"] = _discs(shown, meshes.spots(shown.study, rows), look.SPOT_M, 9, accent=True)
+    return layers
+
+
+def spots(shown: OnScreen) -> dict[str, Layer]:
+    """Where first reflections touch the surfaces."""
+    main, _ = main_rows(shown)
+    rows = main[shown.study.arrivals.order[main] == 1] if "spots" in shown.layers else main[:0]
+    found = meshes.spots(shown.study, rows)
+    return {
+        "spot rings": _discs(shown, found, look.SPOT_RING_M, 5, accent=False, ring=True),
+        "spots": _discs(shown, found, look.SPOT_M, 7, accent=False),
+    }
+
+
+def _discs(
+    shown: OnScreen, found: meshes.Spots, radius_m: float, steps: int, *, accent: bool, ring: bool = False
+) -> Layer:
+    """Discs on both sides of their wall: seen from inside, and through a wall that is taken away."""
+    scale, theme = shown.stage.scale, shown.colours
+    lift = steps * look.RAISE_M * scale
+    centres = np.concatenate([found.points + lift * found.normals, found.points - lift * found.normals])
+    normals = np.concatenate([found.normals, -found.normals])
+    mesh = discs(centres, normals, radii_m=np.full(len(centres), radius_m * scale))
+    if accent or ring:
+        return Layer(mesh, _one(theme.accent if accent else theme.ground, mesh))
+    colours = theme.level_colours(found.level_re_limit_db)
+    return Layer(mesh, np.concatenate([colours, colours]))
+
+
+def areas(shown: OnScreen) -> dict[str, Layer]:
+    """Areas over the limit, and those of the selected reflection."""
+    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    mesh = meshes.patches(study, shown.seat)
+    kept = column(mesh, "over_limit").astype(bool) & (column(mesh, "order") == 1)
+    if shown.chosen_row is not None:
+        own = [i for i, patch in enumerate(study.patches) if shown.chosen_row in patch.rows]
+        kept |= np.isin(column(mesh, "patch"), own)
+    kept &= "areas" in shown.layers
+    mesh = picked(mesh, kept)
+    mesh = raised(mesh, column(mesh, "normal", 3), by_m=2 * look.RAISE_M * scale)
+    lines = edges_of(mesh, size_m=float(study.room.size_m), by="patch")
+    return {
+        "areas": Layer(mesh, _one(theme.accent, mesh), opacity=look.PATCH_OPACITY),
+        "area edges": Layer(lines, _one(theme.accent, lines), radius_m=look.OUTLINE_M * scale),
+    }
+
+
+def measures(shown: OnScreen) -> dict[str, Layer]:
+    """Dimension lines with short strokes at their ends."""
+    lines: list[Floats] = []
+    for start, end, across, _ in dimension_lines(shown):
+        stroke = STROKE_M * shown.stage.scale * across
+        lines += [np.array([start, end])]
+        lines += [np.array([at - stroke, at + stroke]) for at in (start, end)]
+    mesh = polylines(lines)
+    return {"dimensions": Layer(mesh, _one(shown.colours.ink, mesh), radius_m=LINE_M * shown.stage.scale)}
+
+
+def dimension_lines(shown: OnScreen) -> list[tuple[Floats, Floats, Floats, float]]:
+    """Lines to measure by: start, end, direction of the end strokes, length [m].
+
+    The room's overall sizes outside its walls, and how far what is selected (else the first seat and the
+    speakers) stands from the front wall, the left wall and the floor.
+    """
+    if "dimensions" not in shown.layers:
+        return []
+    low, high = shown.study.room.bounds
+    off = OUTSIDE_M * shown.stage.scale
+    x, y, z = np.eye(3)
+    lines = [
+        (low - off * y, low - off * y + (high - low)[0] * x, y),
+        (low - off * x, low - off * x + (high - low)[1] * y, x),
+        (low - off * (x + y), low - off * (x + y) + (high - low)[2] * z, x),
+    ]
+    for place in _measured_places(shown):
+        foot = np.array([place[0], place[1], low[2] + look.RAISE_M])
+        lines += [
+            (np.array([low[0], foot[1], foot[2]]), foot, y),
+            (np.array([foot[0], low[1], foot[2]]), foot, x),
+            (foot, place, x),
+        ]
+    return [(a, b, across, float(np.linalg.norm(b - a))) for a, b, across in lines]
+
+
+def _measured_places(shown: OnScreen) -> list[Floats]:
+    scene = shown.study.scene
+    if shown.thing is not None:
+        return [point_of(shown.study, shown.thing)]
+    return [np.array(s.position) for s in scene.speakers] + [np.array(scene.seats[shown.seat].ears)]
+
+
+def balls(shown: OnScreen) -> dict[str, Layer]:
+    """Where the sound is at the time cursor, on every drawn path and on the direct one."""
+    centres: list[Floats] = []
+    levels: list[float] = []
+    if shown.time_s is not None:
+        study, table = shown.study, shown.study.arrivals
+        for row in np.concatenate(main_rows(shown)):
+            behind_m = (table.delay_s[row] - shown.time_s) * study.room.speed_of_sound_m_s
+            line = table.path_points[row][~np.isnan(table.path_points[row, :, 0])]
+            place = _along(line, float(table.length_m[row] - behind_m))
+            if place is not None:
+                centres.append(place)
+                levels.append(float(meshes.level_re_limit_db(study, np.array([row]))[0]))
+    colours = shown.colours.level_colours(np.array(levels))
+    for line in loops_of(meshes.direct_paths(shown.study, shown.seat)) if shown.time_s is not None else ():
+        reach_m = np.linalg.norm(line[1] - line[0]) + shown.time_s * shown.study.room.speed_of_sound_m_s
+        place = _along(line, float(reach_m))
+        if place is not None:
+            centres.append(place)
+            colours = np.vstack([colours, look.rgb(shown.colours.ink)])
+    mesh = _balls(centres, BALL_M * shown.stage.scale)
+    return {"balls": Layer(mesh, np.repeat(colours, mesh.n_cells // max(len(centres), 1), axis=0), "solid")}
+
+
+def _along(line: Floats, reach_m: float) -> Floats | None:
+    """The point so far along a line; None before its start and past its end."""
+    legs = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    ends = np.concatenate([[0.0], np.cumsum(legs)])
+    if not 0.0 <= reach_m <= ends[-1]:
+        return None
+    return np.array([np.interp(reach_m, ends, line[:, axis]) for axis in range(3)])
+
+
+def _balls(centres: list[Floats], radius_m: float) -> "PolyData":
+    import pyvista as pv
+
+    if not centres:
+        return pv.PolyData()
+    one = pv.Sphere(radius=radius_m, theta_resolution=12, phi_resolution=8)
+    points = np.concatenate([np.asarray(one.points) + centre for centre in centres])
+    faces = np.asarray(one.faces).reshape(-1, 4)
+    cells = [faces + np.array([0, *[i * one.n_points] * 3]) for i in range(len(centres))]
+    return pv.PolyData(points, np.concatenate(cells))

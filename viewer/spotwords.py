@@ -1,0 +1,75 @@
+"""What one reflection is, in words for the window: where it comes from, how strong, where to measure."""
+
+import numpy as np
+
+from raytrace import BAND_NAMES, Study, format_length
+from viewer.shown import way_text
+
+
+def row_words(study: Study, row: int, units: str) -> str:
+    """A few lines about one reflection, for the pointer that rests on it."""
+    table = study.arrivals
+    lines = [
+        f"{way_text(study, row)}, from {table.speaker_names[table.speaker[row]]}",
+        f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {level_text(study, row)}",
+        *spot_lines(study, row, units),
+        band_text(study, row),
+    ]
+    return "\n".join(lines)
+
+
+def level_text(study: Study, row: int) -> str:
+    """Level at the ears, and what that is against the limit."""
+    table = study.arrivals
+    text = f"{decibels(float(table.band_level_db[row]))} dB re direct"
+    against = limit_text(study, row)
+    return f"{text}, {against}" if against else text
+
+
+def limit_text(study: Study, row: int) -> str:
+    """How far over or below the limit a reflection is where the head zone hears it worst."""
+    table = study.arrivals
+    if np.isnan(table.margin_db[row]):
+        return ""
+    over_db = float(table.zone_worst_db[row] + study.scene.limits.below_db)
+    return f"{abs(over_db):.1f} dB {'over' if over_db > 0 else 'below'} the limit"
+
+
+def spot_lines(study: Study, row: int, units: str) -> list[str]:
+    """Per bounce what is measured on its surface: from both of its sides, and up or from the front."""
+    table, lines = study.arrivals, []
+    for bounce in range(int(table.order[row])):
+        surface = study.room.surfaces[table.path_surfaces[row, bounce]]
+        u, v = table.spots[row, bounce]
+        across = [format_length(float(x), units=units) for x in (u, surface.frame.width - u)]
+        other = [format_length(float(x), units=units) for x in (v, surface.frame.height - v)]
+        if abs(float(surface.frame.n[2])) > 0.99 and surface.owner == "room":
+            where = f"{across[0]} from the front, {other[0]} from the left wall"
+            where += f" ({across[1]} from the back, {other[1]} from the right)"
+        else:
+            where = f"{across[0]} from its left edge, {across[1]} from its right, {other[0]} up"
+        lines.append(f"{surface.name}: {where}")
+    return lines
+
+
+def band_text(study: Study, row: int) -> str:
+    """Level per octave band, in one line."""
+    levels = study.arrivals.level_db[row]
+    return "  ".join(f"{band_name(b)} {decibels(float(x))}" for b, x in zip(BAND_NAMES, levels, strict=True))
+
+
+def band_name(band_hz: int) -> str:
+    """An octave band as people write it: 63, 125, ... 1k, 8k."""
+    return f"{band_hz // 1000}k" if band_hz >= 1000 else str(band_hz)
+
+
+def decibels(level_db: float) -> str:
+    """A level with a real minus sign; a dash for nothing at all."""
+    if not np.isfinite(level_db):
+        return "–"
+    return f"{level_db:.1f}".replace("-", "−")
+
+
+def band_levels(study: Study, row: int) -> list[tuple[str, float]]:
+    """Names of the octave bands with the level of a reflection in each. [dB]"""
+    return [(band_name(b), float(x)) for b, x in zip(BAND_NAMES, study.arrivals.level_db[row], strict=True)]

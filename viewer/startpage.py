@@ -1,0 +1,148 @@
+"""The window without a room: how to start, with the questions of a tape sketch as a form."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFormLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from raytrace import QUESTIONS, sketch_scene
+
+SHAPES = {
+    "box": "four walls, flat ceiling",
+    "gable": "attic under a ridge",
+    "lean-to": "ceiling that slopes one way",
+    "plan": "any floor plan, flat ceiling",
+    "section": "any cross-section, carried along the room",
+}
+
+
+class StartPage(QWidget):
+    """Three ways to begin: a file, an example, a few numbers from a tape."""
+
+    file_wanted = Signal()
+    example_wanted = Signal()
+    room_sketched = Signal(str)  # text of a scene file
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.shape = QComboBox()
+        for name, words in SHAPES.items():
+            self.shape.addItem(words, name)
+        self.title = QLineEdit("New room")
+        self.fields: dict[str, QLineEdit] = {}
+        self.form = QFormLayout()
+        self.trouble = QLabel(wordWrap=True)
+        self.trouble.setObjectName("trouble")
+        self._build()
+        self._ask("box")
+
+    def _build(self) -> None:
+        heading = QLabel("Which room is it?")
+        heading.setObjectName("heading")
+        intro = QLabel(
+            "Drop a scene file here, open one, look at an example, or type what your tape says: an "
+            "empty field takes the length it suggests. Metres, or any length with its unit: 3400 mm, 8 ft, "
+            "11' 2\".",
+            wordWrap=True,
+        )
+        opens, example = QPushButton("Open a scene file …"), QPushButton("Look at an example room")
+        opens.clicked.connect(self.file_wanted)
+        example.clicked.connect(self.example_wanted)
+        ways = QHBoxLayout()
+        ways.addWidget(opens)
+        ways.addWidget(example)
+        ways.addStretch(1)
+        self.make = QPushButton("Draw this room")
+        self.make.setObjectName("main")
+        self.make.clicked.connect(self.sketch)
+        self.shape.currentIndexChanged.connect(lambda _: self._ask(self.shape.currentData()))
+        column = QVBoxLayout()
+        column.setContentsMargins(28, 24, 28, 24)
+        column.setSpacing(12)
+        for widget in (heading, intro):
+            column.addWidget(widget)
+        column.addLayout(ways)
+        column.addLayout(self.form)
+        column.addWidget(self.trouble)
+        column.addWidget(self.make, 0, Qt.AlignmentFlag.AlignLeft)
+        column.addStretch(1)
+        page = QWidget()
+        page.setLayout(column)
+        page.setMaximumWidth(860)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        middle = QWidget()
+        centred = QHBoxLayout(middle)
+        centred.addStretch(1)
+        centred.addWidget(page, 20)
+        centred.addStretch(1)
+        scroll.setWidget(middle)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.addWidget(scroll)
+        self.form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        self.form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
+        self.form.addRow("Name of the room", self.title)
+        self.form.addRow("Shape", self.shape)
+
+    def _ask(self, shape: str) -> None:
+        """Put the questions of a shape, keeping what was typed for the same ones."""
+        typed = {key: field.text() for key, field in self.fields.items()}
+        for field in self.fields.values():
+            self.form.removeRow(field)
+        self.fields = {}
+        for question in QUESTIONS[shape]:
+            field = QLineEdit(typed.get(question.key, ""))
+            field.setMinimumWidth(210)
+            field.editingFinished.connect(self._suggest)
+            field.setToolTip(f"for example {question.example}")
+            label = QLabel(question.text, wordWrap=True)
+            label.setMaximumWidth(470)
+            self.form.addRow(label, field)
+            self.fields[question.key] = field
+        self._suggest()
+
+    def _suggest(self) -> None:
+        """Show in each empty field what it would take, given what is typed so far."""
+        values: dict[str, object] = {}
+        self.trouble.setText("")
+        for question in QUESTIONS[self.shape.currentData()]:
+            field = self.fields[question.key]
+            try:
+                suggestion = question.suggestion(values)
+                field.setPlaceholderText(
+                    f"{suggestion:g}" if isinstance(suggestion, float) else str(suggestion)
+                )
+                values[question.key] = question.read(_answer(field.text()) or suggestion)
+            except (ValueError, KeyError) as problem:
+                if field.text():
+                    self.trouble.setText(f"{question.text}: {problem}")
+                return
+
+    def sketch(self) -> None:
+        """Turn the answers into a scene, or say what does not fit."""
+        answers = {key: _answer(field.text()) for key, field in self.fields.items() if field.text().strip()}
+        try:
+            text = sketch_scene(self.shape.currentData(), answers, title=self.title.text() or "New room")
+        except ValueError as problem:
+            key, _, why = str(problem).partition(": ")
+            words = next((q.text for q in QUESTIONS[self.shape.currentData()] if q.key == key), key)
+            self.trouble.setText(f"{words}: {why}")
+            if key in self.fields:
+                self.fields[key].setFocus()
+            return
+        self.trouble.setText("")
+        self.room_sketched.emit(text)
+
+
+def _answer(text: str) -> str:
+    return text.strip()

@@ -1,0 +1,282 @@
+"""The tape under the room: what reaches the seat over time, in milliseconds and in metres of detour."""
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QBrush, QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
+
+from raytrace import Curve, format_length
+from viewer import meshes
+from viewer.shown import OnScreen, listed_rows
+from viewer.theme import Theme
+
+LEFT_PX, RIGHT_PX, TOP_PX, TAPE_PX = 52, 16, 22, 46
+FROM_S = -0.001
+LOWEST_DB, HIGHEST_DB = -40.0, 3.0
+DOT_PX, NEAR_PX = 4.0, 8.0
+STEP_S = 0.0001
+
+
+class TimeStrip(QWidget):
+    """Energy-time curve, limit, arrivals and time cursor of an `OnScreen`."""
+
+    way_pointed = Signal(object, object)  # row or None, where on the screen
+    way_chosen = Signal(object)  # row or None
+    time_moved = Signal(object)  # seconds after the direct sound, or None
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._shown: OnScreen | None = None
+        self._scrubs = False
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.setMinimumHeight(150)
+        self.setAccessibleName("What reaches the seat over time")
+
+    def sizeHint(self) -> QSize:
+        """As high as the tape needs to be read."""
+        return QSize(800, 220)
+
+    def draw(self, shown: OnScreen) -> None:
+        """Show a record."""
+        self._shown = shown
+        self.update()
+
+    def x_of(self, time_s: float) -> float:
+        """Pixel of a time."""
+        return LEFT_PX + (time_s - FROM_S) / (self._until_s - FROM_S) * self._width
+
+    def time_of(self, x: float) -> float:
+        """Time at a pixel, no later than the tape is long. [s]"""
+        time_s = FROM_S + (x - LEFT_PX) / self._width * (self._until_s - FROM_S)
+        return float(np.clip(time_s, FROM_S, self._until_s))
+
+    def y_of(self, level_db: float) -> float:
+        """Pixel of a level; what is below the lowest lies on the tape."""
+        height = self.height() - TOP_PX - TAPE_PX
+        share = (HIGHEST_DB - max(level_db, LOWEST_DB)) / (HIGHEST_DB - LOWEST_DB)
+        return TOP_PX + min(share, 1.0) * height
+
+    def pixel_of_row(self, row: int) -> tuple[float, float]:
+        """Where an arrival is drawn."""
+        assert self._shown is not None
+        table = self._shown.study.arrivals
+        return self.x_of(float(table.delay_s[row])), self.y_of(float(table.band_level_db[row]))
+
+    @property
+    def _until_s(self) -> float:
+        return self._shown.until_s if self._shown else 0.030
+
+    @property
+    def _width(self) -> float:
+        return max(self.width() - LEFT_PX - RIGHT_PX, 10)
+
+    def _rows(self) -> np.ndarray:
+        assert self._shown is not None
+        rows = listed_rows(self._shown)
+        return rows[self._shown.study.arrivals.seat[rows] == self._shown.seat]
+
+    # Drawing.
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        """Draw everything; a few hundred strokes."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if self._shown is None:
+            painter.end()
+            return
+        theme = self._shown.colours
+        painter.fillRect(self.rect(), QColor(theme.paper))
+        ground = QRectF(LEFT_PX, TOP_PX, self._width, self.height() - TOP_PX - TAPE_PX)
+        painter.fillRect(ground, QColor(theme.field))
+        self._draw_scale(painter, theme)
+        painter.setClipRect(ground.adjusted(-6, -6, 6, 0))
+        self._draw_curves(painter, theme)
+        self._draw_limit(painter, theme)
+        self._draw_arrivals(painter, theme)
+        painter.setClipping(False)
+        self._draw_tape(painter, theme)
+        self._draw_cursor(painter, theme)
+        painter.end()
+
+    def _draw_scale(self, painter: QPainter, theme: Theme) -> None:
+        for level in range(0, int(LOWEST_DB), -10):
+            y = self.y_of(level)
+            painter.setPen(QPen(QColor(theme.hairline), 1))
+            painter.drawLine(QPointF(LEFT_PX, y), QPointF(LEFT_PX + self._width, y))
+            painter.setPen(QColor(theme.muted))
+            where = QRectF(0, y - 9, LEFT_PX - 8, 18)
+            painter.drawText(
+                where, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, _signed(level)
+            )
+        painter.setPen(QColor(theme.muted))
+        painter.drawText(QRectF(6, 2, 300, 18), Qt.AlignmentFlag.AlignVCenter, "dB below the direct sound")
+
+    def _draw_curves(self, painter: QPainter, theme: Theme) -> None:
+        assert self._shown is not None
+        shown = self._shown
+        own = [
+            c
+            for c in shown.study.curves
+            if c.seat == shown.seat and shown.filter.speaker in (None, c.speaker)
+        ]
+        main = [c for c in own if shown.study.scene.speakers[c.speaker].use == "main"]
+        first = shown.chosen[0] if shown.chosen is not None else (main or own)[0].speaker if own else -1
+        for curve in sorted(main or own, key=lambda c: c.speaker == first):
+            line = self._line(curve)
+            if curve.speaker == first:
+                base = self.y_of(LOWEST_DB)
+                area = QPolygonF([QPointF(line[0].x(), base), *line, QPointF(line[-1].x(), base)])
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(QColor(theme.curve_fill))
+                painter.drawPolygon(area)
+            pen = QPen(QColor(theme.curve), 1.4 if curve.speaker == first else 1.0)
+            pen.setStyle(Qt.PenStyle.SolidLine if curve.speaker == first else Qt.PenStyle.DotLine)
+            painter.setPen(pen)
+            painter.drawPolyline(QPolygonF(line))
+
+    def _line(self, curve: Curve) -> list[QPointF]:
+        """The curve with one point per pixel at most, the highest of each."""
+        x = np.round(LEFT_PX + (curve.time_s - FROM_S) / (self._until_s - FROM_S) * self._width).astype(int)
+        kept = x <= LEFT_PX + self._width
+        starts = np.flatnonzero(np.diff(x[kept], prepend=-1))
+        highest = np.maximum.reduceat(curve.level_db[kept], starts)
+        return [
+            QPointF(float(x[i]), self.y_of(float(level))) for i, level in zip(starts, highest, strict=True)
+        ]
+
+    def _draw_limit(self, painter: QPainter, theme: Theme) -> None:
+        assert self._shown is not None
+        limits = self._shown.study.scene.limits
+        start, end, y = self.x_of(0.0), self.x_of(limits.within_ms / 1e3), self.y_of(-limits.below_db)
+        pen = QPen(QColor(theme.accent), 1.6)
+        pen.setDashPattern([6, 4])
+        painter.setPen(pen)
+        painter.drawPolyline(QPolygonF([QPointF(start, y), QPointF(end, y), QPointF(end, y + 18)]))
+        painter.drawText(QPointF(end + 6, y + 14), f"limit: {limits.name}")
+
+    def _draw_arrivals(self, painter: QPainter, theme: Theme) -> None:
+        assert self._shown is not None
+        shown, rows = self._shown, self._rows()
+        levels = meshes.level_re_limit_db(shown.study, rows)
+        base = self.y_of(LOWEST_DB)
+        for row, level in zip(rows, levels, strict=True):
+            x, y = self.pixel_of_row(int(row))
+            if y < base:
+                colour = QColor(theme.accent if level > 0 else theme.level_colour(float(level)))
+                painter.setPen(QPen(colour, 1.6 if level > 0 else 1.0))
+                painter.drawLine(QPointF(x, base), QPointF(x, y))
+                painter.setPen(QPen(QColor(theme.field), 1.0))
+                painter.setBrush(QBrush(QColor(theme.level_colour(float(level)))))
+                painter.drawEllipse(QPointF(x, y), DOT_PX, DOT_PX)
+        for row, filled in ((shown.pointed_row, False), (shown.chosen_row, True)):
+            if row is not None:
+                x, y = self.pixel_of_row(row)
+                painter.setPen(QPen(QColor(theme.accent), 2.2))
+                painter.setBrush(QColor(theme.accent) if filled else Qt.BrushStyle.NoBrush)
+                painter.drawLine(QPointF(x, base), QPointF(x, y + DOT_PX))
+                painter.drawEllipse(QPointF(x, y), DOT_PX + 2, DOT_PX + 2)
+
+    def _draw_tape(self, painter: QPainter, theme: Theme) -> None:
+        """A tape measure: milliseconds on its upper edge, metres of detour on its lower one."""
+        assert self._shown is not None
+        top, bottom = self.height() - TAPE_PX, self.height() - 6
+        tape = QRectF(LEFT_PX - 44, top, self._width + 44 + RIGHT_PX - 6, bottom - top)
+        painter.setPen(QPen(QColor(theme.hairline), 1))
+        painter.setBrush(QColor(theme.pressed))
+        painter.drawRoundedRect(tape, 4, 4)
+        centre = Qt.AlignmentFlag.AlignCenter
+        for ms in range(0, round(self._until_s * 1e3) + 1):
+            x, long = self.x_of(ms / 1e3), ms % 5 == 0
+            painter.setPen(QPen(QColor(theme.ink if long else theme.muted), 1))
+            painter.drawLine(QPointF(x, top), QPointF(x, top + (8 if long else 4)))
+            if long:
+                words = f"{ms} ms" if ms == 0 else f"{ms}"
+                painter.drawText(QRectF(x - 30, top + 6, 60, 15), centre, words)
+        units, speed = self._shown.units, self._shown.study.room.speed_of_sound_m_s
+        per_unit_m, name = (1.0, "m") if units == "metric" else (0.3048, "ft")
+        n_units = int(self._until_s * speed / per_unit_m)
+        every = 1 if n_units < 12 else 5
+        for count in range(0, n_units + 1):
+            x = self.x_of(count * per_unit_m / speed)
+            painter.setPen(QPen(QColor(theme.muted), 1))
+            painter.drawLine(QPointF(x, bottom), QPointF(x, bottom - (6 if count % every == 0 else 3)))
+            if count % every == 0:
+                words = f"{count} {name} farther" if count == 0 else f"{count} {name}"
+                width = 110 if count == 0 else 50
+                where = QRectF(x - (36 if count == 0 else 25), bottom - 20, width, 14)
+                painter.drawText(where, centre, words)
+
+    def _draw_cursor(self, painter: QPainter, theme: Theme) -> None:
+        assert self._shown is not None
+        time_s = self._shown.time_s
+        if time_s is None:
+            return
+        x = self.x_of(float(np.clip(time_s, FROM_S, self._until_s)))
+        painter.setPen(QPen(QColor(theme.ink), 1.6))
+        painter.drawLine(QPointF(x, TOP_PX - 6), QPointF(x, self.height() - TAPE_PX))
+        speed = self._shown.study.room.speed_of_sound_m_s
+        way = format_length(max(time_s, 0.0) * speed, units=self._shown.units, style="m")
+        words = f"{time_s * 1e3:.1f} ms" + (f", {way} farther" if time_s >= 0 else "")
+        painter.setBrush(QColor(theme.ink))
+        width = painter.fontMetrics().horizontalAdvance(words) + 12
+        left = min(max(x - width / 2, LEFT_PX), LEFT_PX + self._width - width)
+        painter.drawRoundedRect(QRectF(left, 2, width, 18), 3, 3)
+        painter.setPen(QColor(theme.paper))
+        painter.drawText(QRectF(left, 2, width, 18), Qt.AlignmentFlag.AlignCenter, words)
+
+    # The pointer.
+
+    def _row_at(self, at: QPointF) -> int | None:
+        rows = self._rows()
+        if not len(rows):
+            return None
+        pixels = np.array([self.pixel_of_row(int(row)) for row in rows])
+        away = np.hypot(pixels[:, 0] - at.x(), 0.35 * (pixels[:, 1] - at.y()))
+        best = int(np.argmin(away))
+        return int(rows[best]) if away[best] < NEAR_PX else None
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Select an arrival, or begin to pull the time cursor."""
+        if self._shown is None or event.button() != Qt.MouseButton.LeftButton:
+            return
+        row = None if event.position().y() > self.height() - TAPE_PX else self._row_at(event.position())
+        if row is not None:
+            self.way_chosen.emit(row)
+            return
+        self._scrubs = True
+        self.time_moved.emit(self.time_of(event.position().x()))
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Pull the time cursor, or tell what is under the pointer."""
+        if self._shown is None:
+            return
+        if self._scrubs:
+            self.time_moved.emit(self.time_of(event.position().x()))
+            return
+        row = self._row_at(event.position())
+        self.way_pointed.emit(row, event.globalPosition().toPoint())
+
+    def mouseReleaseEvent(self, _event: QMouseEvent) -> None:
+        """Let go of the time cursor."""
+        self._scrubs = False
+
+    def leaveEvent(self, _event: object) -> None:
+        """Nothing is under the pointer any more."""
+        self.way_pointed.emit(None, None)
+        QToolTip.hideText()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Arrow keys step the time cursor by a tenth of a millisecond, with Shift by one."""
+        way = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}.get(Qt.Key(event.key()))
+        if way is None or self._shown is None:
+            super().keyPressEvent(event)
+            return
+        step = STEP_S * (10 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1)
+        time_s = (self._shown.time_s or 0.0) + way * step
+        self.time_moved.emit(float(np.clip(time_s, FROM_S, self._until_s)))
+
+
+def _signed(level_db: float) -> str:
+    return f"−{abs(level_db):.0f}" if level_db else "0"

@@ -1,0 +1,260 @@
+"""The window: what can be done in it. Each control makes a new record, one function draws it."""
+
+from dataclasses import replace
+
+import numpy as np
+from PySide6.QtCore import QPoint, QSettings, QTimer
+from PySide6.QtWidgets import QToolTip
+
+from viewer.desk import UNTIL_S, Found
+from viewer.drafts import Draft
+from viewer.filing import Filing
+from viewer.frame import WORK
+from viewer.handling import place_at, place_of, things_of
+from viewer.playing import Player
+from viewer.shown import Cut, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
+from viewer.spotwords import row_words
+from viewer.turning import named_view, view_names, with_projection
+
+NUDGE_M = 0.010
+
+
+class Window(Filing):
+    """A scene on the desk, shown in the frame."""
+
+    def __init__(self, settings: QSettings | None = None) -> None:
+        super().__init__(settings)
+        self.player = Player(self)
+        self.words_pointed = ""
+        self._connect()
+        self.restore()
+
+    def _connect(self) -> None:
+        desk, room, strip, found = self.desk, self.room, self.strip, self.list
+        desk.found.connect(self._found)
+        desk.refused.connect(lambda why: self.change(trouble=why))
+        desk.progressed.connect(lambda text, _share: self.state.setText(text))
+        self.start.room_sketched.connect(lambda text: self.begin(Draft(None, text, "")))
+        room.eye_moved.connect(lambda eye: self.change(eye=eye, view=""))
+        room.way_pointed.connect(self._pointed)
+        room.way_chosen.connect(self._chosen)
+        room.thing_chosen.connect(lambda thing: self.change(thing=thing, trouble=""))
+        room.thing_moving.connect(self._moving)
+        room.thing_dropped.connect(lambda _thing: self.desk.drop())
+        room.nudged.connect(self._nudge)
+        room.resized.connect(self._resized)
+        strip.way_pointed.connect(self._pointed)
+        strip.way_chosen.connect(self._chosen)
+        strip.time_moved.connect(lambda time_s: self.change(time_s=time_s))
+        found.row_chosen.connect(self._chosen)
+        found.row_pointed.connect(self._pointed)
+        found.filtered.connect(
+            lambda name, value: self.put(self.shown and with_filter(self.shown, **{name: value}))
+        )
+        found.sorted.connect(lambda column: self.put(self.shown and sorted_by(self.shown, column)))
+        found.peaks_wanted.connect(lambda on: self.change(as_peaks=on))
+        self.views.view_wanted.connect(self.view)
+        self.views.parallel_wanted.connect(self.toggle_parallel)
+        self.views.cut_wanted.connect(lambda cut: self.change(cut=cut))
+        self.views.layer_wanted.connect(
+            lambda name, on: self.put(self.shown and with_layer(self.shown, name, on))
+        )
+        self.place.place_typed.connect(self.desk.place)
+        self.place.before_wanted.connect(self.toggle_before)
+        self.player.ticked.connect(lambda time_s: self.change(time_s=time_s))
+
+    # The record.
+
+    def _found(self, found: Found) -> None:
+        """A study has arrived: show it, keeping how the room is looked at."""
+        values = {"study": found.study, "stage": found.stage, "settled": found.settled}
+        self.state.setText("")
+        if self._set_aside is not None:
+            self._set_aside = replace(self._set_aside, **values)
+        elif self.shown is None:
+            self.pages.setCurrentIndex(WORK)
+            eye = named_view(found.stage, "room", self.room.size_px)
+            self.put(OnScreen(eye=eye, until_s=UNTIL_S, theme=self.theme, units=self.units, **values))
+            QTimer.singleShot(0, self._resized)
+        else:
+            thing = self.shown.thing if self.shown.thing in things_of(found.study) else None
+            trouble = self.shown.trouble if found.settled else ""
+            self.put(replace(self.shown, thing=thing, trouble=trouble, **values))
+
+    def _resized(self) -> None:
+        """A named view fills the new size; one that was turned by hand stays."""
+        if self.shown is not None:
+            self.view(self.shown.view) if self.shown.view else self.put(self.shown)
+
+    def _pointed(self, row: int | None, at: QPoint | None) -> None:
+        shown = self.shown
+        if shown is None:
+            return
+        way = None if row is None else way_of(shown.study, row)
+        if way != shown.pointed:
+            self.change(pointed=way)
+        self.words_pointed = "" if row is None else row_words(shown.study, row, shown.units)
+        if self.words_pointed and at is not None:
+            QToolTip.showText(at + QPoint(14, 14), self.words_pointed, self)
+        else:
+            QToolTip.hideText()
+
+    def _chosen(self, row: int | None) -> None:
+        if self.shown is not None:
+            self.change(chosen=None if row is None else way_of(self.shown.study, row))
+
+    # Moving things.
+
+    def _moving(self, thing: Thing, point: np.ndarray) -> None:
+        if self.shown is not None and self._set_aside is None:
+            why = self.desk.move(self.shown.study, thing, place_at(self.shown.study, thing, point))
+            self.state.setText(why)
+
+    def _nudge(self, right: int, back: int, up: int) -> None:
+        """Move the selected thing by one step of the grid."""
+        shown = self.shown
+        if shown is None or shown.thing is None or self._set_aside is not None:
+            return
+        steps = (back, right, up) if len(place_of(shown.study, shown.thing)) == 3 else (right, -back)
+        place = place_of(shown.study, shown.thing)
+        moved = tuple(p + NUDGE_M * s for p, s in zip(place, steps, strict=False))
+        self.desk.place(shown.thing, moved)
+
+    def next_thing(self) -> None:
+        """Select the next thing to move."""
+        if self.shown is not None:
+            things = things_of(self.shown.study)
+            at = things.index(self.shown.thing) + 1 if self.shown.thing in things else 0
+            self.change(thing=things[at % len(things)])
+            self.room.take_keys()
+
+    def type_place(self) -> None:
+        """Put the cursor into the first length of the selected thing."""
+        self.place.type_first()
+
+    def undo(self) -> None:
+        """Take back the last change."""
+        self.change(trouble="")
+        self.desk.undo()
+
+    def redo(self) -> None:
+        """Make the change again that was taken back."""
+        self.change(trouble="")
+        self.desk.redo()
+
+    def toggle_before(self, on: bool) -> None:
+        """Show the room as its file had it, or as it stands."""
+        first = self.desk.first
+        if self.shown is None or first is None or on == (self._set_aside is not None):
+            return
+        if on:
+            self._set_aside = self.shown
+            self.put(replace(self.shown, study=first.study, stage=first.stage, settled=True, thing=None))
+        else:
+            now, self._set_aside = self._set_aside, None
+            assert now is not None
+            self.put(
+                replace(self.shown, study=now.study, stage=now.stage, settled=now.settled, thing=now.thing)
+            )
+
+    # Looking.
+
+    def view(self, name: str) -> None:
+        """Look at the room from a named place."""
+        if self.shown is not None:
+            eye = named_view(self.shown.stage, name, self.room.size_px, self.shown.seat)
+            self.change(eye=eye, view=name)
+
+    def view_room(self) -> None:
+        """The whole room."""
+        self.view("room")
+
+    def view_plan(self) -> None:
+        """From above."""
+        self.view("plan")
+
+    def view_section(self) -> None:
+        """From the side."""
+        self.view("section")
+
+    def view_seat(self) -> None:
+        """From the seat."""
+        self.view("seat")
+
+    def next_face(self) -> None:
+        """Face the next surface of the room."""
+        if self.shown is not None:
+            names = [name for name, _ in view_names(self.shown.study)][4:]
+            at = names.index(self.shown.view) + 1 if self.shown.view in names else 0
+            self.view(names[at % len(names)])
+
+    def toggle_parallel(self, on: bool) -> None:
+        """Parallel projection or perspective."""
+        if self.shown is not None:
+            self.change(eye=with_projection(self.shown.eye, on), view="")
+
+    def toggle_cut(self, on: bool) -> None:
+        """Take the front part of the picture away, or put it back."""
+        self.change(cut=Cut(1, 0.5) if on else None)
+
+    def toggle_dimensions(self, on: bool) -> None:
+        """Dimension lines."""
+        self.put(self.shown and with_layer(self.shown, "dimensions", on))
+
+    def toggle_names(self, on: bool) -> None:
+        """Names beside things."""
+        self.put(self.shown and with_layer(self.shown, "names", on))
+
+    def toggle_dark(self, on: bool) -> None:
+        """Dark or light."""
+        self.theme = "dark" if on else "light"
+        self.dress()
+        self.change(theme=self.theme)
+
+    def toggle_imperial(self, on: bool) -> None:
+        """Feet and inches, or metric."""
+        self.units = "imperial" if on else "metric"
+        self.change(units=self.units)
+
+    # The list.
+
+    def _step(self, by: int) -> None:
+        rows = self.list.model.rows
+        if self.shown is not None and rows:
+            row = self.shown.chosen_row
+            at = rows.index(row) + by if row in rows else (0 if by > 0 else -1)
+            self._chosen(rows[at % len(rows)])
+
+    def next_row(self) -> None:
+        """Select the next reflection of the list."""
+        self._step(1)
+
+    def previous_row(self) -> None:
+        """Select the one before."""
+        self._step(-1)
+
+    def strongest_row(self) -> None:
+        """Select the reflection that is strongest against the limit."""
+        if self.shown is not None and self.list.model.rows:
+            worst = self.shown.study.arrivals.zone_worst_db
+            judged = ~np.isnan(self.shown.study.arrivals.margin_db)
+            rows = [row for row in self.list.model.rows if judged[row]] or self.list.model.rows
+            self._chosen(max(rows, key=lambda row: float(worst[row])))
+
+    def clear_choice(self) -> None:
+        """Select nothing and stop the sound."""
+        self.player.stop()
+        self.change(chosen=None, thing=None, time_s=None, trouble="")
+
+    def toggle_over_only(self, on: bool) -> None:
+        """List only what is over the limit."""
+        self.put(self.shown and with_filter(self.shown, over_only=on))
+
+    def toggle_peaks(self, on: bool) -> None:
+        """List peaks or single arrivals."""
+        self.change(as_peaks=on)
+
+    def play(self) -> None:
+        """Let the sound run through the room, or stop it."""
+        if self.shown is not None:
+            self.player.toggle(self.shown)
