@@ -21,7 +21,7 @@ def surface_covers(room: Room, surface: int) -> list[tuple[Floats, Material]]:
     """
     covers = [(opening.rect, opening.material) for opening in room.surfaces[surface].openings]
     return covers + [
-        (panel.rect, patch_material(panel, room.medium))
+        (panel.rect, patch_material(panel, room.medium, room.surfaces[surface].material))
         for panel in room.panels
         if panel.surface == surface and panel.acts_as == "patch"
     ]

@@ -13,7 +13,7 @@ from raytrace.facets import Facet
 from raytrace.finite import to_wall_plane
 from raytrace.materials import DEFAULT_SCATTERING, Material
 from raytrace.panels import PlacedPanel, Sheet
-from raytrace.porous import Medium, random_absorption, reflection, transmission
+from raytrace.porous import Backing, Medium, random_absorption, reflection, transmission
 from raytrace.scene import Build, Scene
 from raytrace.setout import room_frame
 from raytrace.surfaces import Surface
@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
 
-def patch_reflection(panel: PlacedPanel, cos_theta: Floats, medium: Medium) -> Complexes:
+def patch_reflection(panel: PlacedPanel, cos_theta: Floats, medium: Medium, wall: Floats) -> Complexes:
     """Reflection factor of a panel with its surface behind it, referred to the surface's own plane.
 
     Parameters
@@ -32,14 +32,18 @@ def patch_reflection(panel: PlacedPanel, cos_theta: Floats, medium: Medium) -> C
     cos_theta : (n,) float
         Cosines of the angles of incidence.
     medium : Medium
+    wall : (n_bands, 1) float
+        Reflection factor of the surface behind it.
 
     Returns
     -------
     (n, n_bands, 24) complex ndarray
-        At the frequencies of `air.band_frequencies_hz`. The surface behind counts as hard.
+        At the frequencies of `air.band_frequencies_hz`.
     """
     frequency, cosine = band_frequencies_hz(), cos_theta[:, None, None]
-    at_face = reflection(stack_of(panel.build, panel.gap_m), frequency, cosine, medium)
+    stack = stack_of(panel.build, panel.gap_m)
+    backing: Backing = "rigid" if panel.build.back == "solid" else wall
+    at_face = reflection(stack, frequency, cosine, medium, backing=backing)
     height_m = panel.gap_m + panel.thickness_m
     forward = to_wall_plane(height_m, cosine, frequency, speed_of_sound_m_s=medium.speed_of_sound_m_s)
     return np.asarray(at_face * forward)
@@ -85,19 +89,22 @@ def passed_pressure(build: Build, cos_theta: Floats, medium: Medium) -> Complexe
     return np.asarray(transmission(stack_of(build), frequency, cosine, medium) * undisturbed)
 
 
-def patch_material(panel: PlacedPanel, medium: Medium) -> Material:
+def patch_material(panel: PlacedPanel, medium: Medium, wall: Material) -> Material:
     """A panel before its surface as a material: random incidence, means over the octaves."""
-    return _material(panel.build_name, panel.build, round(panel.gap_m, 6), medium, is_free=False)
+    behind = tuple(np.sqrt(1.0 - wall.absorption).tolist())
+    return _material(panel.build_name, panel.build, round(panel.gap_m, 6), medium, behind)
 
 
 @cache
-def _material(name: str, build: Build, gap_m: float, medium: Medium, *, is_free: bool) -> Material:
+def _material(
+    name: str, build: Build, gap_m: float, medium: Medium, behind: tuple[float, ...] | None
+) -> Material:
+    """A build before a surface with reflection factors (n_bands,), or hanging free."""
     frequency = band_frequencies_hz()
-    stack = stack_of(build, gap_m)
-    if is_free and build.back == "open":
-        lost = random_absorption(stack, frequency, medium, backing="free", n_angles=32)
-    else:
-        lost = random_absorption(stack, frequency, medium, n_angles=32)
+    backing: Backing = "rigid"
+    if build.back == "open":
+        backing = "free" if behind is None else np.array(behind)[:, None]
+    lost = random_absorption(stack_of(build, gap_m), frequency, medium, backing=backing, n_angles=32)
     share = np.clip(lost.mean(axis=1), 0.0, 1.0)
     return Material(name, share, DEFAULT_SCATTERING, "computed from the build (Miki; random incidence)")
 
@@ -147,4 +154,4 @@ def with_sheets(
 def _sheet_material(panel: PlacedPanel, side: str, medium: Medium) -> Material:
     if panel.build.back == "solid" and side in ("top", "back"):
         return Material(panel.build_name, np.zeros(8), DEFAULT_SCATTERING, "a solid back reflects everything")
-    return _material(panel.build_name, panel.build, 0.0, medium, is_free=True)
+    return _material(panel.build_name, panel.build, 0.0, medium, None)

@@ -162,7 +162,7 @@ class Facing:
 
 Stack = Sequence[Layer | Gap | Facing]
 Reaction = Literal["bulk", "local"]
-Backing = Literal["rigid", "free"]
+Backing = Literal["rigid", "free"] | Floats
 
 
 def reflection(
@@ -186,9 +186,9 @@ def reflection(
         Cosine of the angle of incidence, 0 to 1.
     medium : Medium
         The air.
-    backing : {"rigid", "free"}
-        What follows the last layer: a hard wall, or air without end. Turn the stack round (`stack[::-1]`)
-        for what a free-hung panel reflects on its back.
+    backing : {"rigid", "free"} or (...) array
+        What follows the last layer: a hard wall, air without end, or a surface with this reflection factor.
+        Turn the stack round (`stack[::-1]`) for what a free-hung panel reflects on its back.
     reaction : {"bulk", "local"}
         Bulk: sound also runs along inside the layers. Local: it only goes straight in (cells, partitions).
 
@@ -203,14 +203,15 @@ def reflection(
 
     Notes
     -----
-    Rigid: Z_s = M11/M21, R = (Z_s cos - rho c) / (Z_s cos + rho c). Textbook transfer matrices; see
-    J.-F. Allard, N. Atalla, Propagation of Sound in Porous Media, chapter 11 (from memory).
+    With the admittance y = (1 - R_b) / (1 + R_b) / Z_air behind: Z_s = (M11 + M12 y) / (M21 + M22 y),
+    R = (Z_s cos - rho c) / (Z_s cos + rho c). Textbook transfer matrices; see J.-F. Allard, N. Atalla,
+    Propagation of Sound in Porous Media, chapter 11 (from memory).
     """
     m11, m12, m21, m22, _, z_air = _matrix(stack, frequency_hz, cos_theta, medium, reaction)
-    if backing == "rigid":
-        return np.asarray((m11 - z_air * m21) / (m11 + z_air * m21))
-    denominator = m11 + m12 / z_air + z_air * m21 + m22
-    return np.asarray((m11 + m12 / z_air - z_air * m21 - m22) / denominator)
+    behind = np.asarray({"rigid": 1.0, "free": 0.0}[backing] if isinstance(backing, str) else backing)
+    admittance = (1.0 - behind) / (1.0 + behind)
+    pressure, velocity = m11 + m12 * admittance / z_air, z_air * m21 + m22 * admittance
+    return np.asarray((pressure - velocity) / (pressure + velocity))
 
 
 def transmission(
@@ -306,7 +307,7 @@ def absorption(
     """
     returned = reflection(stack, frequency_hz, cos_theta, medium, backing=backing, reaction=reaction)
     lost = 1.0 - np.abs(returned) ** 2
-    if backing == "free":
+    if isinstance(backing, str) and backing == "free":
         lost -= np.abs(transmission(stack, frequency_hz, cos_theta, medium, reaction=reaction)) ** 2
     return np.asarray(lost)
 
@@ -349,7 +350,8 @@ def random_absorption(
     theta = 0.5 * limit * (nodes + 1.0)
     weights = 0.5 * limit * weights * np.sin(2.0 * theta) / np.sin(limit) ** 2
     frequency = np.asarray(frequency_hz, dtype=np.float64)[..., None]
-    lost = absorption(stack, frequency, np.cos(theta), medium, backing=backing, reaction=reaction)
+    behind = backing if isinstance(backing, str) else np.asarray(backing)[..., None]
+    lost = absorption(stack, frequency, np.cos(theta), medium, backing=behind, reaction=reaction)
     return np.asarray(lost @ weights)
 
 

@@ -229,7 +229,7 @@ def panel_effects(
         key = (panel.build, round(panel.gap_m, 9), *panel.normal)
         if key not in alike:
             cosine = incidence_cosines(panel.normal, images, receivers)
-            alike[key] = patch_reflection(panel, cosine, room.medium) - wall
+            alike[key] = patch_reflection(panel, cosine, room.medium, wall) - wall
         yield alike[key] * _patch_weight(room, patch, images, receivers)
 
 

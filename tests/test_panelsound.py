@@ -12,7 +12,7 @@ from raytrace.air import BANDS_HZ, band_frequencies_hz
 from raytrace.buildstack import stack_of
 from raytrace.covers import cover_areas_m2, surface_covers
 from raytrace.panelsound import face_reflection, passed_pressure, patch_material, patch_reflection
-from raytrace.porous import Layer, Medium, Miki, random_absorption, reflection
+from raytrace.porous import Layer, Medium, Miki, random_absorption, reflection, transmission
 from raytrace.weights import find_reflectors, returned_pressure
 
 HARD = (
@@ -20,6 +20,7 @@ HARD = (
 )
 SLAB = "[builds.slab]\nsize = [{size}, {size}]\nthickness = 0.05\nflow_resistivity = 12000\n{more}\n"
 AIR = Medium(343.2, 1.204)
+RIGID = np.ones((8, 1))
 MIDDLE = np.array([0.4, 0.8, 1.0])
 
 
@@ -102,7 +103,7 @@ def test_a_rigid_block_proud_of_a_wall_answers_in_advance(scene_of):
     # Wool so dense that it is a block: R = e^{2jkh cos} with h to its face.
     block = room.panels[0].build.model_copy(update={"flow_resistivity": 1e6})
     panel = replace(room.panels[0], build=block)
-    factor = patch_reflection(panel, np.array([1.0]), AIR)[0, 0]
+    factor = patch_reflection(panel, np.array([1.0]), AIR, RIGID)[0, 0]
     k = 2 * np.pi * band_frequencies_hz()[0] / 343.2
     assert_allclose(
         np.angle(factor / np.exp(2j * k * 0.15)), 0.0, atol=0.12
@@ -118,7 +119,7 @@ def test_the_wall_with_a_panel_as_wide_as_the_wall_is_the_panel(scene_of):
     (row,) = np.flatnonzero(surface[paths.facets[:, 0]] == room.surface_index("left wall"))
     factor = returned_pressure(room, find_reflectors(room), paths)[row]
     cosine = 3 / np.hypot(3, 2)
-    expected = patch_reflection(room.panels[0], np.array([cosine]), AIR)[0]
+    expected = patch_reflection(room.panels[0], np.array([cosine]), AIR, RIGID)[0]
     mid = BANDS_HZ > 700
     assert_allclose(np.abs(factor[mid]), np.abs(expected[mid]), atol=0.08)  # side edges 5 m away still ripple
 
@@ -126,7 +127,7 @@ def test_the_wall_with_a_panel_as_wide_as_the_wall_is_the_panel(scene_of):
 def test_materials_for_decay_take_the_random_incidence_value(scene_of):
     wall = '[[panels]]\nname = "p"\nsurface = "left wall"\nbuild = "slab"\ncentre = [10, 3]\ngap = 0.1\n'
     room = build_room(hall(scene_of, wall, size=4.0))
-    material = patch_material(room.panels[0], AIR)
+    material = patch_material(room.panels[0], AIR, room.surfaces[room.surface_index("left wall")].material)
     at_centres = random_absorption(stack_of(room.panels[0].build, 0.1), BANDS_HZ, AIR)
     assert_allclose(material.absorption[2:], at_centres[2:], atol=0.06)  # octave means beside octave centres
     (rect, covered), *_ = surface_covers(room, room.surface_index("left wall"))
@@ -144,3 +145,23 @@ def test_a_free_sheet_keeps_what_it_does_not_turn_into_heat(scene_of):
     lost = random_absorption(stack, band_frequencies_hz(), room.medium, backing="free").mean(axis=1)
     assert_allclose(underside.material.absorption, lost, atol=1e-3)  # 32 instead of 200 angles
     assert np.all(np.abs(reflection(stack, BANDS_HZ, 1.0, AIR, backing="free")) < 1.0)
+
+
+def test_low_down_a_panel_leaves_a_soft_wall_as_it_is(scene_of):
+    wall = '[[panels]]\nname = "p"\nsurface = "left wall"\nbuild = "slab"\ncentre = [10, 3]\n'
+    room = build_room(hall(scene_of, wall, size=4.0))
+    soft = np.full((8, 1), 0.8)
+    factor = patch_reflection(room.panels[0], np.array([1.0]), AIR, soft)[0]
+    assert_allclose(np.abs(factor[0]), 0.8, atol=0.03)  # 50 mm of wool at 63 Hz: next to nothing
+    assert np.abs(factor[4]).max() < 0.8
+
+
+def test_a_build_before_a_surface_is_what_bounces_to_and_fro_add_up_to():
+    stack = [Layer(Miki(12000.0), 0.05)]
+    for behind in (1.0, 0.7, 0.0):
+        front = reflection(stack, BANDS_HZ, 0.8, AIR, backing="free")
+        back = reflection(stack[::-1], BANDS_HZ, 0.8, AIR, backing="free")
+        through = transmission(stack, BANDS_HZ, 0.8, AIR)
+        series = front + through**2 * behind / (1 - back * behind)
+        whole = reflection(stack, BANDS_HZ, 0.8, AIR, backing=np.full(8, behind))
+        assert_allclose(whole, series, atol=1e-12)  # rounding
