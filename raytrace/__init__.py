@@ -14,8 +14,8 @@ from raytrace.making import Making, TimberCut, list_making
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
 from raytrace.response import Curve
-from raytrace.room import Room, build_room
-from raytrace.scene import Scene, load_scene
+from raytrace.room import PlacedPanel, Room, Surface, build_room
+from raytrace.scene import Joists, Scene, load_scene
 from raytrace.sceneedit import move_in_text, place_of, set_in_text
 from raytrace.scenefile import SceneError, read_scene_text
 from raytrace.sketch import QUESTIONS, Question, sketch_scene
@@ -37,18 +37,21 @@ __all__ = [
     "Decay",
     "Follower",
     "Hook",
+    "Joists",
     "Making",
     "PanelLoad",
     "Patch",
     "Paths",
     "Peak",
     "PeakPair",
+    "PlacedPanel",
     "Question",
     "Room",
     "Scene",
     "SceneError",
     "Stability",
     "Study",
+    "Surface",
     "ThicknessCurve",
     "TimberCut",
     "Verdict",

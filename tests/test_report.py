@@ -16,9 +16,11 @@ from conftest import BOX, SCENES
 from raytrace import load_scene, run_study
 from viewer import look
 from viewer.contents import report_contents
-from viewer.report import OutputRefused, typeset, write_report
+from viewer.outfolder import OutputRefused
+from viewer.report import write_report
 from viewer.sheets import draw_sheets
 from viewer.stills import Still
+from viewer.typesetting import typeset
 from viewer.wording import JARGON, decibels, headline
 
 ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))

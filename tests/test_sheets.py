@@ -32,7 +32,7 @@ def sheets_of(name, units="metric"):
 
 def view_of(name, surface):
     study = study_of(name)
-    return FaceView(study, [s.name for s in study.room.surfaces].index(surface))
+    return FaceView(study.room, [s.name for s in study.room.surfaces].index(surface))
 
 
 @pytest.mark.parametrize("name", ROOMS)
@@ -60,7 +60,7 @@ def test_dimensions_are_the_spots_of_the_arrivals(name):
 @pytest.mark.parametrize("name", ROOMS)
 def test_area_figures_are_the_sides_of_the_patch(name):
     for sheet in sheets_of(name):
-        view = FaceView(study_of(name), sheet.surface)
+        view = FaceView(study_of(name).room, sheet.surface)
         for spot in sheet.spots:
             left, right, upper, lower = spot.area_sides_m
             corners = view.from_frame(spot.patch.outline)
@@ -101,7 +101,7 @@ def test_every_word_has_contrast(name):
 @pytest.mark.parametrize("name", ROOMS)
 def test_the_drawing_has_the_scale_it_states(name):
     for sheet in sheets_of(name):
-        view = FaceView(study_of(name), sheet.surface)
+        view = FaceView(study_of(name).room, sheet.surface)
         outlines = [m for m in sheet.marks if m.kind == "area" and m.width_pt == 1.4]
         for outline, mark in zip(view.outlines, outlines, strict=False):
             drawn = np.array(mark.points)
@@ -165,9 +165,9 @@ def test_a_spot_on_the_edge_of_a_beam_has_the_whole_beam_on_its_other_side():
 def test_what_is_in_the_way_is_hatched_and_named_with_its_reason(name):
     study, n_obstacles = study_of(name), 0
     for sheet in sheets_of(name):
-        view = FaceView(study, sheet.surface)
+        view = FaceView(study.room, sheet.surface)
         shown = " ".join([*(mark.text.replace("\n", " ") for mark in sheet.marks), *sheet.notes])
-        for obstacle in find_obstacles(study, view):
+        for obstacle in find_obstacles(study.scene, view.surface):
             n_obstacles += 1
             assert obstacle.text in shown
             corners = view.from_frame(obstacle.outline)

@@ -435,7 +435,8 @@ def report(
     units
         Units of what is printed.
     """
-    from viewer.report import OutputRefused, write_report
+    from viewer.outfolder import OutputRefused
+    from viewer.report import write_report
 
     pixels = _size(size)
     folder = out or Path(f"{scene.stem}-report")

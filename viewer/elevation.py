@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Study, format_length
+from raytrace import Scene, Study, Surface, format_length
 from viewer.drafting import (
     Box,
     Mark,
@@ -51,14 +51,14 @@ class Obstacle:
         return u0, v0, u1, v1
 
 
-def find_obstacles(study: Study, view: FaceView) -> tuple[Obstacle, ...]:
+def find_obstacles(scene: Scene, surface: Surface) -> tuple[Obstacle, ...]:
     """Openings and keep-outs of one surface."""
     found = []
-    for opening in view.surface.openings:
+    for opening in surface.openings:
         u0, v0, u1, v1 = opening.rect
         found.append(Obstacle(opening.name, np.array([(u0, v0), (u1, v0), (u1, v1), (u0, v1)]), False))
-    for keep_out in study.scene.keep_outs:
-        if keep_out.surface != view.surface.name:
+    for keep_out in scene.keep_outs:
+        if keep_out.surface != surface.name:
             continue
         if keep_out.centre is not None and keep_out.radius is not None:
             turn = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
@@ -144,7 +144,7 @@ class Drawing:
         )
         self.size_mm = self.wall[2] + right, self.wall[3] + below
         self._taken: list[Box] = []
-        obstacles = find_obstacles(study, view)
+        obstacles = find_obstacles(study.scene, view.surface)
         self._draw_surface(obstacles)
         for spot in spots:
             self._draw_area(spot)

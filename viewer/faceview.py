@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Patch, Study
+from raytrace import Patch, Room, Study
 from viewer.drafting import crossings
 from viewer.targets import find_targets
 
@@ -54,18 +54,18 @@ class FaceView:
     top and the left wall at the left.
     """
 
-    def __init__(self, study: Study, index: int) -> None:
-        self.surface = study.room.surfaces[index]
+    def __init__(self, room: Room, index: int) -> None:
+        self.surface = room.surfaces[index]
         self.frame = self.surface.frame
         self.is_plan = abs(float(self.frame.n[2])) > _LEVEL_COSINE
         self.is_overhead = float(self.frame.n[2]) < -0.1
-        facets = [study.room.facets[i] for i in self.surface.facets]
+        facets = [room.facets[i] for i in self.surface.facets]
         self.outlines = [self.from_room(facet.outline) for facet in facets]
         self.holes = [self.from_room(hole) for facet in facets for hole in facet.holes]
         wide, high = float(self.frame.width), float(self.frame.height)
         self.width_m, self.height_m = (high, wide) if self.is_plan else (wide, high)
         self.lowest_m = float(min(facet.outline[:, 2].min() for facet in facets))
-        self.neighbours = tuple(self._neighbour(study, index, side) for side in range(4))
+        self.neighbours = tuple(self._neighbour(room, index, side) for side in range(4))
 
     def from_room(self, points: ArrayLike) -> Floats:
         """Points of the room (n, 3) as h, w (n, 2). [m]"""
@@ -105,19 +105,19 @@ class FaceView:
             found.append(nearest if abs(nearest - to_side) > 0.0005 else None)
         return tuple(found)
 
-    def _neighbour(self, study: Study, index: int, side: int) -> str:
+    def _neighbour(self, room: Room, index: int, side: int) -> str:
         """The surface that meets the longest edge lying on this side, "" where there is none."""
         axis = 0 if side in (LEFT, RIGHT) else 1
         limit = (0.0, self.width_m, 0.0, self.height_m)[side]
         longest, name = 0.0, ""
         for facet, outline in zip(self.surface.facets, self.outlines, strict=True):
-            corners = study.room.facets[facet].outline
+            corners = room.facets[facet].outline
             for i in range(len(outline)):
                 j = (i + 1) % len(outline)
                 length = float(np.linalg.norm(outline[j] - outline[i]))
                 on_side = max(abs(outline[i][axis] - limit), abs(outline[j][axis] - limit)) < 1e-6
                 if on_side and length > longest:
-                    longest, name = length, _surface_at(study, index, (corners[i] + corners[j]) / 2.0)
+                    longest, name = length, _surface_at(room, index, (corners[i] + corners[j]) / 2.0)
         return name
 
 
@@ -132,13 +132,13 @@ def find_spots(study: Study, view: FaceView, index: int) -> tuple[Spot, ...]:
     return tuple(spots)
 
 
-def _surface_at(study: Study, index: int, point: Floats) -> str:
+def _surface_at(room: Room, index: int, point: Floats) -> str:
     """Name of another surface with an edge through a point, the room's own first."""
     for of_room in (True, False):
-        for other, surface in enumerate(study.room.surfaces):
+        for other, surface in enumerate(room.surfaces):
             if other == index or (surface.owner == "room") != of_room:
                 continue
-            outlines = [study.room.facets[i].outline for i in surface.facets]
+            outlines = [room.facets[i].outline for i in surface.facets]
             if any(_distance_to_edges(point, outline) < 1e-6 for outline in outlines):
                 return str(surface.name)
     return ""

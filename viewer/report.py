@@ -2,33 +2,25 @@
 
 import json
 import re
-import shutil
-import tempfile
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from raytrace import Comparison, Study, compare
 from viewer.comparetable import comparison_csv, comparison_json
 from viewer.contents import report_contents, sheet_contents
-from viewer.drafting import font_folder
+from viewer.outfolder import Kind, moved_into_place
 from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import arrivals_csv, arrivals_json
+from viewer.typesetting import typeset
 
 Progress = Callable[[str, float], None]
 
-_MARK = b"hitspot"
-# Every file a report folder may hold: one with any other was not left as we wrote it.
 _OURS = re.compile(
     r"report\.pdf|page\.html|(arrivals|comparison)\.(csv|json)|stills/(room|plan|section)\.png"
     r"|curves/[\w-]+\.(svg|png)|sheets/\d\d-[\w-]+\.(pdf|png)"
 )
-_SHEET_PPI = 150.0
-
-
-class OutputRefused(Exception):
-    """The output folder is not one of ours to replace; its text is the whole message."""
+_FOLDER = Kind("report", "report.pdf", _OURS)
 
 
 def write_report(
@@ -70,7 +62,7 @@ def write_report(
         touched then.
     """
     folder = Path(folder)
-    with _moved_into_place(folder) as staging:
+    with moved_into_place(folder, _FOLDER) as staging:
         _write_all(
             study, bare, staging, units=units, size=size, progress=progress or (lambda _text, _share: None)
         )
@@ -147,68 +139,3 @@ def _write_sheet(contents: dict[str, Any], index: int, sheet: Sheet, folder: Pat
     stem = folder / "sheets" / f"{index + 1:02d}-{slug}"
     stem.with_suffix(".pdf").write_bytes(typeset(contents, folder))
     stem.with_suffix(".png").write_bytes(typeset(contents, folder, picture=True))
-
-
-def typeset(contents: dict[str, Any], root: Path, *, picture: bool = False) -> bytes:
-    """Contents laid out by report.typ: the bytes of a PDF, or of a one-page PNG."""
-    import typst
-
-    template = Path(__file__).with_name("report.typ").read_bytes()
-    laid_out = typst.compile(  # type: ignore[call-overload]  # its stub wants bytes and root of one type
-        template,
-        root=str(root),
-        font_paths=[str(font_folder())],
-        ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(contents)},
-        format="png" if picture else "pdf",
-        ppi=_SHEET_PPI if picture else None,
-    )
-    assert isinstance(laid_out, bytes)
-    return laid_out
-
-
-@contextmanager
-def _moved_into_place(folder: Path) -> Iterator[Path]:
-    """A folder to write into, moved to `folder` if all went well and removed if not."""
-    _refuse_what_is_not_ours(folder)
-    ground = folder.absolute().parent
-    while not ground.exists():
-        ground = ground.parent
-    try:
-        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=ground))
-    except OSError as problem:
-        raise OutputRefused(f"{folder}: cannot be written: {problem.strerror}") from None
-    try:
-        staging = beside / "new"
-        staging.mkdir()
-        yield staging
-        _refuse_what_is_not_ours(folder)
-        folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-        if folder.exists():
-            folder.rename(beside / "old")
-        try:
-            staging.rename(folder)
-        except OSError:
-            if (beside / "old").exists():
-                (beside / "old").rename(folder)
-            raise
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
-
-
-def _refuse_what_is_not_ours(folder: Path) -> None:
-    """Raise unless the folder is free, empty, or an earlier report and nothing else."""
-    if not folder.is_symlink() and not folder.exists():
-        return
-    if folder.is_symlink() or not folder.is_dir():
-        raise OutputRefused(f"{folder}: something that is not a folder stands here; give another --out")
-    held = sorted(p for p in folder.rglob("*") if p.is_symlink() or not p.is_dir())
-    if not held and not any(folder.iterdir()):
-        return
-    foreign = [p for p in held if p.is_symlink() or not _OURS.fullmatch(p.relative_to(folder).as_posix())]
-    if foreign:
-        name = foreign[0].relative_to(folder).as_posix()
-        raise OutputRefused(f'{folder}: holds "{name}", which no report of ours does; give another --out')
-    pdf = folder / "report.pdf"
-    if not pdf.is_file() or _MARK not in pdf.read_bytes():
-        raise OutputRefused(f"{folder}: holds no report.pdf of ours, so it is left alone; give another --out")

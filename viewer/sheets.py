@@ -86,7 +86,7 @@ def draw_sheets(study: Study, *, units: str = "metric") -> tuple[Sheet, ...]:
     """
     sheets: list[Sheet] = []
     for index in range(len(study.room.surfaces)):
-        view = FaceView(study, index)
+        view = FaceView(study.room, index)
         spots = find_spots(study, view, index)
         options = [_pages(study, view, spots, lies, size, units) for lies, size in PAGES[units]]
         costs = [_cost(option) for option in options]
@@ -218,7 +218,7 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
         ways = [f"{_whose(study, row)} by {way_words(study, row)}" for row in spot.caught]
         if ways:
             notes.append(f"Area {spot.letter} also treats: {'; '.join(ways)}.")
-    for obstacle in find_obstacles(study, view):
+    for obstacle in find_obstacles(study.scene, view.surface):
         a0, b0, a1, b1 = obstacle.rect
         met = [
             spot.letter
