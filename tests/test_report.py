@@ -221,6 +221,7 @@ def test_the_same_study_gives_the_same_bytes(written):
     assert {"report.pdf", "arrivals.csv", "arrivals.json", "stills/room.png", "stills/plan.png"} <= set(one)
     assert {"stills/section.png", "sheets/01-floor.pdf", "sheets/01-floor.png"} <= set(one)
     assert sum(name.startswith("curves/") for name in one) == 2
+    assert "comparison.json" not in one  # there is nothing to compare a bare room with
 
 
 def test_the_folder_is_all_that_is_left(written):
