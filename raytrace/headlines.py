@@ -8,7 +8,7 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 
 def headline(comparison: Comparison) -> str:
-    """What changed at the first seat, in one sentence that a client understands.
+    """What changed at each seat, in one sentence that a client understands.
 
     Parameters
     ----------
@@ -24,37 +24,45 @@ def headline(comparison: Comparison) -> str:
     --------
     "Seven of nine early reflections now below the limit; left and right differ by 0.8 dB instead of 3.9."
     """
-    parts = [_counts(comparison), _sides(comparison)]
+    if not comparison.verdicts:
+        return _sentence(_nothing_judged(comparison), _sides(comparison))
+    seats = list(dict.fromkeys(pair.seat for pair in comparison.verdicts))
+    several = len(comparison.before.arrivals.seat_names) > 1 or len(comparison.after.arrivals.seat_names) > 1
+    first = comparison.before.arrivals.seat_names[0]
+    sentences = []
+    for seat in seats:
+        own = [pair for pair in comparison.verdicts if pair.seat == seat]
+        lead = f"at the seat {seat}: " if several else ""
+        sentences.append(_sentence(lead + _count_words(own), _sides(comparison) if seat == first else ""))
+    return " ".join(sentences)
+
+
+def _sentence(*parts: str) -> str:
     text = "; ".join(part for part in parts if part)
     return f"{text[0].upper()}{text[1:]}."
 
 
-def _counts(comparison: Comparison) -> str:
-    if not comparison.verdicts:
-        if limit_numbers(comparison.before) != limit_numbers(comparison.after):
-            return "the limits differ, so the reflections over them cannot be compared"
-        return "no speaker is judged at the same seat in both, so nothing over the limit can be compared"
-    seat = comparison.verdicts[0].seat
-    own = [pair for pair in comparison.verdicts if pair.seat == seat]
-    lead = f"at the seat {seat}: " if len(comparison.before.arrivals.seat_names) > 1 else ""
-    was = sum(pair.before.n_over for pair in own)
-    now = sum(pair.after.n_over for pair in own)
+def _nothing_judged(comparison: Comparison) -> str:
+    if limit_numbers(comparison.before) != limit_numbers(comparison.after):
+        return "the limits differ, so the reflections over them cannot be compared"
+    return "no speaker is judged at the same seat in both, so nothing over the limit can be compared"
+
+
+def _count_words(own: list[VerdictPair]) -> str:
+    """How many reflections at one seat were, are, still are and newly are over the limit."""
+    was, now = sum(pair.before.n_over for pair in own), sum(pair.after.n_over for pair in own)
     cleared, new = sum(pair.n_cleared for pair in own), sum(pair.n_new for pair in own)
-    return lead + _count_words(was, now, cleared, new, own)
-
-
-def _count_words(was: int, now: int, cleared: int, new: int, own: list[VerdictPair]) -> str:
     if was == 0:
         return (
             "no early reflection over the limit, before or after"
             if now == 0
             else f"{_reflections(now)} now over the limit, where there was none"
         )
-    if now == 0:
-        return "the one early reflection over the limit is now below it" if was == 1 else (
-            f"all {_number(was)} early reflections now below the limit"
-        )  # fmt: skip
     others = f", but {_number(new)} {'other is' if new == 1 else 'others are'} now over it" if new else ""
+    if cleared == was == 1:
+        return f"the one early reflection over the limit is now below it{others}"
+    if cleared == was:
+        return f"{_all(was)} early reflections now below the limit{others}"
     if cleared:
         return f"{_number(cleared)} of {_reflections(was)} now below the limit{others}"
     worst = [
@@ -65,7 +73,7 @@ def _count_words(was: int, now: int, cleared: int, new: int, own: list[VerdictPa
     if f"{worst[0]:.1f}" == f"{worst[1]:.1f}":
         change = f"the worst by {-worst[1]:.1f} dB as before"
     still = "the one early reflection over the limit still is" if was == 1 else (
-        f"all {_number(was)} early reflections over the limit still are"
+        f"{_all(was)} early reflections over the limit still are"
     )  # fmt: skip
     return f"{still}, {change}{others}"
 
@@ -81,6 +89,10 @@ def _sides(comparison: Comparison) -> str:
     if was == now:
         return f"left and right still differ by {now} dB" if float(now) else "left and right stay alike"
     return f"left and right differ by {now} dB instead of {was}"
+
+
+def _all(count: int) -> str:
+    return "both" if count == 2 else f"all {_number(count)}"
 
 
 def _number(count: int) -> str:

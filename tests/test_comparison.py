@@ -163,7 +163,10 @@ def test_other_seats_are_named_and_the_shared_one_is_compared(study_of):
     assert result.not_compared == ("Only the second scene has the seat sofa.",)
     assert {pair.seat for pair in result.verdicts} == {"mix"}
     both = compare(study_of(STEREO + second), study_of(STEREO + second))
-    assert headline(both).startswith("At the seat mix: all ")
+    first, second = headline(both).split(" At the seat sofa: ")
+    assert first.startswith("At the seat mix: ")
+    assert first.endswith("left and right stay alike.")
+    assert "left and right" not in second
 
 
 def test_hidden_direct_sound_is_no_verdict(study_of):

@@ -5,7 +5,16 @@ from collections.abc import Sequence
 from typing import Any
 
 from raytrace import Comparison, Peak, PeakPair, Study, VerdictPair, headline
-from viewer.wording import decibels, judged, listed, peak_words, speaker_name, today, verdict_sentence
+from viewer.wording import (
+    decibels,
+    judged,
+    listed,
+    peak_words,
+    seat_sentence,
+    speaker_name,
+    today,
+    verdict_sentence,
+)
 
 Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
 
@@ -136,7 +145,7 @@ def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
     panels = comparison.after.room.panels
     area, unit = _area(comparison.treated_m2[1], units)
     count = "one panel" if len(panels) == 1 else f"{len(panels)} panels"
-    figures.append({"label": "covered", "figure": area, "unit": unit, "text": f"with {count}"})
+    figures.append({"label": "treated", "figure": area, "unit": unit, "text": f"with {count}"})
     return figures
 
 
@@ -167,6 +176,7 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
     names = [group if count == 1 else f"{group} ({count} panels)" for group, count in counts.items()]
     sentences = [f"Counted with what is to be hung or stood up: {listed(names)}."]
     sentences += [verdict_sentence(study, verdict) for verdict in judged(study) if verdict.seat == 0]
+    sentences += [seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
     if surfaces:
         sentences.append(
             f"What is still too strong comes by way of {listed(surfaces)}: the sheets say where."

@@ -171,7 +171,7 @@ def today(study: Study) -> list[str]:
         f"({limits.name})."
     ]
     sentences += [verdict_sentence(study, v) for v in judged(study) if v.seat == 0]
-    sentences += [_seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
+    sentences += [seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
     for verdict in study.verdicts:
         if verdict.status == "blocked":
             sentences.append(
@@ -199,7 +199,7 @@ def verdict_sentence(study: Study, verdict: Verdict) -> str:
     )
 
 
-def _seat_sentence(study: Study, seat: int) -> str:
+def seat_sentence(study: Study, seat: int) -> str:
     """A further seat in one sentence."""
     verdicts = [v for v in judged(study) if v.seat == seat]
     name = study.arrivals.seat_names[seat]
