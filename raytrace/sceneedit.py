@@ -258,7 +258,8 @@ class _Place(NamedTuple):
 
 def _find_place(document: _Text, kind: Movable, index: int) -> _Place:
     entries = document.file.table.get(kind, [])
-    if kind not in _PLACES or not isinstance(entries, list) or not 0 <= index < len(entries):
+    is_there = kind in _PLACES and isinstance(entries, list) and 0 <= index < len(entries)
+    if not is_there or not isinstance(entries[index], dict):
         raise ValueError(f"the scene has no {kind}[{index + 1}]")
     entry = entries[index]
     name = "move" if kind == "objects" and entry.get("shape") == "mesh" else _PLACES[kind]

@@ -180,3 +180,72 @@ def test_line_ends_marks_and_foreign_letters_survive(values, bom, newline):
     )  # one line of a move; the last one ended, a blank one, two of [job]
     assert edited.count("\r") == (edited.count("\n") if newline == "\r\n" else 0)
     assert place_of(edited, "seats", 0) == pytest.approx(values, abs=COARSEST_M + 1e-9)
+
+
+def leaves(value, key=()):
+    """Key paths of all single values of a document."""
+    if isinstance(value, dict):
+        for name, own in value.items():
+            yield from leaves(own, (*key, name))
+    elif isinstance(value, list):
+        for index, own in enumerate(value):
+            yield from leaves(own, (*key, index))
+    else:
+        yield key
+
+
+def put(table, key, value):
+    for part in key[:-1]:
+        table = table[part]
+    table[key[-1]] = value
+
+
+plain_values = st.one_of(
+    st.booleans(),
+    st.integers(-1000, 1000),
+    st.floats(-50.0, 50.0).map(lambda x: round(x, 3)),
+    st.text(max_size=12),
+)
+
+
+@given(path=st.sampled_from(SCENES), data=st.data(), value=plain_values)
+def test_any_value_of_any_scene_can_be_set_and_nothing_else_changes(path, data, value):
+    text = read_scene_text(path)
+    expected = tomllib.loads(text)
+    key = data.draw(st.sampled_from(list(leaves(expected))))
+    old = expected
+    for part in key:
+        old = old[part]
+    if isinstance(old, str) and not isinstance(value, bool | str):
+        value = str(value)  # a number would be a length and take the old unit
+    put(expected, key, value)
+    edited = set_in_text(text, key, value)
+    assert tomllib.loads(edited) == expected
+    assert len(edited.splitlines()) >= len(text.splitlines())
+    assert [c for c in comments(edited) if c in comments(text)] == comments(text)
+
+
+@given(path=st.sampled_from(SCENES), data=st.data(), value=plain_values)
+def test_a_key_can_be_added_to_any_table_of_any_scene(path, data, value):
+    text = read_scene_text(path)
+    expected = tomllib.loads(text)
+    tables = sorted({key[:n] for key in leaves(expected) for n in range(len(key))}, key=str)
+
+    def at(key):
+        found = expected
+        for part in key:
+            found = found[part]
+        return found
+
+    key = data.draw(st.sampled_from([key for key in tables if isinstance(at(key), dict)]))
+    put(expected, (*key, "new key"), value)
+    edited = set_in_text(text, (*key, "new key"), value)
+    assert tomllib.loads(edited) == expected
+    assert comments(edited.replace("new key", "")) == comments(text) or isinstance(value, str)
+
+
+def test_lists_that_are_no_tables_are_refused_with_the_reason():
+    with pytest.raises(ValueError, match="no speakers"):
+        move_in_text("speakers = [1, 2]", "speakers", 0, (1.0, 1.0, 1.0))
+    with pytest.raises(ValueError, match="does not say where it stands"):
+        move_in_text('[[speakers]]\nname = "left"', "speakers", 0, (1.0, 1.0, 1.0))
