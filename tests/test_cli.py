@@ -33,6 +33,32 @@ def test_arrivals_as_json_and_csv_hold_the_same_rows(capsys):
     assert len(rows) == len(table) > 20
 
 
+def test_a_page_is_written_beside_or_where_it_is_told(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert run(["page", BOX, "--order", "1"]) == 0
+    assert "Written: box.html" in capsys.readouterr().out
+    assert "<title>Box room</title>" in (tmp_path / "box.html").read_text(encoding="utf-8")
+    assert (
+        run(["page", BOX, "--order", "1", "--against", str(SCENES / "ridge.toml"), "--out", "two.html"]) == 0
+    )
+    text = (tmp_path / "two.html").read_text(encoding="utf-8")
+    assert '"name":"Before"' in text
+    assert '"name":"After"' in text
+
+
+def test_a_page_of_a_scene_with_panels_switches_to_the_bare_room(capsys, tmp_path):
+    hung = tmp_path / "hung.toml"
+    panel = '[[panels]]\nname = "one"\nsurface = "left wall"\nbuild = "wool 50"\ncentre = [3.06, 1.2]\n'
+    hung.write_text(Path(BOX).read_text(encoding="utf-8") + panel, encoding="utf-8")
+    page = tmp_path / "hung.html"
+    assert run(["page", str(hung), "--order", "1", "--out", str(page)]) == 0
+    assert '"name":"Before"' in page.read_text(encoding="utf-8")
+    page.write_text("my own", encoding="utf-8")
+    assert run(["page", str(hung), "--order", "1", "--out", str(page)]) == USER_MISTAKE
+    assert "not a page of ours" in capsys.readouterr().err
+    assert page.read_text(encoding="utf-8") == "my own"
+
+
 def test_a_speaker_can_be_picked(capsys):
     assert run(["arrivals", BOX, "--order", "1", "--speaker", "right", "--json"]) == 0
     assert {row["speaker"] for row in json.loads(capsys.readouterr().out)["arrivals"]} == {"right"}
@@ -57,6 +83,8 @@ def test_imperial_units_are_printed(capsys):
         (["arrivals", BOX, "--json", "--csv"], "exclude"),
         (["arrivals", BOX, "--units", "cubits"], "metric"),
         (["stills", BOX, "--size", "big"], "2400x1600"),
+        (["page", BOX, "--against", "bare"], "holds no panels"),
+        (["page", BOX, "--out", "no-such-folder/page.html"], "not a folder"),
         (["stills", BOX, "--size", "20x20"], "300"),
         (["new", "room.txt"], ".toml"),
         (["new", BOX], "exists already"),

@@ -26,6 +26,15 @@ size = [0.6, 1.4, 0.04]
 material = "wood"
 """
 
+PANEL = """
+[[panels]]
+name = "soft one"
+surface = "left wall"
+build = "wool 100"
+centre = [2.9, 1.2]
+gap = "50 mm"
+"""
+
 
 @pytest.fixture(scope="module")
 def ridge():
@@ -92,6 +101,20 @@ def test_a_switch_is_offered_only_for_what_is_there(scene_of, contents):
     for state in (*bare["states"], *contents["states"]):
         used = {thing["layer"] for key in ("skins", "lines", "paths", "names") for thing in state[key]}
         assert used <= {"room", *contents["layers_on"]}
+
+
+def test_a_panel_is_drawn_named_and_touched_at_its_face(scene_of):
+    hung = run_study(scene_of(BOX + PANEL), up_to_order=1)
+    state = state_of(page_contents(hung, units="metric"))
+    (skin,) = (skin for skin in state["skins"] if skin["layer"] == "panels")
+    assert skin["text"] == "Soft one: wool 100, 1.20 m × 0.60 m, 100 mm thick, 50 mm of air behind"
+    corners = np.reshape(skin["triangles"], (-1, 3))
+    frame = 0.02  # m: what the build adds round its slab
+    assert np.ptp(corners, axis=0) == pytest.approx([1.2, 0.1, 0.6], abs=2 * frame + 0.001)
+    assert corners[:, 1].min() == pytest.approx(0.05, abs=0.0005)  # written in whole millimetres
+    path = next(path for path in state["paths"] if path["way"].startswith("Soft one"))
+    assert path["points"][1][1] == path["spots"][0][0][1] == pytest.approx(0.15, abs=0.0005)
+    assert any(name["text"] == "soft one" and name["layer"] == "panels" for name in state["names"])
 
 
 def test_before_and_after_name_each_others_levels(scene_of):

@@ -10,9 +10,11 @@ from viewer.pagecontrols import layer_switches, level_scale, sizes, views
 
 
 def test_switches_without_anything_behind_them_are_left_out():
-    everything = [layer["key"] for layer in layer_switches(has_patches=True, has_objects=True)]
-    bare = [layer["key"] for layer in layer_switches(has_patches=False, has_objects=False)]
-    assert set(everything) - set(bare) == {"patches", "objects"}
+    everything = [
+        layer["key"] for layer in layer_switches(has_patches=True, has_objects=True, has_panels=True)
+    ]
+    bare = [layer["key"] for layer in layer_switches(has_patches=False, has_objects=False, has_panels=False)]
+    assert set(everything) - set(bare) == {"patches", "objects", "panels"}
     assert bare == [key for key in everything if key in bare]
 
 

@@ -218,7 +218,14 @@ def contents_of(folder):
 def test_the_same_study_gives_the_same_bytes(written):
     one, two = map(contents_of, written)
     assert one == two
-    assert {"report.pdf", "arrivals.csv", "arrivals.json", "stills/room.png", "stills/plan.png"} <= set(one)
+    assert {
+        "report.pdf",
+        "page.html",
+        "arrivals.csv",
+        "arrivals.json",
+        "stills/room.png",
+        "stills/plan.png",
+    } <= set(one)
     assert {"stills/section.png", "sheets/01-floor.pdf", "sheets/01-floor.png"} <= set(one)
     assert sum(name.startswith("curves/") for name in one) == 2
     assert "comparison.json" not in one  # there is nothing to compare a bare room with

@@ -305,9 +305,7 @@ def _print_comparison(
     from viewer.comparetable import comparison_csv, comparison_json, comparison_tables
 
     read = _read(scene)
-    if against == "bare" and read.is_bare:
-        raise Mistake(f"{scene} holds no panels, stands or clouds to leave out; name a scene file instead")
-    other = read.without_panels() if against == "bare" else _read(Path(against))
+    other = _other(scene, read, against)
     for name, entries, what in ((only[0], read.seats, "seat"), (only[1], read.speakers, "speaker")):
         _check_name(name, tuple(entry.name for entry in entries), what)
     comparison = compare(_study(other, order, until), _study(read, order, until))
@@ -321,6 +319,15 @@ def _print_comparison(
     else:
         tables = comparison_tables(comparison, seat=only[0], speaker=only[1], everything=everything)
         _console().print(tables)
+
+
+def _other(path: Path, scene: "Scene", against: str) -> "Scene":
+    """The scene that `against` names: a file, or "bare" for the scene itself without its panels."""
+    if against != "bare":
+        return _read(Path(against))
+    if scene.is_bare:
+        raise Mistake(f"{path} holds no panels, stands or clouds to leave out; name a scene file instead")
+    return scene.without_panels()
 
 
 @app.command
@@ -459,10 +466,11 @@ def report(
 def page(
     scene: Path,
     *,
-    after: Path | None = None,
+    against: str | None = None,
     out: Path | None = None,
-    order: int = 4,
+    order: int | None = None,
     until: float = 30.0,
+    units: Units = "metric",
 ) -> None:
     """Write the room as one file that opens in any browser, offline: turn it, point at a path, read it.
 
@@ -470,21 +478,26 @@ def page(
     ----------
     scene
         Scene file (TOML).
-    after
-        Scene file of the same room once changed: the page then switches between before and after.
+    against
+        What came before, to switch to and fro: OTHER.toml, or "bare" for the scene itself without its
+        panels, which is the default where it holds any.
     out
         HTML file to write; the default is the scene's name with ".html" in the current folder.
     order
-        Largest number of bounces.
+        Largest number of bounces; the default is 4, and as many as it takes within the limit's time.
     until
         Latest arrival in ms after the direct sound.
+    units
+        Units of what is written on the page.
     """
     from viewer.page import PageRefused, write_page
 
-    study = _study(_read(scene), order, until)
-    changed = None if after is None else _study(_read(after), order, until)
+    read = _read(scene)
+    against = against or (None if read.is_bare else "bare")
+    scenes = [read] if against is None else [_other(scene, read, against), read]
+    studies = [_study(each, order, until) for each in scenes]
     try:
-        written = write_page(study, out or Path(f"{scene.stem}.html"), changed)
+        written = write_page(studies[0], out or Path(f"{scene.stem}.html"), *studies[1:], units=units)
     except PageRefused as problem:
         raise Mistake(str(problem)) from None
     _console().print(f"Written: {written}", soft_wrap=True)

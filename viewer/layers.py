@@ -265,7 +265,7 @@ def _sound(stage: Stage) -> list[Layer]:
     return [*result, Layer(direct, _one(look.INK, direct), radius_m=look.DIRECT_M * stage.scale)]
 
 
-def _proud_m(study: Study, panel: int) -> float:
+def proud_m(study: Study, panel: int) -> float:
     """How far the face of a panel stands before the plane that a path is mirrored in. [m]"""
     if panel < 0 or study.room.panels[panel].acts_as != "patch":
         return 0.0
@@ -277,7 +277,7 @@ def _spots(stage: Stage, camera: Camera) -> list[Layer]:
     first = spots.order == 1
     centres, normals = spots.points[first], spots.normals[first]
     # On a panel, the spot shows on its face and not on the wall behind.
-    proud = [_proud_m(stage.study, int(panel)) for panel in spots.panel[first]]
+    proud = [proud_m(stage.study, int(panel)) for panel in spots.panel[first]]
     centres = centres + np.array(proud).reshape(-1, 1) * normals
     normals = np.where(camera.sees(centres, normals)[:, None], normals, -normals)
     result = []

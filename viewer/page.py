@@ -22,7 +22,7 @@ class PageRefused(Exception):
     """Something stands where the page should go, or nothing can be written; its text is the whole message."""
 
 
-def write_page(study: Study, path: str | Path, after: Study | None = None) -> Path:
+def write_page(study: Study, path: str | Path, after: Study | None = None, *, units: str = "metric") -> Path:
     """Write the page of a study.
 
     Parameters
@@ -33,6 +33,8 @@ def write_page(study: Study, path: str | Path, after: Study | None = None) -> Pa
         The HTML file. One that is there already is replaced if it is an earlier page.
     after : Study, optional
         The same room once changed: the page then switches between before and after.
+    units : {"metric", "imperial"}
+        Of the sizes of panels.
 
     Returns
     -------
@@ -46,7 +48,7 @@ def write_page(study: Study, path: str | Path, after: Study | None = None) -> Pa
     """
     path = Path(path)
     _refuse_what_is_not_ours(path)
-    text = page_text(study, after)
+    text = page_text(study, after, units=units)
     try:
         with tempfile.NamedTemporaryFile(
             "w", dir=path.absolute().parent, prefix=f".{path.name}-", encoding="utf-8", delete=False
@@ -62,21 +64,22 @@ def write_page(study: Study, path: str | Path, after: Study | None = None) -> Pa
     return path
 
 
-def page_text(study: Study, after: Study | None = None) -> str:
+def page_text(study: Study, after: Study | None = None, *, units: str = "metric") -> str:
     """The whole page: markup, style, program, library and data in one text.
 
     No part of it may load anything or run anything that is not listed by its hash: whatever a scene file
     holds stays words.
     """
+    scene = (after or study).scene
     style, library = _style(), _library()
     program = f"\n{_part('page_picture.js')}\n{_part('page.js')}"
     allowed = " ".join(f"'{_digest(script)}'" for script in (library, program))
-    contents = json.dumps(page_contents(study, after), ensure_ascii=False, separators=(",", ":"))
+    contents = json.dumps(page_contents(study, after, units=units), ensure_ascii=False, separators=(",", ":"))
     return Template(_part("page.html")).substitute(
         policy=f"default-src 'none'; script-src {allowed}; style-src '{_digest(style)}'; base-uri 'none'; "
         "form-action 'none'",
-        title=html.escape(study.scene.title or study.scene.path.stem),
-        sentence=html.escape(sentence(study)),
+        title=html.escape(scene.title or scene.path.stem),
+        sentence=html.escape(sentence(after or study)),
         style=style,
         # Inside a script element only "<" could end it.
         room=contents.replace("<", "\\u003c"),

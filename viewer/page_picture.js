@@ -111,7 +111,7 @@ function makePicture(room, canvas, namesBox) {
       } else if (skin.kind === "pane") {
         solid.add(faces(skin, THREE.FrontSide, 0.75), faces(skin, THREE.BackSide, 0.25));
       } else {
-        solid.add(faces(skin, skin.kind === "thing" || skin.kind === "head" ? THREE.DoubleSide : THREE.FrontSide, 1));
+        solid.add(faces(skin, skin.kind !== "face" ? THREE.DoubleSide : THREE.FrontSide, 1));
       }
     }
     for (const line of state().lines) {
@@ -305,6 +305,14 @@ function makePicture(room, canvas, namesBox) {
     return words[0] || "";
   }
 
+  /* A panel seen from its back hides nothing: it hangs on a wall that is left out. */
+  function showThrough(material, plane) {
+    const faces = isSeen(plane);
+    material.opacity = faces ? 1 : 0.25;
+    material.transparent = !faces;
+    material.depthWrite = faces;
+  }
+
   /* --- drawing -------------------------------------------------------------------------------- */
 
   function later() {
@@ -318,7 +326,8 @@ function makePicture(room, canvas, namesBox) {
     placeCamera();
     for (const mesh of solid.children) {
       mesh.visible = !eye.inside || !["zone", "head"].includes(mesh.userData.kind);
-    };
+      if (mesh.userData.kind === "panel" && mesh.userData.skin) showThrough(mesh.material, mesh.userData.skin.plane);
+    }
     const planes = state().planes, seen = planes.map(isSeen);
     keep(edges, (i) => edges.userData.facets[i].some((facet) => seen[facet]));
     for (const mesh of [...sound.children, ...focus.children]) {

@@ -10,12 +10,15 @@ from numpy.typing import NDArray
 from raytrace import Comparison, Study, compare, headline
 from viewer import look, meshes
 from viewer.faces import column, loops_of, outlines, picked, raised
-from viewer.layers import Stage, set_stage
-from viewer.pagecontrols import layer_switches, level_scale, sizes, views
+from viewer.layers import Stage, proud_m, set_stage
+from viewer.pagecontrols import layer_switches, level_scale, rounded, sizes, views
+from viewer.pagenames import names
 from viewer.pagewords import (
     WORDS,
+    capital,
     joint,
     mains,
+    panel_words,
     path_rows,
     path_words,
     way_of,
@@ -41,9 +44,10 @@ class _Moment:
     study: Study
     stages: tuple[Stage, ...]
     elsewhere: dict[int, str]
+    units: str
 
 
-def page_contents(study: Study, after: Study | None = None) -> Contents:
+def page_contents(study: Study, after: Study | None = None, *, units: str = "metric") -> Contents:
     """All that the page shows of one study, or of two that it switches between.
 
     Parameters
@@ -52,18 +56,21 @@ def page_contents(study: Study, after: Study | None = None) -> Contents:
         A finished run.
     after : Study, optional
         The same room once changed; the page then opens with it and calls `study` "Before".
+    units : {"metric", "imperial"}
+        Of the sizes of panels.
     """
     if after is None:
-        moments = [_moment("Today", study, {})]
+        moments = [_moment("Today", study, {}, units)]
     else:
         comparison = compare(study, after)
         moments = [
-            _moment("Before", study, _counterparts(comparison, "after")),
-            _moment("After", after, _counterparts(comparison, "before")),
+            _moment("Before", study, _counterparts(comparison, "after"), units),
+            _moment("After", after, _counterparts(comparison, "before"), units),
         ]
     layers = layer_switches(
         has_patches=any(stage.patches.n_cells for moment in moments for stage in moment.stages),
         has_objects=any(moment.study.scene.objects for moment in moments),
+        has_panels=any(moment.study.room.panels for moment in moments),
     )
     return {
         "states": [_state(moment) for moment in moments],
@@ -81,9 +88,9 @@ def page_contents(study: Study, after: Study | None = None) -> Contents:
     }
 
 
-def _moment(name: str, study: Study, elsewhere: dict[int, str]) -> _Moment:
+def _moment(name: str, study: Study, elsewhere: dict[int, str], units: str) -> _Moment:
     stages = tuple(set_stage(study, seat) for seat in range(len(study.scene.seats)))
-    return _Moment(name, study, stages, elsewhere)
+    return _Moment(name, study, stages, elsewhere, units)
 
 
 def _counterparts(comparison: Comparison, there: Literal["before", "after"]) -> dict[int, str]:
@@ -118,21 +125,21 @@ def _state(moment: _Moment) -> Contents:
     room, stage = study.room, stages[0]
     return {
         "name": moment.name,
-        "planes": [[*_rounded(facet.normal, 6), round(float(facet.offset), 5)] for facet in room.facets],
-        "corners": _rounded(np.unique(np.round(stage.corners, 3), axis=0)),
+        "planes": [[*rounded(facet.normal, 6), round(float(facet.offset), 5)] for facet in room.facets],
+        "corners": rounded(np.unique(np.round(stage.corners, 3), axis=0)),
         "seats": {seat.name: list(seat.ears) for seat in study.scene.seats},
-        "skins": [*_room_skins(stage), *_furniture_skins(stage), *_patch_skins(stages)],
+        "skins": [
+            *_room_skins(stage),
+            *_furniture_skins(stage),
+            *_panel_skins(moment),
+            *_patch_skins(stages),
+        ],
         "edges": _edges(stage),
         "lines": _lines(stages),
         "direct": _direct(stages),
         "paths": [_path(moment, row) for row in path_rows(study)],
-        "names": _names(stage),
+        "names": names(stage),
     }
-
-
-def _rounded(points: Floats, digits: int = 3) -> Any:
-    """Numbers short enough for a file: millimetres where they are places. -0 is written as 0."""
-    return (np.round(np.asarray(points, np.float64), digits) + 0.0).tolist()
 
 
 def _triangles(loops: Iterable[Floats], normal: Floats | None = None) -> list[float]:
@@ -144,7 +151,7 @@ def _triangles(loops: Iterable[Floats], normal: Floats | None = None) -> list[fl
             turned = loop[::-1]
         for i in range(1, len(turned) - 1):
             corners += [turned[0], turned[i], turned[i + 1]]
-    flat: list[float] = _rounded(np.array(corners).ravel())
+    flat: list[float] = rounded(np.array(corners).ravel())
     return flat
 
 
@@ -181,7 +188,7 @@ def _room_skins(stage: Stage) -> list[Contents]:
                 "face",
                 colour if is_room else look.OBJECT,
                 _triangles(own, facet.normal),
-                f"{_capital(name)}: {surface.material.name}",
+                f"{capital(name)}: {surface.material.name}",
             )
         )
     panes = meshes.panes(stage.study)
@@ -189,7 +196,7 @@ def _room_skins(stage: Stage) -> list[Contents]:
     lifted = raised(panes, normals, by_m=look.RAISE_M * stage.scale)
     for loop, normal, opening in zip(loops_of(lifted), normals, column(panes, "opening"), strict=True):
         given = scene.openings[int(opening)]
-        text = f"{_capital(given.name)}: {given.material}"
+        text = f"{capital(given.name)}: {given.material}"
         skins.append(_skin("room", "pane", look.PANE, _triangles([loop], normal), text))
     return skins
 
@@ -212,6 +219,20 @@ def _furniture_skins(stage: Stage) -> list[Contents]:
     ]
     zones = _triangles(loops_of(meshes.zones(study)))
     return [*skins, _skin("room", "zone", look.HEAD, zones, opacity=look.ZONE_OPACITY)]
+
+
+def _panel_skins(moment: _Moment) -> list[Contents]:
+    """Panels with what they are made of."""
+    study = moment.study
+    mesh = meshes.panels(study)
+    loops, owners = loops_of(mesh), column(mesh, "panel").astype(np.int64)
+    skins = []
+    for index, panel in enumerate(study.room.panels):
+        own = [loop for loop, owner in zip(loops, owners, strict=True) if owner == index]
+        text = panel_words(panel, moment.units)
+        plane = rounded(np.array([*panel.normal, panel.normal @ panel.centre]), 5)
+        skins.append(_skin("panels", "panel", look.PANEL, _triangles(own), text, plane=plane))
+    return skins
 
 
 def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
@@ -245,7 +266,7 @@ def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
 
 def _segments(mesh: "PolyData") -> list[Any]:
     """Lines as pairs of points."""
-    return [_rounded(line[i : i + 2]) for line in loops_of(mesh) for i in range(len(line) - 1)]
+    return [rounded(line[i : i + 2]) for line in loops_of(mesh) for i in range(len(line) - 1)]
 
 
 def _edges(stage: Stage) -> list[Contents]:
@@ -256,7 +277,7 @@ def _edges(stage: Stage) -> list[Contents]:
     for line, met in zip(loops_of(stage.edges), around, strict=True):
         facets = [int(facet) for facet in met if facet >= 0]
         is_room = all(room.is_room_surface[room.facets[facet].surface] for facet in facets)
-        edges.append({"ends": _rounded(line), "facets": facets, "layer": "room" if is_room else "objects"})
+        edges.append({"ends": rounded(line), "facets": facets, "layer": "room" if is_room else "objects"})
     return edges
 
 
@@ -266,17 +287,19 @@ def _lines(stages: tuple[Stage, ...]) -> list[Contents]:
     plain = (
         ("pane", outlines(meshes.panes(study)), look.OUTLINE_M, look.PANE_EDGE),
         ("zone", outlines(meshes.zones(study)), look.ZONE_LINE_M, look.EDGE),
+        ("panel", outlines(meshes.panels(study)), look.OBJECT_EDGE_M, look.PANEL_EDGE),
         ("axis", meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M), look.AXIS_M, look.SPEAKER),
     )
     lines: list[Contents] = [
         {
             "kind": kind,
-            "layer": "room",
+            "layer": "panels" if kind == "panel" else "room",
             "radius": radius * scale,
             "colour": colour,
             "segments": _segments(mesh),
         }
         for kind, mesh, radius, colour in plain
+        if mesh.n_cells
     ]
     for stage in stages:
         owners = column(stage.patch_edges, "facets", 4).astype(np.int64)
@@ -288,7 +311,7 @@ def _lines(stages: tuple[Stage, ...]) -> list[Contents]:
                     "layer": "patches",
                     "radius": look.OUTLINE_M * scale,
                     "colour": look.ACCENT,
-                    "segments": [_rounded(line)],
+                    "segments": [rounded(line)],
                     "seat": study.scene.seats[patch.seat].name,
                     "speaker": study.scene.speakers[patch.speaker].name,
                 }
@@ -304,7 +327,7 @@ def _direct(stages: Iterable[Stage]) -> list[Contents]:
             name = stage.study.scene.speakers[int(speaker)].name
             found.append(
                 {
-                    "points": _rounded(line),
+                    "points": rounded(line),
                     "seat": stage.study.scene.seats[stage.shown.seat].name,
                     "speaker": name,
                 }
@@ -316,6 +339,8 @@ def _path(moment: _Moment, row: int) -> Contents:
     study, table = moment.study, moment.study.arrivals
     level = float(meshes.level_re_limit_db(study, np.array([row]))[0])
     spots = meshes.spots(study, np.array([row]))
+    touched = _touched(study, spots)
+    ends = table.path_points[row, [0, int(table.order[row]) + 1]]
     is_over = level > 0 or any(row in members for members in joint(study))
     is_first = int(table.order[row]) == 1
     way = way_of(study, row)
@@ -323,80 +348,22 @@ def _path(moment: _Moment, row: int) -> Contents:
         "seat": table.seat_names[table.seat[row]],
         "speaker": table.speaker_names[table.speaker[row]],
         "layer": "over" if is_over else "first" if is_first else "others",
-        "points": _rounded(table.path_points[row][~np.isnan(table.path_points[row, :, 0])]),
-        "spots": [[at, n] for at, n in zip(_rounded(spots.points), _rounded(spots.normals, 4), strict=True)],
+        "points": rounded(np.vstack([ends[:1], touched, ends[1:]])),
+        "spots": [[at, n] for at, n in zip(rounded(touched), rounded(spots.normals, 4), strict=True)],
         "colour": _hex(look.level_colours(np.array([level]))[0]),
         "radius": (look.TUBE_M if is_first else look.TUBE_HIGHER_M) * moment.stages[0].scale,
         "text": path_words(study, row) + moment.elsewhere.get(row, ""),
-        "way": f"{_capital(way)}, from the {speaker_words(study, int(table.speaker[row]))}",
+        "way": f"{capital(way)}, from the {speaker_words(study, int(table.speaker[row]))}",
         "short": f"{table.delay_s[row] * 1e3:.1f} ms, {weaker(study, row)}",
         "rank": round(float(table.zone_worst_db[row]), 2),
     }
 
 
+def _touched(study: Study, spots: meshes.Spots) -> Floats:
+    """Where spots are seen: on the face of a panel that covers them, else on their surface."""
+    proud = np.array([proud_m(study, int(panel)) for panel in spots.panel])
+    return np.asarray(spots.points + proud[:, None] * spots.normals)
+
+
 def _hex(colour: Floats) -> str:
     return "#" + "".join(f"{part:02X}" for part in np.round(255 * colour).astype(int))
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
-
-
-def _names(stage: Stage) -> list[Contents]:
-    """Words laid over the picture, the most important first."""
-    study = stage.study
-    scene = study.scene
-    names = [
-        _name(speaker_words(study, i), np.add(speaker.position, (0.0, 0.0, 0.2)), "thing")
-        for i, speaker in enumerate(scene.speakers)
-    ]
-    names += [
-        _name(seat_words(study, i), np.add(seat.ears, (0.0, 0.0, 0.18)), "thing")
-        for i, seat in enumerate(scene.seats)
-    ]
-    names += _thing_names(stage)
-    return [*names, *_surface_names(stage)]
-
-
-def _name(text: str, at: Floats, kind: str, *, layer: str = "room", plane: Floats | None = None) -> Contents:
-    """A word at a place; with a plane (normal and offset) only while that is turned to the viewer."""
-    return {
-        "text": text,
-        "at": _rounded(at),
-        "kind": kind,
-        "layer": layer,
-        "plane": None if plane is None else _rounded(plane, 5),
-    }
-
-
-def _thing_names(stage: Stage) -> list[Contents]:
-    """Names of objects, windows and doors in their middle."""
-    study = stage.study
-    loops, surfaces = loops_of(stage.faces), column(stage.faces, "surface").astype(np.int64)
-    corners: dict[str, list[Floats]] = {}
-    for loop, surface in zip(loops, surfaces, strict=True):
-        if not study.room.is_room_surface[surface]:
-            corners.setdefault(study.room.surfaces[surface].owner, []).append(loop)
-    names = []
-    for owner, parts in corners.items():
-        low, high = np.vstack(parts).min(axis=0), np.vstack(parts).max(axis=0)
-        names.append(_name(owner, (low + high) / 2, "place", layer="objects"))
-    panes = meshes.panes(study)
-    normals = column(panes, "normal", 3)
-    for loop, normal, opening in zip(loops_of(panes), normals, column(panes, "opening"), strict=True):
-        middle, name = loop.mean(axis=0), study.scene.openings[int(opening)].name
-        names.append(_name(name, middle, "place", plane=np.array([*normal, normal @ middle])))
-    return names
-
-
-def _surface_names(stage: Stage) -> list[Contents]:
-    """Names of the room's surfaces on their largest flat piece."""
-    room = stage.study.room
-    names = []
-    for index, surface in enumerate(room.surfaces):
-        if room.is_room_surface[index]:
-            pieces = [room.facets[facet] for facet in surface.facets]
-            largest = max(pieces, key=lambda piece: float(np.ptp(piece.outline, axis=0).sum()))
-            plane = np.array([*largest.normal, largest.offset])
-            names.append(_name(surface.name, largest.outline.mean(axis=0), "surface", plane=plane))
-    return names

@@ -3,6 +3,7 @@
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from viewer import look
 from viewer.layers import Stage, choose_camera
@@ -12,7 +13,12 @@ Contents = dict[str, Any]
 _SIZE = (1000, 800)  # of the picture that the first view is chosen for
 
 
-def layer_switches(*, has_patches: bool, has_objects: bool) -> list[Contents]:
+def rounded(points: NDArray[np.float64], digits: int = 3) -> Any:
+    """Numbers short enough for a file: millimetres where they are places. -0 is written as 0."""
+    return (np.round(np.asarray(points, np.float64), digits) + 0.0).tolist()
+
+
+def layer_switches(*, has_patches: bool, has_objects: bool, has_panels: bool) -> list[Contents]:
     """Layers with their words and swatches; those without anything to show are left out."""
     strong, weak = look.LEVEL_COLOURS[-2], look.LEVEL_COLOURS[6]
     rows = (
@@ -21,10 +27,11 @@ def layer_switches(*, has_patches: bool, has_objects: bool) -> list[Contents]:
         ("first", "others, one surface", "", weak, ""),
         ("others", "others, more surfaces", "thin", weak, ""),
         ("patches", "areas that reflect too much", "area", look.ACCENT, look.tinted(look.ACCENT, 0.12)),
+        ("panels", "panels", "area", look.PANEL_EDGE, look.PANEL),
         ("objects", "what stands in the room", "area", look.EDGE, look.OBJECT),
         ("names", "names", "word", look.INK, ""),
     )
-    has = {"patches": has_patches, "objects": has_objects}
+    has = {"patches": has_patches, "objects": has_objects, "panels": has_panels}
     return [
         {"key": key, "words": words, "swatch": swatch, "colour": colour, "inside": inside}
         for key, words, swatch, colour, inside in rows
@@ -66,7 +73,7 @@ def sizes(stage: Stage) -> Contents:
         **{name: round(size * scale, 4) for name, size in sizes.items()},
         "angle_deg": look.VIEW_ANGLE_DEG,
         "lights": look.LIGHTS,
-        "middle": [round(float(side), 3) for side in (low + high) / 2],
+        "middle": rounded((low + high) / 2),
         "size": round(float(np.linalg.norm(high - low)), 3),
     }
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from raytrace import Study
+from raytrace import PlacedPanel, Study, format_length
 from viewer import meshes
 from viewer.pictures import met_words, speaker_words
 from viewer.wording import decibels, judged, named_rows
@@ -18,6 +18,7 @@ WORDS = {
     "no_picture": "This browser cannot draw in three dimensions (WebGL is missing or switched off). The "
     "reflections are listed on this page all the same.",
 }
+_NO_GAP_M = 0.0005  # less air than prints as a millimetre is none
 
 
 def sentence(study: Study) -> str:
@@ -48,7 +49,13 @@ def way_of(study: Study, row: int) -> str:
     table = study.arrivals
     bounces = range(int(table.order[row]))
     met = [
-        met_words(study, int(table.path_surfaces[row, i]), int(table.path_openings[row, i])) for i in bounces
+        met_words(
+            study,
+            int(table.path_surfaces[row, i]),
+            int(table.path_openings[row, i]),
+            int(table.path_panels[row, i]),
+        )
+        for i in bounces
     ]
     return ", then ".join(met)
 
@@ -58,7 +65,7 @@ def path_words(study: Study, row: int) -> str:
     way, table = way_of(study, row), study.arrivals
     speaker = speaker_words(study, int(table.speaker[row]))
     return (
-        f"{way[0].upper()}{way[1:]}, from the {speaker}: arrives {table.delay_s[row] * 1e3:.1f} ms after the "
+        f"{capital(way)}, from the {speaker}: arrives {table.delay_s[row] * 1e3:.1f} ms after the "
         f"direct sound, {weaker(study, row)}: {_against_limit(study, row)}."
     )
 
@@ -93,3 +100,18 @@ def joint(study: Study) -> list[list[int]]:
         for peak in study.peaks
         if peak.over_limit and peak.arrivals and (peak.speaker, peak.seat) in passed
     ]
+
+
+def panel_words(panel: PlacedPanel, units: str) -> str:
+    """What hangs there: its name, build, size and the air behind it."""
+    sides = (format_length(side, units=units, style="m") for side in (panel.width_m, panel.height_m))
+    thick = format_length(panel.thickness_m, units=units)
+    text = f"{capital(panel.name)}: {panel.build_name}, {' × '.join(sides)}, {thick} thick"
+    if panel.gap_m > _NO_GAP_M:
+        text += f", {format_length(panel.gap_m, units=units)} of air behind"
+    return text
+
+
+def capital(words: str) -> str:
+    """The words with a capital first letter, the others as they are."""
+    return words[:1].upper() + words[1:]

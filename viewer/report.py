@@ -107,7 +107,8 @@ def _write_all(
         progress(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
         _write_sheet(sheet_contents(study, sheets, units=units), i, sheet, folder)
     progress("page.html", 0.9)
-    write_page(study, folder / "page.html")
+    before, *after = (study,) if bare is None else (bare, study)
+    write_page(before, folder / "page.html", *after, units=units)
     progress("report.pdf", 0.92)
     contents = report_contents(
         study,
