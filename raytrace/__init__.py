@@ -11,7 +11,6 @@ from raytrace.hanging import Batten, Hook, find_battens, find_hooks, hook_notes,
 from raytrace.headlines import headline
 from raytrace.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
 from raytrace.making import Making, TimberCut, list_making
-from raytrace.panels import PlacedPanel
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
 from raytrace.response import Curve
