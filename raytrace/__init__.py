@@ -13,7 +13,7 @@ from raytrace.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stab
 from raytrace.making import Making, TimberCut, list_making
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
-from raytrace.response import Curve
+from raytrace.response import Curve, EarlyResponse
 from raytrace.room import PlacedPanel, Room, Surface, build_room
 from raytrace.scene import Joists, Scene, load_scene
 from raytrace.sceneedit import move_in_text, place_of, set_in_text
@@ -35,6 +35,7 @@ __all__ = [
     "Curve",
     "DataSheet",
     "Decay",
+    "EarlyResponse",
     "Follower",
     "Hook",
     "Joists",

@@ -282,9 +282,9 @@ def size_note(room: Room, scene: Scene) -> str | None:
         return None
     side = "smaller" if area < low else "larger"
     return (
-        f"{scene.limits.name} is written for rooms of {low:.0f} m2 or more"
-        + (f" and at most {high:.0f} m2" if np.isfinite(high) else "")
-        + f"; this one has {area:.1f} m2 and is {side}: outside the range, its limit is a guide here."
+        f"{scene.limits.name} is written for rooms of {low:.0f} m² or more"
+        + (f" and at most {high:.0f} m²" if np.isfinite(high) else "")
+        + f"; this one has {area:.1f} m² and is {side}: outside the range, its limit is a guide here."
     )
 
 

@@ -80,6 +80,11 @@ class Decay:
         return np.asarray(self.step_s * np.arange(len(self.energy) + 1), np.float64)
 
     @property
+    def middle_s(self) -> float:
+        """T20 in the middle of the range, the mean of 500 Hz and 1 kHz; NaN where it was not found. [s]"""
+        return float(np.mean(self.parameters.t20_s[MIDDLE]))
+
+    @property
     def level_db(self) -> Floats:
         """Energy still to come at these times re all of it, (n_bins + 1, n_bands); last -inf."""
         curve = decay_curve(self.direct, self.energy)

@@ -62,12 +62,12 @@ def decay_target(volume_m3: float) -> DecayTarget:
 def _range_note(time_s: float, volume_m3: float) -> str | None:
     if time_s < _SHORTEST_S:
         return (
-            f"EBU Tech 3276 gives targets of {_SHORTEST_S} s and more; this room of {volume_m3:.0f} m3 would "
+            f"EBU Tech 3276 gives targets of {_SHORTEST_S} s and more; this room of {volume_m3:.0f} m³ would "
             f"get {time_s:.2f} s: outside the range. Far below {_SHORTEST_S} s nothing is gained."
         )
     if volume_m3 > _LARGEST_M3 or time_s > _LONGEST_S:
         return (
-            f"EBU Tech 3276 is written for rooms up to {_LARGEST_M3:.0f} m3; this one has "
-            f"{volume_m3:.0f} m3: outside the range, its target is a guide here."
+            f"EBU Tech 3276 is written for rooms up to {_LARGEST_M3:.0f} m³; this one has "
+            f"{volume_m3:.0f} m³: outside the range, its target is a guide here."
         )
     return None

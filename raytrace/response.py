@@ -15,6 +15,7 @@ SAMPLE_RATE_HZ = 96_000
 RESPONSE_HZ = (200.0, 8000.0)
 SMOOTHING_OCTAVES = 1.0 / 12.0
 LINE_STEP_HZ = 5.0  # a comb of 30 ms repeats every 33 Hz
+DRAWN_FROM_DB = -15.0  # a reflection this strong makes a comb 3 dB deep
 RECORD_S = 0.064  # twice the usual 30 ms window: what wraps round falls behind it
 
 
@@ -112,12 +113,19 @@ class EarlyResponse:
         200 Hz to 8 kHz, 48 to the octave.
     level_db : (n,) float
         Re the direct sound alone, averaged in energy over a twelfth of an octave.
+    strongest : int
+        Row of `Arrivals` that comes in strongest within the limit's window, -1 without one.
+    dips_hz : (n,) float
+        Where that arrival alone would cancel direct sound, as far as the averaging lets it be seen; empty
+        where the arrival is too weak to draw a comb or the direct sound is hidden.
     """
 
     speaker: int
     seat: int
     frequency_hz: Floats
     level_db: Floats
+    strongest: int
+    dips_hz: Floats
 
 
 def early_responses(arrivals: Arrivals) -> tuple[EarlyResponse, ...]:
@@ -136,5 +144,20 @@ def early_responses(arrivals: Arrivals) -> tuple[EarlyResponse, ...]:
     for heard, missed in _at_ears(arrivals):
         energy = np.concatenate([[0.0], np.cumsum(np.abs(transfer(heard, missed, lines)) ** 2)])
         mean = (energy[last] - energy[first]) / (last - first)
-        responses.append(EarlyResponse(heard.speaker, heard.seat, centres, decibels(mean)))
+        rows = arrivals.at(heard.speaker, heard.seat)
+        rows = rows[arrivals.delay_s[rows] <= arrivals.reach.early_s]
+        strongest = int(rows[np.argmax(arrivals.band_level_db[rows])]) if rows.size else -1
+        dips_hz = _dips_hz(arrivals, strongest) if heard.paths.direct_visible else np.zeros(0)
+        responses.append(
+            EarlyResponse(heard.speaker, heard.seat, centres, decibels(mean), strongest, dips_hz)
+        )
     return tuple(responses)
+
+
+def _dips_hz(arrivals: Arrivals, row: int) -> Floats:
+    """Dips (2n + 1)/(2t) of the comb that one arrival draws (textbook), those the averaging leaves apart."""
+    if row < 0 or arrivals.band_level_db[row] < DRAWN_FROM_DB or arrivals.delay_s[row] <= 0.0:
+        return np.zeros(0)
+    n_apart = int(1.0 / (2.0**SMOOTHING_OCTAVES - 1.0))
+    dips_hz = (np.arange(n_apart) + 0.5) / float(arrivals.delay_s[row])
+    return np.asarray(dips_hz[(dips_hz >= RESPONSE_HZ[0]) & (dips_hz <= RESPONSE_HZ[1])], np.float64)

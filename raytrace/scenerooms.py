@@ -265,7 +265,7 @@ def check_outline(corners: tuple[tuple[float, float], ...], key: str) -> None:
         a[0] * b[1] - b[0] * a[1] for a, b in zip(corners, (*corners[1:], corners[0]), strict=True)
     )
     if abs(twice_area) < 1.0:
-        raise Wrong(f"encloses {abs(twice_area) / 2:.3g} m2; at least 0.5 m2 is expected", key)
+        raise Wrong(f"encloses {abs(twice_area) / 2:.3g} m²; at least 0.5 m² is expected", key)
 
 
 def _edges_meet(

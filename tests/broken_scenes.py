@@ -189,7 +189,7 @@ BROKEN_SCENES = [
         room=_plan("corners = [[0, 0], [4.2, 0], «[4.2, 0]», [4.2, 3], [0, 3]]")),
     _broken("walls that cross", "room.corners[3]", "meets", "1",
         room=_plan("corners = [[0, 0], [4.2, 3], «[4.2, 0]», [0, 3]]")),
-    _broken("a plan of no area", "room.corners", "m2",
+    _broken("a plan of no area", "room.corners", "m²",
         room=_plan("corners = «[[0, 0], [0.3, 0], [0.3, 0.3]]»")),
     _broken("a wall without a name", "room.walls", "3 names for 4 walls",
         room=_plan(f'{_FLAT_CORNERS}\nwalls = «["a", "b", "c"]»')),

@@ -174,7 +174,7 @@ def test_a_small_room_is_outside_the_standards_range_not_failed(scene_of):
     note = size_note(build_room(scene), scene)
     assert note is not None
     assert "outside the range" in note
-    assert "20.0 m2" in note
+    assert "20.0 m²" in note
     assert "fail" not in note
 
 

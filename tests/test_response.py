@@ -78,3 +78,35 @@ def test_nothing_but_the_direct_sound_is_flat(scene_of):
     scene = scene_of(BOX.replace('default = "hard"', 'default = "open"'))
     for response in early_responses(find_arrivals(scene, build_room(scene), up_to_order=1)):
         assert np.allclose(response.level_db, 0.0, atol=1e-9)  # rounding
+
+
+def test_the_dips_of_the_strongest_reflection_are_marked_as_far_as_they_can_be_seen(scene_of):
+    scene = scene_of(DEAD)
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    response = early_responses(arrivals)[0]
+    assert response.strongest == int(np.argmax(arrivals.band_level_db))
+    t = arrivals.delay_s[response.strongest]
+    # 2.9764 ms: the dip at 168 Hz lies below the range; 16.8 half steps fit above a twelfth of an octave.
+    assert response.dips_hz == pytest.approx((np.arange(1, 16) + 0.5) / t, rel=1e-12)  # rounding
+    for dip_hz, next_hz in zip(response.dips_hz[:8], response.dips_hz[1:9], strict=True):
+        near = np.abs(np.log2(response.frequency_hz / dip_hz)) < 1 / 48
+        half_way = np.abs(np.log2(response.frequency_hz / (dip_hz + next_hz) * 2.0)) < 1 / 48
+        assert response.level_db[near].min() < response.level_db[half_way].max() - 5.0  # smoothed
+
+
+def test_a_weak_reflection_or_a_hidden_speaker_marks_no_dips(scene_of):
+    weak = DEAD.replace(
+        "absorption = [0, 0, 0, 0, 0, 0, 0, 0]", "absorption = [" + ", ".join(["0.97"] * 8) + "]"
+    )
+    screen = """
+[[objects]]
+name = "screen"
+shape = "box"
+centre = [2.1, 1.65, 0.9]
+size = [0.05, 1.2, 1.8]
+material = "hard"
+"""
+    for text in (weak, BOX + screen):
+        scene = scene_of(text)
+        for response in early_responses(find_arrivals(scene, build_room(scene), up_to_order=1)):
+            assert not response.dips_hz.size

@@ -61,8 +61,7 @@ def draw_curves(study: Study, folder: str | Path, *, suffix: str = ".png") -> tu
         if study.scene.speakers[curve.speaker].use == "main":
             path = folder / f"speaker-{curve.speaker + 1}-seat-{curve.seat + 1}{suffix}"
             figure, texts = curve_figure(study, curve)
-            metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
-            figure.savefig(path, dpi=look.DPI, metadata=metadata)
+            save(figure, path)
             charts.append(Chart(curve.speaker, curve.seat, path, _caption(study, curve), word_boxes(texts)))
     return tuple(charts)
 
@@ -87,6 +86,15 @@ def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     texts += _draw_peaks(study, axes, peaks)
     texts += draw_axes(axes)
     return figure, texts
+
+
+def save(figure: "Figure", path: Path) -> None:
+    """Write a chart; the same chart gives the same bytes."""
+    from matplotlib import rc_context
+
+    metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(path.suffix, {})
+    with rc_context({"svg.hashsalt": path.stem}):
+        figure.savefig(path, dpi=look.DPI, metadata=metadata)
 
 
 def points(pixels: float) -> float:

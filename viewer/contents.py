@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import BAND_NAMES, Comparison, Study, format_length
+from raytrace import BAND_NAMES, Comparison, Decay, Study, format_length
 from viewer import look
 from viewer.changechapter import change_pages, changed_client
+from viewer.decaychapter import captioned, decay_chapter
 from viewer.elevation import figure
 from viewer.sheets import CARD_MM, Sheet
 from viewer.wording import (
@@ -18,6 +19,7 @@ from viewer.wording import (
     headline,
     job_lines,
     judged,
+    ringing,
     today,
     too_strong,
     way_words,
@@ -26,10 +28,12 @@ from viewer.wording import (
 )
 
 Contents = dict[str, Any]
+Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
 
 WORDS = {
     "client": "Early reflections at the listening seat",
     "set_out": "Set-out",
+    "decay": "Decay",
     "appendix": "Appendix",
     "today": "Today",
     "will": "What treatment changes",
@@ -105,7 +109,10 @@ def report_contents(
     sheets: Sequence[Sheet],
     *,
     pictures: dict[str, tuple[str, str]],
-    curves: Sequence[tuple[int, int, str, str]],
+    curves: Sequence[Chart],
+    tones: Sequence[Chart],
+    decays: Sequence[Decay],
+    decay_charts: Sequence[Chart],
     units: str,
     comparison: Comparison | None = None,
     changes: Sequence[tuple[int, int, str, str]] = (),
@@ -120,8 +127,10 @@ def report_contents(
         Its set-out sheets.
     pictures : dict
         "room", "plan" and "section" to path and caption; paths are relative to the report's folder.
-    curves : sequence of (speaker, seat, path, caption)
-        Energy-time curves.
+    curves, tones, decay_charts : sequence of (speaker, seat, path, caption)
+        Charts of level over time, of level over pitch, and of decay.
+    decays : sequence of Decay
+        How sound dies away, of the same scene.
     units : {"metric", "imperial"}
         Units of every length.
     comparison : Comparison, optional
@@ -141,7 +150,7 @@ def report_contents(
             "caption": room_caption,
             "lead": "",
             "headline": headline(study),
-            "today": today(study),
+            "today": [*today(study), *ringing(decays)],
             "will_title": WORDS["will"],
             "will": will_change(study, n_areas, surfaces),
             "wont": will_not_change(study),
@@ -150,8 +159,14 @@ def report_contents(
         }
         | ({} if comparison is None else changed_client(comparison, surfaces, units=units)),
         "changes": [] if comparison is None else change_pages(comparison, changes),
-        "seats": [_seat(study, seat, curves, sheets_of_row) for seat in _heard_seats(study)],
+        "seats": [
+            page
+            for seat in _heard_seats(study)
+            for page in (_seat(study, seat, curves, sheets_of_row), _tone(study, seat, tones))
+            if page["curves"] or page["rows"] or page["after"]
+        ],
         "set_out": _set_out(study, sheets, pictures, units),
+        "decay": decay_chapter(study, decays, decay_charts),
         "appendix": _appendix(study, units),
     }
 
@@ -227,15 +242,13 @@ def _heard_seats(study: Study) -> list[int]:
 def _seat(
     study: Study,
     seat: int,
-    curves: Sequence[tuple[int, int, str, str]],
+    curves: Sequence[Chart],
     sheets_of_row: dict[int, str],
 ) -> Contents:
     """The page of one seat: its curves and what is too strong there."""
     lines, left_out = too_strong(study, seat, sheets_of_row)
     shown = {v.speaker for v in judged(study) if v.seat == seat}
-    own = [(path, text) for speaker, at, path, text in curves if at == seat and speaker in shown]
-    paths, captions = [path for path, _ in own], [text for _, text in own]
-    name = study.arrivals.seat_names[seat]
+    own = [chart for chart in curves if chart[1] == seat and chart[0] in shown]
     after = (
         f"{left_out} weaker ones are left out here; the table at the end lists every one." if left_out else ""
     )
@@ -246,17 +259,30 @@ def _seat(
     if not lines:
         after = "No early reflection is too strong here."
     return {
-        "title": f"What the seat hears: {name}" if len(study.scene.seats) > 1 else "What the seat hears",
+        "title": f"What the seat hears{_of_seat(study, seat)}",
         "intro": "Each curve shows one speaker alone. The sound itself comes first, at 0; every later peak "
         "is a reflection, the higher the stronger. Peaks that rise above the limit line blur the sound.",
-        "curves": [
-            # What several charts share is said once, under the last.
-            {"path": path, "caption": "" if text in captions[i + 1 :] else text}
-            for i, (path, text) in enumerate(zip(paths, captions, strict=True))
-        ],
+        "curves": captioned(own),
         "rows": [(x.speaker, x.way, x.delay_ms, x.below_direct_db, x.over_db, x.sheets) for x in lines],
         "after": after,
     }
+
+
+def _tone(study: Study, seat: int, tones: Sequence[Chart]) -> Contents:
+    """The page of one seat about tone, empty where nothing is drawn of it."""
+    return {
+        "title": f"What reflections do to the tone{_of_seat(study, seat)}",
+        "intro": "A reflection that joins the sound itself makes some pitches louder and cancels others. "
+        "Each line shows one speaker as it arrives at the seat, bass on the left, treble on the right.",
+        "curves": captioned([chart for chart in tones if chart[1] == seat]),
+        "rows": [],
+        "after": "",
+    }
+
+
+def _of_seat(study: Study, seat: int) -> str:
+    """What tells the pages of several seats apart."""
+    return f": {study.arrivals.seat_names[seat]}" if len(study.scene.seats) > 1 else ""
 
 
 def _set_out(
@@ -305,7 +331,7 @@ def _appendix(study: Study, units: str) -> Contents:
     ]
     return {
         "title": "Notes, sources, every reflection",
-        "notes": [note.replace(" m2", " m²") for note in study.notes],
+        "notes": study.notes,
         "sources": sources,
         "materials": _materials(study),
         "all_intro": "Sorted by speaker, seat and delay after the direct sound. Levels in dB re the direct "

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace import BAND_NAMES, Decay, Study
 from viewer import look
-from viewer.charts import SIZE, chart_title, points, word_boxes, word_style
+from viewer.charts import SIZE, chart_title, points, save, word_boxes, word_style
 from viewer.labels import Box
 
 if TYPE_CHECKING:
@@ -25,7 +25,6 @@ _BAND_WORDS = [f"{band} Hz" if band < 1000 else f"{band // 1000} kHz" for band i
 _BAND_TICKS = [words.removesuffix(" Hz").replace(" kHz", "k") for words in _BAND_WORDS]
 _KEY_FROM, _KEY_DOWN_TO_DB = 0.76, -33.0  # where the key stands, of the width and in level
 _FIRM_DB = 1.0  # curves end where chance has more to say than this
-_MIDDLE = slice(3, 5)  # 500 Hz and 1 kHz, the bands that are quoted
 
 
 @dataclass(frozen=True)
@@ -65,8 +64,7 @@ def draw_decays(
         if study.scene.speakers[decay.speaker].use == "main":
             path = Path(folder) / f"decay-speaker-{decay.speaker + 1}-seat-{decay.seat + 1}{suffix}"
             figure, texts = decay_figure(study, decay)
-            metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
-            figure.savefig(path, dpi=look.DPI, metadata=metadata)
+            save(figure, path)
             charts.append(DecayChart(decay.speaker, decay.seat, path, _caption(decay), word_boxes(texts)))
     return tuple(charts)
 
@@ -189,9 +187,8 @@ def _dress(axes: "Axes", below: str, beside: str) -> list["Text"]:
 
 
 def _caption(decay: Decay) -> str:
-    middle = decay.parameters.t20_s[_MIDDLE]
-    known = bool(np.isfinite(middle).all())
-    first = f"In the middle of the range the room rings for {np.mean(middle):.2f} s" if known else (
+    known = bool(np.isfinite(decay.middle_s))
+    first = f"In the middle of the range the room rings for {decay.middle_s:.2f} s" if known else (
         "In the middle of the range the room rings longer than could be followed"
     )  # fmt: skip
     return (

@@ -2,13 +2,14 @@
 
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from raytrace import Comparison, Study, compare
+from raytrace import Comparison, Study, compare, find_decay
 from viewer.comparetable import comparison_csv, comparison_json
-from viewer.contents import report_contents, sheet_contents
+from viewer.contents import Chart, report_contents, sheet_contents
+from viewer.decaytable import decay_json
 from viewer.outfolder import Kind, moved_into_place
 from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import arrivals_csv, arrivals_json
@@ -17,7 +18,7 @@ from viewer.typesetting import typeset
 Progress = Callable[[str, float], None]
 
 _OURS = re.compile(
-    r"report\.pdf|page\.html|(arrivals|comparison)\.(csv|json)|stills/(room|plan|section)\.png"
+    r"report\.pdf|page\.html|(arrivals|comparison)\.(csv|json)|decay\.json|stills/(room|plan|section)\.png"
     r"|curves/[\w-]+\.(svg|png)|sheets/\d\d-[\w-]+\.(pdf|png)"
 )
 _FOLDER = Kind("report", "report.pdf", _OURS)
@@ -80,24 +81,34 @@ def _write_all(
 ) -> None:
     from viewer.changechart import draw_changes
     from viewer.charts import draw_curves
+    from viewer.decaychart import draw_decays
     from viewer.page import write_page
     from viewer.stills import draw_stills
+    from viewer.tonechart import draw_tones
 
     for name in ("stills", "curves", "sheets"):
         (folder / name).mkdir()
     progress("tables", 0.0)
-    text = json.dumps(arrivals_json(study), indent=1, allow_nan=False, ensure_ascii=False)
-    (folder / "arrivals.json").write_text(text + "\n", encoding="utf-8")
+    _write_json(arrivals_json(study), folder / "arrivals.json")
     (folder / "arrivals.csv").write_text(arrivals_csv(study), encoding="utf-8")
     stills = draw_stills(
         study,
         folder / "stills",
         size,
         units=units,
-        progress=lambda what, share: progress(what, 0.05 + 0.7 * share),
+        progress=lambda what, share: progress(what, 0.02 + 0.5 * share),
     )
-    progress("curves", 0.75)
+    decays = find_decay(
+        study.scene,
+        study.room,
+        study.arrivals,
+        progress=lambda what, share: progress(what, 0.52 + 0.18 * share),
+    )
+    _write_json(decay_json(study.scene, decays), folder / "decay.json")
+    progress("charts", 0.7)
     curves = draw_curves(study, folder / "curves")
+    tones = draw_tones(study, folder / "curves")
+    decay_charts = draw_decays(study, decays, folder / "curves")
     comparison = None if bare is None else compare(bare, study)
     changes = () if comparison is None else draw_changes(comparison, folder / "curves")
     if comparison is not None:
@@ -114,9 +125,12 @@ def _write_all(
         study,
         sheets,
         pictures={s.name: (s.path.relative_to(folder).as_posix(), _caption(s)) for s in stills},
-        curves=[(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in curves],
+        curves=_listed(curves, folder),
+        tones=_listed(tones, folder),
+        decays=decays,
+        decay_charts=_listed(decay_charts, folder),
         comparison=comparison,
-        changes=[(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in changes],
+        changes=_listed(changes, folder),
         units=units,
     )
     (folder / "report.pdf").write_bytes(typeset(contents, folder))
@@ -124,9 +138,17 @@ def _write_all(
 
 
 def _write_comparison(comparison: Comparison, folder: Path) -> None:
-    text = json.dumps(comparison_json(comparison), indent=1, allow_nan=False, ensure_ascii=False)
-    (folder / "comparison.json").write_text(text + "\n", encoding="utf-8")
+    _write_json(comparison_json(comparison), folder / "comparison.json")
     (folder / "comparison.csv").write_text(comparison_csv(comparison), encoding="utf-8")
+
+
+def _listed(charts: Iterable[Any], folder: Path) -> list[Chart]:
+    return [(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in charts]
+
+
+def _write_json(contents: dict[str, Any], path: Path) -> None:
+    text = json.dumps(contents, indent=1, allow_nan=False, ensure_ascii=False)
+    path.write_text(text + "\n", encoding="utf-8")
 
 
 def _caption(still: Any) -> str:

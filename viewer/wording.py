@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from raytrace import Arrivals, Peak, Study, Verdict, format_length
+from raytrace import Arrivals, Decay, Peak, Study, Verdict, format_length
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
 JARGON = (
@@ -260,6 +260,19 @@ def _flutter_sentences(study: Study) -> list[str]:
     return [f"Bare and parallel, so that a hand clap rattles between them: {'; '.join(pairs)}."]
 
 
+def ringing(decays: Sequence[Decay]) -> list[str]:
+    """How long the room rings, in one sentence; nothing where that is not known."""
+    middle_s = [decay.middle_s for decay in decays if decay.middle_s == decay.middle_s]
+    if not middle_s:
+        return []
+    target_s = decays[0].target.time_s
+    return [
+        f"In the middle of the range the room rings for {sum(middle_s) / len(middle_s):.1f} s; about "
+        f"{target_s:.1f} s is aimed at in a listening room of this size. The chapter “How sound dies away” "
+        "has the figures."
+    ]
+
+
 def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str]:
     """What treating the areas of the sheets changes."""
     if not n_areas:
@@ -288,7 +301,7 @@ def will_not_change(study: Study) -> list[str]:
         "It will not fix the bass: what low notes do depends on where seat, speakers and sub stand. Settle "
         "that first.",
         "Not covered here: sound insulation, structure, electrics, ventilation.",
-        *(note.replace(" m2", " m²") for note in study.notes if "outside the range" in note),
+        *(note for note in study.notes if "outside the range" in note),
     ]
 
 

@@ -1,0 +1,79 @@
+"""Charts of tone: what is drawn are the study's numbers; words apart, border empty."""
+
+import functools
+import itertools
+import re
+
+import numpy as np
+import pytest
+from conftest import BOX, SCENES
+from PIL import Image
+
+from raytrace import load_scene, run_study
+from viewer.charts import SIZE
+from viewer.tonechart import draw_tones, tone_figure
+from viewer.wording import JARGON
+
+
+@functools.cache
+def study_of(name):
+    return run_study(load_scene(SCENES / f"{name}.toml"))
+
+
+@pytest.mark.parametrize("name", ["box", "classroom", "garage", "hip"])
+def test_words_are_apart_and_inside_and_the_border_is_empty(name, tmp_path):
+    study = study_of(name)
+    charts = draw_tones(study, tmp_path)
+    judged = [(v.speaker, v.seat) for v in study.verdicts if v.status == "judged"]
+    assert [(c.speaker, c.seat) for c in charts] == judged
+    for chart in charts:
+        for box in chart.boxes:
+            assert 0.02 * SIZE[0] <= box.left < box.right <= 0.98 * SIZE[0], box
+            assert 0.02 * SIZE[1] <= box.top < box.bottom <= 0.98 * SIZE[1], box
+        for one, other in itertools.combinations(chart.boxes, 2):
+            assert not one.overlaps(other), (one, other)
+        pixels = np.asarray(Image.open(chart.path).convert("RGB"))
+        assert pixels.shape[:2] == SIZE[::-1]
+        inner = np.zeros(pixels.shape[:2], bool)
+        inner[23:-23, 48:-48] = True  # 2 % of 1150 and 2400
+        assert (pixels[~inner] == 255).all()
+
+
+def test_line_and_ticks_are_those_of_the_study():
+    study = study_of("garage")
+    response = study.responses[0]
+    figure, texts = tone_figure(study, response)
+    axes = figure.axes[0]
+    line = max(axes.lines, key=lambda line: len(line.get_xdata()))
+    assert line.get_xdata() == pytest.approx(response.frequency_hz)
+    assert line.get_ydata() == pytest.approx(response.level_db)  # nowhere below the deepest level shown
+    ticks = next(c for c in axes.collections if len(c.get_paths()) == len(response.dips_hz))
+    assert [path.vertices[0, 0] for path in ticks.get_paths()] == pytest.approx(response.dips_hz)
+    words = [text.get_text() for text in texts]
+    assert "ticks: what the desk top alone takes out, 0.9 ms later" in words
+
+
+def test_without_a_strong_reflection_nothing_is_marked(scene_of):
+    dead = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.99, 0.99, 0.99, 0.99, 0.99, 0.99, 0.99, 0.99]")
+    study = run_study(scene_of(dead), up_to_order=1)
+    figure, texts = tone_figure(study, study.responses[0])
+    assert not any(text.get_text().startswith("ticks") for text in texts)
+    low, high = figure.axes[0].get_ylim()
+    assert low < 0.0 < high
+
+
+def test_captions_use_words_a_client_knows(tmp_path):
+    for chart in draw_tones(study_of("ridge"), tmp_path):
+        found = [j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", chart.caption, re.IGNORECASE)]
+        assert not found
+
+
+@pytest.mark.parametrize("suffix", [".png", ".svg", ".pdf"])
+def test_the_same_study_gives_the_same_bytes(suffix, tmp_path):
+    written = []
+    for folder in ("one", "two"):
+        (tmp_path / folder).mkdir()
+        written.append(
+            [c.path.read_bytes() for c in draw_tones(study_of("box"), tmp_path / folder, suffix=suffix)]
+        )
+    assert written[0] == written[1]

@@ -1,0 +1,140 @@
+"""Charts of tone with matplotlib: what early reflections do to each pitch a speaker sends."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from raytrace import EarlyResponse, Study
+from viewer import look
+from viewer.charts import SIZE, chart_title, points, save, word_boxes, word_style
+from viewer.labels import Box
+from viewer.wording import way_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+_TICKS_HZ = (200, 500, 1000, 2000, 5000)
+_STEP_DB = 6.0
+_DEEPEST_DB = -24.0  # a line that dips deeper is cut off
+
+
+@dataclass(frozen=True)
+class ToneChart:
+    """One chart on disk: of which speaker and seat, what to see in it, and the boxes of its words [px]."""
+
+    speaker: int
+    seat: int
+    path: Path
+    caption: str
+    boxes: tuple[Box, ...]
+
+
+def draw_tones(study: Study, folder: str | Path, *, suffix: str = ".png") -> tuple[ToneChart, ...]:
+    """Level over pitch of every speaker at every seat, direct sound and reflections together.
+
+    Parameters
+    ----------
+    study : Study
+        What to show.
+    folder : path
+        Where to; must exist.
+    suffix : str
+        ".png", ".svg" or ".pdf".
+
+    Returns
+    -------
+    tuple of ToneChart
+        By speaker and seat; subs and speakers whose direct sound is hidden left out.
+    """
+    judged = {(v.speaker, v.seat) for v in study.verdicts if v.status == "judged"}
+    charts = []
+    for response in study.responses:
+        if (response.speaker, response.seat) in judged:
+            path = Path(folder) / f"tone-speaker-{response.speaker + 1}-seat-{response.seat + 1}{suffix}"
+            figure, texts = tone_figure(study, response)
+            save(figure, path)
+            charts.append(
+                ToneChart(response.speaker, response.seat, path, _caption(response), word_boxes(texts))
+            )
+    return tuple(charts)
+
+
+def tone_figure(study: Study, response: EarlyResponse) -> tuple["Figure", list["Text"]]:
+    """One chart and all its words."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
+    FigureCanvasAgg(figure)
+    axes = figure.add_axes((0.092, 0.150, 0.872, 0.690))
+    axes.set_xscale("log")
+    axes.set_xlim(response.frequency_hz[0], response.frequency_hz[-1])
+    lowest = max(_DEEPEST_DB, _STEP_DB * np.floor(response.level_db.min() / _STEP_DB))
+    highest = _STEP_DB * np.ceil(max(float(response.level_db.max()), 1.0) / _STEP_DB)
+    axes.set_ylim(lowest, highest)
+    shown = np.maximum(response.level_db, lowest)
+    axes.fill_between(response.frequency_hz, 0.0, shown, color=look.CURVE_FILL, lw=0, zorder=1)
+    axes.axhline(0.0, color=look.MUTED, lw=points(3), zorder=2)
+    axes.plot(response.frequency_hz, shown, color=look.INK, lw=points(4), zorder=3)
+    texts = chart_title(study, response.speaker, response.seat, "what reflections do to the tone", figure)
+    texts += _draw_dips(study, axes, response)
+    texts += _dress(axes, np.arange(lowest, highest + 0.1, _STEP_DB))
+    return figure, texts
+
+
+def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Text"]:
+    """Ticks above the line where the strongest arrival alone would cancel the sound, and what it is."""
+    if not response.dips_hz.size:
+        return []
+    low, high = axes.get_ylim()
+    axes.set_ylim(low, high + 0.16 * (high - low))
+    axes.vlines(
+        response.dips_hz,
+        high + 0.015 * (high - low),
+        high + 0.055 * (high - low),
+        color=look.INK,
+        lw=points(4),
+        zorder=4,
+        clip_on=False,
+    )
+    delay_ms = 1e3 * study.arrivals.delay_s[response.strongest]
+    words = f"ticks: what the {way_words(study, response.strongest)} alone takes out, {delay_ms:.1f} ms later"
+    at = {"transform": axes.transAxes, "ha": "left", "va": "top"}
+    return [axes.text(0.0, 1.0, words, **at, **word_style())]
+
+
+def _dress(axes: "Axes", levels_db: "np.ndarray") -> list["Text"]:
+    axes.set_yticks(levels_db, [f"{level:+.0f}".replace("-", "−").replace("+0", "0") for level in levels_db])
+    words = [f"{hz}" if hz < 1000 else f"{hz // 1000}k" for hz in _TICKS_HZ]
+    axes.set_xticks(_TICKS_HZ, words)
+    axes.set_xticks([], minor=True)
+    axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
+    axes.set_axisbelow(False)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+    axes.spines["bottom"].set(color=look.INK, linewidth=points(3))
+    axes.tick_params(length=0, pad=points(14), labelsize=points(look.KEY_PX), labelcolor=look.INK)
+    axes.tick_params(axis="x", length=points(10), width=points(3), color=look.INK)
+    labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
+    for label in labels:
+        label.set_fontfamily(look.FONT)
+    axes.set_xlabel("pitch, Hz", labelpad=points(12), **word_style())
+    axes.set_ylabel("dB, speaker alone = 0", labelpad=points(10), **word_style())
+    return [*labels, axes.xaxis.label, axes.yaxis.label]
+
+
+def _caption(response: EarlyResponse) -> str:
+    first = (
+        "How loud each pitch arrives once reflections join the sound itself, averaged over a semitone; a "
+        "flat line at 0 would be the speaker alone."
+    )
+    if not response.dips_hz.size:
+        return f"{first} No single reflection is strong enough to stand out: what is left is a fine ripple."
+    return (
+        f"{first} Teeth at even steps are a comb: one strong reflection takes out the pitches under the "
+        "ticks and lifts those between. It sounds hollow or coloured, and it changes as the head moves."
+    )
