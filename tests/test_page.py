@@ -308,6 +308,7 @@ def test_it_holds_no_jargon_and_the_banned_word_nowhere(name):
 def test_text_stands_out_from_white():
     for colour in (look.INK, look.MUTED, look.ACCENT):
         assert look.contrast(colour, look.WHITE) >= 4.5
+        assert look.contrast(colour, "#F3F2EF") >= 4.5  # a line of the list that is pointed at
 
 
 def test_a_file_that_is_not_ours_is_left_alone(tmp_path):

@@ -23,7 +23,7 @@ def layer_switches(*, has_patches: bool, has_objects: bool, has_panels: bool) ->
     strong, weak = look.LEVEL_COLOURS[-2], look.LEVEL_COLOURS[6]
     rows = (
         ("direct", "direct sound", "dashed", look.INK, ""),
-        ("over", "reflections above the limit", "", strong, ""),
+        ("over", "above the limit", "", strong, ""),
         ("first", "others, one surface", "", weak, ""),
         ("others", "others, more surfaces", "thin", weak, ""),
         ("patches", "areas that reflect too much", "area", look.ACCENT, look.tinted(look.ACCENT, 0.12)),
