@@ -1,6 +1,6 @@
 """What one picture is made of: datasets with their colours, from one camera."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,6 +56,7 @@ class Stage:
     patch_edges: "PolyData"
     spots: meshes.Spots
     scale: float
+    surface: int | None = None
 
     @property
     def corners(self) -> Floats:
@@ -81,6 +82,22 @@ def set_stage(study: Study, seat: int = 0) -> Stage:
         patch_edges=edges(patches, size_m=size_m, by="patch"),
         spots=meshes.spots(study, shown.main),
         scale=max(1.0, size_m / look.ROOM_ACROSS_M),
+    )
+
+
+def on_surface(stage: Stage, surface: int) -> Stage:
+    """The same stage with the sound of one surface only: its spots and patches, no paths."""
+    none = np.empty(0, np.int64)
+    spots = stage.spots
+    kept = spots.surface == surface
+    patches = picked(stage.patches, column(stage.patches, "surface") == surface)
+    return replace(
+        stage,
+        shown=replace(stage.shown, main=none, faint=none),
+        patches=patches,
+        patch_edges=edges(patches, size_m=float(stage.study.room.size_m), by="patch"),
+        spots=meshes.Spots(**{field.name: getattr(spots, field.name)[kept] for field in fields(spots)}),
+        surface=surface,
     )
 
 
@@ -208,7 +225,9 @@ def _panels(stage: Stage, camera: Camera, seen: Bools) -> list[Layer]:
     turned = camera.sees(middles, column(blocks, "normal", 3))
     surface, facets = column(blocks, "surface"), stage.study.room.facets
     gone = {facet.surface for facet, is_seen in zip(facets, seen, strict=True) if not is_seen}
-    before_gone = np.isin(surface, list(gone))
+    before_gone = np.isin(surface, list(gone - {stage.surface}))
+    if stage.surface is not None:
+        turned &= surface == stage.surface
     lines = outlines(blocks)
     parts = [(turned & ~before_gone, 1.0), (turned & before_gone, look.PANEL_OPEN_OPACITY)]
     shown = [(picked(blocks, rows), opacity) for rows, opacity in parts]
@@ -277,9 +296,10 @@ def _spots(stage: Stage, camera: Camera) -> list[Layer]:
     first = spots.order == 1
     centres, normals = spots.points[first], spots.normals[first]
     # On a panel, the spot shows on its face and not on the wall behind.
-    proud = [proud_m(stage.study, int(panel)) for panel in spots.panel[first]]
-    centres = centres + np.array(proud).reshape(-1, 1) * normals
-    normals = np.where(camera.sees(centres, normals)[:, None], normals, -normals)
+    proud = np.array([proud_m(stage.study, int(panel)) for panel in spots.panel[first]])
+    is_faced = camera.sees(centres, normals)
+    centres = centres + (proud * is_faced).reshape(-1, 1) * normals
+    normals = np.where(is_faced[:, None], normals, -normals)
     result = []
     for step, radius in ((5, look.SPOT_RING_M), (7, look.SPOT_M)):
         lifted = centres + step * look.RAISE_M * stage.scale * normals

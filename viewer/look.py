@@ -105,6 +105,10 @@ class View:
         What points upwards in the picture.
     parallel : bool
         Parallel projection with dimensions and scale bar, or perspective.
+    caption : str
+        What is seen from where, as the first sentence under the picture.
+    surface : int or None
+        The one surface that the picture is about, seen face-on; None for the whole room.
     """
 
     name: str
@@ -112,6 +116,8 @@ class View:
     towards_viewer: tuple[tuple[float, float, float], ...]
     up: tuple[float, float, float]
     parallel: bool
+    caption: str
+    surface: int | None = None
 
 
 def _from_behind(*angles_deg: tuple[float, float]) -> tuple[tuple[float, float, float], ...]:
@@ -124,6 +130,7 @@ def _from_behind(*angles_deg: tuple[float, float]) -> tuple[tuple[float, float, 
 
 VIEW_ANGLE_DEG = 24.0
 FRAME_MARGIN = 0.012
+LEVEL_COSINE = 0.9986  # 3 degrees
 GRAZING_COSINE = 0.2  # a spot seen flatter than this can hardly be made out
 VIEWS = (
     View(
@@ -134,9 +141,24 @@ VIEWS = (
         ),
         (0.0, 0.0, 1.0),
         False,
+        "The whole room seen from behind the seat, near walls and ceiling taken away.",
     ),
-    View("plan", "From above", ((0.0, 0.0, 1.0),), (-1.0, 0.0, 0.0), True),
-    View("section", "From the side", ((0.0, -1.0, 0.0),), (0.0, 0.0, 1.0), True),
+    View(
+        "plan",
+        "From above",
+        ((0.0, 0.0, 1.0),),
+        (-1.0, 0.0, 0.0),
+        True,
+        "The room from above, the front wall at the top.",
+    ),
+    View(
+        "section",
+        "From the side",
+        ((0.0, -1.0, 0.0),),
+        (0.0, 0.0, 1.0),
+        True,
+        "The room from the left-hand side, the front wall at the left.",
+    ),
 )
 
 

@@ -12,7 +12,7 @@ from viewer import look
 from viewer.camera import Camera
 from viewer.faces import column, loops_of
 from viewer.labels import Box, Label, Placed, place_labels
-from viewer.layers import Layer, Stage, choose_camera, layers, seen_facets
+from viewer.layers import Layer, Stage, choose_camera, layers, on_surface, seen_facets
 from viewer.look import View
 from viewer.meshes import panes
 from viewer.plate import (
@@ -64,6 +64,8 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
         Draws layers as a camera sees them, `look.OVERSAMPLING` times the camera's size.
     """
     layout = lay_out(size)
+    if view.surface is not None:
+        stage = on_surface(stage, view.surface)
     frame = _room_frame(layout, view)
     inside = (round(frame.right - frame.left), round(frame.bottom - frame.top))
     camera = choose_camera(stage, view, inside)
@@ -194,7 +196,9 @@ def _spot_labels(stage: Stage, at: At, camera: Camera) -> tuple[list[Label], set
     met: dict[tuple[int, int, str], list[int]] = {}
     for i in np.flatnonzero(spots.order == 1):
         place = int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i])
-        met.setdefault((*place[:2], met_words(study, *place)), []).append(int(i))
+        is_named = stage.surface is not None and place[2] >= 0
+        name = study.room.panels[place[2]].name if is_named else met_words(study, *place)
+        met.setdefault((*place[:2], name), []).append(int(i))
     labels: list[Label] = []
     named: set[str] = set()
     for (surface, _, name), rows in met.items():
@@ -225,16 +229,18 @@ def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list
     labels += [Label(name, "", look.INK, at(middle), 0.0, 4) for name, (_, middle) in biggest.items()]
     groups: dict[str, list[Floats]] = {}
     for panel in study.room.panels:
-        groups.setdefault(panel.group, []).append(panel.centre)
+        if stage.surface in (None, panel.surface):
+            groups.setdefault(panel.group if stage.surface is None else panel.name, []).append(panel.centre)
     labels += [
         Label(name, "", look.INK, at(np.mean(places, axis=0)), 0.0, 3)
         for name, places in groups.items()
         if name not in named
     ]
     mesh = panes(study)
-    for loop, index in zip(loops_of(mesh), column(mesh, "opening"), strict=True):
+    on = column(mesh, "surface")
+    for loop, index, surface in zip(loops_of(mesh), column(mesh, "opening"), on, strict=True):
         name, middle = study.scene.openings[index].name, loop.mean(axis=0)
-        if name not in named:
+        if name not in named and stage.surface in (None, surface):
             labels.append(Label(name, "", look.INK, at(middle), 0.0, 3))
     return labels
 
@@ -278,9 +284,10 @@ def _draw_dimensions(
     if float(camera.up @ np.array([-1.0, 0.0, 0.0])) > 0.5:
         front = flat[flat[:, 1] < top + 0.1 * (bottom - top), 0]
         middle = float(front.min() + front.max()) / 2
-        draw_front_mark(plate, layout, (middle, top - 6 * layout.unit), points_up=True)
-    else:
-        draw_front_mark(plate, layout, (left, bottom + reach + 42 * layout.unit), points_up=False)
+        draw_front_mark(plate, layout, (middle, top - 6 * layout.unit), "up")
+    elif abs(float(camera.right[0])) > 0.5:
+        place, way = (left, "left") if camera.right[0] > 0.0 else (right, "right")
+        draw_front_mark(plate, layout, (place, bottom + reach + 42 * layout.unit), way)
     per_unit, name = (scale, "m") if units == "metric" else (scale * 0.3048, "ft")
     draw_scale_bar(plate, layout, per_unit, name)
 
@@ -294,14 +301,10 @@ def _caption(stage: Stage, view: View) -> str:
         name = met_words(study, int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i]))
         if name not in names:
             names.append(name)
-    where = {
-        "room": "The whole room seen from behind the seat, near walls and ceiling taken away.",
-        "plan": "The room from above, the front wall at the top.",
-        "section": "The room from the left-hand side, the front wall at the left.",
-    }[view.name]
     what = (
         f"Outlined in red, strongest first: {', '.join(names)}."
         if names
         else "No single reflection is over the limit here."
     )
-    return f"{where} The darker a path, the stronger it arrives against the limit. {what}"
+    thing = "path" if view.surface is None else "spot"
+    return f"{view.caption} The darker a {thing}, the stronger it arrives against the limit. {what}"

@@ -287,17 +287,20 @@ def free_place(
     return (float((start + end)[0] / 2), float((start + end)[1] / 2)), False
 
 
-def draw_front_mark(plate: Plate, layout: Layout, at: Point, *, points_up: bool) -> None:
-    """A small arrow head and the word "front", outside the front wall."""
+def draw_front_mark(plate: Plate, layout: Layout, at: Point, way: str) -> None:
+    """A small arrow head and the word "front" outside the front wall, which lies "up", "left" or "right"."""
     unit = layout.unit
     reach = 13 * unit
     x, y = at
-    if points_up:
+    if way == "up":
         plate.area([(x - reach, y - reach), (x + reach, y - reach), (x, y - 2.6 * reach)], look.INK)
         plate.text((x + 1.8 * reach, y - 2.9 * reach), "front", look.VALUE_PX * unit)
         return
-    plate.area([(x, y), (x + 1.6 * reach, y - reach), (x + 1.6 * reach, y + reach)], look.INK)
-    plate.text((x + 2.6 * reach, y - 1.45 * reach), "front", look.VALUE_PX * unit)
+    side = 1 if way == "left" else -1
+    plate.area([(x, y), (x + side * 1.6 * reach, y - reach), (x + side * 1.6 * reach, y + reach)], look.INK)
+    width, _ = plate.measure("front", look.VALUE_PX * unit)
+    left = x + 2.6 * reach if side > 0 else x - 2.6 * reach - width
+    plate.text((left, y - 1.45 * reach), "front", look.VALUE_PX * unit)
 
 
 def draw_scale_bar(plate: Plate, layout: Layout, px_per_unit: float, unit_name: str) -> None:

@@ -18,7 +18,8 @@ from viewer.typesetting import typeset
 Progress = Callable[[str, float], None]
 
 _OURS = re.compile(
-    r"report\.pdf|page\.html|(arrivals|comparison)\.(csv|json)|decay\.json|stills/(room|plan|section)\.png"
+    r"report\.pdf|page\.html|(arrivals|comparison)\.(csv|json)|decay\.json"
+    r"|stills/(room|plan|section|surface-[a-z0-9-]+)\.png"
     r"|curves/[\w-]+\.(svg|png)|sheets/\d\d-[\w-]+\.(pdf|png)"
 )
 _FOLDER = Kind("report", "report.pdf", _OURS)

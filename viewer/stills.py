@@ -14,7 +14,9 @@ from raytrace import Study
 from viewer import look
 from viewer.labels import Box
 from viewer.layers import set_stage
+from viewer.look import View
 from viewer.pictures import Raster, make_picture
+from viewer.surfaceviews import views_of
 
 NO_GL_NOTE = (
     "The pictures are flat drawings, because no graphics library (GL) can be loaded here. On Debian and "
@@ -31,7 +33,7 @@ class Still:
     Attributes
     ----------
     name : str
-        "room", "plan" or "section".
+        "room", "plan", "section", or "surface-" and the name of a treated surface.
     path : Path
         The PNG file.
     caption : str
@@ -60,7 +62,7 @@ def draw_stills(
     units: str = "metric",
     progress: Progress | None = None,
 ) -> tuple[Still, ...]:
-    """The whole room, the plan and the side view as PNG files.
+    """The whole room, the plan, the side view and each treated surface as PNG files.
 
     Parameters
     ----------
@@ -86,26 +88,26 @@ def draw_stills(
         return stills
     from viewer.painter import paint
 
-    # All three again: a set that is half shaded would look like a mistake.
+    # All of them again: a set that is half shaded would look like a mistake.
     flat = _draw(study, folder, size, units, paint)
-    return tuple(replace(still, note=note) for still in _reported(flat, progress))
+    return tuple(replace(still, note=note) for still in _reported(flat, views_of(study), progress))
 
 
 def _draw(study: Study, folder: Path, size: tuple[int, int], units: str, raster: Raster) -> Iterator[Still]:
     """Draw and save one view after the other."""
     stage = set_stage(study)
-    for view in look.VIEWS:
+    for view in views_of(study):
         picture = make_picture(stage, view, size, units=units, raster=raster)
         path = folder / f"{view.name}.png"
         picture.image.save(path, dpi=(look.DPI, look.DPI))
         yield Still(view.name, path, picture.caption, picture.boxes, picture.drawing)
 
 
-def _reported(stills: Iterator[Still], progress: Progress | None) -> Iterator[Still]:
+def _reported(stills: Iterator[Still], views: tuple[View, ...], progress: Progress | None) -> Iterator[Still]:
     """The same, each announced before it is begun."""
-    for i, view in enumerate(look.VIEWS):
+    for i, view in enumerate(views):
         if progress:
-            progress(f"picture: {view.title.lower()}", i / len(look.VIEWS))
+            progress(f"picture: {view.title.lower()}", i / len(views))
         still = next(stills, None)
         if still is None:
             return
@@ -136,7 +138,8 @@ def _drawn_by_child(
             assert child.stdout is not None
             has_gl = child.stdout.readline().strip() == _GL_FOUND
             lines = (line for line in child.stdout if line.startswith("{"))
-            stills = tuple(_reported((_from_json(line) for line in lines), progress)) if has_gl else ()
+            drawn = _reported((_from_json(line) for line in lines), views_of(study), progress)
+            stills = tuple(drawn) if has_gl else ()
         last_words = errors.read_text(errors="replace").strip().rpartition("\n")[2]
     if not has_gl:
         return (), NO_GL_NOTE

@@ -1,0 +1,41 @@
+"""Which pictures a study gets: the three of every room, and one of each surface that carries panels."""
+
+import re
+
+from raytrace import Study
+from viewer import look
+from viewer.look import View
+
+MOST_SURFACES = 8  # a report with more pictures than that is leafed through, not read
+
+
+def views_of(study: Study) -> tuple[View, ...]:
+    """All views of a study, the whole room first, then treated surfaces by the number of their panels.
+
+    Parameters
+    ----------
+    study : Study
+    """
+    counts: dict[int, int] = {}
+    for panel in study.room.panels:
+        if panel.surface is not None:
+            counts[panel.surface] = counts.get(panel.surface, 0) + 1
+    treated = sorted(counts, key=lambda surface: (-counts[surface], surface))[:MOST_SURFACES]
+    return (*look.VIEWS, *(_face_on(study, surface) for surface in treated))
+
+
+def _face_on(study: Study, surface: int) -> View:
+    """A wall as a person sees it who faces it inside the room; a ceiling as a plan, as if looked through."""
+    name, normal = study.room.surfaces[surface].name, study.room.surfaces[surface].frame.n
+    level = abs(float(normal[2])) > look.LEVEL_COSINE
+    x, y, z = (0.0, 0.0, 1.0) if level else (float(part) for part in normal)
+    how = "drawn as a plan, front wall at the top" if level else "straight on"
+    return View(
+        "surface-" + re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-"),
+        f"Facing the {name}",
+        ((x, y, z),),
+        (-1.0, 0.0, 0.0) if level else (0.0, 0.0, 1.0),
+        True,
+        f"The {name} {how}, with its panels and the spots of all first reflections.",
+        surface,
+    )
