@@ -232,7 +232,9 @@ def _panels(stage: Stage, camera: Camera, seen: Bools) -> list[Layer]:
     parts = [(turned & ~before_gone, 1.0), (turned & before_gone, look.PANEL_OPEN_OPACITY)]
     shown = [(picked(blocks, rows), opacity) for rows, opacity in parts]
     edges_shown = picked(lines, turned)
+    cords = meshes.cords(stage.study)
     return [
+        Layer(cords, _one(look.PANEL_EDGE, cords), radius_m=look.CORD_M * stage.scale),
         *(Layer(part, _one(look.PANEL, part), "solid", opacity=opacity) for part, opacity in shown),
         Layer(edges_shown, _one(look.PANEL_EDGE, edges_shown), radius_m=look.OBJECT_EDGE_M * stage.scale),
     ]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study, speaker_axis
+from raytrace import Study, find_hooks, speaker_axis
 from viewer.faces import box, cut_to_room, discs, polygons, polylines
 
 if TYPE_CHECKING:
@@ -210,6 +210,12 @@ def panels(study: Study) -> "PolyData":
     normals = np.array([_normal(loop) for loop in loops]).reshape(-1, 3)
     surfaces = [study.room.panels[i].surface for i in owners]
     return polygons(loops, panel=owners, surface=[-1 if s is None else s for s in surfaces], normal=normals)
+
+
+def cords(study: Study) -> "PolyData":
+    """Cords of everything that hangs on some, from eyelet to anchor; cell array `panel`."""
+    hooks = [hook for hook in find_hooks(study.scene, study.room) if hook.kind == "cord"]
+    return polylines([np.array([h.eyelet, h.anchor]) for h in hooks], panel=[h.panel for h in hooks])
 
 
 def _normal(loop: Floats) -> Floats:

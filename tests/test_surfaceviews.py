@@ -1,0 +1,64 @@
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from raytrace import find_hooks, run_study
+from viewer import look, meshes
+from viewer.faces import loops_of
+from viewer.layers import choose_camera, on_surface, set_stage
+from viewer.surfaceviews import views_of
+
+BOX = (Path(__file__).parent.parent / "scenes" / "box.toml").read_text()
+WALL = (
+    '[[panels]]\nname = "side"\nsurface = "left wall"\nbuild = "wool 50"\nturned = 90\ncentre = [3.06, 1.2]\n'
+)
+CLOUD = (
+    '[[clouds]]\nname = "cloud"\nsurface = "ceiling"\nbuild = "wool 50"\ncentre = [1.2, 1.5]\nrows = 1\n'
+    "columns = 2\ndrop = 0.1\n"
+)
+
+
+@pytest.fixture
+def treated(scene_of):
+    return run_study(scene_of(BOX + WALL + CLOUD), up_to_order=1)
+
+
+def test_a_bare_room_gets_the_three_usual_pictures(scene_of):
+    assert views_of(run_study(scene_of(BOX), up_to_order=1)) == look.VIEWS
+
+
+def test_each_treated_surface_gets_its_own_the_fullest_first(treated):
+    names = [view.name for view in views_of(treated)[3:]]
+    assert names == ["surface-ceiling", "surface-left-wall"]
+
+
+def test_a_wall_is_seen_with_its_left_edge_on_the_left(treated):
+    stage, view = set_stage(treated), views_of(treated)[4]
+    camera = choose_camera(stage, view, (900, 600))
+    frame = treated.room.surfaces[view.surface].frame
+    np.testing.assert_allclose(camera.right, frame.u, atol=1e-12)
+    np.testing.assert_allclose(camera.up, frame.v, atol=1e-12)
+
+
+def test_a_ceiling_is_drawn_as_a_plan_with_left_on_the_left(treated):
+    camera = choose_camera(set_stage(treated), views_of(treated)[3], (900, 600))
+    np.testing.assert_allclose(camera.right, [0, 1, 0], atol=1e-12)
+    np.testing.assert_allclose(camera.up, [-1, 0, 0], atol=1e-12)
+
+
+def test_the_picture_of_a_surface_holds_its_own_spots_only(treated):
+    stage = set_stage(treated)
+    left = treated.room.surface_index("left wall")
+    only = on_surface(stage, left)
+    assert set(only.spots.surface.tolist()) == {left}
+    assert len(only.spots.row) == np.count_nonzero(stage.spots.surface == left) > 0
+    assert only.shown.main.size == only.shown.faint.size == 0
+
+
+def test_every_cord_is_drawn_from_its_eyelet_to_its_anchor(treated):
+    hooks = [hook for hook in find_hooks(treated.scene, treated.room) if hook.kind == "cord"]
+    lines = loops_of(meshes.cords(treated))
+    assert len(lines) == len(hooks) == 8
+    for hook, line in zip(hooks, lines, strict=True):
+        assert np.linalg.norm(line[1] - line[0]) == pytest.approx(hook.cord_m, abs=1e-6)  # float32 points
