@@ -303,7 +303,7 @@ def _notes(
     parameters, errors = found
     low = [f"{name}" for name, edge_hz in zip(BAND_NAMES, BANDS_HZ, strict=True) if edge_hz < frequency_hz]
     notes = [
-        f"Below {frequency_hz:.0f} Hz single modes rule and neither rays nor formulas hold"
+        f"Below about {round(frequency_hz, -1):.0f} Hz single modes rule and neither rays nor formulas hold"
         + (f": the bands {', '.join(low)} Hz are a rough guide at most." if low else "."),
         *NOTES,
     ]

@@ -34,11 +34,19 @@ def test_the_table_holds_every_main_speaker_and_seat_beside_formulas_and_target(
     assert chapter["guide"] == [band < mains[0].schroeder_hz for band in (63, 125, 250, 500)] + [False] * 4
 
 
-def test_every_note_of_the_decay_is_there_once():
-    _, decays, chapter = chapter_of("garage")
-    mains = [note for d in decays[:2] for note in d.notes]
-    assert sorted(chapter["notes"]) == sorted(set(mains))
-    assert not any("sub" in note.split() for note in chapter["notes"])
+def test_every_note_of_the_decay_is_there_once_with_whose_it_is():
+    study, decays, chapter = chapter_of("classroom")
+    mains = [d for d in decays if study.scene.speakers[d.speaker].use == "main"]
+    shared = set.intersection(*(set(d.notes) for d in mains))
+    assert set(chapter["notes"]) >= shared
+    own = [note for d in mains for note in d.notes if note not in shared]
+    assert own
+    assert len(chapter["notes"]) == len(shared) + len(own)
+    for decay in mains:
+        who = f"{study.scene.speakers[decay.speaker].name} at {study.scene.seats[decay.seat].name}: "
+        said = [note.removeprefix(who) for note in chapter["notes"] if note.startswith(who)]
+        assert [note.lower() for note in said] == [n.lower() for n in decay.notes if n not in shared]
+    assert not any("is a sub" in note for note in chapter["notes"])
 
 
 def test_a_time_that_is_not_known_is_a_dash(scene_of):

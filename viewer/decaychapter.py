@@ -42,8 +42,8 @@ def decay_chapter(
         "rows": [row for decay in mains for row in _measured(study, decay)] + _beside(mains[0]),
         "after": f"T20: from the fall between 5 and 25 dB below the start; ±: one standard error; EDT: from "
         f"the first 10 dB alone, which is what one hears as reverberance (ISO 3382-1). Grey: below "
-        f"{below_hz:.0f} Hz, a rough guide only. Target: EBU Tech 3276 by volume, with its tolerance.",
-        "notes": list(dict.fromkeys(note for decay in mains for note in decay.notes)),
+        f"{round(below_hz, -1):.0f} Hz, a rough guide only. Target: EBU Tech 3276 by volume, with its tolerance.",
+        "notes": _notes(study, mains),
     }
 
 
@@ -56,10 +56,25 @@ def captioned(charts: Sequence[tuple[int, int, str, str]]) -> list[dict[str, str
     ]
 
 
+def _notes(study: Study, decays: Sequence[Decay]) -> list[str]:
+    """What all have in common first, then what is said of some only."""
+    common = [note for note in decays[0].notes if all(note in decay.notes for decay in decays)]
+    own = [
+        f"{_who(study, decay)}: {note[0].lower() + note[1:] if note[1].islower() else note}"
+        for decay in decays
+        for note in decay.notes
+        if note not in common
+    ]
+    return common + own
+
+
+def _who(study: Study, decay: Decay) -> str:
+    return f"{study.arrivals.speaker_names[decay.speaker]} at {study.arrivals.seat_names[decay.seat]}"
+
+
 def _measured(study: Study, decay: Decay) -> list[Row]:
-    who = f"{study.arrivals.speaker_names[decay.speaker]} at {study.arrivals.seat_names[decay.seat]}"
     return [
-        _row(who, "T20", decay.parameters.t20_s),
+        _row(_who(study, decay), "T20", decay.parameters.t20_s),
         _row("", "±", decay.errors.t20_s, digits=3),
         _row("", "EDT", decay.parameters.edt_s, rule=True),
     ]

@@ -161,7 +161,7 @@ def _key(axes: "Axes", decay: Decay) -> list["Text"]:
     axes.plot([right - 0.02, right + 0.02], [lower] * 2, color=look.MUTED, lw=points(4), **at)
     words = (
         (left, upper, "followed by rays"),
-        (left, lower, f"below {decay.schroeder_hz:.0f} Hz: a guide only"),
+        (left, lower, f"below {round(decay.schroeder_hz, -1):.0f} Hz: a guide only"),
         (right, upper, "three classical formulas"),
         (right, lower, f"target {decay.target.time_s:.2f} s, tolerance"),
     )
