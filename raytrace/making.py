@@ -228,10 +228,16 @@ def _slabs(name: str, batches: Sequence[Batch]) -> Slabs:
     build = batches[0].build
     per_panel, size = _usual_slabs(build.size)
     needed = per_panel * sum(len(batch.names) for batch in batches)
-    per_pack = build.pack or max(int(PACK_M / build.thickness + 1e-9), 1)
+    per_pack = build.pack or _usual_pack(build.thickness)
     density = "" if build.density is None else f", {build.density:g} kg/m3"
-    text = f"wool for {name}: {build.flow_resistivity:g} Pa s/m2{density}"
+    text = f"slabs for {name}: {build.flow_resistivity:g} Pa s/m2{density}"
     return Slabs(text, (*size, build.thickness), needed, per_pack, math.ceil(needed / per_pack))
+
+
+def _usual_pack(thickness_m: float) -> int:
+    """Slabs in a pack of usual height; many come in even numbers."""
+    count = max(int(PACK_M / thickness_m + 1e-9), 1)
+    return count if count <= 4 else count - count % 2
 
 
 def _usual_slabs(size: tuple[float, float]) -> tuple[int, tuple[float, float]]:

@@ -36,13 +36,35 @@ def mirrored_scene(scene, room):
             **{"at": at, "size": list(opening.size), "material": opening.material},
         }
 
+    def flip_spot(spot, surface):
+        frame = room.surfaces[room.surface_index(surface)].frame
+        level = abs(frame.n[2]) > 0.999
+        return [spot[0], frame.height - spot[1]] if level else [frame.width - spot[0], spot[1]]
+
+    def flip_hung(kind):
+        """Panels, or clouds that are given panel by panel."""
+        entries = zip(table.get(kind, []), getattr(scene, kind), strict=True)
+        for entry, given in entries:
+            flipped = {**entry, "name": swap_sides(given.name), "surface": swap_sides(given.surface)}
+            if kind == "panels":
+                flipped["centre"] = flip_spot(given.centre, given.surface)
+            else:
+                flipped["panels"] = [
+                    {"centre": flip_spot(panel.centre, given.surface), "turned": panel.turned}
+                    for panel in given.panels
+                ]
+            yield flipped
+
     mirror = {
-        **{key: table[key] for key in ("title", "air", "room", "materials") if key in table},
+        **{key: table[key] for key in ("title", "air", "room", "materials", "builds") if key in table},
         "surfaces": {swap_sides(name): material for name, material in table["surfaces"].items()},
         "openings": [flip_opening(opening) for opening in scene.openings],
         "objects": flip_all("objects", "centre"),
         "speakers": flip_all("speakers", "position"),
         "seats": flip_all("seats", "ears"),
+        "panels": list(flip_hung("panels")),
+        "clouds": list(flip_hung("clouds")),
+        "stands": [{**entry, "yaw": -entry["yaw"]} for entry in flip_all("stands", "at")],
     }
     if scene.room.shape == "plan":
         first, *others = scene.room.corners

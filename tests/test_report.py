@@ -220,6 +220,18 @@ def contents_of(folder):
     return {p.relative_to(folder).as_posix(): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
 
 
+@pytest.mark.usefixtures("blank_stills")
+def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
+    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=1)
+    one, two = (contents_of(write_report(study, tmp_path / name, size=SIZE)) for name in ("one", "two"))
+    assert one == two
+    assert {"cutlist.csv", "cutlist.json", "builds/build-1.png", "builds/build-3.png"} <= set(one)
+    pages = pages_of(one["report.pdf"])
+    for title in ("Shopping and cut list", "Loads and hanging", "Data sheets"):
+        assert any(title in text for text in pages)
+    write_report(study, tmp_path / "one", size=SIZE)  # an earlier report is ours to replace
+
+
 def test_the_same_study_gives_the_same_bytes(written):
     one, two = map(contents_of, written)
     assert one == two

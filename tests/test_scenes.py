@@ -13,7 +13,7 @@ from raytrace import build_room, find_arrivals, find_paths, load_scene, run_stud
 SCENES = Path(__file__).parent.parent / "scenes"
 NAMES = (
     *("box", "cupboard", "rented", "garage", "ridge", "half-slope"),
-    *("lean-to", "elbow", "beams", "classroom", "hip"),
+    *("lean-to", "elbow", "beams", "classroom", "hip", "treated-box"),
 )
 # The cupboard was taped to 1/32 in; the others are metric to the last digit.
 INCH_TAPE_M = 0.0004
@@ -71,6 +71,7 @@ POSITIONS = {
         [(1.30, 2.00, 1.35), (1.30, 4.00, 1.35), (1.0, 1.2, 0.3), (1.0, 4.8, 0.3)],
         [(3.03, 3.00, 1.25), (5.50, 3.00, 1.05)],
     ),
+    "treated-box": ([(0.75, 0.90, 1.20), (0.75, 2.10, 1.20)], [(1.79, 1.50, 1.20)]),
     "hip": ([(0.75, 1.95, 1.15), (0.75, 3.05, 1.15), (0.50, 3.60, 0.22)], [(1.70, 2.50, 1.15)]),
 }
 
@@ -120,6 +121,7 @@ VOLUMES_M3 = {
     "elbow": (6.00 * 3.40 + 2.60 * 1.80) * 2.45,
     "beams": 6.40 * 4.60 * 2.60,
     "classroom": 10.00 * 6.00 * 3.20,
+    "treated-box": 4.20 * 3.00 * 2.40,
     "hip": hip_volume_m3(),
 }
 

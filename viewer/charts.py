@@ -262,13 +262,15 @@ def draw_axes(axes: "Axes") -> list["Text"]:
     return [*labels, axes.xaxis.label, axes.yaxis.label]
 
 
-def word_boxes(texts: list["Text"]) -> tuple[Box, ...]:
+def word_boxes(texts: list["Text"], height_px: float = SIZE[1]) -> tuple[Box, ...]:
     """Extents of all words of a drawn chart in pixels from the top left corner."""
     boxes = []
     for text in texts:
         if text.get_text():
             x0, y0, x1, y1 = text.get_window_extent().extents
-            boxes.append(Box(text.get_text(), float(x0), SIZE[1] - float(y1), float(x1), SIZE[1] - float(y0)))
+            boxes.append(
+                Box(text.get_text(), float(x0), height_px - float(y1), float(x1), height_px - float(y0))
+            )
     return tuple(boxes)
 
 

@@ -382,6 +382,39 @@ def decay(
         _console().print(decay_tables(read, decays))
 
 
+@app.command
+def cutlist(scene: Path, *, json: Flag = False, csv: Flag = False, units: Units = "metric") -> None:
+    """Print what to buy and cut for the panels of a scene, and what they weigh on their hooks.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML).
+    json
+        One JSON object in full precision, hooks and cords included.
+    csv
+        Shopping and cut list as comma-separated values, in millimetres.
+    units
+        Units of what is printed.
+    """
+    from raytrace import build_room
+    from viewer.makingtable import make_worklist, making_csv, making_json, making_tables
+
+    if json and csv:
+        raise Mistake("--json and --csv exclude each other")
+    read = _read(scene)
+    with _mistakes():
+        worklist = make_worklist(read, build_room(read))
+    if json:
+        import json as json_format
+
+        sys.stdout.write(json_format.dumps(making_json(worklist), indent=1) + "\n")
+    elif csv:
+        sys.stdout.write(making_csv(worklist.making))
+    else:
+        _console().print(making_tables(worklist, units=units))
+
+
 def _chosen(study: "Study", seat: str | None, speaker: str | None) -> "np.ndarray":
     """Rows of one speaker or seat, all where no name is given."""
     import numpy as np

@@ -113,6 +113,7 @@ def report_contents(
     tones: Sequence[Chart],
     decays: Sequence[Decay],
     decay_charts: Sequence[Chart],
+    making: Sequence[Contents] = (),
     units: str,
     comparison: Comparison | None = None,
     changes: Sequence[tuple[int, int, str, str]] = (),
@@ -131,6 +132,8 @@ def report_contents(
         Charts of level over time, of level over pitch, and of decay.
     decays : sequence of Decay
         How sound dies away, of the same scene.
+    making : sequence of dict
+        Pages of `makingpages`.
     units : {"metric", "imperial"}
         Units of every length.
     comparison : Comparison, optional
@@ -167,6 +170,7 @@ def report_contents(
         ],
         "set_out": _set_out(study, sheets, pictures, units),
         "decay": decay_chapter(study, decays, decay_charts),
+        "making": list(making),
         "appendix": _appendix(study, units),
     }
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from raytrace import (
     BAND_NAMES,
+    CAUTIONS,
     PRACTICE,
     DataSheet,
     Hook,
@@ -14,33 +15,38 @@ from raytrace import (
     PanelLoad,
     Room,
     Stability,
-    Study,
     ThicknessCurve,
-    find_hooks,
-    find_loads,
-    find_stability,
     format_length,
-    hook_notes,
-    list_making,
 )
-from viewer.makingtable import bought, mass_words, money_and_access, shopping_rows, size_words, stick_rows
+from viewer.makingtable import (
+    Worklist,
+    bought,
+    mass_words,
+    money_and_access,
+    name_words,
+    shopping_rows,
+    size_words,
+    stick_rows,
+)
 
 Page = dict[str, Any]
 
+_LEVEL = 0.99  # of a normal's upright part
 _TOUCHES_M = 0.03  # a leaning panel ends this near to the wall, or it does not rest on it
+_STRINGS = ("wire rope", "textile cord")
 _ABOVE = "To make and to hang"
 # Of the cautions, the ones that stand beside loads; the page with all of them is in the set-out part.
 _BESIDE_LOADS = ("Local codes", "Overhead", "Textured", "Look for cables", "Ladders")
 _BESIDE_MAKING = ("Local codes", "Fibres", "Fire", "Ladders")
 
 
-def making_pages(study: Study, *, units: str) -> list[Page]:
-    """Shopping and cut list, then loads and hanging; none where there are no panels.
+def making_pages(worklist: Worklist, *, units: str) -> list[Page]:
+    """Shopping and cut list, then loads and hanging.
 
     Parameters
     ----------
-    study : Study
-        A finished run.
+    worklist : Worklist
+        Of a scene with panels.
     units : {"metric", "imperial"}
         Of every length and mass.
 
@@ -49,26 +55,20 @@ def making_pages(study: Study, *, units: str) -> list[Page]:
     list of dict
         Each page a heading and blocks.
     """
-    scene, room = study.scene, study.room
-    if not room.panels:
-        return []
-    hooks = find_hooks(scene, room)
-    making = list_making(scene, room, hooks)
-    loads, stability = find_loads(room, hooks), find_stability(room)
-    pages = [_shopping_page(making, study.cautions, units)]
-    blocks = _load_blocks(room, loads, units) + _stand_blocks(room, stability, units)
-    blocks += _hook_blocks(room, hooks, units)
-    notes = hook_notes(scene, room, hooks)
+    room = worklist.room
+    pages = [_shopping_page(worklist.making, units)]
+    blocks = _load_blocks(room, worklist.loads, units) + _stand_blocks(room, worklist.stability, units)
+    blocks += _hook_blocks(room, worklist.hooks, units)
     if blocks:
-        blocks += [_list(notes)] if notes else []
+        blocks += [_list(worklist.notes)] if worklist.notes else []
         blocks += [_sub("Stated practice, with its sources"), _list([f"{t} ({s})" for t, s in PRACTICE])]
-        blocks += [_sub("Cautions"), _list(_chosen(study.cautions, _BESIDE_LOADS))]
+        blocks += [_sub("Cautions"), _list(_chosen(_BESIDE_LOADS))]
         pages.append({"above": _ABOVE, "title": "Loads and hanging", "blocks": blocks})
     return pages
 
 
-def _chosen(cautions: Sequence[str], starts: Sequence[str]) -> list[str]:
-    return [caution for caution in cautions if caution.startswith(tuple(starts))]
+def _chosen(starts: Sequence[str]) -> list[str]:
+    return [caution for caution in CAUTIONS if caution.startswith(tuple(starts))]
 
 
 def _sub(text: str) -> Page:
@@ -76,7 +76,7 @@ def _sub(text: str) -> Page:
 
 
 def _list(items: Sequence[str]) -> Page:
-    return {"kind": "list", "items": list(items)}
+    return {"kind": "list", "items": [_typeset(item) for item in items]}
 
 
 def _small(text: str) -> Page:
@@ -84,18 +84,26 @@ def _small(text: str) -> Page:
 
 
 def _table(head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Page:
-    """Columns are "fill", "left", "right", or of empty cells "tick" (a box) and "write" (to write in)."""
-    return {"kind": "table", "head": list(head), "columns": list(columns), "rows": [list(r) for r in rows]}
+    """Columns are "fill", "left", "right", "narrow", or of empty cells "tick" (a box), "write" (a line)."""
+    cells = [[_typeset(cell) for cell in row] for row in rows]
+    return {"kind": "table", "head": list(head), "columns": list(columns), "rows": cells}
 
 
-def _shopping_page(making: Making, cautions: Sequence[str], units: str) -> Page:
+def _typeset(text: str) -> str:
+    """Units as they are printed."""
+    for plain, printed in (("/m3", "/m³"), ("/m2", "/m²"), (" m2", " m²")):
+        text = text.replace(plain, printed)
+    return text
+
+
+def _shopping_page(making: Making, units: str) -> Page:
     blocks = [
         _table(
             ("panels", "", "outside", "each", "all", ""),
             ("fill", "right", "left", "right", "right", "tick"),
             [
                 (
-                    f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {_listed(batch.names)}",
+                    f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {name_words(batch.names)}",
                     f"{len(batch.names)} x",
                     size_words(batch.piece.outer_m, units),
                     mass_words(batch.piece.mass_kg, units),
@@ -128,7 +136,7 @@ def _shopping_page(making: Making, cautions: Sequence[str], units: str) -> Page:
                 for part in cut.parts
             ],
         ),
-        _sub("How the lengths are cut, in mm"),
+        _sub("How the lengths are cut" + (", in mm" if units == "metric" else "")),
         _table(
             ("from", "cuts", "left over", ""),
             ("left", "fill", "right", "tick"),
@@ -140,7 +148,7 @@ def _shopping_page(making: Making, cautions: Sequence[str], units: str) -> Page:
                     "",
                 )
                 for cut in making.timber
-                for count, stock, words, offcut in stick_rows(cut)
+                for count, stock, words, offcut in stick_rows(cut, units)
             ],
         ),
         _sub("Tools, and what to wear"),
@@ -148,7 +156,7 @@ def _shopping_page(making: Making, cautions: Sequence[str], units: str) -> Page:
         _sub("What was assumed"),
         _list(making.notes),
         _sub("Cautions"),
-        _list(_chosen(cautions, _BESIDE_MAKING)),
+        _list(_chosen(_BESIDE_MAKING)),
     ]
     return {"above": _ABOVE, "title": "Shopping and cut list", "blocks": blocks}
 
@@ -163,10 +171,6 @@ def _buy_rows(making: Making, units: str) -> list[tuple[str, str, str]]:
     return [*rows, *((what, much, "") for what, much in shopping_rows(making, units))]
 
 
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(names)
-
-
 def _load_blocks(room: Room, loads: Sequence[PanelLoad], units: str) -> list[Page]:
     """Loads per panel, equal ones together."""
     groups: dict[tuple[str, ...], list[str]] = {}
@@ -174,7 +178,7 @@ def _load_blocks(room: Room, loads: Sequence[PanelLoad], units: str) -> list[Pag
         strongest, least = max(load.even_kg), min(load.even_kg)
         even = mass_words(strongest, units)
         if strongest - least > 0.05:
-            even = f"{mass_words(least, units)} to {even}"
+            even = f"{mass_words(least, units).split()[0]}–{even}"
         cells = (
             mass_words(load.piece.mass_kg, units),
             str(len(load.hooks)),
@@ -182,26 +186,25 @@ def _load_blocks(room: Room, loads: Sequence[PanelLoad], units: str) -> list[Pag
             mass_words(load.worst_kg, units),
             mass_words(load.pull_kg, units) if load.pull_kg else "–",
             mass_words(load.working_load_kg, units),
-            *(mass_words(x, units) for x in load.breaking_kg.values()),
+            *(mass_words(load.breaking_kg[kind], units) for kind in _STRINGS),
         )
         groups.setdefault(cells, []).append(room.panels[load.panel].name)
     if not groups:
         return []
-    kinds = tuple(loads[0].breaking_kg)
     return [
         _sub("What the points carry"),
         _table(
             ("panels", "each weighs", "points", "shared by all", "worst on one", "pulls off the wall",
-             "stated working load at least", *(f"{kind} breaks above" for kind in kinds)),
-            ("fill", *("right",) * (6 + len(kinds))),
-            [(_listed(names), *cells) for cells, names in groups.items()],
+             "working load at least", *(f"{kind} breaks above" for kind in _STRINGS)),
+            ("fill", *("narrow",) * (6 + len(_STRINGS))),
+            [(name_words(names), *cells) for cells, names in groups.items()],
         ),
         _small(
             "Each panel for itself. On four cords statics alone does not say what each one carries: a cord a "
             "few millimetres too long hangs slack. So the worst case is that two opposite points carry all, "
             "on a wall that one does. Working load: twice that, by the halving below; breaking force: where "
-            "no working load is stated. Figures of statics, not an approval: a competent person chooses the "
-            "fixings for what lies behind."
+            "no working load is stated, 1 kg counted as 10 N. Figures of statics, not an approval: a "
+            "competent person chooses the fixings for what lies behind."
         ),
     ]  # fmt: skip
 
@@ -246,21 +249,22 @@ def _stand_blocks(room: Room, stability: Sequence[Stability], units: str) -> lis
 
 
 def _hook_blocks(room: Room, hooks: Sequence[Hook], units: str) -> list[Page]:
-    """Every hook with its place on its surface, cord and joist."""
+    """Every point with its place, cord and joist: ceilings one by one, walls and slopes together."""
+    tables: dict[str, list[Hook]] = {}
+    for hook in hooks:
+        surface = room.surfaces[hook.surface]
+        is_level = abs(surface.frame.n[2]) > _LEVEL
+        tables.setdefault(surface.name if is_level else "", []).append(hook)
     blocks: list[Page] = []
-    for surface in dict.fromkeys(hook.surface for hook in hooks):
-        own = [hook for hook in hooks if hook.surface == surface]
-        level = abs(room.surfaces[surface].frame.n[2]) > 0.99
-        across, along = ("from front wall", "from left wall") if level else ("from left edge", "from bottom")
+    for name, own in tables.items():
         corded = any(hook.kind == "cord" for hook in own)
-        rows = []
-        for hook in own:
-            u, v = (format_length(float(x), units=units) for x in hook.anchor_uv)
-            cord = format_length(hook.cord_m, units=units) if hook.kind == "cord" else "–"
-            rows.append((hook.name, u, v, *((cord,) if corded else ()), _structure(hook, units), "", ""))
-        head = ("point", across, along, *(("cord",) if corded else ()), "holds in", "as built", "")
-        columns = ("fill", "right", "right", *(("right",) if corded else ()), "left", "write", "tick")
-        blocks += [_sub(f"Points on the {room.surfaces[surface].name}"), _table(head, columns, rows)]
+        title = f"Points on the {name}" if name else "Points on walls and slopes, facing each"
+        edges = ("from front wall", "from left wall") if name else ("from left edge", "from bottom")
+        head = ("point", *(() if name else ("on",)), *edges, *(("cord",) if corded else ()), "holds in")
+        columns = ("fill", *(() if name else ("left",)), "right", "right", *(("right",) if corded else ()))
+        rows = [_hook_row(room, hook, units, corded=corded, placed=not name) for hook in own]
+        table = _table((*head, "as built", ""), (*columns, "left", "write", "tick"), rows)
+        blocks += [_sub(title), table]
     if any(hook.kind == "cord" for hook in hooks):
         blocks.append(
             _small(
@@ -269,6 +273,13 @@ def _hook_blocks(room: Room, hooks: Sequence[Hook], units: str) -> list[Page]:
             )
         )
     return blocks
+
+
+def _hook_row(room: Room, hook: Hook, units: str, *, corded: bool, placed: bool) -> tuple[str, ...]:
+    u, v = (format_length(float(x), units=units) for x in hook.anchor_uv)
+    cord = format_length(hook.cord_m, units=units) if hook.kind == "cord" else "–"
+    where = (room.surfaces[hook.surface].name,) if placed else ()
+    return (hook.name, *where, u, v, *((cord,) if corded else ()), _structure(hook, units), "", "")
 
 
 def _structure(hook: Hook, units: str) -> str:
@@ -290,13 +301,22 @@ def datasheet_pages(sheets: Sequence[DataSheet], charts: Sequence[str], *, units
     units : {"metric", "imperial"}
         Of every length and mass.
     """
+    if not sheets:
+        return []
+    common = [note for note in sheets[0].notes if all(note in sheet.notes for sheet in sheets)]
     blocks: list[Page] = []
     for sheet, chart in zip(sheets, charts, strict=True):
-        blocks += _datasheet_blocks(sheet, chart, units)
-    return [{"above": "What the panels do", "title": "Data sheets", "blocks": blocks}] if blocks else []
+        blocks.append({"kind": "keep", "blocks": _datasheet_blocks(sheet, chart, common, units)})
+    return [
+        {
+            "above": "What the panels do",
+            "title": "Data sheets",
+            "blocks": [*blocks, _sub("Of all"), _list(common)],
+        }
+    ]
 
 
-def _datasheet_blocks(sheet: DataSheet, chart: str, units: str) -> list[Page]:
+def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[str], units: str) -> list[Page]:
     build = sheet.build
     gap = f", {format_length(sheet.gap_m, units=units)} of air behind" if sheet.gap_m else ""
     title = f"{sheet.build_name}{gap}"
@@ -304,7 +324,7 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, units: str) -> list[Page]:
     if build.density is not None:
         wool += f", {build.density:g} kg/m³"
     size = size_words(build.size, units)
-    used = f" Used for {_listed(sheet.used_for)}." if sheet.used_for else ""
+    used = f" Used for {name_words(sheet.used_for)}." if sheet.used_for else ""
     ladder = [("thinner", sheet.thinner), ("this build", sheet.own), ("thicker", sheet.thicker)]
     curves = [(name, curve) for name, curve in ladder if curve is not None]
     bands = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES]
@@ -326,7 +346,7 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, units: str) -> list[Page]:
             ("fill", *("right",) * 6),
             [(name, *_figures(curve, units)) for name, curve in curves],
         ),
-        _list([note.replace(" m2", " m²").replace("kg/m3", "kg/m³") for note in sheet.notes]),
+        _list([note for note in sheet.notes if note not in common]),
     ]
 
 

@@ -5,16 +5,59 @@ import io
 import math
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import LOCAL_CODES_FIRST, Hook, Making, PanelLoad, Room, Scene, Stability, format_length
-from raytrace import TimberCut as Timber
+from raytrace import (
+    CAUTIONS,
+    LOCAL_CODES_FIRST,
+    Hook,
+    Making,
+    PanelLoad,
+    Room,
+    Scene,
+    Stability,
+    TimberCut,
+    find_hooks,
+    find_loads,
+    find_stability,
+    format_length,
+    hook_notes,
+    list_making,
+)
 
 Row = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Worklist:
+    """What a workshop and an installer need of one scene; `notes` are those on hooks."""
+
+    scene: Scene
+    room: Room
+    making: Making
+    hooks: tuple[Hook, ...]
+    loads: tuple[PanelLoad, ...]
+    stability: tuple[Stability, ...]
+    notes: tuple[str, ...]
+
+
+def make_worklist(scene: Scene, room: Room) -> Worklist:
+    """Everything there is to make and to hang in a scene."""
+    hooks = find_hooks(scene, room)
+    return Worklist(
+        scene,
+        room,
+        list_making(scene, room, hooks),
+        hooks,
+        find_loads(room, hooks),
+        find_stability(room),
+        hook_notes(scene, room, hooks),
+    )
 
 
 def mass_words(kilograms: float, units: str) -> str:
@@ -29,37 +72,39 @@ def size_words(size: Sequence[float], units: str) -> str:
     return " x ".join(f"{1000 * side:.0f}" for side in size) + " mm"
 
 
-def stick_rows(timber: Timber) -> list[tuple[int, float, str, float]]:
-    """Equal sticks together: how many, stock length [m], the cuts in mm, offcut [m]."""
+def name_words(names: Sequence[str]) -> str:
+    """Names with what neighbours share said once: "cloud A1, A2, left"."""
+    shown: list[str] = []
+    before = ""
+    for name in names:
+        group, _, last = name.rpartition(" ")
+        shown.append(last if group and group == before else name)
+        before = group
+    return ", ".join(shown)
+
+
+def stick_rows(timber: TimberCut, units: str) -> list[tuple[int, float, str, float]]:
+    """Equal sticks together: how many, stock length [m], the cuts in words, offcut [m]."""
     lengths = timber.lengths
     kinds: Counter[tuple[float, str, float]] = Counter()
     for stick in timber.nesting.sticks:
-        cuts = Counter(f"{1000 * lengths[k][1]:.0f}" for k in stick.parts)
+        cuts = Counter(format_length(lengths[k][1], units=units).removesuffix(" mm") for k in stick.parts)
         words = " + ".join(f"{count} x {cut}" if count > 1 else cut for cut, count in cuts.items())
         kinds[stick.stock_m, words, round(stick.offcut_m, 4)] += 1
     return [(count, stock, words, offcut) for (stock, words, offcut), count in kinds.items()]
 
 
-def bought(timber: Timber) -> dict[float, int]:
+def bought(timber: TimberCut) -> dict[float, int]:
     """How many of each stock length to buy, longest first."""
     counter = Counter(stick.stock_m for stick in timber.nesting.sticks)
     return dict(sorted(counter.items(), reverse=True))
 
 
-def making_json(
-    scene: Scene,
-    room: Room,
-    making: Making,
-    *,
-    hooks: Sequence[Hook],
-    loads: Sequence[PanelLoad],
-    stability: Sequence[Stability],
-    notes: Sequence[str],
-    cautions: Sequence[str],
-) -> Row:
+def making_json(worklist: Worklist) -> Row:
     """Everything as plain numbers, lengths in metres, masses in kilograms, null where there is no number."""
+    room, making = worklist.room, worklist.making
     return {
-        "scene": scene.title,
+        "scene": worklist.scene.title,
         "panels": [
             {
                 "build": batch.build_name,
@@ -92,8 +137,8 @@ def making_json(
         "mass_kg": making.mass_kg,
         "price": making.price,
         "fits_access": making.fits_access,
-        "hooks": [_hook_json(room, hook) for hook in hooks],
-        "loads": [_load_json(room, load) for load in loads],
+        "hooks": [_hook_json(room, hook) for hook in worklist.hooks],
+        "loads": [_load_json(room, load) for load in worklist.loads],
         "stands": [
             {
                 "panel": room.panels[found.panel].name,
@@ -105,14 +150,14 @@ def making_json(
                 "tips_at_deg": found.tips_at_deg,
                 "foot_m": found.foot_m,
             }
-            for found in stability
+            for found in worklist.stability
         ],
-        "notes": [*making.notes, *notes],
-        "cautions": list(cautions),
+        "notes": [*making.notes, *worklist.notes],
+        "cautions": list(CAUTIONS),
     }
 
 
-def _timber_json(timber: Timber) -> Row:
+def _timber_json(timber: TimberCut) -> Row:
     lengths = timber.lengths
     return {
         "name": timber.timber.name,
@@ -211,7 +256,7 @@ def _csv_rows(making: Making) -> list[Row]:
                 {"section": "cut", "what": name, "for": part.label, "count": part.count}
                 | {"length_mm": _mm(part.length_m), **section}
             )
-        for count, stock, cuts, offcut in stick_rows(timber):
+        for count, stock, cuts, offcut in stick_rows(timber, "metric"):
             rows.append(
                 {"section": "stick", "what": name, "count": count, "from_stock_mm": _mm(stock)}
                 | {"text": f"{cuts}; offcut {_mm(offcut)}"}
@@ -242,15 +287,9 @@ def _sides(size: Sequence[float]) -> Row:
     return dict(zip(("length_mm", "width_mm", "thickness_mm"), map(_mm, size), strict=False))
 
 
-def making_tables(
-    room: Room,
-    making: Making,
-    *,
-    loads: Sequence[PanelLoad],
-    notes: Sequence[str],
-    units: str,
-) -> Group:
+def making_tables(worklist: Worklist, *, units: str) -> Group:
     """What to buy and to cut, loads per panel, notes below."""
+    room, making, loads = worklist.room, worklist.making, worklist.loads
     if not making.batches:
         return Group(Text("The scene holds no panels, stands or clouds: there is nothing to make."))
     panels = _table("Panels", "build", "count", "outer size", "each", "all")
@@ -262,9 +301,9 @@ def making_tables(
             mass_words(batch.piece.mass_kg, units),
             mass_words(batch.mass_kg, units),
         )
-    timber = _table("Timber", "buy", "length", "cut, in mm", "offcut")
+    timber = _table("Timber", "buy", "length", "cuts, in mm" if units == "metric" else "cuts", "offcut")
     for cut in making.timber:
-        for count, stock, words, offcut in stick_rows(cut):
+        for count, stock, words, offcut in stick_rows(cut, units):
             timber.add_row(
                 f"{count} x {cut.timber.name}",
                 format_length(stock, units=units),
@@ -286,9 +325,22 @@ def making_tables(
     parts: list[Table | Text] = [panels, Text(""), timber, Text(""), rest]
     if loads:
         parts += [Text(""), hung]
+    stands = _table(
+        "Stands", "panel", "mass", "upright, tips at a push of", "turned by", "foot for 10 degrees"
+    )
+    for found in worklist.stability:
+        stands.add_row(
+            room.panels[found.panel].name,
+            mass_words(found.mass_kg, units),
+            f"{found.push_n:.0f} N",
+            f"{found.tips_at_deg:.1f} degrees",
+            format_length(found.foot_m, units=units),
+        )
+    if worklist.stability:
+        parts += [Text(""), stands]
     parts += [Text(""), Text(f"All panels together: {mass_words(making.mass_kg, units)}.")]
     parts += [Text(line) for line in money_and_access(making, units)]
-    lines = [*making.notes, *notes, LOCAL_CODES_FIRST]
+    lines = [*making.notes, *worklist.notes, LOCAL_CODES_FIRST]
     return Group(*parts, Text(""), *(Text(f"Note: {note}", style="dim") for note in lines))
 
 
@@ -304,7 +356,8 @@ def shopping_rows(making: Making, units: str) -> list[tuple[str, str]]:
     rows = [
         (
             f"{slabs.text}, {size_words(slabs.size_m, units)}",
-            f"{slabs.packs} x {slabs.per_pack} slabs: {slabs.needed} needed",
+            f"{slabs.packs} {'pack' if slabs.packs == 1 else 'packs'} of {slabs.per_pack}, "
+            f"{slabs.needed} needed",
         )
         for slabs in making.slabs
     ]
@@ -329,6 +382,6 @@ def money_and_access(making: Making, units: str) -> list[str]:
         elif making.fits_access:
             line += "; it goes lengthways through the stated way in. Try the turn behind it with a lath."
         else:
-            line += "; it does NOT go through the stated way in: make it inside, or of two parts."
+            line += "; it does not go through the stated way in: make it inside, or of two parts."
         lines.append(line)
     return lines

@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from raytrace import Comparison, Study, compare, find_decay
+from raytrace import Comparison, Study, compare, find_decay, list_datasheets
 from viewer.comparetable import comparison_csv, comparison_json
 from viewer.contents import Chart, report_contents, sheet_contents
 from viewer.decaytable import decay_json
+from viewer.makingpages import datasheet_pages, making_pages
+from viewer.makingtable import make_worklist, making_csv, making_json
 from viewer.outfolder import Kind, moved_into_place
 from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import arrivals_csv, arrivals_json
@@ -18,9 +20,9 @@ from viewer.typesetting import typeset
 Progress = Callable[[str, float], None]
 
 _OURS = re.compile(
-    r"report\.pdf|page\.html|(arrivals|comparison)\.(csv|json)|decay\.json"
+    r"report\.pdf|page\.html|(arrivals|comparison|cutlist)\.(csv|json)|decay\.json"
     r"|stills/(room|plan|section|surface-[a-z0-9-]+)\.png"
-    r"|curves/[\w-]+\.(svg|png)|sheets/\d\d-[\w-]+\.(pdf|png)"
+    r"|curves/[\w-]+\.(svg|png)|builds/[\w-]+\.png|sheets/\d\d-[\w-]+\.(pdf|png)"
 )
 _FOLDER = Kind("report", "report.pdf", _OURS)
 
@@ -121,6 +123,8 @@ def _write_all(
     progress("page.html", 0.9)
     before, *after = (study,) if bare is None else (bare, study)
     write_page(before, folder / "page.html", *after, units=units)
+    progress("making", 0.91)
+    making = _write_making(study, folder, units) if study.room.panels else []
     progress("report.pdf", 0.92)
     contents = report_contents(
         study,
@@ -132,6 +136,7 @@ def _write_all(
         decay_charts=_listed(decay_charts, folder),
         comparison=comparison,
         changes=_listed(changes, folder),
+        making=making,
         units=units,
     )
     (folder / "report.pdf").write_bytes(typeset(contents, folder))
@@ -150,6 +155,20 @@ def _listed(charts: Iterable[Any], folder: Path) -> list[Chart]:
 def _write_json(contents: dict[str, Any], path: Path) -> None:
     text = json.dumps(contents, indent=1, allow_nan=False, ensure_ascii=False)
     path.write_text(text + "\n", encoding="utf-8")
+
+
+def _write_making(study: Study, folder: Path, units: str) -> list[dict[str, Any]]:
+    """The cut list as tables, the charts of the builds; pages on both for the report."""
+    from viewer.datachart import draw_datasheets
+
+    (folder / "builds").mkdir()
+    worklist = make_worklist(study.scene, study.room)
+    _write_json(making_json(worklist), folder / "cutlist.json")
+    (folder / "cutlist.csv").write_text(making_csv(worklist.making), encoding="utf-8")
+    sheets = list_datasheets(study.scene, study.room)
+    charts = draw_datasheets(sheets, folder / "builds", units=units)
+    paths = [chart.path.relative_to(folder).as_posix() for chart in charts]
+    return [*making_pages(worklist, units=units), *datasheet_pages(sheets, paths, units=units)]
 
 
 def _caption(still: Any) -> str:
