@@ -108,7 +108,7 @@ def test_a_users_mistake_is_one_message_and_exit_code_2(tmp_path, monkeypatch, c
 def test_help_names_every_command(capsys):
     assert run(["--help"]) == 0
     out = capsys.readouterr().out
-    for command in ("new", "check", "arrivals", "report", "stills"):
+    for command in ("new", "check", "arrivals", "cutlist", "report", "stills"):
         assert command in out
 
 
