@@ -77,6 +77,18 @@ def test_layers_hold_what_the_pictures_show_and_more(ridge, contents):
     assert {layer_of[row] for row in alone} == {"over"}
 
 
+def test_the_list_calls_above_the_limit_only_what_is_so_alone():
+    study = run_study(load_scene(SCENES / "cupboard.toml"))
+    limit, n_joint = study.scene.limits.below_db, 0
+    for path in state_of(page_contents(study))["paths"]:
+        assert (path["verdict"] == "above the limit") == (path["rank"] > -limit)
+        assert (path["layer"] == "over") == (path["verdict"] != "")
+        if path["verdict"] == "together above the limit":
+            assert "above it together with" in path["text"]
+            n_joint += 1
+    assert n_joint > 0
+
+
 def test_faces_of_the_room_are_wound_towards_the_air(contents):
     skins = [skin for skin in state_of(contents)["skins"] if skin["kind"] == "face"]
     planes = np.array(state_of(contents)["planes"])

@@ -120,7 +120,7 @@
     strongest.forEach((path) => {
       const button = make("button", path.way, make("li", "", $("list")));
       const line = make("small", `${path.short} `, button);
-      if (path.layer === "over") make("b", room.words.over, line);
+      make("b", path.verdict, line);
       button.style.setProperty("--mark", path.colour);
       button.dataset.path = path.index;
       button.addEventListener("click", () => {

@@ -51,7 +51,12 @@ def write_page(study: Study, path: str | Path, after: Study | None = None, *, un
     text = page_text(study, after, units=units)
     try:
         with tempfile.NamedTemporaryFile(
-            "w", dir=path.absolute().parent, prefix=f".{path.name}-", encoding="utf-8", delete=False
+            "w",
+            dir=path.absolute().parent,
+            prefix=f".{path.name}-",
+            encoding="utf-8",
+            newline="\n",
+            delete=False,
         ) as beside:
             beside.write(text)
         # A temporary file is the owner's alone; a page is as readable as any other file.

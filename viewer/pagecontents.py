@@ -341,13 +341,14 @@ def _path(moment: _Moment, row: int) -> Contents:
     spots = meshes.spots(study, np.array([row]))
     touched = _touched(study, spots)
     ends = table.path_points[row, [0, int(table.order[row]) + 1]]
-    is_over = level > 0 or any(row in members for members in joint(study))
+    is_joint = any(row in members for members in joint(study))
+    verdict = "above the limit" if level > 0 else "together above the limit" if is_joint else ""
     is_first = int(table.order[row]) == 1
     way = way_of(study, row)
     return {
         "seat": table.seat_names[table.seat[row]],
         "speaker": table.speaker_names[table.speaker[row]],
-        "layer": "over" if is_over else "first" if is_first else "others",
+        "layer": "over" if verdict else "first" if is_first else "others",
         "points": rounded(np.vstack([ends[:1], touched, ends[1:]])),
         "spots": [[at, n] for at, n in zip(rounded(touched), rounded(spots.normals, 4), strict=True)],
         "colour": _hex(look.level_colours(np.array([level]))[0]),
@@ -355,6 +356,7 @@ def _path(moment: _Moment, row: int) -> Contents:
         "text": path_words(study, row) + moment.elsewhere.get(row, ""),
         "way": f"{capital(way)}, from the {speaker_words(study, int(table.speaker[row]))}",
         "short": f"{table.delay_s[row] * 1e3:.1f} ms, {weaker(study, row)}",
+        "verdict": verdict,
         "rank": round(float(table.zone_worst_db[row]), 2),
     }
 

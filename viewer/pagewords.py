@@ -14,7 +14,6 @@ WORDS = {
     "thing to read its name.",
     "strongest": "Strongest reflections",
     "nothing": "No early reflections here",
-    "over": "above the limit",
     "no_picture": "This browser cannot draw in three dimensions (WebGL is missing or switched off). The "
     "reflections are listed on this page all the same.",
 }
