@@ -2,14 +2,19 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from raytrace import Comparison, Peak, PeakPair, Study, VerdictPair, headline
+import numpy as np
+
+from raytrace import BAND_NAMES, Comparison, Decay, Peak, PeakPair, Study, VerdictPair, headline
+from viewer.decaychapter import band_words, captioned
 from viewer.wording import (
     decibels,
     judged,
     listed,
     peak_words,
+    ringing,
     seat_sentence,
     speaker_name,
     today,
@@ -19,26 +24,39 @@ from viewer.wording import (
 Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
 
 HEAD = ("speaker", "by way of", "ms later", "before dB", "after dB", "change dB", "too strong by dB")
-_ROWS_PER_SEAT = 14
+_ROWS_PER_SEAT = 10  # more would leave the charts too small to read
 _SQUARE_FEET = 10.7639
 
 
-def change_pages(comparison: Comparison, charts: Sequence[Chart]) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class Change:
+    """The bare room against the treated one, and how sound dies away in each."""
+
+    comparison: Comparison
+    decays_before: Sequence[Decay]
+    decays_after: Sequence[Decay]
+
+
+def change_pages(change: Change, charts: Sequence[Chart]) -> list[dict[str, Any]]:
     """What report.typ needs for the chapter: one page for every seat that is judged in both.
 
     Parameters
     ----------
-    comparison : Comparison
-        The bare room and the treated one.
+    change : Change
+        Before and after.
     charts : sequence of (speaker, seat, path, caption)
         Seats by their indices after; paths are relative to the report's folder.
     """
-    seats = dict.fromkeys((pair.seat, pair.after.seat) for pair in comparison.verdicts)
-    return [_page(comparison, name, [c for c in charts if c[1] == index]) for name, index in seats]
+    verdicts = change.comparison.verdicts
+    seats = dict.fromkeys((pair.seat, pair.before.seat, pair.after.seat) for pair in verdicts)
+    return [
+        _page(change.comparison, name, [c for c in charts if c[1] == after])
+        | {"lead": headline(change.comparison) if number == 0 else "", "decay": _decay(change, before, after)}
+        for number, (name, before, after) in enumerate(seats)
+    ]
 
 
 def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[str, Any]:
-    captions = [text for *_, text in charts]
     pairs = [pair for pair in comparison.peaks if pair.seat == seat and _was_or_is_over(pair)]
     order = [entry.name for entry in comparison.after.scene.speakers]
     pairs.sort(key=lambda p: (round(_worst_margin_db(p), 1), round(p.delay_s, 4), order.index(p.speaker)))
@@ -53,16 +71,43 @@ def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[st
     several = len(comparison.after.scene.seats) > 1
     return {
         "title": f"Before and after: {seat}" if several else "Before and after",
-        "lead": headline(comparison) if seat == comparison.verdicts[0].seat else "",
         "intro": "Before is the room as it stands, without the panels of this report; after is with them.",
-        "curves": [
-            # What several charts share is said once, under the last.
-            {"path": path, "caption": "" if text in captions[i + 1 :] else text}
-            for i, (_, _, path, text) in enumerate(charts)
-        ],
+        "curves": captioned(charts),
         "head": HEAD,
         "rows": [_row(comparison, pair) for pair in pairs[:_ROWS_PER_SEAT]],
         "after": (after + " ".join(comparison.not_compared)).strip(),
+    }
+
+
+def _decay(change: Change, before: int, after: int) -> dict[str, Any]:
+    """How long each pitch rings before and after, the mean over the main speakers; rows may be none."""
+    sides = [
+        [d for d in decays if d.seat == seat and study.scene.speakers[d.speaker].use == "main"]
+        for decays, seat, study in (
+            (change.decays_before, before, change.comparison.before),
+            (change.decays_after, after, change.comparison.after),
+        )
+    ]
+    if not all(sides):
+        return {"rows": []}
+    target = sides[1][0].target
+    means = [np.mean([d.parameters.t20_s for d in decays], axis=0) for decays in sides]
+    below_hz = max(d.schroeder_hz for decays in sides for d in decays)
+    return {
+        "title": "How long sound rings, low to high pitch",
+        "head": ("seconds for 60 dB", *(band_words(band) for band in BAND_NAMES)),
+        "rows": [
+            (name, *(decibels(float(x), 2) if np.isfinite(x) else "–" for x in row))
+            for name, row in (
+                ("before", means[0]),
+                ("after", means[1]),
+                ("aimed at, from", target.low_s),
+                ("to", target.high_s),
+            )
+        ],
+        "guide": [band < below_hz for band in BAND_NAMES],
+        "after": f"Grey: below {below_hz:.0f} Hz, a rough guide only. Aimed at: EBU Tech 3276 for a room of "
+        "this volume.",
     }
 
 
@@ -104,24 +149,25 @@ def _excess(peak: Peak | None) -> str:
     return decibels(-peak.margin_db) if peak is not None and peak.over_limit else "0"
 
 
-def changed_client(comparison: Comparison, surfaces: Sequence[str], *, units: str) -> dict[str, Any]:
+def changed_client(change: Change, surfaces: Sequence[str], *, units: str) -> dict[str, Any]:
     """What page one says instead: the room as it stands, then with its panels.
 
     Parameters
     ----------
-    comparison : Comparison
+    change : Change
         The bare room and the treated one.
     surfaces : sequence of str
         Those of the set-out sheets: where something too strong is left.
     units : {"metric", "imperial"}
-        Of the area covered.
+        Of the area treated.
     """
+    comparison = change.comparison
     return {
         "lead": headline(comparison),
         "headline": _figures(comparison, units),
-        "today": today(comparison.before),
+        "today": [*today(comparison.before), *ringing(change.decays_before)],
         "will_title": "With the panels of this report",
-        "will": _treated(comparison, surfaces),
+        "will": [*_treated(comparison, surfaces), *_ringing(change)],
     }
 
 
@@ -182,3 +228,15 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
             f"What is still too strong comes by way of {listed(surfaces)}: the sheets say where."
         )
     return sentences
+
+
+def _ringing(change: Change) -> list[str]:
+    """How long the room rings with its panels, against before; nothing where that is not known."""
+    means = [
+        np.mean([d.middle_s for d in decays if np.isfinite(d.middle_s)] or [np.nan])
+        for decays in (change.decays_before, change.decays_after)
+    ]
+    if not np.isfinite(means).all():
+        return []
+    was, now = (f"{mean:.2f} s" for mean in means)
+    return [f"In the middle of the range it rings for {now}, {_instead(now, was)}."]

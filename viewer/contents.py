@@ -10,7 +10,7 @@ import numpy as np
 
 from raytrace import BAND_NAMES, Comparison, Decay, Study, format_length
 from viewer import look
-from viewer.changechapter import change_pages, changed_client
+from viewer.changechapter import Change, change_pages, changed_client
 from viewer.decaychapter import captioned, decay_chapter
 from viewer.elevation import figure
 from viewer.sheets import CARD_MM, Sheet
@@ -116,7 +116,8 @@ def report_contents(
     making: Sequence[Contents] = (),
     units: str,
     comparison: Comparison | None = None,
-    changes: Sequence[tuple[int, int, str, str]] = (),
+    changes: Sequence[Chart] = (),
+    decays_before: Sequence[Decay] = (),
 ) -> Contents:
     """What report.typ needs for the whole report.
 
@@ -140,8 +141,11 @@ def report_contents(
         With the same room without its panels.
     changes : sequence of (speaker, seat, path, caption)
         Energy-time curves before and after.
+    decays_before : sequence of Decay
+        Of the same room without its panels.
     """
     sheets_of_row = _sheets_of_rows(study, sheets)
+    change = None if comparison is None else Change(comparison, decays_before, decays)
     n_areas = sum(len(sheet.spots) for sheet in sheets)
     surfaces = [study.room.surfaces[sheet.surface].name for sheet in sheets]
     room_picture, room_caption = pictures["room"]
@@ -160,8 +164,8 @@ def report_contents(
             "foot": f"{study.cautions[0].split('. ')[0]}. A step of 10 dB sounds about twice or half as loud "
             "(common practice).",
         }
-        | ({} if comparison is None else changed_client(comparison, surfaces, units=units)),
-        "changes": [] if comparison is None else change_pages(comparison, changes),
+        | ({} if change is None else changed_client(change, surfaces, units=units)),
+        "changes": [] if change is None else change_pages(change, changes),
         "seats": [
             page
             for seat in _heard_seats(study)
@@ -263,7 +267,7 @@ def _seat(
     if not lines:
         after = "No early reflection is too strong here."
     return {
-        "title": f"What the seat hears{_of_seat(study, seat)}",
+        "title": f"What the seat hears{_with(study)}{_of_seat(study, seat)}",
         "intro": "Each curve shows one speaker alone. The sound itself comes first, at 0; every later peak "
         "is a reflection, the higher the stronger. Peaks that rise above the limit line blur the sound.",
         "curves": captioned(own),
@@ -275,13 +279,18 @@ def _seat(
 def _tone(study: Study, seat: int, tones: Sequence[Chart]) -> Contents:
     """The page of one seat about tone, empty where nothing is drawn of it."""
     return {
-        "title": f"What reflections do to the tone{_of_seat(study, seat)}",
+        "title": f"What reflections do to the tone{_with(study)}{_of_seat(study, seat)}",
         "intro": "A reflection that joins the sound itself makes some pitches louder and cancels others. "
         "Each line shows one speaker as it arrives at the seat, bass on the left, treble on the right.",
         "curves": captioned([chart for chart in tones if chart[1] == seat]),
         "rows": [],
         "after": "",
     }
+
+
+def _with(study: Study) -> str:
+    """What tells the pages of a treated room from those of a bare one."""
+    return " with the panels" if study.room.panels else ""
 
 
 def _of_seat(study: Study, seat: int) -> str:

@@ -37,7 +37,7 @@ def decay_chapter(
         "and stand beside as a check."
         + (" The panels of this report are in place." if study.room.panels else ""),
         "charts": captioned(charts[:_MOST_CHARTS]),
-        "head": ("seconds", "", *(_band(band) for band in BAND_NAMES)),
+        "head": ("seconds", "", *(band_words(band) for band in BAND_NAMES)),
         "guide": [band < below_hz for band in BAND_NAMES],
         "rows": [row for decay in mains for row in _measured(study, decay)] + _beside(mains[0]),
         "after": f"T20: from the fall between 5 and 25 dB below the start; ±: one standard error; EDT: from "
@@ -97,5 +97,6 @@ def _row(who: str, what: str, values: NDArray[np.float64], *, digits: int = 2, r
     return {"who": who, "what": what, "cells": cells, "rule": rule}
 
 
-def _band(band: int) -> str:
+def band_words(band: int) -> str:
+    """An octave band as tables name it."""
     return f"{band} Hz" if band < 1000 else f"{band // 1000} kHz"

@@ -101,11 +101,15 @@ def _write_all(
         units=units,
         progress=lambda what, share: progress(what, 0.02 + 0.5 * share),
     )
-    decays = find_decay(
-        study.scene,
-        study.room,
-        study.arrivals,
-        progress=lambda what, share: progress(what, 0.52 + 0.18 * share),
+    runs = [run for run in (study, bare) if run is not None]
+    decays, *decays_before = (
+        find_decay(
+            run.scene,
+            run.room,
+            run.arrivals,
+            progress=lambda what, share, i=i: progress(what, 0.52 + 0.18 * (i + share) / len(runs)),
+        )
+        for i, run in enumerate(runs)
     )
     _write_json(decay_json(study.scene, decays), folder / "decay.json")
     progress("charts", 0.7)
@@ -133,6 +137,7 @@ def _write_all(
         curves=_listed(curves, folder),
         tones=_listed(tones, folder),
         decays=decays,
+        decays_before=decays_before[0] if decays_before else (),
         decay_charts=_listed(decay_charts, folder),
         comparison=comparison,
         changes=_listed(changes, folder),
