@@ -31,7 +31,8 @@ COLUMNS: tuple[tuple[Column, str, str], ...] = (
     ("level", "dB", "Level at the ears against the direct sound, 1–8 kHz or the limit's own band"),
     ("limit", "± limit", "Against the limit where the head zone hears it worst: + is over it"),
 )
-SWATCH = Qt.ItemDataRole.UserRole
+BANDS_PX = 112  # height of the bars of the card with their words
+LOWEST_DB = 40.0
 
 
 class ArrivalModel(QAbstractTableModel):
@@ -158,13 +159,13 @@ class SpotCard(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self._shown: OnScreen | None = None
-        self.setMinimumHeight(250)
+        self.setMinimumHeight(286)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("The selected reflection")
 
     def sizeHint(self) -> QSize:
         """Room for four bounces and the bands."""
-        return QSize(380, 250)
+        return QSize(380, 286)
 
     def draw(self, shown: OnScreen) -> None:
         """Show a record's selected reflection, else the one under the pointer."""
@@ -205,34 +206,42 @@ class SpotCard(QWidget):
         painter.setFont(self.font())
         speaker = table.speaker_names[table.speaker[row]]
         seat = table.seat_names[table.seat[row]]
-        words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}", level_text(study, row)]
-        words += spot_lines(study, row, self._shown.units)
+        level = level_text(study, row).replace(", ", "\n")
+        words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}", *level.split("\n")]
+        top = 8 + line
+        is_over = bool(over_limit(study)[row])
         for i, text in enumerate(words):
-            is_over = i == 1 and bool(over_limit(study)[row])
-            painter.setPen(QColor(theme.accent if is_over else theme.ink if i < 2 else theme.muted))
-            text = self.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, width)
-            painter.drawText(QRectF(12, 8 + (i + 1) * line, width, line), text)
+            painter.setPen(QColor(theme.accent if i == 2 and is_over else theme.ink))
+            painter.drawText(QRectF(12, top, width, line), text)
+            top += line
+        painter.setPen(QColor(theme.muted))
+        rest = QRectF(12, top + 3, width, self.height() - BANDS_PX - top - 6)
+        wrap = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignTop)
+        painter.drawText(rest, wrap, "\n".join(spot_lines(study, row, self._shown.units)))
 
     def _draw_bands(self, painter: QPainter, row: int) -> None:
         """Bars that hang from 0 dB, as a level below the direct sound does."""
         assert self._shown is not None
         study, theme = self._shown.study, self._shown.colours
         levels = band_levels(study, row)
-        line = self.fontMetrics().height()
-        top, bottom = self.height() - 96, self.height() - 2 * line - 8
-        step = (self.width() - 24) / len(levels)
         small = QFont(self.font())
-        small.setPointSizeF(max(small.pointSizeF() * 0.88, 7.0))
+        small.setPixelSize(11)
         painter.setFont(small)
+        line = painter.fontMetrics().height()
+        top, bottom = self.height() - BANDS_PX + line + 4, self.height() - 2 * line - 6
+        step = (self.width() - 24) / len(levels)
+        painter.setPen(QColor(theme.muted))
+        painter.drawText(
+            QRectF(12, top - line - 4, self.width() - 24, line), "dB re direct, per octave band in Hz"
+        )
         painter.setPen(QColor(theme.hairline))
         painter.drawLine(12, top, self.width() - 12, top)
         centre = Qt.AlignmentFlag.AlignCenter
         for i, (name, level) in enumerate(levels):
             left = 12 + i * step
-            share = min(max(-level, 0.0), 40.0) / 40.0 if np.isfinite(level) else 1.0
-            painter.fillRect(
-                QRectF(left + 0.2 * step, top, 0.6 * step, share * (bottom - top)), QColor(theme.curve_fill)
-            )
+            depth = min(max(-level, 0.0), LOWEST_DB) / LOWEST_DB if np.isfinite(level) else 1.0
+            bar = QRectF(left + 0.25 * step, top, 0.5 * step, max(depth * (bottom - top), 1.0))
+            painter.fillRect(bar, QColor(theme.curve))
             painter.setPen(QColor(theme.ink))
             painter.drawText(QRectF(left, bottom + 1, step, line), centre, decibels(level))
             painter.setPen(QColor(theme.muted))

@@ -5,7 +5,15 @@ from typing import Any
 
 from PySide6.QtCore import QSettings, Qt
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QLabel, QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QLabel,
+    QMainWindow,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from viewer.arrivallist import ArrivalList
 from viewer.commands import COMMANDS
@@ -13,7 +21,7 @@ from viewer.placebar import PlaceBar
 from viewer.roomview import RoomView
 from viewer.shown import OnScreen
 from viewer.startpage import StartPage
-from viewer.styling import stylesheet
+from viewer.styling import palette, stylesheet
 from viewer.theme import THEMES
 from viewer.timestrip import TimeStrip
 from viewer.viewbar import ViewBar
@@ -58,7 +66,11 @@ class Frame(QMainWindow):
         self.across.addWidget(self.upright)
         self.across.addWidget(self.list)
         self.across.setStretchFactor(0, 1)
-        self.across.setSizes([980, 430])
+        self.across.setSizes([960, 450])
+        self.list.setMinimumWidth(380)
+        self.across.setCollapsible(0, False)
+        self.across.setCollapsible(1, False)
+        self.upright.setCollapsible(0, False)
         self.pages = QStackedWidget()
         self.pages.addWidget(self.start)
         self.pages.addWidget(self.across)
@@ -95,7 +107,9 @@ class Frame(QMainWindow):
     def dress(self) -> None:
         """Put on the theme."""
         theme = THEMES[self.theme]
+        QApplication.setPalette(palette(theme))
         self.setStyleSheet(stylesheet(theme))
+        self.place.key.draw(theme)
         self.room.set_ground(theme.ground)
         self.actions_by_name["toggle_dark"].setChecked(self.theme == "dark")
         self.actions_by_name["toggle_imperial"].setChecked(self.units == "imperial")

@@ -5,6 +5,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidg
 
 from raytrace import format_length, parse_length
 from viewer.handling import place_of, place_words, thing_words
+from viewer.levelkey import LevelKey
 from viewer.shown import OnScreen
 
 
@@ -22,6 +23,7 @@ class PlaceBar(QWidget):
         self.fields = [QLineEdit() for _ in range(3)]
         self.trouble = QLabel()
         self.trouble.setObjectName("trouble")
+        self.key = LevelKey()
         self.before = QPushButton("as it was when opened", checkable=True)
         self.before.setToolTip("Shows the room as the file had it when it was opened (B)")
         self.before.toggled.connect(self.before_wanted)
@@ -36,7 +38,8 @@ class PlaceBar(QWidget):
             layout.addWidget(field)
         layout.addWidget(self.trouble, 1)
         layout.addWidget(self.before)
-        self.setFixedHeight(38)
+        layout.addWidget(self.key)
+        self.setFixedHeight(40)
 
     def draw(self, shown: OnScreen, *, can_compare: bool, shows_before: bool) -> None:
         """Show a record's selected thing."""

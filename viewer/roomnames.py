@@ -1,7 +1,7 @@
 """Names beside the things of the window's room: which there are, and where each has a place of its own."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from viewer.camera import Camera
 from viewer.faces import column, loops_of
 from viewer.labels import Box
 from viewer.pictures import both_words, met_words, seat_words, speaker_words
+from viewer.pointing import NEAR_M
 from viewer.scenery import dimension_lines, main_rows
 from viewer.shown import OnScreen
 
@@ -25,12 +26,16 @@ DESCENT = 0.25  # share of the size that letters reach below their line
 
 @dataclass(frozen=True)
 class Name:
-    """A name, what it stands beside (3,) [m], and whether it is over the limit."""
+    """A name, what it stands beside (3,) [m], and whether it is over the limit or a length.
+
+    Names of one kind that meet in the picture become one.
+    """
 
     text: str
     point: Floats
     is_strong: bool = False
     is_measure: bool = False
+    kind: str = ""
 
 
 @dataclass(frozen=True)
@@ -56,8 +61,10 @@ def find_names(shown: OnScreen) -> list[Name]:
     study, scene = shown.study, shown.study.scene
     names += _spot_names(shown)
     for i, speaker in enumerate(scene.speakers):
-        names.append(Name(speaker_words(study, i), np.array(speaker.position)))
-    names += [Name(seat_words(study, i), np.array(seat.ears)) for i, seat in enumerate(scene.seats)]
+        names.append(Name(speaker_words(study, i), np.array(speaker.position), kind="speaker"))
+    names += [
+        Name(seat_words(study, i), np.array(seat.ears), kind="seat") for i, seat in enumerate(scene.seats)
+    ]
     return names + _thing_names(shown)
 
 
@@ -80,11 +87,12 @@ def _thing_names(shown: OnScreen) -> list[Name]:
     """Names of objects, windows and doors."""
     study, stage = shown.study, shown.stage
     names = []
+    owners = {entry.name for entry in study.scene.objects}
     biggest: dict[str, tuple[float, Floats]] = {}
     for loop, surface in zip(loops_of(stage.faces), column(stage.faces, "surface"), strict=True):
         owner = study.room.surfaces[surface].owner
         reach = float(np.linalg.norm(loop.max(axis=0) - loop.min(axis=0)))
-        if owner != "room" and "furniture" in shown.layers and reach > biggest.get(owner, (0.0,))[0]:
+        if owner in owners and "furniture" in shown.layers and reach > biggest.get(owner, (0.0,))[0]:
             biggest[owner] = (reach, loop.mean(axis=0))
     names += [Name(owner, middle) for owner, (_, middle) in biggest.items()]
     panes = meshes.panes(study)
@@ -97,10 +105,9 @@ def place_names(names: list[Name], camera: Camera, measure_px: Callable[[str], f
     """Names put beside their points, none over another; one without a free place is left out."""
     placed: list[PlacedName] = []
     taken: list[Box] = []
-    for name in _joined(names, camera):
+    seen = [n for n in names if camera.parallel or float(camera.depth(n.point)) > NEAR_M]
+    for name in _joined(seen, camera):
         x, y = camera.project(name.point)
-        if not camera.parallel and float(camera.depth(name.point)) < 0.1:
-            continue
         width, height = measure_px(name.text) * 1.06 + 2 * PAD_PX, SIZE_PX + 2 * PAD_PX
         gap = 0.0 if name.is_measure else CLEAR_PX
         for left, top in _places(float(x), float(y), width, height, gap):
@@ -129,8 +136,8 @@ def _joined(names: list[Name], camera: Camera) -> list[Name]:
         flat = camera.project(name.point)
         for i, other in enumerate(joined):
             near = float(np.hypot(*(camera.project(other.point) - flat))) < 6.0
-            if near and not (other.is_strong or name.is_strong or other.is_measure or name.is_measure):
-                joined[i] = Name(both_words(other.text, name.text), other.point)
+            if near and name.kind and name.kind == other.kind:
+                joined[i] = replace(other, text=both_words(other.text, name.text))
                 break
         else:
             joined.append(name)

@@ -117,7 +117,11 @@ class RoomView(QWidget):
             ("walls", (stage.faces, shown.theme, shown.layers), lambda: scenery.walls(shown)),
             ("edges", (stage.edges, seen, shown.theme, shown.layers), lambda: scenery.edges(shown, camera)),
             ("panes", (stage.faces, shown.theme), lambda: scenery.panes(stage, theme)),
-            ("things", (study.scene, shown.thing, shown.theme), lambda: scenery.things(shown)),
+            (
+                "things",
+                (study.scene, shown.thing, shown.theme, shown.view == "seat", shown.seat),
+                lambda: scenery.things(shown),
+            ),
             (
                 "panels",
                 (study.room.panels, shown.thing, shown.theme, shown.layers),

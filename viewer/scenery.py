@@ -11,8 +11,9 @@ from viewer.faces import column, dashes, discs, loops_of, outlines, picked, poly
 from viewer.faces import edges as edges_of
 from viewer.handling import point_of
 from viewer.layers import Layer, Stage, seen_facets
-from viewer.shown import Cut, Filter, OnScreen, listed_rows, over_limit
+from viewer.shown import Cut, Filter, OnScreen, heard_rows, over_limit
 from viewer.theme import Theme
+from viewer.turning import INSIDE_M
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -28,6 +29,8 @@ LINE_M = 0.003
 PANEL_EDGE_M = 0.004
 STROKE_M = 0.04
 OUTSIDE_M = 0.30
+EDGE_ON = 0.1  # sine of the flattest angle under which a plane is still seen from one side
+FROM_SEAT = 0.3  # of the usual thickness, for paths that end at the eye
 
 
 def _one(colour: str, mesh: "PolyData") -> Floats:
@@ -113,9 +116,13 @@ def things(shown: OnScreen) -> dict[str, Layer]:
     drivers = meshes.drivers(study)
     axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
     heads = meshes.heads(study)
-    lines = outlines(zones)
     marks = _frame_of(speakers, "speaker", thing, "speakers"), _frame_of(zones, "seat", thing, "seats")
     frames = polylines([line for mark in marks for line in mark])
+    if shown.eye.distance_m < INSIDE_M or shown.view == "seat":
+        # Who looks out of the seat does not see their own head.
+        kept = column(heads, "seat") != shown.seat, column(zones, "seat") != shown.seat
+        heads, zones = picked(heads, kept[0]), picked(zones, kept[1])
+    lines = outlines(zones)
     return {
         "speakers": Layer(speakers, colours, "solid"),
         "drivers": Layer(drivers, _one(theme.driver, drivers)),
@@ -136,9 +143,7 @@ def _frame_of(mesh: "PolyData", name: str, thing: tuple[str, int] | None, kind: 
 
 def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:
     """Listed rows drawn as coloured paths, and those drawn faintly."""
-    rows = listed_rows(shown)
-    study = shown.study
-    rows = rows[study.arrivals.seat[rows] == shown.seat]
+    rows, study = heard_rows(shown), shown.study
     judged = ~np.isnan(study.arrivals.margin_db[rows])
     strong = judged & ((study.arrivals.order[rows] == 1) | over_limit(study)[rows])
     faint = ~strong & ((study.arrivals.order[rows] <= 2) | (shown.filter.order is not None))
@@ -148,7 +153,8 @@ def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:
 
 def sound(shown: OnScreen) -> dict[str, Layer]:
     """Direct sound and reflections of the listed arrivals, weaker ones faint."""
-    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    study, theme = shown.study, shown.colours
+    scale = shown.stage.scale * (FROM_SEAT if shown.view == "seat" else 1.0)
     main, faint = main_rows(shown)
     direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * scale)
     weak = meshes.paths(study, faint if "weaker" in shown.layers else faint[:0])
@@ -244,10 +250,15 @@ def dimension_lines(shown: OnScreen) -> list[tuple[Floats, Floats, Floats, float
     low, high = shown.study.room.bounds
     off = OUTSIDE_M * shown.stage.scale
     x, y, z = np.eye(3)
+    # On the sides that face the viewer, where no wall hides them; below the floor where that is edge-on.
+    towards = -shown.eye.camera((16, 16)).forward
+    base = low[2] - (off if abs(towards[2]) < EDGE_ON else 0.0)
+    side = np.where(towards[:2] > EDGE_ON, high[:2] + off, low[:2] - off)
+    far = np.where(towards[:2] > EDGE_ON, low[:2] - off, high[:2] + off)
     lines = [
-        (low - off * y, low - off * y + (high - low)[0] * x, y),
-        (low - off * x, low - off * x + (high - low)[1] * y, x),
-        (low - off * (x + y), low - off * (x + y) + (high - low)[2] * z, x),
+        (np.array([low[0], side[1], base]), np.array([high[0], side[1], base]), y),
+        (np.array([side[0], low[1], base]), np.array([side[0], high[1], base]), x),
+        (np.array([far[0], side[1], low[2]]), np.array([far[0], side[1], high[2]]), x),
     ]
     for place in _measured_places(shown):
         foot = np.array([place[0], place[1], low[2] + look.RAISE_M])

@@ -177,6 +177,16 @@ def listed_rows(shown: OnScreen) -> Ints:
     return rows[::-1] if shown.falling else rows
 
 
+def heard_rows(shown: OnScreen) -> Ints:
+    """Listed rows at the seat shown, those of a sub only where it is asked for."""
+    rows, table = listed_rows(shown), shown.study.arrivals
+    is_sub = np.array([speaker.use == "sub" for speaker in shown.study.scene.speakers])
+    kept = table.seat[rows] == shown.seat
+    if shown.filter.speaker is None:
+        kept &= ~is_sub[table.speaker[rows]]
+    return rows[kept]
+
+
 def over_limit(study: Study) -> NDArray[np.bool_]:
     """Whether an arrival is over the limit somewhere in the head zone, (n_paths,)."""
     table = study.arrivals

@@ -43,7 +43,10 @@ def spot_lines(study: Study, row: int, units: str) -> list[str]:
         u, v = table.spots[row, bounce]
         across = [format_length(float(x), units=units) for x in (u, surface.frame.width - u)]
         other = [format_length(float(x), units=units) for x in (v, surface.frame.height - v)]
-        if abs(float(surface.frame.n[2])) > 0.99 and surface.owner == "room":
+        level = abs(float(surface.frame.n[2])) > 0.99
+        if level and surface.owner != "room":
+            where = f"{across[0]} and {across[1]} from its ends, {other[0]} and {other[1]} from its sides"
+        elif level:
             where = f"{across[0]} from the front, {other[0]} from the left wall"
             where += f" ({across[1]} from the back, {other[1]} from the right)"
         else:

@@ -37,6 +37,7 @@ class StartPage(QWidget):
         for name, words in SHAPES.items():
             self.shape.addItem(words, name)
         self.title = QLineEdit("New room")
+        self.title.setMinimumWidth(240)
         self.fields: dict[str, QLineEdit] = {}
         self.form = QFormLayout()
         self.trouble = QLabel(wordWrap=True)
@@ -76,7 +77,7 @@ class StartPage(QWidget):
         column.addStretch(1)
         page = QWidget()
         page.setLayout(column)
-        page.setMaximumWidth(860)
+        page.setMaximumWidth(1000)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -89,7 +90,6 @@ class StartPage(QWidget):
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(scroll)
-        self.form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
         self.form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
         self.form.addRow("Name of the room", self.title)
         self.form.addRow("Shape", self.shape)
@@ -102,11 +102,11 @@ class StartPage(QWidget):
         self.fields = {}
         for question in QUESTIONS[shape]:
             field = QLineEdit(typed.get(question.key, ""))
-            field.setMinimumWidth(210)
+            field.setMinimumWidth(240)
             field.editingFinished.connect(self._suggest)
             field.setToolTip(f"for example {question.example}")
-            label = QLabel(question.text, wordWrap=True)
-            label.setMaximumWidth(470)
+            label = QLabel(question.text)
+            label.setBuddy(field)
             self.form.addRow(label, field)
             self.fields[question.key] = field
         self._suggest()

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from raytrace import Curve, format_length
 from viewer import meshes
-from viewer.shown import OnScreen, listed_rows
+from viewer.shown import OnScreen, heard_rows
 from viewer.theme import Theme
 
 LEFT_PX, RIGHT_PX, TOP_PX, TAPE_PX = 52, 16, 22, 46
@@ -74,8 +74,7 @@ class TimeStrip(QWidget):
 
     def _rows(self) -> np.ndarray:
         assert self._shown is not None
-        rows = listed_rows(self._shown)
-        return rows[self._shown.study.arrivals.seat[rows] == self._shown.seat]
+        return heard_rows(self._shown)
 
     # Drawing.
 
@@ -95,6 +94,7 @@ class TimeStrip(QWidget):
         self._draw_curves(painter, theme)
         self._draw_limit(painter, theme)
         self._draw_arrivals(painter, theme)
+        self._draw_limit_name(painter, theme)
         painter.setClipping(False)
         self._draw_tape(painter, theme)
         self._draw_cursor(painter, theme)
@@ -154,7 +154,20 @@ class TimeStrip(QWidget):
         pen.setDashPattern([6, 4])
         painter.setPen(pen)
         painter.drawPolyline(QPolygonF([QPointF(start, y), QPointF(end, y), QPointF(end, y + 18)]))
-        painter.drawText(QPointF(end + 6, y + 14), f"limit: {limits.name}")
+
+    def _draw_limit_name(self, painter: QPainter, theme: Theme) -> None:
+        """Over the line's end, on a ground of its own: peaks may reach up to it."""
+        assert self._shown is not None
+        limits = self._shown.study.scene.limits
+        words = f"{limits.name}: {_signed(-limits.below_db)} dB"
+        width = painter.fontMetrics().horizontalAdvance(words) + 8
+        right = min(self.x_of(limits.within_ms / 1e3), LEFT_PX + self._width)
+        box = QRectF(right - width, self.y_of(-limits.below_db) - 21, width, 17)
+        ground = QColor(theme.field)
+        ground.setAlphaF(0.85)
+        painter.fillRect(box, ground)
+        painter.setPen(QColor(theme.accent))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
 
     def _draw_arrivals(self, painter: QPainter, theme: Theme) -> None:
         assert self._shown is not None

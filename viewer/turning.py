@@ -16,6 +16,7 @@ TURN_DEG_PER_PX = 0.35
 STEEPEST_DEG = 90.0
 SEAT_ANGLE_DEG = 78.0  # about what one takes in without turning the head
 INSIDE_M = 0.05  # nearer to its target than this the eye itself turns, not the room
+BEHIND_M, ABOVE_M = 0.35, 0.16
 NEAREST_M, FARTHEST_M = 0.2, 200.0
 FACE_MARGIN = 0.07
 HEADING = {
@@ -126,8 +127,16 @@ def named_view(stage: Stage, name: str, size: tuple[int, int], seat: int = 0) ->
     """The eye of a named view: "room", "plan", "section", "seat" or the name of a surface."""
     centre = stage.corners.mean(axis=0)
     if name == "seat":
-        ears = stage.study.scene.seats[seat].ears
-        return Eye(ears, 0.0, 0.0, 0.0, float(np.tan(np.radians(SEAT_ANGLE_DEG) / 2)), False)
+        # A little behind and above the ears, where the paths that end there do not fill the picture.
+        x, y, z = stage.study.scene.seats[seat].ears
+        return Eye(
+            (x + BEHIND_M, y, z + ABOVE_M),
+            0.0,
+            0.0,
+            0.0,
+            float(np.tan(np.radians(SEAT_ANGLE_DEG) / 2)),
+            False,
+        )
     for view in look.VIEWS:
         if view.name == name:
             return eye_of(choose_camera(stage, view, size), centre)

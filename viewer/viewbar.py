@@ -35,7 +35,7 @@ class ViewBar(QWidget):
         self.depth.setValue(STEPS // 2)
         self.depth.setFixedWidth(110)
         self.depth.setAccessibleName("How far the section cuts in")
-        self.layers = QToolButton(text="shown", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.layers = QToolButton(text="shown ▾", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
         self.layers.setMenu(QMenu(self.layers))
         self.actions_of_layers = {name: self.layers.menu().addAction(words) for name, words in LAYERS.items()}
         self._names: tuple[str, ...] = ()

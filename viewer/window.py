@@ -14,9 +14,10 @@ from viewer.handling import place_at, place_of, things_of
 from viewer.playing import Player
 from viewer.shown import Cut, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
 from viewer.spotwords import row_words
-from viewer.turning import named_view, view_names, with_projection
+from viewer.turning import named_view, nearer, view_names, with_projection
 
 NUDGE_M = 0.010
+ROOM_FOR_DIMENSIONS = 0.84
 
 
 class Window(Filing):
@@ -56,9 +57,7 @@ class Window(Filing):
         self.views.view_wanted.connect(self.view)
         self.views.parallel_wanted.connect(self.toggle_parallel)
         self.views.cut_wanted.connect(lambda cut: self.change(cut=cut))
-        self.views.layer_wanted.connect(
-            lambda name, on: self.put(self.shown and with_layer(self.shown, name, on))
-        )
+        self.views.layer_wanted.connect(self._layer)
         self.place.place_typed.connect(self.desk.place)
         self.place.before_wanted.connect(self.toggle_before)
         self.player.ticked.connect(lambda time_s: self.change(time_s=time_s))
@@ -163,6 +162,8 @@ class Window(Filing):
         """Look at the room from a named place."""
         if self.shown is not None:
             eye = named_view(self.shown.stage, name, self.room.size_px, self.shown.seat)
+            if "dimensions" in self.shown.layers and name != "seat":
+                eye = nearer(eye, ROOM_FOR_DIMENSIONS)
             self.change(eye=eye, view=name)
 
     def view_room(self) -> None:
@@ -199,11 +200,18 @@ class Window(Filing):
 
     def toggle_dimensions(self, on: bool) -> None:
         """Dimension lines."""
-        self.put(self.shown and with_layer(self.shown, "dimensions", on))
+        self._layer("dimensions", on)
+
+    def _layer(self, name: str, on: bool) -> None:
+        """Draw a layer or not; dimensions need room beside the walls."""
+        if self.shown is not None:
+            self.put(with_layer(self.shown, name, on))
+            if name == "dimensions" and self.shown.view:
+                self.view(self.shown.view)
 
     def toggle_names(self, on: bool) -> None:
         """Names beside things."""
-        self.put(self.shown and with_layer(self.shown, "names", on))
+        self._layer("names", on)
 
     def toggle_dark(self, on: bool) -> None:
         """Dark or light."""
