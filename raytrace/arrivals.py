@@ -346,9 +346,10 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], reach: Reach) -> 
     order = np.concatenate([h.paths.order for h in at_ears])
     surfaces = np.concatenate([s for s, _, _ in bounces])
     spots = np.full((*surfaces.shape, 2), np.nan)
-    for row, bounce in np.argwhere(surfaces >= 0):
-        frame = room.surfaces[surfaces[row, bounce]].frame
-        spots[row, bounce] = frame.to_plane(points[row, bounce + 1])
+    for surface in np.unique(surfaces[surfaces >= 0]):
+        rows, bounces_met = np.nonzero(surfaces == surface)
+        frame = room.surfaces[surface].frame
+        spots[rows, bounces_met] = frame.to_plane(points[rows, bounces_met + 1])
     incoming = points[np.arange(len(order)), order] - points[np.arange(len(order)), order + 1]
     incoming /= np.linalg.norm(incoming, axis=1, keepdims=True)
     band_level_db = np.concatenate([h.band_level_db for h in at_ears])

@@ -1,6 +1,7 @@
 """What a speaker sends in a direction, per octave band."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -54,6 +55,7 @@ def omni() -> Directivity:
     return _directivity(np.zeros((181, 8)))
 
 
+@lru_cache(maxsize=64)  # the same while a speaker is moved about
 def two_way(
     radius_m: float = 0.065,
     tweeter_radius_m: float = 0.0125,

@@ -8,7 +8,7 @@ from raytrace.arrivals import Arrivals, Heard, Progress, hear, lay_out
 from raytrace.criteria import compare_left_right, find_peaks, judge
 from raytrace.patches import find_patches
 from raytrace.reach import USUAL_ORDER, Reach
-from raytrace.response import energy_time_curves
+from raytrace.response import Curve, energy_time_curve
 from raytrace.room import Room, build_room, check_places
 from raytrace.scene import Scene
 from raytrace.sceneedit import Movable
@@ -43,6 +43,7 @@ class Follower:
         self._room_key: tuple[Any, ...] = ()
         self._reflectors: Reflectors | None = None
         self._heard: dict[tuple[Any, ...], tuple[list[Heard], Heard]] = {}
+        self._known_curves: dict[int, tuple[Heard, Curve]] = {}
 
     def ears(self, scene: Scene) -> Study:
         """What the ears alone hear in the limit's window, up to four bounces; no head zone, no patches.
@@ -77,13 +78,26 @@ class Follower:
             arrivals=arrivals,
             peaks=peaks,
             verdicts=judge(scene, arrivals, peaks),
-            left_right=compare_left_right(scene, arrivals),
+            left_right=None if ears_only else compare_left_right(scene, arrivals),
             flutter=(),
             patches=patches,
-            curves=energy_time_curves(scene, arrivals, until_s=within_s),
+            curves=self._curves(scene, arrivals),
             responses=(),
             notes=(MOVING_NOTE,),
         )
+
+    def _curves(self, scene: Scene, arrivals: Arrivals) -> tuple[Curve, ...]:
+        """Energy-time curves, those known already of what has not changed."""
+        assert arrivals.near_misses is not None
+        until_s = arrivals.reach.within_s
+        known, self._known_curves = self._known_curves, {}
+        ears = [h for h in arrivals.heard if h.zone_point == 0]
+        near = [h for h in arrivals.near_misses.heard if h.zone_point == 0]
+        for heard, missed in zip(ears, near, strict=True):
+            # Kept with what it was made of, so that no other can take its place in memory.
+            curve = known.get(id(heard)) or (heard, energy_time_curve(scene, heard, missed, until_s=until_s))
+            self._known_curves[id(heard)] = curve
+        return tuple(self._known_curves[id(heard)][1] for heard in ears)
 
     def _geometry(self, scene: Scene) -> tuple[Room, Reflectors]:
         """The room of a scene; the one before where nothing but places of speakers and seats differs."""

@@ -50,6 +50,11 @@ def energy_time_curves(scene: Scene, arrivals: Arrivals, *, until_s: float = 0.0
     return tuple(_curve(scene, *pair, until_s, record_s) for pair in _at_ears(arrivals))
 
 
+def energy_time_curve(scene: Scene, heard: Heard, missed: Heard, *, until_s: float) -> Curve:
+    """One of them, from what the ears hear and its near misses."""
+    return _curve(scene, heard, missed, until_s, max(RECORD_S, 2.0 * until_s))
+
+
 def _at_ears(arrivals: Arrivals) -> list[tuple[Heard, Heard]]:
     """What the ears hear of each speaker at each seat, and its near misses."""
     assert arrivals.near_misses is not None

@@ -284,6 +284,9 @@ def check_places(scene: Scene, room: Room) -> None:
     SceneError
         If one is outside the room or inside an object.
     """
+    places = [*(speaker.position for speaker in scene.speakers), *(seat.ears for seat in scene.seats)]
+    if room.contains(places).all():
+        return
     facets = room.facets[: room.n_solid_facets]
     solid = room.facet_of_triangle < room.n_solid_facets
     triangles = room.triangles[solid]

@@ -37,12 +37,9 @@ def polylines(lines: Sequence[Floats], **arrays: Any) -> "PolyData":
 
 
 def _cells(loops: Sequence[Floats]) -> Ints:
-    cells: list[int] = []
-    start = 0
-    for loop in loops:
-        cells += [len(loop), *range(start, start + len(loop))]
-        start += len(loop)
-    return np.array(cells, np.int64)
+    sizes = np.array([len(loop) for loop in loops], np.int64)
+    ends = np.cumsum(sizes)
+    return np.insert(np.arange(sizes.sum()), ends - sizes, sizes)
 
 
 def _with_arrays(mesh: "PolyData", arrays: dict[str, Any]) -> "PolyData":
@@ -216,14 +213,19 @@ def _between(start: Floats, end: Floats, points: Floats, grain: float) -> Ints:
 
 def discs(centres: Floats, normals: Floats, *, radii_m: Floats) -> "PolyData":
     """Flat round faces, one per centre (n, 3) with its own normal (n, 3) and radius (n,)."""
-    loops = []
-    for centre, normal, radius in zip(centres, normals, radii_m, strict=True):
-        helper = np.array([1.0, 0.0, 0.0]) if abs(normal[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
-        across = np.cross(normal, helper)
-        across /= np.linalg.norm(across)
-        axes = np.stack([across, np.cross(normal, across)])
-        loops.append(centre + radius * _CIRCLE @ axes)
-    return polygons(loops)
+    import pyvista as pv
+
+    if not len(centres):
+        return polygons([])
+    normals = np.asarray(normals, np.float64)
+    helper = np.where(np.abs(normals[:, :1]) < 0.9, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
+    across = np.cross(normals, helper)
+    across /= np.linalg.norm(across, axis=1, keepdims=True)
+    axes = np.stack([across, np.cross(normals, across)], axis=1)
+    points = np.asarray(centres)[:, None] + np.asarray(radii_m)[:, None, None] * (_CIRCLE @ axes)
+    corners = np.arange(points.shape[0] * points.shape[1]).reshape(points.shape[:2])
+    cells = np.insert(corners, 0, points.shape[1], axis=1)
+    return pv.PolyData(points.reshape(-1, 3), faces=cells.ravel())
 
 
 def outlines(mesh: "PolyData") -> "PolyData":

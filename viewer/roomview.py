@@ -112,15 +112,21 @@ class RoomView(QWidget):
         stage, study, theme = shown.stage, shown.study, shown.colours
         camera = self.camera
         seen = tuple(scenery.seen_facets(stage, camera).tolist())
-        listed = (study, shown.seat, shown.filter, shown.theme, shown.layers)
+        inside = shown.view == "seat"
+        listed = (study, shown.seat, shown.filter, shown.theme, shown.layers, inside)
         return [
             ("walls", (stage.faces, shown.theme, shown.layers), lambda: scenery.walls(shown)),
             ("edges", (stage.edges, seen, shown.theme, shown.layers), lambda: scenery.edges(shown, camera)),
             ("panes", (stage.faces, shown.theme), lambda: scenery.panes(stage, theme)),
             (
-                "things",
-                (study.scene, shown.thing, shown.theme, shown.view == "seat", shown.seat),
-                lambda: scenery.things(shown),
+                "speakers",
+                (study.scene.speakers, study.scene.seats, shown.thing, shown.theme),
+                lambda: scenery.speakers(shown),
+            ),
+            (
+                "seats",
+                (study.scene.seats, shown.thing, shown.theme, inside, shown.seat),
+                lambda: scenery.seats(shown),
             ),
             (
                 "panels",
@@ -134,7 +140,7 @@ class RoomView(QWidget):
             ("balls", (*listed, shown.time_s), lambda: scenery.balls(shown)),
             (
                 "measures",
-                (study.scene, shown.thing, shown.theme, shown.layers),
+                (study.scene, shown.thing, shown.theme, shown.layers, seen, shown.view),
                 lambda: scenery.measures(shown),
             ),
         ]
@@ -168,15 +174,16 @@ class RoomView(QWidget):
 
     def _aim(self, eye: Eye) -> None:
         camera = eye.camera(self.size_px)
+        # VTK's own setters: pyvista's work out the clipping range anew after each.
         lens = self._plotter.camera
-        lens.position = tuple(camera.position)
-        lens.focal_point = tuple(camera.position + camera.forward)
-        lens.up = tuple(camera.up)
+        lens.SetPosition(*camera.position)
+        lens.SetFocalPoint(*(camera.position + camera.forward))
+        lens.SetViewUp(*camera.up)
         lens.SetParallelProjection(camera.parallel)
         if camera.parallel:
-            lens.parallel_scale = camera.half_height
+            lens.SetParallelScale(camera.half_height)
         else:
-            lens.view_angle = float(2 * np.degrees(np.arctan(camera.half_height)))
+            lens.SetViewAngle(float(2 * np.degrees(np.arctan(camera.half_height))))
         self._plotter.renderer.ResetCameraClippingRange()
 
     def _cut(self, shown: OnScreen) -> None:

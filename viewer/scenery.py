@@ -13,7 +13,6 @@ from viewer.handling import point_of
 from viewer.layers import Layer, Stage, seen_facets
 from viewer.shown import Cut, Filter, OnScreen, heard_rows, over_limit
 from viewer.theme import Theme
-from viewer.turning import INSIDE_M
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -107,30 +106,36 @@ def panels(shown: OnScreen) -> dict[str, Layer]:
     }
 
 
-def things(shown: OnScreen) -> dict[str, Layer]:
-    """Speakers with their axes, listeners with their head zones; the selected one in the accent."""
-    stage, study, theme, thing = shown.stage, shown.study, shown.colours, shown.thing
-    speakers, zones = meshes.speakers(study), meshes.zones(study)
-    front = column(speakers, "is_front").astype(bool)[:, None]
+def speakers(shown: OnScreen) -> dict[str, Layer]:
+    """Speakers with their axes; the selected one in the accent."""
+    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    boxes, drivers = meshes.speakers(study), meshes.drivers(study)
+    front = column(boxes, "is_front").astype(bool)[:, None]
     colours = np.where(front, look.rgb(theme.speaker_front), look.rgb(theme.speaker))
-    drivers = meshes.drivers(study)
     axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
-    heads = meshes.heads(study)
-    marks = _frame_of(speakers, "speaker", thing, "speakers"), _frame_of(zones, "seat", thing, "seats")
-    frames = polylines([line for mark in marks for line in mark])
-    if shown.eye.distance_m < INSIDE_M or shown.view == "seat":
-        # Who looks out of the seat does not see their own head.
-        kept = column(heads, "seat") != shown.seat, column(zones, "seat") != shown.seat
-        heads, zones = picked(heads, kept[0]), picked(zones, kept[1])
-    lines = outlines(zones)
+    frame = polylines(_frame_of(boxes, "speaker", shown.thing, "speakers"))
     return {
-        "speakers": Layer(speakers, colours, "solid"),
+        "speakers": Layer(boxes, colours, "solid"),
         "drivers": Layer(drivers, _one(theme.driver, drivers)),
-        "axes": Layer(axes, _one(theme.speaker, axes), radius_m=look.AXIS_M * stage.scale),
+        "axes": Layer(axes, _one(theme.speaker, axes), radius_m=look.AXIS_M * scale),
+        "speaker mark": Layer(frame, _one(theme.accent, frame), radius_m=look.OUTLINE_M * scale),
+    }
+
+
+def seats(shown: OnScreen) -> dict[str, Layer]:
+    """Listeners with their head zones; who looks out of a seat does not see their own head."""
+    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    heads, zones = meshes.heads(study), meshes.zones(study)
+    if shown.view == "seat":
+        heads = picked(heads, column(heads, "seat") != shown.seat)
+        zones = picked(zones, column(zones, "seat") != shown.seat)
+    lines = outlines(zones)
+    frame = polylines(_frame_of(zones, "seat", shown.thing, "seats"))
+    return {
         "heads": Layer(heads, _one(theme.head, heads), "solid"),
         "zones": Layer(zones, _one(theme.head, zones), opacity=look.ZONE_OPACITY),
-        "zone edges": Layer(lines, _one(theme.edge, lines), radius_m=look.ZONE_LINE_M * stage.scale),
-        "thing": Layer(frames, _one(theme.accent, frames), radius_m=look.OUTLINE_M * stage.scale),
+        "zone edges": Layer(lines, _one(theme.edge, lines), radius_m=look.ZONE_LINE_M * scale),
+        "seat mark": Layer(frame, _one(theme.accent, frame), radius_m=look.OUTLINE_M * scale),
     }
 
 
@@ -249,7 +254,7 @@ def dimension_lines(shown: OnScreen) -> list[tuple[Floats, Floats, Floats, float
         return []
     low, high = shown.study.room.bounds
     off = OUTSIDE_M * shown.stage.scale
-    x, y, z = np.eye(3)
+    x, y = np.eye(3)[:2]
     # On the sides that face the viewer, where no wall hides them; below the floor where that is edge-on.
     towards = -shown.eye.camera((16, 16)).forward
     base = low[2] - (off if abs(towards[2]) < EDGE_ON else 0.0)

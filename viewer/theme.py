@@ -45,11 +45,6 @@ class Theme:
         """Colours of levels against the limit, (n, 3) between 0 and 1; NaN gives the unjudged grey."""
         return look.level_colours(level_re_limit_db, colours=self.levels, unjudged=self.unjudged)
 
-    def level_colour(self, level_re_limit_db: float) -> str:
-        """One of them as "#RRGGBB"."""
-        parts = np.round(255 * self.level_colours(np.array([level_re_limit_db]))[0]).astype(int)
-        return "#" + "".join(f"{part:02X}" for part in parts)
-
 
 LIGHT = Theme(
     name="light",

@@ -173,15 +173,16 @@ class TimeStrip(QWidget):
         assert self._shown is not None
         shown, rows = self._shown, self._rows()
         levels = meshes.level_re_limit_db(shown.study, rows)
+        colours = np.round(255 * theme.level_colours(levels)).astype(int).tolist()
         base = self.y_of(LOWEST_DB)
-        for row, level in zip(rows, levels, strict=True):
+        for row, level, parts in zip(rows, levels, colours, strict=True):
             x, y = self.pixel_of_row(int(row))
             if y < base:
-                colour = QColor(theme.accent if level > 0 else theme.level_colour(float(level)))
-                painter.setPen(QPen(colour, 1.6 if level > 0 else 1.0))
+                dot = QColor(*parts)
+                painter.setPen(QPen(QColor(theme.accent) if level > 0 else dot, 1.6 if level > 0 else 1.0))
                 painter.drawLine(QPointF(x, base), QPointF(x, y))
                 painter.setPen(QPen(QColor(theme.field), 1.0))
-                painter.setBrush(QBrush(QColor(theme.level_colour(float(level)))))
+                painter.setBrush(QBrush(dot))
                 painter.drawEllipse(QPointF(x, y), DOT_PX, DOT_PX)
         for row, filled in ((shown.pointed_row, False), (shown.chosen_row, True)):
             if row is not None:
