@@ -221,7 +221,7 @@ def check(scene: Path, *, units: Units = "metric") -> None:
         Units of what is printed.
     """
     from raytrace import build_room
-    from viewer.terminal import scene_summary
+    from viewer.checktable import scene_summary
 
     read = _read(scene)
     with _mistakes():

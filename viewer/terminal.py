@@ -5,7 +5,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import Arrivals, Room, Scene, Study, Verdict, format_length
+from raytrace import Arrivals, Study, Verdict, format_length
 from viewer.wording import met_names
 
 # What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
@@ -21,54 +21,6 @@ SPOTS_EXPLAINED = (
     "from its bottom edge, slopes included; level floor and ceiling: from the front wall / from the left "
     "wall; an object's top: along it / across it."
 )
-
-
-def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
-    """Surfaces with size and material, then what was noticed."""
-
-    def area(square_metres: float) -> str:
-        return f"{square_metres:.1f} m²" if units == "metric" else f"{square_metres * 10.7639:.0f} ft²"
-
-    def volume(cubic_metres: float) -> str:
-        return f"{cubic_metres:.1f} m³" if units == "metric" else f"{cubic_metres * 35.3147:.0f} ft³"
-
-    size = room.bounds[1] - room.bounds[0]
-    table = Table(title=scene.title or scene.path.stem, title_justify="left", box=None, pad_edge=False)
-    table.add_column("surface")
-    for name in ("width", "height", "area"):
-        table.add_column(name, justify="right")
-    table.add_column("material")
-    table.add_column("on it")
-    for surface in room.surfaces:
-        table.add_row(
-            surface.name,
-            format_length(surface.frame.width, units=units, style="m"),
-            format_length(surface.frame.height, units=units, style="m"),
-            area(surface.area_m2),
-            surface.material.name,
-            ", ".join(opening.name for opening in surface.openings),
-        )
-    lengths = " x ".join(format_length(x, units=units, style="m") for x in size)
-    facts = [
-        f"{lengths}, floor {area(room.floor_area_m2)}, volume {volume(room.volume_m3)}, "
-        f"surfaces {area(room.surface_area_m2)}",
-        f"speed of sound {room.speed_of_sound_m_s:.1f} m/s at {scene.air.temperature:g} °C; "
-        f"limit: {scene.limits.below_db:g} dB below the direct sound within {scene.limits.within_ms:g} ms, "
-        f"{scene.limits.from_hz:g}-{scene.limits.to_hz:g} Hz ({scene.limits.name})",
-    ]
-    facts += [
-        f"{s.name}: {'sub' if s.use == 'sub' else 'speaker'} at {_position(s.position, units)}"
-        for s in scene.speakers
-    ]
-    facts += [f"{s.name}: ears at {_position(s.ears, units)}" for s in scene.seats]
-    return Group(table, Text(""), *map(Text, facts), *notes_text(room.notes))
-
-
-def _position(position: tuple[float, float, float], units: str) -> str:
-    return ", ".join(
-        f"{format_length(value, units=units, style='m')} {where}"
-        for value, where in zip(position, ("from the front", "from the left", "up"), strict=True)
-    )
 
 
 def notes_text(notes: tuple[str, ...]) -> list[Text]:

@@ -1,0 +1,42 @@
+from pathlib import Path
+
+from rich.console import Console
+
+from raytrace import build_room, load_scene
+from viewer.checktable import scene_summary
+
+SCENES = Path(__file__).parent.parent / "scenes"
+STAND = '[[stands]]\nname = "stand"\nbuild = "wool 100"\nat = [3.0, 1.5]\nyaw = 180\n'
+PANEL = (
+    '[[panels]]\nname = "side"\nsurface = "left wall"\nbuild = "wool 50"\ncentre = [3.06, 1.2]\ngap = 0.05\n'
+)
+
+
+def lines_of(scene, units="metric"):
+    console = Console(width=160, record=True, file=None, quiet=True)
+    with console.capture() as capture:
+        console.quiet = False
+        console.print(scene_summary(scene, build_room(scene), units=units))
+    return [" ".join(line.split()) for line in capture.get().splitlines()]
+
+
+def test_the_summary_names_what_lies_on_the_surfaces_with_sizes_and_places(scene_of):
+    lines = lines_of(scene_of((SCENES / "box.toml").read_text() + PANEL + STAND))
+    assert "door door back wall 0.80 x 2.00 m 1.90 / 0.00 m wood door" in lines
+    assert any(line.startswith("ceiling light kept free ceiling radius 0.20 m") for line in lines)
+    assert any(line.startswith("left wall 4.20 m 2.40 m") and line.endswith("1 panel") for line in lines)
+    assert "side wool 50 left wall 1.20 x 0.60 m 50 mm 50 mm 2.46 / 0.90 m" in lines
+    assert any(line.startswith("stand wool 100") and " free " in line for line in lines)
+
+
+def test_an_object_takes_one_line_and_no_face_of_a_panel_is_a_surface(scene_of):
+    lines = lines_of(load_scene(SCENES / "garage.toml"))
+    assert sum(line.startswith("desk") for line in lines) == 1
+    lines = lines_of(scene_of((SCENES / "box.toml").read_text() + STAND))
+    assert not any(line.startswith(("stand front", "stand back")) for line in lines)
+
+
+def test_a_bare_room_has_no_empty_tables():
+    lines = lines_of(load_scene(SCENES / "box.toml"))
+    assert "Panels" not in lines
+    assert "In the room" not in lines
