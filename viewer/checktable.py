@@ -23,8 +23,8 @@ def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
 
 
 _EXPLAINED = (
-    "At: lower left corner (discs: middle), from the left / from the bottom edge of the surface; on level ones "
-    "from the front / from the left wall. Free: sound passes the panel and meets what lies behind."
+    "At: lower left corner (discs: middle), from the left / from the bottom edge of the surface; on level "
+    "ones from the front / from the left wall. Free: sound passes the panel and meets what lies behind."
 )
 
 
