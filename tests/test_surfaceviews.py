@@ -3,13 +3,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from raytrace import find_hooks, run_study
+from raytrace import find_hooks, load_scene, run_study
 from viewer import look, meshes
 from viewer.faces import loops_of
 from viewer.layers import choose_camera, on_surface, set_stage
 from viewer.surfaceviews import views_of
 
-BOX = (Path(__file__).parent.parent / "scenes" / "box.toml").read_text()
+SCENES = Path(__file__).parent.parent / "scenes"
+BOX = (SCENES / "box.toml").read_text()
 WALL = (
     '[[panels]]\nname = "side"\nsurface = "left wall"\nbuild = "wool 50"\nturned = 90\ncentre = [3.06, 1.2]\n'
 )
@@ -62,3 +63,23 @@ def test_every_cord_is_drawn_from_its_eyelet_to_its_anchor(treated):
     assert len(lines) == len(hooks) == 8
     for hook, line in zip(hooks, lines, strict=True):
         assert np.linalg.norm(line[1] - line[0]) == pytest.approx(hook.cord_m, abs=1e-6)  # float32 points
+
+
+@pytest.mark.parametrize(
+    ("name", "title"),
+    [
+        ("box", "From the side"),
+        ("lean-to", "From the side"),
+        ("ridge", "From behind"),
+        ("half-slope", "From behind"),
+    ],
+)
+def test_the_section_shows_the_slope_of_the_roof_and_not_a_flat_line(name, title):
+    study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=1)
+    (section,) = (view for view in views_of(study) if view.name == "section")
+    assert section.title == title
+    assert title.split()[-1] in section.caption
+    # Along the line of sight a sloping facet is a line: its normal has no part along it.
+    towards = np.array(section.towards_viewer[0])
+    slopes = [s.frame.n for s in study.room.surfaces if s.owner == "room" and 0.1 < abs(s.frame.n[2]) < 0.99]
+    assert all(abs(towards @ normal) < 1e-6 for normal in slopes)

@@ -132,6 +132,7 @@ def _from_behind(*angles_deg: tuple[float, float]) -> tuple[tuple[float, float, 
 VIEW_ANGLE_DEG = 24.0
 FRAME_MARGIN = 0.012
 LEVEL_COSINE = 0.9986  # 3 degrees
+UPRIGHT_SINE = 0.0523  # 3 degrees
 GRAZING_COSINE = 0.2  # a spot seen flatter than this can hardly be made out
 VIEWS = (
     View(
@@ -160,6 +161,15 @@ VIEWS = (
         True,
         "The room from the left-hand side, the front wall at the left.",
     ),
+)
+# In place of the last where the roof slopes across the room: from the side it would look flat.
+ACROSS = View(
+    "section",
+    "From behind",
+    ((1.0, 0.0, 0.0),),
+    (0.0, 0.0, 1.0),
+    True,
+    "The room from behind the seat, looking at the front wall.",
 )
 
 

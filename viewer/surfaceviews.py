@@ -2,6 +2,8 @@
 
 import re
 
+import numpy as np
+
 from raytrace import Study
 from viewer import look
 from viewer.look import View
@@ -21,7 +23,19 @@ def views_of(study: Study) -> tuple[View, ...]:
         if panel.surface is not None:
             counts[panel.surface] = counts.get(panel.surface, 0) + 1
     treated = sorted(counts, key=lambda surface: (-counts[surface], surface))[:MOST_SURFACES]
-    return (*look.VIEWS, *(_face_on(study, surface) for surface in treated))
+    room = tuple(look.ACROSS if v.name == "section" and _slopes_across(study) else v for v in look.VIEWS)
+    return (*room, *(_face_on(study, surface) for surface in treated))
+
+
+def _slopes_across(study: Study) -> bool:
+    """Whether more of the roof slopes towards left and right than towards front and back."""
+    surfaces = [s for s in study.room.surfaces if s.owner == "room"]
+    normals = np.array([s.frame.n for s in surfaces])
+    areas = np.array([s.area_m2 for s in surfaces])
+    level, upright = np.abs(normals[:, 2]) > look.LEVEL_COSINE, np.abs(normals[:, 2]) < look.UPRIGHT_SINE
+    towards = np.abs(normals[:, :2]) * np.where(level | upright, 0.0, areas)[:, None]
+    front_back, left_right = towards.sum(axis=0)
+    return bool(left_right > front_back)
 
 
 def _face_on(study: Study, surface: int) -> View:
