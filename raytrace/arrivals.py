@@ -374,7 +374,7 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], reach: Reach) -> 
         delay_s=delay_s,
         energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
         band_level_db=band_level_db,
-        zone_worst_db=np.concatenate([_zone_worst_db(h, heard) for h in at_ears]),
+        zone_worst_db=np.concatenate([zone_worst_db(h, heard) for h in at_ears]),
         margin_db=margin_db,
         over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
         incoming=incoming,
@@ -389,7 +389,7 @@ def is_judged(scene: Scene, heard: Heard) -> bool:
     return scene.speakers[heard.speaker].use == "main" and heard.paths.direct_visible
 
 
-def _zone_worst_db(ears: Heard, heard: tuple[Heard, ...]) -> Floats:
+def zone_worst_db(ears: Heard, heard: tuple[Heard, ...]) -> Floats:
     """Highest band level of each of the ears' paths among the zone points that have the same path."""
     row_of = {tuple(facets): row for row, facets in enumerate(ears.paths.facets.tolist())}
     worst = ears.band_level_db.copy()
