@@ -262,11 +262,14 @@ def _effects(
         if panel.acts_as == "free":
             effects.append(_free_effect(scene, room, k, panel, spots))
             continue
+        assert panel.surface is not None
         key = (panel.surface, panel.build_name, round(panel.gap_m, 6))
         if key not in reflections:
             own = np.flatnonzero(spots.surface == panel.surface)
             cosine = incidence_cosines(panel.normal, spots.image[own], spots.receiver[own])
-            reflections[key] = own, in_limit_bands(scene, patch_reflection(panel, cosine, room.medium))
+            wall = np.sqrt(1.0 - room.surfaces[panel.surface].material.absorption)[:, None]
+            returned = patch_reflection(panel, cosine, room.medium, wall)
+            reflections[key] = own, in_limit_bands(scene, returned)
         effects.append(_patch_effect(scene, room, reflectors, panel, spots, *reflections[key]))
     return tuple(effects)
 
