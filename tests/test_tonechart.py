@@ -77,3 +77,24 @@ def test_the_same_study_gives_the_same_bytes(suffix, tmp_path):
             [c.path.read_bytes() for c in draw_tones(study_of("box"), tmp_path / folder, suffix=suffix)]
         )
     assert written[0] == written[1]
+
+
+def test_the_room_before_is_a_pale_line_of_the_same_speaker_and_seat(tmp_path):
+    # Another order of the speakers: they are matched by their names.
+    right = '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
+    soft = BOX.replace('default = "hard"', 'default = "hard"\n"floor" = "carpet"') + right
+    hard = BOX.replace("[[speakers]]", f"{right}[[speakers]]", 1)
+    path = tmp_path / "scene.toml"
+    after, before = (run_study(load_scene(path, text), up_to_order=2) for text in (soft, hard))
+    charts = draw_tones(after, tmp_path, before=before)
+    assert all(chart.caption.endswith("Pale: before, without the panels.") for chart in charts)
+    words = [box.text for box in charts[0].boxes]
+    assert {"before", "after"} <= set(words)
+    (left,) = [r for r in before.responses if before.arrivals.speaker_names[r.speaker] == "left"]
+    assert left.speaker == 1
+    figure, _ = tone_figure(after, after.responses[0], left)
+    lines = [line.get_ydata() for line in figure.axes[0].lines if len(line.get_ydata()) > 2]
+    assert len(lines) == 2
+    assert lines[0] == pytest.approx(np.maximum(left.level_db, -24.0))
+    assert not np.allclose(lines[0], lines[1])
+    assert draw_tones(after, tmp_path)[0].caption.endswith("moves.")

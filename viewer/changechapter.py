@@ -24,6 +24,7 @@ from viewer.wording import (
 Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
 
 HEAD = ("speaker", "by way of", "ms later", "before dB", "after dB", "change dB", "too strong by dB")
+_TABLE = "The table comparison.csv has every single reflection before and after, low to high pitch."
 _ROWS_PER_SEAT = 10  # more would leave the charts too small to read
 _SQUARE_FEET = 10.7639
 
@@ -75,7 +76,7 @@ def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[st
         "curves": captioned(charts),
         "head": HEAD,
         "rows": [_row(comparison, pair) for pair in pairs[:_ROWS_PER_SEAT]],
-        "after": (after + " ".join(comparison.not_compared)).strip(),
+        "after": " ".join((f"{after}{_TABLE}", *comparison.not_compared)),
     }
 
 

@@ -1,13 +1,15 @@
 """Charts of a comparison with matplotlib: the curve before, pale, and after, strong."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from raytrace import Comparison, Curve, PeakPair, VerdictPair
 from viewer import look
 from viewer.charts import (
+    AFTER,
+    BEFORE,
     HIGHEST_DB,
     LOWEST_DB,
     MOST_NAMES,
@@ -15,10 +17,12 @@ from viewer.charts import (
     Chart,
     chart_title,
     draw_axes,
+    draw_key,
     draw_window,
     draw_worst_ticks,
     peak_ways,
     points,
+    save,
     stack_names,
     word_boxes,
     word_style,
@@ -58,8 +62,7 @@ def draw_changes(comparison: Comparison, folder: str | Path, *, suffix: str = ".
         speaker, seat = pair.after.speaker, pair.after.seat
         path = Path(folder) / f"before-after-speaker-{speaker + 1}-seat-{seat + 1}{suffix}"
         figure, texts = change_figure(comparison, pair)
-        metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
-        figure.savefig(path, dpi=look.DPI, metadata=metadata)
+        save(figure, path)
         charts.append(Chart(speaker, seat, path, CAPTION, word_boxes(texts)))
     return tuple(charts)
 
@@ -80,7 +83,7 @@ def change_figure(comparison: Comparison, pair: VerdictPair) -> tuple["Figure", 
     axes.set_ylim(LOWEST_DB, HIGHEST_DB)
     study = comparison.after
     texts = chart_title(study, pair.after.speaker, pair.after.seat, "before and after", figure)
-    texts += _key(figure)
+    texts += draw_key(figure)
     texts += draw_window(study, axes)
     _draw_curves(axes, before, after)
     own = [p for p in comparison.peaks if (p.speaker, p.seat) == (pair.speaker, pair.seat)]
@@ -89,24 +92,8 @@ def change_figure(comparison: Comparison, pair: VerdictPair) -> tuple["Figure", 
     return figure, texts
 
 
-def _key(figure: "Figure") -> list["Text"]:
-    """Samples of the two lines at the right end of the title's row."""
-    from matplotlib.lines import Line2D
-
-    y = 1.0 - (look.BORDER_PX + 0.45 * look.NAME_PX) / SIZE[1]
-    texts = []
-    for x, words, style in ((0.80, "before", _BEFORE), (0.895, "after", _AFTER)):
-        figure.add_artist(Line2D([x, x + 0.025], [y, y], **style))
-        texts.append(figure.text(x + 0.032, y, words, va="center", **word_style()))
-    return texts
-
-
-_BEFORE: dict[str, Any] = {"color": look.HAIRLINE, "lw": points(4)}
-_AFTER: dict[str, Any] = {"color": look.INK, "lw": points(4)}
-
-
 def _draw_curves(axes: "Axes", before: Curve, after: Curve) -> None:
-    for curve, style, order in ((before, _BEFORE, 2.6), (after, _AFTER, 3)):
+    for curve, style, order in ((before, BEFORE, 2.6), (after, AFTER, 3)):
         level = np.maximum(curve.level_db, LOWEST_DB - 1.0)
         axes.plot(curve.time_s * 1e3, level, solid_joinstyle="round", zorder=order, **style)
         if curve is before:

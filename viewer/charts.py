@@ -117,6 +117,22 @@ def chart_title(study: Study, speaker: int, seat: int, words: str, figure: "Figu
     return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
 
 
+BEFORE: dict[str, Any] = {"color": look.HAIRLINE, "lw": points(4)}
+AFTER: dict[str, Any] = {"color": look.INK, "lw": points(4)}
+
+
+def draw_key(figure: "Figure") -> list["Text"]:
+    """Samples of the lines before and after at the right end of the title's row."""
+    from matplotlib.lines import Line2D
+
+    y = 1.0 - (look.BORDER_PX + 0.45 * look.NAME_PX) / SIZE[1]
+    texts = []
+    for x, words, style in ((0.80, "before", BEFORE), (0.895, "after", AFTER)):
+        figure.add_artist(Line2D([x, x + 0.025], [y, y], **style))
+        texts.append(figure.text(x + 0.032, y, words, va="center", **word_style()))
+    return texts
+
+
 def draw_window(study: Study, axes: "Axes") -> list["Text"]:
     """Shade the time in which the limit holds and draw the limit across it."""
     limits = study.scene.limits

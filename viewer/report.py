@@ -114,7 +114,7 @@ def _write_all(
     _write_json(decay_json(study.scene, decays), folder / "decay.json")
     progress("charts", 0.7)
     curves = draw_curves(study, folder / "curves")
-    tones = draw_tones(study, folder / "curves")
+    tones = draw_tones(study, folder / "curves", before=bare)
     decay_charts = draw_decays(study, decays, folder / "curves")
     comparison = None if bare is None else compare(bare, study)
     changes = () if comparison is None else draw_changes(comparison, folder / "curves")

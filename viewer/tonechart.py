@@ -8,7 +8,7 @@ import numpy as np
 
 from raytrace import EarlyResponse, Study
 from viewer import look
-from viewer.charts import SIZE, chart_title, points, save, word_boxes, word_style
+from viewer.charts import AFTER, BEFORE, SIZE, chart_title, draw_key, points, save, word_boxes, word_style
 from viewer.labels import Box
 from viewer.wording import way_words
 
@@ -33,7 +33,9 @@ class ToneChart:
     boxes: tuple[Box, ...]
 
 
-def draw_tones(study: Study, folder: str | Path, *, suffix: str = ".png") -> tuple[ToneChart, ...]:
+def draw_tones(
+    study: Study, folder: str | Path, *, before: Study | None = None, suffix: str = ".png"
+) -> tuple[ToneChart, ...]:
     """Level over pitch of every speaker at every seat, direct sound and reflections together.
 
     Parameters
@@ -42,6 +44,8 @@ def draw_tones(study: Study, folder: str | Path, *, suffix: str = ".png") -> tup
         What to show.
     folder : path
         Where to; must exist.
+    before : Study, optional
+        The same room without its panels: its line is drawn pale behind.
     suffix : str
         ".png", ".svg" or ".pdf".
 
@@ -55,16 +59,27 @@ def draw_tones(study: Study, folder: str | Path, *, suffix: str = ".png") -> tup
     for response in study.responses:
         if (response.speaker, response.seat) in judged:
             path = Path(folder) / f"tone-speaker-{response.speaker + 1}-seat-{response.seat + 1}{suffix}"
-            figure, texts = tone_figure(study, response)
+            old = None if before is None else _counterpart(study, before, response)
+            figure, texts = tone_figure(study, response, old)
             save(figure, path)
-            charts.append(
-                ToneChart(response.speaker, response.seat, path, _caption(response), word_boxes(texts))
-            )
+            caption = _caption(response) + ("" if old is None else " Pale: before, without the panels.")
+            charts.append(ToneChart(response.speaker, response.seat, path, caption, word_boxes(texts)))
     return tuple(charts)
 
 
-def tone_figure(study: Study, response: EarlyResponse) -> tuple["Figure", list["Text"]]:
-    """One chart and all its words."""
+def _counterpart(study: Study, before: Study, response: EarlyResponse) -> EarlyResponse | None:
+    """The response of the same speaker and seat, by name, in another study."""
+    names = [
+        (own.arrivals.speaker_names[r.speaker], own.arrivals.seat_names[r.seat])
+        for own, r in [(study, response), *((before, r) for r in before.responses)]
+    ]
+    return next((r for r, name in zip(before.responses, names[1:], strict=True) if name == names[0]), None)
+
+
+def tone_figure(
+    study: Study, response: EarlyResponse, before: EarlyResponse | None = None
+) -> tuple["Figure", list["Text"]]:
+    """One chart and all its words; `before` is drawn pale behind."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -73,14 +88,19 @@ def tone_figure(study: Study, response: EarlyResponse) -> tuple["Figure", list["
     axes = figure.add_axes((0.092, 0.150, 0.872, 0.690))
     axes.set_xscale("log")
     axes.set_xlim(response.frequency_hz[0], response.frequency_hz[-1])
-    lowest = max(_DEEPEST_DB, _STEP_DB * np.floor(response.level_db.min() / _STEP_DB))
-    highest = _STEP_DB * np.ceil(max(float(response.level_db.max()), 1.0) / _STEP_DB)
+    levels = np.concatenate([response.level_db, [] if before is None else before.level_db])
+    lowest = max(_DEEPEST_DB, _STEP_DB * np.floor(levels.min() / _STEP_DB))
+    highest = _STEP_DB * np.ceil(max(float(levels.max()), 1.0) / _STEP_DB)
     axes.set_ylim(lowest, highest)
     shown = np.maximum(response.level_db, lowest)
     axes.fill_between(response.frequency_hz, 0.0, shown, color=look.CURVE_FILL, lw=0, zorder=1)
     axes.axhline(0.0, color=look.MUTED, lw=points(3), zorder=2)
-    axes.plot(response.frequency_hz, shown, color=look.INK, lw=points(4), zorder=3)
+    if before is not None:
+        axes.plot(before.frequency_hz, np.maximum(before.level_db, lowest), zorder=2.5, **BEFORE)
+    axes.plot(response.frequency_hz, shown, zorder=3, **AFTER)
     texts = chart_title(study, response.speaker, response.seat, "what reflections do to the tone", figure)
+    if before is not None:
+        texts += draw_key(figure)
     texts += _draw_dips(study, axes, response)
     texts += _dress(axes, np.arange(lowest, highest + 0.1, _STEP_DB))
     return figure, texts
