@@ -144,13 +144,15 @@ def moved(scene: Scene, kind: Movable, index: int, place: tuple[float, ...]) -> 
     kind, index : str, int
         The list and the entry in it.
     place : tuple of float
-        As `move_in_text` takes it. [m]
+        As `move_in_text` takes it; of a cloud its drop may follow. [m]
     """
     entries = list(getattr(scene, kind))
     entry = entries[index]
     name = _PLACES[kind]
     if kind == "objects" and not hasattr(entry, "centre"):
         name = "move"
+    if kind == "clouds" and len(place) > 2:
+        entry, place = entry.model_copy(update={"drop": float(place[2])}), place[:2]
     if kind == "clouds" and entry.panels:
         middle = np.mean([panel.centre for panel in entry.panels], axis=0)
         step = np.subtract(place, middle)

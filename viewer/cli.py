@@ -583,15 +583,16 @@ def view(scene: Path | None = None) -> None:
     scene
         Scene file (TOML); without one the window asks how to start.
     """
-    from viewer.display import why_no_window
+    from viewer.display import begin_probe
 
-    why_not = why_no_window()
-    if why_not:
-        raise Mistake(why_not)
+    probe = begin_probe()
     if scene is not None:
         _read(scene)
     from viewer.opening import open_window
 
+    why_not = probe.answer()
+    if why_not:
+        raise Mistake(why_not)
     open_window(scene)
 
 

@@ -107,7 +107,7 @@ class Desk(QObject):
         """Put a thing somewhere; one step of the history."""
         assert self.history is not None
         try:
-            draft = self.draft.with_position(*thing, place)
+            draft = _with_place(self.draft, thing, place)
             build_room(draft.scene())
         except SceneError as problem:
             self.refused.emit(plain_words(problem))
@@ -202,6 +202,17 @@ class Desk(QObject):
             self.crashed.emit(problem)
 
 
+def _with_place(draft: Draft, thing: Thing, place: tuple[float, ...]) -> Draft:
+    """The draft with one thing somewhere else; of a cloud the third length is its drop."""
+    kind, index = thing
+    if kind != "clouds":
+        return draft.with_position(kind, index, place)
+    placed = draft.with_position(kind, index, place[:2])
+    if abs(draft.scene().clouds[index].drop - place[2]) < 5e-4:
+        return placed
+    return placed.with_value((kind, index, "drop"), round(place[2], 3))
+
+
 def plain_words(problem: SceneError) -> str:
     """The message of a scene's error without file, line and the line itself."""
     first = str(problem).splitlines()[0]
@@ -225,4 +236,6 @@ def _snapped(study: Study, thing: Thing, place: tuple[float, ...]) -> tuple[tupl
     if surface is None:
         return snap(place)
     named = study.room.surfaces[surface]
-    return snap(place, joists=joist_lines(scene, named.name, (named.frame.width, named.frame.height)))
+    lines = joist_lines(scene, named.name, (named.frame.width, named.frame.height))
+    snapped, why = snap(place[:2], joists=lines)
+    return (*snapped, *(round(length, 2) for length in place[2:])), why

@@ -4,7 +4,8 @@ import os
 import subprocess
 import sys
 from collections.abc import Mapping
-from pathlib import Path
+from dataclasses import dataclass
+from importlib.util import find_spec
 
 NO_DISPLAY = (
     "No window can be opened here: there is no display (neither DISPLAY nor WAYLAND_DISPLAY is set). The "
@@ -17,6 +18,7 @@ NO_GL = (
     "libxcb-keysyms1 libxcb-shape0. What was said: "
 )
 
+_FOUND = "gl found"
 _PROBE = """
 from PySide6.QtGui import QGuiApplication, QOffscreenSurface, QOpenGLContext
 app = QGuiApplication([])
@@ -28,28 +30,44 @@ print("gl found")
 """
 
 
-def why_no_window(environment: Mapping[str, str] = os.environ, platform: str = sys.platform) -> str:
-    """What keeps a window from opening here; empty if nothing does."""
-    chosen = environment.get("QT_QPA_PLATFORM", "")
-    has_display = environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY")
-    if platform.startswith("linux") and not chosen and not has_display:
-        return NO_DISPLAY
-    from importlib.util import find_spec
+@dataclass(frozen=True)
+class Probe:
+    """A test under way in a child process, or what is known without one."""
 
+    child: "subprocess.Popen[str] | None"
+    known: str = ""
+
+    def answer(self) -> str:
+        """What keeps a window from opening here; empty if nothing does."""
+        if self.child is None:
+            return self.known
+        try:
+            out, errors = self.child.communicate(timeout=60)
+        except subprocess.TimeoutExpired:
+            self.child.kill()
+            self.child.communicate()
+            return NO_GL + "the test did not end"
+        if self.child.returncode == 0 and _FOUND in out:
+            return ""
+        last = errors.strip().splitlines()
+        return NO_GL + (last[-1] if last else f"the test ended with code {self.child.returncode}")
+
+
+def begin_probe(environment: Mapping[str, str] = os.environ, platform: str = sys.platform) -> Probe:
+    """Start to find out whether a window can be opened here; other work may go on meanwhile."""
+    has_display = environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY")
+    if platform.startswith("linux") and not environment.get("QT_QPA_PLATFORM") and not has_display:
+        return Probe(None, NO_DISPLAY)
     if find_spec("PySide6") is None or find_spec("pyvistaqt") is None:
-        return NO_QT
+        return Probe(None, NO_QT)
     try:
-        tried = subprocess.run(
+        child = subprocess.Popen(
             [sys.executable, "-c", _PROBE],
-            capture_output=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
             text=True,
-            timeout=60,
             env=dict(environment),
-            cwd=Path.home() if Path.home().is_dir() else None,
         )
-    except (OSError, subprocess.TimeoutExpired) as problem:
-        return NO_GL + str(problem)
-    if tried.returncode == 0 and "gl found" in tried.stdout:
-        return ""
-    last = tried.stderr.strip().splitlines()
-    return NO_GL + (last[-1] if last else f"the test ended with code {tried.returncode}")
+    except OSError as problem:
+        return Probe(None, NO_GL + str(problem))
+    return Probe(child)

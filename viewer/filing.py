@@ -25,9 +25,10 @@ SCENE_FILES = "Scene files (*.toml)"
 class Filing(Frame):
     """A frame with a scene on the desk, and the ways in and out of files."""
 
-    def __init__(self, settings: QSettings | None = None) -> None:
+    def __init__(self, settings: QSettings | None = None, desk: Desk | None = None) -> None:
         super().__init__(settings)
-        self.desk = Desk(self)
+        self.desk = desk or Desk()
+        self.desk.setParent(self)
         self.exporter = Exporter(self)
         self._set_aside: OnScreen | None = None  # the scene as it stands, while the file's own is shown
         self.desk.crashed.connect(self._crashed)

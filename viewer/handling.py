@@ -37,13 +37,13 @@ class Grip:
 
 
 def place_of(study: Study, thing: Thing) -> tuple[float, ...]:
-    """Where a thing is, as the scene file says it. [m]"""
+    """Where a thing is, as the scene file says it; of a cloud its drop comes last. [m]"""
     kind, index = thing
     entry = getattr(study.scene, kind)[index]
+    if kind == "clouds":
+        middle = np.mean([panel.centre for panel in entry.panels], axis=0) if entry.panels else entry.centre
+        return (float(middle[0]), float(middle[1]), entry.drop)
     name = {"speakers": "position", "seats": "ears", "stands": "at"}.get(kind, "centre")
-    if kind == "clouds" and entry.panels:
-        middle = np.mean([panel.centre for panel in entry.panels], axis=0)
-        return tuple(float(x) for x in middle)
     place = getattr(entry, name, None) or getattr(entry, "move", (0.0, 0.0, 0.0))
     return tuple(float(x) for x in place)
 
@@ -59,17 +59,31 @@ def surface_of(study: Study, thing: Thing) -> int | None:
 def point_of(study: Study, thing: Thing) -> Floats:
     """The same in the room, (3,). [m]"""
     place, surface = place_of(study, thing), surface_of(study, thing)
-    if surface is not None:
-        return study.room.surfaces[surface].frame.to_room(np.array(place))
-    return np.array([*place, 0.0][:3])
+    if surface is None:
+        return np.array([*place, 0.0][:3])
+    point = study.room.surfaces[surface].frame.to_room(np.array(place[:2]))
+    return point - np.array([0.0, 0.0, place[2]]) if thing[0] == "clouds" else point
 
 
 def place_at(study: Study, thing: Thing, point: Floats) -> tuple[float, ...]:
     """What the scene file says of a thing that is at a point of the room. [m]"""
     surface = surface_of(study, thing)
-    if surface is not None:
-        return tuple(float(x) for x in study.room.surfaces[surface].frame.to_plane(point))
-    return tuple(float(x) for x in point[: len(place_of(study, thing))])
+    if surface is None:
+        return tuple(float(x) for x in point[: len(place_of(study, thing))])
+    frame = study.room.surfaces[surface].frame
+    if thing[0] != "clouds":
+        return tuple(float(x) for x in frame.to_plane(point))
+    drop = float((frame.origin - point) @ frame.n / frame.n[2])
+    u, v = frame.to_plane(point + np.array([0.0, 0.0, drop]))
+    return float(u), float(v), drop
+
+
+def glides_on(study: Study, thing: Thing) -> Floats | None:
+    """Normal of the surface that a thing stays on when it is pulled; None for the floor."""
+    surface = surface_of(study, thing)
+    if surface is None or thing[0] == "clouds":
+        return None
+    return study.room.surfaces[surface].frame.n
 
 
 def thing_words(study: Study, thing: Thing) -> str:
@@ -85,9 +99,12 @@ def thing_words(study: Study, thing: Thing) -> str:
 def place_words(study: Study, thing: Thing) -> tuple[str, ...]:
     """What each of a thing's lengths is measured from."""
     surface = surface_of(study, thing)
-    if surface is None or abs(float(study.room.surfaces[surface].frame.n[2])) > 0.99:
+    if surface is None:
         return ("from the front", "from the left", "up")[: len(place_of(study, thing))]
-    return (f"along {study.room.surfaces[surface].name}", "up it")
+    named = study.room.surfaces[surface]
+    level = abs(float(named.frame.n[2])) > 0.99
+    along = ("from the front", "from the left") if level else (f"along the {named.name}", "up it")
+    return (*along, f"below the {named.name}") if thing[0] == "clouds" else along
 
 
 def things_of(study: Study) -> list[Thing]:

@@ -6,6 +6,18 @@ from pathlib import Path
 
 def open_window(path: Path | None) -> int:
     """Open the window, with a scene file if one is named; returns when it is closed."""
+    application, window = make_window(path)
+    window.show()
+    if window.desk.history is None and path is not None:
+        window.open(path)
+    return int(application.exec())
+
+
+def make_window(path: Path | None):  # type: ignore[no-untyped-def]
+    """The application and its window, not shown yet.
+
+    The worker begins with the scene while the libraries that draw are still loading.
+    """
     from PySide6.QtCore import Qt
     from PySide6.QtWidgets import QApplication
 
@@ -13,10 +25,16 @@ def open_window(path: Path | None) -> int:
     application = QApplication(sys.argv[:1])
     application.setApplicationName("hitspot")
     application.setStyle("Fusion")
+    from viewer.desk import Desk
+    from viewer.drafts import find_recovery, open_draft
+
+    desk = Desk()
+    # What a crash left has to be asked about first, and that takes a window.
+    if path is not None and find_recovery(path) is None:
+        desk.open(open_draft(path))
     from viewer.window import Window
 
-    window = Window()
-    window.show()
+    window = Window(desk=desk)
     if path is not None:
-        window.open(path)
-    return application.exec()
+        window.folder = path.resolve().parent
+    return application, window

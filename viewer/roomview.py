@@ -14,7 +14,7 @@ from viewer import look, scenery
 from viewer.camera import Camera
 from viewer.drafting import font_folder
 from viewer.faces import loops_of
-from viewer.handling import Grip, moved_to, point_of, thing_at
+from viewer.handling import Grip, glides_on, moved_to, point_of, thing_at
 from viewer.layers import Layer
 from viewer.pointing import nearest_line, nearest_point
 from viewer.roomnames import Name, find_names, place_names
@@ -326,7 +326,8 @@ class RoomView(QWidget):
         step, self._last = at - self._last, at
         is_upright = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
         if self._grip is not None:
-            place = moved_to(self.camera, self._grip, (at.x(), at.y()), upright=is_upright)
+            along = glides_on(self._shown.study, self._grip.thing)
+            place = moved_to(self.camera, self._grip, (at.x(), at.y()), upright=is_upright, along=along)
             self.thing_moving.emit(self._grip.thing, place)
         elif self._turns and not is_upright:
             self.eye_moved.emit(turned(self._shown.eye, step.x(), step.y()))

@@ -6,7 +6,7 @@ import numpy as np
 from PySide6.QtCore import QPoint, QSettings, QTimer
 from PySide6.QtWidgets import QToolTip
 
-from viewer.desk import UNTIL_S, Found
+from viewer.desk import UNTIL_S, Desk, Found
 from viewer.drafts import Draft
 from viewer.filing import Filing
 from viewer.frame import WORK
@@ -23,8 +23,8 @@ ROOM_FOR_DIMENSIONS = 0.84
 class Window(Filing):
     """A scene on the desk, shown in the frame."""
 
-    def __init__(self, settings: QSettings | None = None) -> None:
-        super().__init__(settings)
+    def __init__(self, settings: QSettings | None = None, desk: Desk | None = None) -> None:
+        super().__init__(settings, desk)
         self.player = Player(self)
         self.words_pointed = ""
         self._connect()
