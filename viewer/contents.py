@@ -162,7 +162,7 @@ def report_contents(
             "will": will_change(study, n_areas, surfaces),
             "wont": will_not_change(study),
             "foot": f"{study.cautions[0].split('. ')[0]}. A step of 10 dB sounds about twice or half as loud "
-            "(common practice).",
+            "(common practice). The file page.html beside this one shows the room to turn, in any browser.",
         }
         | ({} if change is None else changed_client(change, surfaces, units=units)),
         "changes": [] if change is None else change_pages(change, changes),
