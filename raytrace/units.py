@@ -1,5 +1,6 @@
 """Lengths as people write them, and back."""
 
+import contextlib
 import math
 import re
 from fractions import Fraction
@@ -61,10 +62,12 @@ def _parse_text(value: str) -> float:
     text = text.removeprefix("-").strip()
     if "," in text:
         raise ValueError(
-            f'"{value}" holds a comma; write the decimal with a point ("12.5 cm"), no thousands sign'
+            f'"{value}" holds a comma; write the decimal with a point, no thousands sign'
+            f"{_without_comma(value.strip())}"
         )
     if re.fullmatch(_DECIMAL, text):
-        raise ValueError(f'"{value}" has no unit; {_ACCEPTED}')
+        meant = " or ".join(f'"{value.strip()} {unit}"' for unit in ("mm", "cm", "m", "in"))
+        raise ValueError(f'"{value}" has no unit; write {meant}')
     if match := _ONE_UNIT.fullmatch(text):
         return float(polarity * Fraction(match["number"]) * _METRES[match["unit"]])
     match = _FEET_INCHES.fullmatch(text)
@@ -73,6 +76,19 @@ def _parse_text(value: str) -> float:
         raise ValueError(f'"{value}" is not a length; {_ACCEPTED}')
     feet = Fraction(match["feet"] or 0)
     return float(polarity * (feet * _METRES["ft"] + inches * _METRES["in"]))
+
+
+def _without_comma(value: str) -> str:
+    """What a text with a comma may have meant, as ', for example "3.4 m"'; both readings of "1,200 mm"."""
+    meant = [value.replace(",", ".")] if value.count(",") == 1 else []
+    if re.search(r"\d,\d{3}(?!\d)", value):
+        meant.insert(0, value.replace(",", ""))
+    accepted = []
+    for text in meant:
+        with contextlib.suppress(ValueError):
+            parse_length(text)
+            accepted.append(f'"{text}"')
+    return f", for example {' or '.join(accepted)}" if accepted else f"; {_ACCEPTED}"
 
 
 def _inches(match: re.Match[str]) -> Fraction | None:

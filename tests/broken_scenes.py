@@ -135,7 +135,7 @@ BROKEN_SCENES = [
         seats='«[seats]»\nname = "mix"\nears = [1.8, 1.5, 1.2]'),
     # lengths and numbers
     _broken("decimal comma in text", "room.width", "comma", "point", room=_with("room", "3.0", '«"3,0 m"»')),
-    _broken("text without a unit", "room.width", "unit", "1200 mm", room=_with("room", "3.0", '«"3.0"»')),
+    _broken("text without a unit", "room.width", "unit", '"3.0 m"', room=_with("room", "3.0", '«"3.0"»')),
     _broken("unknown unit", "room.width", "1200 mm", room=_with("room", "3.0", '«"3 yd"»')),
     _broken("true as a length", "room.width", "length", "true", room=_with("room", "3.0", "«true»")),
     _broken("a length that is not a number", "room.width", "nan", room=_with("room", "3.0", "«nan»")),

@@ -64,6 +64,14 @@ def test_a_speaker_can_be_picked(capsys):
     assert {row["speaker"] for row in json.loads(capsys.readouterr().out)["arrivals"]} == {"right"}
 
 
+@pytest.mark.parametrize("form", ["--json", "--csv"])
+def test_data_files_are_metric_and_say_so(form, capsys):
+    assert run(["arrivals", BOX, form, "--units", "imperial"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert f"{form} is always metric" in err
+
+
 def test_imperial_units_are_printed(capsys):
     assert run(["check", BOX, "--units", "imperial"]) == 0
     assert "13' 9 3/8\"" in capsys.readouterr().out  # 4.20 m to the eighth of an inch

@@ -93,7 +93,7 @@ def test_every_picture_is_announced_before_it_is_drawn(drawn):
     assert [text for text, _ in drawn[1]] == [
         "picture: the whole room",
         "picture: from above",
-        "picture: from the side",
+        "picture: from behind",
         "pictures done",
     ]
     assert [share for _, share in drawn[1]] == pytest.approx([0, 1 / 3, 2 / 3, 1])

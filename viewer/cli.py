@@ -271,8 +271,7 @@ def arrivals(
     """
     from viewer.tables import arrivals_csv, arrivals_json
 
-    if json and csv:
-        raise Mistake("--json and --csv exclude each other")
+    _check_form(json, csv, units)
     if against is not None:
         form = "json" if json else "csv" if csv else "table"
         _print_comparison(scene, against, order, until, (seat, speaker), form, all)
@@ -400,8 +399,7 @@ def cutlist(scene: Path, *, json: Flag = False, csv: Flag = False, units: Units 
     from raytrace import build_room
     from viewer.makingtable import make_worklist, making_csv, making_json, making_tables
 
-    if json and csv:
-        raise Mistake("--json and --csv exclude each other")
+    _check_form(json, csv, units)
     read = _read(scene)
     with _mistakes():
         worklist = make_worklist(read, build_room(read))
@@ -435,6 +433,15 @@ def _check_name(name: str | None, names: tuple[str, ...], what: str) -> None:
     if name is not None and name not in names:
         listed = ", ".join(f'"{known}"' for known in names)
         raise Mistake(f'no {what} is called "{name}"; there is {listed}')
+
+
+def _check_form(json: bool, csv: bool, units: str) -> None:
+    """Data files are one kind and metric: a program that reads them must not have to ask."""
+    if json and csv:
+        raise Mistake("--json and --csv exclude each other")
+    if units == "imperial" and (json or csv):
+        form = "--json" if json else "--csv"
+        raise Mistake(f"{form} is always metric; leave out --units imperial, or leave out {form}")
 
 
 def _size(text: str) -> tuple[int, int]:

@@ -14,7 +14,9 @@ def _cache_folder() -> Path:
     sources = sorted(Path(__file__).parent.glob("*.py"))
     digest = hashlib.sha256(b"".join(p.read_bytes() for p in sources)).hexdigest()[:16]
     base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    for parent in (Path(base) / "hitspot", Path(tempfile.gettempdir()) / f"hitspot-{os.getuid()}"):
+    # A temporary folder may be shared between users; on Windows each has an own one, and no number.
+    own = f"hitspot-{os.getuid()}" if hasattr(os, "getuid") else "hitspot"
+    for parent in (Path(base) / "hitspot", Path(tempfile.gettempdir()) / own):
         folder = parent / f"kernels-{digest}"
         try:
             folder.mkdir(parents=True, exist_ok=True)
