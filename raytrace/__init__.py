@@ -2,12 +2,13 @@
 
 from raytrace.air import BAND_NAMES
 from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
+from raytrace.battens import Batten, find_battens, hook_notes
 from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, compare, way_of, way_of_peak
 from raytrace.criteria import Peak, Verdict
 from raytrace.datasheets import DataSheet, ThicknessCurve, list_datasheets
 from raytrace.decay import Decay, find_decay
 from raytrace.follow import Follower, moved
-from raytrace.hanging import Batten, Hook, find_battens, find_hooks, hook_notes, joist_lines
+from raytrace.hanging import Hook, find_hooks, joist_lines
 from raytrace.headlines import headline
 from raytrace.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
 from raytrace.making import Making, TimberCut, list_making

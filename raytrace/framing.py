@@ -133,6 +133,11 @@ def mass_notes(build: Build) -> tuple[str, ...]:
         notes.append(
             f"The frame is {1000 * short_by:.0f} mm shallower than the slab, which stands out of its back."
         )
+    if short_by < -0.002:
+        notes.append(
+            f"The frame is {-1000 * short_by:.0f} mm deeper than the slab, which lies flush with its front: "
+            "leave at least that much air behind."
+        )
     return tuple(notes)
 
 

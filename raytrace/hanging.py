@@ -20,11 +20,8 @@ INSET_M = 0.050
 """Of an eyelet from both edges of its panel."""
 SHIFT_M = 0.150
 """How far an eyelet may move along an edge so that its cord hangs from a joist."""
-SHORTEST_CORD_M = 0.030
-"""Eyelet and hook need about that much height. Common practice, no source."""
 _OVERHEAD = -0.17  # normals that point down more than 10 degrees: what lets go there falls on someone
 _ON_M = 1e-6
-_SAME_LINE_M = 0.005  # hooks this near to one line across the joists share a batten
 
 _UP = np.array([0.0, 0.0, 1.0])
 
@@ -53,6 +50,9 @@ class Hook:
         Which joist of its surface, 0 the first; None where it holds on none, or none are known.
     to_joist_m : float
         Distance of the anchor to the nearest joist line; NaN where none are known.
+    reach : (2,) float
+        From where to where across the joists its anchor could be put, in the set-out frame; NaN where none
+        are known. [m]
     batten : bool
         Joists are known and none is in reach: a batten across joists is needed.
     """
@@ -67,21 +67,8 @@ class Hook:
     cord_m: float
     joist: int | None
     to_joist_m: float
+    reach: Floats
     batten: bool
-
-
-@dataclass(frozen=True, eq=False)
-class Batten:
-    """A timber across joists that carries hooks: its surface, both ends in the set-out frame (2, 2) [m]."""
-
-    surface: int
-    ends_uv: Floats
-    hooks: tuple[str, ...]
-
-    @property
-    def length_m(self) -> float:
-        """From end to end."""
-        return float(np.linalg.norm(self.ends_uv[1] - self.ends_uv[0]))
 
 
 def find_hooks(scene: Scene, room: Room) -> tuple[Hook, ...]:
@@ -163,7 +150,7 @@ def _hook(scene: Scene, room: Room, index: int, name: str, spot: Floats, ways: F
     eyelet = lower_left + spot @ sides
     surface, anchor = _behind(room, eyelet, towards, panel.surface)
     joists = [entry for entry in scene.joists if entry.surface == room.surfaces[surface].name]
-    moved = _to_a_joist(room, surface, joists, anchor, sides, towards, ways)
+    moved, reach = _to_a_joist(room, surface, joists, anchor, sides, towards, ways)
     if moved is not None:
         eyelet = eyelet + moved @ sides
         surface, anchor = _behind(room, eyelet, towards, panel.surface)
@@ -182,6 +169,7 @@ def _hook(scene: Scene, room: Room, index: int, name: str, spot: Floats, ways: F
         cord_m=float(anchor[2] - eyelet[2]) if hangs else float("nan"),
         joist=joist if holds else None,
         to_joist_m=away_m,
+        reach=reach,
         batten=joist is not None and not holds,
     )
 
@@ -211,7 +199,8 @@ def _behind(room: Room, start: Floats, towards: Floats, surface: int | None) -> 
     return surface, start + distance * towards
 
 
-def _across(joists: Joists, uv: Floats) -> float:
+def across_joists(joists: Joists, uv: Floats) -> float:
+    """The coordinate of a spot, (2,), that counts joists: u where they run along v, v along u. [m]"""
     return float(uv[1] if joists.along == "u" else uv[0])
 
 
@@ -223,23 +212,28 @@ def _to_a_joist(
     sides: Floats,
     towards: Floats,
     ways: Floats,
-) -> Floats | None:
-    """The shortest move of an eyelet along one side of its panel that puts its anchor on a joist, (2,)."""
+) -> tuple[Floats | None, Floats]:
+    """The shortest move of an eyelet along one side of its panel that puts its anchor on a joist, (2,).
+
+    Beside it the range across the joists that the anchor could take. (2,) [m]
+    """
     frame = room.surfaces[surface].frame
     best: tuple[float, Floats] | None = None
+    reach = np.full(2, np.nan)
     for entry in joists:
-        here = _across(entry, frame.to_plane(anchor))
+        here = across_joists(entry, frame.to_plane(anchor))
         for axis, side in enumerate(sides):
             # Along the line to the surface the anchor moves as the eyelet does, plus what the slope adds.
             step = side - (side @ frame.n) / (towards @ frame.n) * towards
-            per_metre = _across(entry, frame.to_plane(anchor + step)) - here
+            per_metre = across_joists(entry, frame.to_plane(anchor + step)) - here
             if abs(per_metre) < 0.5:  # the side runs along the joists rather than across them
                 continue
+            reach = np.sort(here + per_metre * ways[axis])
             for move in (joist_lines(entry, frame) - here) / per_metre:
                 in_reach = ways[axis, 0] - _ON_M <= move <= ways[axis, 1] + _ON_M
                 if in_reach and (best is None or abs(move) < best[0] - _ON_M):
                     best = abs(move), move * np.eye(2)[axis]
-    return None if best is None else best[1]
+    return (None if best is None else best[1]), reach
 
 
 def _nearest_joist(
@@ -248,7 +242,7 @@ def _nearest_joist(
     """Index of the joist line nearest to a spot, and how far it is; None, NaN without joists. [m]"""
     found: list[tuple[float, int]] = []
     for entry in joists:
-        away = np.abs(joist_lines(entry, room.surfaces[surface].frame) - _across(entry, uv))
+        away = np.abs(joist_lines(entry, room.surfaces[surface].frame) - across_joists(entry, uv))
         if len(away):
             nearest = int(np.argmin(away))
             found.append((float(away[nearest]), nearest))
@@ -256,79 +250,3 @@ def _nearest_joist(
         return None, float("nan")
     away_m, nearest = min(found)
     return nearest, away_m
-
-
-def find_battens(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Batten, ...]:
-    """The fewest battens across joists that carry every hook which no joist does.
-
-    A batten runs square to the joists from the outer side of one to that of another; hooks in one line
-    and in neighbouring bays share one. A hook outside the first or last joist has none: nothing known carries
-    it there.
-
-    Parameters
-    ----------
-    scene, room : Scene, Room
-    hooks : sequence of Hook
-
-    Returns
-    -------
-    tuple of Batten
-    """
-    battens: list[Batten] = []
-    for surface in dict.fromkeys(hook.surface for hook in hooks if hook.batten):
-        frame = room.surfaces[surface].frame
-        entry = next(j for j in scene.joists if j.surface == room.surfaces[surface].name)
-        lines, column = joist_lines(entry, frame), 1 if entry.along == "u" else 0
-        waiting = [hook for hook in hooks if hook.batten and hook.surface == surface]
-        waiting.sort(key=lambda hook: (round(hook.anchor_uv[1 - column], 6), hook.anchor_uv[column]))
-        runs: list[tuple[int, int, float, list[str]]] = []
-        for hook in waiting:
-            across, along = hook.anchor_uv[column], float(hook.anchor_uv[1 - column])
-            bay = int(np.searchsorted(lines, across)) - 1
-            if not 0 <= bay < len(lines) - 1:
-                continue
-            last = runs[-1] if runs else None
-            if last and abs(along - last[2]) <= _SAME_LINE_M and bay <= last[1]:
-                runs[-1] = (last[0], max(last[1], bay + 1), last[2], [*last[3], hook.name])
-            else:
-                runs.append((bay, bay + 1, along, [hook.name]))
-        for first, last_line, along, names in runs:
-            ends = np.full((2, 2), along)
-            ends[:, column] = lines[first] - 0.5 * entry.width, lines[last_line] + 0.5 * entry.width
-            battens.append(Batten(surface, ends, tuple(names)))
-    return tuple(battens)
-
-
-def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ...]:
-    """What must be known before anything is drilled for these hooks, a sentence each."""
-    notes = []
-    carried = {name for batten in find_battens(scene, room, hooks) for name in batten.hooks}
-    lost = [hook.name for hook in hooks if hook.batten and hook.name not in carried]
-    if lost:
-        notes.append(f"Outside the first or last known joist: {', '.join(lost)}. Find what carries them.")
-    blind = dict.fromkeys(room.surfaces[hook.surface].name for hook in hooks if np.isnan(hook.to_joist_m))
-    if blind:
-        notes.append(
-            f"No joists or studs are given for {', '.join(blind)}: find the structure before drilling; every "
-            "point must hold in it."
-        )
-    assumed = dict.fromkeys(
-        entry.surface
-        for entry in scene.joists
-        if entry.known == "assumed" and any(room.surfaces[h.surface].name == entry.surface for h in hooks)
-    )
-    if assumed:
-        notes.append(f"Joists of {', '.join(assumed)} are assumed, not surveyed: find them before drilling.")
-    short = [hook.name for hook in hooks if hook.cord_m < SHORTEST_CORD_M]
-    if short:
-        notes.append(
-            f"No room for eyelet and hook, the cord would be under {1000 * SHORTEST_CORD_M:.0f} mm: "
-            f"{', '.join(short)}."
-        )
-    for hook in hooks:
-        for opening in room.surfaces[hook.surface].openings:
-            u0, v0, u1, v1 = opening.rect
-            u, v = hook.anchor_uv
-            if opening.kind != "cover" and u0 <= u <= u1 and v0 <= v <= v1:
-                notes.append(f'{hook.name} comes out in "{opening.name}": nothing can hold there.')
-    return tuple(notes)

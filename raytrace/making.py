@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from raytrace.battens import find_battens
 from raytrace.builds import load_builds
 from raytrace.framing import MASS_BASIS, Part, Piece, mass_notes, take_apart
-from raytrace.hanging import Hook, find_battens
+from raytrace.hanging import Hook
 from raytrace.loads import is_hung
 from raytrace.nesting import KERF_M, Nesting, nest
 from raytrace.panels import PlacedPanel
@@ -319,7 +320,8 @@ def _fixings(
         )
     held = [hook for hook in hooks if hook.kind == "fixed"]
     if held:
-        spaced = {hook.panel for hook in held if room.panels[hook.panel].gap_m > _SAME_M}
+        flat = {hook.panel for hook in held if room.panels[hook.panel].kind == "surface"}
+        spaced = {k for k in flat if room.panels[k].gap_m > _SAME_M}
         rows.append(("hanging plates with screws, fit for what lies behind", f"{len(held)}"))
         if spaced:
             depths = sorted({round(1000 * room.panels[k].gap_m) for k in spaced})
@@ -363,8 +365,9 @@ def _notes(room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]) ->
     ]
     for name, own in _by_build(batches).items():
         notes += [f"{name}: {note}" for note in mass_notes(own[0].build)]
-        if own[0].build.pack is None:
-            notes.append(f"{name}: slabs in a pack are not stated; a pack about 400 mm high is taken.")
+    unpacked = ", ".join(dict.fromkeys(b.build_name for b in batches if b.build.pack is None))
+    if unpacked:
+        notes.append(f"Slabs in a pack are not stated for {unpacked}: packs about 400 mm high are taken.")
     for cut in timber:
         lengths = cut.lengths
         for part in cut.nesting.too_long:

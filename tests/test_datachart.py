@@ -28,7 +28,7 @@ def test_words_are_apart_and_inside_and_the_border_is_empty(name, units, tmp_pat
     pixels = np.asarray(Image.open(chart.path).convert("RGB"))
     assert pixels.shape[:2] == SIZE[::-1]
     inner = np.zeros(pixels.shape[:2], bool)
-    inner[14:-14, 48:-48] = True  # 2 % of 740 and 2400
+    inner[12:-12, 48:-48] = True  # 2 % of 600 and 2400
     assert (pixels[~inner] == 255).all()
 
 

@@ -69,4 +69,7 @@ def test_whatever_was_assumed_is_said():
     shallow = mass_notes(CLOUD.model_copy(update={"frame": "1x4"}))
     assert len(shallow) == 1
     assert "11 mm shallower" in shallow[0]
+    deep = mass_notes(CLOUD.model_copy(update={"frame": "20x120"}))
+    assert len(deep) == 1
+    assert "20 mm deeper" in deep[0]
     assert mass_notes(CLOUD) == ()

@@ -5,7 +5,7 @@ import pytest
 from panelled import GABLE_ROOM, JOISTS, cloud, panel, scene_text
 
 from raytrace import build_room
-from raytrace.hanging import INSET_M, SHIFT_M, find_battens, find_hooks, hook_notes
+from raytrace.hanging import INSET_M, SHIFT_M, find_hooks
 
 ROUNDING_M = 1e-9  # of coordinates of a few metres
 
@@ -78,45 +78,6 @@ def test_hooks_move_to_joists_in_reach_and_no_further(scene_of):
     for hook, corner in zip(hooks, room.panels[0].back, strict=True):
         away = np.abs(hook.eyelet - corner)[:2]
         assert (away <= INSET_M + SHIFT_M + ROUNDING_M).all()
-
-
-def test_battens_run_from_joist_to_joist_and_carry_every_hook_that_needs_one(scene_of):
-    scene, room, hooks = hooks_of(scene_of, JOISTS + cloud())
-    battens = find_battens(scene, room, hooks)
-    assert sorted(name for batten in battens for name in batten.hooks) == ["cloud A1 c", "cloud A1 d"]
-    for batten in battens:
-        # Joists at 1.8 and 2.2, 45 mm wide, with a batten over the full width of both.
-        assert batten.ends_uv[:, 0] == pytest.approx([1.7775, 2.2225], abs=ROUNDING_M)
-        assert batten.length_m == pytest.approx(0.445, abs=ROUNDING_M)
-
-
-def test_hooks_in_one_line_and_neighbouring_bays_share_a_batten(scene_of):
-    # 600 mm panel between joists 1.2 m apart, turned so that both its ends fall into one bay.
-    joists = JOISTS.replace("spacing = 0.4", "spacing = 1.2").replace("first = 0.2", "first = 1.9")
-    scene, room, hooks = hooks_of(scene_of, joists + cloud(build="wool 2 in square"))
-    assert all(hook.batten for hook in hooks)
-    assert [len(batten.hooks) for batten in find_battens(scene, room, hooks)] == [2, 2]
-
-
-def test_without_joists_nothing_is_claimed(scene_of):
-    scene, room, hooks = hooks_of(scene_of, cloud())
-    assert not any(hook.batten or hook.joist is not None for hook in hooks)
-    assert all(np.isnan(hook.to_joist_m) for hook in hooks)
-    assert any("No joists" in note and "ceiling" in note for note in hook_notes(scene, room, hooks))
-
-
-def test_assumed_joists_and_hooks_beyond_the_last_are_said(scene_of):
-    joists = '[[joists]]\nsurface = "ceiling"\nalong = "v"\nfirst = 2.6\nspacing = 0.4\n'
-    scene, room, hooks = hooks_of(scene_of, joists + cloud())
-    notes = hook_notes(scene, room, hooks)
-    assert any("assumed, not surveyed" in note for note in notes)
-    assert any("Outside the first or last known joist: cloud A1 c, cloud A1 d" in note for note in notes)
-    assert find_battens(scene, room, hooks[2:]) == ()
-
-
-def test_a_cloud_right_under_the_ceiling_has_no_room_for_cords(scene_of):
-    scene, room, hooks = hooks_of(scene_of, cloud(drop=0.01))
-    assert any("No room for eyelet and hook" in note for note in hook_notes(scene, room, hooks))
 
 
 def test_a_panel_on_a_wall_holds_at_two_points_near_its_top(scene_of):

@@ -6,8 +6,9 @@ import pytest
 from panelled import JOISTS, cloud, panel, scene_text
 
 from raytrace import build_room
+from raytrace.battens import find_battens
 from raytrace.framing import take_apart
-from raytrace.hanging import find_battens, find_hooks
+from raytrace.hanging import find_hooks
 from raytrace.making import ROLL_M, list_making
 
 TREATED = panel("left", build="wool 100", gap=0.05) + cloud(rows=2, columns=3, spacing=0.06) + JOISTS

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.text import Text
 
-SIZE = (2400, 740)
+SIZE = (2400, 600)
 _TICKS = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES]
 _PALE, _MIDDLE = "#A9BBD0", "#5B81B7"
 
@@ -67,7 +67,7 @@ def datasheet_figure(sheet: DataSheet, *, units: str = "metric") -> tuple["Figur
 
     figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
     FigureCanvasAgg(figure)
-    axes = figure.add_axes((0.085, 0.215, 0.555, 0.720))
+    axes = figure.add_axes((0.085, 0.265, 0.555, 0.665))
     place = np.arange(len(BAND_NAMES), dtype=np.float64)
     own = sheet.own
     lines = [
@@ -84,7 +84,7 @@ def datasheet_figure(sheet: DataSheet, *, units: str = "metric") -> tuple["Figur
         axes.plot(place, values, zorder=3 + (row == 0), solid_joinstyle="round", **style)
         if row == 0:
             axes.scatter(place, values, s=points(20) ** 2, color=look.INK, zorder=5)
-        y = 0.93 - 0.125 * row
+        y = 0.91 - 0.160 * row
         axes.plot([1.035, 1.095], [y, y], transform=axes.transAxes, clip_on=False, **style)
         texts.append(axes.text(1.115, y, words, transform=axes.transAxes, va="center", **word_style()))
     axes.set_xlim(-0.3, place[-1] + 0.3)

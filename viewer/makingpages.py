@@ -58,7 +58,7 @@ def making_pages(worklist: Worklist, *, units: str) -> list[Page]:
     room = worklist.room
     pages = [_shopping_page(worklist.making, units)]
     blocks = _load_blocks(room, worklist.loads, units) + _stand_blocks(room, worklist.stability, units)
-    blocks += _hook_blocks(room, worklist.hooks, units)
+    blocks += _hook_blocks(room, worklist.hooks, units) + _batten_blocks(worklist, units)
     if blocks:
         blocks += [_list(worklist.notes)] if worklist.notes else []
         blocks += [_sub("Stated practice, with its sources"), _list([f"{t} ({s})" for t, s in PRACTICE])]
@@ -83,10 +83,12 @@ def _small(text: str) -> Page:
     return {"kind": "small", "text": text}
 
 
-def _table(head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Page:
+def _table(
+    head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]], *, inset_mm: float = 1.1
+) -> Page:
     """Columns are "fill", "left", "right", "narrow", or of empty cells "tick" (a box), "write" (a line)."""
     cells = [[_typeset(cell) for cell in row] for row in rows]
-    return {"kind": "table", "head": list(head), "columns": list(columns), "rows": cells}
+    return {"kind": "table", "head": head, "columns": columns, "rows": cells, "inset": inset_mm}
 
 
 def _typeset(text: str) -> str:
@@ -282,6 +284,30 @@ def _hook_row(room: Room, hook: Hook, units: str, *, corded: bool, placed: bool)
     return (hook.name, *where, u, v, *((cord,) if corded else ()), _structure(hook, units), "", "")
 
 
+def _batten_blocks(worklist: Worklist, units: str) -> list[Page]:
+    """Where battens run across joists, and what each carries."""
+    rows = []
+    for batten in worklist.battens:
+        surface = worklist.room.surfaces[batten.surface]
+        is_level = abs(surface.frame.n[2]) > _LEVEL
+        names = ("from front wall", "from left wall") if is_level else ("from left edge", "from bottom")
+        ends = [[format_length(float(x), units=units) for x in end] for end in batten.ends_uv]
+        first, second = (
+            f"{low} {name}" if low == high else f"{low} to {high} {name}"
+            for low, high, name in zip(*ends, names, strict=True)
+        )
+        length = format_length(batten.length_m, units=units)
+        rows.append((surface.name, f"{first}, {second}", length, name_words(batten.hooks), ""))
+    if not rows:
+        return []
+    columns = ("left", "left", "right", "fill", "tick")
+    return [
+        _sub("Battens across joists"),
+        _table(("on", "from end to end, middle line", "length", "carries", ""), columns, rows),
+        _small("Screwed to each joist they cross; section and screws for a competent person to choose."),
+    ]
+
+
 def _structure(hook: Hook, units: str) -> str:
     if hook.joist is not None:
         return f"joist {hook.joist + 1}"
@@ -340,11 +366,12 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[str], units
         _sub(title),
         _small(f"Slab {size}, {wool}, {build.back} back.{used}"),
         {"kind": "picture", "path": chart},
-        _table(("absorption, Hz", *bands), ("fill", *("right",) * len(bands)), absorbed),
+        _table(("absorption, Hz", *bands), ("fill", *("right",) * len(bands)), absorbed, inset_mm=0.7),
         _table(
             ("", "wool", "depth in all", "alpha w (ISO 11654)", "class", "NRC (ASTM C423)", "weighs"),
             ("fill", *("right",) * 6),
             [(name, *_figures(curve, units)) for name, curve in curves],
+            inset_mm=0.7,
         ),
         _list([note for note in sheet.notes if note not in common]),
     ]

@@ -15,6 +15,7 @@ from rich.text import Text
 from raytrace import (
     CAUTIONS,
     LOCAL_CODES_FIRST,
+    Batten,
     Hook,
     Making,
     PanelLoad,
@@ -22,6 +23,7 @@ from raytrace import (
     Scene,
     Stability,
     TimberCut,
+    find_battens,
     find_hooks,
     find_loads,
     find_stability,
@@ -41,6 +43,7 @@ class Worklist:
     room: Room
     making: Making
     hooks: tuple[Hook, ...]
+    battens: tuple[Batten, ...]
     loads: tuple[PanelLoad, ...]
     stability: tuple[Stability, ...]
     notes: tuple[str, ...]
@@ -54,6 +57,7 @@ def make_worklist(scene: Scene, room: Room) -> Worklist:
         room,
         list_making(scene, room, hooks),
         hooks,
+        find_battens(scene, room, hooks),
         find_loads(room, hooks),
         find_stability(room),
         hook_notes(scene, room, hooks),
@@ -138,6 +142,15 @@ def making_json(worklist: Worklist) -> Row:
         "price": making.price,
         "fits_access": making.fits_access,
         "hooks": [_hook_json(room, hook) for hook in worklist.hooks],
+        "battens": [
+            {
+                "surface": room.surfaces[batten.surface].name,
+                "ends_uv_m": batten.ends_uv.tolist(),
+                "length_m": batten.length_m,
+                "hooks": list(batten.hooks),
+            }
+            for batten in worklist.battens
+        ],
         "loads": [_load_json(room, load) for load in worklist.loads],
         "stands": [
             {
