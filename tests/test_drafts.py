@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from raytrace import SceneError
+from raytrace import SceneError, build_room
 from viewer.drafts import (
     Draft,
     History,
@@ -15,7 +15,7 @@ from viewer.drafts import (
     changed_on_disk,
     discard_recovery,
     find_recovery,
-    joist_lines,
+    joist_catches,
     open_draft,
     save,
     snap,
@@ -247,6 +247,10 @@ def test_a_dragged_point_is_drawn_to_what_the_hand_means(point, options, expecte
 
 def test_joists_are_lines_across_their_own_direction():
     scene = open_draft(BOX.with_name("garage.toml")).scene()
-    lines = joist_lines(scene, "ceiling", (5.4, 2.7))
-    assert lines == ((0, 0.6), (0, 1.2), (0, 1.8), (0, 2.4), (0, 3.0), (0, 3.6), (0, 4.2), (0, 4.8), (0, 5.4))
-    assert joist_lines(scene, "floor", (5.4, 2.7)) == ()
+    room = build_room(scene)
+    ceiling, floor = (next(s for s in room.surfaces if s.name == name) for name in ("ceiling", "floor"))
+    assert [axis for axis, _ in joist_catches(scene, ceiling)] == [0] * 9
+    # From 600 mm every 600 mm; sums of decimals in floating point.
+    places = [at for _, at in joist_catches(scene, ceiling)]
+    assert places == pytest.approx([0.6, 1.2, 1.8, 2.4, 3.0, 3.6, 4.2, 4.8, 5.4], abs=1e-9)
+    assert joist_catches(scene, floor) == ()

@@ -279,7 +279,7 @@ def _seat(
 def _tone(study: Study, seat: int, tones: Sequence[Chart]) -> Contents:
     """The page of one seat about tone, empty where nothing is drawn of it."""
     return {
-        "title": f"What reflections do to the tone{_with(study)}{_of_seat(study, seat)}",
+        "title": f"What reflections do to the tone{_of_seat(study, seat)}",
         "intro": "A reflection that joins the sound itself makes some pitches louder and cancels others. "
         "Each line shows one speaker as it arrives at the seat, bass on the left, treble on the right.",
         "curves": captioned([chart for chart in tones if chart[1] == seat]),

@@ -8,7 +8,7 @@ import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from raytrace import Follower, Scene, SceneError, Study, build_room, moved, run_study
-from viewer.drafts import Draft, History, autosave, changed_on_disk, joist_lines, save, snap
+from viewer.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
 from viewer.handling import surface_of
 from viewer.layers import Stage, set_stage
 from viewer.shown import Thing
@@ -236,6 +236,5 @@ def _snapped(study: Study, thing: Thing, place: tuple[float, ...]) -> tuple[tupl
     if surface is None:
         return snap(place)
     named = study.room.surfaces[surface]
-    lines = joist_lines(scene, named.name, (named.frame.width, named.frame.height))
-    snapped, why = snap(place[:2], joists=lines)
+    snapped, why = snap(place[:2], joists=joist_catches(scene, named))
     return (*snapped, *(round(length, 2) for length in place[2:])), why

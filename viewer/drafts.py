@@ -10,7 +10,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from raytrace import Scene, SceneError, load_scene, move_in_text, read_scene_text, set_in_text
+from raytrace import (
+    Scene,
+    SceneError,
+    Surface,
+    joist_lines,
+    load_scene,
+    move_in_text,
+    read_scene_text,
+    set_in_text,
+)
 
 Point = tuple[float, ...]
 
@@ -308,28 +317,11 @@ def snap(
     return tuple(placed), ", ".join(dict.fromkeys(reasons))
 
 
-def joist_lines(scene: Scene, surface: str, size: tuple[float, float]) -> tuple[tuple[int, float], ...]:
-    """The joists of a surface as lines for `snap`.
-
-    Parameters
-    ----------
-    scene : Scene
-        Where the joists are given.
-    surface : str
-        Name of the surface.
-    size : (float, float)
-        Of the surface along u and v. [m]
-
-    Returns
-    -------
-    tuple of (int, float)
-        0 for a line of constant u, 1 for one of constant v, and its place. [m]
-    """
-    lines = []
-    for joists in (own for own in scene.joists if own.surface == surface):
-        axis = 0 if joists.along == "v" else 1
-        at = joists.first
-        while at <= size[axis]:
-            lines.append((axis, round(at, 6)))
-            at += joists.spacing
-    return tuple(lines)
+def joist_catches(scene: Scene, surface: Surface) -> tuple[tuple[int, float], ...]:
+    """The joists of a surface as lines for `snap`: 0 for constant u, 1 for constant v, and where. [m]"""
+    return tuple(
+        (0 if joists.along == "v" else 1, float(at))
+        for joists in scene.joists
+        if joists.surface == surface.name
+        for at in joist_lines(joists, surface.frame)
+    )
