@@ -115,7 +115,8 @@ def trace_energy(
     leg is heard where it pierces the sphere around a seat, by the share of the chord in its volume; a
     scattering spot is heard through its own straight line to the seat; no leg is heard both ways.
     """
-    from raytrace.kernels.energy import ESCAPED, INCIDENT, LEFT_OVER, Bounds, Seats, new_workspace, trace_rays
+    from raytrace.kernels.energy import ESCAPED, INCIDENT, LEFT_OVER, trace_rays
+    from raytrace.kernels.flight import Bounds, Seats, new_workspace
 
     source = np.ascontiguousarray(source, np.float64)
     materials, area_m2 = room_materials(room)
@@ -193,7 +194,7 @@ def _directions(n: int, seed: int, group: int) -> Floats:
 
     Equal steps in height, golden steps round the axis: every group covers the whole sphere.
     """
-    from raytrace.kernels.energy import random_words
+    from raytrace.kernels.flight import random_words
 
     # Bounce 0 is never drawn from by the rays, so no number serves twice.
     shift, turn = (word / 2.0**32 for word in random_words(seed, group, 0, 0))

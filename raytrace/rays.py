@@ -146,13 +146,13 @@ def clear_legs(index: HitIndex, starts: Floats, ends: Floats) -> NDArray[np.bool
 
 def _propose(index: HitIndex, origins: Floats, directions: Floats, reach_m: Floats) -> tuple[Ints, Floats]:
     """First facet on each ray as float32 sees it, -1 for none, and how far inside its outline. [m]"""
-    from raytrace.kernels.packets import closest_in_packets
+    from raytrace.kernels.packets import closest_in_packets, new_packet
     from raytrace.kernels.tree import closest_in_tree
 
     part, margin = np.empty(len(origins), np.int64), np.empty(len(origins))
     slack_m = np.float32(SLACK * index.size_m)
     if index.pieces is not None:
-        closest_in_packets(origins, directions, reach_m, index.pieces, slack_m, part, margin)
+        closest_in_packets(origins, directions, reach_m, index.pieces, slack_m, new_packet(), part, margin)
         facet_of_part = index.pieces.facet
     else:
         closest_in_tree(origins, directions, reach_m, index.tree, slack_m, part, margin)

@@ -10,7 +10,7 @@ from raytrace.materials import Material
 from raytrace.room import Room
 
 if TYPE_CHECKING:
-    from raytrace.kernels.energy import Walls
+    from raytrace.kernels.flight import Walls
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -37,7 +37,7 @@ def ray_walls(room: Room, materials: tuple[Material, ...], chance: Floats) -> "W
     multiplied by s / chance on scattering and by (1 - s) / (1 - chance) on mirroring, so that on average
     it keeps what its own s says.
     """
-    from raytrace.kernels.energy import Walls
+    from raytrace.kernels.flight import Walls
 
     place = {_likeness(material): index for index, material in enumerate(materials)}
     by_facet = [room.surfaces[facet.surface] for facet in room.facets]

@@ -12,7 +12,7 @@ from oracles import lattice_lengths
 
 from raytrace import build_room, load_scene
 from raytrace.energy import BIN_S, N_GROUPS, Ears, trace_energy
-from raytrace.kernels.energy import random_words
+from raytrace.kernels.flight import random_words
 
 SIZE = np.array([5.0, 4.0, 2.6])
 SOURCE = np.array([1.0, 1.3, 1.2])

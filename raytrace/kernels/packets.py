@@ -12,7 +12,7 @@ from numba import njit
 
 from raytrace.kernels.fused import lowest_bit, multiply_add
 
-BLOCK = 1024  # rays in a packet: enough for each group to find some, few enough to stay near
+BLOCK = 4096  # rays in a packet: enough for each group to find some, few enough to stay near
 MOST_BOXES = 32  # one bit each; the first group, which all rays test, has none
 
 DX, DY, DZ, IX, IY, IZ, SX, SY, SZ = range(3, 12)
@@ -39,69 +39,131 @@ class PacketPieces(NamedTuple):
     middle: np.ndarray
 
 
+class Packet(NamedTuple):
+    """Rays side by side, what they met, and room to work in; made once, for many packets.
+
+    rays : (12, BLOCK) float32 origin from `middle` [m], direction, and what boxes need
+    best : (BLOCK,) float32 reach of each ray, then the distance of its hit [m]
+    edge : (BLOCK,) float32 how far inside the outline of its piece the hit lies [m]
+    which : (BLOCK,) int32 piece met, -1 for none
+    lanes, best_of_list, edge_of_list, which_of_list : the same for the rays that meet one box
+    marks : (BLOCK,) uint32 boxes met, one bit each
+    lists : (MOST_BOXES, BLOCK) int32 rays that meet each box
+    listed : (MOST_BOXES,) their number
+    """
+
+    rays: np.ndarray
+    best: np.ndarray
+    edge: np.ndarray
+    which: np.ndarray
+    lanes: np.ndarray
+    best_of_list: np.ndarray
+    edge_of_list: np.ndarray
+    which_of_list: np.ndarray
+    marks: np.ndarray
+    lists: np.ndarray
+    listed: np.ndarray
+
+
 @njit(cache=True, nogil=True, error_model="numpy")
-def closest_in_packets(origins, directions, reach, pieces, slack, piece, margin):
+def new_packet():
+    """An empty Packet."""
+    single, whole = np.float32, np.int32
+    return Packet(
+        np.zeros((12, BLOCK), single), np.zeros(BLOCK, single), np.zeros(BLOCK, single), np.zeros(BLOCK, whole),
+        np.zeros((6, BLOCK), single), np.zeros(BLOCK, single), np.zeros(BLOCK, single), np.zeros(BLOCK, whole),
+        np.zeros(BLOCK, np.uint32), np.zeros((MOST_BOXES, BLOCK), whole), np.zeros(MOST_BOXES, np.int64),
+    )  # fmt: skip
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def closest_in_packets(origins, directions, reach, pieces, slack, packet, piece, margin):
     """First piece on each ray (n, 3) within `reach` (n,) [m], into `piece` (n,), -1 where there is none.
 
     `slack` [m] is how far outside its outline, over the slant, a piece still counts as met, and how far
     behind it a ray may start; `margin` (n,) [m] receives how far inside the outline the hit lies.
     """
-    rays = np.zeros((12, BLOCK), np.float32)
-    lanes = np.empty((6, BLOCK), np.float32)
-    best, edge = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-    best_of_list, edge_of_list = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-    which, which_of_list = np.empty(BLOCK, np.int32), np.empty(BLOCK, np.int32)
-    marks = np.zeros(BLOCK, np.uint32)
-    lists = np.empty((MOST_BOXES, BLOCK), np.int32)
-    listed = np.empty(MOST_BOXES, np.int64)
-    n_boxes = pieces.boxes.shape[0]
-    for first in range(0, origins.shape[0], BLOCK):
-        n = min(BLOCK, origins.shape[0] - first)
-        padded = (n + 15) // 16 * 16
+    rays, best, edge, which, middle = packet.rays, packet.best, packet.edge, packet.which, pieces.middle
+    starts, ways = origins.reshape(-1), directions.reshape(-1)
+    for first in range(0, reach.size, BLOCK):
+        n = min(BLOCK, reach.size - first)
+        place = slice(3 * first, 3 * (first + n))
+        _put_side_by_side(starts[place], middle[0], middle[1], middle[2], rays[0], rays[1], rays[2])
+        _put_side_by_side(ways[place], 0.0, 0.0, 0.0, rays[DX], rays[DY], rays[DZ])
         for i in range(n):
-            for axis in range(3):
-                rays[axis, i] = origins[first + i, axis] - pieces.middle[axis]
-                rays[DX + axis, i] = directions[first + i, axis]
             best[i] = reach[first + i]
-            which[i] = -1
-        _test_pieces(rays, padded, 0, pieces.group_start[1], pieces, slack, best, edge, which)
-        if n_boxes > 0:
-            invert_directions(rays, padded)
-            mark_boxes(rays, padded, pieces.boxes, best, marks)
-            listed[:] = 0
-            for i in range(n):
-                bits = marks[i]
-                while bits != 0:
-                    box = lowest_bit(bits)
-                    bits = np.uint32(bits & np.uint32(bits - np.uint32(1)))
-                    lists[box, listed[box]] = i
-                    listed[box] += 1
-            for box in range(n_boxes):
-                m = listed[box]
-                for j in range(m):
-                    i = lists[box, j]
-                    for row in range(6):
-                        lanes[row, j] = rays[row, i]
-                    best_of_list[j] = best[i]
-                    which_of_list[j] = -1
-                start, end = pieces.group_start[box + 1], pieces.group_start[box + 2]
-                padded = (m + 15) // 16 * 16
-                _test_pieces(
-                    lanes, padded, start, end, pieces, slack, best_of_list, edge_of_list, which_of_list
-                )
-                for j in range(m):
-                    if which_of_list[j] >= 0:
-                        i = lists[box, j]
-                        best[i], edge[i], which[i] = best_of_list[j], edge_of_list[j], which_of_list[j]
+        meet_pieces(packet, n, pieces, slack)
         for i in range(n):
             piece[first + i] = which[i]
             margin[first + i] = edge[i]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _put_side_by_side(triples, x0, y0, z0, x, y, z):
+    """Points x, y, z, x, y, z, ... less (x0, y0, z0), each coordinate in a row of its own."""
+    for i in range(triples.size // 3):
+        x[i], y[i], z[i] = triples[3 * i] - x0, triples[3 * i + 1] - y0, triples[3 * i + 2] - z0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def meet_pieces(packet, n, pieces, slack):
+    """First piece on each of the `n` rays of a packet, into its `which`, `best` and `edge`."""
+    rays, best, edge, which, marks = packet.rays, packet.best, packet.edge, packet.which, packet.marks
+    lanes, best_of_list, edge_of_list = packet.lanes, packet.best_of_list, packet.edge_of_list
+    which_of_list, lists, listed = packet.which_of_list, packet.lists, packet.listed
+    group_start, n_boxes = pieces.group_start, pieces.boxes.shape[0]
+    padded = (n + 15) // 16 * 16
+    which[:padded] = -1
+    _test_pieces(rays, padded, 0, group_start[1], pieces, slack, best, edge, which)
+    if n_boxes == 0:
+        return
+    invert_directions(rays, padded)
+    mark_boxes(rays, padded, pieces.boxes, best, marks)
+    _list_rays(marks, n, lists, listed)
+    for box in range(n_boxes):
+        m = listed[box]
+        _pick_out(rays, best, lists[box], m, lanes, best_of_list)
+        padded = (m + 15) // 16 * 16
+        which_of_list[:padded] = -1
+        _test_pieces(
+            lanes, padded, group_start[box + 1], group_start[box + 2], pieces, slack,
+            best_of_list, edge_of_list, which_of_list,
+        )  # fmt: skip
+        for j in range(m):
+            if which_of_list[j] >= 0:
+                i = lists[box, j]
+                best[i], edge[i], which[i] = best_of_list[j], edge_of_list[j], which_of_list[j]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _list_rays(marks, n, lists, listed):
+    """Which of `n` rays meet each box, from their marks."""
+    listed[:] = 0
+    for i in range(n):
+        bits = marks[i]
+        while bits != 0:
+            box = lowest_bit(bits)
+            bits = np.uint32(bits & np.uint32(bits - np.uint32(1)))
+            lists[box, listed[box]] = i
+            listed[box] += 1
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _pick_out(rays, best, chosen, n, lanes, best_of_list):
+    """Put the first `n` chosen rays side by side."""
+    for row in range(6):
+        values, picked = rays[row], lanes[row]
+        for j in range(n):
+            picked[j] = values[chosen[j]]
+    for j in range(n):
+        best_of_list[j] = best[chosen[j]]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def _test_pieces(rays, n, start, end, pieces, slack, best, edge, which):
     """Pieces from `start` to `end` against `n` rays; nearer hits go into best, edge, which."""
     ox, oy, oz, dx, dy, dz = rays[0], rays[1], rays[2], rays[DX], rays[DY], rays[DZ]
+    flat, width = rays.reshape(-1), np.uint64(rays.shape[1])
     one, zero, tiny = np.float32(1.0), np.float32(0.0), np.float32(1e-20)
     for piece in range(start, end):
         nx, ny, nz, offset = (
@@ -110,8 +172,8 @@ def _test_pieces(rays, n, start, end, pieces, slack, best, edge, which):
             pieces.planes[piece, 2],
             pieces.planes[piece, 3],
         )
-        u, v = (pieces.axis[piece] + 1) % 3, (pieces.axis[piece] + 2) % 3
-        ou, ov, du, dv = rays[u], rays[v], rays[DX + u], rays[DX + v]
+        u, v = width * np.uint64((pieces.axis[piece] + 1) % 3), width * np.uint64((pieces.axis[piece] + 2) % 3)
+        p, q = u + width * np.uint64(DX), v + width * np.uint64(DX)
         sides = pieces.sides
         a0, b0, c0 = sides[piece, 0, 0], sides[piece, 0, 1], sides[piece, 0, 2]
         a1, b1, c1 = sides[piece, 1, 0], sides[piece, 1, 1], sides[piece, 1, 2]
@@ -126,7 +188,8 @@ def _test_pieces(rays, n, start, end, pieces, slack, best, edge, which):
             t = max(-height * inverse, zero)
             # From the air a ray may start a little behind the facet, from behind it may not.
             low = height if slant < zero else -height - slack - slack
-            x, y = multiply_add(t, du[i], ou[i]), multiply_add(t, dv[i], ov[i])
+            k = np.uint64(i)
+            x, y = multiply_add(t, flat[p + k], flat[u + k]), multiply_add(t, flat[q + k], flat[v + k])
             e0, e1 = (
                 multiply_add(a0, x, multiply_add(b0, y, c0)),
                 multiply_add(a1, x, multiply_add(b1, y, c1)),

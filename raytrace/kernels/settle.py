@@ -3,32 +3,92 @@
 import numpy as np
 from numba import njit
 
-from raytrace.kernels.hits import closest_hit
-from raytrace.kernels.legs import leg_is_clear
+from raytrace.kernels.legs import OUTSIDE, leg_is_clear, locate
+from raytrace.kernels.packets import BLOCK, closest_in_packets, new_packet
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def settle_hits(facets, origins, directions, which, margin, slack, tolerance, rounding, distance):
+def closest_hit(facets, origin, direction, tolerance, rounding):
+    """Distance [m] and number of the first facet on a ray; inf, -1 where there is none.
+
+    `rounding` [m] is the error of a coordinate. A ray that starts on a facet hits it only when it heads
+    out of the air through it, so that a ray started in a corner is not lost.
+    """
+    nearest, which = np.inf, -1
+    for facet in range(facets.offsets.size):
+        nx, ny, nz = facets.normals[facet, 0], facets.normals[facet, 1], facets.normals[facet, 2]
+        slant = nx * direction[0] + ny * direction[1] + nz * direction[2]
+        if abs(slant) < 1e-9:
+            continue
+        height = nx * origin[0] + ny * origin[1] + nz * origin[2] - facets.offsets[facet]
+        distance = -height / slant
+        if abs(height) <= tolerance:
+            if slant > 0.0:
+                continue
+            distance = max(distance, 0.0)
+        if distance < 0.0 or distance >= nearest:
+            continue
+        # At a slant, rounding shifts the hit along the facet: widen it by as much, so that no ray slips
+        # between two facets that share an edge.
+        reach = tolerance + rounding / abs(slant)
+        x = origin[0] + distance * direction[0]
+        y = origin[1] + distance * direction[1]
+        z = origin[2] + distance * direction[2]
+        if locate(x, y, z, facet, facets, reach) != OUTSIDE:
+            nearest, which = distance, facet
+    return nearest, which
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def settle_hits(facets, origins, directions, which, margin, slack, tolerance, rounding, planes, distance):
     """Exact distances (n,) [m] of proposed facets `which` (n,), in place; -1 and inf where there is none.
 
     A hit that lies within float32's error of its facet's edge, or a start within it of the plane, is
     decided anew among all facets; `margin` (n,) [m] says how far inside the outline float32 found it.
+    `planes` (4, n or more) receives normals and offsets of the facets.
     """
+    nx, ny, nz, offset = planes[0], planes[1], planes[2], planes[3]
+    _pick_planes(facets, which, nx, ny, nz, offset)
+    # Here and below: a loop without branches and look-ups, which runs in SIMD, and then one for what is rare.
     for ray in range(which.size):
-        facet = which[ray]
-        if facet < 0:
+        x, y, z = directions[ray, 0], directions[ray, 1], directions[ray, 2]
+        slant = nx[ray] * x + ny[ray] * y + nz[ray] * z
+        x, y, z = origins[ray, 0], origins[ray, 1], origins[ray, 2]
+        height = nx[ray] * x + ny[ray] * y + nz[ray] * z - offset[ray]
+        doubtful = (abs(height) <= 2.0 * slack) | (margin[ray] * abs(slant) <= slack)
+        distance[ray] = np.nan if doubtful else -height / slant
+    for ray in range(which.size):
+        if which[ray] < 0:
             distance[ray] = np.inf
-            continue
-        slant, height = 0.0, -facets.offsets[facet]
-        for axis in range(3):
-            slant += facets.normals[facet, axis] * directions[ray, axis]
-            height += facets.normals[facet, axis] * origins[ray, axis]
-        if abs(height) <= 2.0 * slack or margin[ray] * abs(slant) <= slack:
-            distance[ray], which[ray] = closest_hit(
-                facets, origins[ray], directions[ray], tolerance, rounding
-            )
-        else:
-            distance[ray] = -height / slant
+        elif np.isnan(distance[ray]):
+            distance[ray], facet = closest_hit(facets, origins[ray], directions[ray], tolerance, rounding)
+            which[ray] = facet
+            nx[ray], ny[ray], nz[ray] = facets.normals[facet, 0], facets.normals[facet, 1], facets.normals[facet, 2]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _pick_planes(facets, which, nx, ny, nz, offset):
+    """Normals and offsets of facets `which` (n,), of any where there is none."""
+    normals, offsets = facets.normals, facets.offsets
+    for ray in range(which.size):
+        facet = max(which[ray], 0)
+        nx[ray], ny[ray], nz[ray] = normals[facet, 0], normals[facet, 1], normals[facet, 2]
+        offset[ray] = offsets[facet]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def first_in_packets(
+    facets, origins, directions, pieces, slack, tolerance, rounding, distance, which, margin
+):
+    """First facets `which` (n,) on rays (n, 3) and their exact distances (n,) [m], a packet at a time."""
+    packet, reach, planes = new_packet(), np.full(BLOCK, np.inf), np.empty((4, BLOCK))
+    for first in range(0, which.size, BLOCK):
+        last = min(first + BLOCK, which.size)
+        starts, ways, facet, edge = origins[first:last], directions[first:last], which[first:last], margin[first:last]
+        closest_in_packets(starts, ways, reach[:last-first], pieces, np.float32(slack), packet, facet, edge)
+        for ray in range(last-first):
+            facet[ray] = pieces.facet[facet[ray]] if facet[ray] >= 0 else -1
+        settle_hits(facets, starts, ways, facet, edge, slack, tolerance, rounding, planes, distance[first:last])
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
