@@ -91,21 +91,17 @@ def first_hits(index: HitIndex, origins: Floats, directions: Floats) -> tuple[Fl
     A ray that starts less than 1e-6 of the size behind a facet starts on it: it is taken to come from
     the air.
     """
-    from raytrace.kernels.settle import settle_hits
+    from raytrace.kernels.settle import first_in_packets, settle_hits
 
-    facet, margin = _propose(index, origins, directions, np.full(len(origins), np.inf))
-    distance_m = np.empty(len(origins))
-    settle_hits(
-        index.facet_arrays,
-        origins,
-        directions,
-        facet,
-        margin,
-        SLACK * index.size_m,
-        index.tolerance_m,
-        _ROUNDING * index.size_m,
-        distance_m,
-    )
+    distance_m, facet = np.empty(len(origins)), np.empty(len(origins), np.int64)
+    exactness = SLACK * index.size_m, index.tolerance_m, _ROUNDING * index.size_m
+    arrays = index.facet_arrays
+    if index.pieces is not None:
+        first_in_packets(arrays, origins, directions, index.pieces, *exactness, distance_m, facet)
+    else:
+        facet[:], margin = _propose(index, origins, directions, np.full(len(origins), np.inf))
+        planes = np.empty((4, len(origins)))
+        settle_hits(arrays, origins, directions, facet, margin, *exactness, planes, distance_m)
     return distance_m, facet
 
 
@@ -214,10 +210,11 @@ def convex_pieces(triangles: Floats, facet_of_triangle: Ints, normals: Floats) -
 
 def _joined(first: Floats, second: Floats, normal: Floats) -> Floats | None:
     """The convex quadrilateral of two triangles that share an edge, None where there is none."""
+    one, two = first.tolist(), second.tolist()
     for i in range(3):
         for j in range(3):
-            if (first[i] == second[(j + 1) % 3]).all() and (first[(i + 1) % 3] == second[j]).all():
-                corners = np.array([first[i], second[(j + 2) % 3], first[(i + 1) % 3], first[(i + 2) % 3]])
+            if one[i] == two[(j + 1) % 3] and one[(i + 1) % 3] == two[j]:
+                corners = np.array([one[i], two[(j + 2) % 3], one[(i + 1) % 3], one[(i + 2) % 3]])
                 edges = np.roll(corners, -1, axis=0) - corners
                 turns = np.cross(edges, np.roll(edges, -1, axis=0)) @ normal
                 return corners if (turns > 0).all() else None

@@ -1,4 +1,4 @@
-"""The first path finder: a plain search through image sources, every sequence of facets tried."""
+"""Plain answers in float64: every facet asked for hits and legs, every sequence of facets for paths."""
 
 import numpy as np
 from numba import njit
@@ -76,6 +76,31 @@ def leg_is_clear(start, end, arrays, tolerance):
         if not slips_past:
             return False
     return True
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def legs_are_clear(starts, ends, arrays, tolerance, clear):
+    """`leg_is_clear` of legs (n, 3) to (n, 3), into clear (n,) bool."""
+    for leg in range(clear.size):
+        clear[leg] = leg_is_clear(starts[leg], ends[leg], arrays, tolerance)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def first_hits_of_all(origins, directions, arrays, tolerance, distance, which):
+    """First facet `which` (n,) on rays (n, 3) that start in the air, -1 for none, and its distance [m]."""
+    for ray in range(which.size):
+        origin, direction = origins[ray], directions[ray]
+        distance[ray], which[ray] = np.inf, -1
+        for facet in range(arrays.offsets.size):
+            normal = arrays.normals[facet]
+            slant = normal[0] * direction[0] + normal[1] * direction[1] + normal[2] * direction[2]
+            height = normal[0] * origin[0] + normal[1] * origin[1] + normal[2] * origin[2]
+            t = (arrays.offsets[facet] - height) / slant
+            if not 0.0 < t < distance[ray]:
+                continue
+            x, y, z = origin[0] + t * direction[0], origin[1] + t * direction[1], origin[2] + t * direction[2]
+            if locate(x, y, z, facet, arrays, tolerance) != OUTSIDE:
+                distance[ray], which[ray] = t, facet
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

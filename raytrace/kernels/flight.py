@@ -1,4 +1,4 @@
-"""Rays on their way through a room: the walls and seats they meet, what they carry, and their random numbers."""
+"""Rays on their way through a room: walls and seats they meet, what they carry, their random numbers."""
 
 from typing import NamedTuple
 

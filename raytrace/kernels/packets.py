@@ -68,12 +68,19 @@ class Packet(NamedTuple):
 @njit(cache=True, nogil=True, error_model="numpy")
 def new_packet():
     """An empty Packet."""
-    single, whole = np.float32, np.int32
     return Packet(
-        np.zeros((12, BLOCK), single), np.zeros(BLOCK, single), np.zeros(BLOCK, single), np.zeros(BLOCK, whole),
-        np.zeros((6, BLOCK), single), np.zeros(BLOCK, single), np.zeros(BLOCK, single), np.zeros(BLOCK, whole),
-        np.zeros(BLOCK, np.uint32), np.zeros((MOST_BOXES, BLOCK), whole), np.zeros(MOST_BOXES, np.int64),
-    )  # fmt: skip
+        np.zeros((12, BLOCK), np.float32),
+        np.zeros(BLOCK, np.float32),
+        np.zeros(BLOCK, np.float32),
+        np.zeros(BLOCK, np.int32),
+        np.zeros((6, BLOCK), np.float32),
+        np.zeros(BLOCK, np.float32),
+        np.zeros(BLOCK, np.float32),
+        np.zeros(BLOCK, np.int32),
+        np.zeros(BLOCK, np.uint32),
+        np.zeros((MOST_BOXES, BLOCK), np.int32),
+        np.zeros(MOST_BOXES, np.int64),
+    )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -172,7 +179,10 @@ def _test_pieces(rays, n, start, end, pieces, slack, best, edge, which):
             pieces.planes[piece, 2],
             pieces.planes[piece, 3],
         )
-        u, v = width * np.uint64((pieces.axis[piece] + 1) % 3), width * np.uint64((pieces.axis[piece] + 2) % 3)
+        u, v = (
+            width * np.uint64((pieces.axis[piece] + 1) % 3),
+            width * np.uint64((pieces.axis[piece] + 2) % 3),
+        )
         p, q = u + width * np.uint64(DX), v + width * np.uint64(DX)
         sides = pieces.sides
         a0, b0, c0 = sides[piece, 0, 0], sides[piece, 0, 1], sides[piece, 0, 2]

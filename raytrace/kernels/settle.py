@@ -49,7 +49,7 @@ def settle_hits(facets, origins, directions, which, margin, slack, tolerance, ro
     """
     nx, ny, nz, offset = planes[0], planes[1], planes[2], planes[3]
     _pick_planes(facets, which, nx, ny, nz, offset)
-    # Here and below: a loop without branches and look-ups, which runs in SIMD, and then one for what is rare.
+    # A loop without branches and look-ups, which runs in SIMD, and then one for what is rare.
     for ray in range(which.size):
         x, y, z = directions[ray, 0], directions[ray, 1], directions[ray, 2]
         slant = nx[ray] * x + ny[ray] * y + nz[ray] * z
@@ -63,7 +63,8 @@ def settle_hits(facets, origins, directions, which, margin, slack, tolerance, ro
         elif np.isnan(distance[ray]):
             distance[ray], facet = closest_hit(facets, origins[ray], directions[ray], tolerance, rounding)
             which[ray] = facet
-            nx[ray], ny[ray], nz[ray] = facets.normals[facet, 0], facets.normals[facet, 1], facets.normals[facet, 2]
+            normal = facets.normals[facet]
+            nx[ray], ny[ray], nz[ray] = normal[0], normal[1], normal[2]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -77,18 +78,24 @@ def _pick_planes(facets, which, nx, ny, nz, offset):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def first_in_packets(
-    facets, origins, directions, pieces, slack, tolerance, rounding, distance, which, margin
-):
-    """First facets `which` (n,) on rays (n, 3) and their exact distances (n,) [m], a packet at a time."""
-    packet, reach, planes = new_packet(), np.full(BLOCK, np.inf), np.empty((4, BLOCK))
+def first_in_packets(facets, origins, directions, pieces, slack, tolerance, rounding, distance, which):
+    """First facets `which` (n,) on rays (n, 3) and exact distances (n,) [m], a packet at a time.
+
+    `slack` as in closest_in_packets, `tolerance` and `rounding` as in closest_hit; -1 and inf for nothing.
+    """
+    packet, planes = new_packet(), np.empty((4, BLOCK))
+    reach, margin = np.full(BLOCK, np.inf), np.empty(BLOCK)
+    facet_of_piece = pieces.facet
     for first in range(0, which.size, BLOCK):
         last = min(first + BLOCK, which.size)
-        starts, ways, facet, edge = origins[first:last], directions[first:last], which[first:last], margin[first:last]
-        closest_in_packets(starts, ways, reach[:last-first], pieces, np.float32(slack), packet, facet, edge)
-        for ray in range(last-first):
-            facet[ray] = pieces.facet[facet[ray]] if facet[ray] >= 0 else -1
-        settle_hits(facets, starts, ways, facet, edge, slack, tolerance, rounding, planes, distance[first:last])
+        n, facet = last - first, which[first:last]
+        starts, ways = origins[first:last], directions[first:last]
+        closest_in_packets(starts, ways, reach[:n], pieces, np.float32(slack), packet, facet, margin)
+        for ray in range(n):
+            facet[ray] = facet_of_piece[facet[ray]] if facet[ray] >= 0 else -1
+        settle_hits(
+            facets, starts, ways, facet, margin, slack, tolerance, rounding, planes, distance[first:last]
+        )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

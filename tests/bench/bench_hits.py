@@ -16,9 +16,9 @@ from bench_finite import RUNS, machine
 from cuboids import box_room, free_points, room_of, turned_box
 from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
+from oracles_images import first_hits_of_all
 
-from raytrace.kernels.hits import closest_hits
-from raytrace.kernels.packets import closest_in_packets
+from raytrace.kernels.packets import closest_in_packets, new_packet
 from raytrace.kernels.tree import closest_in_tree
 from raytrace.rays import SLACK, first_hits, index_facets, pack_tree
 
@@ -108,17 +108,19 @@ def few_facets():
     first_s = time.perf_counter() - start
     part, margin, reach = np.empty(N_RAYS, np.int64), np.empty(N_RAYS), np.full(N_RAYS, np.inf)
     distance, facet, slack = np.empty(N_RAYS), np.empty(N_RAYS, np.int64), np.float32(SLACK * index.size_m)
-    singles = origins.astype(np.float32), ways.astype(np.float32)
+    packet, singles = new_packet(), (origins.astype(np.float32), ways.astype(np.float32))
     plain, robust = (embree(room.triangles, robust=kind) for kind in (False, True))
     cases = {
         "Embree": lambda: plain.run(*singles),
         "Embree robust": lambda: robust.run(*singles),
-        "packets": lambda: closest_in_packets(origins, ways, reach, index.pieces, slack, part, margin),
+        "packets": lambda: closest_in_packets(
+            origins, ways, reach, index.pieces, slack, packet, part, margin
+        ),
         "first_hits, exact distance": lambda: first_hits(index, origins, ways),
     }
     times = measure(cases)
-    exact = (room.facet_arrays, origins, ways, room.tolerance_m, 4e-16 * index.size_m, distance, facet)
-    times |= measure({"float64, all facets": lambda: closest_hits(*exact)}, 3)
+    exact = (origins, ways, room.facet_arrays, room.tolerance_m, distance, facet)
+    times |= measure({"float64, all facets": lambda: first_hits_of_all(*exact)}, 3)
     title = f"{len(room.triangles)} triangles in {len(room.facets)} facets"
     report(title, times, ("packets", "first_hits, exact distance"), ("Embree", "Embree robust"))
     found = first_hits(index, origins, ways)
