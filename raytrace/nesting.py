@@ -1,11 +1,15 @@
 """Cutting many parts from few stock lengths: nothing lost, kerf counted, offcuts told."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, islice
 
 KERF_M = 0.003
 """Width of a saw cut. Common practice, no source."""
+_STEPS_PER_M = 1e4  # tenths of a millimetre
+_STEP_HAIR = 1e-6
+_MOST_SUMS = 300  # of parts of many different lengths more sums are not worth the time
 _HAIR_M = 1e-9  # so that parts which fill a length exactly still fit
 
 
@@ -55,8 +59,9 @@ def nest(lengths_m: Sequence[float], stock_m: Sequence[float], *, kerf_m: float 
 
     Notes
     -----
-    First fit and best fit, longest part first, for every choice of stock lengths; each stick is then
-    swapped for the shortest of the choice that holds its parts. The best possible cut may be a little better.
+    First fit, best fit, and stick by stick the fullest one that holds the longest part left, for every
+    choice of stock lengths; each stick is then swapped for the shortest of the choice that holds its
+    parts. The best possible cut may be a little better.
 
     Examples
     --------
@@ -74,8 +79,8 @@ def nest(lengths_m: Sequence[float], stock_m: Sequence[float], *, kerf_m: float 
         for choice in combinations(sorted(set(stock_m)), n_lengths):
             if fitting and lengths_m[fitting[0]] > choice[-1] + _HAIR_M:
                 continue
-            for best_fit in (False, True):
-                bins = _fill(fitting, lengths_m, choice[-1], kerf_m, best_fit=best_fit)
+            fills = [_fill(fitting, lengths_m, choice[-1], kerf_m, best_fit=best) for best in (False, True)]
+            for bins in (*fills, _fill_up(fitting, lengths_m, choice, kerf_m)):
                 sticks = [_stick(parts, lengths_m, choice, kerf_m) for parts in bins]
                 sticks.sort(key=lambda stick: (-stick.stock_m, stick.parts))
                 tried.append(Nesting(tuple(sticks), too_long))
@@ -98,6 +103,33 @@ def _fill(
         bins[chosen].append(part)
         used[chosen] += kerf_m + lengths_m[part]
     return bins
+
+
+def _fill_up(
+    parts: Sequence[int], lengths_m: Sequence[float], choice: Sequence[float], kerf_m: float
+) -> list[list[int]]:
+    """Stick by stick: of all that hold the longest part left, the one with the smallest share of waste."""
+    left = list(parts)
+    room = [math.floor(_STEPS_PER_M * stock + _STEP_HAIR) for stock in choice]
+    bins = []
+    while left:
+        # Lengths in steps of 0.1 mm that some of the parts reach together, and by which parts.
+        sums: dict[int, tuple[int, ...]] = {_steps_up(lengths_m[left[0]]): (left[0],)}
+        for part in left[1:]:
+            step = _steps_up(lengths_m[part] + kerf_m)
+            for total, held in tuple(islice(sums.items(), _MOST_SUMS)):
+                if total + step <= room[-1]:
+                    sums.setdefault(total + step, (*held, part))
+        wasted = {total: min(stock - total for stock in room if total <= stock) / total for total in sums}
+        chosen = sums[min(wasted, key=lambda total: (wasted[total], -total))]
+        bins.append(list(chosen))
+        left = [part for part in left if part not in chosen]
+    return bins
+
+
+def _steps_up(length_m: float) -> int:
+    """Never less than the length, so that what fits in steps fits in metres."""
+    return math.ceil(_STEPS_PER_M * length_m - _STEP_HAIR)
 
 
 def _stick(parts: Sequence[int], lengths_m: Sequence[float], choice: Sequence[float], kerf_m: float) -> Stick:
