@@ -603,5 +603,49 @@ def view(scene: Path | None = None) -> None:
     open_window(scene)
 
 
+@app.command
+def drawings(
+    scene: Path,
+    *,
+    out: Path | None = None,
+    paper: Literal["A4", "A3"] | None = None,
+    units: Units = "metric",
+) -> None:
+    """Draw what an installer needs to scale: ceiling plan, treated surfaces, floor plan; PDF, SVG and DXF.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML) with panels, stands or clouds.
+    out
+        Folder to write; the default is the scene's name with "-drawings" in the current folder.
+    paper
+        A4 or A3; the default is whichever serves each drawing best.
+    units
+        Units of the figures; DXF files are in millimetres in any case.
+    """
+    from raytrace import build_room
+    from viewer.drawings import write_drawings
+    from viewer.outfolder import OutputRefused
+
+    read = _read(scene)
+    if not (read.panels or read.stands or read.clouds):
+        raise Mistake(
+            f"{scene}: there is nothing to draw: it has no [[panels]], [[stands]] or [[clouds]]. "
+            f"Write them in, or let hitspot propose {scene} suggest some."
+        )
+    folder = out or Path(f"{scene.stem}-drawings")
+    try:
+        with _mistakes(), _progress() as progress:
+            room = build_room(read)
+            pages = write_drawings(read, room, folder, units=units, paper=paper, progress=progress)
+    except OutputRefused as problem:
+        raise Mistake(str(problem)) from None
+    for page in pages:
+        scale = "" if page.scale is None else f", 1:{page.scale}"
+        _console().print(f"{page.name}: {page.title}, {page.paper}{scale}", soft_wrap=True)
+    _console().print(f"Written: {folder / 'drawings.pdf'}, and each sheet as SVG and DXF", soft_wrap=True)
+
+
 if __name__ == "__main__":
     main()

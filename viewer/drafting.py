@@ -1,7 +1,7 @@
 """Marks on paper: lines, areas, discs and measured words, all in millimetres from the top left."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -39,6 +39,8 @@ class Mark:
         Of a disc. [mm]
     text, size_pt, bold, turned, plate
         The words, their size, and whether they read upwards and stand on a white plate.
+    layer : str
+        What it belongs to, for files that keep such things apart.
     """
 
     kind: str
@@ -53,6 +55,7 @@ class Mark:
     bold: bool = False
     turned: bool = False
     plate: bool = False
+    layer: str = ""
 
     @property
     def box(self) -> Box:
@@ -81,15 +84,29 @@ def line(
 
 
 def area(
-    points: ArrayLike, *, ink: str = "", fill: str = "", width_pt: float = 0.6, dash: tuple[float, ...] = ()
+    points: ArrayLike,
+    *,
+    ink: str = "",
+    fill: str = "",
+    width_pt: float = 0.6,
+    dash: tuple[float, ...] = (),
+    round_to: int = 3,
 ) -> Mark:
     """A closed outline (n, 2) in millimetres, filled, drawn or both."""
-    return Mark("area", _pairs(points, 3), ink=ink, fill=fill, width_pt=width_pt, dash=dash)
+    return Mark("area", _pairs(points, round_to), ink=ink, fill=fill, width_pt=width_pt, dash=dash)
 
 
-def disc(centre: ArrayLike, radius: float, *, ink: str = "", fill: str = "", width_pt: float = 0.6) -> Mark:
+def disc(
+    centre: ArrayLike,
+    radius: float,
+    *,
+    ink: str = "",
+    fill: str = "",
+    width_pt: float = 0.6,
+    round_to: int = 3,
+) -> Mark:
     """A disc of `radius` millimetres."""
-    return Mark("disc", _pairs([centre], 3), ink=ink, fill=fill, width_pt=width_pt, radius=radius)
+    return Mark("disc", _pairs([centre], round_to), ink=ink, fill=fill, width_pt=width_pt, radius=radius)
 
 
 def words(
@@ -113,6 +130,27 @@ def words(
         turned=turned,
         plate=plate,
     )
+
+
+def words_from(
+    text: str, left: float, middle: float, *, size_pt: float = 9.0, bold: bool = False, ink: str = INK
+) -> Mark:
+    """A line of text that begins at `left`, its capitals centred on `middle`. [mm]"""
+    width, _ = text_size_mm(text, size_pt, bold=bold)
+    return words(text, (left + width / 2.0, middle), size_pt=size_pt, bold=bold, ink=ink)
+
+
+def moved(marks: Iterable[Mark], right: float, down: float) -> list[Mark]:
+    """The same marks elsewhere on the paper. [mm]"""
+    return [
+        replace(mark, points=tuple((round(x + right, 9), round(y + down, 9)) for x, y in mark.points))
+        for mark in marks
+    ]
+
+
+def on_layer(layer: str, marks: Iterable[Mark]) -> list[Mark]:
+    """The same marks as parts of a layer."""
+    return [replace(mark, layer=layer) for mark in marks]
 
 
 def font_folder() -> Path:
