@@ -84,7 +84,7 @@ def test_the_list_calls_above_the_limit_only_what_is_so_alone():
         assert (path["verdict"] == "above the limit") == (path["rank"] > -limit)
         assert (path["layer"] == "over") == (path["verdict"] != "")
         if path["verdict"] == "together above the limit":
-            assert "above it together with" in path["text"]
+            assert "below the limit by itself, " in path["text"]
             n_joint += 1
     assert n_joint > 0
 

@@ -6,7 +6,7 @@ from conftest import BOX
 
 from raytrace import run_study
 from viewer.meshes import level_re_limit_db
-from viewer.pagewords import joint, mains, path_rows, path_words, sentence, way_of, weaker
+from viewer.pagewords import mains, path_rows, path_words, peak_over, sentence, way_of, weaker
 
 SECOND = '[[speakers]]\nname = "sub"\nuse = "sub"\nposition = [0.6, 3.5, 0.3]\n[[seats]]'
 SCREEN = """
@@ -44,12 +44,27 @@ def test_what_is_said_of_the_limit_is_what_the_study_found(study):
     for row in path_rows(study):
         text, level = path_words(study, row), float(level_re_limit_db(study, np.array([row]))[0])
         assert f"{weaker(study, row)}: " in text
-        if level > 0:
-            assert text.endswith(f"{level:.1f} dB above the limit.")
-            assert study.arrivals.zone_worst_db[row] > -limit
-        else:
-            assert "below the limit" in text
-            assert ("above it together" in text) == any(row in members for members in joint(study))
+        assert f"{abs(level):.1f} dB {'above' if level > 0 else 'below'} the limit" in text
+        assert (level > 0) == (study.arrivals.zone_worst_db[row] > -limit)
+        peak = peak_over(study, row)
+        if "by itself" in text:
+            assert peak is not None
+            assert f"{-peak.margin_db:.1f} dB above it with " in text
+        elif level <= 0:
+            assert peak is None
+
+
+def test_floor_and_ceiling_as_far_away_are_read_as_one(scene_of):
+    # Ears and speaker in the middle of the height: both arrive at the same moment, 6 dB above either.
+    level = BOX.replace("1.2]", "1.3]")
+    study = run_study(scene_of(level), up_to_order=1)
+    row = next(i for i in path_rows(study) if way_of(study, i) == "floor")
+    peak = peak_over(study, row)
+    assert peak is not None
+    assert len(peak.arrivals) == 2
+    text = path_words(study, row)
+    assert "by itself" in text
+    assert text.endswith("dB above it with the one off the ceiling, which arrives at the same moment.")
 
 
 def test_only_main_speakers_and_the_limits_window_are_read_out(study):

@@ -116,6 +116,7 @@
     });
     const strongest = heard.sort((a, b) => b.rank - a.rank).slice(0, 8);
     $("strongest").textContent = heard.length ? room.words.strongest : room.words.nothing;
+    $("together").textContent = heard.length ? room.words.together : "";
     $("list").replaceChildren();
     strongest.forEach((path) => {
       const button = make("button", path.way, make("li", "", $("list")));

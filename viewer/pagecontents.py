@@ -16,11 +16,11 @@ from viewer.pagenames import names
 from viewer.pagewords import (
     WORDS,
     capital,
-    joint,
     mains,
     panel_words,
     path_rows,
     path_words,
+    peak_over,
     way_of,
     weaker,
 )
@@ -341,8 +341,8 @@ def _path(moment: _Moment, row: int) -> Contents:
     spots = meshes.spots(study, np.array([row]))
     touched = _touched(study, spots)
     ends = table.path_points[row, [0, int(table.order[row]) + 1]]
-    is_joint = any(row in members for members in joint(study))
-    verdict = "above the limit" if level > 0 else "together above the limit" if is_joint else ""
+    is_part = peak_over(study, row) is not None
+    verdict = "above the limit" if level > 0 else "together above the limit" if is_part else ""
     is_first = int(table.order[row]) == 1
     way = way_of(study, row)
     return {

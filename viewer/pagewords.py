@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from raytrace import PlacedPanel, Study, format_length
+from raytrace import Peak, PlacedPanel, Study, format_length
 from viewer import meshes
 from viewer.pictures import met_words, speaker_words
 from viewer.wording import decibels, judged, named_rows
@@ -13,6 +13,7 @@ WORDS = {
     "finger": "Turn the room with one finger, come nearer with two. Tap a line to read it, tap a wall or a "
     "thing to read its name.",
     "strongest": "Strongest reflections",
+    "together": "Lines that arrive at the same moment count as one reflection.",
     "nothing": "No early reflections here",
     "no_picture": "This browser cannot draw in three dimensions (WebGL is missing or switched off). The "
     "reflections are listed on this page all the same.",
@@ -76,29 +77,29 @@ def weaker(study: Study, row: int) -> str:
 
 
 def _against_limit(study: Study, row: int) -> str:
-    """Above or below the limit; two that arrive together can be above it where neither is alone."""
+    """Above or below the limit, alone and together with what arrives at the same moment."""
     level = float(meshes.level_re_limit_db(study, np.array([row]))[0])
     if np.isnan(level):
         return "not judged, because something hides the speaker from the seat"
-    if level > 0:
-        return f"{decibels(level)} dB above the limit"
-    below = f"{decibels(-level)} dB below the limit"
-    for members in joint(study):
-        if row in members:
-            others = [way_of(study, other) for other in members if other != row]
-            with_what = f"the one off the {others[0]}" if others else "others"
-            return f"{below} alone, above it together with {with_what} that arrives at the same moment"
-    return below
+    alone = f"{decibels(abs(level))} dB {'above' if level > 0 else 'below'} the limit"
+    peak = peak_over(study, row)
+    others = [] if peak is None else [way_of(study, i) for i in named_rows(study, peak) if i != row]
+    if peak is None or not (others or level <= 0):
+        return alone
+    what = f"the one off the {others[0]}, which" if others else "what else"
+    return (
+        f"{alone} by itself, {decibels(-peak.margin_db)} dB above it with {what} arrives at the same moment"
+    )
 
 
-def joint(study: Study) -> list[list[int]]:
-    """Rows of every peak over the limit that matter to it."""
+def peak_over(study: Study, row: int) -> Peak | None:
+    """The peak over the limit that a reflection has a part in, if there is one."""
     passed = {(v.speaker, v.seat) for v in judged(study)}
-    return [
-        named_rows(study, peak)
-        for peak in study.peaks
-        if peak.over_limit and peak.arrivals and (peak.speaker, peak.seat) in passed
-    ]
+    for peak in study.peaks:
+        is_judged = peak.over_limit and (peak.speaker, peak.seat) in passed
+        if is_judged and row in peak.arrivals and row in named_rows(study, peak):
+            return peak
+    return None
 
 
 def panel_words(panel: PlacedPanel, units: str) -> str:
