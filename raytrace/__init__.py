@@ -4,7 +4,7 @@ from raytrace.air import BAND_NAMES
 from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
 from raytrace.battens import Batten, find_battens, hook_notes
 from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, compare, way_of, way_of_peak
-from raytrace.criteria import Peak, Verdict
+from raytrace.criteria import Peak, Verdict, main_arrivals
 from raytrace.datasheets import DataSheet, ThicknessCurve, list_datasheets
 from raytrace.decay import Decay, find_decay
 from raytrace.follow import Follower, moved
@@ -21,6 +21,7 @@ from raytrace.sceneedit import move_in_text, place_of, set_in_text
 from raytrace.scenefile import SceneError, read_scene_text
 from raytrace.sketch import QUESTIONS, Question, sketch_scene
 from raytrace.study import CAUTIONS, LOCAL_CODES_FIRST, Study, run_study
+from raytrace.targets import find_targets
 from raytrace.units import format_length, parse_length
 
 __all__ = [
@@ -67,6 +68,7 @@ __all__ = [
     "find_loads",
     "find_paths",
     "find_stability",
+    "find_targets",
     "format_length",
     "headline",
     "hook_notes",
@@ -74,6 +76,7 @@ __all__ = [
     "list_datasheets",
     "list_making",
     "load_scene",
+    "main_arrivals",
     "move_in_text",
     "moved",
     "parse_length",

@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 
 # Two arrivals closer than the pulse width of a band 1-8 kHz wide, 1/(7 kHz), form one peak.
 PEAK_WIDTH_S = 0.00015
+# Two equal arrivals in step add up to 6 dB: one weaker by more than this is not what makes a peak.
+IN_STEP_DB = 6.0
 # The usual start of the gap between direct sound and first reflection (common practice, no source).
 GAP_LEVEL_DB = -20.0
 # Energy compared between left and right: after the direct sound's own pulse, up to the usual window.
@@ -187,6 +189,13 @@ def _peaks_at(scene: Scene, ears: Heard, zone: list[Heard], first_row: int) -> l
     for facets, (delay_s, level) in strangers.items():
         found.append(_peak(scene, ears, delay_s, (-np.inf, level), (), facets))
     return found
+
+
+def main_arrivals(arrivals: Arrivals, peak: Peak) -> list[int]:
+    """Rows of the arrivals that make a peak, the strongest first; weak ones beside them left out."""
+    levels = {row: float(arrivals.band_level_db[row]) for row in peak.arrivals}
+    loud = [row for row in levels if levels[row] > max(levels.values()) - IN_STEP_DB]
+    return sorted(loud, key=lambda row: -levels[row])
 
 
 def _in_window(scene: Scene, delay_s: float) -> bool:

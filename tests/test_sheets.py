@@ -9,13 +9,12 @@ from conftest import SCENES
 from hypothesis import given
 from hypothesis import strategies as st
 
-from raytrace import format_length, load_scene, run_study
+from raytrace import find_targets, format_length, load_scene, run_study
 from viewer.drafting import boxes_overlap, crossings, hatch, spread, text_size_mm
 from viewer.elevation import figure, find_obstacles
 from viewer.faceview import LEFT, LOWER, RIGHT, UPPER, FaceView
 from viewer.look import WHITE, contrast
 from viewer.sheets import PAGE_MM, draw_sheets
-from viewer.targets import find_targets
 
 ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
 

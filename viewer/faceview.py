@@ -5,9 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Patch, Room, Study
+from raytrace import Patch, Room, Study, find_targets
 from viewer.drafting import crossings
-from viewer.targets import find_targets
 
 Floats = NDArray[np.float64]
 

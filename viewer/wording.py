@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from raytrace import Arrivals, Decay, Peak, Study, Verdict, format_length
+from raytrace import Arrivals, Decay, Peak, Study, Verdict, format_length, main_arrivals
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
 JARGON = (
@@ -53,9 +53,6 @@ JARGON = (
     "kernel",
     "mesh",
 )
-# Arrivals this much weaker than the strongest of their peak are not named as part of it: two equal ones in
-# step add up to 6 dB.
-_NAMED_WITHIN_DB = 6.0
 _MOST_WAYS = 2
 _ROWS_PER_SEAT = 14
 
@@ -99,10 +96,8 @@ def met_names(study: Study, arrivals: Arrivals, row: int) -> list[str]:
 
 
 def named_rows(study: Study, peak: Peak) -> list[int]:
-    """Rows of the arrivals that make up a peak, the strongest first."""
-    levels = {row: float(study.arrivals.band_level_db[row]) for row in peak.arrivals}
-    loud = [row for row in levels if levels[row] > max(levels.values()) - _NAMED_WITHIN_DB]
-    return sorted(loud, key=lambda row: -levels[row])[:_MOST_WAYS]
+    """Rows of the arrivals that a peak is named after, the strongest first."""
+    return main_arrivals(study.arrivals, peak)[:_MOST_WAYS]
 
 
 def peak_words(study: Study, peak: Peak) -> str:

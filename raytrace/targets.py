@@ -2,10 +2,9 @@
 
 import numpy as np
 
-from raytrace import Patch, Study
-
-# Two equal arrivals in step add up to 6 dB: one weaker than this below the limit is not what lifts a peak.
-_IN_STEP_DB = 6.0
+from raytrace.criteria import IN_STEP_DB
+from raytrace.patches import Patch
+from raytrace.study import Study
 
 Targets = dict[int, tuple[tuple[Patch, tuple[int, ...]], ...]]
 
@@ -51,7 +50,7 @@ def _patches_of_lone_peaks(study: Study) -> list[Patch]:
         strongest = max(peak.arrivals, key=lambda row: float(arrivals.zone_worst_db[row]))
         if not any(patch.over_limit for patch in own):
             found += [
-                patch for patch in own if strongest in patch.rows and patch.worst_db > limit_db - _IN_STEP_DB
+                patch for patch in own if strongest in patch.rows and patch.worst_db > limit_db - IN_STEP_DB
             ]
     return found
 
