@@ -13,7 +13,7 @@ import pypdf
 import pytest
 from conftest import BOX, SCENES
 
-from raytrace import find_decay, load_scene, run_study
+from raytrace import compare, find_decay, load_scene, run_study
 from viewer import look
 from viewer.contents import report_contents
 from viewer.outfolder import OutputRefused
@@ -32,6 +32,10 @@ def study_of(name):
     return run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=3)
 
 
+def bare_study_of(scene):
+    return run_study(scene.without_panels(), up_to_order=3)
+
+
 def laid_out(study, folder, *, units="metric"):
     """The report of a study with blank pictures, as PDF."""
     from PIL import Image
@@ -39,6 +43,7 @@ def laid_out(study, folder, *, units="metric"):
     Image.new("RGB", (300, 200), "white").save(folder / "blank.png")
     mains = [i for i, s in enumerate(study.scene.speakers) if s.use == "main"]
     charts = [(i, t, "blank.png", "A caption.") for i in mains for t in range(len(study.scene.seats))]
+    bare = None if study.scene.is_bare else bare_study_of(study.scene)
     contents = report_contents(
         study,
         draw_sheets(study, units=units),
@@ -47,6 +52,9 @@ def laid_out(study, folder, *, units="metric"):
         tones=charts,
         decays=find_decay(study.scene, study.room, study.arrivals, n_rays=3200),
         decay_charts=charts,
+        comparison=None if bare is None else compare(bare, study),
+        changes=charts,
+        decays_before=() if bare is None else find_decay(bare.scene, bare.room, bare.arrivals, n_rays=3200),
         units=units,
     )
     return typeset(contents, folder)
@@ -92,7 +100,8 @@ def test_the_jargon_list_would_catch_the_appendix(pdf_of):
 def test_every_part_stands_on_its_own_pages_and_pages_are_numbered(name, units, pdf_of):
     pages = pages_of(pdf_of(name, units))
     study = study_of(name)
-    assert len(client_pages(pages)) == 1 + 2 * len(study.scene.seats)  # level over time, then tone
+    # Of each seat level over time, then tone; in a treated room before and after go first.
+    assert len(client_pages(pages)) == 1 + (2 if study.scene.is_bare else 3) * len(study.scene.seats)
     sheets = [i for i, text in enumerate(pages) if text.startswith("Set-out sheet")]
     assert len(sheets) == len(draw_sheets(study, units=units))  # no sheet runs on to a second page
     assert np.all(np.diff(sheets) == 1)
