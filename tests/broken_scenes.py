@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 SECTIONS = {
     "top": 'title = "Broken room"',
-    "job": '[job]\nclient = "somebody"\nsurvey_error = "10 mm"\ndrilling = ["ceiling"]',
+    "job": '[job]\nclient = "somebody"\nsurvey_error = "10 mm"\ndrilling = ["ceiling", "left wall"]',
     "air": "[air]\ntemperature = 21.0\nhumidity = 45.0",
     "room": '[room]\nshape = "box"\nlength = "4200 mm"\nwidth = 3.0\nheight = "7 ft 10 1/2 in"',
     "surfaces": '[surfaces]\ndefault = "plasterboard"\nfloor = "laminate floor"',
@@ -27,7 +27,7 @@ SECTIONS = {
     "joists": '[[joists]]\nsurface = "ceiling"\nalong = "v"\nfirst = 0.2\nspacing = "16 in"',
     "builds": '[builds."slab 100"]\nsize = [0.6, 1.2]\nthickness = "100 mm"\nflow_resistivity = 12000',
     "panels": '[[panels]]\nname = "P1"\nsurface = "left wall"\nbuild = "slab 100"\ncentre = [3.06, 1.2]',
-    "stands": '[[stands]]\nname = "S1"\nbuild = "slab 100"\nat = [3.5, 1.0]\nyaw = 180',
+    "stands": '[[stands]]\nname = "S1"\nbuild = "slab 100"\nat = [2.6, 2.6]\nyaw = 180',
     "clouds": '[[clouds]]\nname = "C1"\nsurface = "ceiling"\nbuild = "slab 100"\ncentre = [1.3, 1.5]\n'
     "rows = 2\ncolumns = 2\ndrop = 0.2",
     "limits": '[limits]\nstandard = "EBU Tech 3276"',
