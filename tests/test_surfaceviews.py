@@ -7,7 +7,7 @@ from raytrace import find_hooks, load_scene, run_study
 from viewer import look, meshes
 from viewer.faces import loops_of
 from viewer.layers import choose_camera, on_surface, set_stage
-from viewer.surfaceviews import views_of
+from viewer.surfaceviews import surface_pages, views_of
 
 SCENES = Path(__file__).parent.parent / "scenes"
 BOX = (SCENES / "box.toml").read_text()
@@ -83,3 +83,15 @@ def test_the_section_shows_the_slope_of_the_roof_and_not_a_flat_line(name, title
     towards = np.array(section.towards_viewer[0])
     slopes = [s.frame.n for s in study.room.surfaces if s.owner == "room" and 0.1 < abs(s.frame.n[2]) < 0.99]
     assert all(abs(towards @ normal) < 1e-6 for normal in slopes)
+
+
+def test_the_report_shows_two_treated_surfaces_a_page():
+    names = ["room", "plan", "surface-ceiling", "surface-left-wall", "surface-right-wall"]
+    pages = surface_pages({name: (f"stills/{name}.png", f"of {name}") for name in names})
+    shown = [[block["path"] for block in page["blocks"] if block["kind"] == "picture"] for page in pages]
+    assert shown == [
+        ["stills/surface-ceiling.png", "stills/surface-left-wall.png"],
+        ["stills/surface-right-wall.png"],
+    ]
+    assert pages[0]["blocks"][1]["text"] == "of surface-ceiling"
+    assert surface_pages({"room": ("stills/room.png", "")}) == []

@@ -14,6 +14,7 @@ from viewer.changechapter import Change, change_pages, changed_client
 from viewer.decaychapter import captioned, decay_chapter
 from viewer.elevation import figure
 from viewer.sheets import CARD_MM, Sheet
+from viewer.surfaceviews import surface_pages
 from viewer.wording import (
     decibels,
     headline,
@@ -173,6 +174,7 @@ def report_contents(
             if page["curves"] or page["rows"] or page["after"]
         ],
         "set_out": _set_out(study, sheets, pictures, units),
+        "treated": surface_pages(pictures),
         "decay": decay_chapter(study, decays, decay_charts),
         "making": list(making),
         "appendix": _appendix(study, units),

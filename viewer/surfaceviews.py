@@ -1,6 +1,7 @@
 """Which pictures a study gets: the three of every room, and one of each surface that carries panels."""
 
 import re
+from typing import Any
 
 import numpy as np
 
@@ -9,6 +10,7 @@ from viewer import look
 from viewer.look import View
 
 MOST_SURFACES = 8  # a report with more pictures than that is leafed through, not read
+_PREFIX = "surface-"
 
 
 def views_of(study: Study) -> tuple[View, ...]:
@@ -45,7 +47,7 @@ def _face_on(study: Study, surface: int) -> View:
     x, y, z = (0.0, 0.0, 1.0) if level else (float(part) for part in normal)
     how = "drawn as a plan, front wall at the top" if level else "straight on"
     return View(
-        "surface-" + re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-"),
+        _PREFIX + re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-"),
         f"Facing the {name}",
         ((x, y, z),),
         (-1.0, 0.0, 0.0) if level else (0.0, 0.0, 1.0),
@@ -53,3 +55,22 @@ def _face_on(study: Study, surface: int) -> View:
         f"The {name} {how}, with its panels and the spots of all first reflections.",
         surface,
     )
+
+
+def surface_pages(pictures: dict[str, tuple[str, str]]) -> list[dict[str, Any]]:
+    """Pages of the report that show the treated surfaces, two on each.
+
+    Parameters
+    ----------
+    pictures : dict
+        File and caption of every picture by the name of its view.
+    """
+    of_surfaces = [picture for name, picture in pictures.items() if name.startswith(_PREFIX)]
+    pages = []
+    for start in range(0, len(of_surfaces), 2):
+        blocks = []
+        for path, caption in of_surfaces[start : start + 2]:
+            blocks += [{"kind": "picture", "path": path}, {"kind": "small", "text": caption}]
+        title = "The panels, surface by surface" if start == 0 else "The panels, continued"
+        pages.append({"above": "What is to be seen in the end", "title": title, "blocks": blocks})
+    return pages
