@@ -179,20 +179,17 @@ def _behind(room: Room, start: Floats, towards: Floats, surface: int | None) -> 
 
     Other panels do not count: nothing hangs from them.
     """
-    met: list[tuple[float, int]] = []
     hung = {sheet.name for sheet in room.sheets}
-    for facet in room.facets:
-        if room.surfaces[facet.surface].owner in hung:
+    falling = room.facet_arrays.normals @ towards
+    ahead = np.flatnonzero(falling < -_ON_M)
+    distances = (room.facet_arrays.offsets - room.facet_arrays.normals @ start)[ahead] / falling[ahead]
+    for k in np.argsort(distances, kind="stable"):
+        facet = room.facets[ahead[k]]
+        if distances[k] <= -_ON_M or room.surfaces[facet.surface].owner in hung:
             continue
-        falling = float(facet.normal @ towards)
-        if falling > -_ON_M:
-            continue
-        distance = (facet.offset - float(facet.normal @ start)) / falling
-        if distance > -_ON_M and facet_distance_m(start + distance * towards, facet) <= _ON_M:
-            met.append((distance, facet.surface))
-    if met:
-        distance, index = min(met)
-        return index, start + distance * towards
+        spot = start + distances[k] * towards
+        if facet_distance_m(spot, facet) <= _ON_M:
+            return facet.surface, spot
     assert surface is not None, "a panel that is held has a surface"
     frame = room.surfaces[surface].frame
     distance = float((frame.origin - start) @ frame.n / (towards @ frame.n))

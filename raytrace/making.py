@@ -5,10 +5,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from raytrace.battens import find_battens
 from raytrace.builds import load_builds
+from raytrace.frameroom import frame_notes
 from raytrace.framing import MASS_BASIS, Part, Piece, mass_notes, take_apart
 from raytrace.hanging import Hook
 from raytrace.loads import is_hung
@@ -373,26 +372,4 @@ def _notes(room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]) ->
         for part in cut.nesting.too_long:
             label, length = lengths[part]
             notes.append(f"{label}: {1000 * length:.0f} mm is longer than any stock length; order it.")
-    return (*notes, *_crowded(room.panels, batches))
-
-
-def _crowded(panels: Sequence[PlacedPanel], batches: Sequence[Batch]) -> list[str]:
-    """Neighbours whose frames, which stand outside the slabs, have no room between them."""
-    frame_m = {b.build_name: 0.5 * (b.piece.outer_m[0] - b.piece.slab_m[0]) for b in batches}
-    found: dict[str, tuple[float, float]] = {}
-    for k, panel in enumerate(panels):
-        for other in panels[k + 1 :]:
-            if panel.surface is None or panel.surface != other.surface:
-                continue
-            apart = float(
-                np.max(np.maximum(panel.rect[:2] - other.rect[2:], other.rect[:2] - panel.rect[2:]))
-            )
-            needed = frame_m[panel.build_name] + frame_m[other.build_name]
-            if apart < needed - 1e-4:
-                names = " and ".join(dict.fromkeys((panel.group, other.group)))
-                found[names] = min(found.get(names, (apart, needed)), (apart, needed))
-    return [
-        f"{names}: slabs {max(1000 * apart, 0.0):.0f} mm apart leave no room for both frames; leave "
-        f"{1000 * needed:.0f} mm."
-        for names, (apart, needed) in found.items()
-    ]
+    return (*notes, *frame_notes(room))

@@ -108,12 +108,6 @@ def test_the_largest_piece_is_held_against_the_way_in(scene_of, access, fits):
     assert making.fits_access is fits
 
 
-def test_frames_that_have_no_room_between_slabs_are_told(scene_of):
-    notes = making_of(scene_of, cloud(rows=2, columns=3, spacing=0.01))[3].notes
-    assert any("cloud: slabs 10 mm apart leave no room for both frames; leave 40 mm" in n for n in notes)
-    assert not any("no room for both" in n for n in making_of(scene_of, TREATED)[3].notes)
-
-
 def test_a_part_longer_than_any_timber_is_ordered_not_lost(scene_of):
     build = "[builds.huge]\nsize = [4.9, 0.6]\nthickness = 0.05\nflow_resistivity = 12000\n"
     _, _, _, making = making_of(scene_of, build + panel(build="huge", surface="floor", centre=[2.5, 3.0]))
