@@ -79,6 +79,7 @@ def printed(renderable) -> str:
 
 def test_the_tables_show_what_is_over_the_limit_or_changed(comparison):
     text = printed(comparison_tables(comparison))
+    assert "Area of all panels" not in text  # there are none
     assert "left at mix" in text
     assert "Not judged in both: listed by --all." in text  # the sub
     judged = next(v for v in comparison.verdicts if v.speaker == "left")
@@ -132,3 +133,12 @@ def test_mistakes_end_with_one_message(files, capsys, monkeypatch, arguments, me
     out, err = capsys.readouterr()
     assert message in err
     assert out == ""
+
+
+def test_areas_are_printed_in_the_units_asked_for(files, capsys):
+    for units, words in (("metric", "0.7 m² instead of 0.0 m²"), ("imperial", "8 ft² instead of 0 ft²")):
+        assert (
+            run(["arrivals", f"{files}/panels.toml", "--against", "bare", "--order", "1", "--units", units])
+            == 0
+        )
+        assert f"Area of all panels: {words}." in capsys.readouterr().out

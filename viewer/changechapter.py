@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from raytrace import BAND_NAMES, Comparison, Decay, Peak, PeakPair, Study, VerdictPair, headline
+from viewer.comparetable import area_words
 from viewer.decaychapter import band_words, captioned
 from viewer.wording import (
     decibels,
@@ -26,7 +27,6 @@ Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
 HEAD = ("speaker", "by way of", "ms later", "before dB", "after dB", "change dB", "too strong by dB")
 _TABLE = "The table comparison.csv has every single reflection before and after, low to high pitch."
 _ROWS_PER_SEAT = 10  # more would leave the charts too small to read
-_SQUARE_FEET = 10.7639
 
 
 @dataclass(frozen=True)
@@ -190,7 +190,7 @@ def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
             }
         )
     panels = comparison.after.room.panels
-    area, unit = _area(comparison.treated_m2[1], units)
+    area, unit = area_words(comparison.treated_m2[1], units).split()
     count = "one panel" if len(panels) == 1 else f"{len(panels)} panels"
     figures.append({"label": "treated", "figure": area, "unit": unit, "text": f"with {count}"})
     return figures
@@ -209,12 +209,6 @@ def _figure(study: Study, pair: VerdictPair) -> dict[str, str]:
 
 def _instead(new: str, old: str) -> str:
     return "as before" if new == old else f"instead of {old}"
-
-
-def _area(square_metres: float, units: str) -> tuple[str, str]:
-    if units == "metric":
-        return f"{square_metres:.1f}", "m²"
-    return f"{square_metres * _SQUARE_FEET:.0f}", "ft²"
 
 
 def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:

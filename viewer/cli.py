@@ -274,7 +274,7 @@ def arrivals(
     _check_form(json, csv, units)
     if against is not None:
         form = "json" if json else "csv" if csv else "table"
-        _print_comparison(scene, against, order, until, (seat, speaker), form, all)
+        _print_comparison(scene, against, order, until, (seat, speaker), (form, all, units))
         return
     study = _study(_read(scene), order, until)
     rows = _chosen(study, seat, speaker)
@@ -296,10 +296,12 @@ def _print_comparison(
     order: int | None,
     until: float,
     only: tuple[str | None, str | None],
-    form: str,
-    everything: bool,
+    style: tuple[str, bool, Units],
 ) -> None:
-    """The scene beside another one, `only` at a seat or of a speaker of the scene."""
+    """The scene beside another one, `only` at a seat or of a speaker of the scene.
+
+    `style` is "json", "csv" or "table", whether everything is shown, and the units.
+    """
     from raytrace import compare
     from viewer.comparetable import comparison_csv, comparison_json, comparison_tables
 
@@ -308,6 +310,7 @@ def _print_comparison(
     for name, entries, what in ((only[0], read.seats, "seat"), (only[1], read.speakers, "speaker")):
         _check_name(name, tuple(entry.name for entry in entries), what)
     comparison = compare(_study(other, order, until), _study(read, order, until))
+    form, everything, units = style
     if form == "json":
         import json as json_format
 
@@ -316,7 +319,9 @@ def _print_comparison(
     elif form == "csv":
         sys.stdout.write(comparison_csv(comparison, seat=only[0], speaker=only[1]))
     else:
-        tables = comparison_tables(comparison, seat=only[0], speaker=only[1], everything=everything)
+        tables = comparison_tables(
+            comparison, seat=only[0], speaker=only[1], everything=everything, units=units
+        )
         _console().print(tables)
 
 

@@ -205,14 +205,19 @@ def _cells(row: Row, n_side: int) -> list[Any]:
 
 
 def comparison_tables(
-    comparison: Comparison, *, seat: str | None = None, speaker: str | None = None, everything: bool = False
+    comparison: Comparison,
+    *,
+    seat: str | None = None,
+    speaker: str | None = None,
+    everything: bool = False,
+    units: str = "metric",
 ) -> Group:
     """The headline, then peaks side by side per speaker and seat; `everything` adds single reflections."""
     parts: list[Table | Text] = [Text(headline(comparison), style="bold")]
     parts += [Text(why) for why in comparison.not_compared]
     if any(comparison.treated_m2):
-        old, new = comparison.treated_m2
-        parts.append(Text(f"Area of all panels: {new:.2f} m² instead of {old:.2f} m²."))
+        old, new = (area_words(area, units) for area in comparison.treated_m2)
+        parts.append(Text(f"Area of all panels: {new} instead of {old}."))
     places = dict.fromkeys((p.speaker, p.seat) for p in comparison.peaks if _is_chosen(p, seat, speaker))
     for place in places:
         own = [p for p in comparison.peaks if (p.speaker, p.seat) == place]
@@ -231,6 +236,11 @@ def comparison_tables(
             parts.append(_bands_table(comparison, place))
     parts += [Text(""), Text(EXPLAINED, style="dim")]
     return Group(*parts, *notes_text(tuple(_notes(comparison))))
+
+
+def area_words(square_metres: float, units: str) -> str:
+    """An area as people read it, to 0.1 m² or 1 ft²."""
+    return f"{square_metres:.1f} m²" if units == "metric" else f"{square_metres * 10.7639:.0f} ft²"
 
 
 def _matters(comparison: Comparison, pair: PeakPair) -> bool:
