@@ -270,6 +270,7 @@ class ArrivalList(QWidget):
         self.over_only = QCheckBox("only over the limit")
         self.as_peaks = QCheckBox("as peaks")
         self._names: tuple[Any, ...] = ()
+        self._listed: tuple[Any, Any] | None = None
         self._draws = False
         self._build()
 
@@ -304,15 +305,21 @@ class ArrivalList(QWidget):
         self._fill_combos(shown)
         self.over_only.setChecked(shown.filter.over_only)
         self.as_peaks.setChecked(shown.as_peaks)
-        self.model.draw(shown)
+        listed = (shown.filter, shown.sort, shown.falling, shown.as_peaks, shown.theme)
+        if self._listed is None or self._listed[0] is not shown.study or self._listed[1] != listed:
+            self._listed = shown.study, listed
+            self.model.draw(shown)
         falling = Qt.SortOrder.DescendingOrder if shown.falling else Qt.SortOrder.AscendingOrder
         place = [name for name, _, _ in COLUMNS].index(shown.sort)
         self.table.horizontalHeader().setSortIndicator(place, falling)
         row = shown.chosen_row
         if row in self.model.rows:
             index = self.model.index(self.model.rows.index(row), 0)
-            self.table.setCurrentIndex(index)
-            self.table.scrollTo(index)
+            if index.row() != self.table.currentIndex().row():
+                self.table.setCurrentIndex(index)
+                self.table.scrollTo(index)
+        elif self.table.currentIndex().isValid():
+            self.table.setCurrentIndex(QModelIndex())
         self.card.draw(shown)
         self._draws = False
 

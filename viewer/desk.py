@@ -26,7 +26,6 @@ class Found:
     study: Study
     stage: Stage
     settled: bool
-    until_s: float
 
 
 class Desk(QObject):
@@ -51,6 +50,9 @@ class Desk(QObject):
         self._stage: tuple[tuple[Any, ...], Stage] | None = None
         self._newest: Found | None = None
         self._warned: Draft | None = None
+        self._scene: Scene | None = None
+        self._first_scene: Scene | None = None
+        self._moving: tuple[Thing, tuple[float, ...]] | None = None
         self.worker = Worker(self)
         self.worker.done.connect(self._done)
         self.worker.failed.connect(self._failed)
@@ -82,6 +84,7 @@ class Desk(QObject):
         scene = draft.scene()
         build_room(scene)
         self.history, self.first, self._newest = History(draft), None, None
+        self._first_scene = scene
         self._watches.start()
         self.changed.emit()
         self._ask("ears", scene)
@@ -93,9 +96,6 @@ class Desk(QObject):
         self._moving = thing, snapped
         self._ask("moving", scene)
         return why
-
-    _scene: Scene | None = None
-    _moving: tuple[Thing, tuple[float, ...]] | None = None
 
     def drop(self) -> None:
         """Leave what is being moved where it is, or where it was if it cannot stand there."""
@@ -163,19 +163,19 @@ class Desk(QObject):
     # In the worker.
 
     def _ask(self, name: str, scene: Scene) -> None:
-        if name != "moving":
+        if name not in ("moving", "before"):
             self._scene = scene
         jobs: dict[str, Callable[[Progress], Study]] = {
             "ears": lambda _: self._follower.ears(scene),
             "moving": lambda _: self._follower.ears(scene),
             "zone": lambda progress: self._follower.zone(scene, progress=progress),
             "whole": lambda progress: run_study(scene, within_s=UNTIL_S, progress=progress),
+            "before": lambda progress: run_study(scene, within_s=UNTIL_S, progress=progress),
         }
 
         def job(progress: Progress) -> Found:
             study = jobs[name](progress)
-            until_s = UNTIL_S if name == "whole" else study.arrivals.reach.within_s
-            return Found(study, self._staged(study), name in ("zone", "whole"), until_s)
+            return Found(study, self._staged(study), name not in ("ears", "moving"))
 
         self.worker.ask(name, job)
 
@@ -187,13 +187,20 @@ class Desk(QObject):
         return replace(self._stage[1], study=study)
 
     def _done(self, name: str, found: Found) -> None:
-        if name == "whole" and self.first is None:
+        if name == "before":
+            self.first = found
+            return
+        if name == "whole" and found.study.scene is self._first_scene:
             self.first = found
         self._newest = found
         self.found.emit(found)
         following = {"ears": "zone", "zone": "whole"}.get(name)
         if following is not None and not self.worker.is_busy:
             self._ask(following, found.study.scene)
+        elif name == "whole" and self.first is None and not self.worker.is_busy:
+            # Something was moved before the file's own study was done.
+            assert self._first_scene is not None
+            self._ask("before", self._first_scene)
 
     def _failed(self, _name: str, problem: Exception) -> None:
         if isinstance(problem, SceneError):

@@ -20,22 +20,24 @@ Floats = NDArray[np.float64]
 
 SIZE_PX = 13.0
 PAD_PX = 4.0
+SHORTEST_PX = 24.0
 CLEAR_PX = 13.0  # from what is named to its name
 DESCENT = 0.25  # share of the size that letters reach below their line
 
 
 @dataclass(frozen=True)
 class Name:
-    """A name, what it stands beside (3,) [m], and whether it is over the limit or a length.
+    """A name, what it stands beside (3,) [m], and whether it is over the limit.
 
-    Names of one kind that meet in the picture become one.
+    Names of one `kind` that meet in the picture become one. A length stands on its line, which reaches
+    half of `reach` (3,) to both sides.
     """
 
     text: str
     point: Floats
     is_strong: bool = False
-    is_measure: bool = False
     kind: str = ""
+    reach: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ class PlacedName:
 def find_names(shown: OnScreen) -> list[Name]:
     """Names of what is shown, the most telling first."""
     names = [
-        Name(format_length(length_m, units=shown.units), (start + end) / 2, is_measure=True)
+        Name(format_length(length_m, units=shown.units), (start + end) / 2, reach=end - start)
         for start, end, _, length_m in dimension_lines(shown)
     ]
     if "names" not in shown.layers:
@@ -108,8 +110,10 @@ def place_names(names: list[Name], camera: Camera, measure_px: Callable[[str], f
     seen = [n for n in names if camera.parallel or float(camera.depth(n.point)) > NEAR_M]
     for name in _joined(seen, camera):
         x, y = camera.project(name.point)
+        if name.reach is not None and _length_px(camera, name) < SHORTEST_PX:
+            continue
         width, height = measure_px(name.text) * 1.06 + 2 * PAD_PX, SIZE_PX + 2 * PAD_PX
-        gap = 0.0 if name.is_measure else CLEAR_PX
+        gap = CLEAR_PX if name.reach is None else 0.0
         for left, top in _places(float(x), float(y), width, height, gap):
             box = Box(name.text, left, top, left + width, top + height)
             inside = left >= 0 and top >= 0 and box.right <= camera.width and box.bottom <= camera.height
@@ -127,6 +131,12 @@ def place_names(names: list[Name], camera: Camera, measure_px: Callable[[str], f
                 )
                 break
     return placed
+
+
+def _length_px(camera: Camera, name: Name) -> float:
+    """How long a dimension line is in the picture; one seen end-on has no length to be read."""
+    half = np.asarray(name.reach) / 2
+    return float(np.hypot(*(camera.project(name.point + half) - camera.project(name.point - half))))
 
 
 def _joined(names: list[Name], camera: Camera) -> list[Name]:

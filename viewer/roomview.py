@@ -130,7 +130,7 @@ class RoomView(QWidget):
             ),
             (
                 "panels",
-                (study.room.panels, shown.thing, shown.theme, shown.layers),
+                (study.room, shown.thing, shown.theme, shown.layers),
                 lambda: scenery.panels(shown),
             ),
             ("sound", listed, lambda: scenery.sound(shown)),

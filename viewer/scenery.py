@@ -302,7 +302,8 @@ def balls(shown: OnScreen) -> dict[str, Layer]:
         if place is not None:
             centres.append(place)
             colours = np.vstack([colours, look.rgb(shown.colours.ink)])
-    mesh = _balls(centres, BALL_M * shown.stage.scale)
+    thin = FROM_SEAT if shown.view == "seat" else 1.0
+    mesh = _balls(centres, BALL_M * shown.stage.scale * thin)
     return {"balls": Layer(mesh, np.repeat(colours, mesh.n_cells // max(len(centres), 1), axis=0), "solid")}
 
 

@@ -111,7 +111,9 @@ class TimeStrip(QWidget):
                 where, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, _signed(level)
             )
         painter.setPen(QColor(theme.muted))
-        painter.drawText(QRectF(6, 2, 300, 18), Qt.AlignmentFlag.AlignVCenter, "dB below the direct sound")
+        right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+        where = QRectF(LEFT_PX, 2, self._width, 18)
+        painter.drawText(where, right, "dB against the direct sound, over the time after it")
 
     def _draw_curves(self, painter: QPainter, theme: Theme) -> None:
         assert self._shown is not None

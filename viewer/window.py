@@ -12,7 +12,7 @@ from viewer.filing import Filing
 from viewer.frame import WORK
 from viewer.handling import place_at, place_of, things_of
 from viewer.playing import Player
-from viewer.shown import Cut, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
+from viewer.shown import Cut, Filter, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
 from viewer.spotwords import row_words
 from viewer.turning import named_view, nearer, view_names, with_projection
 
@@ -73,7 +73,9 @@ class Window(Filing):
         elif self.shown is None:
             self.pages.setCurrentIndex(WORK)
             eye = named_view(found.stage, "room", self.room.size_px)
-            self.put(OnScreen(eye=eye, until_s=UNTIL_S, theme=self.theme, units=self.units, **values))
+            seat = 0 if len(found.study.scene.seats) > 1 else None
+            dress = {"until_s": UNTIL_S, "theme": self.theme, "units": self.units}
+            self.put(OnScreen(eye=eye, filter=Filter(seat=seat), **dress, **values))
             QTimer.singleShot(0, self._resized)
         else:
             thing = self.shown.thing if self.shown.thing in things_of(found.study) else None

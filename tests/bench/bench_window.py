@@ -1,0 +1,170 @@
+"""The window's figures: first picture, a drag in the garage, memory after many openings.
+
+Needs a display; says CPU time beside wall time, because the wall time of a shared machine says little.
+"""
+
+import json
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).parents[2]
+SCENES = ROOT / "scenes"
+FIRST = """
+import sys, time
+from pathlib import Path
+from viewer.display import begin_probe
+from raytrace import load_scene
+probe = begin_probe()
+load_scene(sys.argv[1])
+why = probe.answer()
+assert not why, why
+from viewer.opening import make_window
+application, window = make_window(Path(sys.argv[1]))
+window.show()
+def look():
+    if window.shown is not None and window.room.n_drawn:
+        window.room.picture()
+        print(time.process_time())
+        window.close()
+        application.quit()
+from PySide6.QtCore import QTimer
+timer = QTimer(interval=5)
+timer.timeout.connect(look)
+timer.start()
+application.exec()
+"""
+
+
+def first_picture(scene, repeats=5):
+    """Wall and CPU seconds from the command to the first picture with its paths, best of some warm runs."""
+    rows = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        done = subprocess.run(
+            [sys.executable, "-c", FIRST, str(scene)], cwd=ROOT, capture_output=True, text=True, check=True
+        )
+        rows.append((time.perf_counter() - start, float(done.stdout.split()[-1])))
+    return [float(x) for x in np.min(rows[1:], axis=0)]
+
+
+def compute_ms(repeats=60):
+    """CPU milliseconds of one step of a drag: paths and levels alone; all that the window shows of it."""
+    from raytrace import Follower, load_scene, moved
+    from raytrace.arrivals import hear
+    from raytrace.reach import Reach
+    from raytrace.room import build_room
+    from raytrace.weights import find_reflectors
+
+    scene = load_scene(SCENES / "garage.toml")
+    room = build_room(scene)
+    reflectors = find_reflectors(room)
+    follower, reach = Follower(), Reach(4, 0.015, 4, 0.015, 0.0)
+    start = np.array(scene.seats[0].ears)
+    rows = []
+    for i in range(repeats):
+        there = moved(scene, "seats", 0, tuple(start + [0.003 * (i + 1), 0.002 * i, 0.0]))
+        t0 = time.thread_time()
+        for speaker in (0, 1):
+            hear(there, room, reflectors, reach, speaker=speaker, seat=0, ears_only=True)
+        t1 = time.thread_time()
+        follower.ears(there)
+        t2 = time.thread_time()
+        follower.zone(there)
+        rows.append((t1 - t0, t2 - t1, time.thread_time() - t2))
+    return [float(x) for x in np.median(rows[5:], axis=0) * 1e3]
+
+
+def drag(window, application, moves=120):
+    """Pictures per second, and CPU milliseconds of the window's own thread per picture, during a drag."""
+    from PySide6.QtCore import QEvent, QPointF, Qt
+    from PySide6.QtGui import QMouseEvent
+
+    surface, held = window.room._plotter, Qt.MouseButton.LeftButton
+    x, y = window.room.pixel_of_thing(("speakers", 0))
+
+    def send(kind, at):
+        button = Qt.MouseButton.NoButton if kind == QEvent.Type.MouseMove else held
+        place = QPointF(*at)
+        event = QMouseEvent(
+            kind, place, QPointF(surface.mapToGlobal(place)), button, held, Qt.KeyboardModifier.NoModifier
+        )
+        application.sendEvent(surface, event)
+
+    send(QEvent.Type.MouseButtonPress, (x, y))
+    studies, painted = set(), 0
+    start, cpu = time.perf_counter(), time.thread_time()
+    for i in range(moves):
+        send(QEvent.Type.MouseMove, (x + 20 * np.sin(i / 9), y + 12 * np.sin(i / 13)))
+        until = time.perf_counter() + 0.5
+        seen = id(window.shown.study)
+        while id(window.shown.study) == seen and time.perf_counter() < until:
+            application.processEvents()
+        surface.repaint()
+        painted += 1
+        studies.add(id(window.shown.study))
+    wall, used = time.perf_counter() - start, time.thread_time() - cpu
+    send(QEvent.Type.MouseButtonRelease, (x, y))
+    return painted / wall, used / painted * 1e3
+
+
+def wait_for(window, application):
+    """Until the whole study is shown."""
+    while window.shown is None or not window.desk.is_resting or window.desk.first is None:
+        application.processEvents()
+        time.sleep(0.002)
+
+
+def memory_mb():
+    """Memory of this process now."""
+    text = Path("/proc/self/statm").read_text()
+    return int(text.split()[1]) * resource.getpagesize() / 2**20
+
+
+def main():
+    """Measure everything and print it as JSON."""
+    figures = dict(
+        zip(
+            ("first_picture_wall_s", "first_picture_cpu_s"),
+            first_picture(SCENES / "garage.toml"),
+            strict=True,
+        )
+    )
+    names = ("two_speakers_cpu_ms", "step_cpu_ms", "zone_at_rest_cpu_ms")
+    figures |= dict(zip(names, compute_ms(), strict=True))
+
+    from PySide6.QtCore import QSettings
+    from PySide6.QtWidgets import QApplication
+
+    from viewer.window import Window
+
+    application = QApplication([])
+    with tempfile.TemporaryDirectory() as folder:
+        window = Window(QSettings(f"{folder}/settings.ini", QSettings.Format.IniFormat))
+        window.ask = lambda *_: 1
+        window.resize(1440, 900)
+        window.show()
+        window.open(SCENES / "garage.toml")
+        wait_for(window, application)
+        figures |= dict(
+            zip(("drag_pictures_per_s", "drag_window_cpu_ms"), drag(window, application), strict=True)
+        )
+        window.may_leave = lambda: True
+        kept = []
+        for i in range(21):
+            window.open(SCENES / "box.toml")
+            wait_for(window, application)
+            if i in (2, 20):
+                kept.append(memory_mb())
+        figures["memory_after_3_mb"], figures["memory_after_20_more_mb"] = kept
+        window.close()
+    print(json.dumps({name: round(value, 2) for name, value in figures.items()}, indent=1))
+
+
+if __name__ == "__main__":
+    main()
