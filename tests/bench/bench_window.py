@@ -68,7 +68,7 @@ def compute_ms(repeats=60):
     start = np.array(scene.seats[0].ears)
     rows = []
     for i in range(repeats):
-        there = moved(scene, "seats", 0, tuple(start + [0.003 * (i + 1), 0.002 * i, 0.0]))
+        there = moved(scene, "seats", 0, tuple(start + np.array([0.003 * (i + 1), 0.002 * i, 0.0])))
         t0 = time.thread_time()
         for speaker in (0, 1):
             hear(there, room, reflectors, reach, speaker=speaker, seat=0, ears_only=True)
