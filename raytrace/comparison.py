@@ -286,10 +286,10 @@ def _not_compared(before: Study, after: Study) -> list[str]:
     found = []
     for what in ("speaker", "seat"):
         names = [getattr(study.arrivals, f"{what}_names") for study in (before, after)]
-        for (own, other), when in zip((names, names[::-1]), ("first", "second"), strict=True):
+        for (own, other), when in zip((names, names[::-1]), ("before", "after"), strict=True):
             lone = [name for name in own if name not in other]
             if lone:
-                found.append(f"Only the {when} scene has the {what} {' and '.join(lone)}.")
+                found.append(f"Only {when} there is the {what} {' and '.join(lone)}.")
     for place in (place for place in _places(before) if place in set(_places(after))):
         hidden = [
             when

@@ -140,7 +140,7 @@ def test_a_pair_on_one_side_only_is_not_compared(study_of):
     result = compare(study_of(BOX), study_of(STEREO))
     assert headline(result).endswith("; left and right cannot be compared.")
     assert result.left_right == (None, None)
-    assert result.not_compared[0] == "Only the second scene has the speaker right."
+    assert result.not_compared[0] == "Only after there is the speaker right."
     assert {pair.speaker for pair in result.peaks} == {"left"}
 
 
@@ -153,14 +153,14 @@ def test_other_names_or_subs_alone_leave_nothing_to_compare(study_of):
             "No speaker is judged at the same seat in both, so nothing over the limit can be compared; "
             "left and right cannot be compared."
         )
-        assert "Only the first scene has the speaker left and right." in result.not_compared
+        assert "Only before there is the speaker left and right." in result.not_compared
     assert {pair.speaker for pair in result.arrivals} == {"sub"}
 
 
 def test_other_seats_are_named_and_the_shared_one_is_compared(study_of):
     second = '[[seats]]\nname = "sofa"\nears = [4.2, 2.0, 1.1]\n'
     result = compare(study_of(STEREO), study_of(STEREO + second))
-    assert result.not_compared == ("Only the second scene has the seat sofa.",)
+    assert result.not_compared == ("Only after there is the seat sofa.",)
     assert {pair.seat for pair in result.verdicts} == {"mix"}
     both = compare(study_of(STEREO + second), study_of(STEREO + second))
     first, second = headline(both).split(" At the seat sofa: ")
