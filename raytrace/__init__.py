@@ -3,9 +3,10 @@
 from raytrace.air import BAND_NAMES
 from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
 from raytrace.battens import Batten, find_battens, hook_notes
+from raytrace.builds import load_builds
 from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, compare, way_of, way_of_peak
 from raytrace.criteria import Peak, Verdict, main_arrivals
-from raytrace.datasheets import DataSheet, ThicknessCurve, list_datasheets
+from raytrace.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
 from raytrace.decay import Decay, find_decay
 from raytrace.follow import Follower, moved
 from raytrace.hanging import Hook, find_hooks, joist_lines
@@ -16,7 +17,7 @@ from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
 from raytrace.response import Curve, EarlyResponse
 from raytrace.room import PlacedPanel, Room, Surface, build_room
-from raytrace.scene import Joists, Scene, load_scene
+from raytrace.scene import Air, Build, Joists, Scene, load_scene
 from raytrace.sceneedit import move_in_text, place_of, set_in_text
 from raytrace.scenefile import SceneError, read_scene_text
 from raytrace.sketch import QUESTIONS, Question, sketch_scene
@@ -30,9 +31,11 @@ __all__ = [
     "LOCAL_CODES_FIRST",
     "PRACTICE",
     "QUESTIONS",
+    "Air",
     "ArrivalPair",
     "Arrivals",
     "Batten",
+    "Build",
     "Comparison",
     "Curve",
     "DataSheet",
@@ -75,8 +78,10 @@ __all__ = [
     "joist_lines",
     "list_datasheets",
     "list_making",
+    "load_builds",
     "load_scene",
     "main_arrivals",
+    "make_datasheet",
     "move_in_text",
     "moved",
     "parse_length",

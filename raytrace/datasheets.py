@@ -61,8 +61,8 @@ class DataSheet:
     used_for : tuple of str
         Names of the panels.
     own, thinner, thicker : ThicknessCurve
-        The build, and the same wool in the next usual thicknesses with the same air behind; thinner is None
-        where none is usual.
+        The build, and the same wool in the next usual thicknesses with the same air behind; None
+        where none is usual or none was asked for.
     notes : tuple of str
         What was assumed.
     """
@@ -100,7 +100,13 @@ def list_datasheets(scene: Scene, room: Room) -> tuple[DataSheet, ...]:
 
 
 def make_datasheet(
-    name: str, build: Build, *, gap_m: float, air: Air, panels: Sequence[PlacedPanel] = ()
+    name: str,
+    build: Build,
+    *,
+    gap_m: float,
+    air: Air,
+    panels: Sequence[PlacedPanel] = (),
+    alone: bool = False,
 ) -> DataSheet:
     """The sheet of one build.
 
@@ -113,6 +119,8 @@ def make_datasheet(
         Of the room.
     panels : sequence of PlacedPanel
         Those that are built so.
+    alone : bool
+        Without its neighbours, which take two thirds of the time.
 
     Returns
     -------
@@ -121,7 +129,7 @@ def make_datasheet(
     medium = Medium(
         speed_of_sound_m_s(air.temperature), air_density_kg_m3(air.temperature, air.pressure), air.pressure
     )
-    thinner_m, thicker_m = neighbours_m(build)
+    thinner_m, thicker_m = (None, None) if alone else neighbours_m(build)
     return DataSheet(
         build_name=name,
         build=build,

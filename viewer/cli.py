@@ -387,6 +387,45 @@ def decay(
 
 
 @app.command
+def builds(
+    scene: Path | None = None, *, gap: str = "0 mm", json: Flag = False, units: Units = "metric"
+) -> None:
+    """List the panel builds that a scene may name, with what they absorb and weigh.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML) whose own builds are listed first; without one the library alone.
+    gap
+        Air between panel and wall, a length such as "50 mm".
+    json
+        One JSON object in full precision.
+    units
+        Units of what is printed.
+    """
+    from raytrace import Air, load_builds, make_datasheet, parse_length
+    from viewer.buildstable import builds_json, builds_table
+
+    try:
+        gap_m = parse_length(gap)
+    except ValueError as problem:
+        raise Mistake(f"--gap: {problem}") from None
+    if not 0.0 <= gap_m <= 10.0:
+        raise Mistake(f'--gap "{gap}" must lie between 0 and 10 m')
+    read = None if scene is None else _read(scene)
+    own = {} if read is None else read.builds
+    listed = {**own, **load_builds(), **own}
+    air = Air() if read is None else read.air
+    sheets = [make_datasheet(name, build, gap_m=gap_m, air=air, alone=True) for name, build in listed.items()]
+    if json:
+        import json as json_format
+
+        sys.stdout.write(json_format.dumps(builds_json(sheets), indent=1) + "\n")
+    else:
+        _console().print(builds_table(sheets, units=units))
+
+
+@app.command
 def cutlist(scene: Path, *, json: Flag = False, csv: Flag = False, units: Units = "metric") -> None:
     """Print what to buy and cut for the panels of a scene, and what they weigh on their hooks.
 
