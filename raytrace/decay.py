@@ -54,7 +54,7 @@ class Decay:
     target : DecayTarget
         Published target for a room of this volume.
     schroeder_hz : float
-        Below it single modes rule, and neither rays nor formulas hold.
+        Below it single modes rule, and neither rays nor formulas hold; one value for the whole room.
     notes : tuple of str
         What the reader of these numbers must know.
     """
@@ -157,8 +157,21 @@ def find_decay(
             threads=threads,
         )
         own = [_Late(ears, exact[place], rays.energy[:, place]) for place, ears in enumerate(heard)]
-        decays += [_decay(scene, room, late, rays, formulas, target) for late in own]
-    return tuple(decays)
+        decays += [_decay(scene, late, rays, formulas, target) for late in own]
+    return _with_schroeder(room, decays)
+
+
+def _with_schroeder(room: Room, decays: list[Decay]) -> tuple[Decay, ...]:
+    """The same with the frequency from which on they hold: one for the room, of the mean decay time."""
+    known = [decay.middle_s for decay in decays if np.isfinite(decay.middle_s)]
+    middle_s = np.mean(known) if known else np.mean(decays[0].eyring_s[MIDDLE])
+    frequency_hz = schroeder_hz(float(middle_s), room.volume_m3)
+    low = [f"{name}" for name, edge_hz in zip(BAND_NAMES, BANDS_HZ, strict=True) if edge_hz < frequency_hz]
+    note = (
+        f"Below about {round(frequency_hz, -1):.0f} Hz single modes rule and neither rays nor formulas hold"
+        + (f": the bands {', '.join(low)} Hz are a rough guide at most." if low else ".")
+    )
+    return tuple(replace(d, schroeder_hz=frequency_hz, notes=(note, *d.notes)) for d in decays)
 
 
 @dataclass(frozen=True)
@@ -172,7 +185,6 @@ class _Late:
 
 def _decay(
     scene: Scene,
-    room: Room,
     late: _Late,
     rays: RayEnergy,
     formulas: dict[str, Floats],
@@ -180,10 +192,6 @@ def _decay(
 ) -> Decay:
     direct = np.full(len(BANDS_HZ), 1.0 if late.ears.paths.direct_visible else 0.0)
     parameters, errors = _with_errors(direct, late.exact, late.traced)
-    middle_s = float(np.mean(parameters.t20_s[MIDDLE]))
-    if not np.isfinite(middle_s):
-        middle_s = float(np.mean(formulas["eyring_s"][MIDDLE]))
-    frequency_hz = schroeder_hz(middle_s, room.volume_m3)
     return Decay(
         speaker=late.ears.speaker,
         seat=late.ears.seat,
@@ -195,10 +203,8 @@ def _decay(
         errors=errors,
         **formulas,
         target=target,
-        schroeder_hz=frequency_hz,
-        notes=_notes(
-            scene.speakers[late.ears.speaker], late.ears, (parameters, errors), rays, target, frequency_hz
-        ),
+        schroeder_hz=np.nan,  # until all decays of the room are known
+        notes=_notes(scene.speakers[late.ears.speaker], late.ears, (parameters, errors), rays, target),
     )
 
 
@@ -297,16 +303,10 @@ def _notes(
     found: tuple[RoomParameters, RoomParameters],
     rays: RayEnergy,
     target: DecayTarget,
-    frequency_hz: float,
 ) -> tuple[str, ...]:
     """Limits of validity of one decay, in the words every output shows."""
     parameters, errors = found
-    low = [f"{name}" for name, edge_hz in zip(BAND_NAMES, BANDS_HZ, strict=True) if edge_hz < frequency_hz]
-    notes = [
-        f"Below about {round(frequency_hz, -1):.0f} Hz single modes rule and neither rays nor formulas hold"
-        + (f": the bands {', '.join(low)} Hz are a rough guide at most." if low else "."),
-        *NOTES,
-    ]
+    notes = [*NOTES]
     if speaker.use == "sub":
         notes.append(
             f"{speaker.name} is a sub: what it plays lies where rays do not hold; its decay is listed only."

@@ -2,10 +2,10 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
-from conftest import BOX
+from conftest import BOX, SCENES
 from numpy.testing import assert_allclose, assert_array_equal
 
-from raytrace import build_room, find_arrivals, find_decay
+from raytrace import build_room, find_arrivals, find_decay, load_scene
 from raytrace.classical import diffuse_room, eyring_s, kuttruff_s
 from raytrace.iso3382 import RoomParameters
 
@@ -160,3 +160,13 @@ ears = [4.2, 2.0, 1.1]
 def test_impossible_numbers_are_refused(scene_of, options, word):
     with pytest.raises(ValueError, match=word):
         decays_of(scene_of(BOX), **options)
+
+
+def test_the_schroeder_frequency_is_one_for_the_whole_room():
+    scene = load_scene(SCENES / "classroom.toml")
+    room = build_room(scene)
+    decays = find_decay(scene, room, find_arrivals(scene, room, up_to_order=1), n_rays=640)
+    assert len({decay.schroeder_hz for decay in decays}) == 1
+    assert len({decay.notes[0] for decay in decays}) == 1
+    middle_s = np.mean([decay.middle_s for decay in decays])
+    assert decays[0].schroeder_hz == pytest.approx(2000 * np.sqrt(middle_s / room.volume_m3))
