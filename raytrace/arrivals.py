@@ -10,7 +10,7 @@ from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
 from raytrace.kernels import is_cold
 from raytrace.nearmisses import find_near_misses
-from raytrace.paths import Paths
+from raytrace.paths import Paths, first_rows
 from raytrace.reach import Reach, choose_reach, reached_paths
 from raytrace.room import Room
 from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
@@ -263,7 +263,8 @@ def hear(
 ) -> tuple[list[Heard], Heard]:
     """What a seat hears of a speaker, ears first, and the near misses at the ears.
 
-    Points of the head zone that do not lie in the air are left out.
+    Points of the head zone that do not lie in the air are left out. With `ears_only` the zone and the near
+    misses are not looked for.
     """
     entry = scene.speakers[speaker]
     axis = speaker_axis(scene, entry)
@@ -274,7 +275,9 @@ def hear(
             continue
         paths = reached_paths(room, entry.position, point, reach)
         heard.append(_heard(scene, room, reflectors, paths, (speaker, seat, k), axis, directivity))
-    near = find_near_misses(room, reflectors, heard[0].paths, reach)
+    # They cost as much as the paths themselves; while something moves the curve does without them.
+    at_ears = heard[0].paths
+    near = first_rows(at_ears, 0) if ears_only else find_near_misses(room, reflectors, at_ears, reach)
     return heard, _heard(scene, room, reflectors, near, (speaker, seat, 0), axis, directivity)
 
 

@@ -26,7 +26,8 @@ _PLACES = {
 }
 
 MOVING_NOTE = (
-    "While something moves only the limit's window is followed, up to four bounces and at the ears alone."
+    "While something moves only the limit's window is followed, up to four bounces, at the ears alone and "
+    "without near misses beside edges."
 )
 
 
@@ -128,7 +129,9 @@ class Follower:
                 if key not in known:
                     if progress:
                         progress("head zone", len(heard) / (len(scene.speakers) * len(scene.seats) * 9))
-                    known[key] = hear(scene, room, reflectors, reach, speaker=i, seat=j, ears_only=ears_only)
+                    # No verdict is passed on a sub, so nobody asks for its head zone.
+                    quick = ears_only or speaker.use == "sub"
+                    known[key] = hear(scene, room, reflectors, reach, speaker=i, seat=j, ears_only=quick)
                 self._heard[key] = known[key]
                 heard += known[key][0]
                 missed.append(known[key][1])

@@ -1,6 +1,6 @@
 """Exact specular paths from a source to a listener."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -43,6 +43,17 @@ class Paths:
     length_m: Floats
     direct_m: float
     direct_visible: bool
+
+
+def first_rows(paths: Paths, count: int) -> Paths:
+    """The shortest so many of some paths."""
+    return replace(
+        paths,
+        points=paths.points[:count],
+        facets=paths.facets[:count],
+        order=paths.order[:count],
+        length_m=paths.length_m[:count],
+    )
 
 
 def find_paths(

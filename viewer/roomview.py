@@ -13,7 +13,6 @@ from pyvistaqt import QtInteractor
 from viewer import look, scenery
 from viewer.camera import Camera
 from viewer.drafting import font_folder
-from viewer.faces import loops_of
 from viewer.handling import Grip, glides_on, moved_to, point_of, thing_at
 from viewer.layers import Layer
 from viewer.pointing import nearest_line, nearest_point
@@ -31,6 +30,7 @@ NUDGES = {
     Qt.Key.Key_PageUp: (0, 0, 1),
     Qt.Key.Key_PageDown: (0, 0, -1),
 }
+AROUND_M, NEAREST_M = 2.0, 0.02  # of the room what is drawn besides; nearest to the eye
 PATH_PX, SPOT_PX = 7.0, 12.0
 CULLED = {"walls", "furniture"}
 TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12}
@@ -169,14 +169,20 @@ class RoomView(QWidget):
             self._actors[name] = actor
             self._keys.pop("cut", None)
         else:
-            actor.mapper.dataset = mesh
+            # VTK's own setter: pyvista's looks through all arrays of both meshes.
+            actor.mapper.SetInputDataObject(mesh)
             actor.visibility = True
 
     def _aim(self, eye: Eye) -> None:
         camera = eye.camera(self.size_px)
         # VTK's own setters: pyvista's work out the clipping range anew after each.
+        assert self._shown is not None
+        depth = camera.depth(self._shown.stage.corners)
+        low, high = float(depth.min()) - AROUND_M, float(depth.max()) + AROUND_M
+        # In parallel projection the eye may stand anywhere along the view: in front of everything.
+        back = max(NEAREST_M - low, 0.0) if camera.parallel else 0.0
         lens = self._plotter.camera
-        lens.SetPosition(*camera.position)
+        lens.SetPosition(*(camera.position - back * camera.forward))
         lens.SetFocalPoint(*(camera.position + camera.forward))
         lens.SetViewUp(*camera.up)
         lens.SetParallelProjection(camera.parallel)
@@ -184,7 +190,7 @@ class RoomView(QWidget):
             lens.SetParallelScale(camera.half_height)
         else:
             lens.SetViewAngle(float(2 * np.degrees(np.arctan(camera.half_height))))
-        self._plotter.renderer.ResetCameraClippingRange()
+        lens.SetClippingRange(max(low + back, NEAREST_M), high + back)
 
     def _cut(self, shown: OnScreen) -> None:
         """Take away what lies beyond the section plane, names and numbers excepted."""
@@ -388,11 +394,13 @@ def _same(one: tuple[Any, ...], other: tuple[Any, ...] | None) -> bool:
 def _coloured(layer: Layer, sides: int) -> pv.PolyData:
     """The layer's faces, or tubes round its lines, with their colours in bytes."""
     colours = np.round(255 * layer.colours).astype(np.uint8)
-    mesh = layer.mesh.copy()
+    mesh = pv.PolyData()
+    mesh.ShallowCopy(layer.mesh)
     mesh.clear_data()
     if not layer.radius_m:
         mesh.cell_data["colour"] = colours
         return mesh
-    mesh.point_data["colour"] = np.repeat(colours, [len(line) for line in loops_of(mesh)], axis=0)
+    points_per_line = np.diff(np.asarray(mesh.GetLines().GetOffsetsArray()))
+    mesh.point_data["colour"] = np.repeat(colours, points_per_line, axis=0)
     tubes: pv.PolyData = mesh.tube(radius=layer.radius_m, n_sides=sides, capping=True)
     return tubes

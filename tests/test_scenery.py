@@ -1,0 +1,114 @@
+"""What the window's room is made of, by its numbers."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from raytrace import load_scene, run_study
+from viewer import scenery
+from viewer.faces import column, loops_of
+from viewer.layers import set_stage
+from viewer.roomnames import find_names, place_names
+from viewer.shown import LAYERS, Cut, OnScreen, way_of, with_layer
+from viewer.turning import named_view
+
+SCENES = Path(__file__).parent.parent / "scenes"
+SIZE = (1000, 620)
+
+
+@pytest.fixture(scope="module")
+def shown():
+    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=2)
+    stage = set_stage(study)
+    return OnScreen(study=study, stage=stage, eye=named_view(stage, "room", SIZE))
+
+
+def everything(shown):
+    camera = shown.eye.camera(SIZE)
+    parts = [scenery.walls(shown), scenery.edges(shown, camera), scenery.panes(shown.stage, shown.colours)]
+    makers = ("speakers", "seats", "panels", "sound", "spots", "areas", "picked_out", "balls", "measures")
+    parts += [getattr(scenery, name)(shown) for name in makers]
+    return {name: layer for part in parts for name, layer in part.items()}
+
+
+def test_every_layer_has_one_colour_per_cell_in_both_themes(shown):
+    for theme in ("light", "dark"):
+        chosen = way_of(shown.study, 0)
+        full = replace(shown, theme=theme, chosen=chosen, time_s=0.003, layers=frozenset(LAYERS))
+        layers = everything(full)
+        assert len(layers) > 20
+        for name, layer in layers.items():
+            assert layer.colours.shape == (layer.mesh.n_cells, 3), name
+            assert layer.mesh.n_cells == 0 or 0 <= layer.colours.min() <= layer.colours.max() <= 1, name
+
+
+def test_layers_that_are_off_are_empty(shown):
+    for layer, names in {
+        "panels": ("panels", "panel edges", "cords"),
+        "spots": ("spots", "spot rings"),
+        "paths": ("paths",),
+        "dimensions": ("dimensions",),
+    }.items():
+        off = everything(with_layer(shown, layer, False))
+        assert all(off[name].mesh.n_cells == 0 for name in names)
+
+
+def test_the_sound_is_at_the_speakers_when_it_starts_and_at_the_ears_with_its_delay(shown):
+    table = shown.study.arrivals
+    row = int(np.flatnonzero(table.order == 1)[0])
+    at_ears = replace(shown, time_s=float(table.delay_s[row]) - 1e-9)
+    centres = [loop.mean(axis=0) for loop in loops_of(scenery.balls(at_ears)["balls"].mesh)]
+    ears = np.array(shown.study.scene.seats[0].ears)
+    reach = scenery.BALL_M * shown.stage.scale
+    assert min(np.linalg.norm(np.array(centres) - ears, axis=1)) <= reach
+    start = replace(shown, time_s=-float(table.direct.delay_s[0]) + 1e-9)
+    centres = [loop.mean(axis=0) for loop in loops_of(scenery.balls(start)["balls"].mesh)]
+    speakers = np.array([s.position for s in shown.study.scene.speakers])
+    away = np.linalg.norm(np.array(centres)[:, None] - speakers[None], axis=2).min(axis=1)
+    assert away.max() <= 1.5 * reach  # the other speaker may be a hair nearer
+
+
+def test_cords_of_a_cloud_end_at_its_ceiling(shown):
+    cords = loops_of(scenery.panels(shown)["cords"].mesh)
+    clouds = [panel for panel in shown.study.room.panels if panel.kind == "cloud"]
+    assert len(cords) == 4 * len(clouds)
+    height = shown.study.scene.room.height
+    assert all(cord[1, 2] == pytest.approx(height, abs=1e-6) for cord in cords)  # single precision
+
+
+def test_edges_between_faces_that_are_turned_away_are_left_out(shown):
+    camera = shown.eye.camera(SIZE)
+    drawn = scenery.edges(shown, camera)["edges"].mesh
+    around = column(drawn, "facets", 4).astype(int)
+    seen = scenery.seen_facets(shown.stage, camera)
+    assert (seen[around] & (around >= 0)).any(axis=1).all()
+    assert not seen.all()
+
+
+def test_dimension_lines_measure_the_room(shown):
+    lengths = [length for *_, length in scenery.dimension_lines(with_layer(shown, "dimensions", True))]
+    room = shown.study.scene.room
+    assert lengths[:3] == pytest.approx([room.length, room.width, room.height], abs=1e-9)
+
+
+@pytest.mark.parametrize("view", ["room", "plan", "section", "seat"])
+def test_names_touch_neither_each_other_nor_the_edge_of_the_picture(shown, view):
+    full = replace(shown, layers=frozenset(LAYERS), eye=named_view(shown.stage, view, SIZE), view=view)
+    placed = place_names(find_names(full), full.eye.camera(SIZE), lambda text: 7.0 * len(text))
+    assert len(placed) > 4
+    boxes = [(p.left, p.bottom - p.size_px, p.left + 7.0 * len(p.text), p.bottom) for p in placed]
+    for i, (left, top, right, bottom) in enumerate(boxes):
+        assert min(left, top) >= 0
+        assert right <= SIZE[0]
+        assert bottom <= SIZE[1]
+        for left2, top2, right2, bottom2 in boxes[:i]:
+            assert right <= left2 or right2 <= left or bottom <= top2 or bottom2 <= top
+
+
+def test_a_cut_is_part_of_the_record_only(shown):
+    assert (
+        everything(replace(shown, cut=Cut(1, 0.5)))["walls"].mesh.n_cells
+        == everything(shown)["walls"].mesh.n_cells
+    )
