@@ -6,7 +6,8 @@ from treatedrooms import treated_text
 
 from raytrace import CAUTIONS, build_room
 from viewer.hangwords import cautions, sequence, tables, to_know
-from viewer.treatedview import Treatment, find_views
+from viewer.treatedview import find_views
+from viewer.treatment import Treatment
 
 
 @pytest.fixture

@@ -236,7 +236,8 @@ def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
     assert one == two
     assert {"cutlist.csv", "cutlist.json", "builds/build-1.png", "builds/build-3.png"} <= set(one)
     pages = pages_of(one["report.pdf"])
-    for title in ("Shopping and cut list", "Loads and hanging", "Data sheets"):
+    assert {"drawings/01-reflected-ceiling-plan.dxf", "drawings/01-reflected-ceiling-plan.svg"} <= set(one)
+    for title in ("Reflected ceiling plan", "Shopping and cut list", "Loads and hanging", "Data sheets"):
         assert any(title in text for text in pages)
     write_report(study, tmp_path / "one", size=SIZE)  # an earlier report is ours to replace
 

@@ -6,7 +6,8 @@ from panelled import GABLE_ROOM, JOISTS, cloud, panel, scene_text
 from treatedrooms import treated_text
 
 from raytrace import build_room
-from viewer.treatedview import Treatment, find_views, foot
+from viewer.treatedview import find_views
+from viewer.treatment import Treatment, foot
 
 ROUNDING_M = 1e-9  # of coordinates of a few metres
 

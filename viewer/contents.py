@@ -115,6 +115,7 @@ def report_contents(
     decays: Sequence[Decay],
     decay_charts: Sequence[Chart],
     making: Sequence[Contents] = (),
+    drawings: Sequence[Contents] = (),
     units: str,
     comparison: Comparison | None = None,
     changes: Sequence[Chart] = (),
@@ -136,6 +137,8 @@ def report_contents(
         How sound dies away, of the same scene.
     making : sequence of dict
         Pages of `makingpages`.
+    drawings : sequence of dict
+        Pages of `drawings`, whole.
     units : {"metric", "imperial"}
         Units of every length.
     comparison : Comparison, optional
@@ -177,6 +180,7 @@ def report_contents(
         "treated": surface_pages(pictures),
         "decay": decay_chapter(study, decays, decay_charts),
         "making": list(making),
+        "drawings": list(drawings),
         "appendix": _appendix(study, units),
     }
 

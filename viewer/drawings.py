@@ -12,7 +12,8 @@ from viewer.dxffile import dxf_text
 from viewer.outfolder import Kind, moved_into_place
 from viewer.panelsheet import Page, draw_pages, numbered
 from viewer.svgfile import svg_text
-from viewer.treatedview import Treatment, find_views
+from viewer.treatedview import find_views
+from viewer.treatment import Treatment
 from viewer.typesetting import typeset
 
 Progress = Callable[[str, float], None]
@@ -92,10 +93,11 @@ def write_drawings(
     return pages
 
 
-def write_sheets(pages: Sequence[Page], folder: Path, *, progress: Progress) -> None:
+def write_sheets(pages: Sequence[Page], folder: Path, *, progress: Progress | None = None) -> None:
     """Every page as SVG, those with a drawing as DXF too, into a folder."""
     for i, page in enumerate(pages):
-        progress(page.name, i / len(pages))
+        if progress is not None:
+            progress(page.name, i / len(pages))
         (folder / f"{page.name}.svg").write_text(svg_text(page), encoding="utf-8", newline="\n")
         if page.scale is not None:
             (folder / f"{page.name}.dxf").write_text(dxf_text(page), encoding="utf-8", newline="\n")

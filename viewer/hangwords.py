@@ -9,7 +9,7 @@ from raytrace import CAUTIONS, Hook, PlacedPanel, hook_notes
 from viewer.columns import Cell, Strip, bullet, heading, table, tick_line
 from viewer.elevation import figure
 from viewer.faceview import LEFT, LOWER, RIGHT, UPPER
-from viewer.treatedview import Treatment, View, foot
+from viewer.treatment import Treatment, View, foot
 
 TABLE_MM = 132.0
 
@@ -369,7 +369,7 @@ def _tipping(view: View, treatment: Treatment) -> list[str]:
             notes.append(f"{name}: leans too little to rest on what is behind it; {push} once upright.")
         elif at.leans:
             notes.append(
-                f"{name}: {at.off_wall_n:.0f} N at its top take it off the wall; {push} once upright."
+                f"{name}: {at.off_wall_n:.0f} N at its top takes it off the wall; {push} once upright."
             )
         else:
             notes.append(

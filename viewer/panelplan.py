@@ -1,11 +1,11 @@
 """The drawing on an installer's sheet: outlines, panels, hooks, joists and dimensions, each on its layer."""
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from viewer.columns import Strip, heading, wrap
 from viewer.drafting import (
     Box,
     Mark,
@@ -16,14 +16,24 @@ from viewer.drafting import (
     line,
     text_size_mm,
     words,
-    words_from,
 )
-from viewer.elevation import Obstacle, figure
+from viewer.elevation import figure
 from viewer.faceview import LEFT, LOWER, RIGHT
 from viewer.hangwords import outline_gaps
 from viewer.look import HAIRLINE, INK, MUTED, OBJECT, PANEL, WHITE, tinted
 from viewer.running import depth_mm, run_along
-from viewer.treatedview import JoistLine, Treatment, View, foot
+from viewer.signs import HOOK_MM
+from viewer.treatment import JoistLine, Treatment, View, foot
+from viewer.wordplaces import (
+    LETTER_PT,
+    NAME_PT,
+    SMALL_PT,
+    WordPlaces,
+    box_round,
+    line_breaks,
+    places_beside,
+    places_inside,
+)
 
 Floats = NDArray[np.float64]
 
@@ -40,10 +50,8 @@ LAYERS = (
     "names",
     "sheet",
 )
-NAME_PT, SMALL_PT, LETTER_PT = 8.0, 7.0, 6.5
 _BAND_MM = 10.5  # outside the outline: joist numbers and the names of walls
 _RUN_MM = 6.5  # from the outline to a dimension line
-_HOOK_MM = 1.3
 _EXACT = 9  # digits: files in true millimetres multiply what stands on paper by the scale
 _SAME_M = 0.0005
 _PANEL_FILL, _OTHER_FILL = tinted(PANEL, 0.45), tinted(PANEL, 0.15)
@@ -97,8 +105,7 @@ class PanelPlan:
         self.face: Box = (left, top, left + across, top + down)
         self.size_mm = (left + across + right, top + down + bottom)
         self.datum_mm = (left, top if view.datum_on_top else top + down)
-        self._taken: list[Box] = []
-        self._crossed: list[Box] = []  # joists: words keep off them where they can
+        self._words = WordPlaces(self.face, self.size_mm)
         self._draw_ground()
         self._draw_panels()
         self._draw_joists()
@@ -155,7 +162,7 @@ class PanelPlan:
             if self.view.kind == "floor":
                 ends = self.on_paper(foot(self.treatment, k)[:, 1::-1])
                 self.layers["panels"].append(line(ends, ink=INK, width_pt=2.4, round_to=_EXACT))
-                self._taken.append(_box(np.concatenate([ends - 0.5, ends + 0.5])))
+                self._words.taken.append(box_round(np.concatenate([ends - 0.5, ends + 0.5])))
         for ends in self.view.battens:
             start, end = self.on_paper(ends)
             along = (end - start) / np.linalg.norm(end - start)
@@ -185,7 +192,9 @@ class PanelPlan:
                 )
             middle = line([start, end], ink=MUTED, width_pt=0.4, dash=(5.0, 1.0, 0.6, 1.0), round_to=_EXACT)
             self.layers["joists"].append(middle)
-            self._crossed.append(_box(np.array([start + half, start - half, end + half, end - half])))
+            self._words.crossed.append(
+                box_round(np.array([start + half, start - half, end + half, end - half]))
+            )
             self._number_joist(joist, start, end)
 
     def _number_joist(self, joist: JoistLine, start: Floats, end: Floats) -> None:
@@ -194,17 +203,17 @@ class PanelPlan:
         tip = max((start, end), key=lambda p: p[0] if flat else -p[1])
         place = tip + (np.array([2.6, 0.0]) if flat else np.array([0.0, -2.4]))
         mark = words(str(joist.number), place, size_pt=LETTER_PT, ink=MUTED)
-        if not any(boxes_overlap(mark.box, taken, gap=0.3) for taken in self._taken):
+        if not any(boxes_overlap(mark.box, taken, gap=0.3) for taken in self._words.taken):
             self._write("joists", mark)
 
     def _draw_hooks(self) -> None:
         places = self.on_paper([place for _, place in self.view.hooks])
         for x, y in places:
-            self._taken.append((x - 2.1, y - 2.1, x + 2.1, y + 2.1))
+            self._words.taken.append((x - 2.1, y - 2.1, x + 2.1, y + 2.1))
         for (hook, _), place in zip(self.view.hooks, places, strict=True):
             x, y = place
             self.layers["hooks"] += [
-                disc(place, _HOOK_MM, ink=INK, fill=WHITE, width_pt=0.8, round_to=_EXACT),
+                disc(place, HOOK_MM, ink=INK, fill=WHITE, width_pt=0.8, round_to=_EXACT),
                 line([(x - 2.0, y), (x + 2.0, y)], width_pt=0.5, round_to=_EXACT),
                 line([(x, y - 2.0), (x, y + 2.0)], width_pt=0.5, round_to=_EXACT),
             ]
@@ -238,8 +247,8 @@ class PanelPlan:
         runs += run_along(ups, texts[1], left, below=False, low=y0 - _BAND_MM, high=y1 + 3.0)
         for mark in runs:
             self._write("dimensions", mark)
-        self._taken.append((x0 - 1.0, bottom - 1.0, x1 + 1.0, bottom + 1.0))
-        self._taken.append((left - 1.0, y0 - 1.0, left + 1.0, y1 + 1.0))
+        self._words.taken.append((x0 - 1.0, bottom - 1.0, x1 + 1.0, bottom + 1.0))
+        self._words.taken.append((left - 1.0, y0 - 1.0, left + 1.0, y1 + 1.0))
 
     def _name_panels(self) -> None:
         for k, outline in self.view.panels.items():
@@ -249,10 +258,12 @@ class PanelPlan:
             short = panel.name.removeprefix(panel.group).strip() or panel.name
             own = k in self.view.listed
             for text in (f"{panel.name}\n{size}", panel.name, short):
-                if self._place("names", text, _inside(corners, text, NAME_PT), ink=INK if own else MUTED):
+                if self._place(
+                    "names", text, places_inside(corners, text, NAME_PT), ink=INK if own else MUTED
+                ):
                     break
             else:
-                places = [*_inside(corners, short, NAME_PT), *_beside(corners, short, NAME_PT)]
+                places = [*places_inside(corners, short, NAME_PT), *places_beside(corners, short, NAME_PT)]
                 if not self._place("names", short, places):
                     self._key(panel.name, places)
 
@@ -266,13 +277,17 @@ class PanelPlan:
         )
         text = f"level line, {figure(height, self.units)} above the floor"
         wide, high = text_size_mm(text, SMALL_PT)
-        shares = np.linspace(0.02, 0.98, 9)
+        self._words.crossed.append((float(x0), float(y) - 0.3, float(x1), float(y) + 0.3))
+        panels = [box_round(self.on_paper(outline)) for outline in self.view.panels.values()]
+        shares = np.linspace(0.02, 0.98, 13)
         places = [
             (float(x0 + wide / 2.0 + share * (x1 - x0 - wide)), y + side * (high / 2.0 + 0.8))
             for side in (-1.0, 1.0)
             for share in shares
         ]
-        self._place("names", text, places, size_pt=SMALL_PT, ink=MUTED, plate=True)
+        for keep_off in (panels, []):
+            if self._place("names", text, places, size_pt=SMALL_PT, ink=MUTED, plate=True, keep_off=keep_off):
+                break
 
     def _draw_outline_gaps(self) -> None:
         """From a panel's edge to an outline that is not upright, at the panel's own middle."""
@@ -305,19 +320,23 @@ class PanelPlan:
 
     def _name_obstacles(self) -> None:
         """Beside what is kept free or inside it, off the panels if that can be."""
-        panels = [_box(self.on_paper(outline)) for outline in self.view.panels.values()]
+        panels = [box_round(self.on_paper(outline)) for outline in self.view.panels.values()]
         for obstacle in self.view.obstacles:
             corners = self.on_paper(obstacle.outline)
             ink = INK if obstacle.is_keep_out else MUTED
-            tries = [(text, keep_off) for keep_off in (panels, []) for text in _forms(obstacle)]
+            tries = [
+                (text, keep_off) for keep_off in (panels, []) for text in line_breaks(obstacle.text, SMALL_PT)
+            ]
             for text, keep_off in tries:
-                places = [*_inside(corners, text, SMALL_PT), *_beside(corners, text, SMALL_PT)]
+                places = [*places_inside(corners, text, SMALL_PT), *places_beside(corners, text, SMALL_PT)]
                 if self._place(
                     "names", text, places, size_pt=SMALL_PT, ink=ink, plate=True, keep_off=keep_off
                 ):
                     break
             else:
-                self._key(obstacle.text, _inside(corners, "9", NAME_PT) + _beside(corners, "9", NAME_PT))
+                self._key(
+                    obstacle.text, places_inside(corners, "9", NAME_PT) + places_beside(corners, "9", NAME_PT)
+                )
 
     def _key(self, text: str, places: Sequence[tuple[float, float]]) -> None:
         """A number in the drawing, what it stands for beside it."""
@@ -345,11 +364,11 @@ class PanelPlan:
         for name in dict.fromkeys(name for name, _ in self.view.furniture):
             outlines = [outline for other, outline in self.view.furniture if other == name]
             corners = self.on_paper(max(outlines, key=lambda o: float(np.ptp(o, axis=0).prod())))
-            self._place("names", name, _inside(corners, name, SMALL_PT), size_pt=SMALL_PT, ink=MUTED)
+            self._place("names", name, places_inside(corners, name, SMALL_PT), size_pt=SMALL_PT, ink=MUTED)
 
-        panels = [_box(self.on_paper(outline)) for outline in self.view.panels.values()]
+        panels = [box_round(self.on_paper(outline)) for outline in self.view.panels.values()]
         for name, outline in self.view.labels:
-            places = _inside(self.on_paper(outline), name, SMALL_PT)
+            places = places_inside(self.on_paper(outline), name, SMALL_PT)
             self._place("names", name, places, size_pt=SMALL_PT, ink=MUTED, plate=True, keep_off=panels)
 
     def _name_gaps(self) -> None:
@@ -370,116 +389,14 @@ class PanelPlan:
             places = [(x, y + 3.2), (x, y - 3.2), (x + 8.0, y), (x - 8.0, y)]
             self._place("names", name, places, size_pt=SMALL_PT, ink=MUTED, plate=True)
 
-    def key_strips(self, width_mm: float) -> list[Strip]:
-        """What the signs in the drawing mean, those that are there."""
-        known = {joist.entry.known for joist in self.view.joists}
-        rows: list[tuple[list[Mark], str]] = []
-        if self.view.hooks:
-            rows.append(([disc((4.0, 2.0), _HOOK_MM, ink=INK, width_pt=0.8)], "hook"))
-            rows[-1][0].append(line([(2.0, 2.0), (6.0, 2.0)], width_pt=0.5))
-            rows[-1][0].append(line([(4.0, 0.2), (4.0, 3.8)], width_pt=0.5))
-        if "surveyed" in known:
-            rows.append((_joist_sign(()), "joist as surveyed, with its number"))
-        if "assumed" in known:
-            rows.append((_joist_sign((1.6, 1.2)), "joist assumed, not surveyed: find it first"))
-        if self.view.battens:
-            bar = [(1.0, 1.2), (7.0, 1.2), (7.0, 2.8), (1.0, 2.8)]
-            rows.append(([area(bar, ink=INK, fill=OBJECT)], "batten across joists, fixed to both"))
-        if any(obstacle.is_keep_out for obstacle in self.view.obstacles):
-            box = [(1.0, 0.4), (7.0, 0.4), (7.0, 3.6), (1.0, 3.6)]
-            rows.append(([*hatch(box, spacing=2.2, ink=MUTED), area(box, ink=INK)], "keep free"))
-        if self.view.kind == "floor":
-            rows.append(([line([(1.0, 2.0), (7.0, 2.0)], width_pt=2.4)], "edge on which a panel rests"))
-        if not rows:
-            return []
-        strips = [heading("Signs", width_mm)]
-        for marks, text in rows:
-            lines = wrap(text, width_mm - 10.0, 7.5)
-            told = [words_from(row, 10.0, 2.0 + 3.3 * i, size_pt=7.5) for i, row in enumerate(lines)]
-            strips.append(Strip(1.3 + 3.3 * len(lines), (*marks, *told)))
-        return strips
-
     def _write(self, layer: str, mark: Mark) -> None:
         self.layers[layer].append(mark)
         if mark.kind == "text":
-            self._taken.append(mark.box)
+            self._words.taken.append(mark.box)
 
-    def _place(
-        self,
-        layer: str,
-        text: str,
-        places: Sequence[tuple[float, float]],
-        *,
-        size_pt: float = NAME_PT,
-        ink: str = INK,
-        bold: bool = False,
-        plate: bool = False,
-        turned: bool = False,
-        anywhere: bool = False,
-        keep_off: Sequence[Box] = (),
-    ) -> bool:
-        """Words at the first place where they touch nothing, over joists on a plate; False without one."""
-        for plated, others in ((plate, [*self._taken, *self._crossed]), (True, self._taken)):
-            for place in places:
-                mark = words(text, place, size_pt=size_pt, ink=ink, bold=bold, turned=turned, plate=plated)
-                free = not any(boxes_overlap(mark.box, taken, gap=0.5) for taken in (*others, *keep_off))
-                if free and self._is_on_sheet(mark.box, anywhere=anywhere):
-                    self._write(layer, mark)
-                    return True
-        return False
-
-    def _is_on_sheet(self, box: Box, *, anywhere: bool) -> bool:
-        """Whether a box lies inside the face, or anywhere on the drawing."""
-        low, high = (0.2, 0.2), self.size_mm
-        if not anywhere:
-            low, high = (self.face[0] + 0.4, self.face[1] + 0.4), (self.face[2] - 0.4, self.face[3] - 0.4)
-        return low[0] < box[0] and low[1] < box[1] and box[2] < high[0] and box[3] < high[1]
-
-
-def _box(corners: Floats) -> Box:
-    """Smallest upright rectangle round corners (n, 2). [mm]"""
-    (x0, y0), (x1, y1) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
-    return x0, y0, x1, y1
-
-
-def _joist_sign(dash: tuple[float, ...]) -> list[Mark]:
-    edges = [line([(0.5, y), (8.0, y)], ink=MUTED, width_pt=0.3, dash=dash) for y in (1.0, 3.0)]
-    return [*edges, line([(0.5, 2.0), (8.0, 2.0)], ink=MUTED, width_pt=0.4, dash=(5.0, 1.0, 0.6, 1.0))]
-
-
-def _forms(obstacle: Obstacle) -> list[str]:
-    """A name and reason on one line or on several, from wide to narrow."""
-    text = obstacle.text
-    widest = text_size_mm(text, SMALL_PT)[0]
-    forms = [text]
-    for parts in (2, 3, 4):
-        forms.append("\n".join(wrap(text, 1.15 * widest / parts + 2.0, SMALL_PT)))
-    return list(dict.fromkeys(forms))
-
-
-def _inside(corners: Floats, text: str, size_pt: float) -> list[tuple[float, float]]:
-    """Places for words in an outline, from its middle outwards."""
-    width, height = text_size_mm(text, size_pt)
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    room = (high - low) / 2.0 - np.array([width, height]) / 2.0 - 0.5
-    if room.min() < 0.0:
-        return []
-    middle = (low + high) / 2.0
-    shares = sorted(
-        ((a, b) for a in np.linspace(-1, 1, 9) for b in np.linspace(-1, 1, 9)),
-        key=lambda s: (abs(s[0]) + abs(s[1]), s),
-    )
-    return [(float(middle[0] + a * room[0]), float(middle[1] + b * room[1])) for a, b in shares]
-
-
-def _beside(corners: Floats, text: str, size_pt: float) -> list[tuple[float, float]]:
-    """Places for words round an outline."""
-    width, height = text_size_mm(text, size_pt)
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    (x0, y0), (x1, y1) = low.tolist(), high.tolist()
-    columns = np.linspace(x0 - width / 2.0, x1 + width / 2.0, 7)
-    rows = np.linspace(y0, y1, 5)
-    above, under = y0 - height / 2.0 - 0.9, y1 + height / 2.0 + 0.9
-    left, right = x0 - width / 2.0 - 1.2, x1 + width / 2.0 + 1.2
-    places = [(float(x), y) for y in (above, under) for x in columns]
-    return places + [(x, float(y)) for x in (right, left) for y in rows]
+    def _place(self, layer: str, text: str, places: Sequence[tuple[float, float]], **style: Any) -> bool:
+        """Words where they touch nothing, as `WordPlaces.find` takes them; False where there is no room."""
+        mark = self._words.find(text, places, **style)
+        if mark is not None:
+            self.layers[layer].append(mark)
+        return mark is not None

@@ -8,8 +8,9 @@ from viewer.drafting import Mark, moved, on_layer
 from viewer.elevation import SCALES
 from viewer.hangwords import TABLE_MM, cautions, sequence, tables, to_know
 from viewer.panelplan import LAYERS, PanelPlan, borders_mm
+from viewer.signs import key_strips
 from viewer.titleblock import TitleLines, block_mm, title_block
-from viewer.treatedview import Treatment, View
+from viewer.treatment import Treatment, View
 
 MARGIN_MM, GAP_MM = 8.0, 5.0
 _READING_MM = 57.0  # the narrowest column of words
@@ -92,7 +93,10 @@ def draw_pages(treatment: Treatment, view: View, *, units: str, paper: str | Non
         The drawing, and pages of what its tables and notes hold beyond it. Not yet numbered.
     """
     options = [
-        _lay_out(treatment, view, layout, units) for layout in LAYOUTS if paper in (None, layout.paper)
+        _lay_out(treatment, view, layout, scale, units)
+        for layout in LAYOUTS
+        if paper in (None, layout.paper)
+        for scale in _scales(treatment, view, layout, units)
     ]
     return min(options, key=_cost)
 
@@ -100,14 +104,12 @@ def draw_pages(treatment: Treatment, view: View, *, units: str, paper: str | Non
 def _cost(pages: Sequence[Page]) -> float:
     scale = pages[0].scale
     assert scale is not None
-    return scale * (1.0 + 0.4 * (len(pages) - 1)) * (_A3_COST if pages[0].paper == "A3" else 1.0)
+    return scale * (1.0 + 0.5 * (len(pages) - 1)) * (_A3_COST if pages[0].paper == "A3" else 1.0)
 
 
-def _lay_out(treatment: Treatment, view: View, layout: Layout, units: str) -> list[Page]:
-    """The drawing as large as it fits, and the fewest pages that hold what is read beside it."""
-    wide, high = layout.free_mm
-    room = (wide, _UPRIGHT_SHARE * high) if layout.is_upright else (wide - TABLE_MM - GAP_MM, high)
-    scale = _best_scale(treatment, view, room, units)
+def _lay_out(treatment: Treatment, view: View, layout: Layout, scale: int, units: str) -> list[Page]:
+    """The drawing at a scale, and the fewest pages that hold what is read beside it."""
+    wide, _ = layout.free_mm
     plan = PanelPlan(treatment, view, scale, units)
     left = MARGIN_MM + (0.5 * (wide - plan.size_mm[0]) if layout.is_upright else 0.0)
     drawn = {name: moved(marks, left, MARGIN_MM) for name, marks in plan.layers.items()}
@@ -141,7 +143,7 @@ def _arrangements(
     listed = tables(view, treatment, units)
 
     def told(width: float) -> list[Strip]:
-        return [*plan.key_strips(width), *to_know(view, treatment, units, width, plan.keys)]
+        return [*key_strips(view, width), *to_know(view, treatment, units, width, plan.keys)]
 
     def steps(width: float) -> list[Strip]:
         return sequence(view, units, width)
@@ -213,14 +215,17 @@ def _more_pages(first: Page, layout: Layout, rest: Sequence[tuple[float, Sequenc
     return pages
 
 
-def _best_scale(treatment: Treatment, view: View, room_mm: tuple[float, float], units: str) -> int:
-    """The finest usual scale at which a view and its dimensions fit."""
+def _scales(treatment: Treatment, view: View, layout: Layout, units: str) -> tuple[int, ...]:
+    """The finest usual scale at which a view and its dimensions fit, and two more that leave more room."""
+    wide, high = layout.free_mm
+    room = (wide, _UPRIGHT_SHARE * high) if layout.is_upright else (wide - TABLE_MM - GAP_MM, high)
     left, top, right, bottom = borders_mm(treatment, view, units)
-    for scale in SCALES[units]:
+    usual = SCALES[units]
+    for k, scale in enumerate(usual):
         across, down = 1000.0 * view.width_m / scale, 1000.0 * view.height_m / scale
-        if left + across + right <= room_mm[0] and top + down + bottom <= room_mm[1]:
-            return scale
-    return SCALES[units][-1]
+        if left + across + right <= room[0] and top + down + bottom <= room[1]:
+            return usual[k : k + 3]
+    return usual[-1:]
 
 
 def numbered(

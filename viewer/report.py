@@ -23,6 +23,7 @@ _OURS = re.compile(
     r"report\.pdf|page\.html|(arrivals|comparison|cutlist)\.(csv|json)|decay\.json"
     r"|stills/(room|plan|section|surface-[a-z0-9-]+)\.png"
     r"|curves/[\w-]+\.(svg|png)|builds/[\w-]+\.png|sheets/\d\d-[\w-]+\.(pdf|png)"
+    r"|drawings/\d\d-[\w-]+\.(svg|dxf)"
 )
 _FOLDER = Kind("report", "report.pdf", _OURS)
 
@@ -129,6 +130,8 @@ def _write_all(
     write_page(before, folder / "page.html", *after, units=units)
     progress("making", 0.91)
     making = _write_making(study, folder, units) if study.room.panels else []
+    progress("drawings", 0.915)
+    drawings = _write_drawings(study, folder, units) if study.room.panels else []
     progress("report.pdf", 0.92)
     contents = report_contents(
         study,
@@ -142,6 +145,7 @@ def _write_all(
         comparison=comparison,
         changes=_listed(changes, folder),
         making=making,
+        drawings=drawings,
         units=units,
     )
     (folder / "report.pdf").write_bytes(typeset(contents, folder))
@@ -160,6 +164,16 @@ def _listed(charts: Iterable[Any], folder: Path) -> list[Chart]:
 def _write_json(contents: dict[str, Any], path: Path) -> None:
     text = json.dumps(contents, indent=1, allow_nan=False, ensure_ascii=False)
     path.write_text(text + "\n", encoding="utf-8")
+
+
+def _write_drawings(study: Study, folder: Path, units: str) -> list[dict[str, Any]]:
+    """The installer's drawings as SVG and DXF; the same pages for the report, on its own paper."""
+    from viewer.drawings import draw_panels, page_contents, write_sheets
+
+    (folder / "drawings").mkdir()
+    pages = draw_panels(study.scene, study.room, units=units, paper="A4")
+    write_sheets(pages, folder / "drawings")
+    return page_contents(pages)
 
 
 def _write_making(study: Study, folder: Path, units: str) -> list[dict[str, Any]]:

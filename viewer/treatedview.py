@@ -1,31 +1,19 @@
 """What one installer's drawing shows: a face or plan with panels, hooks, joists and what is kept free."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from functools import cached_property
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace import (
-    Batten,
-    Hook,
-    Joists,
-    PanelLoad,
     Room,
-    Scene,
-    Stability,
     Surface,
-    find_battens,
-    find_hooks,
-    find_loads,
-    find_stability,
     joist_lines,
 )
 from viewer.drafting import crossings
 from viewer.elevation import Obstacle, find_obstacles
 from viewer.faceview import FaceView
+from viewer.treatment import JoistLine, Treatment, View, footprint, plan
 
 Floats = NDArray[np.float64]
 
@@ -33,109 +21,6 @@ OVERHEAD = -0.17  # normals that point down more than 10 degrees
 _UPRIGHT = 0.17
 _WALK_UNDER_M = 1.8  # undersides of objects above this belong to the ceiling plan
 LEVEL_M, _LEVEL_STEP_M = 1.0, 0.25
-
-
-@dataclass(frozen=True)
-class Treatment:
-    """A scene's panels in their room, with what holds them."""
-
-    scene: Scene
-    room: Room
-
-    @cached_property
-    def hooks(self) -> tuple[Hook, ...]:
-        """Every hook of every panel."""
-        return find_hooks(self.scene, self.room)
-
-    @cached_property
-    def battens(self) -> tuple[Batten, ...]:
-        """Timbers across joists for hooks that meet none."""
-        return find_battens(self.scene, self.room, self.hooks)
-
-    @cached_property
-    def loads(self) -> dict[int, PanelLoad]:
-        """What each panel weighs on its hooks, by panel."""
-        return {load.panel: load for load in find_loads(self.room, self.hooks)}
-
-    @cached_property
-    def stability(self) -> dict[int, Stability]:
-        """At what each standing panel tips, by panel."""
-        return {entry.panel: entry for entry in find_stability(self.room)}
-
-
-@dataclass(frozen=True, eq=False)
-class JoistLine:
-    """One piece of a joist's middle line: its number, whose it is, its ends (2, 2) on the sheet. [m]"""
-
-    number: int
-    entry: Joists
-    ends: Floats
-
-
-@dataclass(frozen=True, eq=False)
-class View:
-    """What is drawn, in metres to the right (h) and down (w) from the upper left corner of the sheet's face.
-
-    Attributes
-    ----------
-    kind : str
-        "ceiling": reflected plan of all that is overhead. "face": one surface in true shape. "floor": plan.
-    title, facing : str
-        Heading; how it is looked at.
-    surface : int or None
-        The one surface of a "face".
-    width_m, height_m : float
-    datum_on_top : bool
-        Heights on the sheet count from its upper side (front wall) or from its lower one.
-    outlines, holes, furniture : tuple of (n, 2) float
-        Of what is drawn; of objects below or beside. [m]
-    names : tuple of (text, (2,) place, (2,) direction)
-        Of walls and neighbours, to stand outside the outline in that direction from that place. [m]
-    obstacles : tuple of Obstacle
-        Their outlines on the sheet. [m]
-    joists : tuple of JoistLine
-    panels : dict of int to (n, 2) float
-        Outlines on the sheet by panel. [m]
-    listed : tuple of int
-        Panels that are set out on this sheet; the others have one of their own.
-    hooks : tuple of (Hook, (2,) float)
-        With their places on the sheet. [m]
-    battens : tuple of (2, 2) float
-        Ends on the sheet. [m]
-    level : (w, height) or None
-        Where a level line lies on a face, and how high above the floor it is. [m]
-    face : FaceView or None
-        Of a "face".
-    labels : tuple of (text, (n, 2) outline)
-        Names of the surfaces that a plan joins. [m]
-    gaps : tuple of (text, (2, 2) ends)
-        Doors and windows in the walls round a plan. [m]
-    spots : tuple of (text, (2,) place)
-        Speakers and seats on a floor plan. [m]
-    """
-
-    kind: Literal["ceiling", "face", "floor"]
-    title: str
-    facing: str
-    surface: int | None
-    width_m: float
-    height_m: float
-    datum_on_top: bool
-    outlines: tuple[Floats, ...]
-    holes: tuple[Floats, ...]
-    furniture: tuple[tuple[str, Floats], ...]
-    names: tuple[tuple[str, Floats, Floats], ...]
-    obstacles: tuple[Obstacle, ...]
-    joists: tuple[JoistLine, ...]
-    panels: dict[int, Floats]
-    listed: tuple[int, ...]
-    hooks: tuple[tuple[Hook, Floats], ...]
-    battens: tuple[Floats, ...]
-    level: tuple[float, float] | None
-    face: FaceView | None
-    labels: tuple[tuple[str, Floats], ...] = ()
-    gaps: tuple[tuple[str, Floats], ...] = ()
-    spots: tuple[tuple[str, Floats], ...] = ()
 
 
 def find_views(treatment: Treatment) -> tuple[View, ...]:
@@ -170,11 +55,6 @@ def _belongs_on_ceiling(room: Room, index: int) -> bool:
     return panel.kind != "stand" and surface is not None and _is_level(surface) and surface.frame.n[2] < 0
 
 
-def _plan(points: ArrayLike) -> Floats:
-    """Points (n, 3) as h, w of a plan with the front wall at the top, (n, 2). [m]"""
-    return np.asarray(points, np.float64)[..., 1::-1]
-
-
 def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
     room = treatment.room
     overhead = [
@@ -194,32 +74,32 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
         width_m=float(room.bounds[1][1]),
         height_m=float(room.bounds[1][0]),
         datum_on_top=True,
-        outlines=tuple(_plan(facet.outline) for facet in facets),
-        holes=tuple(_plan(hole) for facet in facets for hole in facet.holes),
+        outlines=tuple(plan(facet.outline) for facet in facets),
+        holes=tuple(plan(hole) for facet in facets for hole in facet.holes),
         furniture=tuple(
-            (room.surfaces[k].name, _plan(room.facets[i].outline))
+            (room.surfaces[k].name, plan(room.facets[i].outline))
             for k in below
             for i in room.surfaces[k].facets
         ),
         names=_wall_names(room),
         obstacles=tuple(
-            Obstacle(o.text, _plan(room.surfaces[k].frame.to_room(o.outline)), o.is_keep_out)
+            Obstacle(o.text, plan(room.surfaces[k].frame.to_room(o.outline)), o.is_keep_out)
             for k in overhead
             for o in find_obstacles(treatment.scene, room.surfaces[k])
         ),
-        joists=_joists(treatment, overhead, _plan),
+        joists=_joists(treatment, overhead, plan),
         panels={
-            k: _plan(panel.corners)
+            k: plan(panel.corners)
             for k, panel in enumerate(room.panels)
             if panel.kind != "stand" and panel.normal[2] < OVERHEAD
         },
         listed=listed,
-        hooks=tuple((hook, _plan(hook.anchor)) for hook in treatment.hooks if hook.panel in listed),
-        battens=_battens(treatment, overhead, _plan, listed),
+        hooks=tuple((hook, plan(hook.anchor)) for hook in treatment.hooks if hook.panel in listed),
+        battens=_battens(treatment, overhead, plan, listed),
         level=None,
         face=None,
         labels=tuple(
-            (room.surfaces[k].name, _plan(room.facets[room.surfaces[k].facets[0]].outline))
+            (room.surfaces[k].name, plan(room.facets[room.surfaces[k].facets[0]].outline))
             for k in own
             if len(own) > 1
         ),
@@ -279,7 +159,7 @@ def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
     floors = [s for s in room.surfaces if s.owner == "room" and s.frame.n[2] > 0.9]
     facets = [room.facets[i] for surface in floors for i in surface.facets]
     tops = [
-        (surface.owner, _plan(room.facets[i].outline))
+        (surface.owner, plan(room.facets[i].outline))
         for surface in room.surfaces
         if _is_solid(room, surface) and surface.owner != "room" and surface.frame.n[2] > 0.9
         for i in surface.facets
@@ -292,12 +172,12 @@ def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
         width_m=float(room.bounds[1][1]),
         height_m=float(room.bounds[1][0]),
         datum_on_top=True,
-        outlines=tuple(_plan(facet.outline) for facet in facets),
-        holes=tuple(_plan(hole) for facet in facets for hole in facet.holes),
+        outlines=tuple(plan(facet.outline) for facet in facets),
+        holes=tuple(plan(hole) for facet in facets for hole in facet.holes),
         furniture=tuple(tops),
         names=_wall_names(room),
         obstacles=tuple(
-            Obstacle(o.text, _plan(surface.frame.to_room(o.outline)), o.is_keep_out)
+            Obstacle(o.text, plan(surface.frame.to_room(o.outline)), o.is_keep_out)
             for surface in floors
             for o in find_obstacles(treatment.scene, surface)
         ),
@@ -314,22 +194,6 @@ def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
             *((entry.name, np.array(entry.ears[1::-1])) for entry in treatment.scene.seats),
         ),
     )
-
-
-def footprint(treatment: Treatment, index: int) -> Floats:
-    """All of a standing panel from above, as a rectangle on the floor plan (4, 2). [m]"""
-    panel = treatment.room.panels[index]
-    front, back = _plan(panel.corners), _plan(panel.back)
-    # Upright its back is the far edge; leaning back, that of its top is.
-    return np.array([front[0], front[1], back[2], back[3]])
-
-
-def foot(treatment: Treatment, index: int) -> Floats:
-    """Both ends of the edge on which a standing panel rests, in the room (2, 3). [m]"""
-    panel = treatment.room.panels[index]
-    leans = panel.normal[2] > 1e-6
-    ends: Floats = (panel.back if leans else panel.corners)[:2]
-    return ends
 
 
 def _is_solid(room: Room, surface: Surface) -> bool:
@@ -356,10 +220,10 @@ def _wall_names(room: Room) -> tuple[tuple[str, Floats, Floats], ...]:
         upright = abs(float(surface.frame.n[2])) < _UPRIGHT
         if surface.owner != "room" or not upright or _lowest_m(room, surface) > 0.05:
             continue
-        corners = _plan(room.facets[surface.facets[0]].outline)
-        along = corners @ _plan(surface.frame.u)
+        corners = plan(room.facets[surface.facets[0]].outline)
+        along = corners @ plan(surface.frame.u)
         ends = corners[[int(np.argmin(along)), int(np.argmax(along))]]
-        found.append((surface.name, ends.mean(axis=0), -_plan(surface.frame.n)))
+        found.append((surface.name, ends.mean(axis=0), -plan(surface.frame.n)))
     return tuple(found)
 
 
@@ -429,7 +293,7 @@ def _gaps(room: Room) -> tuple[tuple[str, Floats], ...]:
         if opening.kind == "cover" or surface.owner != "room" or abs(float(surface.frame.n[2])) > _UPRIGHT:
             continue
         u0, v0, u1, _ = opening.rect
-        found.append((opening.name, _plan(surface.frame.to_room(np.array([(u0, v0), (u1, v0)])))))
+        found.append((opening.name, plan(surface.frame.to_room(np.array([(u0, v0), (u1, v0)])))))
     return tuple(found)
 
 
