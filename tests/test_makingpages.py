@@ -8,7 +8,7 @@ from panelled import JOISTS, cloud, scene_text
 
 from raytrace import CAUTIONS, PRACTICE, build_room, list_datasheets, load_scene
 from viewer.makingpages import datasheet_pages, making_pages
-from viewer.makingtable import make_worklist
+from viewer.worklist import make_worklist
 
 
 @pytest.fixture(scope="module")

@@ -6,21 +6,11 @@ import json
 
 import pytest
 from conftest import SCENES
-from panelled import BOX_ROOM, cloud, panel, scene_text
-from rich.console import Console
 
 from raytrace import CAUTIONS, build_room, load_scene
 from viewer.cli import run
-from viewer.makingtable import (
-    CSV_HEAD,
-    make_worklist,
-    making_csv,
-    making_json,
-    making_tables,
-    mass_words,
-    name_words,
-    size_words,
-)
+from viewer.makingtable import CSV_HEAD, making_csv, making_json
+from viewer.worklist import make_worklist
 
 TREATED = SCENES / "treated-box.toml"
 
@@ -89,29 +79,3 @@ def test_the_command_prints_all_three_forms(capsys):
 def test_both_forms_at_once_are_refused(capsys):
     assert run(["cutlist", str(TREATED), "--csv", "--json"]) == 2
     assert "exclude each other" in capsys.readouterr().err
-
-
-def test_a_scene_without_panels_is_answered_in_a_sentence(capsys):
-    assert run(["cutlist", str(SCENES / "box.toml")]) == 0
-    assert "nothing to make" in " ".join(capsys.readouterr().out.split())
-
-
-def test_the_way_in_is_answered_in_words(scene_of):
-    job = "[job]\naccess = [0.5, 0.5]\n"
-    scene = scene_of(scene_text(job + panel(build="wool 100", gap=0.05) + cloud(), BOX_ROOM))
-    console = Console(width=200, record=True, file=io.StringIO())
-    console.print(making_tables(make_worklist(scene, build_room(scene)), units="imperial"))
-    text = console.export_text()
-    assert "does not go through the stated way in" in text
-    # 1240 x 640 x 100 mm in eighths of an inch.
-    assert '4\' 7/8" x 2\' 1 1/4" x 3 7/8"' in text
-    assert " lb" in text
-    assert " kg " not in text.partition("Note:")[0]
-
-
-def test_masses_sizes_and_names_in_words():
-    assert mass_words(10.0, "metric") == "10.0 kg"
-    assert mass_words(4.5359237, "imperial") == "10.0 lb"
-    assert size_words((1.2, 0.6), "metric") == "1200 x 600 mm"
-    assert size_words((1.2192, 0.6096), "imperial") == "4' 0\" x 2' 0\""
-    assert name_words(["cloud A1", "cloud A2", "left", "cloud A3"]) == "cloud A1, A2, left, cloud A3"

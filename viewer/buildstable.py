@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Build, DataSheet, format_length
-from viewer.makingtable import mass_words
+from viewer.worklist import mass_words
 
 _SHOWN = slice(1, 7)  # the octaves of handbooks and data sheets
 _OCTAVES = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES[_SHOWN]]

@@ -441,7 +441,9 @@ def cutlist(scene: Path, *, json: Flag = False, csv: Flag = False, units: Units 
         Units of what is printed.
     """
     from raytrace import build_room
-    from viewer.makingtable import make_worklist, making_csv, making_json, making_tables
+    from viewer.makingtable import making_csv, making_json
+    from viewer.makingterminal import making_tables
+    from viewer.worklist import make_worklist
 
     _check_form(json, csv, units)
     read = _read(scene)

@@ -18,7 +18,7 @@ from raytrace import (
     ThicknessCurve,
     format_length,
 )
-from viewer.makingtable import (
+from viewer.worklist import (
     Worklist,
     bought,
     mass_words,
@@ -99,60 +99,16 @@ def _typeset(text: str) -> str:
 
 
 def _shopping_page(making: Making, units: str) -> Page:
+    weight = f"All panels weigh {mass_words(making.mass_kg, units)}."
     blocks = [
-        _table(
-            ("panels", "", "outside", "each", "all", ""),
-            ("fill", "right", "left", "right", "right", "tick"),
-            [
-                (
-                    f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {name_words(batch.names)}",
-                    f"{len(batch.names)} x",
-                    size_words(batch.piece.outer_m, units),
-                    mass_words(batch.piece.mass_kg, units),
-                    mass_words(batch.mass_kg, units),
-                    "",
-                )
-                for batch in making.batches
-            ],
-        ),
-        _small(
-            " ".join(
-                [f"All panels weigh {mass_words(making.mass_kg, units)}.", *money_and_access(making, units)]
-            )
-        ),
+        _panels_table(making, units),
+        _small(" ".join([weight, *money_and_access(making, units)])),
         _sub("Buy"),
         _table(("what", "how much", ""), ("fill", "right", "tick"), _buy_rows(making, units)),
         _sub("Cut"),
-        _table(
-            ("part", "timber", "length", "", ""),
-            ("fill", "left", "right", "right", "tick"),
-            [
-                (
-                    part.label,
-                    cut.timber.name,
-                    format_length(part.length_m, units=units),
-                    f"{part.count} x",
-                    "",
-                )
-                for cut in making.timber
-                for part in cut.parts
-            ],
-        ),
+        _parts_table(making, units),
         _sub("How the lengths are cut" + (", in mm" if units == "metric" else "")),
-        _table(
-            ("from", "cuts", "left over", ""),
-            ("left", "fill", "right", "tick"),
-            [
-                (
-                    f"{count} x {format_length(stock, units=units)} of {cut.timber.name}",
-                    words,
-                    format_length(offcut, units=units),
-                    "",
-                )
-                for cut in making.timber
-                for count, stock, words, offcut in stick_rows(cut, units)
-            ],
-        ),
+        _sticks_table(making, units),
         _sub("Tools, and what to wear"),
         {"kind": "steps", "items": [*making.tools, *making.protection]},
         _sub("What was assumed"),
@@ -161,6 +117,45 @@ def _shopping_page(making: Making, units: str) -> Page:
         _list(_chosen(_BESIDE_MAKING)),
     ]
     return {"above": _ABOVE, "title": "Shopping and cut list", "blocks": blocks}
+
+
+def _panels_table(making: Making, units: str) -> Page:
+    rows = [
+        (
+            f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {name_words(batch.names)}",
+            f"{len(batch.names)} x",
+            size_words(batch.piece.outer_m, units),
+            mass_words(batch.piece.mass_kg, units),
+            mass_words(batch.mass_kg, units),
+            "",
+        )
+        for batch in making.batches
+    ]
+    columns = ("fill", "right", "left", "right", "right", "tick")
+    return _table(("panels", "", "outside", "each", "all", ""), columns, rows)
+
+
+def _parts_table(making: Making, units: str) -> Page:
+    rows = [
+        (part.label, cut.timber.name, format_length(part.length_m, units=units), f"{part.count} x", "")
+        for cut in making.timber
+        for part in cut.parts
+    ]
+    return _table(("part", "timber", "length", "", ""), ("fill", "left", "right", "right", "tick"), rows)
+
+
+def _sticks_table(making: Making, units: str) -> Page:
+    rows = [
+        (
+            f"{count} x {format_length(stock, units=units)} of {cut.timber.name}",
+            words,
+            format_length(offcut, units=units),
+            "",
+        )
+        for cut in making.timber
+        for count, stock, words, offcut in stick_rows(cut, units)
+    ]
+    return _table(("from", "cuts", "left over", ""), ("left", "fill", "right", "tick"), rows)
 
 
 def _buy_rows(making: Making, units: str) -> list[tuple[str, str, str]]:

@@ -11,11 +11,12 @@ from viewer.comparetable import comparison_csv, comparison_json
 from viewer.contents import Chart, report_contents, sheet_contents
 from viewer.decaytable import decay_json
 from viewer.makingpages import datasheet_pages, making_pages
-from viewer.makingtable import make_worklist, making_csv, making_json
+from viewer.makingtable import making_csv, making_json
 from viewer.outfolder import Kind, moved_into_place
 from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import arrivals_csv, arrivals_json
 from viewer.typesetting import typeset
+from viewer.worklist import make_worklist
 
 Progress = Callable[[str, float], None]
 

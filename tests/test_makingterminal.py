@@ -1,0 +1,30 @@
+"""The cut list at the terminal."""
+
+import io
+
+from conftest import SCENES
+from panelled import BOX_ROOM, cloud, panel, scene_text
+from rich.console import Console
+
+from raytrace import build_room
+from viewer.cli import run
+from viewer.makingterminal import making_tables
+from viewer.worklist import make_worklist
+
+
+def test_a_scene_without_panels_is_answered_in_a_sentence(capsys):
+    assert run(["cutlist", str(SCENES / "box.toml")]) == 0
+    assert "nothing to make" in " ".join(capsys.readouterr().out.split())
+
+
+def test_the_way_in_is_answered_in_words(scene_of):
+    job = "[job]\naccess = [0.5, 0.5]\n"
+    scene = scene_of(scene_text(job + panel(build="wool 100", gap=0.05) + cloud(), BOX_ROOM))
+    console = Console(width=200, record=True, file=io.StringIO())
+    console.print(making_tables(make_worklist(scene, build_room(scene)), units="imperial"))
+    text = console.export_text()
+    assert "does not go through the stated way in" in text
+    # 1240 x 640 x 100 mm in eighths of an inch.
+    assert '4\' 7/8" x 2\' 1 1/4" x 3 7/8"' in text
+    assert " lb" in text
+    assert " kg " not in text.partition("Note:")[0]
