@@ -110,7 +110,7 @@ class Desk(QObject):
             draft = _with_place(self.draft, thing, place)
             build_room(draft.scene())
         except SceneError as problem:
-            self.refused.emit(plain_words(problem))
+            self.refused.emit(f"Not possible there: {plain_words(problem)}")
             self.study_again()
             return
         self.history.push(draft)
@@ -204,7 +204,7 @@ class Desk(QObject):
 
     def _failed(self, _name: str, problem: Exception) -> None:
         if isinstance(problem, SceneError):
-            self.refused.emit(plain_words(problem))
+            self.refused.emit(f"Not possible there: {plain_words(problem)}")
         else:
             self.crashed.emit(problem)
 

@@ -21,7 +21,7 @@ class LevelKey(QWidget):
 
     def sizeHint(self) -> QSize:
         """A bar with room for the last figure."""
-        return QSize(BAR_PX + 2 * END_PX + 84, 30)
+        return QSize(84 + BAR_PX + END_PX // 2, 30)
 
     def draw(self, theme: Theme) -> None:
         """Show the colours of a theme."""

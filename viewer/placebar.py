@@ -1,7 +1,7 @@
 """The line under the room: what is selected to be moved, and where it stands in typed numbers."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSizePolicy, QWidget
 
 from raytrace import format_length, parse_length
 from viewer.handling import place_of, place_words, thing_words
@@ -23,6 +23,7 @@ class PlaceBar(QWidget):
         self.fields = [QLineEdit() for _ in range(3)]
         self.trouble = QLabel()
         self.trouble.setObjectName("trouble")
+        self.trouble.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.key = LevelKey()
         self.before = QPushButton("as it was when opened", checkable=True)
         self.before.setToolTip("Shows the room as the file had it when it was opened (B)")
@@ -48,7 +49,8 @@ class PlaceBar(QWidget):
         self.before.blockSignals(True)
         self.before.setChecked(shows_before)
         self.before.blockSignals(False)
-        self.trouble.setText(shown.trouble)
+        if shown.trouble or shown.thing is None:
+            self.trouble.setText("")  # what is wrong with a place stands over the list, where there is room
         thing = shown.thing
         if thing is None:
             self.name.setText(
@@ -85,7 +87,9 @@ class PlaceBar(QWidget):
                     places[i] = parse_length(_with_unit(field.text()))
                 except ValueError as problem:
                     self.trouble.setText(str(problem))
+                    self.trouble.setToolTip(str(problem))
                     return
+        self.trouble.setText("")
         self.place_typed.emit(shown.thing, tuple(places))
 
 

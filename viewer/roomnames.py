@@ -67,7 +67,16 @@ def find_names(shown: OnScreen) -> list[Name]:
     names += [
         Name(seat_words(study, i), np.array(seat.ears), kind="seat") for i, seat in enumerate(scene.seats)
     ]
-    return names + _thing_names(shown)
+    return [name for name in names + _thing_names(shown) if not _is_cut_off(shown, name.point)]
+
+
+def _is_cut_off(shown: OnScreen, point: Floats) -> bool:
+    """Whether a section takes a place away."""
+    if shown.cut is None:
+        return False
+    low, high = shown.study.room.bounds[:, shown.cut.axis]
+    beyond = float(point[shown.cut.axis]) > low + shown.cut.share * (high - low)
+    return beyond != shown.cut.keeps_far
 
 
 def _spot_names(shown: OnScreen) -> list[Name]:

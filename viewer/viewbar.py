@@ -25,6 +25,7 @@ class ViewBar(QWidget):
         self.views = {name: QPushButton(words, checkable=True) for name, words in HEADING.items()}
         self.faces = QComboBox()
         self.faces.setAccessibleName("Face a surface")
+        self.faces.setMinimumWidth(150)
         self.parallel = QPushButton("parallel", checkable=True)
         self.parallel.setToolTip("Parallel projection, as in a drawing (P)")
         self.cuts = QComboBox()
