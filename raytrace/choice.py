@@ -1,0 +1,252 @@
+"""Choosing among candidate panels: what a set is worth, and small changes that make it better."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.candidates import Candidate
+from raytrace.clearances import overlap_m, panel_solid
+from raytrace.surrogate import State, Surrogate
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Chosen = tuple[int, ...]
+
+TOUCH_M = 0.0005
+SPARE_DB = 0.02  # the set-out is rounded to a tenth of a millimetre: so near the limit nothing is planned
+_COMFORT_DB = 2.0  # among sets of one size the one with more room below the limit is taken, up to this
+_LEAST_GAIN_DB = 0.05  # a panel that takes less off all peaks together does nothing that anyone would notice
+_MOST_SWEEPS = 6
+
+
+@dataclass(frozen=True)
+class Supply:
+    """Panels of one build: how many are there already, whether more may be bought, at what price."""
+
+    build: str
+    owned: int
+    buyable: bool
+    price: float | None
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Candidates as they may be chosen.
+
+    Attributes
+    ----------
+    surrogate : Surrogate
+    candidates : tuple of Candidate
+    units : tuple of tuple of int
+        What is put up together: a candidate, or one and its mirror image.
+    clash : (n_units, n_units) bool
+        Which units cannot both be there.
+    supplies : tuple of Supply
+        One per build.
+    most_panels : int or None
+    budget : float or None
+        For what is bought.
+    """
+
+    surrogate: Surrogate
+    candidates: tuple[Candidate, ...]
+    units: tuple[tuple[int, ...], ...]
+    clash: Bools
+    supplies: tuple[Supply, ...]
+    most_panels: int | None = None
+    budget: float | None = None
+    _seen: dict[Chosen, Floats] = field(default_factory=dict)
+
+    @cached_property
+    def sizes(self) -> NDArray[np.int64]:
+        """Panels of each unit."""
+        return np.array([len(unit) for unit in self.units], np.int64)
+
+    @cached_property
+    def battens(self) -> Floats:
+        """Hooks without a joist, per unit."""
+        return np.array([sum(self.candidates[k].n_battens for k in unit) for unit in self.units], np.float64)
+
+    @cached_property
+    def builds(self) -> NDArray[np.int64]:
+        """Panels of each supply that a unit takes, (n_units, n_supplies)."""
+        names = [supply.build for supply in self.supplies]
+        counts = np.zeros((len(self.units), len(names)), np.int64)
+        for row, unit in enumerate(self.units):
+            for k in unit:
+                counts[row, names.index(self.candidates[k].panel.build_name)] += 1
+        return counts
+
+    def panels(self, chosen: Iterable[int]) -> tuple[int, ...]:
+        """Candidates of some units, in their order."""
+        return tuple(sorted(k for unit in chosen for k in self.units[unit]))
+
+    def state(self, chosen: Iterable[int]) -> State:
+        """What some units make of the arrivals."""
+        return self.surrogate.state(self.surrogate.factors(self.panels(chosen)))
+
+    def levels_db(self, chosen: Chosen) -> Floats:
+        """Level of each reflection's peak at its worst zone point re the limit, (n_names,). [dB]"""
+        if chosen not in self._seen:
+            worst = self.surrogate.worst(self.state(chosen))
+            with np.errstate(divide="ignore"):
+                self._seen[chosen] = 10.0 * np.log10(worst / self.surrogate.limit)
+        return self._seen[chosen]
+
+    def cost(self, chosen: Sequence[int]) -> float:
+        """Price of what must be bought."""
+        bought = np.maximum(self._taken(chosen) - [supply.owned for supply in self.supplies], 0)
+        return float(bought @ np.array([supply.price or 0.0 for supply in self.supplies]))
+
+    def n_panels(self, chosen: Sequence[int]) -> int:
+        """How many panels some units are."""
+        return int(self.sizes[list(chosen)].sum())
+
+    def may(self, chosen: Sequence[int]) -> bool:
+        """Whether some units fit together, are to be had and may be paid."""
+        rows = list(chosen)
+        if self.clash[np.ix_(rows, rows)].any():
+            return False
+        short = self._taken(rows) > [supply.owned for supply in self.supplies]
+        if any(late and not supply.buyable for late, supply in zip(short, self.supplies, strict=True)):
+            return False
+        fits = self.most_panels is None or self.n_panels(rows) <= self.most_panels
+        return fits and (self.budget is None or self.cost(rows) <= self.budget + 1e-9)
+
+    def _taken(self, chosen: Sequence[int]) -> NDArray[np.int64]:
+        return np.asarray(self.builds[list(chosen)].sum(axis=0), np.int64)
+
+
+def pose(
+    surrogate: Surrogate, candidates: tuple[Candidate, ...], supplies: tuple[Supply, ...], *, symmetric: bool
+) -> Problem:
+    """The problem of choosing among candidates.
+
+    Parameters
+    ----------
+    surrogate : Surrogate
+    candidates : tuple of Candidate
+    supplies : tuple of Supply
+        One per build of the candidates.
+    symmetric : bool
+        Whether what can be put up in pairs about the listening axis only is.
+    """
+    units: list[tuple[int, ...]] = []
+    clash = _overlaps(candidates)
+    for k, candidate in enumerate(candidates):
+        other = candidate.mirror
+        if not symmetric or other < 0 or other == k:
+            units.append((k,))
+        elif k < other and not clash[k, other]:
+            units.append((k, other))
+    both = np.zeros((len(units), len(units)), np.bool_)
+    for a, first in enumerate(units):
+        for b, second in enumerate(units):
+            both[a, b] = a != b and clash[np.ix_(first, second)].any()
+    return Problem(surrogate, candidates, tuple(units), both, supplies)
+
+
+def _overlaps(candidates: Sequence[Candidate]) -> Bools:
+    """Which candidates cannot both be there, (n, n)."""
+    solids = [panel_solid(candidate.panel) for candidate in candidates]
+    middles = np.array([candidate.panel.centre for candidate in candidates]).reshape(-1, 3)
+    reach = np.array([0.5 * np.ptp(solid.corners, axis=0) for solid in solids]).reshape(-1, 3)
+    near = np.abs(middles[:, None] - middles[None]) < reach[:, None] + reach[None] + 0.2
+    clash = np.zeros((len(candidates), len(candidates)), np.bool_)
+    for a, b in np.argwhere(np.triu(near.all(axis=2), 1)):
+        clash[a, b] = clash[b, a] = overlap_m(solids[a], solids[b]) > TOUCH_M
+    # Two of one cloud hang at one height: what differs in drop under one ceiling is not mixed.
+    drops = [(c.surface, getattr(c.entry, "drop", None)) for c in candidates]
+    for a, (surface, drop) in enumerate(drops):
+        for b, (other, at) in enumerate(drops[:a]):
+            if drop is not None and surface == other and at is not None and drop != at:
+                clash[a, b] = clash[b, a] = True
+    return clash
+
+
+def excess_db(levels_db: Floats, targets_db: Floats | float = -SPARE_DB) -> float:
+    """By how much peaks exceed their targets, all together. [dB]"""
+    return float(np.maximum(levels_db - targets_db, 0.0).sum())
+
+
+Score = tuple[float, int, float, float]
+
+
+def score(problem: Problem, chosen: Chosen, targets_db: Floats | float) -> Score:
+    """What a set is worth, smaller is better: excess, panels, price, then room below the limit and hooks."""
+    levels = problem.levels_db(chosen)
+    comfort = excess_db(levels, np.asarray(targets_db) - _COMFORT_DB)
+    hooks = 0.05 * float(problem.battens[list(chosen)].sum())
+    return (
+        round(excess_db(levels, targets_db), 3),
+        problem.n_panels(chosen),
+        round(problem.cost(chosen), 2),
+        round(comfort + hooks, 2),
+    )
+
+
+def grow(problem: Problem, targets_db: Floats | float = -SPARE_DB, chosen: Chosen = ()) -> Chosen:
+    """Units added one by one, each the one that takes most off the excess per panel, until none does."""
+    while True:
+        now = excess_db(problem.levels_db(chosen), targets_db)
+        best: tuple[float, int] | None = None
+        for unit in range(len(problem.units)):
+            more = tuple(sorted({*chosen, unit}))
+            if unit in chosen or not problem.may(more):
+                continue
+            gain = (now - excess_db(problem.levels_db(more), targets_db)) / int(problem.sizes[unit])
+            if gain > _LEAST_GAIN_DB and (best is None or gain > best[0] + 1e-9):
+                best = gain, unit
+        if best is None:
+            return chosen
+        chosen = tuple(sorted({*chosen, best[1]}))
+
+
+def refine(problem: Problem, chosen: Chosen, targets_db: Floats | float, *, thorough: bool = True) -> Chosen:
+    """The same set after small changes, each an improvement: one left out, exchanged or added; two for one.
+
+    Parameters
+    ----------
+    problem : Problem
+    chosen : tuple of int
+        Units.
+    targets_db : (n_names,) float or float
+        Levels re the limit that peaks are to keep. [dB]
+    thorough : bool
+        Whether two units are tried against one.
+    """
+    best = score(problem, chosen, targets_db)
+    for _ in range(_MOST_SWEEPS):
+        before = best
+        for changed in _changes(problem, chosen, thorough=thorough):
+            if problem.may(changed):
+                found = score(problem, changed, targets_db)
+                if found < best:
+                    best, chosen = found, changed
+        if best == before:
+            break
+    return chosen
+
+
+def _changes(problem: Problem, chosen: Chosen, *, thorough: bool) -> Iterable[Chosen]:
+    every = range(len(problem.units))
+    for unit in chosen:
+        yield tuple(k for k in chosen if k != unit)
+    for unit in every:
+        if unit not in chosen:
+            yield tuple(sorted((*chosen, unit)))
+    for unit in chosen:
+        rest = [k for k in chosen if k != unit]
+        for other in every:
+            if other not in chosen:
+                yield tuple(sorted((*rest, other)))
+    if thorough:
+        for i, unit in enumerate(chosen):
+            for second in chosen[i + 1 :]:
+                rest = [k for k in chosen if k not in (unit, second)]
+                for other in every:
+                    if other not in chosen:
+                        yield tuple(sorted((*rest, other)))
