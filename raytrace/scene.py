@@ -200,6 +200,11 @@ class Scene(Table):
             name, np.array(own.absorption), scattering, own.source or "own values, no source given"
         )
 
+    @property
+    def known_builds(self) -> tuple[str, ...]:
+        """Names of all builds, the scene's own first, then the library's."""
+        return tuple(dict.fromkeys([*self.builds, *load_builds()]))
+
     def build(self, name: str) -> Build:
         """A panel build by name, the scene's own first, then the library.
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,7 +92,10 @@ class Surrogate:
     heard_start : (n_points + 1,) int
         First arrival of each listening point.
     name : (n_arrivals,) int
-        The same for one reflection at all zone points of a seat.
+        Index into `names`: the same for one reflection at all zone points of a seat.
+    names : tuple of tuple of int
+        Speaker, seat and facets of each reflection, filled with -1; -2 - k for what candidate k reflects
+        itself.
     judged : (n_arrivals,) bool
         In the limit's window.
     delay_s : (n_arrivals,) float
@@ -114,6 +116,7 @@ class Surrogate:
     heard_rows: tuple[tuple[int, Ints], ...]
     heard_start: Ints
     name: Ints
+    names: tuple[tuple[int, ...], ...]
     judged: NDArray[np.bool_]
     delay_s: Floats
     rest: Complexes
@@ -127,10 +130,10 @@ class Surrogate:
         """Energy of the limit re direct."""
         return float(10.0 ** (-self.scene.limits.below_db / 10.0))
 
-    @cached_property
+    @property
     def n_names(self) -> int:
         """How many reflections there are, each counted once for all zone points."""
-        return int(self.name.max(initial=-1)) + 1
+        return len(self.names)
 
     def factors(self, chosen: Iterable[int]) -> Complexes:
         """Factors of all spots with some candidates put up, (n_spots, n_frequencies)."""
@@ -241,6 +244,7 @@ def build_surrogate(
         heard_rows=tuple((k, point.rows) for (k, _), point in zip(judged, points, strict=True)),
         heard_start=n_arrivals,
         name=np.array([names[name] for point in points for name in point.names], np.int64),
+        names=tuple(names),
         judged=delay_s <= scene.limits.within_ms / 1e3,
         delay_s=delay_s,
         rest=np.concatenate([point.rest for point in points]),
