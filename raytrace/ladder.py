@@ -127,11 +127,22 @@ def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Step
 
 
 def find_stop(ladder: Sequence[Step]) -> int | None:
-    """The step after which the next one takes little off the peaks; None where nothing helps at all."""
+    """The step after which the next one brings little: neither a peak fewer over the limit nor half a dB.
+
+    Parameters
+    ----------
+    ladder : sequence of Step
+
+    Returns
+    -------
+    int or None
+        None where nothing helps at all.
+    """
     if len(ladder) < 2:
         return None
     for k in range(1, len(ladder)):
-        if ladder[k - 1].excess_db - ladder[k].excess_db < STOP_DB:
+        gain_db = ladder[k - 1].excess_db - ladder[k].excess_db
+        if gain_db < STOP_DB and ladder[k].n_over >= ladder[k - 1].n_over:
             return k - 1
     return len(ladder) - 1
 

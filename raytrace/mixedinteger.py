@@ -14,7 +14,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _NEAR_DB = 1.0  # peaks that are nearer to their target than this are watched
+_ZONE_POINTS = 5  # at which each peak is watched: where it is strongest
 _LEAST = 2e-3  # of the limit's energy: what a pair of units does together below that is left out
+_IDLE = 0.02  # of the limit's energy: a unit that takes less off every peak is not looked at
 _EXCESS_WEIGHT = 50.0  # panels that the limit's own energy in excess is worth
 _NODES = 400  # a bound that does not depend on the machine's speed
 _GAP = 0.02
@@ -64,10 +66,13 @@ def _rows(problem: Problem, about: Chosen, targets_db: Floats) -> list[_Row]:
     found: dict[tuple[int, ...], _Row] = {}
     for chosen, near_db in (((), 0.0), (about, _NEAR_DB)):
         state = problem.state(chosen)
-        for leader, members in _groups(problem, state):
+        seen = np.zeros(problem.surrogate.n_names, np.int64)
+        for leader, members in sorted(_groups(problem, state), key=lambda g: (-state.peaks[g[0]], g[0])):
             name = int(problem.surrogate.name[leader])
             level = 10.0 * np.log10(state.peaks[leader] / problem.surrogate.limit)
-            if problem.surrogate.judged[leader] and level > targets_db[name] - near_db:
+            near = problem.surrogate.judged[leader] and level > targets_db[name] - near_db
+            if near and seen[name] < _ZONE_POINTS:
+                seen[name] += 1
                 found.setdefault((name, *members.tolist()), _Row(name, members))
     return list(found.values())
 
@@ -85,26 +90,23 @@ def _groups(problem: Problem, state: State) -> list[tuple[int, Ints]]:
     return groups
 
 
-Pairs = dict[tuple[int, int], list[tuple[int, float]]]
-
-
-def _energies(problem: Problem, about: Chosen, rows: Sequence[_Row]) -> tuple[Floats, Floats, Pairs]:
-    """Energy of each row re the limit: constant (n,), linear (n, n_units), pairs of units with their rows."""
+def _energies(problem: Problem, about: Chosen, rows: Sequence[_Row]) -> tuple[Floats, Floats, Floats]:
+    """Energy of each row re the limit: constant (n,), linear (n, n_units), pairs (n, n_units, n_units)."""
     surrogate, n_units = problem.surrogate, len(problem.units)
     share = surrogate.share / surrogate.limit
-    now = problem.state(about)
-    pressure = np.array([now.pressure[row.members].sum(axis=0) for row in rows])
+    members = np.concatenate([row.members for row in rows])
+    first = np.cumsum([0, *(len(row.members) for row in rows[:-1])])
+    pressure = np.add.reduceat(problem.state(about).pressure[members], first, axis=0)
     steps = np.empty((n_units, *pressure.shape), np.complex128)
     for unit in range(n_units):
         other = tuple(k for k in about if k != unit) if unit in about else (*about, unit)
-        there = problem.state(other).pressure
-        steps[unit] = [there[row.members].sum(axis=0) for row in rows]
+        steps[unit] = np.add.reduceat(problem.state(other).pressure[members], first, axis=0)
     toggled = (np.abs(steps) ** 2) @ share
     steps = (steps - pressure) * np.where(np.isin(np.arange(n_units), about), -1.0, 1.0)[:, None, None]
     there = np.isin(np.arange(n_units), about).astype(np.float64)
     energy = (np.abs(pressure) ** 2) @ share
     constant, linear = energy.copy(), np.zeros((len(rows), n_units))
-    pairs: Pairs = {}
+    pairs = np.zeros((len(rows), n_units, n_units))
     bounces = np.diff(surrogate.spot_start)
     for r, row in enumerate(rows):
         if (bounces[row.members] > 1).any():
@@ -118,18 +120,18 @@ def _energies(problem: Problem, about: Chosen, rows: Sequence[_Row]) -> tuple[Fl
         # z = x - there; z z = x (1 - 2 there) + there, and x y for two of them.
         constant[r] += -once @ there + 0.5 * there @ square @ there
         linear[r] = once - square @ there + 0.5 * np.diag(square)
-        for a, b in np.argwhere(np.triu(np.abs(square) > _LEAST, 1) & ~problem.clash).tolist():
-            pairs.setdefault((a, b), []).append((r, float(square[a, b])))
+        pairs[r] = np.triu(np.where(problem.clash | (np.abs(square) < _LEAST), 0.0, square), 1)
     return constant, linear, pairs
 
 
 def _solve(
-    problem: Problem, rows: Sequence[_Row], constant: Floats, linear: Floats, pairs: Pairs, targets: Floats
+    problem: Problem, rows: Sequence[_Row], constant: Floats, linear: Floats, pairs: Floats, targets: Floats
 ) -> Chosen | None:
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import coo_array
 
-    n_units, listed = len(problem.units), sorted(pairs)
+    n_units, idle = len(problem.units), linear.min(axis=0) > -_IDLE
+    listed = np.argwhere(pairs.any(axis=0) & ~idle[:, None] & ~idle).tolist()
     names = sorted({row.name for row in rows})
     slack = {name: n_units + len(listed) + k for k, name in enumerate(names)}
     bought = n_units + len(listed) + len(names)
@@ -141,13 +143,11 @@ def _solve(
         entries.extend((len(upper), column, value) for column, value in terms)
         upper.append(most)
 
-    pair_terms: list[list[tuple[int, float]]] = [[] for _ in rows]
-    for k, pair in enumerate(listed):
-        for r, value in pairs[pair]:
-            pair_terms[r].append((n_units + k, value))
+    together = pairs[:, [a for a, _ in listed], [b for _, b in listed]]
     for r, row in enumerate(rows):
-        own = [(u, float(linear[r, u])) for u in np.flatnonzero(linear[r]).tolist()]
-        add([*own, *pair_terms[r], (slack[row.name], -1.0)], float(targets[row.name] - constant[r]))
+        values = np.concatenate([np.where(idle, 0.0, linear[r]), together[r]])
+        own = [(k, float(values[k])) for k in np.flatnonzero(values).tolist()]
+        add([*own, (slack[row.name], -1.0)], float(targets[row.name] - constant[r]))
     for k, (a, b) in enumerate(listed):
         add([(n_units + k, 1.0), (a, -1.0)], 0.0)
         add([(n_units + k, 1.0), (b, -1.0)], 0.0)
@@ -168,9 +168,10 @@ def _solve(
     weights[bought:] = 1e-3 * np.array(prices) / max(1.0, *prices)
     most = np.full(n, np.inf)
     most[: n_units + len(listed)] = 1.0
+    most[:n_units][idle] = 0.0
     most[bought:] = [np.inf if supply.buyable else 0.0 for supply in problem.supplies]
-    rows_, columns, values = (np.array(column) for column in zip(*entries, strict=True))
-    matrix = coo_array((values, (rows_, columns)), shape=(len(upper), n)).tocsr()
+    at_row, columns, factors = (np.array(column) for column in zip(*entries, strict=True))
+    matrix = coo_array((factors, (at_row, columns)), shape=(len(upper), n)).tocsr()
     found = milp(
         weights,
         integrality=(np.arange(n) < n_units).astype(np.int64),

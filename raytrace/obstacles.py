@@ -89,6 +89,6 @@ def _reason(
         return f"a panel there {near[0].reason}"
     if at_end is not None:
         return at_end
-    if near and np.linalg.norm(near[0].uv - spot) < 0.3:
+    if near and not taken and np.linalg.norm(near[0].uv - spot) < 0.3:
         return f"a panel on the spot {near[0].reason}"
     return "more panels there bring too little" if taken else "panels there bring too little"

@@ -117,6 +117,8 @@ def scene_text(
         If the scene writes its panels as a list in one line, to which nothing can be added at the end.
     """
     text = _moved(scene, out)
+    if not named:
+        return text
     blocks = [_build_block(name, build) for name, build in builds.items()]
     groups: dict[str, list[NamedPanel]] = {}
     for panel in named:
