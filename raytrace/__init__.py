@@ -11,16 +11,20 @@ from raytrace.decay import Decay, find_decay
 from raytrace.follow import Follower, moved
 from raytrace.hanging import Hook, find_hooks, joist_lines
 from raytrace.headlines import headline
+from raytrace.ladder import Step
 from raytrace.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
 from raytrace.making import Making, TimberCut, list_making
+from raytrace.margins import PeakMargin
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
+from raytrace.proposal import Proposal, ProposedPanel, Unreached, propose
 from raytrace.response import Curve, EarlyResponse
 from raytrace.room import PlacedPanel, Room, Surface, build_room
 from raytrace.scene import Air, Build, Joists, Scene, load_scene
 from raytrace.sceneedit import move_in_text, place_of, set_in_text
 from raytrace.scenefile import SceneError, read_scene_text
 from raytrace.sketch import QUESTIONS, Question, sketch_scene
+from raytrace.stock import Stock, read_stock
 from raytrace.study import CAUTIONS, LOCAL_CODES_FIRST, Study, run_study
 from raytrace.targets import find_targets
 from raytrace.units import format_length, parse_length
@@ -49,17 +53,23 @@ __all__ = [
     "Patch",
     "Paths",
     "Peak",
+    "PeakMargin",
     "PeakPair",
     "PlacedPanel",
+    "Proposal",
+    "ProposedPanel",
     "Question",
     "Room",
     "Scene",
     "SceneError",
     "Stability",
+    "Step",
+    "Stock",
     "Study",
     "Surface",
     "ThicknessCurve",
     "TimberCut",
+    "Unreached",
     "Verdict",
     "VerdictPair",
     "build_room",
@@ -86,7 +96,9 @@ __all__ = [
     "moved",
     "parse_length",
     "place_of",
+    "propose",
     "read_scene_text",
+    "read_stock",
     "run_study",
     "set_in_text",
     "sketch_scene",

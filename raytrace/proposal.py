@@ -286,7 +286,7 @@ def _reason(scene: Scene, before: Study, problem: Problem, name: int) -> str:
     delay_s = float(surrogate.delay_s[np.flatnonzero(surrogate.name == name)[0]])
     seats = f" at {scene.seats[seat].name}" if len(scene.seats) > 1 else ""
     return (
-        f"answers the reflection of {scene.speakers[speaker].name} by way of {', '.join(way)}{seats} "
+        f"answers the reflection of {scene.speakers[speaker].name} by way of {', '.join(way)}{seats}, "
         f"{1e3 * delay_s:.1f} ms after the direct sound"
     )
 

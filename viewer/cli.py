@@ -459,6 +459,104 @@ def cutlist(scene: Path, *, json: Flag = False, csv: Flag = False, units: Units 
         _console().print(making_tables(worklist, units=units))
 
 
+@app.command
+def propose(
+    scene: Path,
+    *,
+    panels: int | None = None,
+    budget: float | None = None,
+    build: str | None = None,
+    stock: Path | None = None,
+    out: Path | None = None,
+    replace: Flag = False,
+    json: Flag = False,
+    units: Units = "metric",
+) -> None:
+    """Propose the fewest panels that bring early reflections below the limit, and prove them.
+
+    Writes a new scene file with them; the old one stays as it is.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML).
+    panels
+        At most so many panels: the best of them.
+    budget
+        At most so much for what is bought; the build needs a price.
+    build
+        Build of the panels that are bought.
+    stock
+        Panels that are owned, a TOML file: a table [stock] with "wool 100" = 6 for each build. They go
+        first; others are bought only if --build names one.
+    out
+        Scene file to write; the default is the scene's name with "-proposed". An existing file is never
+        overwritten without --replace.
+    replace
+        Overwrite the file that is to be written.
+    json
+        One JSON object in full precision.
+    units
+        Units of what is printed.
+    """
+    from raytrace import propose as find_proposal
+    from raytrace import read_stock
+    from viewer.proposetable import proposal_json, proposal_tables
+
+    _check_form(json, False, units)
+    if panels is not None and not 1 <= panels <= 200:
+        raise Mistake(f"--panels must lie between 1 and 200, not {panels}")
+    if budget is not None and not budget >= 0.0:
+        raise Mistake(f"--budget must be 0 or more, not {budget:g}")
+    read = _read(scene)
+    target = out or scene.with_name(f"{scene.stem}-proposed.toml")
+    _check_target(target, scene, replace)
+    with _mistakes(), _progress() as progress:
+        owned = None if stock is None else read_stock(stock, read)
+        try:
+            found = find_proposal(
+                read, out=target, n_panels=panels, budget=budget, build=build, stock=owned, progress=progress
+            )
+        except ValueError as problem:
+            raise Mistake(str(problem)) from None
+    if found.panels:
+        _write_whole(target, found.text)
+    if json:
+        import json as json_format
+
+        sys.stdout.write(json_format.dumps(proposal_json(found), indent=1) + "\n")
+        return
+    _console().print(proposal_tables(found, units=units))
+    written = f"Written: {target}" if found.panels else "Nothing is proposed, so no file is written."
+    _console().print(written, soft_wrap=True)
+
+
+def _check_target(target: Path, scene: Path, replace: bool) -> None:
+    """Refuse to write a scene where it must not go."""
+    if target.suffix.lower() != ".toml":
+        raise Mistake(f'{target}: a scene file ends in ".toml"')
+    if target.resolve() == scene.resolve():
+        raise Mistake(f"{target} is the scene itself; give the new one another name with --out")
+    if target.is_dir() or not target.parent.is_dir():
+        raise Mistake(f"{target} cannot be written: {target.parent} is not a folder, or {target} is one")
+    if target.exists() and not replace:
+        raise Mistake(f"{target} exists already; give another name with --out, or overwrite it: --replace")
+
+
+def _write_whole(target: Path, text: str) -> None:
+    """Write a file in one step: it is there whole, or as it was."""
+    import os
+
+    unfinished = target.with_name(f".{target.name}.{os.getpid()}")
+    try:
+        unfinished.write_bytes(text.encode("utf-8"))
+        unfinished.replace(target)
+    except OSError as problem:
+        raise Mistake(f"{target} cannot be written: {problem.strerror}") from None
+    finally:
+        unfinished.unlink(missing_ok=True)
+
+
 def _chosen(study: "Study", seat: str | None, speaker: str | None) -> "np.ndarray":
     """Rows of one speaker or seat, all where no name is given."""
     import numpy as np

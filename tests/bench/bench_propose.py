@@ -1,0 +1,31 @@
+"""How long a proposal takes for each room, in seconds: `python tests/bench/bench_propose.py [names]`.
+
+CPU time of the process beside the time on the clock: on a machine that does nothing else the aim is 20 s.
+"""
+
+import sys
+import time
+from pathlib import Path
+
+from raytrace import load_scene, propose
+
+SCENES = Path(__file__).parent.parent.parent / "scenes"
+ROOMS = ("box", "garage", "ridge", "half-slope", "elbow", "beams", "classroom", "rented")
+
+
+def main() -> None:
+    propose(load_scene(SCENES / "ridge.toml"), out=SCENES / "x.toml")  # kernels are compiled or loaded
+    print(f"{'room':12s} {'CPU s':>7s} {'clock s':>8s} {'panels':>7s} {'over':>9s}  one bounce, several [dB]")
+    for name in sys.argv[1:] or ROOMS:
+        cpu, clock = time.process_time(), time.perf_counter()
+        found = propose(load_scene(SCENES / f"{name}.toml"), out=SCENES / "x.toml")
+        cpu, clock = time.process_time() - cpu, time.perf_counter() - clock
+        over = [sum(v.n_over for v in study.verdicts) for study in (found.before, found.after)]
+        print(
+            f"{name:12s} {cpu:7.1f} {clock:8.1f} {len(found.panels):7d} {over[0]:4d} > {over[1]:2d}  "
+            f"{found.agreement_db[0]:.2f}, {found.agreement_db[1]:.2f}"
+        )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,237 @@
+"""A proposal as others read it: one JSON object, tables for the terminal."""
+
+from typing import Any
+
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from raytrace import (
+    CAUTIONS,
+    PeakMargin,
+    Proposal,
+    ProposedPanel,
+    Step,
+    Unreached,
+    compare,
+    format_length,
+    headline,
+)
+from viewer.tables import Row, number
+from viewer.terminal import notes_text
+
+MARGINS_EXPLAINED = (
+    "Margins in dB: what is left up to the limit at the worst place of the head zone, negative above it. "
+    "Predicted: fixed before the proof ran. Proven: the full run on the new scene. A dash: the peak is part "
+    "of another one, or gone."
+)
+LADDER_EXPLAINED = (
+    "Over: peaks over the limit. Excess: by how many dB they exceed it all together. L/R: early energy of "
+    "left less right."
+)
+ANSWERS = "answers the reflection of "
+SET_OUT_EXPLAINED = (
+    "Middle of the panel, facing its surface: from the left edge / from the bottom edge; under a level "
+    "ceiling: from the front wall / from the left wall."
+)
+
+
+def proposal_json(proposal: Proposal) -> dict[str, Any]:
+    """A proposal as plain numbers, None where there is no number.
+
+    Parameters
+    ----------
+    proposal : Proposal
+
+    Returns
+    -------
+    dict
+        Ready for `json.dumps(..., allow_nan=False)`; delays in milliseconds after the direct sound, lengths
+        in metres.
+    """
+    return {
+        "scene": proposal.before.scene.title,
+        "headline": headline(compare(proposal.before, proposal.after)),
+        "is_symmetric": proposal.is_symmetric,
+        "candidates": proposal.n_candidates,
+        "cost": number(proposal.cost),
+        "panels": [_panel(panel) for panel in proposal.panels],
+        "ladder": [
+            {
+                "panels": step.n_panels,
+                "where": list(step.panels),
+                "peaks_over_limit": step.n_over,
+                "worst_margin_db": number(step.worst_margin_db),
+                "excess_db": number(step.excess_db),
+                "left_right_db": number(step.left_right_db),
+                "cost": number(step.cost),
+            }
+            for step in proposal.ladder
+        ],
+        "stop_at_panels": None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels,
+        "margins": [
+            {
+                "speaker": margin.speaker,
+                "seat": margin.seat,
+                "by_way_of": list(margin.way),
+                "delay_ms": number(1e3 * margin.delay_s),
+                "before_db": number(margin.before_db),
+                "predicted_db": number(margin.predicted_db),
+                "proven_db": number(margin.proven_db),
+            }
+            for margin in proposal.margins
+        ],
+        "agreement_db": {
+            "one_bounce": number(proposal.agreement_db[0]),
+            "several_bounces": number(proposal.agreement_db[1]),
+        },
+        "unreached": [
+            {
+                "speaker": peak.speaker,
+                "seat": peak.seat,
+                "by_way_of": list(peak.way),
+                "delay_ms": number(1e3 * peak.delay_s),
+                "margin_db": number(peak.margin_db),
+                "in_the_way": [{"surface": o.surface, "reason": o.reason} for o in peak.obstacles],
+            }
+            for peak in proposal.unreached
+        ],
+        "stands": [
+            {
+                "name": proposal.after.room.panels[stand.panel].name,
+                "mass_kg": number(stand.mass_kg),
+                "push_n": number(stand.push_n),
+                "foot_m": number(stand.foot_m),
+            }
+            for stand in proposal.stability
+        ],
+        "notes": [*proposal.notes, *proposal.after.notes],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _panel(panel: ProposedPanel) -> Row:
+    u, v = panel.centre_uv
+    return {
+        "name": panel.name,
+        "kind": panel.kind,
+        "surface": panel.surface,
+        "build": panel.build,
+        "centre_m": [number(u), number(v)],
+        "turned": panel.turned,
+        "hooks_without_joist": panel.n_battens,
+        "reason": panel.reason,
+    }
+
+
+def proposal_tables(proposal: Proposal, *, units: str) -> Group:
+    """What is proposed, what fewer panels bring, what was predicted and proven, and what remains.
+
+    Parameters
+    ----------
+    proposal : Proposal
+    units : str
+        "metric" or "imperial".
+    """
+    parts: list[Table | Text] = [Text(headline(compare(proposal.before, proposal.after)), style="bold")]
+    if proposal.panels:
+        parts += [Text(""), _panel_table(proposal, units), Text(SET_OUT_EXPLAINED, style="dim")]
+        parts += [Text(""), _ladder_table(proposal), Text(LADDER_EXPLAINED, style="dim")]
+        stop = None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels
+        if stop is not None and stop < proposal.ladder[-1].n_panels:
+            parts.append(Text(f"After {stop} panels more of them bring little."))
+    if proposal.margins:
+        parts += [Text(""), _margin_table(proposal.margins), Text(MARGINS_EXPLAINED, style="dim")]
+        one, more = proposal.agreement_db
+        agreed = f"Prediction and proof differ by at most {one:.1f} dB (one bounce), {more:.1f} dB (several)."
+        parts.append(Text(agreed, style="dim"))
+    if proposal.unreached:
+        parts += [Text(""), Text("Still over the limit, and what stands in the way:", style="bold")]
+        parts += [Text(line) for line in unreached_lines(proposal.unreached)]
+    parts += _stand_lines(proposal, units)
+    parts += notes_text((*proposal.notes, *proposal.after.notes))
+    if proposal.panels:
+        parts += [Text(""), *(Text(caution, style="dim") for caution in CAUTIONS)]
+    return Group(*parts)
+
+
+def _panel_table(proposal: Proposal, units: str) -> Table:
+    table = Table(title=f"Proposed: {_count(len(proposal.panels))}", title_justify="left", box=None)
+    for heading in ("panel", "build", "set-out", "turned", "answers the reflection of"):
+        table.add_column(heading)
+    for panel in proposal.panels:
+        u, v = (format_length(float(value), units=units) for value in panel.centre_uv)
+        turned = f"{panel.turned} deg" if panel.turned else ""
+        table.add_row(panel.name, panel.build, f"{u} / {v}", turned, panel.reason.removeprefix(ANSWERS))
+    return table
+
+
+def _count(n_panels: int) -> str:
+    return "one panel" if n_panels == 1 else f"{n_panels} panels"
+
+
+def _ladder_table(proposal: Proposal) -> Table:
+    priced = any(number(step.cost) is not None for step in proposal.ladder)
+    table = Table(title="What fewer panels bring", title_justify="left", box=None)
+    table.add_column("panels", justify="right")
+    table.add_column("where")
+    for heading in ("over", "worst margin", "excess", "L/R"):
+        table.add_column(heading, justify="right")
+    if priced:
+        table.add_column("cost", justify="right")
+    for k, step in enumerate(proposal.ladder):
+        cells = [str(step.n_panels), ", ".join(step.panels), *_step_numbers(step)]
+        cells += [f"{step.cost:.2f}"] if priced else []
+        table.add_row(*cells, style="bold" if k == proposal.stop else None)
+    return table
+
+
+def _step_numbers(step: Step) -> list[str]:
+    numbers = [str(step.n_over), _db(step.worst_margin_db), _db(step.excess_db)]
+    return [*numbers, _db(step.left_right_db)]
+
+
+def _margin_table(margins: tuple[PeakMargin, ...]) -> Table:
+    table = Table(title="Peaks near the limit", title_justify="left", box=None)
+    for heading in ("speaker", "seat", "by way of"):
+        table.add_column(heading)
+    for heading in ("ms", "before", "predicted", "proven"):
+        table.add_column(heading, justify="right")
+    for margin in margins:
+        numbers = [_db(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)]
+        ms = f"{1e3 * margin.delay_s:.2f}"
+        is_over = (number(margin.proven_db) or 0.0) < 0.0
+        cells = (margin.speaker, margin.seat, ", ".join(margin.way), ms, *numbers)
+        table.add_row(*cells, style="bold" if is_over else None)
+    return table
+
+
+def _db(value: float) -> str:
+    return "-" if number(value) is None else f"{value + 0.0:.1f}".replace("-0.0", "0.0")
+
+
+def unreached_lines(unreached: tuple[Unreached, ...]) -> list[str]:
+    """Sentences on the peaks that stay over the limit and what stands in the way of panels there.
+
+    Parameters
+    ----------
+    unreached : tuple of Unreached
+    """
+    lines = []
+    for peak in unreached:
+        lines.append(
+            f"{peak.speaker} at {peak.seat}, {', '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms: "
+            f"{-peak.margin_db:.1f} dB over the limit."
+        )
+        lines += [f"    {obstacle.surface}: {obstacle.reason}." for obstacle in peak.obstacles]
+    return lines
+
+
+def _stand_lines(proposal: Proposal, units: str) -> list[Text]:
+    lines = [
+        f"{proposal.after.room.panels[stand.panel].name}: {stand.mass_kg:.1f} kg; without feet a push of "
+        f"{stand.push_n:.1f} N at its top tips it; feet {format_length(stand.foot_m, units=units)} deep "
+        "hold it up to a tilt of 10 degrees."
+        for stand in proposal.stability
+    ]
+    return [Text(""), *(Text(line) for line in lines)] if lines else []
