@@ -88,6 +88,15 @@ def test_joists_end_at_the_outline_and_lie_where_they_were_surveyed(views_of):
         assert sorted(joist.ends[:, 0]) == pytest.approx([0.0, 4.0], abs=ROUNDING_M)
 
 
+def test_a_panel_across_a_corner_is_on_the_drawings_of_both_walls_that_hold_it(views_of):
+    trap = panel("trap", surface="front wall", centre=[0.2, 1.2], turned=90, across_corner="left wall")
+    treatment, views = views_of(scene_text(trap))
+    assert {title: view.listed for title, view in views.items()} == {"Front wall": (0,), "Left wall": ()}
+    shown = [hook.name for view in views.values() for hook, _ in view.hooks]
+    assert sorted(shown) == sorted(hook.name for hook in treatment.hooks)
+    assert all(list(view.panels) == [0] for view in views.values())
+
+
 def test_a_leaning_panel_rests_on_the_edge_at_its_back_and_an_upright_one_on_its_front(views_of):
     treatment, _ = views_of(treated_text("rented"))
     standing, leaning = treatment.room.panels

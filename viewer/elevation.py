@@ -69,6 +69,8 @@ def find_obstacles(scene: Scene, surface: Surface) -> tuple[Obstacle, ...]:
             corners = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], np.float64)
             outline = np.array(keep_out.at) + corners * np.array(keep_out.size)
         text = f"{keep_out.name}: {keep_out.reason}" if keep_out.reason else keep_out.name
+        if keep_out.reason and keep_out.reason.startswith(keep_out.name):
+            text = keep_out.reason  # it says the name itself
         found.append(Obstacle(text, outline, True))
     return tuple(found)
 

@@ -112,10 +112,12 @@ def _face_view(treatment: Treatment, index: int) -> View:
     surface = room.surfaces[index]
     view = FaceView(room, index)
     is_slope = view.is_overhead and not view.is_plan
+    # A panel across a corner belongs to one surface and may be held by the other.
+    held = {hook.panel for hook in treatment.hooks if hook.surface == index}
     placed = {
         k: view.from_room(_plumbed_up(panel.corners, surface) if panel.kind == "cloud" else panel.corners)
         for k, panel in enumerate(room.panels)
-        if panel.surface == index and panel.kind != "stand"
+        if (panel.surface == index or k in held) and panel.kind != "stand"
     }
     title = surface.name[:1].upper() + surface.name[1:]
     return View(
@@ -136,7 +138,7 @@ def _face_view(treatment: Treatment, index: int) -> View:
         ),
         joists=_joists(treatment, [index], view.from_room),
         panels=placed,
-        listed=tuple(k for k in placed if room.panels[k].kind != "cloud"),
+        listed=tuple(k for k in placed if room.panels[k].kind != "cloud" and room.panels[k].surface == index),
         hooks=tuple(
             (hook, view.from_frame(hook.anchor_uv)[0]) for hook in treatment.hooks if hook.surface == index
         ),
