@@ -1,19 +1,17 @@
 """Charts of level over time: what is drawn are the study's numbers; words apart, border empty."""
 
 import functools
-import itertools
-from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
+from chartchecks import assert_clean, mains_at_seats
+from conftest import SCENES
 
 from raytrace import load_scene, run_study
 from viewer import look
-from viewer.charts import SIZE, curve_figure, draw_curves
+from viewer.chartpaper import SIZE
+from viewer.charts import curve_figure, draw_curves
 from viewer.wording import JARGON
-
-SCENES = Path(__file__).parent.parent / "scenes"
 
 
 @functools.cache
@@ -31,21 +29,9 @@ def figure_of(name, index):
 def test_words_are_apart_and_inside_and_the_border_is_empty(name, tmp_path):
     study = study_of(name)
     charts = draw_curves(study, tmp_path)
-    mains = [i for i, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
-    assert [(c.speaker, c.seat) for c in charts] == list(
-        itertools.product(mains, range(len(study.scene.seats)))
-    )
+    assert [(c.speaker, c.seat) for c in charts] == mains_at_seats(study.scene)
     for chart in charts:
-        for box in chart.boxes:
-            assert 0.02 * SIZE[0] <= box.left < box.right <= 0.98 * SIZE[0], box
-            assert 0.02 * SIZE[1] <= box.top < box.bottom <= 0.98 * SIZE[1], box
-        for one, other in itertools.combinations(chart.boxes, 2):
-            assert not one.overlaps(other), (one, other)
-        pixels = np.asarray(Image.open(chart.path).convert("RGB"))
-        assert pixels.shape[:2] == SIZE[::-1]
-        inner = np.zeros(pixels.shape[:2], bool)
-        inner[23:-23, 48:-48] = True  # 2 % of 1150 and 2400
-        assert (pixels[~inner] == 255).all()
+        assert_clean(chart, SIZE)
 
 
 def test_the_line_is_the_curve_of_the_study():
@@ -101,25 +87,6 @@ def test_no_leader_strikes_through_a_name():
     for line in leaders:
         (x, y0), (_, y1) = axes.transData.transform(np.column_stack([line.get_xdata(), line.get_ydata()]))
         assert not any(box.x0 < x < box.x1 and y0 < box.y1 and y1 > box.y0 for box in names)
-
-
-def test_charts_are_the_same_bytes_every_time(tmp_path):
-    study = study_of("box")
-    for name in ("one", "two"):
-        (tmp_path / name).mkdir()
-        draw_curves(study, tmp_path / name)
-    for chart in sorted((tmp_path / "one").iterdir()):
-        assert chart.read_bytes() == (tmp_path / "two" / chart.name).read_bytes()
-
-
-def test_charts_leave_the_global_state_of_matplotlib_alone(tmp_path):
-    import matplotlib
-    from matplotlib import _pylab_helpers
-
-    before = dict(matplotlib.rcParams)
-    draw_curves(study_of("box"), tmp_path)
-    assert dict(matplotlib.rcParams) == before
-    assert not _pylab_helpers.Gcf.figs
 
 
 def test_captions_hold_no_jargon(tmp_path):

@@ -1,10 +1,8 @@
 """The chart of a data sheet: what is drawn are the sheet's numbers; words apart, border empty."""
 
-import itertools
-
 import numpy as np
 import pytest
-from PIL import Image
+from chartchecks import assert_clean
 
 from raytrace.builds import load_builds
 from raytrace.datasheets import make_datasheet
@@ -20,16 +18,7 @@ def sheet_of(name, gap_m=0.05):
 @pytest.mark.parametrize("name", ["wool 50", "wool 4 in", "wool 200"])
 def test_words_are_apart_and_inside_and_the_border_is_empty(name, units, tmp_path):
     (chart,) = draw_datasheets((sheet_of(name),), tmp_path, units=units)
-    for box in chart.boxes:
-        assert 0.02 * SIZE[0] <= box.left < box.right <= 0.98 * SIZE[0], box
-        assert 0.02 * SIZE[1] <= box.top < box.bottom <= 0.98 * SIZE[1], box
-    for one, other in itertools.combinations(chart.boxes, 2):
-        assert not one.overlaps(other), (one, other)
-    pixels = np.asarray(Image.open(chart.path).convert("RGB"))
-    assert pixels.shape[:2] == SIZE[::-1]
-    inner = np.zeros(pixels.shape[:2], bool)
-    inner[12:-12, 48:-48] = True  # 2 % of 600 and 2400
-    assert (pixels[~inner] == 255).all()
+    assert_clean(chart, SIZE)
 
 
 def test_lines_are_the_figures_of_the_build_and_its_neighbours():

@@ -7,25 +7,26 @@ import numpy as np
 
 from raytrace import Comparison, Curve, PeakPair, VerdictPair
 from viewer import look
-from viewer.charts import (
+from viewer.chartpaper import (
     AFTER,
     BEFORE,
+    Chart,
+    blank_figure,
+    chart_title,
+    draw_key,
+    points,
+    word_style,
+    write_chart,
+)
+from viewer.charts import (
     HIGHEST_DB,
     LOWEST_DB,
     MOST_NAMES,
-    SIZE,
-    Chart,
-    chart_title,
     draw_axes,
-    draw_key,
     draw_window,
     draw_worst_ticks,
     peak_ways,
-    points,
-    save,
     stack_names,
-    word_boxes,
-    word_style,
 )
 
 if TYPE_CHECKING:
@@ -62,18 +63,13 @@ def draw_changes(comparison: Comparison, folder: str | Path, *, suffix: str = ".
         speaker, seat = pair.after.speaker, pair.after.seat
         path = Path(folder) / f"before-after-speaker-{speaker + 1}-seat-{seat + 1}{suffix}"
         figure, texts = change_figure(comparison, pair)
-        save(figure, path)
-        charts.append(Chart(speaker, seat, path, CAPTION, word_boxes(texts)))
+        charts.append(Chart(speaker, seat, path, CAPTION, write_chart(figure, path, texts)))
     return tuple(charts)
 
 
 def change_figure(comparison: Comparison, pair: VerdictPair) -> tuple["Figure", list["Text"]]:
     """One chart and all its words."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
-    FigureCanvasAgg(figure)
+    figure = blank_figure()
     axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
     before, after = (
         next(c for c in study.curves if (c.speaker, c.seat) == (verdict.speaker, verdict.seat))

@@ -1,16 +1,24 @@
 """Charts of a study with matplotlib: what a measurement at the seat would show."""
 
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import Curve, Peak, Study
 from viewer import look
-from viewer.labels import Box
-from viewer.pictures import met_words, seat_words, speaker_words
+from viewer.chartpaper import (
+    Chart,
+    blank_figure,
+    chart_title,
+    dress,
+    level_words,
+    points,
+    word_style,
+    write_chart,
+)
+from viewer.pictures import met_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,23 +27,10 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-SIZE = (2400, 1150)
-_POINT = 72.0 / look.DPI  # points per pixel of the finished chart
 LOWEST_DB, HIGHEST_DB = -40.0, 4.0
 _ROW_DB = 4.6  # height of one row of names above the curve
 MOST_NAMES = 7  # the strongest ones
 _LONGEST_NAME = 34
-
-
-@dataclass(frozen=True)
-class Chart:
-    """One chart on disk: of which speaker and seat, what to see in it, and the boxes of its words [px]."""
-
-    speaker: int
-    seat: int
-    path: Path
-    caption: str
-    boxes: tuple[Box, ...]
 
 
 def draw_curves(study: Study, folder: str | Path, *, suffix: str = ".png") -> tuple[Chart, ...]:
@@ -61,18 +56,14 @@ def draw_curves(study: Study, folder: str | Path, *, suffix: str = ".png") -> tu
         if study.scene.speakers[curve.speaker].use == "main":
             path = folder / f"speaker-{curve.speaker + 1}-seat-{curve.seat + 1}{suffix}"
             figure, texts = curve_figure(study, curve)
-            save(figure, path)
-            charts.append(Chart(curve.speaker, curve.seat, path, _caption(study, curve), word_boxes(texts)))
+            boxes = write_chart(figure, path, texts)
+            charts.append(Chart(curve.speaker, curve.seat, path, _caption(study, curve), boxes))
     return tuple(charts)
 
 
 def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     """One chart and all its words."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
-    FigureCanvasAgg(figure)
+    figure = blank_figure()
     axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
     until_ms = float(curve.time_s[-1]) * 1e3
     axes.set_xlim(float(curve.time_s[0]) * 1e3, until_ms)
@@ -86,51 +77,6 @@ def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     texts += _draw_peaks(study, axes, peaks)
     texts += draw_axes(axes)
     return figure, texts
-
-
-def save(figure: "Figure", path: Path) -> None:
-    """Write a chart; the same chart gives the same bytes."""
-    from matplotlib import rc_context
-
-    metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(path.suffix, {})
-    with rc_context({"svg.hashsalt": path.stem}):
-        figure.savefig(path, dpi=look.DPI, metadata=metadata)
-
-
-def points(pixels: float) -> float:
-    """Pixels of the finished chart in matplotlib's points."""
-    return pixels * _POINT
-
-
-def word_style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> dict[str, Any]:
-    """How words of a chart look, as matplotlib takes it."""
-    weight = "bold" if bold else "normal"
-    return {"fontsize": points(pixels), "color": colour, "fontfamily": look.FONT, "fontweight": weight}
-
-
-def chart_title(study: Study, speaker: int, seat: int, words: str, figure: "Figure") -> list["Text"]:
-    """Who is heard where, in bold, and what the chart shows of it."""
-    who = f"{speaker_words(study, speaker)} at the {seat_words(study, seat)}"
-    top, left = 1.0 - look.BORDER_PX / SIZE[1], look.BORDER_PX / SIZE[0]
-    title = figure.text(left, top, who[0].upper() + who[1:], va="top", **word_style(look.NAME_PX, bold=True))
-    end = title.get_window_extent().x1 / SIZE[0] + 0.012
-    return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
-
-
-BEFORE: dict[str, Any] = {"color": look.HAIRLINE, "lw": points(4)}
-AFTER: dict[str, Any] = {"color": look.INK, "lw": points(4)}
-
-
-def draw_key(figure: "Figure") -> list["Text"]:
-    """Samples of the lines before and after at the right end of the title's row."""
-    from matplotlib.lines import Line2D
-
-    y = 1.0 - (look.BORDER_PX + 0.45 * look.NAME_PX) / SIZE[1]
-    texts = []
-    for x, words, style in ((0.80, "before", BEFORE), (0.895, "after", AFTER)):
-        figure.add_artist(Line2D([x, x + 0.025], [y, y], **style))
-        texts.append(figure.text(x + 0.032, y, words, va="center", **word_style()))
-    return texts
 
 
 def draw_window(study: Study, axes: "Axes") -> list["Text"]:
@@ -260,34 +206,11 @@ def stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["Te
 def draw_axes(axes: "Axes") -> list["Text"]:
     """Ticks, grid and the names of both axes."""
     ticks = np.arange(LOWEST_DB, 1.0, 10.0)
-    axes.set_yticks(ticks, [f"{tick:.0f}".replace("-", "−") for tick in ticks])
+    axes.set_yticks(ticks, [level_words(tick) for tick in ticks])
     axes.set_xticks(np.arange(0.0, axes.get_xlim()[1] + 1e-9, 5.0))
-    axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
-    axes.set_axisbelow(False)
-    for side in ("top", "right", "left"):
-        axes.spines[side].set_visible(False)
-    axes.spines["bottom"].set(color=look.INK, linewidth=points(3))
-    axes.tick_params(length=0, pad=points(14), labelsize=points(look.KEY_PX), labelcolor=look.INK)
-    axes.tick_params(axis="x", length=points(10), width=points(3), color=look.INK)
-    labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
-    for label in labels:
-        label.set_fontfamily(look.FONT)
-    axes.set_xlabel("milliseconds after the direct sound", labelpad=points(12), **word_style())
-    axes.set_ylabel("dB, direct sound = 0", labelpad=points(10), **word_style())
+    texts = dress(axes, "milliseconds after the direct sound", "dB, direct sound = 0", ticked=True)
     axes.yaxis.set_label_coords(-0.058, (0.0 - LOWEST_DB) / 2 / (axes.get_ylim()[1] - LOWEST_DB))
-    return [*labels, axes.xaxis.label, axes.yaxis.label]
-
-
-def word_boxes(texts: list["Text"], height_px: float = SIZE[1]) -> tuple[Box, ...]:
-    """Extents of all words of a drawn chart in pixels from the top left corner."""
-    boxes = []
-    for text in texts:
-        if text.get_text():
-            x0, y0, x1, y1 = text.get_window_extent().extents
-            boxes.append(
-                Box(text.get_text(), float(x0), height_px - float(y1), float(x1), height_px - float(y0))
-            )
-    return tuple(boxes)
+    return texts
 
 
 def _caption(study: Study, curve: Curve) -> str:

@@ -8,16 +8,14 @@ import numpy as np
 
 from raytrace import BAND_NAMES, DataSheet, format_length
 from viewer import look
-from viewer.charts import points, word_boxes, word_style
+from viewer.chartpaper import BAND_TICKS, blank_figure, dress, points, word_style, write_chart
 from viewer.labels import Box
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.text import Text
 
 SIZE = (2400, 600)
-_TICKS = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES]
 _PALE, _MIDDLE = "#A9BBD0", "#5B81B7"
 
 
@@ -54,19 +52,13 @@ def draw_datasheets(
     for index, sheet in enumerate(sheets):
         path = Path(folder) / f"build-{index + 1}{suffix}"
         figure, texts = datasheet_figure(sheet, units=units)
-        metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(suffix, {})
-        figure.savefig(path, dpi=look.DPI, metadata=metadata)
-        charts.append(DataChart(index, path, word_boxes(texts, SIZE[1])))
+        charts.append(DataChart(index, path, write_chart(figure, path, texts)))
     return tuple(charts)
 
 
 def datasheet_figure(sheet: DataSheet, *, units: str = "metric") -> tuple["Figure", list["Text"]]:
     """One chart and all its words."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
-    FigureCanvasAgg(figure)
+    figure = blank_figure(SIZE)
     axes = figure.add_axes((0.085, 0.265, 0.555, 0.665))
     place = np.arange(len(BAND_NAMES), dtype=np.float64)
     own = sheet.own
@@ -89,25 +81,10 @@ def datasheet_figure(sheet: DataSheet, *, units: str = "metric") -> tuple["Figur
         texts.append(axes.text(1.115, y, words, transform=axes.transAxes, va="center", **word_style()))
     axes.set_xlim(-0.3, place[-1] + 0.3)
     axes.set_ylim(0.0, 1.05)
-    axes.set_xticks(place, _TICKS)
+    axes.set_xticks(place, BAND_TICKS)
     axes.set_yticks(np.arange(0.0, 1.01, 0.2))
-    return figure, [*texts, *_dress(axes)]
+    return figure, [*texts, *dress(axes, "pitch, Hz", "share of the sound it takes out")]
 
 
 def _thick(metres: float, units: str) -> str:
     return f"{format_length(metres, units=units)} of wool"
-
-
-def _dress(axes: "Axes") -> list["Text"]:
-    axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
-    axes.set_axisbelow(False)
-    for side in ("top", "right", "left"):
-        axes.spines[side].set_visible(False)
-    axes.spines["bottom"].set(color=look.INK, linewidth=points(3))
-    axes.tick_params(length=0, pad=points(14), labelsize=points(look.KEY_PX), labelcolor=look.INK)
-    labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
-    for label in labels:
-        label.set_fontfamily(look.FONT)
-    axes.set_xlabel("pitch, Hz", labelpad=points(12), **word_style())
-    axes.set_ylabel("share of the sound it takes out", labelpad=points(14), **word_style())
-    return [*labels, axes.xaxis.label, axes.yaxis.label]

@@ -1,6 +1,5 @@
 """Charts of decay with matplotlib: how sound dies away per octave, and its times against the target."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,8 +8,17 @@ from numpy.typing import NDArray
 
 from raytrace import BAND_NAMES, Decay, Study
 from viewer import look
-from viewer.charts import SIZE, chart_title, points, save, word_boxes, word_style
-from viewer.labels import Box
+from viewer.chartpaper import (
+    BAND_TICKS,
+    Chart,
+    blank_figure,
+    chart_title,
+    dress,
+    level_words,
+    points,
+    word_style,
+    write_chart,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,25 +30,13 @@ Floats = NDArray[np.float64]
 _LOWEST_DB = -60.0
 _PALE, _DARK = look.rgb("#A9BBD0"), look.rgb(look.INK)
 _BAND_WORDS = [f"{band} Hz" if band < 1000 else f"{band // 1000} kHz" for band in BAND_NAMES]
-_BAND_TICKS = [words.removesuffix(" Hz").replace(" kHz", "k") for words in _BAND_WORDS]
 _KEY_FROM, _KEY_DOWN_TO_DB = 0.76, -33.0  # where the key stands, of the width and in level
 _FIRM_DB = 1.0  # curves end where chance has more to say than this
 
 
-@dataclass(frozen=True)
-class DecayChart:
-    """One chart on disk: of which speaker and seat, what to see in it, and the boxes of its words [px]."""
-
-    speaker: int
-    seat: int
-    path: Path
-    caption: str
-    boxes: tuple[Box, ...]
-
-
 def draw_decays(
     study: Study, decays: tuple[Decay, ...], folder: str | Path, *, suffix: str = ".png"
-) -> tuple[DecayChart, ...]:
+) -> tuple[Chart, ...]:
     """Decay curves and decay times of every speaker at every seat.
 
     Parameters
@@ -56,7 +52,7 @@ def draw_decays(
 
     Returns
     -------
-    tuple of DecayChart
+    tuple of Chart
         By speaker and seat, subs left out.
     """
     charts = []
@@ -64,18 +60,14 @@ def draw_decays(
         if study.scene.speakers[decay.speaker].use == "main":
             path = Path(folder) / f"decay-speaker-{decay.speaker + 1}-seat-{decay.seat + 1}{suffix}"
             figure, texts = decay_figure(study, decay)
-            save(figure, path)
-            charts.append(DecayChart(decay.speaker, decay.seat, path, _caption(decay), word_boxes(texts)))
+            boxes = write_chart(figure, path, texts)
+            charts.append(Chart(decay.speaker, decay.seat, path, _caption(decay), boxes))
     return tuple(charts)
 
 
 def decay_figure(study: Study, decay: Decay) -> tuple["Figure", list["Text"]]:
     """One chart and all its words: curves on the left, times on the right."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
-    FigureCanvasAgg(figure)
+    figure = blank_figure()
     curves = figure.add_axes((0.085, 0.150, 0.375, 0.690))
     times = figure.add_axes((0.570, 0.150, 0.394, 0.690))
     texts = chart_title(study, decay.speaker, decay.seat, "how sound dies away, low to high pitch", figure)
@@ -118,8 +110,8 @@ def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
     step_ms = next(step for step in (20, 50, 100, 200, 500, 1000, 2000, 5000) if until_s * 1e3 / step <= 8.0)
     axes.set_xticks(np.arange(0.0, 0.97 * until_s * 1e3, step_ms))  # none beyond the axis
     ticks = np.arange(_LOWEST_DB, 1.0, 10.0)
-    axes.set_yticks(ticks, [f"{tick:.0f}".replace("-", "−") for tick in ticks])
-    return [*texts, *_dress(axes, "milliseconds after the direct sound", "dB, all sound still to come")]
+    axes.set_yticks(ticks, [level_words(tick) for tick in ticks])
+    return [*texts, *dress(axes, "milliseconds after the direct sound", "dB, all sound still to come")]
 
 
 def _draw_times(axes: "Axes", decay: Decay) -> list["Text"]:
@@ -140,12 +132,12 @@ def _draw_times(axes: "Axes", decay: Decay) -> list["Text"]:
     for chosen, face in ((firm, look.INK), (~firm, look.WHITE)):
         dots = {"s": points(20) ** 2, "lw": points(4), "zorder": 5}
         axes.scatter(place[chosen], t20[chosen], color=face, edgecolor=look.INK, **dots)
-    axes.set_xticks(place, _BAND_TICKS)
+    axes.set_xticks(place, BAND_TICKS)
     top = axes.get_ylim()[1]
     step = next(step for step in (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if top / step <= 8.0)
     seconds_shown = np.arange(0.0, 0.86 * top, step)  # not through the key
     axes.set_yticks(seconds_shown, [f"{tick:.2f}" if step < 0.1 else f"{tick:.1f}" for tick in seconds_shown])
-    return [*_key(axes, decay), *_dress(axes, "pitch, Hz", "seconds for 60 dB")]
+    return [*_key(axes, decay), *dress(axes, "pitch, Hz", "seconds for 60 dB")]
 
 
 def _key(axes: "Axes", decay: Decay) -> list["Text"]:
@@ -169,21 +161,6 @@ def _key(axes: "Axes", decay: Decay) -> list["Text"]:
         axes.text(x + 0.035, y, text, transform=axes.transAxes, va="center", **word_style())
         for x, y, text in words
     ]
-
-
-def _dress(axes: "Axes", below: str, beside: str) -> list["Text"]:
-    axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
-    axes.set_axisbelow(False)
-    for side in ("top", "right", "left"):
-        axes.spines[side].set_visible(False)
-    axes.spines["bottom"].set(color=look.INK, linewidth=points(3))
-    axes.tick_params(length=0, pad=points(14), labelsize=points(look.KEY_PX), labelcolor=look.INK)
-    labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
-    for label in labels:
-        label.set_fontfamily(look.FONT)
-    axes.set_xlabel(below, labelpad=points(12), **word_style())
-    axes.set_ylabel(beside, labelpad=points(14), **word_style())
-    return [*labels, axes.xaxis.label, axes.yaxis.label]
 
 
 def _caption(decay: Decay) -> str:

@@ -1,6 +1,5 @@
 """Charts of tone with matplotlib: what early reflections do to each pitch a speaker sends."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -8,8 +7,18 @@ import numpy as np
 
 from raytrace import EarlyResponse, Study
 from viewer import look
-from viewer.charts import AFTER, BEFORE, SIZE, chart_title, draw_key, points, save, word_boxes, word_style
-from viewer.labels import Box
+from viewer.chartpaper import (
+    AFTER,
+    BEFORE,
+    Chart,
+    blank_figure,
+    chart_title,
+    draw_key,
+    dress,
+    points,
+    word_style,
+    write_chart,
+)
 from viewer.wording import way_words
 
 if TYPE_CHECKING:
@@ -22,20 +31,9 @@ _STEP_DB = 6.0
 _DEEPEST_DB = -24.0  # a line that dips deeper is cut off
 
 
-@dataclass(frozen=True)
-class ToneChart:
-    """One chart on disk: of which speaker and seat, what to see in it, and the boxes of its words [px]."""
-
-    speaker: int
-    seat: int
-    path: Path
-    caption: str
-    boxes: tuple[Box, ...]
-
-
 def draw_tones(
     study: Study, folder: str | Path, *, before: Study | None = None, suffix: str = ".png"
-) -> tuple[ToneChart, ...]:
+) -> tuple[Chart, ...]:
     """Level over pitch of every speaker at every seat, direct sound and reflections together.
 
     Parameters
@@ -51,7 +49,7 @@ def draw_tones(
 
     Returns
     -------
-    tuple of ToneChart
+    tuple of Chart
         By speaker and seat; subs and speakers whose direct sound is hidden left out.
     """
     judged = {(v.speaker, v.seat) for v in study.verdicts if v.status == "judged"}
@@ -61,9 +59,9 @@ def draw_tones(
             path = Path(folder) / f"tone-speaker-{response.speaker + 1}-seat-{response.seat + 1}{suffix}"
             old = None if before is None else _counterpart(study, before, response)
             figure, texts = tone_figure(study, response, old)
-            save(figure, path)
+            boxes = write_chart(figure, path, texts)
             caption = _caption(response) + ("" if old is None else " Pale: before, without the panels.")
-            charts.append(ToneChart(response.speaker, response.seat, path, caption, word_boxes(texts)))
+            charts.append(Chart(response.speaker, response.seat, path, caption, boxes))
     return tuple(charts)
 
 
@@ -80,11 +78,7 @@ def tone_figure(
     study: Study, response: EarlyResponse, before: EarlyResponse | None = None
 ) -> tuple["Figure", list["Text"]]:
     """One chart and all its words; `before` is drawn pale behind."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(SIZE[0] / look.DPI, SIZE[1] / look.DPI), dpi=look.DPI, facecolor=look.WHITE)
-    FigureCanvasAgg(figure)
+    figure = blank_figure()
     axes = figure.add_axes((0.092, 0.150, 0.872, 0.690))
     axes.set_xscale("log")
     axes.set_xlim(response.frequency_hz[0], response.frequency_hz[-1])
@@ -132,19 +126,7 @@ def _dress(axes: "Axes", levels_db: "np.ndarray") -> list["Text"]:
     words = [f"{hz}" if hz < 1000 else f"{hz // 1000}k" for hz in _TICKS_HZ]
     axes.set_xticks(_TICKS_HZ, words)
     axes.set_xticks([], minor=True)
-    axes.grid(axis="y", color=look.GRID, lw=points(2.5), zorder=0.5)
-    axes.set_axisbelow(False)
-    for side in ("top", "right", "left"):
-        axes.spines[side].set_visible(False)
-    axes.spines["bottom"].set(color=look.INK, linewidth=points(3))
-    axes.tick_params(length=0, pad=points(14), labelsize=points(look.KEY_PX), labelcolor=look.INK)
-    axes.tick_params(axis="x", length=points(10), width=points(3), color=look.INK)
-    labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
-    for label in labels:
-        label.set_fontfamily(look.FONT)
-    axes.set_xlabel("pitch, Hz", labelpad=points(12), **word_style())
-    axes.set_ylabel("dB, speaker alone = 0", labelpad=points(10), **word_style())
-    return [*labels, axes.xaxis.label, axes.yaxis.label]
+    return dress(axes, "pitch, Hz", "dB, speaker alone = 0", ticked=True)
 
 
 def _caption(response: EarlyResponse) -> str:
