@@ -4,13 +4,14 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.facets import facet_distance_m
-from raytrace.rays import SLACK, pack_pieces
+from raytrace.rays import SLACK
 from raytrace.raywalls import ray_walls, room_materials, scattering_groups
 from raytrace.room import Room
 
@@ -115,13 +116,13 @@ def trace_energy(
     leg is heard where it pierces the sphere around a seat, by the share of the chord in its volume; a
     scattering spot is heard through its own straight line to the seat; no leg is heard both ways.
     """
-    from raytrace.kernels.energy import ESCAPED, INCIDENT, LEFT_OVER, trace_rays
+    from raytrace.kernels.energy import COPIES, ESCAPED, INCIDENT, LEFT_OVER, trace_rays
     from raytrace.kernels.flight import Bounds, Seats, new_workspace
 
     source = np.ascontiguousarray(source, np.float64)
     materials, area_m2 = room_materials(room)
     facets: Any = room.facet_arrays
-    pieces = pack_pieces(room.facet_arrays, room.triangles, room.facet_of_triangle)
+    pieces = room.ray_pieces
     direct_m = np.linalg.norm(ears.positions - source, axis=1)
     bin_m = BIN_S * room.speed_of_sound_m_s
     n_bins = int(np.ceil(until_s / BIN_S - 1e-9))
@@ -159,14 +160,20 @@ def trace_energy(
             own_heard, own_ledger = (
                 (heard, ledger) if alone else (np.zeros_like(heard), np.zeros_like(ledger))
             )
+            workspace = spare.get()
             trace_rays(
                 facets, pieces, walls, seats, bounds, source, directions, np.ascontiguousarray(start),
-                seed, group * per_group, new_workspace(n_rows), own_heard, own_ledger, tally,
+                seed, group * per_group, workspace, own_heard, own_ledger, tally,
             )  # fmt: skip
+            spare.put(workspace)
             heard[:, :, bands], ledger[:, bands] = own_heard[:, :, bands], own_ledger[:, bands]
         return heard, ledger, start.sum(axis=0), tally
 
-    with ThreadPoolExecutor(max_workers=threads or os.cpu_count()) as pool:
+    n_threads = threads or os.cpu_count() or 1
+    spare: SimpleQueue[Any] = SimpleQueue()
+    for _ in range(n_threads):
+        spare.put(new_workspace(COPIES * n_rows))
+    with ThreadPoolExecutor(max_workers=n_threads) as pool:
         heard, ledgers, sent, tallies = zip(*pool.map(trace_group, range(N_GROUPS)), strict=True)
     ledger = np.mean(ledgers, axis=0)
     absorption = np.repeat([material.absorption for material in materials], 2, axis=0)
@@ -185,7 +192,10 @@ def trace_energy(
 
 def _radius_m(room: Room, position: Floats, direct_m: float) -> float:
     """Radius of a detection sphere that touches no surface and does not reach the speaker. [m]"""
-    clear_m = min(facet_distance_m(position, facet) for facet in room.facets)
+    low, high = room.facet_arrays.low, room.facet_arrays.high
+    gap_m = np.linalg.norm(np.maximum(np.maximum(low - position, position - high), 0.0), axis=1)
+    near = np.flatnonzero(0.95 * gap_m < RADIUS_M)
+    clear_m = min((facet_distance_m(position, room.facets[facet]) for facet in near), default=np.inf)
     return float(min(RADIUS_M, 0.95 * clear_m, 0.5 * direct_m))
 
 

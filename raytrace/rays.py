@@ -261,6 +261,7 @@ def _groups(tree: Any) -> list[int]:
 def pack_tree(triangles: Floats) -> Any:
     """WideTree of triangles (n, 3, 3)."""
     from raytrace.kernels.boxtree import grow_box_tree
+    from raytrace.kernels.fused import on_cache_lines
     from raytrace.kernels.tree import WideTree, gather_wide_nodes, pack_leaves, plan_wide_nodes
 
     triangles = np.ascontiguousarray(triangles, np.float64)
@@ -271,19 +272,10 @@ def pack_tree(triangles: Floats) -> Any:
     boxes, links, leaf_nodes = gather_wide_nodes(tree, plan_wide_nodes(tree), middle, 4 * SLACK * size_m)
     leaves, numbers = pack_leaves(triangles, tree, leaf_nodes, middle)
     return WideTree(
-        boxes=_aligned(boxes),
-        links=_aligned(links),
-        leaves=_aligned(leaves),
-        triangles=_aligned(numbers),
+        boxes=on_cache_lines(boxes),
+        links=on_cache_lines(links),
+        leaves=on_cache_lines(leaves),
+        triangles=on_cache_lines(numbers),
         middle=middle,
         half=high.max(axis=0) - middle,
     )
-
-
-def _aligned(array: NDArray[Any]) -> NDArray[Any]:
-    """The same array on whole cache lines, so that a row of sixteen is read in one."""
-    room = np.empty(array.nbytes + 64, np.uint8)
-    start = -room.ctypes.data % 64
-    aligned = room[start : start + array.nbytes].view(array.dtype).reshape(array.shape)
-    aligned[...] = array
-    return aligned

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,7 +16,7 @@ from raytrace.panels import PlacedPanel, Sheet, hung_sheets, place_panels
 from raytrace.panelsound import with_sheets
 from raytrace.polygons import ROOM, triangulate
 from raytrace.porous import Medium
-from raytrace.rays import HitIndex, clear_legs, first_hits, index_facets
+from raytrace.rays import HitIndex, clear_legs, first_hits, index_facets, pack_pieces
 from raytrace.scene import Scene
 from raytrace.setout import Frame
 from raytrace.shapes import object_shape, room_shape
@@ -130,6 +131,11 @@ class Room:
             self.facet_of_triangle[solid],
             tolerance_m=self.tolerance_m,
         )
+
+    @cached_property
+    def ray_pieces(self) -> Any:
+        """All facets, those of the sheets too, made ready for the kernel that follows many rays."""
+        return pack_pieces(self.facet_arrays, self.triangles, self.facet_of_triangle)
 
     def surface_index(self, name: str) -> int:
         """Index of a surface by its name; ValueError where there is none."""

@@ -3,10 +3,19 @@
 All arrays are (n, 8) float64 and contiguous. With compilation switched off it is plain numpy.
 """
 
+import numpy as np
 from numba import config, types
 from numba.extending import intrinsic
 
+from raytrace.kernels.fused import on_cache_lines
+
 N_BANDS = 8
+
+
+def new_rows(n: int) -> np.ndarray:
+    """Zeros (n, 8), each row one cache line."""
+    return on_cache_lines(np.zeros((n, N_BANDS)))
+
 
 if config.DISABLE_JIT:  # type: ignore[attr-defined]  # made at run time
 

@@ -11,6 +11,7 @@ from raytrace.kernels.packets import DX, meet_pieces
 from raytrace.kernels.settle import settle_hits
 
 LEFT_OVER, ESCAPED, INCIDENT = 0, 1, 2  # rows of the ledger, from INCIDENT on as those of Walls.kept
+COPIES = 4  # of each row while a step is booked: sums into one row wait for each other
 CHOICE, DIRECTION = 0, 1  # uses of random numbers at a bounce
 
 # Fields of a tuple are taken out before every loop: within it, each access would count a reference up and
@@ -98,22 +99,23 @@ def _mirror(flight, n):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _bounce(walls, flight, n, bounds, seed, ledger, tally):
+def _bounce(walls, flight, n, bounds, seed, page, tally):
     """At the walls: choose mirror or scatter, absorb, end what is over; how many rays are to scatter."""
     reach, facets, scattered = flight.reach, flight.facet, flight.scattered
     travelled, number, bounces, word = flight.travelled, flight.number, flight.bounces, flight.word
     energy, is_heard, is_done = flight.energy, flight.is_heard, flight.is_done
     own, chance, kept, start = walls.material, walls.chance, walls.kept, walls.cover_start
-    n_scattered, has_covers = 0, walls.cover_material.size > 0
+    n_scattered, has_covers, n_rows = 0, walls.cover_material.size > 0, page.shape[0] // COPIES
     for lane in range(n):
         bounces[lane] += 1
         travelled[lane] += reach[lane]
+    for lane in range(n):
         word[lane] = random_words(seed, number[lane], bounces[lane], CHOICE)[0]
     for lane in range(n):
-        facet = facets[lane]
+        facet, copy = facets[lane], (lane % COPIES) * n_rows
         if facet < 0:
             is_done[lane] = True
-            add_scaled(ledger, ESCAPED, 1.0, energy, lane)
+            add_scaled(page, copy + ESCAPED, 1.0, energy, lane)
             continue
         material = own[facet]
         if has_covers and start[facet] < start[facet + 1]:
@@ -121,14 +123,14 @@ def _bounce(walls, flight, n, bounds, seed, ledger, tally):
         is_scattered = word[lane] < chance[material] * 4294967296.0
         is_heard[lane] = not is_scattered
         row = 2 * material + is_scattered
-        add_scaled(ledger, INCIDENT + row, 1.0, energy, lane)
+        add_scaled(page, copy + INCIDENT + row, 1.0, energy, lane)
         scale_row(energy, lane, kept, row)
         is_over = bounces[lane] >= bounds.n_bounces or travelled[lane] > bounds.longest_m
         if is_over or not is_any_above(energy, lane, bounds.quiet):
             is_done[lane] = True
             tally[0] += bounces[lane]
             tally[1] += travelled[lane]
-            add_scaled(ledger, LEFT_OVER, 1.0, energy, lane)
+            add_scaled(page, copy + LEFT_OVER, 1.0, energy, lane)
         scattered[n_scattered] = lane
         n_scattered += is_scattered and not is_done[lane]
     return n_scattered
@@ -251,8 +253,8 @@ def trace_rays(
     """Follow rays until they are over; add what reaches the seats to the histogram.
 
     source (3,) [m]; directions (n, 3) unit; energy (n, 8) at the start; seed and number of the first ray
-    for the random numbers; workspace fresh; histogram (n_seats, n_bins, 8), bins from the direct sound
-    on, 1 = what a source that sends energy 1 evenly into all directions sends to the seat directly;
+    for the random numbers; workspace of new_workspace; histogram (n_seats, n_bins, 8), bins from the direct
+    sound on, 1 = what a source that sends energy 1 evenly into all directions sends to the seat directly;
     ledger (INCIDENT + 2 n_materials, 8) energy left over, escaped, and what met the walls; tally (2,)
     bounces and metres of all rays. Air is left out: it belongs to the bins.
     """
@@ -260,6 +262,7 @@ def trace_rays(
     n_bins, n_seats = histogram.shape[1], seats.radius.size
     heard = histogram.reshape(-1, N_BANDS)
     n, n_started, queued = LANES, 0, 0
+    flight.is_done[:] = True
     while n > 0:
         n, n_started = _refill(flight, n, source, directions, energy, first_ray, n_started)
         _find_walls(facets, pieces, flight, n, bounds, packet)
@@ -270,7 +273,7 @@ def trace_rays(
             set_scaled(page, row, 0.0, page, row)
         n_scattered = _bounce(walls, flight, n, bounds, seed, page, tally)
         for row in range(page.shape[0]):
-            add_scaled(ledger, row, 1.0, page, row)
+            add_scaled(ledger, row % ledger.shape[0], 1.0, page, row)
         for seat in range(n_seats):
             queued = _gather_rain(flight, n_scattered, seats, seat, bounds, n_bins, rain, queued)
             # What is queued falls when no other seat's share would fit in, and at the end.

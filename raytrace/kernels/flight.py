@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from raytrace.kernels.bands import N_BANDS
+from raytrace.kernels.bands import new_rows
 from raytrace.kernels.packets import BLOCK, Packet, new_packet
 
 LANES = BLOCK // 2  # rays in flight at a time; a queue of twice as many sight lines is one packet
@@ -162,7 +162,7 @@ def draw_sphere(flight, n, seed, use):
 
 
 def new_workspace(n_rows: int) -> tuple[Flight, Rain, Packet, np.ndarray]:
-    """Memory for one call of `trace_rays` with so many rows of the ledger; no ray in flight."""
+    """Memory for one call of `trace_rays` at a time, with so many rows to book in."""
 
     def whole() -> np.ndarray:
         return np.zeros(LANES, np.int64)
@@ -176,7 +176,7 @@ def new_workspace(n_rows: int) -> tuple[Flight, Rain, Packet, np.ndarray]:
         reach=np.zeros(LANES),
         facet=whole(),
         plane=np.zeros((4, LANES)),
-        energy=np.zeros((LANES, N_BANDS)),
+        energy=new_rows(LANES),
         travelled=np.zeros(LANES),
         number=whole(),
         bounces=whole(),
@@ -184,7 +184,7 @@ def new_workspace(n_rows: int) -> tuple[Flight, Rain, Packet, np.ndarray]:
         is_pure=claim(),
         is_heard=claim(),
         is_near=claim(),
-        is_done=np.ones(LANES, np.bool_),
+        is_done=claim(),
         scattered=whole(),
         sphere=np.zeros((3, LANES)),
     )
@@ -193,6 +193,6 @@ def new_workspace(n_rows: int) -> tuple[Flight, Rain, Packet, np.ndarray]:
         direction=np.zeros((3, 2 * LANES)),
         distance=np.zeros(2 * LANES),
         row=np.zeros(2 * LANES, np.int64),
-        energy=np.zeros((2 * LANES, N_BANDS)),
+        energy=new_rows(2 * LANES),
     )
-    return flight, rain, new_packet(), np.zeros((n_rows, N_BANDS))
+    return flight, rain, new_packet(), new_rows(n_rows)

@@ -1,8 +1,18 @@
-"""Two machine instructions that numba does not offer, plain Python where it is switched off."""
+"""Two machine instructions that numba does not offer, plain Python where that is off; aligned memory."""
 
 import numpy as np
 from numba import config, types
 from numba.extending import intrinsic
+
+
+def on_cache_lines(array: np.ndarray) -> np.ndarray:
+    """The same array on whole cache lines, so that a row of 64 bytes is read in one."""
+    room = np.empty(array.nbytes + 64, np.uint8)
+    start = -room.ctypes.data % 64
+    aligned = room[start : start + array.nbytes].view(array.dtype).reshape(array.shape)
+    aligned[...] = array
+    return aligned
+
 
 if config.DISABLE_JIT:  # type: ignore[attr-defined]  # made at run time
 

@@ -90,13 +90,12 @@ def closest_in_packets(origins, directions, reach, pieces, slack, packet, piece,
     `slack` [m] is how far outside its outline, over the slant, a piece still counts as met, and how far
     behind it a ray may start; `margin` (n,) [m] receives how far inside the outline the hit lies.
     """
-    rays, best, edge, which, middle = packet.rays, packet.best, packet.edge, packet.which, pieces.middle
-    starts, ways = origins.reshape(-1), directions.reshape(-1)
+    best, edge, which = packet.best, packet.edge, packet.which
     for first in range(0, reach.size, BLOCK):
         n = min(BLOCK, reach.size - first)
-        place = slice(3 * first, 3 * (first + n))
-        _put_side_by_side(starts[place], middle[0], middle[1], middle[2], rays[0], rays[1], rays[2])
-        _put_side_by_side(ways[place], 0.0, 0.0, 0.0, rays[DX], rays[DY], rays[DZ])
+        put_side_by_side(
+            origins[first : first + n], directions[first : first + n], pieces.middle, packet.rays
+        )
         for i in range(n):
             best[i] = reach[first + i]
         meet_pieces(packet, n, pieces, slack)
@@ -106,7 +105,14 @@ def closest_in_packets(origins, directions, reach, pieces, slack, packet, piece,
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _put_side_by_side(triples, x0, y0, z0, x, y, z):
+def put_side_by_side(origins, directions, middle, rays):
+    """Rays (n, 3) of rows into rays (6 or more, n or more) of columns."""
+    _turn(origins.reshape(-1), middle[0], middle[1], middle[2], rays[0], rays[1], rays[2])
+    _turn(directions.reshape(-1), 0.0, 0.0, 0.0, rays[DX], rays[DY], rays[DZ])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _turn(triples, x0, y0, z0, x, y, z):
     """Points x, y, z, x, y, z, ... less (x0, y0, z0), each coordinate in a row of its own."""
     for i in range(triples.size // 3):
         x[i], y[i], z[i] = triples[3 * i] - x0, triples[3 * i + 1] - y0, triples[3 * i + 2] - z0

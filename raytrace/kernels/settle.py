@@ -4,7 +4,7 @@ import numpy as np
 from numba import njit
 
 from raytrace.kernels.legs import OUTSIDE, leg_is_clear, locate
-from raytrace.kernels.packets import BLOCK, closest_in_packets, new_packet
+from raytrace.kernels.packets import BLOCK, meet_pieces, new_packet, put_side_by_side
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -83,18 +83,19 @@ def first_in_packets(facets, origins, directions, pieces, slack, tolerance, roun
 
     `slack` as in closest_in_packets, `tolerance` and `rounding` as in closest_hit; -1 and inf for nothing.
     """
-    packet, planes = new_packet(), np.empty((4, BLOCK))
-    reach, margin = np.full(BLOCK, np.inf), np.empty(BLOCK)
-    facet_of_piece = pieces.facet
+    packet, planes, facet_of_piece = new_packet(), np.empty((4, BLOCK)), pieces.facet
+    best, met = packet.best, packet.which
     for first in range(0, which.size, BLOCK):
         last = min(first + BLOCK, which.size)
         n, facet = last - first, which[first:last]
         starts, ways = origins[first:last], directions[first:last]
-        closest_in_packets(starts, ways, reach[:n], pieces, np.float32(slack), packet, facet, margin)
+        put_side_by_side(starts, ways, pieces.middle, packet.rays)
+        best[:n] = np.inf
+        meet_pieces(packet, n, pieces, np.float32(slack))
         for ray in range(n):
-            facet[ray] = facet_of_piece[facet[ray]] if facet[ray] >= 0 else -1
+            facet[ray] = facet_of_piece[met[ray]] if met[ray] >= 0 else -1
         settle_hits(
-            facets, starts, ways, facet, margin, slack, tolerance, rounding, planes, distance[first:last]
+            facets, starts, ways, facet, packet.edge, slack, tolerance, rounding, planes, distance[first:last]
         )
 
 
