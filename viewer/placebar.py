@@ -53,9 +53,7 @@ class PlaceBar(QWidget):
             self.trouble.setText("")  # what is wrong with a place stands over the list, where there is room
         thing = shown.thing
         if thing is None:
-            self.name.setText(
-                "Drag a speaker, the seat or a panel to move it; drag anything else to turn the room."
-            )
+            self.name.setText("Drag a thing to move it, anything else to turn the room.")
         else:
             self.name.setText(f"<b>{thing_words(shown.study, thing)}</b>")
         places = () if thing is None else place_of(shown.study, thing)

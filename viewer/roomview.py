@@ -226,7 +226,8 @@ class RoomView(QWidget):
                 round(entry.left * ratio), round((self.size_px[1] - entry.bottom + entry.descent) * ratio)
             )
             style = actor.GetTextProperty()
-            style.SetFontSize(round(entry.size_px * ratio))
+            # VTK takes points, and the plotter has told it how many of them make a pixel.
+            style.SetFontSize(round(entry.size_px * ratio * 72.0 / self._plotter.ren_win.GetDPI()))
             style.SetColor(*look.rgb(theme.accent if entry.is_strong else theme.ink))
             style.SetBackgroundColor(*look.rgb(theme.ground))
             actor.SetVisibility(True)

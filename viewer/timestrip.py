@@ -2,7 +2,17 @@
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QBrush, QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFont,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+)
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from raytrace import Curve, format_length
@@ -208,8 +218,7 @@ class TimeStrip(QWidget):
             painter.setPen(QPen(QColor(theme.ink if long else theme.muted), 1))
             painter.drawLine(QPointF(x, top), QPointF(x, top + (8 if long else 4)))
             if long:
-                words = f"{ms} ms" if ms == 0 else f"{ms}"
-                painter.drawText(QRectF(x - 30, top + 6, 60, 15), centre, words)
+                painter.drawText(QRectF(x - 30, top + 6, 60, 15), centre, f"{ms}")
         units, speed = self._shown.units, self._shown.study.room.speed_of_sound_m_s
         per_unit_m, name = (1.0, "m") if units == "metric" else (0.3048, "ft")
         n_units = int(self._until_s * speed / per_unit_m)
@@ -219,10 +228,14 @@ class TimeStrip(QWidget):
             painter.setPen(QPen(QColor(theme.muted), 1))
             painter.drawLine(QPointF(x, bottom), QPointF(x, bottom - (6 if count % every == 0 else 3)))
             if count % every == 0:
-                words = f"{count} {name} farther" if count == 0 else f"{count} {name}"
-                width = 110 if count == 0 else 50
-                where = QRectF(x - (36 if count == 0 else 25), bottom - 20, width, 14)
-                painter.drawText(where, centre, words)
+                words = f"{count} {name}" if count else "0"
+                painter.drawText(QRectF(x - 25, bottom - 20, 50, 14), centre, words)
+        small = QFont(self.font())
+        small.setPixelSize(11)
+        painter.setFont(small)
+        for y, words in ((top + 6, "ms later"), (bottom - 20, "farther")):
+            painter.drawText(QRectF(tape.left() + 8, y, 60, 15), Qt.AlignmentFlag.AlignVCenter, words)
+        painter.setFont(self.font())
 
     def _draw_cursor(self, painter: QPainter, theme: Theme) -> None:
         assert self._shown is not None

@@ -6,9 +6,17 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QMenu, QPushButton, QSlide
 from viewer.shown import LAYERS, Cut, OnScreen
 from viewer.turning import HEADING, view_names
 
-CUTS = (("no cut", 0, True), ("cut off the front", 0, True), ("cut off the back", 0, False),
-        ("cut off the left", 1, True), ("cut off the right", 1, False), ("cut off the floor", 2, True),
-        ("cut off the top", 2, False))  # fmt: skip
+SHORT = {"room": "Whole room", "plan": "Above", "section": "Side", "seat": "Seat"}
+CUTS = (
+    ("no cut", 0, True),
+    ("front cut off", 0, True),
+    ("back cut off", 0, False),
+    ("left cut off", 1, True),
+    ("right cut off", 1, False),
+    ("floor cut off", 2, True),
+    ("top cut off", 2, False),
+)
+
 STEPS = 200
 
 
@@ -22,22 +30,23 @@ class ViewBar(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.views = {name: QPushButton(words, checkable=True) for name, words in HEADING.items()}
+        self.views = {name: QPushButton(SHORT[name], checkable=True) for name in HEADING}
         self.faces = QComboBox()
         self.faces.setAccessibleName("Face a surface")
-        self.faces.setMinimumWidth(150)
-        self.parallel = QPushButton("parallel", checkable=True)
-        self.parallel.setToolTip("Parallel projection, as in a drawing (P)")
+        self.faces.setMinimumWidth(120)
         self.cuts = QComboBox()
         self.cuts.addItems([words for words, _, _ in CUTS])
         self.cuts.setAccessibleName("Section cut")
         self.depth = QSlider(Qt.Orientation.Horizontal)
         self.depth.setRange(1, STEPS - 1)
         self.depth.setValue(STEPS // 2)
-        self.depth.setFixedWidth(110)
+        self.depth.setFixedWidth(90)
         self.depth.setAccessibleName("How far the section cuts in")
         self.layers = QToolButton(text="shown ▾", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
         self.layers.setMenu(QMenu(self.layers))
+        self.parallel = self.layers.menu().addAction("Parallel projection, as in a drawing")
+        self.parallel.setCheckable(True)
+        self.layers.menu().addSeparator()
         self.actions_of_layers = {name: self.layers.menu().addAction(words) for name, words in LAYERS.items()}
         self._names: tuple[str, ...] = ()
         self._lay_out()
@@ -47,18 +56,18 @@ class ViewBar(QWidget):
         layout.setContentsMargins(12, 5, 12, 5)
         layout.setSpacing(4)
         for i, (name, button) in enumerate(self.views.items()):
-            button.setToolTip(f"{button.text()} ({i + 1})")
+            button.setToolTip(f"{HEADING[name]} ({i + 1})")
             button.clicked.connect(lambda _=False, n=name: self.view_wanted.emit(n))
+            button.setMinimumWidth(button.sizeHint().width())
             layout.addWidget(button)
         layout.addWidget(self.faces)
         layout.addSpacing(10)
-        layout.addWidget(self.parallel)
         layout.addWidget(self.cuts)
         layout.addWidget(self.depth)
         layout.addStretch(1)
         layout.addWidget(self.layers)
         self.faces.activated.connect(lambda i: self.view_wanted.emit(self._names[i - 1]) if i else None)
-        self.parallel.clicked.connect(self.parallel_wanted)
+        self.parallel.triggered.connect(self.parallel_wanted)
         self.cuts.activated.connect(lambda _: self.cut_wanted.emit(self.cut()))
         self.depth.valueChanged.connect(lambda _: self.cut_wanted.emit(self.cut()))
         for name, action in self.actions_of_layers.items():
@@ -78,12 +87,12 @@ class ViewBar(QWidget):
         if names != self._names:
             self._names = names
             self.faces.clear()
-            self.faces.addItems(["facing …", *(f"facing the {name}" for name in names)])
+            self.faces.addItems(["facing …", *names])
         for name, button in self.views.items():
             button.setChecked(shown.view == name)
         self.faces.setCurrentIndex(names.index(shown.view) + 1 if shown.view in names else 0)
         self.parallel.setChecked(shown.eye.parallel)
-        self.depth.setEnabled(shown.cut is not None)
+        self.depth.setVisible(shown.cut is not None)
         if shown.cut is None:
             self.cuts.setCurrentIndex(0)
         else:
