@@ -199,3 +199,37 @@ def test_unsaved_changes_are_asked_about_before_they_are_lost(driver):
     assert load_scene(path).speakers[0].position == (0.9, 0.95, 1.2)
     assert [title for title, _ in driver.asked] == ["Save the changes?"] * 2
     driver.rest()
+
+
+@pytest.mark.slow
+def test_proposed_panels_come_as_one_step_that_undo_takes_away(driver):
+    path = driver.copy("box")
+    driver.open(path)
+    window, before = driver.window, path.read_bytes()
+    over = sum(v.n_over for v in window.shown.study.verdicts)
+    driver.answers = [0, 0]
+    window.propose()
+    driver.qtbot.waitUntil(lambda: len(driver.asked) == 2, timeout=280_000)
+    driver.rest()
+    assert "Undo takes them away" in driver.asked[-1][1]
+    assert window.shown.study.room.panels
+    assert sum(v.n_over for v in window.shown.study.verdicts) < over
+    window.undo()
+    driver.rest()
+    assert window.desk.draft.text.encode() == before
+    assert not window.shown.study.room.panels
+
+
+def test_a_proposal_that_is_stopped_changes_nothing(driver):
+    from PySide6.QtWidgets import QPushButton
+
+    path = driver.copy("box")
+    driver.open(path)
+    window = driver.window
+    driver.answers = [0]
+    window.propose()
+    window.progress.findChild(QPushButton).click()
+    driver.qtbot.waitUntil(lambda: not window.desk.worker.is_busy, timeout=280_000)
+    driver.rest()
+    assert not window.desk.draft.dirty
+    assert len(driver.asked) == 1

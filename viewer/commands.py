@@ -40,6 +40,7 @@ COMMANDS = (
     Command("File", "close", "Quit", "Ctrl+Q"),
     Command("Edit", "undo", "Undo", "Ctrl+Z"),
     Command("Edit", "redo", "Redo", "Ctrl+Y"),
+    Command("Edit", "propose", "Propose panels …", "Ctrl+Shift+P"),
     Command("Edit", "next_thing", "Next thing to move", "Tab"),
     Command("Edit", "type_place", "Type where it stands", "Return"),
     Command("Edit", "toggle_before", "As it was when opened", "B", True),

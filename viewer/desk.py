@@ -2,12 +2,13 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from raytrace import Follower, Scene, SceneError, Study, build_room, moved, run_study
+from raytrace import Follower, Scene, SceneError, Study, build_room, moved, propose, run_study
 from viewer.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
 from viewer.handling import surface_of
 from viewer.layers import Stage, set_stage
@@ -15,6 +16,7 @@ from viewer.shown import Thing
 from viewer.worker import Progress, Worker
 
 UNTIL_S = 0.030
+UNNAMED = Path("untitled.toml")
 AUTOSAVE_MS = 2000
 WATCH_MS = 2000
 
@@ -38,6 +40,7 @@ class Desk(QObject):
     found = Signal(object)  # Found
     refused = Signal(str)  # why something cannot be
     crashed = Signal(object)  # exception
+    proposed = Signal(object)  # Proposal, already on the desk
     changed = Signal()  # the draft or its history
     progressed = Signal(str, float)
     overtaken_on_disk = Signal()
@@ -49,6 +52,7 @@ class Desk(QObject):
         self._follower = Follower()
         self._stage: tuple[tuple[Any, ...], Stage] | None = None
         self._newest: Found | None = None
+        self._proposes = False
         self._warned: Draft | None = None
         self._scene: Scene | None = None
         self._first_scene: Scene | None = None
@@ -128,6 +132,17 @@ class Desk(QObject):
             self.history.redo()
             self._after_change()
 
+    def propose(self) -> None:
+        """Look for panels that bring every peak below the limit; they become one step of the history."""
+        scene, path = self.draft.scene(), self.draft.path or UNNAMED
+        self._proposes = True
+        self.worker.ask("propose", lambda progress: propose(scene, out=path, progress=progress))
+
+    def drop_proposal(self) -> None:
+        """Stop looking for panels, and finish what that had interrupted."""
+        self._proposes = False
+        self.study_again()
+
     def save(self, path: Any = None) -> None:
         """Write the draft; SceneError if it cannot be written."""
         assert self.history is not None
@@ -186,7 +201,14 @@ class Desk(QObject):
             self._stage = key, set_stage(study)
         return replace(self._stage[1], study=study)
 
-    def _done(self, name: str, found: Found) -> None:
+    def _done(self, name: str, found: Any) -> None:
+        if name == "propose":
+            assert self.history is not None
+            if self._proposes:
+                self.history.push(replace(self.draft, text=found.text))
+                self._after_change()
+                self.proposed.emit(found)
+            return
         if name == "before":
             self.first = found
             return
@@ -202,8 +224,11 @@ class Desk(QObject):
             assert self._first_scene is not None
             self._ask("before", self._first_scene)
 
-    def _failed(self, _name: str, problem: Exception) -> None:
-        if isinstance(problem, SceneError):
+    def _failed(self, name: str, problem: Exception) -> None:
+        if name == "propose" and isinstance(problem, ValueError):
+            self.refused.emit(f"Nothing proposed: {problem}")
+            self.proposed.emit(None)
+        elif isinstance(problem, SceneError):
             self.refused.emit(f"Not possible there: {plain_words(problem)}")
         else:
             self.crashed.emit(problem)

@@ -79,7 +79,6 @@ class Frame(QMainWindow):
         self.statusBar().setSizeGripEnabled(False)
         self.setAcceptDrops(True)
         self.resize(1440, 900)
-        self.setMinimumSize(1000, 640)
 
     def _make_menus(self) -> None:
         menus: dict[str, Any] = {}

@@ -58,7 +58,6 @@ class ViewBar(QWidget):
         for i, (name, button) in enumerate(self.views.items()):
             button.setToolTip(f"{HEADING[name]} ({i + 1})")
             button.clicked.connect(lambda _=False, n=name: self.view_wanted.emit(n))
-            button.setMinimumWidth(button.sizeHint().width())
             layout.addWidget(button)
         layout.addWidget(self.faces)
         layout.addSpacing(10)

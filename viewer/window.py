@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 import numpy as np
-from PySide6.QtCore import QPoint, QSettings, QTimer
-from PySide6.QtWidgets import QToolTip
+from PySide6.QtCore import QPoint, QSettings, Qt, QTimer
+from PySide6.QtWidgets import QProgressDialog, QToolTip
 
+from raytrace import Proposal
 from viewer.desk import UNTIL_S, Desk, Found
 from viewer.drafts import Draft
 from viewer.filing import Filing
@@ -18,6 +19,11 @@ from viewer.turning import named_view, nearer, view_names, with_projection
 
 NUDGE_M = 0.010
 ROOM_FOR_DIMENSIONS = 0.84
+PROPOSAL_WORDS = (
+    "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
+    "full run and adds them to the scene. That takes up to some minutes. Local codes and licensed practice "
+    "come first; fixings must be checked by a competent person before anything is hung."
+)
 
 
 class Window(Filing):
@@ -27,6 +33,7 @@ class Window(Filing):
         super().__init__(settings, desk)
         self.player = Player(self)
         self.words_pointed = ""
+        self.progress: QProgressDialog | None = None
         self._connect()
         self.restore()
 
@@ -34,7 +41,8 @@ class Window(Filing):
         desk, room, strip, found = self.desk, self.room, self.strip, self.list
         desk.found.connect(self._found)
         desk.refused.connect(lambda why: self.change(trouble=why))
-        desk.progressed.connect(lambda text, _share: self.state.setText(text))
+        desk.progressed.connect(self._progressed)
+        desk.proposed.connect(self._proposed)
         self.start.room_sketched.connect(lambda text: self.begin(Draft(None, text, "")))
         room.eye_moved.connect(lambda eye: self.change(eye=eye, view=""))
         room.way_pointed.connect(self._pointed)
@@ -142,6 +150,38 @@ class Window(Filing):
         """Make the change again that was taken back."""
         self.change(trouble="")
         self.desk.redo()
+
+    def propose(self) -> None:
+        """Ask whether panels are wanted, and look for them with a way to stop."""
+        if self.shown is None or self._set_aside is not None:
+            return
+        answer = self.ask("Propose panels?", PROPOSAL_WORDS, ("Propose", "Cancel"))
+        if answer == 0:
+            self.progress = QProgressDialog("looking at the room", "Stop", 0, 100, self)
+            self.progress.setWindowModality(Qt.WindowModality.WindowModal)
+            self.progress.setMinimumDuration(0)
+            self.progress.canceled.connect(self.desk.drop_proposal)
+            self.progress.setValue(0)
+            self.desk.propose()
+
+    def _progressed(self, text: str, share: float) -> None:
+        self.state.setText(text)
+        if self.progress is not None and self.progress.isVisible():
+            self.progress.setLabelText(text)
+            self.progress.setValue(min(round(100 * share), 99))
+
+    def _proposed(self, proposal: Proposal | None) -> None:
+        if self.progress is not None:
+            self.progress.canceled.disconnect()
+            self.progress.close()
+            self.progress = None
+        if proposal is not None:
+            count = len(proposal.panels)
+            panels = "1 panel" if count == 1 else f"{count} panels"
+            over = sum(verdict.n_over for verdict in proposal.after.verdicts)
+            left = "no peak is over the limit then" if not over else f"{over} peaks stay over the limit"
+            words = [f"{panels} proposed; {left}. Undo takes them away again.", *proposal.notes]
+            self.tell("Proposed" if count else "Nothing to propose", "\n\n".join(words))
 
     def toggle_before(self, on: bool) -> None:
         """Show the room as its file had it, or as it stands."""
