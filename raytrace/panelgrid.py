@@ -21,6 +21,8 @@ WALL_GAP_M = 0.050  # air behind a wall panel, against damp and for the low end;
 DROPS_M = (0.100, 0.050, 0.0)  # surface to top of panel; usual is 50-150 mm, common practice, no source
 STAND_GAPS_M = (0.100, 0.300, 0.700)  # room for feet; farther off where a sash or a handle needs its room
 BESIDE_M = 0.15  # a panel whose edge is this far from a spot still does something for it
+LEAN_DEG = 8.0  # a panel on the floor rests on the wall by itself; common practice, no source
+TOP_GAP_M = 0.002
 _STEPS_M = (0.2, 0.6)
 _OVERHEAD = -0.17  # normals that point down by more than 10 degrees
 _UPRIGHT = 0.05  # within 3 degrees: what a stand can stand parallel to
@@ -199,8 +201,11 @@ def _options(scene: Scene, room: Room, surface: int, build: str, uv: Floats, tur
         return [_cloud(f"{here} {drop}", name, build, centre, turned, drop, frame) for drop in DROPS_M]
     options.append(Panel(name=here, surface=name, build=build, centre=centre, turned=turned, gap=WALL_GAP_M))
     if abs(frame.n[2]) <= _UPRIGHT:
-        for gap_m in STAND_GAPS_M:
-            stand = _stand(f"{here} {gap_m}", scene.build(build), build, frame, uv, turned, gap_m)
+        made = scene.build(build)
+        for gap_m in (None, *STAND_GAPS_M):
+            if gap_m is None and may_drill(scene, room.surfaces[surface]):
+                continue
+            stand = _stand(f"{here} {gap_m}", made, build, frame, uv, turned, gap_m)
             options += [] if stand is None else [stand]
     return options
 
@@ -216,22 +221,29 @@ def _cloud(
 
 
 def _stand(
-    name: str, build: Build, build_name: str, frame: Frame, uv: Floats, turned: int, gap_m: float
+    name: str,
+    build: Build,
+    build_name: str,
+    frame: Frame,
+    uv: Floats,
+    turned: int,
+    gap_m: float | None,
 ) -> Stand | None:
-    """A panel that stands parallel to a wall with its middle before a place there."""
+    """A panel that stands parallel to a wall before a place there, or, without a gap, leans on it."""
     middle = frame.to_room(uv)
     ahead = np.array([frame.n[0], frame.n[1]]) / np.hypot(frame.n[0], frame.n[1])
-    lift = round(float(middle[2]) - 0.5 * _size(build, turned)[1], 3)
-    if lift < 0.0:
+    height_m = _size(build, turned)[1]
+    lift = round(float(middle[2]) - 0.5 * height_m, 3)
+    if lift < 0.0 or (gap_m is None and lift > 0.0):
         return None
-    foot = middle[:2] + (gap_m + build.thickness) * ahead
-    return Stand.model_validate(
-        {
-            "name": name,
-            "build": build_name,
-            "at": [round(float(foot[0]), 4), round(float(foot[1]), 4)],
-            "yaw": round(float(np.degrees(np.arctan2(ahead[1], ahead[0]))), 6),
-            "turned": turned,
-            "lift": lift,
-        }
-    )
+    entry: dict[str, object] = {"name": name, "build": build_name, "turned": turned, "lift": lift}
+    if gap_m is None:
+        lean = np.radians(LEAN_DEG)
+        away_m = TOP_GAP_M + height_m * np.sin(lean) + build.thickness * np.cos(lean)
+        entry["lean"] = LEAN_DEG
+    else:
+        away_m = gap_m + build.thickness
+    foot = middle[:2] + away_m * ahead
+    entry["at"] = [round(float(foot[0]), 4), round(float(foot[1]), 4)]
+    entry["yaw"] = round(float(np.degrees(np.arctan2(ahead[1], ahead[0]))), 6)
+    return Stand.model_validate(entry)

@@ -55,7 +55,8 @@ def name_panels(
             group = _free_name(f"{surface} cloud", taken, first_bare=True)
             named += [NamedPanel(k, f"{group} {i + 1}", group) for i, k in enumerate(members)]
             continue
-        kind = " stand" if isinstance(candidates[members[0]].entry, Stand) else ""
+        first = candidates[members[0]].entry
+        kind = "" if not isinstance(first, Stand) else " leaning panel" if first.lean else " stand"
         for k in members:
             name = _free_name(f"{surface}{kind}", taken)
             named.append(NamedPanel(k, name, name))
@@ -64,7 +65,11 @@ def name_panels(
 
 def _group(candidate: Candidate) -> tuple[object, ...]:
     entry = candidate.entry
-    own = (candidate.panel.build_name, entry.drop) if isinstance(entry, Cloud) else ()
+    own: tuple[object, ...] = ()
+    if isinstance(entry, Cloud):
+        own = candidate.panel.build_name, entry.drop
+    elif isinstance(entry, Stand):
+        own = (entry.lean > 0.0,)
     return (candidate.surface, type(entry).__name__, *own)
 
 
@@ -178,6 +183,7 @@ def _block(
     if isinstance(first, Stand):
         lines += [f"build = {_quoted(first.build)}", f"at = {_pair(first.at)}", f"yaw = {_number(first.yaw)}"]
         lines += [f"lift = {_number(first.lift)}"] if first.lift else []
+        lines += [f"lean = {_number(first.lean)}"] if first.lean else []
         lines += ["turned = 90"] if first.turned else []
     elif isinstance(first, Panel):
         lines += [f"surface = {_quoted(first.surface)}", f"build = {_quoted(first.build)}"]

@@ -95,3 +95,14 @@ def test_nothing_put_up_is_the_room_as_it_is():
     worst = surrogate.worst(state)
     found = sorted(10.0 * np.log10(surrogate.limit / worst[worst > surrogate.limit]))
     assert found == pytest.approx(margins, abs=1e-6)  # the same sums in another order
+
+
+def test_what_leans_is_told_well_enough():
+    scene, _, candidates, surrogate = surrogate_of("rented")
+    leaning = [k for k, c in enumerate(candidates) if getattr(c.entry, "lean", 0.0) > 0.0][:1]
+    assert leaning
+    _, proven = engine(scene, candidates, leaning)
+    predicted = surrogate.predicted(surrogate.state(surrogate.factors(leaning)))
+    one, more = differences_db(predicted, proven, scene)
+    assert one < 0.5  # the aim for one bounce
+    assert more < 2.0  # and for the rest

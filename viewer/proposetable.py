@@ -100,7 +100,9 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
             {
                 "name": proposal.after.room.panels[stand.panel].name,
                 "mass_kg": number(stand.mass_kg),
+                "leans": stand.leans,
                 "push_n": number(stand.push_n),
+                "off_wall_n": number(stand.off_wall_n),
                 "foot_m": number(stand.foot_m),
             }
             for stand in proposal.stability
@@ -228,10 +230,14 @@ def unreached_lines(unreached: tuple[Unreached, ...]) -> list[str]:
 
 
 def _stand_lines(proposal: Proposal, units: str) -> list[Text]:
-    lines = [
-        f"{proposal.after.room.panels[stand.panel].name}: {stand.mass_kg:.1f} kg; without feet a push of "
-        f"{stand.push_n:.1f} N at its top tips it; feet {format_length(stand.foot_m, units=units)} deep "
-        "hold it up to a tilt of 10 degrees."
-        for stand in proposal.stability
-    ]
-    return [Text(""), *(Text(line) for line in lines)] if lines else []
+    lines = []
+    for stand in proposal.stability:
+        name = proposal.after.room.panels[stand.panel].name
+        if stand.leans:
+            what = f"a pull of {stand.off_wall_n:.1f} N at its top takes it off the wall"
+        else:
+            foot = format_length(stand.foot_m, units=units)
+            what = f"without feet a push of {stand.push_n:.1f} N at its top tips it; feet {foot} deep "
+            what += "hold it up to a tilt of 10 degrees"
+        lines.append(Text(f"{name}: {stand.mass_kg:.1f} kg; {what}."))
+    return [Text(""), *lines] if lines else []
