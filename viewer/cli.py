@@ -604,6 +604,7 @@ def report(
     scene: Path,
     *,
     out: Path | None = None,
+    propose: Flag = False,
     order: int | None = None,
     until: float = 30.0,
     size: str = "2400x1600",
@@ -617,6 +618,8 @@ def report(
         Scene file (TOML).
     out
         Folder to write; the default is the scene's name with "-report" in the current folder.
+    propose
+        Propose panels first, report on the room with them, and put the new scene into the folder.
     order
         Largest number of bounces; the default is 4, and as many as it takes within the limit's time.
     until
@@ -632,11 +635,20 @@ def report(
     pixels = _size(size)
     folder = out or Path(f"{scene.stem}-report")
     read = _read(scene)
-    study = _study(read, order, until)
-    bare = None if read.is_bare else _study(read.without_panels(), order, until)
+    proposal = None
+    if propose:
+        from raytrace import propose as find_proposal
+
+        with _mistakes(), _progress() as progress:
+            proposal = find_proposal(read, out=folder / "proposed.toml", up_to_order=order, progress=progress)
+    study = _study(read, order, until) if proposal is None else proposal.after
+    without = study.scene.without_panels()
+    bare = None if study.scene.is_bare else _study(without, order, until)
     try:
         with _progress() as progress:
-            written = write_report(study, folder, bare=bare, units=units, size=pixels, progress=progress)
+            written = write_report(
+                study, folder, bare=bare, proposal=proposal, units=units, size=pixels, progress=progress
+            )
     except OutputRefused as problem:
         raise Mistake(str(problem)) from None
     _console().print(

@@ -114,6 +114,7 @@ def report_contents(
     tones: Sequence[Chart],
     decays: Sequence[Decay],
     decay_charts: Sequence[Chart],
+    proposed: Sequence[Contents] = (),
     making: Sequence[Contents] = (),
     drawings: Sequence[Contents] = (),
     units: str,
@@ -135,7 +136,7 @@ def report_contents(
         Charts of level over time, of level over pitch, and of decay.
     decays : sequence of Decay
         How sound dies away, of the same scene.
-    making : sequence of dict
+    proposed, making : sequence of dict
         Pages of `makingpages`.
     drawings : sequence of dict
         Pages of `drawings`, whole.
@@ -177,6 +178,7 @@ def report_contents(
             if page["curves"] or page["rows"] or page["after"]
         ],
         "set_out": _set_out(study, sheets, pictures, units),
+        "proposed": list(proposed),
         "treated": surface_pages(pictures),
         "decay": decay_chapter(study, decays, decay_charts),
         "making": list(making),

@@ -11,14 +11,14 @@ Page = dict[str, Any]
 
 _ABOVE = "What to do"
 _LADDER = (
-    "Each line is the best that so many panels can do, not the same panels and some more. Too strong: peaks over "
-    "the limit at all seats. Worst: the strongest peak against the limit. Sides: early sound of the left speaker "
-    "against the right one."
+    "Each line is the best that so many panels can do, not the same panels and some more. Too strong: peaks "
+    "over the limit at all seats. Worst: the strongest peak against the limit. Sides: early sound of the "
+    "left speaker against the right one."
 )
 _MARGINS = (
-    "What is left up to the limit in dB at the worst place of the head zone; below nought the peak is too strong. "
-    "Predicted before the proof was run, proven by the full run with the panels in place. A dash: gone, or part "
-    "of another peak."
+    "What is left up to the limit in dB at the worst place of the head zone; below nought the peak is too "
+    "strong. Predicted before the proof was run, proven by the full run with the panels in place. A dash: "
+    "gone, or part of another peak."
 )
 
 
@@ -41,11 +41,19 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
         blocks += [_sub(f"{_count(len(proposal.panels))}, and what each is for"), _panels(proposal, units)]
         blocks += [{"kind": "small", "text": _set_out_words(proposal)}]
     if len(proposal.ladder) > 1:
-        blocks += [_sub("What a smaller budget brings"), _ladder(proposal), {"kind": "small", "text": _LADDER}]
+        blocks += [
+            _sub("What a smaller budget brings"),
+            _ladder(proposal),
+            {"kind": "small", "text": _LADDER},
+        ]
     if proposal.unreached:
         blocks += [_sub("What stays too strong, and why"), _list(_remains(proposal))]
     if proposal.margins:
-        blocks += [_sub("Predicted and proven"), _margins(proposal.margins), {"kind": "small", "text": _MARGINS}]
+        blocks += [
+            _sub("Predicted and proven"),
+            _margins(proposal.margins),
+            {"kind": "small", "text": _MARGINS},
+        ]
     if proposal.stability:
         blocks += [_sub("Where panels stand"), _list(_stands(proposal, units))]
     return [*blocks, _sub("To know"), _list(proposal.notes)] if proposal.notes else blocks
@@ -57,13 +65,15 @@ def _panels(proposal: Proposal, units: str) -> Page:
         at = " / ".join(format_length(float(x), units=units) for x in panel.centre_uv)
         reason = panel.reason[0].upper() + panel.reason[1:]
         rows.append([panel.name, panel.build, panel.surface, at, reason])
-    return _table(["panel", "build", "on", "its middle at", "why"], ["left", "left", "left", "right", "fill"], rows)
+    return _table(
+        ["panel", "build", "on", "its middle at", "why"], ["left", "left", "left", "right", "fill"], rows
+    )
 
 
 def _set_out_words(proposal: Proposal) -> str:
     words = (
-        "Facing the surface, from its left edge / from its bottom edge; under a level ceiling from the front wall / "
-        "from the left wall. The sheets of this report give every edge and hook."
+        "Facing the surface, from its left edge / from its bottom edge; under a level ceiling from the front "
+        "wall / from the left wall. The sheets of this report give every edge and hook."
     )
     if proposal.is_symmetric:
         words += " Left and right were taken together only, since the room allows it."
@@ -127,8 +137,8 @@ def _margin(value_db: float) -> str:
 def _stands(proposal: Proposal, units: str) -> list[str]:
     lines = [
         f"{proposal.after.room.panels[stand.panel].name}: {stand.mass_kg:.1f} kg. Without feet a push of "
-        f"{stand.push_n:.1f} N at its top tips it; feet {format_length(stand.foot_m, units=units)} deep hold it "
-        "up to a tilt of 10 degrees."
+        f"{stand.push_n:.1f} N at its top tips it; feet {format_length(stand.foot_m, units=units)} deep hold "
+        "it up to a tilt of 10 degrees."
         for stand in proposal.stability
     ]
     return [*lines, "Where people pass, above all children, stands are fixed against tipping over."]

@@ -6,13 +6,14 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from raytrace import Comparison, Study, compare, find_decay, list_datasheets
+from raytrace import Comparison, Proposal, Study, compare, find_decay, list_datasheets
 from viewer.comparetable import comparison_csv, comparison_json
 from viewer.contents import Chart, report_contents, sheet_contents
 from viewer.decaytable import decay_json
 from viewer.makingpages import datasheet_pages, making_pages
 from viewer.makingtable import making_csv, making_json
 from viewer.outfolder import Kind, moved_into_place
+from viewer.proposalpages import proposal_pages
 from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import arrivals_csv, arrivals_json
 from viewer.typesetting import typeset
@@ -21,7 +22,7 @@ from viewer.worklist import make_worklist
 Progress = Callable[[str, float], None]
 
 _OURS = re.compile(
-    r"report\.pdf|page\.html|(arrivals|comparison|cutlist)\.(csv|json)|decay\.json"
+    r"report\.pdf|page\.html|proposed\.toml|(arrivals|comparison|cutlist)\.(csv|json)|decay\.json"
     r"|stills/(room|plan|section|surface-[a-z0-9-]+)\.png"
     r"|curves/[\w-]+\.(svg|png)|builds/[\w-]+\.png|sheets/\d\d-[\w-]+\.(pdf|png)"
     r"|drawings/\d\d-[\w-]+\.(svg|dxf)"
@@ -34,6 +35,7 @@ def write_report(
     folder: str | Path,
     *,
     bare: Study | None = None,
+    proposal: Proposal | None = None,
     units: str = "metric",
     size: tuple[int, int] = (2400, 1600),
     progress: Progress | None = None,
@@ -49,6 +51,8 @@ def write_report(
         replaced if it is an earlier report and nothing else.
     bare : Study, optional
         Of the same scene without its panels: what the report compares it with, before and after.
+    proposal : Proposal, optional
+        What led to the study, told in a chapter of its own; its scene file is written too.
     units : {"metric", "imperial"}
         Of every length in print; the data files stay in metres.
     size : (width, height)
@@ -70,7 +74,13 @@ def write_report(
     folder = Path(folder)
     with moved_into_place(folder, _FOLDER) as staging:
         _write_all(
-            study, bare, staging, units=units, size=size, progress=progress or (lambda _text, _share: None)
+            study,
+            bare,
+            proposal,
+            staging,
+            units=units,
+            size=size,
+            progress=progress or (lambda _text, _share: None),
         )
     return folder
 
@@ -78,6 +88,7 @@ def write_report(
 def _write_all(
     study: Study,
     bare: Study | None,
+    proposal: Proposal | None,
     folder: Path,
     *,
     units: str,
@@ -94,6 +105,8 @@ def _write_all(
     for name in ("stills", "curves", "sheets"):
         (folder / name).mkdir()
     progress("tables", 0.0)
+    if proposal is not None:
+        (folder / "proposed.toml").write_text(proposal.text, encoding="utf-8", newline="")
     _write_json(arrivals_json(study), folder / "arrivals.json")
     (folder / "arrivals.csv").write_text(arrivals_csv(study), encoding="utf-8")
     stills = draw_stills(
@@ -145,6 +158,7 @@ def _write_all(
         decay_charts=_listed(decay_charts, folder),
         comparison=comparison,
         changes=_listed(changes, folder),
+        proposed=[] if proposal is None else proposal_pages(proposal, units=units),
         making=making,
         drawings=drawings,
         units=units,
