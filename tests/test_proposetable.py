@@ -31,7 +31,8 @@ def test_the_terminal_says_what_why_how_much_and_what_remains():
 @pytest.mark.slow
 def test_stands_come_with_what_tips_them():
     text = printed("rented", units="imperial")
-    assert "left wall stand 1: 4.4 kg; without feet a push of" in text
+    assert "left wall leaning panel 1: 4.4 kg; a pull of" in text
+    assert "right wall stand 1: 4.4 kg; without feet a push of" in text
     assert "'" in text  # feet and inches
 
 
