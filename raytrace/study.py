@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from raytrace.arrivals import Arrivals, Progress, find_arrivals
+from raytrace.buildstack import facing_note
 from raytrace.criteria import (
     Flutter,
     LeftRight,
@@ -149,7 +150,8 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
         "What a patch of finite size reflects, on a wall or before it, was held against a wave solution (two "
         "dimensions, wool 30 to 100 mm thick, octaves 250 to 1000 Hz): 0.7 dB apart in the mean, 4.2 dB at "
         "worst.",
-        "Absorption is the random-incidence value at every angle.",
+        "Surfaces and openings absorb their random-incidence value at every angle.",
+        *_panel_notes(room),
     ]
     notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]
     notes += [
@@ -165,3 +167,27 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
         if not seen and scene.speakers[s].use == "main"
     ]
     return (*notes, *room.notes)
+
+
+def _panel_notes(room: Room) -> list[str]:
+    """What was taken of the panels, where there are any."""
+    if not room.panels:
+        return []
+    side_m = min(min(panel.width_m, panel.height_m) for panel in room.panels)
+    half_wave_hz = room.speed_of_sound_m_s / (2.0 * side_m)
+    notes = [
+        "Panels: wool by Miki's model with what lies behind it, at each path's own angle, with its finite "
+        "size. Single octaves may ripple by some dB from place to place; what is judged is the mean over "
+        f"the limit's band. Below {half_wave_hz:.0f} Hz the smallest panel is under half a wavelength: "
+        "indicative."
+    ]
+    if room.sheets:
+        notes.append(
+            "Panels that hang or stand free reflect on both faces and let sound pass. In the decay they "
+            "stand in the way and return all that they do not absorb."
+        )
+    builds = {panel.build_name: panel.build for panel in room.panels}
+    facings: dict[str, list[str]] = {}
+    for name, build in builds.items():
+        facings.setdefault(facing_note(build), []).append(name)
+    return notes + [f"{', '.join(names)}: {note}" for note, names in facings.items()]
