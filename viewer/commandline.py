@@ -1,0 +1,124 @@
+"""What commands share: options, a mistake in one message, reading, running, progress, what is printed."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from cyclopts import Parameter
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from rich.console import Console
+
+    from raytrace import Scene, Study
+
+    Report = Callable[[str, float], None]
+
+Units = Literal["metric", "imperial"]
+Flag = Annotated[bool, Parameter(negative="")]
+SceneFile = Annotated[Path, Parameter(help="Scene file (TOML).")]
+Order = Annotated[
+    int | None,
+    Parameter(
+        help="Largest number of bounces; the default is 4, and as many as it takes within the limit's time."
+    ),
+]
+Until = Annotated[float, Parameter(help="Latest arrival in ms after the direct sound.")]
+
+
+class Mistake(Exception):
+    """Something the user can put right; its text is the whole message."""
+
+
+@contextmanager
+def mistakes(*refusals: type[Exception]) -> Iterator[None]:
+    """Turn the scene's errors, and `refusals`, into one clear message."""
+    from raytrace import SceneError
+
+    try:
+        yield
+    except (SceneError, *refusals) as problem:
+        raise Mistake(str(problem)) from None
+
+
+def read_scene(path: Path) -> "Scene":
+    """The scene in a file."""
+    from raytrace import load_scene
+
+    with mistakes():
+        return load_scene(path)
+
+
+@contextmanager
+def showing_progress() -> Iterator["Report"]:
+    """Progress on the terminal's error stream; nothing where that is not a terminal."""
+    if not sys.stderr.isatty():
+        yield lambda _text, _share: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    with Progress(
+        TextColumn("{task.description}"), BarColumn(), console=Console(stderr=True), transient=True
+    ) as bar:
+        task = bar.add_task("reading", total=1.0)
+        yield lambda text, share: bar.update(task, description=text, completed=share)
+
+
+def check_extent(order: int | None, until: float) -> None:
+    """Refuse bounces and times that no run can have."""
+    if order is not None and order < 1:
+        raise Mistake(f"--order must be 1 or more, not {order}")
+    if not 0.0 < until <= 500.0:
+        raise Mistake(f"--until must lie between 0 and 500 ms, not {until:g}")
+
+
+def study_of(scene: "Scene", order: int | None, until: float) -> "Study":
+    """A finished run with what --order and --until ask for."""
+    from raytrace import run_study
+
+    check_extent(order, until)
+    with mistakes(), showing_progress() as progress:
+        return run_study(scene, up_to_order=order, within_s=until / 1e3, progress=progress)
+
+
+def other_scene(path: Path, scene: "Scene", against: str) -> "Scene":
+    """The scene that `against` names: a file, or "bare" for the scene itself without its panels."""
+    if against != "bare":
+        return read_scene(Path(against))
+    if scene.is_bare:
+        raise Mistake(f"{path} holds no panels, stands or clouds to leave out; name a scene file instead")
+    return scene.without_panels()
+
+
+def console() -> "Console":
+    """Where tables and sentences are printed."""
+    from rich.console import Console
+
+    return Console(highlight=False)
+
+
+def print_json(contents: dict[str, Any]) -> None:
+    """One JSON object on standard output."""
+    import json
+
+    sys.stdout.write(json.dumps(contents, indent=1) + "\n")
+
+
+def check_name(name: str | None, names: tuple[str, ...], what: str) -> None:
+    """Refuse a name that no speaker or seat has."""
+    if name is not None and name not in names:
+        listed = ", ".join(f'"{known}"' for known in names)
+        raise Mistake(f'no {what} is called "{name}"; there is {listed}')
+
+
+def check_form(json: bool, csv: bool, units: str) -> None:
+    """Data files are one kind and metric: a program that reads them must not have to ask."""
+    if json and csv:
+        raise Mistake("--json and --csv exclude each other")
+    if units == "imperial" and (json or csv):
+        form = "--json" if json else "--csv"
+        raise Mistake(f"{form} is always metric; leave out --units imperial, or leave out {form}")
