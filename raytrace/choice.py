@@ -17,7 +17,8 @@ Chosen = tuple[int, ...]
 
 TOUCH_M = 0.0005
 SPARE_DB = 0.02  # the set-out is rounded to a tenth of a millimetre: so near the limit nothing is planned
-_COMFORT_DB = 2.0  # among sets of one size the one with more room below the limit is taken, up to this
+_COMFORT_DB = 3.0  # among sets of one size the one with more room below the limit is taken, up to this
+_DEEP_DB, _DEEP_WEIGHT = 10.0, 0.05  # and beyond that it still counts a little, so that panels sit on spots
 _LEAST_GAIN_DB = 0.05  # a panel that takes less off all peaks together does nothing that anyone would notice
 _MOST_SWEEPS = 6
 
@@ -179,6 +180,7 @@ def score(problem: Problem, chosen: Chosen, targets_db: Floats | float) -> Score
     """What a set is worth, smaller is better: excess, panels, price, then room below the limit and hooks."""
     levels = problem.levels_db(chosen)
     comfort = excess_db(levels, np.asarray(targets_db) - _COMFORT_DB)
+    comfort += _DEEP_WEIGHT * excess_db(levels, np.asarray(targets_db) - _DEEP_DB)
     hooks = 0.05 * float(problem.battens[list(chosen)].sum())
     return (
         round(excess_db(levels, targets_db), 3),

@@ -33,7 +33,7 @@ name = "mix"
 ears = [1.79, 1.5, 1.1]
 zone = [0.05, 0.05, 0.02]
 [limits]
-below_db = 13
+below_db = 15
 within_ms = 12
 from_hz = 1000
 to_hz = 8000
