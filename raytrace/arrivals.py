@@ -8,7 +8,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
-from raytrace.kernels import is_cold
 from raytrace.nearmisses import find_near_misses
 from raytrace.paths import Paths, first_rows
 from raytrace.reach import Reach, choose_reach, reached_paths
@@ -227,6 +226,8 @@ def find_arrivals(
     in the leaving direction against that of the listening point, and at each bounce what the surface
     returns unscattered, objects, openings and free edges with their finite size (`weights`).
     """
+    from raytrace.kernels import is_cold
+
     if up_to_order is not None and up_to_order < 1:
         raise ValueError(f"up_to_order must be 1 or more, not {up_to_order}")
     reach = choose_reach(

@@ -11,7 +11,6 @@ from raytrace.classical import arau_puchades_s, diffuse_room, eyring_s, sabine_s
 from raytrace.decaylimits import DecayTarget, decay_target
 from raytrace.energy import BIN_S, N_GROUPS, Ears, RayEnergy, trace_energy
 from raytrace.iso3382 import RoomParameters, decay_curve, room_parameters
-from raytrace.kernels import is_cold
 from raytrace.reach import Reach
 from raytrace.room import Room
 from raytrace.scene import Scene, Speaker
@@ -127,6 +126,8 @@ def find_decay(
     ValueError
         If `n_rays` is not at least the number of work groups, or `threads` not positive.
     """
+    from raytrace.kernels import is_cold
+
     if n_rays < N_GROUPS:
         raise ValueError(f"n_rays must be {N_GROUPS} or more, not {n_rays}")
     if threads is not None and threads < 1:

@@ -6,6 +6,7 @@ all kernel sources. It is set here, before numba is first imported, because ever
 
 import hashlib
 import os
+import sys
 import tempfile
 from pathlib import Path
 
@@ -29,6 +30,18 @@ def _cache_folder() -> Path:
 
 if "NUMBA_CACHE_DIR" not in os.environ:
     os.environ["NUMBA_CACHE_DIR"] = str(_cache_folder())
+
+# Where numba's array functions load, they look for scipy's BLAS, which takes a quarter of a second. No kernel
+# needs one: the look fails at once here, and numba finds BLAS when somebody else's function asks for it.
+_BLAS = "scipy.linalg.cython_blas"
+if _BLAS not in sys.modules:
+    sys.modules[_BLAS] = None  # type: ignore[assignment]  # what import takes for "not there"
+    try:
+        from numba.np import arraymath
+
+        arraymath._HAVE_BLAS = True
+    finally:
+        del sys.modules[_BLAS]
 
 
 def is_cold() -> bool:
