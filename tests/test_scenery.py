@@ -28,7 +28,8 @@ def shown():
 def everything(shown):
     camera = shown.eye.camera(SIZE)
     parts = [scenery.walls(shown), scenery.edges(shown, camera), scenery.panes(shown.stage, shown.colours)]
-    makers = ("speakers", "seats", "panels", "sound", "spots", "areas", "picked_out", "balls", "measures")
+    parts.append(scenery.panels(shown, camera))
+    makers = ("speakers", "seats", "sound", "spots", "areas", "picked_out", "balls", "measures")
     parts += [getattr(scenery, name)(shown) for name in makers]
     return {name: layer for part in parts for name, layer in part.items()}
 
@@ -71,7 +72,7 @@ def test_the_sound_is_at_the_speakers_when_it_starts_and_at_the_ears_with_its_de
 
 
 def test_cords_of_a_cloud_end_at_its_ceiling(shown):
-    cords = loops_of(scenery.panels(shown)["cords"].mesh)
+    cords = loops_of(scenery.panels(shown, shown.eye.camera(SIZE))["cords"].mesh)
     clouds = [panel for panel in shown.study.room.panels if panel.kind == "cloud"]
     assert len(cords) == 4 * len(clouds)
     height = shown.study.scene.room.height

@@ -5,6 +5,7 @@ import pytest
 from windows import SCENES, driver
 
 from raytrace import load_scene
+from viewer.handling import place_of, thing_at
 from viewer.shown import row_of, way_of
 
 __all__ = ["driver"]
@@ -233,3 +234,117 @@ def test_a_proposal_that_is_stopped_changes_nothing(driver):
     driver.rest()
     assert not window.desk.draft.dirty
     assert len(driver.asked) == 1
+
+
+def uncovered(window, thing):
+    """A pixel of a panel of a group that nothing else covers."""
+    study, camera = window.shown.study, window.room.camera
+    own = [panel for panel in study.room.panels if panel.key[:2] == thing]
+    pixels = [tuple(float(x) for x in camera.project(panel.centre)) for panel in own]
+    return next(at for at in pixels if thing_at(study, camera, at) == thing)
+
+
+@pytest.mark.parametrize("kind", ["panels", "clouds"])
+def test_a_panel_or_a_whole_cloud_is_pulled_along_its_surface_and_put_back_by_undo(driver, kind):
+    path = driver.copy("treated-box")
+    before = path.read_bytes()
+    shown = driver.open(path)
+    window = driver.window
+    surface = getattr(shown.study.scene, kind)[0].surface
+    window.view(surface)
+    old = place_of(shown.study, (kind, 0))
+    n_panels = len(shown.study.room.panels)
+    at = uncovered(window, (kind, 0))
+    # The cloud nearly fills the width of its room.
+    driver.drag(at, (24, 0) if kind == "panels" else (0, 24))
+    driver.rest()
+    new = place_of(window.shown.study, (kind, 0))
+    assert window.shown.trouble == ""
+    assert np.abs(np.subtract(new, old)[:2]).max() > 0.02
+    assert len(window.shown.study.room.panels) == n_panels
+    window.undo()
+    driver.rest()
+    assert window.desk.draft.text.encode() == before
+
+
+def test_shift_lowers_a_cloud(driver):
+    from PySide6.QtCore import Qt
+
+    shown = driver.open(driver.copy("treated-box"))
+    window = driver.window
+    window.view_section()
+    old = place_of(shown.study, ("clouds", 0))
+    driver.drag(uncovered(window, ("clouds", 0)), (0, 9), Qt.KeyboardModifier.ShiftModifier)
+    driver.rest()
+    new = place_of(window.shown.study, ("clouds", 0))
+    assert window.shown.trouble == ""
+    assert new[:2] == pytest.approx(old[:2], abs=1e-9)
+    assert new[2] > old[2] + 0.005
+    assert window.shown.study.scene.clouds[0].drop == new[2]
+
+
+def test_arrow_keys_move_what_is_selected_by_ten_millimetres(driver):
+    from PySide6.QtCore import Qt
+
+    shown = driver.open(driver.copy("box"))
+    window = driver.window
+    old = shown.study.scene.speakers[0].position
+    window.next_thing()
+    assert window.shown.thing == ("speakers", 0)
+    for key in (Qt.Key.Key_Right, Qt.Key.Key_Down, Qt.Key.Key_PageUp):
+        driver.qtbot.keyClick(driver.surface, key)
+    driver.rest()
+    assert window.shown.study.scene.speakers[0].position == pytest.approx(np.add(old, 0.01), abs=1e-9)
+
+
+def test_dragging_beside_everything_turns_the_room_and_moves_nothing(driver):
+    driver.open(SCENES / "box.toml")
+    window = driver.window
+    eye = window.shown.eye
+    driver.drag((8, 8), (60, 20))
+    assert window.shown.eye.azimuth_deg != eye.azimuth_deg
+    assert window.shown.eye.distance_m == eye.distance_m
+    assert not window.desk.draft.dirty
+
+
+def test_a_speaker_that_is_dragged_near_its_mirror_image_stays_there(driver):
+    shown = driver.open(driver.copy("box"))
+    window = driver.window
+    window.view_plan()
+    left, right = (s.position for s in shown.study.scene.speakers[:2])
+    driver.drag(window.room.pixel_of_thing(("speakers", 1)), (40, 40))
+    driver.rest()
+    start = window.room.pixel_of_thing(("speakers", 1))
+    image = window.room.camera.project(np.array(right))
+    driver.drag(start, (float(image[0]) - start[0] + 1, float(image[1]) - start[1] + 1))
+    driver.rest()
+    axis = shown.study.scene.seats[0].ears[1]
+    new = window.shown.study.scene.speakers[1].position
+    assert new == pytest.approx((left[0], 2 * axis - left[1], left[2]), abs=1e-9)
+
+
+@pytest.mark.slow
+def test_memory_does_not_grow_with_openings(driver):
+    import resource
+    from pathlib import Path
+
+    def memory_mb():
+        return int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize() / 2**20
+
+    kept = []
+    for i in range(23):
+        driver.open(SCENES / "box.toml")
+        if i in (2, 22):
+            kept.append(memory_mb())
+    assert kept[1] - kept[0] < 30.0  # about two studies with their pictures
+
+
+def test_a_click_on_a_thing_selects_it_and_moves_nothing(driver):
+    shown = driver.open(driver.copy("box"))
+    window = driver.window
+    x, y = window.room.pixel_of_thing(("speakers", 0))
+    driver.drag((x, y), (1, 1), moves=2)
+    assert window.shown.thing == ("speakers", 0)
+    assert window.shown.settled
+    assert not window.desk.draft.dirty
+    assert window.shown.study is shown.study

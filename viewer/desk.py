@@ -51,8 +51,8 @@ class Desk(QObject):
         self.first: Found | None = None
         self._follower = Follower()
         self._stage: tuple[tuple[Any, ...], Stage] | None = None
-        self._newest: Found | None = None
-        self._proposes = False
+        self._epoch = 0  # rises with every scene; what belongs to an earlier one is dropped
+        self._rests = False
         self._warned: Draft | None = None
         self._scene: Scene | None = None
         self._first_scene: Scene | None = None
@@ -73,9 +73,15 @@ class Desk(QObject):
         return self.history.current
 
     @property
+    def scene(self) -> Scene:
+        """The scene as it stands; what is being moved is where it was."""
+        assert self._scene is not None, "nothing is open"
+        return self._scene
+
+    @property
     def is_resting(self) -> bool:
-        """Whether the newest study is of the whole scene as it stands, and nothing is on its way."""
-        return self._newest is not None and self._newest.settled and not self.worker.is_busy
+        """Whether the whole study of the scene as it stands is there, and nothing is on its way."""
+        return self._rests and self.first is not None and not self.worker.is_busy
 
     def open(self, draft: Draft) -> None:
         """Begin with a draft.
@@ -87,18 +93,16 @@ class Desk(QObject):
         """
         scene = draft.scene()
         build_room(scene)
-        self.history, self.first, self._newest = History(draft), None, None
-        self._first_scene = scene
+        self.history, self.first, self._first_scene = History(draft), None, scene
         self._watches.start()
         self.changed.emit()
-        self._ask("ears", scene)
+        self._begin("ears", scene)
 
     def move(self, study: Study, thing: Thing, place: tuple[float, ...]) -> str:
         """Follow a thing that is being moved; returns what it was drawn to in words."""
         snapped, why = _snapped(study, thing, place)
-        scene = moved(self.draft.scene() if self._scene is None else self._scene, *thing, snapped)
-        self._moving = thing, snapped
-        self._ask("moving", scene)
+        self._moving, self._rests = (thing, snapped), False
+        self._ask("moving", moved(self.scene, *thing, snapped))
         return why
 
     def drop(self) -> None:
@@ -135,12 +139,13 @@ class Desk(QObject):
     def propose(self) -> None:
         """Look for panels that bring every peak below the limit; they become one step of the history."""
         scene, path = self.draft.scene(), self.draft.path or UNNAMED
-        self._proposes = True
-        self.worker.ask("propose", lambda progress: propose(scene, out=path, progress=progress))
+        self._rests = False
+        self._epoch += 1
+        asked = "propose", self._epoch
+        self.worker.ask(asked, lambda progress: propose(scene, out=path, progress=progress))
 
     def drop_proposal(self) -> None:
         """Stop looking for panels, and finish what that had interrupted."""
-        self._proposes = False
         self.study_again()
 
     def save(self, path: Any = None) -> None:
@@ -156,7 +161,7 @@ class Desk(QObject):
 
     def study_again(self) -> None:
         """Compute the draft as it stands."""
-        self._ask("zone", self.draft.scene())
+        self._begin("zone", self.draft.scene())
 
     def _after_change(self) -> None:
         self._keeps.start()
@@ -177,9 +182,13 @@ class Desk(QObject):
 
     # In the worker.
 
+    def _begin(self, name: str, scene: Scene) -> None:
+        """Compute another scene; what is still on its way of the one before is not shown any more."""
+        self._scene, self._rests = scene, False
+        self._epoch += 1
+        self._ask(name, scene)
+
     def _ask(self, name: str, scene: Scene) -> None:
-        if name not in ("moving", "before"):
-            self._scene = scene
         jobs: dict[str, Callable[[Progress], Study]] = {
             "ears": lambda _: self._follower.ears(scene),
             "moving": lambda _: self._follower.ears(scene),
@@ -192,29 +201,32 @@ class Desk(QObject):
             study = jobs[name](progress)
             return Found(study, self._staged(study), name not in ("ears", "moving"))
 
-        self.worker.ask(name, job)
+        self.worker.ask((name, self._epoch), job)
 
     def _staged(self, study: Study) -> Stage:
         """What all pictures share; the room itself is laid out anew only where it has changed."""
-        key = tuple(getattr(study.scene, name) for name in ("room", "objects", "surfaces", "openings"))
+        names = ("room", "objects", "surfaces", "openings")
+        key = (*(getattr(study.scene, name) for name in names), len(study.room.facets))
         if self._stage is None or self._stage[0] != key:
             self._stage = key, set_stage(study)
         return replace(self._stage[1], study=study)
 
-    def _done(self, name: str, found: Any) -> None:
+    def _done(self, asked: tuple[str, int], found: Any) -> None:
+        name, epoch = asked
+        if epoch != self._epoch:
+            return
         if name == "propose":
             assert self.history is not None
-            if self._proposes:
-                self.history.push(replace(self.draft, text=found.text))
-                self._after_change()
-                self.proposed.emit(found)
+            self.history.push(replace(self.draft, text=found.text))
+            self._after_change()
+            self.proposed.emit(found)
             return
         if name == "before":
             self.first = found
             return
-        if name == "whole" and found.study.scene is self._first_scene:
-            self.first = found
-        self._newest = found
+        if name == "whole":
+            self._rests = True
+            self.first = found if found.study.scene is self._first_scene else self.first
         self.found.emit(found)
         following = {"ears": "zone", "zone": "whole"}.get(name)
         if following is not None and not self.worker.is_busy:
@@ -224,7 +236,10 @@ class Desk(QObject):
             assert self._first_scene is not None
             self._ask("before", self._first_scene)
 
-    def _failed(self, name: str, problem: Exception) -> None:
+    def _failed(self, asked: tuple[str, int], problem: Exception) -> None:
+        name, epoch = asked
+        if epoch != self._epoch:
+            return
         if name == "propose" and isinstance(problem, ValueError):
             self.refused.emit(f"Nothing proposed: {problem}")
             self.proposed.emit(None)

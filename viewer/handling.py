@@ -5,17 +5,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study
+from raytrace import Scene, Study
 from viewer.camera import Camera
 from viewer.meshes import SPEAKER_BOX, SUB_SIDE
 from viewer.pictures import seat_words, speaker_words
-from viewer.pointing import Pixel, inside_outline, ray
+from viewer.pointing import Pixel, inside_outline, nearest_point, ray
 from viewer.shown import Kind, Thing
 
 Floats = NDArray[np.float64]
 
 FLATTEST = 0.12  # sine of the flattest angle under which a plane is still a ground to move on
 REACH_M = 50.0
+GRIP_PX = 7.0
 
 
 @dataclass(frozen=True)
@@ -38,8 +39,13 @@ class Grip:
 
 def place_of(study: Study, thing: Thing) -> tuple[float, ...]:
     """Where a thing is, as the scene file says it; of a cloud its drop comes last. [m]"""
+    return place_in(study.scene, thing)
+
+
+def place_in(scene: Scene, thing: Thing) -> tuple[float, ...]:
+    """The same of a scene that nothing was computed for yet. [m]"""
     kind, index = thing
-    entry = getattr(study.scene, kind)[index]
+    entry = getattr(scene, kind)[index]
     if kind == "clouds":
         middle = np.mean([panel.centre for panel in entry.panels], axis=0) if entry.panels else entry.centre
         return (float(middle[0]), float(middle[1]), entry.drop)
@@ -114,27 +120,36 @@ def things_of(study: Study) -> list[Thing]:
 
 
 def thing_at(study: Study, camera: Camera, pixel: Pixel) -> Thing | None:
-    """The thing whose body is under a pixel, the nearest to the eye."""
-    found: list[tuple[float, Thing]] = []
-    for thing, corners in bodies(study):
-        if inside_outline(camera, corners, pixel):
-            found.append((float(camera.depth(corners.mean(axis=0))), thing))
-    return min(found)[1] if found else None
+    """The thing whose body is under a pixel, the nearest to the eye; one that is drawn faintly comes last."""
+    found: list[tuple[bool, float, Thing]] = []
+    for thing, corners, surface in bodies(study):
+        # A plate seen edge-on is thinner than a hand is steady.
+        near = nearest_point(camera, corners.mean(axis=0)[None], pixel, GRIP_PX) is not None
+        if near or inside_outline(camera, corners, pixel):
+            faint = surface is not None and not is_turned_to(study, surface, camera)
+            found.append((faint, float(camera.depth(corners.mean(axis=0))), thing))
+    return min(found)[2] if found else None
 
 
-def bodies(study: Study) -> list[tuple[Thing, Floats]]:
-    """Everything that can be gripped, with corners (n, 3) round it. [m]"""
-    scene, result = study.scene, list[tuple[Thing, Floats]]()
+def is_turned_to(study: Study, surface: int, camera: Camera) -> bool:
+    """Whether a surface shows its air side to the eye; panels on the others are drawn faintly."""
+    frame = study.room.surfaces[surface].frame
+    return bool(camera.sees(frame.origin[None], frame.n[None])[0])
+
+
+def bodies(study: Study) -> list[tuple[Thing, Floats, int | None]]:
+    """Everything that can be gripped, with corners (n, 3) [m] round it, and the surface it hangs on."""
+    scene, result = study.scene, list[tuple[Thing, Floats, int | None]]()
     cube = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
     for i, speaker in enumerate(scene.speakers):
         half = SUB_SIDE / 2 if speaker.use == "sub" else max(SPEAKER_BOX) / 2
-        result.append((("speakers", i), np.array(speaker.position) + half * cube))
+        result.append((("speakers", i), np.array(speaker.position) + half * cube, None))
     for i, seat in enumerate(scene.seats):
         low, high = np.array([-0.11, -0.21, -0.42]), np.array([0.11, 0.21, 0.12])
-        result.append((("seats", i), np.array(seat.ears) + np.where(cube < 0, low, high)))
+        result.append((("seats", i), np.array(seat.ears) + np.where(cube < 0, low, high), None))
     for panel in study.room.panels:
         thing: Thing = (panel.key[0], int(panel.key[1]))  # type: ignore[assignment]
-        result.append((thing, np.concatenate([panel.corners, panel.back])))
+        result.append((thing, np.concatenate([panel.corners, panel.back]), panel.surface))
     return result
 
 

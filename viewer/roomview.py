@@ -73,6 +73,7 @@ class RoomView(QWidget):
         self._last = QPointF()
         self._grip: Grip | None = None
         self._turns = False
+        self._pulls = False
         self._fine = True
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(lambda: self._set_quality(fine=True))
@@ -130,8 +131,8 @@ class RoomView(QWidget):
             ),
             (
                 "panels",
-                (study.room, shown.thing, shown.theme, shown.layers),
-                lambda: scenery.panels(shown),
+                (study.room, seen, shown.thing, shown.theme, shown.layers),
+                lambda: scenery.panels(shown, camera),
             ),
             ("sound", listed, lambda: scenery.sound(shown)),
             ("spots", listed, lambda: scenery.spots(shown)),
@@ -333,6 +334,9 @@ class RoomView(QWidget):
         step, self._last = at - self._last, at
         is_upright = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
         if self._grip is not None:
+            self._pulls |= (at - self._pressed).manhattanLength() >= CLICK_PX
+            if not self._pulls:
+                return
             along = glides_on(self._shown.study, self._grip.thing)
             place = moved_to(self.camera, self._grip, (at.x(), at.y()), upright=is_upright, along=along)
             self.thing_moving.emit(self._grip.thing, place)
@@ -346,7 +350,8 @@ class RoomView(QWidget):
         pressed, self._pressed = self._pressed, None
         grip, self._grip = self._grip, None
         still = pressed is not None and (event.position() - pressed).manhattanLength() < CLICK_PX
-        if grip is not None and not still:
+        pulled, self._pulls = self._pulls, False
+        if grip is not None and pulled:
             self.thing_dropped.emit(grip.thing)
         elif still and grip is None and self._turns:
             row = self._row_at(event.position())

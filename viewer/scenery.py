@@ -9,7 +9,7 @@ from viewer import look, meshes
 from viewer.camera import Camera
 from viewer.faces import column, dashes, discs, loops_of, outlines, picked, polygons, polylines, raised
 from viewer.faces import edges as edges_of
-from viewer.handling import point_of
+from viewer.handling import is_turned_to, point_of
 from viewer.layers import Layer, Stage, seen_facets
 from viewer.shown import Cut, Filter, OnScreen, heard_rows, over_limit
 from viewer.theme import Theme
@@ -25,6 +25,7 @@ CHOSEN_M = 0.018  # radius of the selected path
 POINTED_M = 0.015
 BALL_M = 0.04
 LINE_M = 0.003
+FAINT_OPACITY = 0.22
 PANEL_EDGE_M = 0.004
 STROKE_M = 0.04
 OUTSIDE_M = 0.30
@@ -57,7 +58,9 @@ def edges(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
     seen = seen_facets(stage, camera)
     around = column(stage.edges, "facets", 4).astype(np.int64)
     of_room = np.array([stage.study.room.is_room_surface[f.surface] for f in stage.study.room.facets])
+    # Edges of panels that hang free are drawn with the panels.
     kept = np.asarray((seen[around] & (around >= 0)).any(axis=1))
+    kept &= (around < stage.study.room.n_solid_facets).all(axis=1)
     inner = np.asarray((of_room[around] | (around < 0)).all(axis=1))
     drawn, pieces = (
         picked(stage.edges, kept & inner),
@@ -80,16 +83,22 @@ def panes(stage: Stage, theme: Theme) -> dict[str, Layer]:
     }
 
 
-def panels(shown: OnScreen) -> dict[str, Layer]:
-    """Panels as they hang or stand, the cords of clouds, the selected group in the accent."""
+def panels(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
+    """Panels as they hang or stand, faintly where their surface is taken away; cords of clouds.
+
+    The selected group has its outlines in the accent.
+    """
     room, theme, scale = shown.study.room, shown.colours, shown.stage.scale
     faces: list[Floats] = []
+    faint: list[bool] = []
     cords: list[Floats] = []
     frames: list[Floats] = []
     for panel in room.panels if "panels" in shown.layers else ():
         front, back = panel.corners, panel.back
         sides = [np.array([front[i - 1], back[i - 1], back[i], front[i]]) for i in range(4)]
         faces += [front, back[::-1], *sides]
+        hidden = panel.surface is not None and not is_turned_to(shown.study, panel.surface, camera)
+        faint += [hidden] * 6
         loops = [np.vstack([face, face[:1]]) for face in (front, back)]
         frames += loops if shown.thing == (panel.key[0], panel.key[1]) else []
         if panel.kind == "cloud" and panel.surface is not None:
@@ -97,9 +106,11 @@ def panels(shown: OnScreen) -> dict[str, Layer]:
             rise = ((above.origin - back) @ above.n) / above.n[2]
             cords += [np.array([foot, foot + r * np.eye(3)[2]]) for foot, r in zip(back, rise, strict=True)]
     mesh, lines, marks = polygons(faces), polylines(cords), polylines(frames)
-    edges = outlines(mesh)
+    edges, is_faint = outlines(mesh), np.array(faint, bool)
+    solid, glass = picked(mesh, ~is_faint), picked(mesh, is_faint)
     return {
-        "panels": Layer(mesh, _one(theme.panel, mesh), "solid"),
+        "panels": Layer(solid, _one(theme.panel, solid), "solid"),
+        "faint panels": Layer(glass, _one(theme.panel, glass), opacity=FAINT_OPACITY),
         "panel edges": Layer(edges, _one(theme.edge, edges), radius_m=PANEL_EDGE_M * scale),
         "cords": Layer(lines, _one(theme.edge, lines), radius_m=LINE_M * scale),
         "panel mark": Layer(marks, _one(theme.accent, marks), radius_m=look.OUTLINE_M * scale),

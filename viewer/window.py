@@ -11,7 +11,7 @@ from viewer.desk import UNTIL_S, Desk, Found
 from viewer.drafts import Draft
 from viewer.filing import Filing
 from viewer.frame import WORK
-from viewer.handling import place_at, place_of, things_of
+from viewer.handling import place_at, place_in, things_of
 from viewer.playing import Player
 from viewer.shown import Cut, Filter, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
 from viewer.spotwords import row_words
@@ -124,8 +124,8 @@ class Window(Filing):
         shown = self.shown
         if shown is None or shown.thing is None or self._set_aside is not None:
             return
-        steps = (back, right, up) if len(place_of(shown.study, shown.thing)) == 3 else (right, -back)
-        place = place_of(shown.study, shown.thing)
+        steps = (back, right, up) if len(place_in(self.desk.scene, shown.thing)) == 3 else (right, -back)
+        place = place_in(self.desk.scene, shown.thing)
         moved = tuple(p + NUDGE_M * s for p, s in zip(place, steps, strict=False))
         self.desk.place(shown.thing, moved)
 

@@ -29,7 +29,7 @@ application, window = make_window(Path(sys.argv[1]))
 window.show()
 def look():
     if window.shown is not None and window.room.n_drawn:
-        window.room.picture()
+        window.room._plotter.repaint()
         print(time.process_time())
         window.close()
         application.quit()
