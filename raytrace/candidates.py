@@ -85,8 +85,10 @@ def find_candidates(
             found.append((surface, *legal[0]))
         else:
             _, panel, reason = options[0]
+            _, last, why = options[-1]
+            also = f"; a stand there {why}" if last.kind == "stand" and panel.kind != "stand" else ""
             middle = room.surfaces[surface].frame.to_plane(panel.centre)
-            refusals.append(Refusal(surface, middle, str(reason)))
+            refusals.append(Refusal(surface, middle, f"{reason}{also}"))
     found = _most_covering(room, spots, found, axis_m)
     pairs = _mirror_pairs([panel for _, _, panel in found], axis_m)
     candidates = tuple(

@@ -69,6 +69,13 @@ def in_limit_bands(scene: Scene, values: Complexes | Floats) -> Complexes:
     return np.asarray(chosen.reshape(len(values), 24 * len(limit_bands(scene))), np.complex128)
 
 
+def no_spots(scene: Scene) -> PointSpots:
+    """A point that hears nothing, for scenes without a judged speaker."""
+    n_frequencies, none = len(limit_frequencies_hz(scene)), np.zeros(0, np.int64)
+    rest = np.zeros((0, n_frequencies), np.complex128)
+    return PointSpots(none, (), np.zeros(0), rest, none, PanelSpots(*_no_spots(n_frequencies)))
+
+
 def point_spots(
     scene: Scene,
     room: Room,

@@ -348,7 +348,9 @@ def _at_end(problem: Problem, chosen: Chosen) -> str | None:
 
 def _notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[str, ...]:
     notes = []
-    if not any(peak.over_limit for peak in before.peaks):
+    if not any(verdict.status == "judged" for verdict in before.verdicts):
+        notes.append("No speaker is judged, the direct sound of each is hidden: nothing can be proposed.")
+    elif not any(peak.over_limit for peak in before.peaks):
         notes.append("No early reflection is over the limit: nothing needs to be put up for them.")
     elif not chosen:
         notes.append("No panel at any place that may be used takes anything worth having off these peaks.")

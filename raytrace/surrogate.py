@@ -26,6 +26,7 @@ from raytrace.panelspots import (
     in_limit_bands,
     limit_bands,
     limit_frequencies_hz,
+    no_spots,
     point_spots,
 )
 from raytrace.room import Room
@@ -230,6 +231,7 @@ def build_surrogate(
         point_spots(scene, room, reflectors, heard, touched, free, sends[heard.speaker])
         for _, heard in judged
     ]
+    points = points or [no_spots(scene)]
     n_arrivals = np.cumsum([0, *(len(point.rows) for point in points)])
     names: dict[tuple[int, ...], int] = {}
     for point in points:
@@ -241,7 +243,7 @@ def build_surrogate(
     return Surrogate(
         scene=scene,
         arrivals=arrivals,
-        heard_rows=tuple((k, point.rows) for (k, _), point in zip(judged, points, strict=True)),
+        heard_rows=tuple((k, point.rows) for (k, _), point in zip(judged, points, strict=False)),
         heard_start=n_arrivals,
         name=np.array([names[name] for point in points for name in point.names], np.int64),
         names=tuple(names),

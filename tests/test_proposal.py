@@ -116,3 +116,14 @@ def test_a_quiet_room_needs_nothing():
     assert found.text == text
     assert found.stop is None
     assert "nothing needs to be put up" in found.notes[0]
+
+
+def test_where_the_direct_sound_is_hidden_nothing_is_proposed():
+    screen = (
+        '\n[[objects]]\nname = "screen"\nshape = "box"\ncentre = [1.3, 1.5, 1.2]\n'
+        'size = [0.05, 2.8, 2.0]\nmaterial = "wood"\n'
+    )
+    scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + screen)
+    found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2)
+    assert found.panels == ()
+    assert "direct sound of each is hidden" in found.notes[0]
