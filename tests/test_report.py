@@ -20,11 +20,13 @@ from viewer.outfolder import OutputRefused
 from viewer.report import write_report
 from viewer.sheets import draw_sheets
 from viewer.stills import Still
+from viewer.surfaceviews import views_of
 from viewer.typesetting import typeset
 from viewer.wording import JARGON, decibels, headline
 
 ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
 SIZE = (600, 400)
+CAPTION = "A caption as long as the longest ones are, so that it takes two lines of the page. " * 2
 
 
 @cache
@@ -47,7 +49,7 @@ def laid_out(study, folder, *, units="metric"):
     contents = report_contents(
         study,
         draw_sheets(study, units=units),
-        pictures={name: ("blank.png", "A caption.") for name in ("room", "plan", "section")},
+        pictures={view.name: ("blank.png", CAPTION) for view in views_of(study)},
         curves=charts,
         tones=charts,
         decays=find_decay(study.scene, study.room, study.arrivals, n_rays=3200),
@@ -100,8 +102,11 @@ def test_the_jargon_list_would_catch_the_appendix(pdf_of):
 def test_every_part_stands_on_its_own_pages_and_pages_are_numbered(name, units, pdf_of):
     pages = pages_of(pdf_of(name, units))
     study = study_of(name)
-    # Of each seat level over time, then tone; in a treated room before and after go first.
-    assert len(client_pages(pages)) == 1 + (2 if study.scene.is_bare else 3) * len(study.scene.seats)
+    # Of each seat level over time, then tone; in a treated room before and after go first, then its
+    # treated surfaces, two on a page.
+    surfaces = -(-(len(views_of(study)) - 3) // 2)
+    per_seat = 2 if study.scene.is_bare else 3
+    assert len(client_pages(pages)) == 1 + surfaces + per_seat * len(study.scene.seats)
     sheets = [i for i, text in enumerate(pages) if text.startswith("Set-out sheet")]
     assert len(sheets) == len(draw_sheets(study, units=units))  # no sheet runs on to a second page
     assert np.all(np.diff(sheets) == 1)

@@ -9,8 +9,7 @@ from chartchecks import assert_clean
 from conftest import BOX, SCENES
 
 from raytrace import load_scene, run_study
-from viewer.chartpaper import SIZE
-from viewer.tonechart import draw_tones, tone_figure
+from viewer.tonechart import SIZE, draw_tones, tone_figure
 from viewer.wording import JARGON
 
 

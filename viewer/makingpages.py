@@ -325,16 +325,11 @@ def datasheet_pages(sheets: Sequence[DataSheet], charts: Sequence[str], *, units
     if not sheets:
         return []
     common = [note for note in sheets[0].notes if all(note in sheet.notes for sheet in sheets)]
-    blocks: list[Page] = []
-    for sheet, chart in zip(sheets, charts, strict=True):
-        blocks.append({"kind": "keep", "blocks": _datasheet_blocks(sheet, chart, common, units)})
-    return [
-        {
-            "above": "What the panels do",
-            "title": "Data sheets",
-            "blocks": [*blocks, _sub("Of all"), _list(common)],
-        }
+    blocks = [
+        {"kind": "keep", "blocks": _datasheet_blocks(sheet, chart, common, units)}
+        for sheet, chart in zip(sheets, charts, strict=True)
     ]
+    return [{"above": "What the panels do", "title": "Data sheets", "blocks": [_list(common), *blocks]}]
 
 
 def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[str], units: str) -> list[Page]:

@@ -68,9 +68,11 @@ def surface_pages(pictures: dict[str, tuple[str, str]]) -> list[dict[str, Any]]:
     of_surfaces = [picture for name, picture in pictures.items() if name.startswith(_PREFIX)]
     pages = []
     for start in range(0, len(of_surfaces), 2):
+        here = of_surfaces[start : start + 2]
+        kind = "picture" if len(here) == 1 else "share"
         blocks = []
-        for path, caption in of_surfaces[start : start + 2]:
-            blocks += [{"kind": "picture", "path": path}, {"kind": "small", "text": caption}]
+        for path, caption in here:
+            blocks += [{"kind": kind, "path": path}, {"kind": "small", "text": caption}]
         title = "The panels, surface by surface" if start == 0 else "The panels, continued"
         pages.append({"above": "What is to be seen in the end", "title": title, "blocks": blocks})
     return pages
