@@ -17,3 +17,7 @@ def test_every_name_and_every_text_stands_once():
 
 def test_gestures_are_told_in_words():
     assert all(gesture and meaning for gesture, meaning in GESTURES)
+
+
+def test_no_key_takes_from_a_control_what_it_needs_to_be_worked_by_keyboard():
+    assert not {command.keys for command in COMMANDS} & {"Tab", "Space", "Return", "Enter", "Up", "Down"}

@@ -27,6 +27,19 @@ def test_after_a_crash_the_unsaved_changes_are_offered_and_taken_up(driver):
     assert driver.window.desk.draft.dirty
 
 
+def test_a_new_room_that_was_never_saved_is_offered_again(driver):
+    from raytrace import sketch_scene
+    from viewer.drafts import Draft
+
+    autosave(Draft(None, sketch_scene("box", {"length": "5.1"}), ""))
+    driver.answers = [0]
+    driver.window.offer_unnamed()
+    driver.rest()
+    assert driver.asked[0][0] == "Take up the new room?"
+    assert driver.window.shown.study.scene.room.length == 5.1
+    assert driver.window.desk.draft.dirty
+
+
 def test_declined_changes_are_forgotten(driver):
     path = driver.copy("box")
     autosave(open_draft(path).with_position("speakers", 0, (0.9, 0.95, 1.2)))

@@ -112,6 +112,17 @@ class Filing(Frame):
         discard_recovery(draft.path)
         return draft
 
+    def offer_unnamed(self) -> None:
+        """Ask about a room that was never saved before the program ended."""
+        recovered = find_recovery(None)
+        if recovered is None:
+            return
+        question = "hitspot ended while a new room was not saved yet."
+        if self.ask("Take up the new room?", question, ("Take it up", "Forget it")) == 0:
+            self.begin(Draft(None, recovered.text, ""))
+        else:
+            discard_recovery(None)
+
     def begin(self, draft: Draft) -> bool:
         """Put a draft on the desk in place of what is there; SceneError if it is no scene."""
         if not self.may_leave():

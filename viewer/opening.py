@@ -8,7 +8,9 @@ def open_window(path: Path | None) -> int:
     """Open the window, with a scene file if one is named; returns when it is closed."""
     application, window = make_window(path)
     window.show()
-    if window.desk.history is None and path is not None:
+    if path is None:
+        window.offer_unnamed()
+    elif window.desk.history is None:
         window.open(path)
     return int(application.exec())
 
