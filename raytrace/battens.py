@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.hanging import Hook, joist_lines
-from raytrace.room import Room
-from raytrace.scene import KeepOut, Scene
+from raytrace.hanging import Hook, find_hooks, joist_lines
+from raytrace.room import Room, build_room
+from raytrace.scene import KeepOut, Scene, SceneError
 from raytrace.setout import LEVEL_COSINE
 
 Floats = NDArray[np.float64]
@@ -19,6 +19,7 @@ _SAME_LINE_M = 0.005  # hooks this near to one line across the joists share a ba
 _FARTHEST_M = 0.30  # a cloud moved farther than this no longer covers what it was put there for
 _STEP_M = 0.005
 _ON_M = 1e-6
+_ALONG_M = 0.01  # a batten is looked at every so often along its length
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,8 +92,8 @@ def better_place(scene: Scene, room: Room, hooks: Sequence[Hook], group: str) ->
     -------
     (float, int) or None
         The shortest best move, along u where joists run along v and along v otherwise [m], and how many
-        hooks are then without a joist. None where no move of 300 mm at most is better than none, or the
-        cloud hangs from several surfaces.
+        hooks are then without a joist. None where no move of 300 mm at most that keeps clear of everything
+        is better than none, or the cloud hangs from several surfaces.
     """
     own = [hook for hook in hooks if room.panels[hook.panel].group == group]
     surfaces = {hook.surface for hook in own}
@@ -103,18 +104,50 @@ def better_place(scene: Scene, room: Room, hooks: Sequence[Hook], group: str) ->
     entry = next(j for j in scene.joists if j.surface == surface.name)
     lines = joist_lines(entry, surface.frame)
     n_steps = round(_FARTHEST_M / _STEP_M)
-    best = (without, 0)
-    for step in sorted(range(-n_steps, n_steps + 1), key=abs):
+    moves: list[tuple[int, int]] = []
+    for step in range(-n_steps, n_steps + 1):
         low, high = np.array([hook.reach for hook in own]).T + step * _STEP_M
         holds = (lines >= low[:, None] - _ON_M) & (lines <= high[:, None] + _ON_M)
-        best = min(best, (int((~holds.any(axis=1)).sum()), step), key=lambda found: found[0])
-    return None if best[1] == 0 else (best[1] * _STEP_M, best[0])
+        moves.append((int((~holds.any(axis=1)).sum()), step))
+    blocked = [-n_steps - 1, n_steps + 1]  # what one step runs into, the farther ones do too
+    for left, step in sorted(moves, key=lambda move: (move[0], abs(move[1]))):
+        if left >= without:
+            break
+        if not blocked[0] < step < blocked[1]:
+            continue
+        if _may_move(scene, group, step * _STEP_M, 1 if entry.along == "u" else 0):
+            return step * _STEP_M, left
+        blocked = [max(blocked[0], step), blocked[1]] if step < 0 else [blocked[0], min(blocked[1], step)]
+    return None
+
+
+def _may_move(scene: Scene, group: str, move_m: float, column: int) -> bool:
+    """Whether a cloud may hang so far from where it hangs, by the rules that hold for every scene."""
+
+    def moved(place: Sequence[float]) -> tuple[float, ...]:
+        return tuple(x + move_m * (axis == column) for axis, x in enumerate(place))
+
+    clouds = []
+    for cloud in scene.clouds:
+        if cloud.name != group:
+            clouds.append(cloud)
+        elif cloud.centre is not None:
+            clouds.append(cloud.model_copy(update={"centre": moved(cloud.centre)}))
+        else:
+            spots = [spot.model_copy(update={"centre": moved(spot.centre)}) for spot in cloud.panels]
+            clouds.append(cloud.model_copy(update={"panels": tuple(spots)}))
+    try:
+        build_room(scene.model_copy(update={"clouds": tuple(clouds)}))
+    except SceneError:
+        return False
+    return True
 
 
 def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ...]:
     """What must be known before anything is drilled for these hooks, a sentence each."""
     notes = []
-    carried = {name for batten in find_battens(scene, room, hooks) for name in batten.hooks}
+    battens = find_battens(scene, room, hooks)
+    carried = {name for batten in battens for name in batten.hooks}
     lost = [hook.name for hook in hooks if hook.batten and hook.name not in carried]
     if lost:
         notes.append(f"Outside the first or last known joist: {', '.join(lost)}. Find what carries them.")
@@ -137,11 +170,14 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ..
             f"No room for eyelet and hook, the cord would be under {1000 * SHORTEST_CORD_M:.0f} mm: "
             f"{', '.join(short)}."
         )
-    for group in dict.fromkeys(room.panels[hook.panel].group for hook in hooks if hook.batten):
-        better = better_place(scene, room, hooks, group)
-        if better is not None and any(cloud.name == group for cloud in scene.clouds):
+    groups = dict.fromkeys(room.panels[hook.panel].group for hook in hooks if hook.batten)
+    every = find_hooks(scene, room) if groups else ()  # a sheet may show some of a cloud's hooks only
+    for group in groups:
+        is_cloud = any(cloud.name == group for cloud in scene.clouds)
+        better = better_place(scene, room, every, group) if is_cloud else None
+        if better is not None:
             notes.append(_move_words(scene, room, hooks, group, *better))
-    return (*notes, *_blocked_anchors(scene, room, hooks))
+    return (*notes, *_blocked_anchors(scene, room, hooks), *_blocked_battens(scene, room, battens))
 
 
 def _move_words(
@@ -173,6 +209,22 @@ def _blocked_anchors(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[st
         for entry in scene.keep_outs:
             if entry.surface == surface.name and _is_in(entry, u, v):
                 notes.append(f'{hook.name} comes out in the keep-out "{entry.name}".')
+    return notes
+
+
+def _blocked_battens(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[str]:
+    """Battens that cross what is to stay free."""
+    notes = []
+    for batten in battens:
+        n_spots = max(2, int(np.ceil(batten.length_m / _ALONG_M)) + 1)
+        spots = np.linspace(*batten.ends_uv, n_spots)
+        for entry in scene.keep_outs:
+            crossed = any(_is_in(entry, float(u), float(v)) for u, v in spots)
+            if entry.surface == room.surfaces[batten.surface].name and crossed:
+                notes.append(
+                    f'The batten for {", ".join(batten.hooks)} reaches into the keep-out "{entry.name}": it '
+                    "may not go there; move the panel, or find another support."
+                )
     return notes
 
 

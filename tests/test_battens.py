@@ -98,3 +98,38 @@ def test_wall_panels_are_not_told_to_move(scene_of):
     scene, room, hooks = hooks_of(scene_of, studs + panel(gap=0.05))
     assert any(hook.batten for hook in hooks)
     assert not any("moved" in note for note in hook_notes(scene, room, hooks))
+
+
+def test_no_cloud_is_told_to_move_through_a_wall_or_into_a_keep_out(scene_of):
+    # Joists at 1.8, 2.2, 2.6, 3.0: 0.1 m towards the back brings two into reach, were there no lamp.
+    lamp = '[[keep_outs]]\nname = "lamp"\nsurface = "ceiling"\nat = [3.15, 1.6]\nsize = [0.3, 0.8]\n'
+    scene, room, hooks = hooks_of(scene_of, JOISTS + cloud() + lamp)
+    move_m, _ = better_place(scene, room, hooks, "cloud")
+    assert move_m < 0.0
+    # 62 mm from the front wall, joists at 0.35 and every 0.625 m: joist 2 asks for 0.09 m towards the wall.
+    joists = JOISTS.replace("first = 0.2", "first = 0.35").replace("spacing = 0.4", "spacing = 0.625")
+    scene, room, hooks = hooks_of(scene_of, joists + cloud(centre=[0.6625, 2.0]))
+    assert any(hook.batten for hook in hooks)
+    better = better_place(scene, room, hooks, "cloud")
+    assert better is None or better[0] > -0.0625
+
+
+def test_the_move_is_judged_by_all_hooks_of_a_cloud_on_a_sheet_with_some_of_them(scene_of):
+    scene, room, hooks = hooks_of(scene_of, JOISTS + cloud())
+    told = [note for note in hook_notes(scene, room, hooks) if "moved" in note]
+    part = [hook for hook in hooks if hook.batten][:1]
+    assert [note for note in hook_notes(scene, room, part) if "moved" in note] == told != []
+
+
+def test_a_batten_through_what_is_kept_free_is_told(scene_of):
+    # The batten from joist 1.8 to joist 2.2 passes the disc although no hook lies in it.
+    scene, room, hooks = hooks_of(scene_of, JOISTS + cloud())
+    batten = find_battens(scene, room, hooks)[0]
+    u, v = batten.ends_uv[0]
+    disc = (
+        f'[[keep_outs]]\nname = "detector"\nsurface = "ceiling"\ncentre = [{u - 0.02}, {v}]\nradius = 0.05\n'
+    )
+    scene, room, hooks = hooks_of(scene_of, JOISTS + cloud() + disc)
+    told = [note for note in hook_notes(scene, room, hooks) if 'keep-out "detector"' in note]
+    assert len(told) == 1
+    assert batten.hooks[0] in told[0]
