@@ -217,7 +217,7 @@ def _blocked_battens(scene: Scene, room: Room, battens: Sequence[Batten]) -> lis
     notes = []
     for batten in battens:
         n_spots = max(2, int(np.ceil(batten.length_m / _ALONG_M)) + 1)
-        spots = np.linspace(*batten.ends_uv, n_spots)
+        spots = np.linspace(batten.ends_uv[0], batten.ends_uv[1], n_spots)
         for entry in scene.keep_outs:
             crossed = any(_is_in(entry, float(u), float(v)) for u, v in spots)
             if entry.surface == room.surfaces[batten.surface].name and crossed:

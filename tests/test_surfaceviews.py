@@ -6,7 +6,7 @@ import pytest
 from raytrace import find_hooks, load_scene, run_study
 from viewer import look, meshes
 from viewer.faces import loops_of
-from viewer.layers import choose_camera, on_surface, set_stage
+from viewer.layers import choose_camera, layers, on_surface, set_stage
 from viewer.surfaceviews import surface_pages, views_of
 
 SCENES = Path(__file__).parent.parent / "scenes"
@@ -95,3 +95,20 @@ def test_the_report_shows_two_treated_surfaces_a_page():
     ]
     assert pages[0]["blocks"][1]["text"] == "of surface-ceiling"
     assert surface_pages({"room": ("stills/room.png", "")}) == []
+
+
+def test_of_a_slope_its_own_sizes_are_given_and_what_stands_before_it_lets_it_show():
+    text = (SCENES / "ridge.toml").read_text()
+    study = run_study(load_scene(SCENES / "ridge.toml"), up_to_order=1)
+    assert "[[panels]]" not in text
+    slope, wall = study.room.surface_index("left slope"), study.room.surface_index("left wall")
+    on_slope = on_surface(set_stage(study), slope)
+    frame = study.room.surfaces[slope].frame
+    up_the_slope = (on_slope.sized - frame.origin) @ frame.v
+    assert np.ptp(up_the_slope) == pytest.approx(frame.height)
+    assert len(on_surface(set_stage(study), wall).sized) == len(on_slope.corners)
+    view = next(view for view in look.VIEWS if view.parallel)
+    camera = choose_camera(set_stage(study), view, (900, 600))
+    fewest = [min(layer.opacity for layer in layers(s, camera) if layer.light == "solid" and layer.mesh.n_cells)
+              for s in (set_stage(study), on_slope)]  # fmt: skip
+    assert fewest == [1.0, look.BETWEEN_OPACITY]

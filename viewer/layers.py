@@ -64,6 +64,15 @@ class Stage:
         room = self.study.room
         return np.concatenate([f.outline for f in room.facets if room.is_room_surface[f.surface]])
 
+    @property
+    def sized(self) -> Floats:
+        """Corners of what a picture gives the size of, (n, 3): the room, or the slope it is about. [m]"""
+        room = self.study.room
+        normal_up = 0.0 if self.surface is None else abs(float(room.surfaces[self.surface].frame.n[2]))
+        if not look.UPRIGHT_SINE < normal_up < look.LEVEL_COSINE:
+            return self.corners
+        return np.concatenate([f.outline for f in room.facets if f.surface == self.surface])
+
 
 def set_stage(study: Study, seat: int = 0) -> Stage:
     """Prepare what all pictures of one seat share."""
@@ -153,6 +162,13 @@ def layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
     )
 
 
+def _between(stage: Stage) -> float:
+    """Opacity of what may stand between the viewer and the one surface that a picture is about."""
+    if stage.surface is None or abs(stage.study.room.surfaces[stage.surface].frame.n[2]) > look.LEVEL_COSINE:
+        return 1.0
+    return look.BETWEEN_OPACITY
+
+
 def _one(colour: str, mesh: "PolyData") -> Floats:
     return np.tile(look.rgb(colour), (mesh.n_cells, 1))
 
@@ -172,7 +188,7 @@ def _room(stage: Stage, seen: Bools, *, from_above: bool) -> list[Layer]:
     overhead = dashes(picked(stage.edges, is_overhead), dash_m=look.DIRECT_DASH_M * stage.scale)
     return [
         Layer(walls, np.where(is_floor[:, None], look.rgb(look.FLOOR), look.rgb(look.WALL)), "wall"),
-        Layer(objects, _one(look.OBJECT, objects), "solid"),
+        Layer(objects, _one(look.OBJECT, objects), "solid", opacity=_between(stage)),
         Layer(overhead, _one(look.HAIRLINE, overhead), radius_m=look.OUTLINE_M * stage.scale),
         *(
             Layer(part, _one(look.EDGE, part), radius_m=radius * stage.scale)
@@ -257,11 +273,13 @@ def _furniture(stage: Stage) -> list[Layer]:
     zone_lines = outlines(zones)
     axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
     drivers = meshes.drivers(study)
+    box = np.where(front, look.rgb(look.SPEAKER_FRONT), look.rgb(look.SPEAKER))
+    opacity = _between(stage)
     return [
-        Layer(speakers, np.where(front, look.rgb(look.SPEAKER_FRONT), look.rgb(look.SPEAKER)), "solid"),
-        Layer(drivers, _one(look.DRIVER, drivers)),
+        Layer(speakers, box, "solid", opacity=opacity),
+        Layer(drivers, _one(look.DRIVER, drivers), opacity=opacity),
         Layer(axes, _one(look.SPEAKER, axes), radius_m=look.AXIS_M * stage.scale),
-        Layer(heads, _one(look.HEAD, heads), "solid"),
+        Layer(heads, _one(look.HEAD, heads), "solid", opacity=opacity),
         Layer(zones, _one(look.HEAD, zones), opacity=look.ZONE_OPACITY),
         Layer(zone_lines, _one(look.EDGE, zone_lines), radius_m=look.ZONE_LINE_M * stage.scale),
     ]

@@ -84,6 +84,7 @@ PANE_HIDDEN_OPACITY = 0.25
 PATCH_OPACITY = 0.10
 PANEL_OPEN_OPACITY = 0.30
 ZONE_OPACITY = 0.12
+BETWEEN_OPACITY = 0.20  # furniture before the one surface that a picture is about
 
 WALL_LIGHT = {"ambient": 0.66, "diffuse": 0.36, "specular": 0.0}
 SOLID_LIGHT = {"ambient": 0.50, "diffuse": 0.52, "specular": 0.0}

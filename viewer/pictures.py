@@ -263,14 +263,17 @@ def _draw_dimensions(
     """Overall sizes outside the walls, where the front is, and a scale bar."""
     shift = np.array([frame.left, frame.top])
     flat = camera.project(stage.corners) + shift
-    (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
+    # Square to a slope the walls are foreshortened: only the slope has sizes that a tape finds.
+    sized = camera.project(stage.sized) + shift
+    (left, top), (right, bottom) = sized.min(axis=0), sized.max(axis=0)
+    foot = float(flat[:, 1].max())
     scale = camera.pixels_per_metre(stage.corners[0])
     reach = 0.6 * look.DIMENSION_PX * layout.unit
 
     def words(pixels: float) -> str:
         return format_length(float(pixels) / scale, units=units, style="m")
 
-    across = Dimension((left, bottom), (right, bottom), words(right - left), True, bottom + reach)
+    across = Dimension((left, bottom), (right, bottom), words(right - left), True, foot + reach)
     upright = words(bottom - top)
     width, height = plate.measure(upright, look.VALUE_PX * layout.unit)
     sides = [
@@ -287,7 +290,7 @@ def _draw_dimensions(
         draw_front_mark(plate, layout, (middle, top - 6 * layout.unit), "up")
     elif abs(float(camera.right[0])) > 0.5:
         place, way = (left, "left") if camera.right[0] > 0.0 else (right, "right")
-        draw_front_mark(plate, layout, (place, bottom + reach + 42 * layout.unit), way)
+        draw_front_mark(plate, layout, (place, foot + reach + 42 * layout.unit), way)
     per_unit, name = (scale, "m") if units == "metric" else (scale * 0.3048, "ft")
     draw_scale_bar(plate, layout, per_unit, name)
 

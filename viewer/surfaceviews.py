@@ -45,6 +45,7 @@ def _face_on(study: Study, surface: int) -> View:
     name, normal = study.room.surfaces[surface].name, study.room.surfaces[surface].frame.n
     level = abs(float(normal[2])) > look.LEVEL_COSINE
     x, y, z = (0.0, 0.0, 1.0) if level else (float(part) for part in normal)
+    glass = "" if level else " What stands before it is drawn as if of glass."
     how = "drawn as a plan, front wall at the top" if level else "straight on"
     return View(
         _PREFIX + re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-"),
@@ -52,7 +53,7 @@ def _face_on(study: Study, surface: int) -> View:
         ((x, y, z),),
         (-1.0, 0.0, 0.0) if level else (0.0, 0.0, 1.0),
         True,
-        f"The {name} {how}, with its panels and the spots of all first reflections.",
+        f"The {name} {how}, with its panels and the spots of all first reflections.{glass}",
         surface,
     )
 
