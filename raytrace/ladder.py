@@ -58,11 +58,15 @@ def choose(problem: Problem) -> Chosen:
     """
     limit = np.full(problem.surrogate.n_names, -SPARE_DB)
     lowest = refine(problem, grow(problem), limit, thorough=False)
-    for about in ((), lowest):
+    about: Chosen = ()
+    for _ in range(2):
         found = best_set(problem, about, limit)
-        if found is not None and problem.may(found):
-            found = refine(problem, found, limit, thorough=False)
-            lowest = min(lowest, found, key=lambda x: (excess_db(problem.levels_db(x), limit), x))
+        if found is None or not problem.may(found):
+            break
+        found = refine(problem, found, limit, thorough=False)
+        if excess_db(problem.levels_db(found), limit) > excess_db(problem.levels_db(lowest), limit) - 0.01:
+            break
+        about = lowest = found
     if problem.most_panels is not None or problem.budget is not None:
         return lowest if lowest == () else refine(problem, lowest, limit)
     levels = problem.levels_db(lowest)

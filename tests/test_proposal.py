@@ -127,3 +127,23 @@ def test_where_the_direct_sound_is_hidden_nothing_is_proposed():
     found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2)
     assert found.panels == ()
     assert "direct sound of each is hidden" in found.notes[0]
+
+
+@pytest.mark.slow
+def test_a_cloud_between_beams_stays_in_its_bay_and_clear_of_the_detector():
+    limits = "\n[limits]\nbelow_db = 13\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n"
+    scene = load_scene(SCENES / "beams.toml", (SCENES / "beams.toml").read_text() + limits)
+    found = propose(scene, out=SCENES / "beams-proposed.toml")
+    clouds = [panel for panel in found.after.room.panels if panel.kind == "cloud"]
+    assert clouds
+    for cloud in clouds:
+        x = cloud.corners[:, 0]
+        # Beams 0.2 m wide about x = 1.4, 3.2 and 5.0; to the micrometre, as written.
+        bays = [(0.0, 1.3), (1.5, 3.1), (3.3, 4.9), (5.1, 6.4)]
+        assert any(low - 1e-6 <= x.min() and x.max() <= high + 1e-6 for low, high in bays)
+        away = np.maximum(
+            np.abs(cloud.centre[:2] - [2.3, 3.6]) - 0.5 * np.ptp(cloud.corners[:, :2], axis=0), 0.0
+        )
+        assert (
+            np.linalg.norm(away) >= 0.5 - 0.001
+        )  # the detector's half a metre; half a millimetre is let pass
