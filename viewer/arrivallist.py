@@ -21,8 +21,9 @@ from PySide6.QtWidgets import (
 from viewer import meshes
 from viewer.pictures import met_words, seat_words
 from viewer.shown import Column, OnScreen, listed_peaks, listed_rows, over_limit, way_text
-from viewer.spotwords import band_levels, decibels, level_text, spot_lines
+from viewer.spotwords import band_levels, level_text, spot_lines
 from viewer.terminal import verdict_sentence
+from viewer.wording import decibels
 
 COLUMNS: tuple[tuple[Column, str, str], ...] = (
     ("delay", "ms", "Delay after the direct sound"),

@@ -8,10 +8,11 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Build, DataSheet, format_length
+from viewer.wording import band_tick
 from viewer.worklist import mass_words
 
 _SHOWN = slice(1, 7)  # the octaves of handbooks and data sheets
-_OCTAVES = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES[_SHOWN]]
+_OCTAVES = [band_tick(band) for band in BAND_NAMES[_SHOWN]]
 
 
 def builds_json(sheets: Sequence[DataSheet]) -> dict[str, Any]:

@@ -9,8 +9,9 @@ import numpy as np
 
 from raytrace import BAND_NAMES, Comparison, Decay, Peak, PeakPair, Study, VerdictPair, headline
 from viewer.comparetable import area_words
-from viewer.decaychapter import band_words, captioned
+from viewer.decaychapter import captioned
 from viewer.wording import (
+    band_words,
     decibels,
     judged,
     listed,
@@ -98,7 +99,7 @@ def _decay(change: Change, before: int, after: int) -> dict[str, Any]:
         "title": "How long sound rings, low to high pitch",
         "head": ("seconds for 60 dB", *(band_words(band) for band in BAND_NAMES)),
         "rows": [
-            (name, *(decibels(float(x), 2) if np.isfinite(x) else "–" for x in row))
+            (name, *(decibels(float(x), 2) for x in row))
             for name, row in (
                 ("before", means[0]),
                 ("after", means[1]),

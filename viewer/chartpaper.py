@@ -8,6 +8,7 @@ from raytrace import BAND_NAMES, Study
 from viewer import look
 from viewer.labels import Box
 from viewer.pictures import seat_words, speaker_words
+from viewer.wording import band_tick
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.text import Text
 
 SIZE = (2400, 1150)
-BAND_TICKS = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES]
+BAND_TICKS = [band_tick(band) for band in BAND_NAMES]
 _POINT = 72.0 / look.DPI  # points per pixel of the finished chart
 
 

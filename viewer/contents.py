@@ -8,22 +8,21 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import BAND_NAMES, Comparison, Decay, Study, format_length
+from raytrace import Comparison, Decay, Study, format_length
 from viewer import look
+from viewer.appendix import appendix
 from viewer.changechapter import Change, change_pages, changed_client
 from viewer.decaychapter import captioned, decay_chapter
 from viewer.elevation import figure
 from viewer.sheets import CARD_MM, Sheet
 from viewer.surfaceviews import surface_pages
 from viewer.wording import (
-    decibels,
     headline,
     job_lines,
     judged,
     ringing,
     today,
     too_strong,
-    way_words,
     will_change,
     will_not_change,
 )
@@ -60,6 +59,7 @@ WORDS = {
     "sources": "What was assumed",
     "materials": "Materials",
     "all": "Every reflection",
+    "near": "Near misses",
     "absorbs": "absorbs",
     "scatters": "scatters",
     "measure": "measure",
@@ -183,7 +183,7 @@ def report_contents(
         "decay": decay_chapter(study, decays, decay_charts),
         "making": list(making),
         "drawings": list(drawings),
-        "appendix": _appendix(study, units),
+        "appendix": appendix(study, units=units),
     }
 
 
@@ -218,22 +218,8 @@ def _frame(study: Study, units: str) -> Contents:
             "accent": look.ACCENT,
             "font": look.FONT,
         },
-        "words": WORDS | UNIT_WORDS[units] | {"card_mm": CARD_MM[units], **_heads(units)},
+        "words": WORDS | UNIT_WORDS[units] | {"card_mm": CARD_MM[units]},
     }
-
-
-def _heads(units: str) -> Contents:
-    """Column heads of the tables that depend on units or bands."""
-    bands = [_band(band) for band in BAND_NAMES]
-    path = "m" if units == "metric" else "ft in"
-    return {
-        "materials_head": ("material and where", "", *bands),
-        "all_head": ("", "from", "to", "by way of", "ms", path, "ears", "worst", "left", *bands),
-    }
-
-
-def _band(band: int) -> str:
-    return f"{band} Hz" if band < 1000 else f"{band // 1000} kHz"
 
 
 def _sheet(sheet: Sheet, number: int, total: int) -> Contents:
@@ -332,75 +318,3 @@ def _set_out(
 
 def _length(metres: float, units: str) -> str:
     return format_length(metres, units=units)
-
-
-def _appendix(study: Study, units: str) -> Contents:
-    scene, room, arrivals = study.scene, study.room, study.arrivals
-    limits = scene.limits
-    air = scene.air
-    sources = [
-        f"Limit: {limits.below_db:g} dB below the direct sound within {limits.within_ms:g} ms, "
-        f"{limits.from_hz:g} to {limits.to_hz:g} Hz. Source: {limits.source}.",
-        f"Air: {air.temperature:g} °C, {air.humidity:g} % humidity, {air.pressure:g} kPa; sound travels at "
-        f"{room.speed_of_sound_m_s:.1f} m/s; attenuation by ISO 9613-1.",
-        "Levels stand against the free direct sound of the same speaker; the verdict takes the worst of nine "
-        "points: the ears and the corners of the box the head moves in.",
-        "Areas to cover hold the spots of all nine points, widened by the first Fresnel zone at "
-        f"{study.patches[0].frequency_hz:g} Hz."
-        if study.patches
-        else "No area was laid out.",
-    ]
-    return {
-        "title": "Notes, sources, every reflection",
-        "notes": study.notes,
-        "sources": sources,
-        "materials": _materials(study),
-        "all_intro": "Sorted by speaker, seat and delay after the direct sound. Levels in dB re the direct "
-        "sound: at the ears and at the worst point of the head zone in the limit's band; what is left up to "
-        "the limit, inside its window; then per octave at the ears. Bold: over the limit at the ears.",
-        "arrivals": [_arrival(study, row, units) for row in range(len(arrivals.order))],
-    }
-
-
-def _materials(study: Study) -> list[Contents]:
-    """Every material in use with where it is, its two rows of figures and its source."""
-    used: dict[str, tuple[Any, list[str]]] = {}
-    for surface in study.room.surfaces:
-        used.setdefault(surface.material.name, (surface.material, []))[1].append(
-            surface.name if surface.owner == "room" else surface.owner
-        )
-        for opening in surface.openings:
-            used.setdefault(opening.material.name, (opening.material, []))[1].append(opening.name)
-    return [
-        {
-            "name": name,
-            "on": ", ".join(dict.fromkeys(places)),
-            "source": material.source,
-            "absorption": [f"{x:.2f}" for x in material.absorption],
-            "scattering": [f"{x:.2f}" for x in material.scattering],
-        }
-        for name, (material, places) in used.items()
-    ]
-
-
-def _arrival(study: Study, row: int, units: str) -> Contents:
-    arrivals = study.arrivals
-    margin = float(arrivals.margin_db[row])
-    levels = [float(x) for x in arrivals.level_db[row]]
-    cells = [
-        str(row + 1),
-        arrivals.speaker_names[arrivals.speaker[row]],
-        arrivals.seat_names[arrivals.seat[row]],
-        way_words(study, row),
-        f"{arrivals.delay_s[row] * 1e3:.2f}",
-        format_length(float(arrivals.length_m[row]), units=units, style="m").removesuffix(" m"),
-        _level(float(arrivals.band_level_db[row])),
-        _level(float(arrivals.zone_worst_db[row])),
-        "" if np.isnan(margin) else _level(margin),
-        *map(_level, levels),
-    ]
-    return {"over": bool(arrivals.over_limit[row]), "cells": cells}
-
-
-def _level(value: float) -> str:
-    return decibels(value) if np.isfinite(value) else "–"

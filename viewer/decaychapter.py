@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import BAND_NAMES, Decay, Study
-from viewer.wording import decibels
+from viewer.wording import band_words, decibels
 
 Row = dict[str, Any]
 
@@ -93,10 +93,5 @@ def _beside(decay: Decay) -> list[Row]:
 
 
 def _row(who: str, what: str, values: NDArray[np.float64], *, digits: int = 2, rule: bool = False) -> Row:
-    cells = [decibels(float(x), digits) if np.isfinite(x) else "–" for x in values]
+    cells = [decibels(float(x), digits) for x in values]
     return {"who": who, "what": what, "cells": cells, "rule": rule}
-
-
-def band_words(band: int) -> str:
-    """An octave band as tables name it."""
-    return f"{band} Hz" if band < 1000 else f"{band // 1000} kHz"

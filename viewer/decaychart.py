@@ -19,6 +19,7 @@ from viewer.chartpaper import (
     word_style,
     write_chart,
 )
+from viewer.wording import band_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,7 +30,6 @@ Floats = NDArray[np.float64]
 
 _LOWEST_DB = -60.0
 _PALE, _DARK = look.rgb("#A9BBD0"), look.rgb(look.INK)
-_BAND_WORDS = [f"{band} Hz" if band < 1000 else f"{band // 1000} kHz" for band in BAND_NAMES]
 _KEY_FROM, _KEY_DOWN_TO_DB = 0.76, -33.0  # where the key stands, of the width and in level
 _FIRM_DB = 1.0  # curves end where chance has more to say than this
 
@@ -105,7 +105,7 @@ def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
         axes.plot(decay.time_s[: len(level)] * 1e3, level, zorder=3, **style)
         y = 0.955 - 0.062 * band
         axes.plot([0.78, 0.85], [y, y], transform=axes.transAxes, zorder=3, **style)
-        words = _BAND_WORDS[band]
+        words = band_words(BAND_NAMES[band])
         texts.append(axes.text(0.87, y, words, transform=axes.transAxes, va="center", **word_style()))
     step_ms = next(step for step in (20, 50, 100, 200, 500, 1000, 2000, 5000) if until_s * 1e3 / step <= 8.0)
     axes.set_xticks(np.arange(0.0, 0.97 * until_s * 1e3, step_ms))  # none beyond the axis

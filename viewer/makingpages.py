@@ -18,6 +18,7 @@ from raytrace import (
     ThicknessCurve,
     format_length,
 )
+from viewer.wording import band_tick
 from viewer.worklist import (
     Worklist,
     bought,
@@ -343,7 +344,7 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[str], units
     used = f" Used for {name_words(sheet.used_for)}." if sheet.used_for else ""
     ladder = [("thinner", sheet.thinner), ("this build", sheet.own), ("thicker", sheet.thicker)]
     curves = [(name, curve) for name, curve in ladder if curve is not None]
-    bands = [f"{band}" if band < 1000 else f"{band // 1000}k" for band in BAND_NAMES]
+    bands = [band_tick(band) for band in BAND_NAMES]
     absorbed = [
         (
             f"{format_length(curve.thickness_m, units=units)}, {what}",

@@ -122,16 +122,12 @@ def _margins(margins: Sequence[PeakMargin]) -> Page:
             margin.seat,
             ", ".join(margin.way),
             f"{1e3 * margin.delay_s:.1f}",
-            *(_margin(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)),
+            *(decibels(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)),
         ]
         for margin in margins
     ]
     head = ["speaker", "seat", "by way of", "ms", "before", "predicted", "proven"]
     return _table(head, ["left", "left", "fill", "right", "right", "right", "right"], rows, inset_mm=0.8)
-
-
-def _margin(value_db: float) -> str:
-    return "–" if math.isnan(value_db) else decibels(value_db)
 
 
 def _stands(proposal: Proposal, units: str) -> list[str]:

@@ -4,6 +4,7 @@ import numpy as np
 
 from raytrace import BAND_NAMES, Study, format_length
 from viewer.shown import way_text
+from viewer.wording import band_tick, decibels
 
 
 def row_words(study: Study, row: int, units: str) -> str:
@@ -58,21 +59,9 @@ def spot_lines(study: Study, row: int, units: str) -> list[str]:
 def band_text(study: Study, row: int) -> str:
     """Level per octave band, in one line."""
     levels = study.arrivals.level_db[row]
-    return "  ".join(f"{band_name(b)} {decibels(float(x))}" for b, x in zip(BAND_NAMES, levels, strict=True))
-
-
-def band_name(band_hz: int) -> str:
-    """An octave band as people write it: 63, 125, ... 1k, 8k."""
-    return f"{band_hz // 1000}k" if band_hz >= 1000 else str(band_hz)
-
-
-def decibels(level_db: float) -> str:
-    """A level with a real minus sign; a dash for nothing at all."""
-    if not np.isfinite(level_db):
-        return "–"
-    return f"{level_db:.1f}".replace("-", "−")
+    return "  ".join(f"{band_tick(b)} {decibels(float(x))}" for b, x in zip(BAND_NAMES, levels, strict=True))
 
 
 def band_levels(study: Study, row: int) -> list[tuple[str, float]]:
     """Names of the octave bands with the level of a reflection in each. [dB]"""
-    return [(band_name(b), float(x)) for b, x in zip(BAND_NAMES, study.arrivals.level_db[row], strict=True)]
+    return [(band_tick(b), float(x)) for b, x in zip(BAND_NAMES, study.arrivals.level_db[row], strict=True)]

@@ -19,7 +19,7 @@ from viewer.chartpaper import (
     word_style,
     write_chart,
 )
-from viewer.wording import way_words
+from viewer.wording import band_tick, way_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -124,7 +124,7 @@ def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Tex
 
 def _dress(axes: "Axes", levels_db: "np.ndarray") -> list["Text"]:
     axes.set_yticks(levels_db, [f"{level:+.0f}".replace("-", "−").replace("+0", "0") for level in levels_db])
-    words = [f"{hz}" if hz < 1000 else f"{hz // 1000}k" for hz in _TICKS_HZ]
+    words = [band_tick(hz) for hz in _TICKS_HZ]
     axes.set_xticks(_TICKS_HZ, words)
     axes.set_xticks([], minor=True)
     return dress(axes, "pitch, Hz", "dB, speaker alone = 0", ticked=True)

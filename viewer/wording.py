@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from math import isfinite
 
 from raytrace import Arrivals, Decay, Peak, Study, Verdict, format_length, main_arrivals
 
@@ -70,9 +71,21 @@ class TooStrong:
 
 
 def decibels(value: float, digits: int = 1) -> str:
-    """A level with a true minus sign, never minus nought."""
+    """A level with a true minus sign, never minus nought; a dash for nothing at all."""
+    if not isfinite(value):
+        return "–"
     text = f"{value:.{digits}f}"
     return text.replace("-", "") if float(text) == 0.0 else text.replace("-", "−")
+
+
+def band_words(band: int) -> str:
+    """An octave band as tables name it: "125 Hz", "2 kHz"."""
+    return f"{band} Hz" if band < 1000 else f"{band // 1000} kHz"
+
+
+def band_tick(hz: int) -> str:
+    """A pitch as short as axes and narrow tables need it: "125", "2k"."""
+    return f"{hz}" if hz < 1000 else f"{hz // 1000}k"
 
 
 def way_words(study: Study, row: int) -> str:
