@@ -83,3 +83,14 @@ def test_peaks_are_listed_in_the_sequence_of_their_arrivals(shown):
 
 def test_a_layer_switched_off_and_on_is_the_same_record(shown):
     assert with_layer(with_layer(shown, "spots", False), "spots", True).layers == shown.layers
+
+
+def test_a_reflection_off_a_panel_names_the_surface_and_the_panel(scene_of):
+    text = (SCENES / "box.toml").read_text() + (
+        '[[clouds]]\nname = "cloud"\nsurface = "ceiling"\nbuild = "wool 50"\ncentre = [1.2, 1.5]\nrows = 1\n'
+        "columns = 2\ndrop = 0.1\n"
+    )
+    study = run_study(scene_of(text), up_to_order=1)
+    names = {way_text(study, row) for row in range(len(study.arrivals.order))}
+    assert "ceiling (cloud)" in names
+    assert "left wall" in names

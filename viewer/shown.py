@@ -210,11 +210,13 @@ def _sort_key(shown: OnScreen, rows: Ints) -> NDArray[np.generic]:
 
 def way_text(study: Study, row: int) -> str:
     """Surfaces of a reflection in the sequence it meets them."""
-    table = study.arrivals
-    bounces = range(int(table.order[row]))
-    return " › ".join(
-        met_words(study, int(table.path_surfaces[row, b]), int(table.path_openings[row, b])) for b in bounces
-    )
+    table, names = study.arrivals, []
+    for bounce in range(int(table.order[row])):
+        surface, panel = int(table.path_surfaces[row, bounce]), int(table.path_panels[row, bounce])
+        name = met_words(study, surface, int(table.path_openings[row, bounce]))
+        of_surface = panel >= 0 and study.room.panels[panel].acts_as == "patch"
+        names.append(f"{name} ({study.room.panels[panel].group})" if of_surface else name)
+    return " › ".join(names)
 
 
 def listed_peaks(shown: OnScreen) -> tuple[Peak, ...]:
