@@ -298,40 +298,6 @@ def shortest_of_order_m(
     return float(np.inf)
 
 
-def near_miss_paths(
-    facet_arrays: Any,
-    free_edges: FreeEdges,
-    source: ArrayLike,
-    listener: ArrayLike,
-    *,
-    up_to_order: int,
-    within_m: float,
-    tolerance_m: float,
-    n_solid: int | None = None,
-) -> BeamPaths:
-    """Paths between two points of which a spot misses its facet by a free edge, but by little.
-
-    Parameters
-    ----------
-    facet_arrays : FacetArrays
-        Flat facets, normals into the air.
-    free_edges : FreeEdges
-    source, listener : (3,) array_like
-        [m]
-    up_to_order : int
-        Largest number of bounces.
-    within_m : float
-        Longest path.
-    tolerance_m : float
-        How near an edge a spot counts as on it.
-    n_solid : int, optional
-        Facets that stand in the way, the first of all; all of them where it is not given.
-    """
-    tree = BeamTree(facet_arrays, tolerance_m, free_edges=free_edges, n_solid=n_solid)
-    tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
-    return tree.near_misses(source, within_m)
-
-
 def _sorted_paths(paths: BeamPaths, tolerance_m: float) -> BeamPaths:
     """Paths in their final sequence; of those with the same bounce points only the first."""
     from raytrace.kernels.beamquery import repeats

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from raytrace.beamtree import FreeEdges, near_miss_paths
+from raytrace.beamtree import BeamTree, FreeEdges
 from raytrace.paths import Paths
 from raytrace.reach import Reach, widened
 from raytrace.room import Room
@@ -38,16 +38,11 @@ def find_near_misses(room: Room, reflectors: Reflectors, paths: Paths, reach: Re
         Shortest first, in arrays as wide as those of `paths`. Spots that miss lie in the planes of their
         facets, beyond the edge.
     """
-    found = near_miss_paths(
-        room.facet_arrays,
-        FreeEdges(np.concatenate(reflectors.open_edges), room.speed_of_sound_m_s / FRESNEL_HZ),
-        paths.source,
-        paths.listener,
-        up_to_order=reach.up_to_order,
-        within_m=paths.direct_m + reach.within_s * room.speed_of_sound_m_s,
-        tolerance_m=room.tolerance_m,
-        n_solid=room.n_solid_facets,
-    )
+    free_edges = FreeEdges(np.concatenate(reflectors.open_edges), room.speed_of_sound_m_s / FRESNEL_HZ)
+    within_m = paths.direct_m + reach.within_s * room.speed_of_sound_m_s
+    tree = BeamTree(room.facet_arrays, room.tolerance_m, free_edges=free_edges, n_solid=room.n_solid_facets)
+    tree.grow(paths.listener, up_to_order=reach.up_to_order, within_m=within_m, source=paths.source)
+    found = tree.near_misses(paths.source, within_m)
     missed = replace(
         paths, points=found.points, facets=found.facets, order=found.order, length_m=found.length_m
     )

@@ -5,7 +5,7 @@ import pytest
 from cuboids import box_room, free_points, prism, room_of, room_with_boxes, turned_box
 from oracles import _cut, _fold, _winds, brute_force_paths, lattice_lengths
 
-from raytrace.beamtree import BeamTree, FreeEdges, beam_paths, near_miss_paths, shortest_of_order_m
+from raytrace.beamtree import BeamTree, FreeEdges, beam_paths, shortest_of_order_m
 
 BOX = (5.0, 4.0, 2.6)
 # An L in plan, its long facets concave.
@@ -222,15 +222,10 @@ def free_edges_of_objects(room, wavelength_m):
 
 
 def misses(room, source, listener, up_to_order, wavelength_m=0.3432, within_m=12.0):
-    return near_miss_paths(
-        room.facet_arrays,
-        free_edges_of_objects(room, wavelength_m),
-        source,
-        listener,
-        up_to_order=up_to_order,
-        within_m=within_m,
-        tolerance_m=room.tolerance_m,
-    )
+    free_edges = free_edges_of_objects(room, wavelength_m)
+    tree = BeamTree(room.facet_arrays, room.tolerance_m, free_edges=free_edges)
+    tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
+    return tree.near_misses(source, within_m)
 
 
 def test_a_spot_is_a_near_miss_up_to_the_fresnel_radius():
