@@ -1,11 +1,9 @@
-from pathlib import Path
-
+from conftest import SCENES
 from rich.console import Console
 
 from raytrace import build_room, load_scene
 from viewer.checktable import scene_summary
 
-SCENES = Path(__file__).parent.parent / "scenes"
 STAND = '[[stands]]\nname = "stand"\nbuild = "wool 100"\nat = [3.0, 1.5]\nyaw = 180\n'
 PANEL = (
     '[[panels]]\nname = "side"\nsurface = "left wall"\nbuild = "wool 50"\ncentre = [3.06, 1.2]\ngap = 0.05\n'

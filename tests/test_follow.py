@@ -1,14 +1,11 @@
 """What is followed while things move agrees with the whole study of the scene at rest."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from conftest import SCENES
 
 from raytrace import Follower, SceneError, find_arrivals, load_scene, moved, run_study
 from raytrace.room import build_room
-
-SCENES = Path(__file__).parent.parent / "scenes"
 
 
 @pytest.fixture(scope="module")

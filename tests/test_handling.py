@@ -1,15 +1,13 @@
 """Where things go when they are pulled, by geometry."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from conftest import SCENES
 
 from raytrace import Follower, load_scene
 from viewer.handling import Grip, moved_to, place_at, place_of, place_words, point_of, thing_at, things_of
 from viewer.turning import Eye
 
-SCENES = Path(__file__).parent.parent / "scenes"
 SIZE = (900, 600)
 OBLIQUE = Eye((2.0, 1.5, 1.0), 7.0, 35.0, 30.0, 0.25, False)
 ABOVE = Eye((2.0, 1.5, 1.0), 7.0, 0.0, 90.0, 2.0, True)

@@ -1,10 +1,10 @@
 """Datasets of the pictures by their numbers: areas, edges, places, nothing outside the room."""
 
 import functools
-from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import SCENES
 
 from raytrace import load_scene, run_study, speaker_axis
 from viewer import meshes
@@ -20,8 +20,6 @@ from viewer.faces import (
     raised,
     room_faces,
 )
-
-SCENES = Path(__file__).parent.parent / "scenes"
 
 
 @functools.cache

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from broken_scenes import BROKEN_SCENES, FILES, SECTIONS, BrokenScene
+from conftest import SCENES
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -16,8 +17,6 @@ from raytrace import SceneError, build_room
 from raytrace.materials import DEFAULT_SCATTERING, load_library
 from raytrace.scene import EBU_TECH_3276, ITU_R_BS_1116_3, STANDARDS, Scene, load_scene
 from raytrace.scenemarks import find_marks
-
-SCENES = Path(__file__).parent.parent / "scenes"
 
 
 def write_scene(folder: Path, text: str) -> Path:

@@ -5,13 +5,12 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from conftest import SCENES
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from raytrace.scenefile import SceneError, SceneFile, key_text, nearest_name, read_scene_file
 from raytrace.scenemarks import find_marks
-
-SCENES = Path(__file__).parent.parent / "scenes"
 
 
 def read_text(folder: Path, text: str | bytes, name: str = "loft.toml") -> SceneFile:

@@ -1,10 +1,10 @@
 """What the window's room is made of, by its numbers."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import SCENES
 
 from raytrace import load_scene, run_study
 from viewer import scenery
@@ -14,7 +14,6 @@ from viewer.roomnames import find_names, place_names
 from viewer.shown import LAYERS, Cut, OnScreen, way_of, with_layer
 from viewer.turning import named_view
 
-SCENES = Path(__file__).parent.parent / "scenes"
 SIZE = (1000, 620)
 
 

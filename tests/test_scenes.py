@@ -2,15 +2,14 @@
 
 import functools
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import SCENES
 from mirrored import mirrored_obj, mirrored_scene, swap_sides, toml_value
 
 from raytrace import build_room, find_arrivals, find_paths, load_scene, run_study
 
-SCENES = Path(__file__).parent.parent / "scenes"
 NAMES = (
     *("box", "cupboard", "rented", "garage", "ridge", "half-slope"),
     *("lean-to", "elbow", "beams", "classroom", "hip", "treated-box"),

@@ -1,10 +1,10 @@
 """The record of what is shown: filters, sequences, and reflections that stay the same while things move."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import SCENES
 
 from raytrace import load_scene, moved, run_study
 from viewer.layers import set_stage
@@ -23,8 +23,6 @@ from viewer.shown import (
     with_layer,
 )
 from viewer.turning import named_view
-
-SCENES = Path(__file__).parent.parent / "scenes"
 
 
 @pytest.fixture(scope="module")

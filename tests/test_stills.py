@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import SCENES
 from PIL import Image
 
 import viewer
@@ -21,7 +22,6 @@ from viewer.pictures import both_words, level_words, make_picture
 from viewer.plate import free_place, lay_out
 from viewer.wording import JARGON
 
-SCENES = Path(__file__).parent.parent / "scenes"
 NAMES = sorted(path.stem for path in SCENES.glob("*.toml"))
 SMALL = (720, 480)
 

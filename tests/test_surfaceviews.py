@@ -1,7 +1,6 @@
-from pathlib import Path
-
 import numpy as np
 import pytest
+from conftest import SCENES
 
 from raytrace import find_hooks, load_scene, run_study
 from viewer import look, meshes
@@ -9,7 +8,6 @@ from viewer.faces import loops_of
 from viewer.layers import choose_camera, layers, on_surface, set_stage
 from viewer.surfaceviews import surface_pages, views_of
 
-SCENES = Path(__file__).parent.parent / "scenes"
 BOX = (SCENES / "box.toml").read_text()
 WALL = (
     '[[panels]]\nname = "side"\nsurface = "left wall"\nbuild = "wool 50"\nturned = 90\ncentre = [3.06, 1.2]\n'

@@ -1,9 +1,8 @@
 """The eye that turns about a room, by its numbers."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from conftest import SCENES
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -21,7 +20,6 @@ from viewer.turning import (
     with_projection,
 )
 
-SCENES = Path(__file__).parent.parent / "scenes"
 SIZE = (900, 600)
 
 
