@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from raytrace.arrivals import Arrivals, is_judged
 from raytrace.clearances import may_drill
 from raytrace.criteria import PEAK_WIDTH_S
+from raytrace.framing import take_apart
 from raytrace.polygons import ROOM
 from raytrace.room import Room
 from raytrace.scene import Build, Cloud, Panel, Scene, Stand
@@ -128,6 +129,8 @@ def grid_entries(
         by_surface.setdefault(spot.surface, []).append(spot.uv)
     entries: list[tuple[int, Entry]] = []
     build = scene.build(build_name)
+    piece = take_apart(build, hung=False)
+    frame_m = 0.5 * (piece.outer_m[0] - piece.slab_m[0])
     for surface in sorted(by_surface):
         other = mirrors.get(surface, -1)
         if room.surfaces[surface].owner != ROOM or (0 <= other < surface and other in by_surface):
@@ -138,7 +141,7 @@ def grid_entries(
             there = room.surfaces[other].frame
             uvs += [own.to_plane(mirrored(there.to_room(uv), axis_m)) for uv in by_surface.get(other, [])]
         for turned in (0, 90) if build.size[0] != build.size[1] else (0,):
-            for uv in _grid(scene, room, surface, np.array(uvs), _size(build, turned), axis_m):
+            for uv in _grid(scene, room, surface, np.array(uvs), _size(build, turned), axis_m, frame_m):
                 entries += [(surface, e) for e in _options(scene, room, surface, build_name, uv, turned)]
                 if other >= 0 and axis_m is not None:
                     back = there.to_plane(mirrored(own.to_room(uv), axis_m))
@@ -157,6 +160,7 @@ def _grid(
     uvs: Floats,
     size: tuple[float, float],
     axis_m: float | None,
+    frame_m: float,
 ) -> Floats:
     """Middles (n, 2) of panels of a size that cover one of some spots (m, 2) or nearly. [m]"""
     frame = room.surfaces[surface].frame
@@ -179,9 +183,13 @@ def _grid(
     lattice = anchor + step * np.array(
         [(i, j) for i in range(low[0], high[0] + 1) for j in range(low[1], high[1] + 1)]
     )
-    # What would reach past the edge goes up to it.
+    # What would reach past the edge goes up to it, with room for the frame where there is any.
     half_size, far = 0.5 * np.array(size), np.array([frame.width, frame.height])
-    lattice = np.unique(np.clip(lattice, half_size, np.maximum(far - half_size, half_size)), axis=0)
+    framed = half_size + np.clip(0.5 * far - half_size, 0.0, frame_m)
+    lowest = framed.copy()
+    if abs(frame.n[2]) <= _UPRIGHT:
+        lowest[1] = half_size[1]  # what stands or leans is set out by its slab, down to the floor
+    lattice = np.unique(np.clip(lattice, lowest, np.maximum(far - framed, lowest)), axis=0)
     covers = np.any(np.all(np.abs(lattice[:, None] - uvs[None]) <= reach, axis=2), axis=1)
     middles: Floats = lattice[covers]
     return middles

@@ -359,7 +359,10 @@ def _notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tup
         notes.append(f'Planned with the library build "{DEFAULT_BUILD}"; --build names another one.')
     battens = sum(problem.candidates[k].n_battens for k in problem.panels(chosen))
     if battens:
-        notes.append(f"{battens} hooks find no known joist: they need a batten across joists.")
+        notes.append(
+            f"{battens} hooks find no known joist: they need a batten across joists or, beyond the last one, "
+            "other structure; the drawings say which."
+        )
     if any(problem.candidates[k].panel.kind == "stand" for k in problem.panels(chosen)):
         notes.append("Stands need feet: what they tip at is listed. Keep ways out and windows free.")
     return tuple(notes)

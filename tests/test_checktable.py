@@ -38,3 +38,10 @@ def test_a_bare_room_has_no_empty_tables():
     lines = lines_of(load_scene(SCENES / "box.toml"))
     assert "Panels" not in lines
     assert "In the room" not in lines
+
+
+def test_a_ceiling_beside_a_slope_is_listed_with_its_own_width(scene_of):
+    slope = '[room]\nslopes = [{ wall = "left wall", eaves = 2.0, pitch = 45 }]\n'
+    scene = scene_of((SCENES / "box.toml").read_text().replace("[room]\n", slope))
+    # 2.40 m high: the slope rises 0.40 m and takes 0.40 of the room's 3.00 m.
+    assert any(line.startswith("ceiling 4.20 m 2.60 m 10.9 m²") for line in lines_of(scene))

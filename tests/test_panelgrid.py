@@ -6,7 +6,7 @@ from conftest import SCENES
 
 from raytrace import build_room, load_scene, run_study
 from raytrace.candidates import place_entries
-from raytrace.panelgrid import TOP_GAP_M, _stand, listening_axis, wanted_spots
+from raytrace.panelgrid import TOP_GAP_M, WantedSpot, _stand, grid_entries, listening_axis, wanted_spots
 
 
 def test_the_listening_axis_is_where_the_speakers_mirror_each_other():
@@ -46,3 +46,21 @@ def test_what_leans_rests_on_the_wall_and_stands_on_the_floor():
     assert panel.back[:, 2].min() == pytest.approx(0.0, abs=1e-9)  # in closed form
     high = _stand("b", scene.build("wool 100"), "wool 100", wall.frame, np.array([2.0, 1.2]), 90, None)
     assert high is None
+
+
+def test_a_panel_at_an_edge_leaves_room_for_its_frame_and_what_leans_still_stands_on_the_floor():
+    scene = load_scene(SCENES / "box.toml")
+    room = build_room(scene)
+    frame_m = 0.020  # 20 x 50 timber stands round the slab: the build's usual frame
+    for name, corner in (("ceiling", (0.0, 0.0)), ("left wall", (0.0, 0.3))):
+        surface = room.surface_index(name)
+        frame = room.surfaces[surface].frame
+        spot = WantedSpot(surface, np.array(corner), 1.0)
+        entries = [entry for _, entry in grid_entries(scene, room, [spot], "wool 50", {}, None)]
+        hung = [panel for panel in place_entries(scene, room, entries) if panel.kind != "stand"]
+        assert len(hung) > 2
+        for panel in hung:
+            u0, v0, u1, _ = panel.rect
+            assert min(u0, frame.width - u1) >= frame_m - 1e-4  # set out to 0.1 mm
+            assert v0 >= (frame_m if name == "ceiling" else 0.0) - 1e-4
+    assert any(panel.rect[1] == pytest.approx(0.0, abs=1e-4) for panel in hung)

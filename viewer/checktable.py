@@ -44,10 +44,13 @@ def _surfaces(scene: Scene, room: Room, units: str) -> Table:
         hung = sum(panel.surface == index for panel in room.panels)
         on_it = [opening.name for opening in surface.openings]
         on_it += [f"{hung} panel{'s' if hung > 1 else ''}"] if hung else []
+        # Its own extent: a ceiling beside a slope is counted from the wall, which it does not reach.
+        outlines = [room.facets[facet].outline for facet in surface.facets]
+        width, height = np.ptp(surface.frame.to_plane(np.concatenate(outlines)), axis=0)
         table.add_row(
             surface.name,
-            _length(surface.frame.width, units),
-            _length(surface.frame.height, units),
+            _length(float(width), units),
+            _length(float(height), units),
             _area(surface.area_m2, units),
             surface.material.name,
             ", ".join(on_it),

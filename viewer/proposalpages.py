@@ -79,7 +79,10 @@ def _set_out_words(proposal: Proposal) -> str:
         words += " Left and right were taken together only, since the room allows it."
     battens = sum(panel.n_battens for panel in proposal.panels)
     if battens:
-        words += f" {battens} of the hooks find no known joist and need a batten across joists."
+        words += (
+            f" {battens} of the hooks find no known joist: they need a batten across joists or, beyond the "
+            "last one, other structure."
+        )
     return words
 
 
