@@ -10,8 +10,8 @@ PANEL = (
 )
 
 
-def lines_of(scene, units="metric"):
-    console = Console(width=160, record=True, file=None, quiet=True)
+def lines_of(scene, units="metric", width=160):
+    console = Console(width=width, record=True, file=None, quiet=True)
     with console.capture() as capture:
         console.quiet = False
         console.print(scene_summary(scene, build_room(scene), units=units))
@@ -45,3 +45,11 @@ def test_a_ceiling_beside_a_slope_is_listed_with_its_own_width(scene_of):
     scene = scene_of((SCENES / "box.toml").read_text().replace("[room]\n", slope))
     # 2.40 m high: the slope rises 0.40 m and takes 0.40 of the room's 3.00 m.
     assert any(line.startswith("ceiling 4.20 m 2.60 m 10.9 m²") for line in lines_of(scene))
+
+
+def test_no_figure_is_cut_short_or_parted_on_80_columns(scene_of):
+    scene = scene_of((SCENES / "box.toml").read_text() + PANEL + STAND)
+    for units, figure in (("imperial", "6' 2 3/4\" /"), ("metric", "0.80 x 2.00 m")):
+        lines = lines_of(scene, units, width=80)
+        assert not any("…" in line for line in lines)
+        assert any(figure in line for line in lines), lines

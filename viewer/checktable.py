@@ -1,5 +1,7 @@
 """What a scene holds, as `check` prints it: surfaces and what lies on them, objects, panels, places."""
 
+from typing import Literal
+
 import numpy as np
 from rich.console import Group
 from rich.table import Table
@@ -31,7 +33,10 @@ _EXPLAINED = (
 def _table(title: str, *columns: str, numbers: tuple[str, ...] = ()) -> Table:
     table = Table(title=title, title_justify="left", box=None, pad_edge=False)
     for name in columns:
-        table.add_column(name, justify="right" if name in numbers else "left", no_wrap=bool(name))
+        # In a narrow terminal names go on to a second line; no figure is parted or cut short.
+        is_number = name in numbers
+        justify: Literal["left", "right"] = "right" if is_number else "left"
+        table.add_column(name, justify=justify, no_wrap=is_number, overflow="fold")
     return table
 
 
@@ -64,12 +69,12 @@ def _openings(scene: Scene, room: Room, units: str) -> Table:
     for opening in room.openings:
         u0, v0, u1, v1 = (float(x) for x in opening.rect)
         surface = room.surfaces[opening.surface].name
-        size, at = _pair((u1 - u0, v1 - v0), " x ", units), _pair((u0, v0), " / ", units)
+        size, at = _pair((u1 - u0, v1 - v0), "x", units), _pair((u0, v0), "/", units)
         table.add_row(opening.name, opening.kind, surface, size, at, opening.material.name)
     for kept in scene.keep_outs:
         size = f"radius {_length(kept.radius, units)}" if kept.radius else ""
-        size = _pair(kept.size, " x ", units) if kept.size else size
-        at = _pair(kept.at or kept.centre or (0.0, 0.0), " / ", units)
+        size = _pair(kept.size, "x", units) if kept.size else size
+        at = _pair(kept.at or kept.centre or (0.0, 0.0), "/", units)
         table.add_row(kept.name, "kept free", kept.surface, size, at, kept.reason or "")
     return table
 
@@ -84,7 +89,10 @@ def _objects(scene: Scene, room: Room, units: str) -> Table:
         materials = dict.fromkeys(surface.material.name for surface in own)
         table.add_row(
             entry.name,
-            *(f"{_length(float(low), units)} - {_length(float(high), units)}" for low, high in spans),
+            *(
+                f"{_length(float(low), units)} -{_gap(units)}{_length(float(high), units)}"
+                for low, high in spans
+            ),
             str(len(own)),
             ", ".join(materials),
         )
@@ -99,8 +107,8 @@ def _panels(room: Room, units: str) -> Table:
         if panel.surface is not None:
             surface = room.surfaces[panel.surface].name
             gap = _thin(panel.gap_m, units) if panel.acts_as == "patch" else "free"
-            at = _pair((float(panel.rect[0]), float(panel.rect[1])), " / ", units)
-        size = _pair((panel.width_m, panel.height_m), " x ", units)
+            at = _pair((float(panel.rect[0]), float(panel.rect[1])), "/", units)
+        size = _pair((panel.width_m, panel.height_m), "x", units)
         thick = _thin(panel.thickness_m, units)
         table.add_row(panel.name, panel.build_name, surface, size, thick, gap or "free", at)
     return table
@@ -113,7 +121,12 @@ def _thin(metres: float, units: str) -> str:
 def _pair(lengths: tuple[float, float], between: str, units: str) -> str:
     """Two lengths with their unit once: "0.60 x 1.20 m"."""
     first, second = (_length(x, units) for x in lengths)
-    return f"{first.removesuffix(' m')}{between}{second}"
+    return f"{first.removesuffix(' m')} {between}{_gap(units)}{second}"
+
+
+def _gap(units: str) -> str:
+    """Between two lengths: feet and inches are too wide for one line."""
+    return " " if units == "metric" else "\n"
 
 
 def _facts(scene: Scene, room: Room, units: str) -> list[str]:
