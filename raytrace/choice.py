@@ -1,7 +1,7 @@
 """Choosing among candidate panels: what a set is worth, and small changes that make it better."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace.candidates import Candidate
 from raytrace.clearances import overlap_m, panel_solid
+from raytrace.panels import PlacedPanel
 from raytrace.surrogate import State, Surrogate
 
 Floats = NDArray[np.float64]
@@ -152,7 +153,7 @@ def pose(
 
 def _overlaps(candidates: Sequence[Candidate]) -> Bools:
     """Which candidates cannot both be there, (n, n)."""
-    solids = [panel_solid(candidate.panel) for candidate in candidates]
+    solids = [panel_solid(_to_the_floor(candidate.panel)) for candidate in candidates]
     middles = np.array([candidate.panel.centre for candidate in candidates]).reshape(-1, 3)
     reach = np.array([0.5 * np.ptp(solid.corners, axis=0) for solid in solids]).reshape(-1, 3)
     near = np.abs(middles[:, None] - middles[None]) < reach[:, None] + reach[None] + 0.2
@@ -166,6 +167,15 @@ def _overlaps(candidates: Sequence[Candidate]) -> Bools:
             if drop is not None and surface == other and at is not None and drop != at:
                 clash[a, b] = clash[b, a] = True
     return clash
+
+
+def _to_the_floor(panel: PlacedPanel) -> PlacedPanel:
+    """A panel as it is, a stand with the room under it that its legs need."""
+    if panel.kind != "stand":
+        return panel
+    corners = panel.corners.copy()
+    corners[:2, 2] = 0.0  # scenes have their floor there
+    return replace(panel, corners=corners)
 
 
 def excess_db(levels_db: Floats, targets_db: Floats | float = -SPARE_DB) -> float:

@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 TOUCH_M = 0.0005  # half a millimetre: what people round to when they write a length down
 HEAD_ROOM_M = 2.0  # common practice, no source
-_DOOR_WAY_M = 0.7  # a person passes a door that has this much before it; common practice, no source
+_DOOR_WAY_M = 0.9  # what a person with something to carry needs before a door; common practice, no source
 _ROUND = np.radians(np.arange(11.25, 360.0, 22.5))
 _QUARTER = np.radians(np.arange(0.0, 91.0, 15.0))
 
@@ -169,7 +169,7 @@ def _over_opening(site: Site, panel: PlacedPanel) -> str | None:
         if opening.kind == "cover" or panel.surface != opening.surface:
             continue
         shared = _shared_m(panel.rect, opening.rect)
-        in_the_way = opening.kind == "door" and panel.gap_m + panel.thickness_m < _DOOR_WAY_M
+        in_the_way = opening.kind == "door" and panel.gap_m < _DOOR_WAY_M
         if (shared > TOUCH_M).all() and (panel.kind != "stand" or in_the_way):
             size = f"{millimetres(shared[0])} x {millimetres(shared[1])}"
             return f'covers {size} of the {opening.kind} "{opening.name}"'

@@ -3,13 +3,15 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from conftest import SCENES
 
-from raytrace import build_room, find_arrivals
-from raytrace.candidates import find_candidates
-from raytrace.choice import SPARE_DB, Supply, excess_db, grow, pose, refine, score
+from raytrace import build_room, find_arrivals, load_scene
+from raytrace.candidates import Candidate, find_candidates, place_entries
+from raytrace.choice import SPARE_DB, Supply, _overlaps, excess_db, grow, pose, refine, score
 from raytrace.criteria import find_peaks
 from raytrace.ladder import choose
 from raytrace.panelgrid import wanted_spots
+from raytrace.scene import Stand
 from raytrace.surrogate import build_surrogate
 
 HARD_WALLS = """
@@ -124,3 +126,18 @@ def test_pairs_that_mirror_each_other_are_one_unit(small):
     assert (0, 5) in tied.units
     assert tied.n_panels((tied.units.index((0, 5)),)) == 2
     assert len(pose(problem.surrogate, paired, problem.supplies, symmetric=False).units) == 12
+
+
+def test_a_stand_keeps_the_floor_under_it_for_its_legs():
+    scene = load_scene(SCENES / "rented.toml")
+    room = build_room(scene)
+    high = Stand(name="high", build="wool 50", at=(2.0, 1.0), yaw=0.0, lift=1.25)
+    low = Stand(name="low", build="wool 50", at=(2.0, 1.0), yaw=0.0)
+    beside = Stand(name="beside", build="wool 50", at=(2.0, 2.3), yaw=0.0)
+    entries = (high, low, beside)
+    placed = place_entries(scene, room, entries)
+    candidates = [Candidate(e, p, -1, -1, 0) for e, p in zip(entries, placed, strict=True)]
+    clash = _overlaps(candidates)
+    assert clash[0, 1]
+    assert not clash[0, 2]
+    assert not clash[1, 2]

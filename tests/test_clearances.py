@@ -55,8 +55,12 @@ REFUSED = {
         DOOR + ON_WALL.format(surface="back wall", centre="[1.4, 1.9]"),
         "covers 800 mm x 400 mm of the door",
     ),
+    "too near before a door": (
+        DOOR.partition("swing")[0] + '[[stands]]\nname = "s"\nbuild = "slab"\nat = [3.4, 1.6]\nyaw = 180\n',
+        'of the door "door"',
+    ),
     "in the swing of a door": (
-        DOOR + '[[stands]]\nname = "s"\nbuild = "slab"\nat = [3.43, 1.6]\nyaw = 180\n',
+        DOOR.replace("0.75", "1.0") + '[[stands]]\nname = "s"\nbuild = "slab"\nat = [3.19, 1.6]\nyaw = 180\n',
         'in the way of the leaf of "door"',
     ),
     "under a lamp": (KEEP_OUT + CLOUD.format(centre="[2.0, 1.8]", drop=0.1), 'kept free for "lamp" (heat)'),

@@ -3,7 +3,7 @@ import dataclasses
 import pytest
 from proposals import proposal
 
-from viewer.proposalpages import proposal_pages
+from viewer.proposalpages import _plain, proposal_pages
 
 
 def texts(value):
@@ -50,3 +50,13 @@ def test_stands_come_with_what_tips_them_and_nothing_is_called_safe():
 def test_nothing_to_propose_and_nothing_too_strong_needs_no_chapter():
     quiet = dataclasses.replace(proposal("box"), panels=(), unreached=())
     assert proposal_pages(quiet, units="metric") == []
+
+
+def test_the_client_is_not_told_of_options_and_keys():
+    reason = (
+        'a panel there needs fixings in "ceiling", which may not be drilled (job.drilling): use [[stands]] '
+        "there, standing or leaning"
+    )
+    assert _plain(reason) == 'a panel there needs fixings in "ceiling", which may not be drilled'
+    note = 'Planned with the library build "wool 50"; --build names another one.'
+    assert _plain(note) == 'Planned with the library build "wool 50".'

@@ -56,7 +56,11 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
         ]
     if proposal.stability:
         blocks += [_sub("Where panels stand"), _list(_stands(proposal, units))]
-    return [*blocks, _sub("To know"), _list(proposal.notes)] if proposal.notes else blocks
+    return (
+        [*blocks, _sub("To know"), _list([_plain(note) for note in proposal.notes])]
+        if proposal.notes
+        else blocks
+    )
 
 
 def _panels(proposal: Proposal, units: str) -> Page:
@@ -112,10 +116,17 @@ def _cost(step: Step) -> str:
 def _remains(proposal: Proposal) -> list[str]:
     found: dict[str, list[str]] = {}
     for peak in proposal.unreached:
-        why = "; ".join(f"{obstacle.surface}: {obstacle.reason}" for obstacle in peak.obstacles)
+        why = "; ".join(f"{obstacle.surface}: {_plain(obstacle.reason)}" for obstacle in peak.obstacles)
         words = f"{' and '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms, {-peak.margin_db:.1f} dB too strong"
         found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
     return [f"{', '.join(who)}: {what}" for what, who in found.items()]
+
+
+def _plain(text: str) -> str:
+    """A sentence without what only the writer of the scene file can use."""
+    for part in ("; --build names another one", " (job.drilling): use [[stands]] there, standing or leaning"):
+        text = text.replace(part, "")
+    return text
 
 
 def _margins(margins: Sequence[PeakMargin]) -> Page:
