@@ -25,6 +25,7 @@ KNOTS_M = 0.30
 """Cord for both terminations of one hook. Common practice, no source."""
 _STAPLE_STEP_M = 0.05
 _SAME_M = 0.005
+_ON_FLOOR_M = 0.010
 
 ACROSS_JOISTS = Timber("45x70", 0.045, 0.070, (2.4, 3.0, 4.8))
 """For battens across joists; its size is for a competent person to check."""
@@ -367,6 +368,14 @@ def _notes(room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]) ->
     unpacked = ", ".join(dict.fromkeys(b.build_name for b in batches if b.build.pack is None))
     if unpacked:
         notes.append(f"Slabs in a pack are not stated for {unpacked}: packs about 400 mm high are taken.")
+    stands = [panel for panel in room.panels if panel.kind == "stand"]
+    lifts = {p.name: float(min(p.corners[:, 2].min(), p.back[:, 2].min())) for p in stands}
+    raised = ", ".join(f"{name} {1000 * lift:.0f} mm" for name, lift in lifts.items() if lift > _ON_FLOOR_M)
+    if lifts:
+        notes.append(
+            "Feet and legs of stands are not in these lists: their depth is in the loads, their height that "
+            "of the lower edge above the floor" + (f" ({raised})." if raised else ".")
+        )
     for cut in timber:
         lengths = cut.lengths
         for part in cut.nesting.too_long:

@@ -89,4 +89,4 @@ def test_cautions_belong_to_what_is_done(beside, text, needed):
 def test_standing_panels_say_at_what_push_they_tip(beside):
     treatment, words = beside(treated_text("rented"))
     for entry in treatment.stability.values():
-        assert any(f"level push of {entry.push_n:.0f} N" in word for word in words["know"])
+        assert any(f"level push of {entry.push_n:.1f} N" in word for word in words["know"])

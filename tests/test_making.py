@@ -118,3 +118,11 @@ def test_a_scene_without_panels_needs_nothing(scene_of):
     making = making_of(scene_of, "")[3]
     assert making.batches == making.timber == making.slabs == making.cloth == making.fixings == ()
     assert (making.mass_kg, making.largest, making.fits_access) == (0, None, None)
+
+
+def test_legs_of_stands_are_said_to_be_missing_with_their_height(scene_of):
+    stand = '\n[[stands]]\nname = "S"\nbuild = "wool 50"\nat = [2.5, 2.0]\nyaw = 0\nlift = 0.71\n'
+    notes = making_of(scene_of, stand)[3].notes
+    (note,) = [n for n in notes if n.startswith("Feet and legs")]
+    assert note.endswith("above the floor (S 710 mm).")
+    assert not any("legs" in n for n in making_of(scene_of, TREATED)[3].notes)

@@ -176,15 +176,16 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
 
 def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
     cells = [
-        Cell("panel", 27),
+        Cell("panel", 25),
         Cell("w x h x thick", 25),
         Cell("end", 10),
         Cell("from front wall", 13, "figure"),
-        Cell("from left wall", 12, "figure"),
-        Cell("leans", 10, "figure"),
-        Cell("kg", 9, "figure"),
+        Cell("from left wall", 13, "figure"),
+        Cell("lower edge up", 12, "figure"),
+        Cell("leans", 8, "figure"),
+        Cell("kg", 8, "figure"),
         Cell("", 2),
-        Cell("as built", TABLE_MM - 114.0, "empty"),
+        Cell("as built", TABLE_MM - 122.0, "empty"),
         Cell("", 6, "tick"),
     ]
     rows = []
@@ -195,7 +196,7 @@ def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
         mass = f"{treatment.stability[index].mass_kg:.1f}"
         texts = (panel.name, size), ("", "")
         for end, spot, (name, its_size) in zip(("left", "right"), foot(treatment, index), texts, strict=True):
-            places = [figure(float(x), units) for x in spot[:2]]
+            places = [figure(float(x), units) for x in spot]
             once = [f"{leans:.1f}°" if leans > 0.05 else "0", mass] if name else ["", ""]
             rows.append([name, its_size, end, *places, *once, "", "", ""])
     return table(cells, rows)
@@ -364,7 +365,7 @@ def _tipping(view: View, treatment: Treatment) -> list[str]:
     notes = []
     for k in view.listed:
         name, at = treatment.room.panels[k].name, treatment.stability[k]
-        push = f"a level push of {at.push_n:.0f} N at its top tips it over"
+        push = f"a level push of {at.push_n:.1f} N at its top tips it over"
         if at.leans and at.off_wall_n < 0.0:
             notes.append(f"{name}: leans too little to rest on what is behind it; {push} once upright.")
         elif at.leans:
