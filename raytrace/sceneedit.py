@@ -210,7 +210,11 @@ class _Text:
         siblings = [
             own
             for path, own in self.file.marks.items()
-            if path[:-1] == parent and len(path) == len(key) and own.key != own.value
+            if path[:-1] == parent
+            and len(path) == len(key)
+            and own.key != own.value
+            # The outer name of a header such as [materials."rubble"] is no key on a line of its own.
+            and not self._lead_of(own).lstrip().startswith("[")
         ]
         if siblings:
             return self._after_line(max(siblings, key=lambda own: own.value[1]), line)
@@ -222,11 +226,15 @@ class _Text:
 
     def _after_line(self, sibling: Mark, line: str) -> str:
         """A key below another, with what leads that one: blanks, or the names of a dotted key."""
-        start = self.file.text.rfind("\n", 0, sibling.key[0]) + 1
-        lead = self.file.text[start : sibling.key[0]]
+        lead = self._lead_of(sibling)
         if re.search(r"[\[{=]", lead):
             raise ValueError("a key can only be added to a table that stands on lines of its own")
         return self._insert(self._line_end(sibling.value[1]), f"\n{lead}{line}")
+
+    def _lead_of(self, mark: Mark) -> str:
+        """What stands on its line before a key."""
+        start = self.file.text.rfind("\n", 0, mark.key[0]) + 1
+        return self.file.text[start : mark.key[0]]
 
     def _at_end(self, *lines: str) -> str:
         text = self.file.text

@@ -244,6 +244,12 @@ def test_a_key_can_be_added_to_any_table_of_any_scene(path, data, value):
     assert comments(edited.replace("new key", "")) == comments(text) or isinstance(value, str)
 
 
+def test_a_first_key_can_be_added_where_a_header_names_two_tables():
+    text = 'title = "t"\n[materials."rubble stone"]\nsource = "none"\n'
+    edited = set_in_text(text, ("author",), "me")
+    assert tomllib.loads(edited) == {**tomllib.loads(text), "author": "me"}
+
+
 def test_lists_that_are_no_tables_are_refused_with_the_reason():
     with pytest.raises(ValueError, match="no speakers"):
         move_in_text("speakers = [1, 2]", "speakers", 0, (1.0, 1.0, 1.0))
