@@ -125,7 +125,10 @@ def stills(
     pixels = _size(size)
     folder = out or Path(f"{scene.stem}-stills")
     study = study_of(read_scene(scene), order, 30.0)
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise Mistake(f"{folder} cannot be made a folder: {problem.strerror}") from None
     with showing_progress() as progress:
         pictures = draw_stills(study, folder, size=pixels, units=units, progress=progress)
     for picture in pictures:
