@@ -297,7 +297,7 @@ def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str
             f"What stands in the room ({listed(furniture)}) is often better moved, lowered or tilted than "
             "covered, where that can be done."
         )
-    sentences.append("Which material, how thick and how much it gains is not part of this report.")
+    sentences.append("Which panels, and what they gain, is a report of its own: the one with a proposal.")
     return sentences
 
 
