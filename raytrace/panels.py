@@ -18,6 +18,7 @@ from raytrace.surfaces import Surface
 Floats = NDArray[np.float64]
 
 PARALLEL_COSINE = LEVEL_COSINE  # 3 degrees
+Kind = Literal["surface", "corner", "stand", "cloud"]
 PATCH_GAP_M = 0.3  # a plate nearer than this to what lies behind it is one reflector with it
 _DOWN, _UP, _FRONT = np.array([0.0, 0.0, -1.0]), np.array([0.0, 0.0, 1.0]), np.array([-1.0, 0.0, 0.0])
 
@@ -59,7 +60,7 @@ class PlacedPanel:
     name: str
     group: str
     key: KeyPath
-    kind: Literal["surface", "corner", "stand", "cloud"]
+    kind: Kind
     build_name: str
     build: Build
     corners: Floats
@@ -178,9 +179,10 @@ def place_panels(
         build = scene.build(panel.build)
         surface = by_name[panel.surface]
         if panel.across_corner is None:
-            plate, kind = _flat_plate(panel, build, surface), "surface"
+            plate = _flat_plate(panel, build, surface)
         else:
-            plate, kind = _corner_plate(panel, build, surface, by_name[panel.across_corner], facets), "corner"
+            plate = _corner_plate(panel, build, surface, by_name[panel.across_corner], facets)
+        kind: Kind = "surface" if panel.across_corner is None else "corner"
         placed.append(_panel(panel, ("panels", index), kind, build, plate, panel.turned))
     for index, stand in enumerate(scene.stands):
         build = scene.build(stand.build)
@@ -197,7 +199,7 @@ def place_panels(
 
 
 def _panel(
-    entry: Panel | Stand | Cloud, key: KeyPath, kind: str, build: Build, plate: Plate, turned: int
+    entry: Panel | Stand | Cloud, key: KeyPath, kind: Kind, build: Build, plate: Plate, turned: int
 ) -> PlacedPanel:
     """A plate as a panel; the edge of its front that a viewer sees on the right runs along `corners` 1, 2."""
     across = np.cross(plate.normal, plate.along)
@@ -213,7 +215,7 @@ def _panel(
         name=entry.name,
         group=entry.name,
         key=key,
-        kind=kind,  # type: ignore[arg-type]
+        kind=kind,
         build_name=entry.build,
         build=build,
         corners=corners,

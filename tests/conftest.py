@@ -55,3 +55,54 @@ def scene_of(tmp_path):
         return load_scene(path)
 
     return load
+
+
+HARD_WALLS = """
+title = "test room"
+[room]
+shape = "box"
+length = 4.2
+width = 3.0
+height = 2.4
+[surfaces]
+default = "plasterboard"
+floor = "deep"
+[materials.deep]
+absorption = [0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.9]
+source = "invented for the test"
+[[speakers]]
+name = "left"
+position = [0.75, 0.9, 1.2]
+[[seats]]
+name = "mix"
+ears = [1.79, 1.5, 1.1]
+zone = [0.05, 0.05, 0.02]
+[limits]
+below_db = 15
+within_ms = 12
+from_hz = 1000
+to_hz = 8000
+"""
+
+
+@pytest.fixture
+def small(scene_of):
+    """A scene and the problem of twelve places in it that overlap here and there."""
+    from raytrace import build_room, find_arrivals
+    from raytrace.candidates import find_candidates
+    from raytrace.choice import Supply, excess_db, pose
+    from raytrace.panelgrid import wanted_spots
+    from raytrace.surrogate import build_surrogate
+
+    scene = scene_of(HARD_WALLS)
+    room = build_room(scene)
+    arrivals = find_arrivals(scene, room, up_to_order=2)
+    spots = wanted_spots(scene, room, arrivals)
+    candidates, _ = find_candidates(scene, room, spots, ["wool 50"], axis_m=None)
+    surrogate = build_surrogate(scene, room, arrivals, candidates)
+    supplies = (Supply("wool 50", 0, True, 40.0),)
+    every = pose(surrogate, candidates, supplies, symmetric=False)
+    helpful = sorted(range(len(candidates)), key=lambda k: (excess_db(every.levels_db((k,))), k))
+    twelve = tuple(candidates[k] for k in sorted(helpful[::3][:12]))
+    surrogate = build_surrogate(scene, room, arrivals, twelve)
+    return scene, pose(surrogate, twelve, supplies, symmetric=False)

@@ -1,13 +1,12 @@
 import numpy as np
 import pytest
-from test_choice import small  # noqa: F401
 
 from raytrace import mixedinteger
 from raytrace.choice import SPARE_DB, excess_db
 from raytrace.mixedinteger import best_set
 
 
-def test_energy_of_peaks_with_one_changing_bounce_is_exact(small):  # noqa: F811
+def test_energy_of_peaks_with_one_changing_bounce_is_exact(small):
     _, problem = small
     targets = np.full(problem.surrogate.n_names, -SPARE_DB)
     share = problem.surrogate.share / problem.surrogate.limit
@@ -28,7 +27,7 @@ def test_energy_of_peaks_with_one_changing_bounce_is_exact(small):  # noqa: F811
                     assert ours == pytest.approx(energy, abs=3 * 2e-3)
 
 
-def test_the_programme_finds_a_set_that_keeps_every_target(small):  # noqa: F811
+def test_the_programme_finds_a_set_that_keeps_every_target(small):
     _, problem = small
     targets = np.full(problem.surrogate.n_names, -SPARE_DB)
     found = best_set(problem, (), targets)
@@ -37,6 +36,6 @@ def test_the_programme_finds_a_set_that_keeps_every_target(small):  # noqa: F811
     assert excess_db(problem.levels_db(found), targets) < 0.3  # several bounces are linearised
 
 
-def test_nothing_is_put_up_where_nothing_is_over(small):  # noqa: F811
+def test_nothing_is_put_up_where_nothing_is_over(small):
     _, problem = small
     assert best_set(problem, (), np.full(problem.surrogate.n_names, 40.0)) == ()

@@ -55,7 +55,8 @@ def report(
 
         with mistakes(), showing_progress() as progress:
             proposal = find_proposal(read, out=folder / "proposed.toml", up_to_order=order, progress=progress)
-    study = study_of(read, order, until) if proposal is None else proposal.after
+    # Before and after are run to the same extent, whatever the proof needed.
+    study = study_of(read if proposal is None else proposal.after.scene, order, until)
     without = study.scene.without_panels()
     bare = None if study.scene.is_bare else study_of(without, order, until)
     with mistakes(OutputRefused), showing_progress() as progress:

@@ -1,5 +1,6 @@
 """Two pages of words in the window: keys and gestures, and what the figures rest on."""
 
+from collections.abc import Iterable
 from html import escape
 
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
@@ -17,8 +18,8 @@ def keys_html() -> str:
     return "".join(parts) + f"<h3>With the pointer</h3>{_table(GESTURES)}"
 
 
-def _table(rows: object) -> str:
-    lines = [f"<tr><td width=250><b>{escape(key)}</b></td><td>{escape(text)}</td></tr>" for key, text in rows]  # type: ignore[attr-defined]
+def _table(rows: Iterable[tuple[str, str]]) -> str:
+    lines = [f"<tr><td width=250><b>{escape(key)}</b></td><td>{escape(text)}</td></tr>" for key, text in rows]
     return f"<table cellpadding=3>{''.join(lines)}</table>"
 
 
