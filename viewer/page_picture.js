@@ -349,7 +349,8 @@ function makePicture(room, canvas, namesBox) {
     if (shown) {
       eye.distance = share * fit().distance;
       [buildSolid, buildSound, buildFocus].forEach((build) => build());
-      later();
+      /* The new size has emptied the picture: fill it before the browser shows it. */
+      render();
     }
   }
 
