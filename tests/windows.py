@@ -63,7 +63,7 @@ class Driver:
     @property
     def surface(self):
         """The widget of the room that the pointer is over."""
-        return self.window.room._plotter
+        return self.window.room.surface
 
     def send(
         self, widget, kind, at, buttons=Qt.MouseButton.NoButton, modifiers=Qt.KeyboardModifier.NoModifier

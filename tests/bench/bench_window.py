@@ -29,7 +29,7 @@ application, window = make_window(Path(sys.argv[1]))
 window.show()
 def look():
     if window.shown is not None and window.room.n_drawn:
-        window.room._plotter.repaint()
+        window.room.surface.repaint()
         print(time.process_time())
         window.close()
         application.quit()
@@ -85,7 +85,7 @@ def drag(window, application, moves=120):
     from PySide6.QtCore import QEvent, QPointF, Qt
     from PySide6.QtGui import QMouseEvent
 
-    surface, held = window.room._plotter, Qt.MouseButton.LeftButton
+    surface, held = window.room.surface, Qt.MouseButton.LeftButton
     x, y = window.room.pixel_of_thing(("speakers", 0))
 
     def send(kind, at):
