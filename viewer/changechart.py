@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from raytrace import Comparison, Curve, PeakPair, VerdictPair
+from raytrace import Comparison, Curve, Peak, PeakPair, VerdictPair
 from viewer import look
 from viewer.chartpaper import (
     AFTER,
@@ -98,7 +98,7 @@ def _draw_curves(axes: "Axes", before: Curve, after: Curve) -> None:
 
 def _draw_changes(comparison: Comparison, axes: "Axes", pairs: list[PeakPair]) -> list["Text"]:
     """Name what was or is over the limit, with a line from its level before to its level after."""
-    over = [p for p in pairs if _worst_over_db(p) > 0.0 and _shown_level_db(p) > LOWEST_DB]
+    over = [p for p in pairs if _worst_over_db(p) > 0.0 and _shown_peak(p).level_db > LOWEST_DB]
     strongest = sorted(over, key=_worst_over_db, reverse=True)[:MOST_NAMES]
     named = sorted(strongest, key=lambda p: p.delay_s)
     for pair in named:
@@ -110,7 +110,7 @@ def _draw_changes(comparison: Comparison, axes: "Axes", pairs: list[PeakPair]) -
         style = word_style(colour=look.ACCENT if is_over else look.INK)
         words = _change_words(comparison, pair)
         texts.append(axes.text(pair.delay_s * 1e3, 0.0, words, va="center", ha="left", zorder=8, **style))
-    return stack_names(axes, [p.before or p.after for p in named], texts)  # type: ignore[misc]
+    return stack_names(axes, [_shown_peak(p) for p in named], texts)
 
 
 def _worst_over_db(pair: PeakPair) -> float:
@@ -119,10 +119,11 @@ def _worst_over_db(pair: PeakPair) -> float:
     return max(over, default=-np.inf)
 
 
-def _shown_level_db(pair: PeakPair) -> float:
+def _shown_peak(pair: PeakPair) -> Peak:
+    """The peak before, else the one after: every pair has one of them."""
     peak = pair.before or pair.after
-    assert peak is not None
-    return peak.level_db
+    assert peak is not None, "a pair is made of at least one peak"
+    return peak
 
 
 def _draw_change(axes: "Axes", pair: PeakPair) -> None:

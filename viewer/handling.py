@@ -1,6 +1,7 @@
 """Moving things by hand: where a speaker, seat or panel goes when the pointer moves."""
 
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -148,8 +149,9 @@ def bodies(study: Study) -> list[tuple[Thing, Floats, int | None]]:
         low, high = np.array([-0.11, -0.21, -0.42]), np.array([0.11, 0.21, 0.12])
         result.append((("seats", i), np.array(seat.ears) + np.where(cube < 0, low, high), None))
     for panel in study.room.panels:
-        thing: Thing = (panel.key[0], int(panel.key[1]))  # type: ignore[assignment]
-        result.append((thing, np.concatenate([panel.corners, panel.back]), panel.surface))
+        result.append(
+            (cast("Thing", panel.key[:2]), np.concatenate([panel.corners, panel.back]), panel.surface)
+        )
     return result
 
 

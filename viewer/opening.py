@@ -2,6 +2,12 @@
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication
+
+    from viewer.window import Window
 
 
 def open_window(path: Path | None) -> int:
@@ -15,7 +21,7 @@ def open_window(path: Path | None) -> int:
     return int(application.exec())
 
 
-def make_window(path: Path | None):  # type: ignore[no-untyped-def]
+def make_window(path: Path | None) -> "tuple[QApplication, Window]":
     """The application and its window, not shown yet.
 
     The worker begins with the scene while the libraries that draw are still loading.

@@ -234,7 +234,7 @@ def peak_with(study: Study, row: int) -> Peak | None:
 
 def with_filter(shown: OnScreen, **values: int | str | bool | None) -> OnScreen:
     """The record with some parts of its filter changed."""
-    return replace(shown, filter=replace(shown.filter, **values))  # type: ignore[arg-type]
+    return replace(shown, filter=replace(shown.filter, **values))  # type: ignore[arg-type]  # each control names its own part
 
 
 def sorted_by(shown: OnScreen, column: Column) -> OnScreen:
