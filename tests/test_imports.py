@@ -89,7 +89,6 @@ def test_numbers_know_no_pictures(path):
         "vtkmodules",
         "matplotlib",
         "PySide6",
-        "pyvistaqt",
         "viewer",
         "rich",
         "cyclopts",

@@ -1,79 +1,92 @@
-"""What the graphics card holds of the window's room: an actor for each layer, the camera, names over it."""
+"""The picture of the window's room: VTK draws it beside the screen, Qt puts it there with names over it."""
 
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-import pyvista as pv
-from PySide6.QtWidgets import QWidget
-from pyvistaqt import QtInteractor
+import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (brings what the classes below draw with)
+from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtGui import QColor, QFont, QImage, QPainter, QPaintEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
+from vtkmodules.util.numpy_support import numpy_to_vtk, vtk_to_numpy
+from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
+from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection, vtkPolyData
+from vtkmodules.vtkFiltersCore import vtkTubeFilter
+from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkPolyDataMapper, vtkRenderer, vtkRenderWindow
 
 from viewer import look
 from viewer.camera import Camera
-from viewer.drafting import font_folder
 from viewer.layers import Floats, Layer
 from viewer.roomnames import PlacedName
-from viewer.theme import Theme
+from viewer.theme import THEMES, Theme
 
 AROUND_M, NEAREST_M = 2.0, 0.02  # of the room what is drawn besides; nearest to the eye
 CULLED = {"walls", "furniture"}
 TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12}
 LIGHTS = {"wall": look.WALL_LIGHT, "solid": look.SOLID_LIGHT, "flat": look.FLAT_LIGHT}
+NAME_GROUND = 0.72  # opacity of what lies under a name
 
 
-class Canvas:
-    """Layers by their names, seen through one camera; the only one here to speak with VTK."""
+class Canvas(QWidget):
+    """Layers by their names, seen through one camera.
 
-    def __init__(self, parent: QWidget) -> None:
-        self.surface: Any = QtInteractor(parent, multi_samples=0, auto_update=False, lighting="none")
-        self.surface.setAcceptDrops(False)  # a scene file dropped here belongs to the window
+    VTK draws beside the screen and Qt puts the picture where it belongs: a widget that draws with OpenGL
+    itself makes Qt compose the whole window anew for every stroke in any part of it.
+    """
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self._renderer, self._window = vtkRenderer(), vtkRenderWindow()
+        self._window.SetOffScreenRendering(True)
+        self._window.SetMultiSamples(0)  # with it translucent faces vanish under depth peeling
+        self._window.AddRenderer(self._renderer)
+        self._renderer.SetAutomaticLightCreation(False)
         for direction, strength in look.LIGHTS:
-            light = pv.Light(
-                position=direction, focal_point=(0, 0, 0), intensity=strength, light_type="camera light"
-            )
-            light.positional = False
-            self.surface.add_light(light)
+            light = vtkLight()
+            light.SetLightTypeToCameraLight()
+            light.SetPosition(*direction)
+            light.SetIntensity(strength)
+            self._renderer.AddLight(light)
         self._actors: dict[str, Any] = {}
-        self._texts: list[Any] = []
-        self._planes: Any = None
+        self._planes = vtkPlaneCollection()
+        self._names: Sequence[PlacedName] = ()
+        self._theme = THEMES["light"]
+        self._pixels = np.empty(0, np.uint8)
+        self._is_stale = True
+        self.set_quality(fine=True)
 
     def put(self, name: str, layer: Layer) -> None:
         """Show a layer under its name in place of the one before."""
         actor = self._actors.get(name)
-        if not layer.mesh.n_cells:
-            if actor is not None:
-                actor.visibility = False
-            return
-        mesh = _coloured(layer, TUBE_SIDES.get(name, 6))
         if actor is None:
-            actor = self.surface.add_mesh(
-                mesh,
-                scalars="colour",
-                rgb=True,
-                opacity=layer.opacity,
-                smooth_shading=bool(layer.radius_m),
-                show_scalar_bar=False,
-                culling="back" if name in CULLED else None,
-                reset_camera=False,
-                render=False,
-                **LIGHTS[layer.light],
-            )
-            self._actors[name] = actor
-            if self._planes is not None:
-                actor.mapper.SetClippingPlanes(self._planes)
-        else:
-            # VTK's own setter: pyvista's looks through all arrays of both meshes.
-            actor.mapper.SetInputDataObject(mesh)
-            actor.visibility = True
+            actor = self._actors[name] = self._new_actor(name, layer)
+        actor.SetVisibility(layer.mesh.n_cells > 0)
+        if layer.mesh.n_cells:
+            actor.GetMapper().SetInputDataObject(_coloured(layer, TUBE_SIDES.get(name, 6)))
+        self.refresh()
+
+    def _new_actor(self, name: str, layer: Layer) -> Any:
+        actor, mapper = vtkActor(), vtkPolyDataMapper()
+        mapper.SetClippingPlanes(self._planes)
+        actor.SetMapper(mapper)
+        style, light = actor.GetProperty(), LIGHTS[layer.light]
+        style.SetAmbient(light["ambient"])
+        style.SetDiffuse(light["diffuse"])
+        style.SetSpecular(light["specular"])
+        style.SetLighting(light["diffuse"] > 0)
+        style.SetOpacity(layer.opacity)
+        style.SetBackfaceCulling(name in CULLED)
+        self._renderer.AddActor(actor)
+        return actor
 
     def aim(self, camera: Camera, corners: Floats) -> None:
         """See through a camera all that is at, and a little around, the corners (n, 3) of a room."""
-        # VTK's own setters: pyvista's work out the clipping range anew after each.
         depth = camera.depth(corners)
         low, high = float(depth.min()) - AROUND_M, float(depth.max()) + AROUND_M
         # In parallel projection the eye may stand anywhere along the view: in front of everything.
         back = max(NEAREST_M - low, 0.0) if camera.parallel else 0.0
-        lens = self.surface.camera
+        lens = self._renderer.GetActiveCamera()
         lens.SetPosition(*(camera.position - back * camera.forward))
         lens.SetFocalPoint(*(camera.position + camera.forward))
         lens.SetViewUp(*camera.up)
@@ -83,72 +96,105 @@ class Canvas:
         else:
             lens.SetViewAngle(float(2 * np.degrees(np.arctan(camera.half_height))))
         lens.SetClippingRange(max(low + back, NEAREST_M), high + back)
+        self.refresh()
 
     def cut(self, planes: Sequence[tuple[Floats, Floats]]) -> None:
         """Take away what lies behind planes given by a point and the direction that is kept, both (3,)."""
-        from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection
-
-        self._planes = vtkPlaneCollection()
+        self._planes.RemoveAllItems()
         for origin, normal in planes:
             plane = vtkPlane()
             plane.SetNormal(*normal)
             plane.SetOrigin(*origin)
             self._planes.AddItem(plane)
-        for actor in self._actors.values():
-            actor.mapper.SetClippingPlanes(self._planes)
+        self.refresh()
 
-    def write(self, names: Sequence[PlacedName], theme: Theme) -> None:
+    def write(self, names: Sequence[PlacedName]) -> None:
         """Put names where they have a place."""
-        ratio, height = self.surface.devicePixelRatioF(), max(self.surface.height(), 16)
-        while len(self._texts) < len(names):
-            self._texts.append(self._new_text())
-        for actor, entry in zip(self._texts, names, strict=False):
-            actor.SetInput(entry.text)
-            actor.SetDisplayPosition(
-                round(entry.left * ratio), round((height - entry.bottom + entry.descent) * ratio)
-            )
-            style = actor.GetTextProperty()
-            # VTK takes points, and the plotter has told it how many of them make a pixel.
-            style.SetFontSize(round(entry.size_px * ratio * 72.0 / self.surface.ren_win.GetDPI()))
-            style.SetColor(*look.rgb(theme.accent if entry.is_strong else theme.ink))
-            style.SetBackgroundColor(*look.rgb(theme.ground))
-            actor.SetVisibility(True)
-        for actor in self._texts[len(names) :]:
-            actor.SetVisibility(False)
+        self._names = names
+        self.update()
 
-    def _new_text(self) -> Any:
-        from vtkmodules.vtkCommonCore import VTK_FONT_FILE
-        from vtkmodules.vtkRenderingCore import vtkTextActor
-
-        actor = vtkTextActor()
-        style = actor.GetTextProperty()
-        style.SetFontFamily(VTK_FONT_FILE)
-        style.SetFontFile(str(font_folder() / look.FONT_FILES["regular"]))
-        style.SetBackgroundOpacity(0.72)
-        style.SetUseTightBoundingBox(False)
-        self.surface.renderer.AddViewProp(actor)
-        return actor
+    def set_theme(self, theme: Theme) -> None:
+        """Colours of the ground and of names."""
+        self._theme = theme
+        self._renderer.SetBackground(*look.rgb(theme.ground))
+        self.refresh()
 
     def set_quality(self, *, fine: bool) -> None:
-        """Smooth edges and sorted glass, or neither."""
-        self.surface.renderer.SetUseFXAA(fine)
-        self.surface.renderer.SetUseDepthPeeling(fine)
+        """Smooth edges and glass sorted by depth, or neither."""
+        self._renderer.SetUseFXAA(fine)
+        self._renderer.SetUseDepthPeeling(fine)
+        self._renderer.SetUseOIT(fine)
+        self.refresh()
 
-    def close(self) -> None:
+    def refresh(self) -> None:
+        """Draw anew when the window is next painted."""
+        self._is_stale = True
+        self.update()
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        """The picture, and over it the names."""
+        ratio = self.devicePixelRatioF()
+        width, height = max(round(ratio * self.width()), 16), max(round(ratio * self.height()), 16)
+        if self._is_stale or self._pixels.shape[:2] != (height, width):
+            self._is_stale = False
+            self._pixels = self._drawn(width, height)
+        image = QImage(self._pixels.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)
+        image.setDevicePixelRatio(ratio)
+        painter = QPainter(self)
+        painter.drawImage(0, 0, image)
+        self._draw_names(painter)
+        painter.end()
+
+    def _drawn(self, width: int, height: int) -> np.ndarray:
+        """The room alone, (height, width, 4) uint8."""
+        self._window.SetSize(width, height)
+        self._window.Render()
+        data = vtkUnsignedCharArray()
+        self._window.GetRGBACharPixelData(0, 0, width - 1, height - 1, 0, data)
+        return np.ascontiguousarray(vtk_to_numpy(data).reshape(height, width, 4)[::-1])
+
+    def _draw_names(self, painter: QPainter) -> None:
+        ground, font = QColor(self._theme.ground), QFont(self.font())
+        ground.setAlphaF(NAME_GROUND)
+        for name in self._names:
+            font.setPixelSize(round(name.size_px))
+            painter.setFont(font)
+            metrics = painter.fontMetrics()
+            baseline = QPointF(name.left, name.bottom - name.descent)
+            width = metrics.horizontalAdvance(name.text)
+            box = QRectF(name.left, baseline.y() - metrics.ascent(), width, metrics.height())
+            painter.fillRect(box.adjusted(-2, 0, 2, 0), ground)
+            painter.setPen(QColor(self._theme.accent if name.is_strong else self._theme.ink))
+            painter.drawText(baseline, name.text)
+
+    def picture(self) -> np.ndarray:
+        """What is on the screen, (height, width, 3) uint8."""
+        image = self.grab().toImage().convertToFormat(QImage.Format.Format_RGBX8888)
+        rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), image.bytesPerLine())
+        return rows[:, : 4 * image.width()].reshape(image.height(), -1, 4)[..., :3].copy()
+
+    def end(self) -> None:
         """Let go of the graphics card; nothing can be drawn afterwards."""
-        self.surface.close()
+        self._actors.clear()
+        self._renderer.RemoveAllViewProps()
+        self._window.Finalize()
 
 
-def _coloured(layer: Layer, sides: int) -> pv.PolyData:
+def _coloured(layer: Layer, sides: int) -> vtkPolyData:
     """The layer's faces, or tubes round its lines, with their colours in bytes."""
     colours = np.round(255 * layer.colours).astype(np.uint8)
-    mesh = pv.PolyData()
+    mesh = vtkPolyData()
     mesh.ShallowCopy(layer.mesh)
-    mesh.clear_data()
+    mesh.GetCellData().Initialize()
     if not layer.radius_m:
-        mesh.cell_data["colour"] = colours
+        mesh.GetCellData().SetScalars(numpy_to_vtk(colours, deep=True))
         return mesh
-    points_per_line = np.diff(np.asarray(mesh.GetLines().GetOffsetsArray()))
-    mesh.point_data["colour"] = np.repeat(colours, points_per_line, axis=0)
-    tubes: pv.PolyData = mesh.tube(radius=layer.radius_m, n_sides=sides, capping=True)
-    return tubes
+    points_per_line = np.diff(vtk_to_numpy(mesh.GetLines().GetOffsetsArray()))
+    mesh.GetPointData().SetScalars(numpy_to_vtk(np.repeat(colours, points_per_line, axis=0), deep=True))
+    tubes = vtkTubeFilter()
+    tubes.SetInputData(mesh)
+    tubes.SetRadius(layer.radius_m)
+    tubes.SetNumberOfSides(sides)
+    tubes.SetCapping(True)
+    tubes.Update()
+    return tubes.GetOutput()

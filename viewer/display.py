@@ -11,7 +11,7 @@ NO_DISPLAY = (
     "No window can be opened here: there is no display (neither DISPLAY nor WAYLAND_DISPLAY is set). The "
     "other commands need none: hitspot report SCENE writes the pictures, hitspot arrivals SCENE the table."
 )
-NO_QT = "The window needs two more Python packages: PySide6-Essentials and pyvistaqt."
+NO_QT = "The window needs one more Python package: PySide6-Essentials."
 NO_GL = (
     "The window needs system packages that are missing here. On Debian and Ubuntu: libgl1 libegl1 "
     "libglib2.0-0 libdbus-1-3 libfontconfig1 libxkbcommon-x11-0 libxcb-cursor0 libxcb-icccm4 "
@@ -58,7 +58,7 @@ def begin_probe(environment: Mapping[str, str] = os.environ, platform: str = sys
     has_display = environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY")
     if platform.startswith("linux") and not environment.get("QT_QPA_PLATFORM") and not has_display:
         return Probe(None, NO_DISPLAY)
-    if find_spec("PySide6") is None or find_spec("pyvistaqt") is None:
+    if find_spec("PySide6") is None:
         return Probe(None, NO_QT)
     try:
         child = subprocess.Popen(

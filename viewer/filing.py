@@ -292,7 +292,7 @@ class Filing(Frame):
         self.remember()
         self.desk.close()
         self.exporter.wait()
-        self.room.close_plotter()
+        self.room.end()
         event.accept()
 
 

@@ -109,7 +109,7 @@ class Frame(QMainWindow):
         QApplication.setPalette(palette(theme))
         self.setStyleSheet(stylesheet(theme))
         self.place.key.draw(theme)
-        self.room.set_ground(theme.ground)
+        self.room.surface.set_theme(theme)
         self.actions_by_name["toggle_dark"].setChecked(self.theme == "dark")
         self.actions_by_name["toggle_imperial"].setChecked(self.units == "imperial")
 

@@ -25,8 +25,7 @@ class RoomView(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._canvas = Canvas(self)
-        self.surface: QWidget = self._canvas.surface
+        self.surface = Canvas(self)
         self.hand = Gestures(self.surface)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -54,17 +53,16 @@ class RoomView(QWidget):
             if not _same(key, self._keys.get(name)):
                 self._keys[name] = key
                 for part, layer in make().items():
-                    self._canvas.put(part, layer)
+                    self.surface.put(part, layer)
         camera = self.camera
-        self._canvas.aim(camera, shown.stage.corners)
+        self.surface.aim(camera, shown.stage.corners)
         self._cut(shown)
         placed = place_names(find_names(shown), camera, self.fontMetrics().horizontalAdvance)
-        self._canvas.write(placed, shown.colours)
+        self.surface.write(placed)
         if not shown.settled or (before is not None and shown.eye != before.eye):
             self._set_quality(fine=False)
             self._rest.start()
         self.n_drawn += 1
-        self.surface.update()
 
     def _parts(self, shown: OnScreen) -> list[tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]]:
         """Groups of layers with what each depends on."""
@@ -117,29 +115,24 @@ class RoomView(QWidget):
             normal[shown.cut.axis] = 1.0 if shown.cut.keeps_far else -1.0
             origin[shown.cut.axis] += shown.cut.share * (high - low)[shown.cut.axis]
             planes = [(origin, normal)]
-        self._canvas.cut(planes)
+        self.surface.cut(planes)
 
     def _set_quality(self, *, fine: bool) -> None:
         """Full quality at rest, less while things move."""
-        if fine != self._fine or not self.n_drawn:
+        if fine != self._fine:
             self._fine = fine
-            self._canvas.set_quality(fine=fine)
-            self.surface.update()
-
-    def set_ground(self, colour: str) -> None:
-        """Colour behind the room."""
-        self._canvas.surface.set_background(colour)
+            self.surface.set_quality(fine=fine)
 
     def picture(self) -> np.ndarray:
         """What is on the screen, (height, width, 3) uint8."""
         self._set_quality(fine=True)
-        return np.asarray(self._canvas.surface.screenshot(return_img=True))
+        return self.surface.picture()
 
-    def close_plotter(self) -> None:
+    def end(self) -> None:
         """Let go of the graphics card; nothing can be drawn afterwards."""
         self._rest.stop()
         self.hand.end()
-        self._canvas.close()
+        self.surface.end()
 
     def take_keys(self) -> None:
         """Arrow keys go to the room from now on."""
