@@ -140,12 +140,12 @@ def clear_legs(index: HitIndex, starts: Floats, ends: Floats) -> NDArray[np.bool
     return clear
 
 
-def _propose(index: HitIndex, origins: Floats, directions: Floats, reach_m: Floats) -> tuple[Ints, Floats]:
+def _propose(index: HitIndex, origins: Floats, directions: Floats, reach_m: Floats) -> tuple[Ints, Any]:
     """First facet on each ray as float32 sees it, -1 for none, and how far inside its outline. [m]"""
     from raytrace.kernels.packets import closest_in_packets, new_packet
     from raytrace.kernels.tree import closest_in_tree
 
-    part, margin = np.empty(len(origins), np.int64), np.empty(len(origins))
+    part, margin = np.empty(len(origins), np.int32), np.empty(len(origins), np.float32)
     slack_m = np.float32(SLACK * index.size_m)
     if index.pieces is not None:
         closest_in_packets(origins, directions, reach_m, index.pieces, slack_m, new_packet(), part, margin)
@@ -262,13 +262,13 @@ def pack_tree(triangles: Floats) -> Any:
     """WideTree of triangles (n, 3, 3)."""
     from raytrace.kernels.boxtree import grow_box_tree
     from raytrace.kernels.fused import on_cache_lines
-    from raytrace.kernels.tree import WideTree, gather_wide_nodes, pack_leaves, plan_wide_nodes
+    from raytrace.kernels.tree import WIDE, WideTree, gather_wide_nodes, pack_leaves, plan_wide_nodes
 
     triangles = np.ascontiguousarray(triangles, np.float64)
     low, high = triangles.min(axis=1), triangles.max(axis=1)
     middle = (low.min(axis=0) + high.max(axis=0)) / 2
     size_m = float(np.linalg.norm(high.max(axis=0) - low.min(axis=0)))
-    tree = grow_box_tree(np.hstack([low, high]), 8)
+    tree = grow_box_tree(np.hstack([low, high]), WIDE)
     boxes, links, leaf_nodes = gather_wide_nodes(tree, plan_wide_nodes(tree), middle, 4 * SLACK * size_m)
     leaves, numbers = pack_leaves(triangles, tree, leaf_nodes, middle)
     return WideTree(

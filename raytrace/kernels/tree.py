@@ -10,10 +10,19 @@ import numpy as np
 from numba import njit
 
 from raytrace.kernels.boxtree import half_area
-from raytrace.kernels.fused import lowest_bit, multiply_add
+from raytrace.kernels.fused import lowest_bit
+from raytrace.kernels.sixteens import (
+    at_place,
+    bits_up_to,
+    fused,
+    greater,
+    lesser,
+    pick,
+    row_of,
+    spread,
+)
 
 WIDE = 16
-BIT = (1 << np.arange(WIDE)).astype(np.uint32)
 DEEPEST = 256  # links that can wait: far more than a tree of sixteens ever needs
 CROWD = 131072  # rays sorted together: a part of the tree is fetched once for all that need it
 CELLS = 8  # per axis, in which rays are gathered by where they leave the box round everything
@@ -156,10 +165,11 @@ def closest_in_tree(origins, directions, reach, tree, slack, triangle, margin):
     `slack` [m] is how far outside its outline, over the slant, a triangle still counts as met, and how
     far behind it a ray may start; `margin` (n,) [m] receives how far inside the hit lies, at least.
     """
+    boxes, links, leaves = tree.boxes, tree.links, tree.leaves
     waiting, entry = np.empty(DEEPEST, np.int32), np.empty(DEEPEST, np.float32)
     n_most = min(CROWD, origins.shape[0])
     cells = np.empty(n_most, np.int32)
-    rays, numbers = np.empty((n_most, 7), np.float32), np.empty(n_most, np.int64)
+    rays, numbers = np.empty((n_most, 8), np.float32), np.empty(n_most, np.int32)
     for first in range(0, origins.shape[0], CROWD):
         n = min(CROWD, origins.shape[0] - first)
         _cells_of_exit(origins, directions, first, n, tree, cells)
@@ -168,35 +178,34 @@ def closest_in_tree(origins, directions, reach, tree, slack, triangle, margin):
             origin = (rays[at, 0], rays[at, 1], rays[at, 2])
             direction = (rays[at, 3], rays[at, 4], rays[at, 5])
             inverse = (_reciprocal(direction[0]), _reciprocal(direction[1]), _reciprocal(direction[2]))
-            best, found, inside = rays[at, 6], -1, np.float32(0.0)
+            best, found, inside = rays[at, 6], np.int32(-1), np.float32(0.0)
             link, n_waiting = np.int32(0), np.uint64(0)
             while True:
                 if link >= 0:
                     node = np.uint64(link)
-                    bits = _boxes_met(tree.boxes, node, origin, inverse, best)
+                    bits, enters = _boxes_met(boxes, node, origin, inverse, best)
                     if bits != 0:
                         if bits & np.uint32(bits - np.uint32(1)) == 0:
-                            link = tree.links[node, np.uint64(lowest_bit(bits))]
+                            link = links[node, np.uint64(lowest_bit(bits))]
                             continue
-                        n_waiting = _put_by_distance(
-                            tree, node, bits, origin, inverse, waiting, entry, n_waiting
-                        )
+                        n_waiting = _put_by_distance(links, node, bits, enters, waiting, entry, n_waiting)
                 else:
                     leaf = np.uint64(-link - 1)
-                    bits = _triangles_met(tree.leaves, leaf, origin, direction, best, slack)
+                    bits, distance, share = _triangles_met(leaves, leaf, origin, direction, best, slack)
                     while bits != 0:
-                        lane = np.uint64(lowest_bit(bits))
+                        place = np.uint64(lowest_bit(bits))
                         bits = np.uint32(bits & np.uint32(bits - np.uint32(1)))
-                        t, least = _meet(tree.leaves, leaf, lane, origin, direction)
+                        t = at_place(distance, place)
                         if t < best:
-                            best, inside, found = t, least, tree.triangles[leaf, lane]
+                            inside = at_place(share, place) / leaves[leaf, 12, place]
+                            best, found = t, tree.triangles[leaf, place]
                 while n_waiting > 0 and entry[n_waiting - np.uint64(1)] > best:
                     n_waiting -= np.uint64(1)
                 if n_waiting == 0:
                     break
                 n_waiting -= np.uint64(1)
                 link = waiting[n_waiting]
-            triangle[numbers[at]], margin[numbers[at]] = found, inside
+            triangle[first + numbers[at]], margin[first + numbers[at]] = found, inside
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -224,7 +233,7 @@ def _cells_of_exit(origins, directions, first, n, tree, cells):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _gather_rays(origins, directions, reach, first, n, tree, cells, rays, numbers):
-    """Rays of a batch sorted by cell, so that neighbours share nodes: rays (n, 7) and their numbers (n,)."""
+    """Rays of a batch sorted by cell, so that neighbours share nodes: rays (n, 8) and their numbers (n,)."""
     start = np.zeros(CELLS**3 + 1, np.int64)
     for i in range(n):
         start[cells[i] + 1] += 1
@@ -236,7 +245,7 @@ def _gather_rays(origins, directions, reach, first, n, tree, cells, rays, number
         for axis in range(3):
             rays[at, axis] = origins[first + i, axis] - tree.middle[axis]
             rays[at, 3 + axis] = directions[first + i, axis]
-        rays[at, 6], numbers[at] = reach[first + i], first + i
+        rays[at, 6], numbers[at] = reach[first + i], i
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -247,94 +256,81 @@ def _reciprocal(d):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _boxes_met(boxes, node, origin, inverse, best):
-    """Bits of the children whose boxes a ray meets before `best` [m]."""
-    ix, iy, iz = inverse
-    sx, sy, sz = -origin[0] * ix, -origin[1] * iy, -origin[2] * iz
+    """Bits of the children whose boxes a ray meets before `best` [m], and where it enters each. [m]"""
+    ix, iy, iz = spread(inverse[0]), spread(inverse[1]), spread(inverse[2])
+    sx, sy, sz = (
+        spread(-origin[0] * inverse[0]),
+        spread(-origin[1] * inverse[1]),
+        spread(-origin[2] * inverse[2]),
+    )
     # The side of each box that the ray enters by.
-    x = np.uint64(0) if ix >= 0 else np.uint64(3)
-    y = np.uint64(1) if iy >= 0 else np.uint64(4)
-    z = np.uint64(2) if iz >= 0 else np.uint64(5)
+    x = np.uint64(0) if inverse[0] >= 0 else np.uint64(3)
+    y = np.uint64(1) if inverse[1] >= 0 else np.uint64(4)
+    z = np.uint64(2) if inverse[2] >= 0 else np.uint64(5)
     p, q, r = np.uint64(3) - x, np.uint64(5) - y, np.uint64(7) - z
-    bits = np.uint32(0)
-    for i in range(WIDE):
-        ax, ay = multiply_add(boxes[node, x, i], ix, sx), multiply_add(boxes[node, y, i], iy, sy)
-        bx, by = multiply_add(boxes[node, p, i], ix, sx), multiply_add(boxes[node, q, i], iy, sy)
-        az, bz = multiply_add(boxes[node, z, i], iz, sz), multiply_add(boxes[node, r, i], iz, sz)
-        meets = max(max(ax, ay), max(az, np.float32(0.0))) <= min(min(bx, by), min(bz, best))
-        bits = np.uint32(bits | (BIT[i] if meets else np.uint32(0)))
-    return bits
+    enters = greater(
+        greater(fused(row_of(boxes, node, x), ix, sx), fused(row_of(boxes, node, y), iy, sy)),
+        greater(fused(row_of(boxes, node, z), iz, sz), spread(np.float32(0.0))),
+    )
+    leaves = lesser(
+        lesser(fused(row_of(boxes, node, p), ix, sx), fused(row_of(boxes, node, q), iy, sy)),
+        lesser(fused(row_of(boxes, node, r), iz, sz), spread(best)),
+    )
+    return bits_up_to(enters, leaves), enters
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _put_by_distance(tree, node, bits, origin, inverse, waiting, entry, n_waiting):
+def _put_by_distance(links, node, bits, enters, waiting, entry, n_waiting):
     """Children to look at later, nearest last; returns the new number of waiting links."""
     base = n_waiting
-    boxes = tree.boxes
     while bits != 0:
-        lane = np.uint64(lowest_bit(bits))
+        child = np.uint64(lowest_bit(bits))
         bits = np.uint32(bits & np.uint32(bits - np.uint32(1)))
-        t = np.float32(0.0)
-        for axis in range(3):
-            side = np.uint64(axis) if inverse[axis] >= 0 else np.uint64(3 + axis)
-            t = max(t, (boxes[node, side, lane] - origin[axis]) * inverse[axis])
+        t = at_place(enters, child)
         place = n_waiting
         while place > base and entry[place - np.uint64(1)] < t:
             entry[place] = entry[place - np.uint64(1)]
             waiting[place] = waiting[place - np.uint64(1)]
             place -= np.uint64(1)
-        entry[place], waiting[place] = t, tree.links[node, lane]
+        entry[place], waiting[place] = t, links[node, child]
         n_waiting += np.uint64(1)
     return n_waiting
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _triangles_met(leaves, leaf, origin, direction, best, slack):
-    """Bits of the triangles of a leaf that a ray meets before `best` [m]."""
-    ox, oy, oz = origin
-    dx, dy, dz = direction
-    one, zero, tiny = np.float32(1.0), np.float32(0.0), np.float32(1e-20)
-    bits = np.uint32(0)
-    for i in range(WIDE):
-        nx, ny, nz = leaves[leaf, 0, i], leaves[leaf, 1, i], leaves[leaf, 2, i]
-        slant = multiply_add(nx, dx, multiply_add(ny, dy, nz * dz))
-        height = multiply_add(nx, ox, multiply_add(ny, oy, multiply_add(nz, oz, -leaves[leaf, 3, i])))
-        slant = slant if abs(slant) > tiny else tiny
-        inverse = one / slant
-        t = max(-height * inverse, zero)
-        # From the air a ray may start a little behind the facet, from behind it may not.
-        low = height if slant < zero else -height - slack - slack
-        x, y, z = multiply_add(t, dx, ox), multiply_add(t, dy, oy), multiply_add(t, dz, oz)
-        u = multiply_add(leaves[leaf, 4, i], x, leaves[leaf, 7, i])
-        v = multiply_add(leaves[leaf, 8, i], x, leaves[leaf, 11, i])
-        u = multiply_add(leaves[leaf, 5, i], y, multiply_add(leaves[leaf, 6, i], z, u))
-        v = multiply_add(leaves[leaf, 9, i], y, multiply_add(leaves[leaf, 10, i], z, v))
-        most = -slack * leaves[leaf, 12, i] * abs(inverse)
-        meets = (t < best) & (low >= -slack) & (min(min(u, v), one - u - v) >= most)
-        bits = np.uint32(bits | (BIT[i] if meets else np.uint32(0)))
-    return bits
+    """Bits of a leaf's triangles that a ray meets up to `best` [m]; distance [m] and least share of each.
+
+    The share is the least barycentric coordinate: how far inside its outline a triangle is met.
+    """
+    ox, oy, oz = spread(origin[0]), spread(origin[1]), spread(origin[2])
+    dx, dy, dz = spread(direction[0]), spread(direction[1]), spread(direction[2])
+    one, zero, tiny = spread(np.float32(1.0)), spread(np.float32(0.0)), spread(np.float32(1e-20))
+    loose = spread(slack)
+    nx, ny, nz = _three_rows(leaves, leaf, np.uint64(0))
+    slant = fused(nx, dx, fused(ny, dy, nz * dz))
+    height = fused(nx, ox, fused(ny, oy, fused(nz, oz, -row_of(leaves, leaf, np.uint64(3)))))
+    slant = pick(tiny, abs(slant), slant, tiny)
+    inverse = one / slant
+    t = greater(-height * inverse, zero)
+    # From the air a ray may start a little behind the facet, from behind it may not.
+    low = pick(slant, zero, height, -height - loose - loose)
+    x, y, z = fused(t, dx, ox), fused(t, dy, oy), fused(t, dz, oz)
+    ux, uy, uz = _three_rows(leaves, leaf, np.uint64(4))
+    vx, vy, vz = _three_rows(leaves, leaf, np.uint64(8))
+    u = fused(uy, y, fused(uz, z, fused(ux, x, row_of(leaves, leaf, np.uint64(7)))))
+    v = fused(vy, y, fused(vz, z, fused(vx, x, row_of(leaves, leaf, np.uint64(11)))))
+    share = lesser(lesser(u, v), one - u - v)
+    least = -loose * row_of(leaves, leaf, np.uint64(12)) * abs(inverse)
+    bits = bits_up_to(t, spread(best)) & bits_up_to(-loose, low) & bits_up_to(least, share)
+    return bits, t, share
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _meet(leaves, leaf, lane, origin, direction):
-    """Distance at which a ray meets one triangle's plane and how far inside the triangle, at least. [m]"""
-    ox, oy, oz = origin
-    dx, dy, dz = direction
-    nx, ny, nz = leaves[leaf, 0, lane], leaves[leaf, 1, lane], leaves[leaf, 2, lane]
-    slant = multiply_add(nx, dx, multiply_add(ny, dy, nz * dz))
-    height = multiply_add(nx, ox, multiply_add(ny, oy, multiply_add(nz, oz, -leaves[leaf, 3, lane])))
-    tiny = np.float32(1e-20)
-    t = max(-height / (slant if abs(slant) > tiny else tiny), np.float32(0.0))
-    x, y, z = multiply_add(t, dx, ox), multiply_add(t, dy, oy), multiply_add(t, dz, oz)
-    u = (
-        leaves[leaf, 4, lane] * x
-        + leaves[leaf, 5, lane] * y
-        + leaves[leaf, 6, lane] * z
-        + leaves[leaf, 7, lane]
+def _three_rows(leaves, leaf, row):
+    """Rows x, y, z of a linear form in a leaf."""
+    return (
+        row_of(leaves, leaf, row),
+        row_of(leaves, leaf, row + np.uint64(1)),
+        row_of(leaves, leaf, row + np.uint64(2)),
     )
-    v = (
-        leaves[leaf, 8, lane] * x
-        + leaves[leaf, 9, lane] * y
-        + leaves[leaf, 10, lane] * z
-        + leaves[leaf, 11, lane]
-    )
-    return t, min(min(u, v), np.float32(1.0) - u - v) / leaves[leaf, 12, lane]

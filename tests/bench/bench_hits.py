@@ -106,7 +106,8 @@ def few_facets():
     )
     first_hits(index, origins[:64], ways[:64])
     first_s = time.perf_counter() - start
-    part, margin, reach = np.empty(N_RAYS, np.int64), np.empty(N_RAYS), np.full(N_RAYS, np.inf)
+    part, margin = np.empty(N_RAYS, np.int32), np.empty(N_RAYS, np.float32)
+    reach = np.full(N_RAYS, np.inf)
     distance, facet, slack = np.empty(N_RAYS), np.empty(N_RAYS, np.int64), np.float32(SLACK * index.size_m)
     packet, singles = new_packet(), (origins.astype(np.float32), ways.astype(np.float32))
     plain, robust = (embree(room.triangles, robust=kind) for kind in (False, True))
@@ -138,7 +139,8 @@ def many_triangles():
     start = time.perf_counter()
     tree = pack_tree(triangles)
     build_s = time.perf_counter() - start
-    triangle, margin, reach = np.empty(N_RAYS, np.int64), np.empty(N_RAYS), np.full(N_RAYS, np.inf)
+    triangle, margin = np.empty(N_RAYS, np.int32), np.empty(N_RAYS, np.float32)
+    reach = np.full(N_RAYS, np.inf)
     slack, singles = (
         np.float32(SLACK * np.linalg.norm(SIZE)),
         (origins.astype(np.float32), ways.astype(np.float32)),
