@@ -4,18 +4,21 @@
 (function () {
   const $ = (id) => document.getElementById(id);
   const room = JSON.parse($("room").textContent);
-  const canvas = $("canvas"), read = $("read");
-  let picture = null, pinned = -1;
-  let shown = Object.freeze({ state: room.states.length - 1, seat: room.seats[0][1], speaker: "", path: -1, layers: room.layers_on });
+  const canvas = $("canvas"), read = $("read"), strip = $("strip");
+  const coarse = window.matchMedia("(pointer: coarse)").matches;
+  const MOST_WEAK = 8;
+  /* What was picked to stay marked: a path or a line of the lists, null for nothing. */
+  let picture = null, pinned = null;
+  let shown = Object.freeze({
+    state: room.states.length - 1, seat: room.seats[0][1], speaker: "", marked: [], layers: room.layers_on,
+  });
 
   function change(part) {
-    if ("state" in part || "seat" in part || "speaker" in part) {
-      part = { path: -1, ...part };
-      pinned = -1;
-    }
-    shown = Object.freeze({ ...shown, ...part });
+    const isOther = "state" in part || "seat" in part || "speaker" in part;
+    if (isOther) pinned = null;
+    shown = Object.freeze({ ...shown, ...part, ...(isOther ? { marked: [] } : {}) });
     if (picture) picture.draw(shown);
-    if (!("path" in part) || Object.keys(part).length > 1) fill();
+    if (isOther) fill();
     mark();
   }
 
@@ -31,28 +34,39 @@
 
   /* --- reading a path ------------------------------------------------------------------------- */
 
-  function say(text, colour, x, y) {
-    const [head, ...rest] = text.split(": ");
-    read.replaceChildren();
-    make("b", head + (rest.length ? ":" : ""), read);
-    make("span", rest.join(": "), read);
-    read.style.setProperty("--mark", colour || "");
+  /* A figure and its unit stay on one line. */
+  const whole = (text) => text.replace(/(\d) (dB|ms|mm|m)\b/g, "$1\u00a0$2");
+
+  function write(box, text, colour) {
+    const [head, ...rest] = whole(text).split(": ");
+    box.replaceChildren();
+    make("b", head + (rest.length ? ":" : ""), box);
+    make("span", rest.join(": "), box);
+    box.style.setProperty("--mark", colour || "");
+  }
+
+  /* Beside the mouse. */
+  function sayAt(x, y, text, colour) {
+    write(read, text, colour);
     read.hidden = false;
     const box = $("picture"), free = [box.clientWidth - read.offsetWidth, box.clientHeight - read.offsetHeight];
-    /* Beside the pointer, or at the foot of the picture where there is none. */
-    const left = x === undefined ? 10 : x + 18 > free[0] ? x - 18 - read.offsetWidth : x + 18;
-    const top = y === undefined ? free[1] - 10 : y + 14 > free[1] ? y - 14 - read.offsetHeight : y + 14;
+    const left = x + 18 > free[0] ? x - 18 - read.offsetWidth : x + 18;
+    const top = y + 14 > free[1] ? y - 14 - read.offsetHeight : y + 14;
     read.style.left = `${Math.max(4, Math.min(free[0] - 4, left))}px`;
     read.style.top = `${Math.max(4, Math.min(free[1] - 4, top))}px`;
   }
 
-  function hush() {
-    read.hidden = true;
+  /* Under the picture, where no finger and no part of the room is covered. */
+  function say(text, colour) {
+    write(strip, text, colour);
+    strip.scrollTop = 0;
   }
 
-  function readPath(index, x, y) {
-    const path = room.states[shown.state].paths[index];
-    say(path.text, path.colour, x, y);
+  function sayNothing() {
+    strip.replaceChildren();
+    strip.style.setProperty("--mark", "");
+    make("span", `${room.words.how} `, strip);
+    make("span", room.words[coarse ? "finger" : "mouse"], strip, { className: "hint" });
   }
 
   /* --- controls beside the picture ------------------------------------------------------------ */
@@ -88,12 +102,12 @@
       swatch.style.setProperty("--colour", layer.colour);
       swatch.style.setProperty("--inside", layer.inside || "none");
       make("span", layer.words, label);
-      layer.count = make("small", "", label);
       box.addEventListener("change", () => change({ layers: { ...shown.layers, [layer.key]: box.checked } }));
     });
     drawScale();
-    const coarse = window.matchMedia("(pointer: coarse)").matches;
-    $("help").textContent = room.words[coarse ? "finger" : "mouse"];
+    canvas.setAttribute("aria-label", room.words.picture);
+    $("help").textContent = room.words[coarse ? "finger_help" : "mouse_help"];
+    $("together").textContent = room.words.together;
     room.notes.forEach((note) => make("li", note, $("notes")));
   }
 
@@ -105,27 +119,35 @@
     make("p", scale.words, $("scale"));
   }
 
-  /* Everything that depends on seat, speaker and before or after: counts and the list. */
+  /* Everything that depends on seat, speaker and before or after: what was found, and the lists. */
   function fill() {
-    const isHeard = (path) => path.seat === shown.seat && (shown.speaker === "" || path.speaker === shown.speaker);
+    const isHeard = (peak) => peak.seat === shown.seat && (shown.speaker === "" || peak.speaker === shown.speaker);
     const state = room.states[shown.state];
-    const heard = state.paths.map((path, index) => ({ ...path, index })).filter(isHeard);
-    room.layers.forEach((layer) => {
-      const n = heard.filter((path) => path.layer === layer.key).length;
-      layer.count.textContent = ["over", "first", "others"].includes(layer.key) ? n : "";
-    });
-    const strongest = heard.sort((a, b) => b.rank - a.rank).slice(0, 8);
-    $("strongest").textContent = heard.length ? room.words.strongest : room.words.nothing;
-    $("together").textContent = heard.length ? room.words.together : "";
-    $("list").replaceChildren();
-    strongest.forEach((path) => {
-      const button = make("button", path.way, make("li", "", $("list")));
-      const line = make("small", `${path.short} `, button);
-      make("b", path.verdict, line);
-      button.style.setProperty("--mark", path.colour);
-      button.dataset.path = path.index;
+    $("when").textContent = state.name;
+    $("findings").replaceChildren();
+    state.findings.forEach((line) => make("li", whole(line), $("findings")));
+    const heard = state.peaks.map((peak, index) => ({ ...peak, index })).filter(isHeard);
+    const strong = heard.filter((peak) => peak.over), weak = heard.filter((peak) => !peak.over);
+    const none = heard.length ? room.words.none_strong : room.words.nothing;
+    $("too-strong").textContent = strong.length ? room.words.too_strong.replace("#", strong.length) : none;
+    $("weaker").textContent = room.words.others;
+    $("weaker").hidden = !weak.length;
+    list($("strong"), strong);
+    list($("weak"), weak.slice(0, MOST_WEAK));
+  }
+
+  function list(box, peaks) {
+    box.replaceChildren();
+    peaks.forEach((peak) => {
+      const button = make("button", peak.way, make("li", "", box));
+      /* Without a picture there is nothing to pick out in it: the list says all. */
+      const line = make("small", picture ? `${whole(peak.short)} ` : peak.text.split(": ").slice(1).join(": "), button);
+      make("b", picture ? whole(peak.over) : "", line);
+      button.style.setProperty("--mark", peak.colour);
+      button.dataset.peak = peak.index;
       button.addEventListener("click", () => {
-        pinned = pinned === path.index ? -1 : path.index;
+        const isOn = pinned && pinned.peak === peak.index;
+        pinned = isOn ? null : { peak: peak.index, marked: peak.paths, text: peak.text, colour: peak.colour };
         rest();
       });
     });
@@ -133,8 +155,11 @@
 
   function mark() {
     [...$("change").children].forEach((button, i) => press(button, i === shown.state));
-    $("list").querySelectorAll("button").forEach((button) => press(button, Number(button.dataset.path) === shown.path));
-    if (shown.path < 0) hush();
+    $("lists").querySelectorAll("button").forEach((button) => {
+      press(button, pinned !== null && Number(button.dataset.peak) === pinned.peak);
+    });
+    if (pinned) say(pinned.text, pinned.colour);
+    else sayNothing();
   }
 
   /* --- mouse, finger, keys -------------------------------------------------------------------- */
@@ -147,22 +172,23 @@
     return [event.clientX - box.left, event.clientY - box.top];
   }
 
-  /* Read what lies at a place: beside a mouse; at the foot of the picture where a finger would cover it. */
+  /* Read what lies at a place: beside a mouse; under the picture for a finger. */
   function point(x, y, isTap, isFinger) {
-    const path = picture.pathAt(x, y, isFinger ? 18 : 7);
-    canvas.classList.toggle("on", path >= 0);
-    if (isTap) pinned = path;
-    if (path < 0) rest();
-    else if (path !== shown.path) change({ path });
-    if (path >= 0) return isFinger ? readPath(path) : readPath(path, x, y);
+    const index = picture.pathAt(x, y, isFinger ? 18 : 7);
+    const path = room.states[shown.state].paths[index];
+    canvas.classList.toggle("on", index >= 0);
+    if (isTap) pinned = path ? { peak: -1, marked: [index], text: path.text, colour: path.colour } : null;
+    if (!path || isTap) rest();
+    else if (shown.marked[0] !== index || shown.marked.length > 1) change({ marked: [index] });
+    if (path) return isFinger ? undefined : sayAt(x, y, path.text, path.colour);
     const thing = isTap ? picture.thingAt(x, y) : "";
-    return thing && (isFinger ? say(thing, "") : say(thing, "", x, y));
+    return thing && (isFinger ? say(thing, "") : sayAt(x, y, thing, ""));
   }
 
-  /* What is shown while nothing is pointed at: the path picked last, or none. */
+  /* What is shown while nothing is pointed at: what was picked last, or nothing. */
   function rest() {
-    if (pinned !== shown.path) change({ path: pinned });
-    return pinned < 0 ? hush() : readPath(pinned);
+    read.hidden = true;
+    change({ marked: pinned ? pinned.marked : [] });
   }
 
   function down(event) {
@@ -177,7 +203,7 @@
     const [dx, dy] = [now[0] - last[0], now[1] - last[1]];
     if (start && !start.moved && Math.hypot(now[0] - start.at[0], now[1] - start.at[1]) < 6) return undefined;
     if (start) start.moved = true;
-    hush();
+    read.hidden = true;
     fingers.set(event.pointerId, now);
     if (fingers.size > 1) return pinch(event.pointerId, last, now);
     return event.shiftKey || event.buttons === 2 ? picture.move(dx, dy) : picture.turn(dx, dy);
@@ -199,11 +225,18 @@
     start = null;
   }
 
-  const KEYS = {
-    ArrowLeft: () => picture.turn(-24, 0), ArrowRight: () => picture.turn(24, 0),
-    ArrowUp: () => picture.turn(0, -24), ArrowDown: () => picture.turn(0, 24),
-    "+": () => picture.zoom(0.87), "-": () => picture.zoom(1.15),
-  };
+  const ARROWS = { ArrowLeft: [-24, 0], ArrowRight: [24, 0], ArrowUp: [0, -24], ArrowDown: [0, 24] };
+  const NEARER = { "+": 0.87, "=": 0.87, "-": 1.15, "_": 1.15 };
+
+  function typed(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const arrow = ARROWS[event.key], nearer = NEARER[event.key];
+    if (!arrow && !nearer) return;
+    event.preventDefault();
+    if (nearer) picture.zoom(nearer);
+    else if (event.shiftKey) picture.move(...arrow);
+    else picture.turn(...arrow);
+  }
 
   function listen() {
     canvas.addEventListener("pointerdown", down);
@@ -216,21 +249,36 @@
       event.preventDefault();
       picture.zoom(Math.exp(Math.sign(event.deltaY) * Math.min(0.2, Math.abs(event.deltaY) / 600)));
     }, { passive: false });
-    canvas.addEventListener("keydown", (event) => {
-      if (!KEYS[event.key]) return;
-      event.preventDefault();
-      KEYS[event.key]();
-    });
+    canvas.addEventListener("keydown", typed);
     new ResizeObserver(() => picture.resize()).observe(canvas);
   }
 
+  /* On paper the picture has a size of its own, and what can be opened is open. What a browser prints of a
+     canvas in three dimensions is not what was drawn last, so a flat copy of it is printed. */
+  const PAPER = [660, 460];
+
+  function printed(isPaper) {
+    const [wide, high] = PAPER, paper = $("paper");
+    $("picture").style.cssText = isPaper && picture ? `flex: none; width: ${wide}px; height: ${high}px` : "";
+    document.querySelector("details").open = isPaper;
+    paper.hidden = !isPaper || !picture;
+    if (!picture) return;
+    picture.resize();
+    [paper.width, paper.height] = [canvas.width, canvas.height];
+    paper.getContext("2d").drawImage(canvas, 0, 0);
+  }
+
+  window.addEventListener("beforeprint", () => printed(true));
+  window.addEventListener("afterprint", () => printed(false));
   setUp();
   try {
     picture = makePicture(room, canvas, $("names"));
   } catch (problem) {
     $("trouble").textContent = room.words.no_picture;
     $("trouble").hidden = false;
+    document.body.classList.add("flat");
   }
+  fill();
   change({});
   if (!picture) return;
   picture.resize();

@@ -13,7 +13,7 @@ from string import Template
 from raytrace import Study
 from viewer import look
 from viewer.pagecontents import page_contents
-from viewer.pagewords import sentence
+from viewer.wording import today
 
 _MARK = '<meta name="generator" content="hitspot">'
 
@@ -84,7 +84,7 @@ def page_text(study: Study, after: Study | None = None, *, units: str = "metric"
         policy=f"default-src 'none'; script-src {allowed}; style-src '{_digest(style)}'; base-uri 'none'; "
         "form-action 'none'",
         title=html.escape(scene.title or scene.path.stem),
-        sentence=html.escape(sentence(after or study)),
+        findings="\n".join(f"<p>{html.escape(line)}</p>" for line in today(after or study)),
         style=style,
         # Inside a script element only "<" could end it.
         room=contents.replace("<", "\\u003c"),

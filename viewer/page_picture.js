@@ -97,6 +97,13 @@ function makePicture(room, canvas, namesBox) {
     });
   }
 
+  /* Where something is held. */
+  function knob(at) {
+    const mesh = new THREE.Mesh(new THREE.SphereGeometry(1.5 * stout(room.view.tube), 10, 8), plain(room.look.hook));
+    mesh.position.copy(vector(at));
+    return mesh;
+  }
+
   const isHeard = (thing) =>
     thing.seat === shown.seat && (shown.speaker === "" || thing.speaker === shown.speaker);
   const isOn = (layer) => layer === "room" || shown.layers[layer];
@@ -116,11 +123,13 @@ function makePicture(room, canvas, namesBox) {
     }
     for (const line of state().lines) {
       if (isOn(line.layer) && (line.seat === undefined || isHeard(line))) {
-        const mesh = bars(line.segments, stout(line.radius), plain(line.colour));
+        const thin = line.kind === "cord" ? 0.6 : 1;
+        const mesh = bars(line.segments, thin * stout(line.radius), plain(line.colour));
         mesh.userData.kind = line.kind;
         solid.add(mesh);
       }
     }
+    if (shown.layers.panels) solid.add(...state().hooks.map(knob));
     const kept = state().edges.filter((edge) => isOn(edge.layer));
     edges = bars(kept.map((edge) => edge.ends), stout(room.view.edge), plain(room.look.edge));
     edges.userData.facets = kept.map((edge) => edge.facets);
@@ -144,13 +153,19 @@ function makePicture(room, canvas, namesBox) {
 
   function buildFocus() {
     empty(focus);
-    const path = state().paths[shown.path] || null;
-    if (!path) return;
-    const wide = 1.5 * Math.max(stout(path.radius), stout(room.view.tube));
-    focus.add(bars(pairs(path.points), wide, plain(room.look.accent)));
-    focus.add(...discs(path, 1.35 * room.view.ring, room.look.accent, 4 * room.view.raise));
-    focus.add(...discs(path, room.view.ring, "#ffffff", 6 * room.view.raise));
-    focus.add(...discs(path, room.view.spot, path.colour, 8 * room.view.raise));
+    for (const path of shown.marked.map((index) => state().paths[index])) {
+      const wide = 1.5 * Math.max(stout(path.radius), stout(room.view.tube));
+      focus.add(bars(pairs(path.points), wide, plain(room.look.accent)));
+      focus.add(...discs(path, 1.35 * room.view.ring, room.look.accent, 4 * room.view.raise));
+      focus.add(...discs(path, room.view.ring, "#ffffff", 6 * room.view.raise));
+      focus.add(...discs(path, room.view.spot, path.colour, 8 * room.view.raise));
+    }
+    /* What is marked is seen through whatever stands before it. */
+    focus.children.forEach((mesh, i) => {
+      mesh.material.depthTest = false;
+      mesh.material.transparent = true;
+      mesh.renderOrder = i + 1;
+    });
   }
 
   /* --- the camera ----------------------------------------------------------------------------- */
@@ -361,7 +376,7 @@ function makePicture(room, canvas, namesBox) {
     const differs = (...keys) => !before || keys.some((key) => before[key] !== shown[key]);
     if (differs("state")) buildNames();
     if (differs("state", "seat", "speaker", "layers")) [buildSolid, buildSound].forEach((build) => build());
-    if (differs("state", "seat", "speaker", "layers", "path")) buildFocus();
+    if (differs("state", "seat", "speaker", "layers", "marked")) buildFocus();
     later();
   }
 

@@ -7,24 +7,27 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Comparison, Study, compare, headline
+from raytrace import Comparison, Hook, Peak, Study, compare, find_hooks, headline
 from viewer import look, meshes
-from viewer.faces import column, loops_of, outlines, picked, raised
+from viewer.faces import column, loops_of, outlines
 from viewer.layers import Stage, proud_m, set_stage
 from viewer.pagecontrols import layer_switches, level_scale, rounded, sizes, views
 from viewer.pagenames import names
+from viewer.pageskins import skins
 from viewer.pagewords import (
     WORDS,
-    capital,
     mains,
-    panel_words,
     path_rows,
     path_words,
+    peak_figures,
     peak_over,
-    way_of,
+    peak_rows,
+    peak_sentence,
+    peak_way,
     weaker,
 )
 from viewer.pictures import seat_words, speaker_words
+from viewer.wording import named_rows, today
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -44,7 +47,9 @@ class _Moment:
     study: Study
     stages: tuple[Stage, ...]
     elsewhere: dict[int, str]
+    peaks_elsewhere: dict[Peak, str]
     units: str
+    hooks: tuple[Hook, ...]
 
 
 def page_contents(study: Study, after: Study | None = None, *, units: str = "metric") -> Contents:
@@ -60,12 +65,12 @@ def page_contents(study: Study, after: Study | None = None, *, units: str = "met
         Of the sizes of panels.
     """
     if after is None:
-        moments = [_moment("Today", study, {}, units)]
+        moments = [_moment("Today", study, {}, {}, units)]
     else:
         comparison = compare(study, after)
         moments = [
-            _moment("Before", study, _counterparts(comparison, "after"), units),
-            _moment("After", after, _counterparts(comparison, "before"), units),
+            _moment("Before", study, *_counterparts(comparison, "after"), units),
+            _moment("After", after, *_counterparts(comparison, "before"), units),
         ]
     layers = layer_switches(
         has_patches=any(stage.patches.n_cells for moment in moments for stage in moment.stages),
@@ -81,29 +86,40 @@ def page_contents(study: Study, after: Study | None = None, *, units: str = "met
         "layers_on": {layer["key"]: layer["key"] != "others" for layer in layers},
         "views": views(moments[-1].stages[0]),
         "view": sizes(moments[-1].stages[0]),
-        "look": {"ink": look.INK, "edge": look.EDGE, "accent": look.ACCENT},
+        "look": {"ink": look.INK, "edge": look.EDGE, "accent": look.ACCENT, "hook": look.PANEL_EDGE},
         "scale": level_scale(),
         "words": WORDS,
         "notes": list(dict.fromkeys(note for m in moments for note in (*m.study.notes, *m.study.cautions))),
     }
 
 
-def _moment(name: str, study: Study, elsewhere: dict[int, str], units: str) -> _Moment:
+def _moment(
+    name: str, study: Study, elsewhere: dict[int, str], peaks_elsewhere: dict[Peak, str], units: str
+) -> _Moment:
     stages = tuple(set_stage(study, seat) for seat in range(len(study.scene.seats)))
-    return _Moment(name, study, stages, elsewhere, units)
+    hooks = find_hooks(study.scene, study.room)
+    return _Moment(name, study, stages, elsewhere, peaks_elsewhere, units, hooks)
 
 
-def _counterparts(comparison: Comparison, there: Literal["before", "after"]) -> dict[int, str]:
-    """For each reflection of one study a sentence on how strong it is in the other."""
+def _counterparts(
+    comparison: Comparison, there: Literal["before", "after"]
+) -> tuple[dict[int, str], dict[Peak, str]]:
+    """For each reflection of one study a sentence on how strong it is in the other, by row and by peak."""
     here = "before" if there == "after" else "after"
     study: Study = getattr(comparison, there)
-    words = {}
+    rows: dict[int, str] = {}
     for pair in comparison.arrivals:
         row, other = getattr(pair, here), getattr(pair, there)
         if row is not None:
-            what = weaker(study, other) if other is not None else _MISSING[there]
-            words[row] = f" {there.capitalize()}: {what}."
-    return words
+            what = _MISSING[there] if other is None else weaker(float(study.arrivals.zone_worst_db[other]))
+            rows[row] = f" {there.capitalize()}: {what}."
+    peaks: dict[Peak, str] = {}
+    for both in comparison.peaks:
+        peak, twin = getattr(both, here), getattr(both, there)
+        if peak is not None:
+            what = _MISSING[there] if twin is None else weaker(twin.zone_worst_db)
+            peaks[peak] = f" {there.capitalize()}: {what}."
+    return rows, peaks
 
 
 def _speakers(study: Study) -> list[tuple[str, str]]:
@@ -128,140 +144,16 @@ def _state(moment: _Moment) -> Contents:
         "planes": [[*rounded(facet.normal, 6), round(float(facet.offset), 5)] for facet in room.facets],
         "corners": rounded(np.unique(np.round(stage.corners, 3), axis=0)),
         "seats": {seat.name: list(seat.ears) for seat in study.scene.seats},
-        "skins": [
-            *_room_skins(stage),
-            *_furniture_skins(stage),
-            *_panel_skins(moment),
-            *_patch_skins(stages),
-        ],
+        "skins": skins(stages, moment.hooks, moment.units),
         "edges": _edges(stage),
         "lines": _lines(stages),
+        "hooks": [rounded(hook.anchor) for hook in moment.hooks],
         "direct": _direct(stages),
         "paths": [_path(moment, row) for row in path_rows(study)],
+        "findings": today(study),
+        "peaks": [_peak(moment, peak) for peak in peak_rows(study)],
         "names": names(stage),
     }
-
-
-def _triangles(loops: Iterable[Floats], normal: Floats | None = None) -> list[float]:
-    """Convex outlines as a flat list of triangle corners, turned to the side of a normal."""
-    corners: list[Floats] = []
-    for loop in loops:
-        turned = loop
-        if normal is not None and np.cross(loop[1] - loop[0], loop[2] - loop[1]) @ normal < 0:
-            turned = loop[::-1]
-        for i in range(1, len(turned) - 1):
-            corners += [turned[0], turned[i], turned[i + 1]]
-    flat: list[float] = rounded(np.array(corners).ravel())
-    return flat
-
-
-def _skin(
-    layer: str, kind: str, colour: str, triangles: list[float], text: str = "", **more: Any
-) -> Contents:
-    return {
-        "layer": layer,
-        "kind": kind,
-        "colour": colour,
-        "triangles": triangles,
-        "text": text,
-        "light": "solid",
-        **more,
-    }
-
-
-def _room_skins(stage: Stage) -> list[Contents]:
-    """Surfaces of the room and of what stands in it, windows and doors."""
-    room, scene = stage.study.room, stage.study.scene
-    loops = loops_of(stage.faces)
-    facets = column(stage.faces, "facet").astype(np.int64)
-    skins = []
-    for index in sorted(set(facets.tolist())):
-        facet = room.facets[index]
-        surface = room.surfaces[facet.surface]
-        is_room = bool(room.is_room_surface[facet.surface])
-        colour = look.FLOOR if facet.normal[2] > 0.9 else look.WALL
-        own = [loop for loop, owner in zip(loops, facets, strict=True) if owner == index]
-        name = surface.name if is_room else surface.owner
-        skins.append(
-            _skin(
-                "room" if is_room else "objects",
-                "face",
-                colour if is_room else look.OBJECT,
-                _triangles(own, facet.normal),
-                f"{capital(name)}: {surface.material.name}",
-            )
-        )
-    panes = meshes.panes(stage.study)
-    normals = column(panes, "normal", 3)
-    lifted = raised(panes, normals, by_m=look.RAISE_M * stage.scale)
-    for loop, normal, opening in zip(loops_of(lifted), normals, column(panes, "opening"), strict=True):
-        given = scene.openings[int(opening)]
-        text = f"{capital(given.name)}: {given.material}"
-        skins.append(_skin("room", "pane", look.PANE, _triangles([loop], normal), text))
-    return skins
-
-
-def _furniture_skins(stage: Stage) -> list[Contents]:
-    """Speakers, heads and the range of the head."""
-    study = stage.study
-    boxes = meshes.speakers(study)
-    is_front = column(boxes, "is_front").astype(bool)
-    parts = (
-        ("thing", picked(boxes, ~is_front), look.SPEAKER, "solid"),
-        ("thing", picked(boxes, is_front), look.SPEAKER_FRONT, "solid"),
-        ("thing", meshes.drivers(study), look.DRIVER, "flat"),
-        ("head", meshes.heads(study), look.HEAD, "solid"),
-    )
-    skins = [
-        _skin("room", kind, colour, _triangles(loops_of(mesh)), light=light)
-        for kind, mesh, colour, light in parts
-        if mesh.n_cells
-    ]
-    zones = _triangles(loops_of(meshes.zones(study)))
-    return [*skins, _skin("room", "zone", look.HEAD, zones, opacity=look.ZONE_OPACITY)]
-
-
-def _panel_skins(moment: _Moment) -> list[Contents]:
-    """Panels with what they are made of."""
-    study = moment.study
-    mesh = meshes.panels(study)
-    loops, owners = loops_of(mesh), column(mesh, "panel").astype(np.int64)
-    skins = []
-    for index, panel in enumerate(study.room.panels):
-        own = [loop for loop, owner in zip(loops, owners, strict=True) if owner == index]
-        text = panel_words(panel, moment.units)
-        plane = rounded(np.array([*panel.normal, panel.normal @ panel.centre]), 5)
-        skins.append(_skin("panels", "panel", look.PANEL, _triangles(own), text, plane=plane))
-    return skins
-
-
-def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
-    """Areas that send too much to a seat, by seat and speaker."""
-    skins = []
-    for stage in stages:
-        study, patches = stage.study, stage.patches
-        normals = column(patches, "normal", 3)
-        lifted = loops_of(raised(patches, normals, by_m=2 * look.RAISE_M * stage.scale))
-        owners = column(patches, "patch").astype(np.int64)
-        for index in sorted(set(owners.tolist())):
-            patch = study.patches[index]
-            own = [loop for loop, owner in zip(lifted, owners, strict=True) if owner == index]
-            name = study.room.surfaces[patch.surface].name
-            speaker = speaker_words(study, patch.speaker)
-            text = f"Area on the {name}: from here too much of the {speaker} reaches the seat"
-            skins.append(
-                _skin(
-                    "patches",
-                    "patch",
-                    look.ACCENT,
-                    _triangles(own),
-                    text,
-                    opacity=look.PATCH_OPACITY,
-                    seat=study.scene.seats[patch.seat].name,
-                    speaker=study.scene.speakers[patch.speaker].name,
-                )
-            )
-    return skins
 
 
 def _segments(mesh: "PolyData") -> list[Any]:
@@ -288,12 +180,13 @@ def _lines(stages: tuple[Stage, ...]) -> list[Contents]:
         ("pane", outlines(meshes.panes(study)), look.OUTLINE_M, look.PANE_EDGE),
         ("zone", outlines(meshes.zones(study)), look.ZONE_LINE_M, look.EDGE),
         ("panel", outlines(meshes.panels(study)), look.OBJECT_EDGE_M, look.PANEL_EDGE),
+        ("cord", meshes.cords(study), look.CORD_M, look.PANEL_EDGE),
         ("axis", meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M), look.AXIS_M, look.SPEAKER),
     )
     lines: list[Contents] = [
         {
             "kind": kind,
-            "layer": "panels" if kind == "panel" else "room",
+            "layer": "panels" if kind in ("panel", "cord") else "room",
             "radius": radius * scale,
             "colour": colour,
             "segments": _segments(mesh),
@@ -341,24 +234,40 @@ def _path(moment: _Moment, row: int) -> Contents:
     spots = meshes.spots(study, np.array([row]))
     touched = _touched(study, spots)
     ends = table.path_points[row, [0, int(table.order[row]) + 1]]
-    is_part = peak_over(study, row) is not None
-    verdict = "above the limit" if level > 0 else "together above the limit" if is_part else ""
+    is_strong = level > 0 or peak_over(study, row) is not None
     is_first = int(table.order[row]) == 1
-    way = way_of(study, row)
     return {
         "seat": table.seat_names[table.seat[row]],
         "speaker": table.speaker_names[table.speaker[row]],
-        "layer": "over" if verdict else "first" if is_first else "others",
+        "layer": "over" if is_strong else "first" if is_first else "others",
         "points": rounded(np.vstack([ends[:1], touched, ends[1:]])),
         "spots": [[at, n] for at, n in zip(rounded(touched), rounded(spots.normals, 4), strict=True)],
-        "colour": _hex(look.level_colours(np.array([level]))[0]),
+        "colour": _level_colour(level),
         "radius": (look.TUBE_M if is_first else look.TUBE_HIGHER_M) * moment.stages[0].scale,
         "text": path_words(study, row) + moment.elsewhere.get(row, ""),
-        "way": f"{capital(way)}, from the {speaker_words(study, int(table.speaker[row]))}",
-        "short": f"{table.delay_s[row] * 1e3:.1f} ms, {weaker(study, row)}",
-        "verdict": verdict,
-        "rank": round(float(table.zone_worst_db[row]), 2),
     }
+
+
+def _peak(moment: _Moment, peak: Peak) -> Contents:
+    """A reflection as verdicts count it: one line of the page's lists, with the lines that it is drawn as."""
+    study = moment.study
+    drawn = path_rows(study)
+    rows = [row for row in named_rows(study, peak) if row in drawn]
+    short, over = peak_figures(peak)
+    return {
+        "seat": study.arrivals.seat_names[peak.seat],
+        "speaker": study.arrivals.speaker_names[peak.speaker],
+        "paths": [drawn.index(row) for row in rows],
+        "way": peak_way(study, peak),
+        "short": short,
+        "over": over,
+        "colour": _level_colour(-peak.margin_db),
+        "text": peak_sentence(study, peak) + moment.peaks_elsewhere.get(peak, ""),
+    }
+
+
+def _level_colour(level_re_limit_db: float) -> str:
+    return _hex(look.level_colours(np.array([level_re_limit_db]))[0])
 
 
 def _touched(study: Study, spots: meshes.Spots) -> Floats:

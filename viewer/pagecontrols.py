@@ -22,12 +22,12 @@ def layer_switches(*, has_patches: bool, has_objects: bool, has_panels: bool) ->
     """Layers with their words and swatches; those without anything to show are left out."""
     strong, weak = look.LEVEL_COLOURS[-2], look.LEVEL_COLOURS[6]
     rows = (
-        ("direct", "direct sound", "dashed", look.INK, ""),
-        ("over", "above the limit", "", strong, ""),
-        ("first", "others, one surface", "", weak, ""),
-        ("others", "others, more surfaces", "thin", weak, ""),
-        ("patches", "areas that reflect too much", "area", look.ACCENT, look.tinted(look.ACCENT, 0.12)),
-        ("panels", "panels", "area", look.PANEL_EDGE, look.PANEL),
+        ("direct", "the sound itself", "dashed", look.INK, ""),
+        ("over", "too strong", "", strong, ""),
+        ("first", "weaker, off one surface", "", weak, ""),
+        ("others", "weaker, off several", "thin", weak, ""),
+        ("patches", "areas that send too much", "area", look.ACCENT, look.tinted(look.ACCENT, 0.12)),
+        ("panels", "panels and what holds them", "area", look.PANEL_EDGE, look.PANEL),
         ("objects", "what stands in the room", "area", look.EDGE, look.OBJECT),
         ("names", "names", "word", look.INK, ""),
     )
@@ -88,5 +88,6 @@ def level_scale() -> Contents:
     return {
         "colours": look.LEVEL_COLOURS,
         "ticks": ticks,
-        "words": "Level of a reflection against the limit, at the worst place the head can move to.",
+        "words": "How strong a reflection is at the worst place the head can move to: right of the limit, "
+        "too strong.",
     }

@@ -9,7 +9,7 @@ from viewer import meshes
 from viewer.faces import column, loops_of
 from viewer.layers import Stage
 from viewer.pagecontrols import rounded
-from viewer.pictures import seat_words, speaker_words
+from viewer.pictures import panel_group_words, seat_words, speaker_words
 
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]
@@ -52,7 +52,7 @@ def _thing_names(stage: Stage) -> list[Contents]:
             corners.setdefault(study.room.surfaces[surface].owner, []).append(loop)
     groups: dict[str, list[Floats]] = {}
     for panel in study.room.panels:
-        groups.setdefault(panel.group, []).append(panel.centre)
+        groups.setdefault(panel_group_words(panel), []).append(panel.centre)
     found = [
         _name(group, np.mean(middles, axis=0), "thing", layer="panels") for group, middles in groups.items()
     ]

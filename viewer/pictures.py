@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study, format_length
+from raytrace import PlacedPanel, Study, format_length
 from viewer import look
 from viewer.camera import Camera
 from viewer.faces import column, loops_of
@@ -142,12 +142,18 @@ def speaker_words(study: Study, speaker: int) -> str:
 def met_words(study: Study, surface: int, opening: int, panel: int = -1) -> str:
     """What a client would call the thing a path touches; `opening` and `panel` are -1 on a bare surface."""
     if panel >= 0:
-        return study.room.panels[panel].group
+        return panel_group_words(study.room.panels[panel])
     if opening >= 0:
         return study.scene.openings[opening].name
     met = study.room.surfaces[surface]
     upright = abs(float(met.frame.n[2])) < 0.9
     return met.owner if met.owner != "room" and upright else met.name
+
+
+def panel_group_words(panel: PlacedPanel) -> str:
+    """What a client would call panels that belong together: "left panel", where the scene says "left"."""
+    plain = panel.kind == "cloud" or "panel" in panel.group.lower()
+    return panel.group if plain else f"{panel.group} panel"
 
 
 def both_words(one: str, other: str) -> str:
@@ -230,7 +236,8 @@ def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list
     groups: dict[str, list[Floats]] = {}
     for panel in study.room.panels:
         if stage.surface in (None, panel.surface):
-            groups.setdefault(panel.group if stage.surface is None else panel.name, []).append(panel.centre)
+            name = panel_group_words(panel) if stage.surface is None else panel.name
+            groups.setdefault(name, []).append(panel.centre)
     labels += [
         Label(name, "", look.INK, at(np.mean(places, axis=0)), 0.0, 3)
         for name, places in groups.items()

@@ -78,6 +78,12 @@ def decibels(value: float, digits: int = 1) -> str:
     return text.replace("-", "") if float(text) == 0.0 else text.replace("-", "−")
 
 
+def off_limit(value_db: float) -> str:
+    """How far a level is off the limit, without sign: never "0.0" for what lies above or below it."""
+    text = decibels(abs(value_db))
+    return "<0.1" if text == "0.0" and value_db != 0.0 else text
+
+
 def band_words(band: int) -> str:
     """An octave band as tables name it: "125 Hz", "2 kHz"."""
     return f"{band} Hz" if band < 1000 else f"{band // 1000} kHz"
@@ -156,7 +162,7 @@ def headline(study: Study) -> list[dict[str, str]]:
         worst = verdict.worst_margin_db
         detail = f"of {verdict.n_in_window} early reflections too strong"
         if verdict.n_over:
-            detail += f", the worst by {decibels(-worst)} dB"
+            detail += f", the worst by {off_limit(worst)} dB"
         figures.append({"label": name, "figure": str(verdict.n_over), "unit": "", "text": detail})
     if pair is not None:
         figures.append(
@@ -203,7 +209,7 @@ def verdict_sentence(study: Study, verdict: Verdict) -> str:
     count = "one early reflection is" if verdict.n_over == 1 else f"{verdict.n_over} early reflections are"
     return (
         f"{start}: {count} too strong. The worst ({peak_words(study, worst)}) comes "
-        f"{worst.delay_s * 1e3:.1f} ms after the sound itself, {decibels(-worst.margin_db)} dB too strong."
+        f"{worst.delay_s * 1e3:.1f} ms after the sound itself, {off_limit(worst.margin_db)} dB too strong."
     )
 
 
@@ -215,7 +221,7 @@ def seat_sentence(study: Study, seat: int) -> str:
         return f"At the seat {name}: no early reflection is too strong."
     counts = " and ".join(f"{v.n_over} from {_the_speaker(study, v.speaker)}" for v in verdicts)
     worst = min(v.worst_margin_db for v in verdicts)
-    return f"At the seat {name}: {counts} are too strong, the worst by {decibels(-worst)} dB."
+    return f"At the seat {name}: {counts} are too strong, the worst by {off_limit(worst)} dB."
 
 
 def _over(study: Study, verdict: Verdict) -> list[Peak]:
@@ -326,7 +332,7 @@ def too_strong(study: Study, seat: int, sheets_of_row: dict[int, str]) -> tuple[
                 peak_words(study, peak),
                 f"{peak.delay_s * 1e3:.1f}",
                 decibels(peak.zone_worst_db),
-                decibels(-peak.margin_db),
+                off_limit(peak.margin_db),
                 ", ".join(sheets) or "–",
             )
         )
