@@ -18,10 +18,12 @@ from viewer import look
 from viewer.camera import Camera
 from viewer.layers import Floats, Layer
 from viewer.roomnames import PlacedName
+from viewer.section import CUT_FACES
 from viewer.theme import THEMES, Theme
 
 AROUND_M, NEAREST_M = 2.0, 0.02  # of the room what is drawn besides; nearest to the eye
 CULLED = {"walls", "furniture"}
+UNCUT = {"dimensions", *CUT_FACES}
 TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12}
 LIGHTS = {"wall": look.WALL_LIGHT, "solid": look.SOLID_LIGHT, "flat": look.FLAT_LIGHT}
 NAME_GROUND = 0.72  # opacity of what lies under a name
@@ -68,7 +70,8 @@ class Canvas(QWidget):
 
     def _new_actor(self, name: str, layer: Layer) -> Any:
         actor, mapper = vtkActor(), vtkPolyDataMapper()
-        mapper.SetClippingPlanes(self._planes)
+        if name not in UNCUT:
+            mapper.SetClippingPlanes(self._planes)
         actor.SetMapper(mapper)
         style, light = actor.GetProperty(), LIGHTS[layer.light]
         style.SetAmbient(light["ambient"])

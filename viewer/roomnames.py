@@ -14,6 +14,7 @@ from viewer.labels import Box
 from viewer.pictures import both_words, met_words, seat_words, speaker_words
 from viewer.pointing import NEAR_M
 from viewer.scenery import dimension_lines, main_rows
+from viewer.section import plane_of
 from viewer.shown import OnScreen
 
 Floats = NDArray[np.float64]
@@ -67,16 +68,8 @@ def find_names(shown: OnScreen) -> list[Name]:
     names += [
         Name(seat_words(study, i), np.array(seat.ears), kind="seat") for i, seat in enumerate(scene.seats)
     ]
-    return [name for name in names + _thing_names(shown) if not _is_cut_off(shown, name.point)]
-
-
-def _is_cut_off(shown: OnScreen, point: Floats) -> bool:
-    """Whether a section takes a place away."""
-    if shown.cut is None:
-        return False
-    low, high = shown.study.room.bounds[:, shown.cut.axis]
-    beyond = float(point[shown.cut.axis]) > low + shown.cut.share * (high - low)
-    return beyond != shown.cut.keeps_far
+    plane = plane_of(shown)
+    return [name for name in names + _thing_names(shown) if plane is None or plane.keeps(name.point)]
 
 
 def _spot_names(shown: OnScreen) -> list[Name]:

@@ -12,8 +12,9 @@ from viewer.camera import Camera
 from viewer.canvas import Canvas
 from viewer.gestures import Gestures
 from viewer.handling import point_of
-from viewer.layers import Floats, Layer
+from viewer.layers import Layer
 from viewer.roomnames import find_names, place_names
+from viewer.section import cut_faces, plane_of
 from viewer.shown import OnScreen, Thing
 from viewer.turning import Eye
 
@@ -94,6 +95,11 @@ class RoomView(QWidget):
             ("spots", listed, lambda: scenery.spots(shown)),
             ("areas", (*listed, shown.chosen), lambda: scenery.areas(shown)),
             ("out", (study, shown.chosen, shown.pointed, shown.theme), lambda: scenery.picked_out(shown)),
+            (
+                "cut faces",
+                (study.room, study.scene, shown.cut, shown.theme, shown.layers, inside),
+                lambda: cut_faces(shown),
+            ),
             ("balls", (*listed, shown.time_s), lambda: scenery.balls(shown)),
             (
                 "measures",
@@ -108,14 +114,8 @@ class RoomView(QWidget):
         if _same(key, self._keys.get("cut")):
             return
         self._keys["cut"] = key
-        planes: list[tuple[Floats, Floats]] = []
-        if shown.cut is not None:
-            low, high = shown.study.room.bounds
-            normal, origin = np.zeros(3), np.array(low)
-            normal[shown.cut.axis] = 1.0 if shown.cut.keeps_far else -1.0
-            origin[shown.cut.axis] += shown.cut.share * (high - low)[shown.cut.axis]
-            planes = [(origin, normal)]
-        self.surface.cut(planes)
+        plane = plane_of(shown)
+        self.surface.cut([] if plane is None else [(plane.origin, plane.normal)])
 
     def _set_quality(self, *, fine: bool) -> None:
         """Full quality at rest, less while things move."""

@@ -13,7 +13,8 @@ from viewer.filing import Filing
 from viewer.frame import WORK
 from viewer.handling import place_at, place_in, things_of
 from viewer.playing import Player
-from viewer.shown import Cut, Filter, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
+from viewer.section import nearer_half
+from viewer.shown import Filter, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
 from viewer.spotwords import row_words
 from viewer.turning import named_view, nearer, view_names, with_projection
 
@@ -237,8 +238,9 @@ class Window(Filing):
             self.change(eye=with_projection(self.shown.eye, on), view="")
 
     def toggle_cut(self, on: bool) -> None:
-        """Take the front part of the picture away, or put it back."""
-        self.change(cut=Cut(1, 0.5) if on else None)
+        """Take away the half of the room that is nearer to the eye, or put it back."""
+        if self.shown is not None:
+            self.change(cut=nearer_half(self.room.camera) if on else None)
 
     def toggle_dimensions(self, on: bool) -> None:
         """Dimension lines."""
