@@ -1,9 +1,10 @@
 """The tape under the room: what reaches the seat over time, in milliseconds and in metres of detour."""
 
+from typing import Any
+
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
-    QBrush,
     QColor,
     QFont,
     QKeyEvent,
@@ -11,7 +12,7 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
-    QPolygonF,
+    QPixmap,
 )
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
@@ -25,6 +26,7 @@ FROM_S = -0.001
 LOWEST_DB, HIGHEST_DB = -40.0, 3.0
 DOT_PX, NEAR_PX = 4.0, 8.0
 STEP_S = 0.0001
+STRETCH = 32  # points of a curve drawn at a time: Qt needs five times as long for all of it at once
 
 
 class TimeStrip(QWidget):
@@ -37,6 +39,8 @@ class TimeStrip(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._shown: OnScreen | None = None
+        self._still: QPixmap | None = None
+        self._still_of: tuple[Any, tuple[Any, ...]] = (None, ())
         self._scrubs = False
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -64,15 +68,23 @@ class TimeStrip(QWidget):
 
     def y_of(self, level_db: float) -> float:
         """Pixel of a level; what is below the lowest lies on the tape."""
-        height = self.height() - TOP_PX - TAPE_PX
-        share = (HIGHEST_DB - max(level_db, LOWEST_DB)) / (HIGHEST_DB - LOWEST_DB)
-        return TOP_PX + min(share, 1.0) * height
+        return float(self._y_of(np.array(level_db)))
+
+    def _y_of(self, levels_db: np.ndarray) -> np.ndarray:
+        share = (HIGHEST_DB - np.maximum(levels_db, LOWEST_DB)) / (HIGHEST_DB - LOWEST_DB)
+        return np.asarray(TOP_PX + np.minimum(share, 1.0) * (self.height() - TOP_PX - TAPE_PX))
 
     def pixel_of_row(self, row: int) -> tuple[float, float]:
         """Where an arrival is drawn."""
+        x, y = self._pixels(np.array([row]))[0]
+        return float(x), float(y)
+
+    def _pixels(self, rows: np.ndarray) -> np.ndarray:
+        """Where arrivals are drawn, (n, 2)."""
         assert self._shown is not None
         table = self._shown.study.arrivals
-        return self.x_of(float(table.delay_s[row])), self.y_of(float(table.band_level_db[row]))
+        share = (table.delay_s[rows] - FROM_S) / (self._until_s - FROM_S)
+        return np.stack([LEFT_PX + share * self._width, self._y_of(table.band_level_db[rows])], axis=1)
 
     @property
     def _until_s(self) -> float:
@@ -89,25 +101,54 @@ class TimeStrip(QWidget):
     # Drawing.
 
     def paintEvent(self, _event: QPaintEvent) -> None:
-        """Draw everything; a few hundred strokes."""
+        """What a study says is drawn once; what is pointed at and the time lie over it."""
+        shown, ratio = self._shown, self.devicePixelRatioF()
+        if shown is None:
+            return
+        speaker = shown.chosen[0] if shown.chosen is not None else None
+        dress = (
+            shown.filter,
+            shown.seat,
+            speaker,
+            shown.theme,
+            shown.units,
+            shown.until_s,
+            self.size(),
+            ratio,
+        )
+        if self._still is None or self._still_of[0] is not shown.study or self._still_of[1] != dress:
+            self._still_of = shown.study, dress
+            self._still = QPixmap(self.size() * ratio)
+            self._still.setDevicePixelRatio(ratio)
+            self._draw_still(self._still, shown.colours)
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        if self._shown is None:
-            painter.end()
-            return
-        theme = self._shown.colours
-        painter.fillRect(self.rect(), QColor(theme.paper))
-        ground = QRectF(LEFT_PX, TOP_PX, self._width, self.height() - TOP_PX - TAPE_PX)
-        painter.fillRect(ground, QColor(theme.field))
+        painter.drawPixmap(0, 0, self._still)
+        painter.setClipRect(self._ground.adjusted(-6, -6, 6, 0))
+        self._draw_marks(painter, shown.colours)
+        painter.setClipping(False)
+        self._draw_cursor(painter, shown.colours)
+        painter.end()
+
+    @property
+    def _ground(self) -> QRectF:
+        return QRectF(LEFT_PX, TOP_PX, self._width, self.height() - TOP_PX - TAPE_PX)
+
+    def _draw_still(self, picture: QPixmap, theme: Theme) -> None:
+        """Scale, curves, limit, arrivals and tape; a few hundred strokes."""
+        picture.fill(QColor(theme.paper))
+        painter = QPainter(picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setFont(self.font())
+        painter.fillRect(self._ground, QColor(theme.field))
         self._draw_scale(painter, theme)
-        painter.setClipRect(ground.adjusted(-6, -6, 6, 0))
+        painter.setClipRect(self._ground.adjusted(-6, -6, 6, 0))
         self._draw_curves(painter, theme)
         self._draw_limit(painter, theme)
         self._draw_arrivals(painter, theme)
         self._draw_limit_name(painter, theme)
         painter.setClipping(False)
         self._draw_tape(painter, theme)
-        self._draw_cursor(painter, theme)
         painter.end()
 
     def _draw_scale(self, painter: QPainter, theme: Theme) -> None:
@@ -136,17 +177,19 @@ class TimeStrip(QWidget):
         main = [c for c in own if shown.study.scene.speakers[c.speaker].use == "main"]
         first = shown.chosen[0] if shown.chosen is not None else (main or own)[0].speaker if own else -1
         for curve in sorted(main or own, key=lambda c: c.speaker == first):
-            line = self._line(curve)
+            line, base = self._line(curve), self.y_of(LOWEST_DB)
+            pieces = [line[start : start + STRETCH + 1] for start in range(0, len(line) - 1, STRETCH)]
             if curve.speaker == first:
-                base = self.y_of(LOWEST_DB)
-                area = QPolygonF([QPointF(line[0].x(), base), *line, QPointF(line[-1].x(), base)])
                 painter.setPen(Qt.PenStyle.NoPen)
                 painter.setBrush(QColor(theme.curve_fill))
-                painter.drawPolygon(area)
+                for piece in pieces:
+                    feet = [QPointF(piece[-1].x(), base), QPointF(piece[0].x(), base)]
+                    painter.drawPolygon([*piece, *feet])
             pen = QPen(QColor(theme.curve), 1.4 if curve.speaker == first else 1.0)
             pen.setStyle(Qt.PenStyle.SolidLine if curve.speaker == first else Qt.PenStyle.DotLine)
             painter.setPen(pen)
-            painter.drawPolyline(QPolygonF(line))
+            for piece in pieces:
+                painter.drawPolyline(piece)
 
     def _line(self, curve: Curve) -> list[QPointF]:
         """The curve with one point per pixel at most, the highest of each."""
@@ -155,7 +198,7 @@ class TimeStrip(QWidget):
         starts = np.flatnonzero(np.diff(x[kept], prepend=-1))
         highest = np.maximum.reduceat(curve.level_db[kept], starts)
         return [
-            QPointF(float(x[i]), self.y_of(float(level))) for i, level in zip(starts, highest, strict=True)
+            QPointF(*place) for place in zip(x[starts].tolist(), self._y_of(highest).tolist(), strict=True)
         ]
 
     def _draw_limit(self, painter: QPainter, theme: Theme) -> None:
@@ -165,7 +208,7 @@ class TimeStrip(QWidget):
         pen = QPen(QColor(theme.accent), 1.6)
         pen.setDashPattern([6, 4])
         painter.setPen(pen)
-        painter.drawPolyline(QPolygonF([QPointF(start, y), QPointF(end, y), QPointF(end, y + 18)]))
+        painter.drawPolyline([QPointF(start, y), QPointF(end, y), QPointF(end, y + 18)])
 
     def _draw_limit_name(self, painter: QPainter, theme: Theme) -> None:
         """Over the line's end, on a ground of its own: peaks may reach up to it."""
@@ -183,20 +226,28 @@ class TimeStrip(QWidget):
 
     def _draw_arrivals(self, painter: QPainter, theme: Theme) -> None:
         assert self._shown is not None
-        shown, rows = self._shown, self._rows()
-        levels = meshes.level_re_limit_db(shown.study, rows)
+        rows = self._rows()
+        levels = meshes.level_re_limit_db(self._shown.study, rows)
         colours = np.round(255 * theme.level_colours(levels)).astype(int).tolist()
-        base = self.y_of(LOWEST_DB)
-        for row, level, parts in zip(rows, levels, colours, strict=True):
-            x, y = self.pixel_of_row(int(row))
+        base, accent, rim = (
+            self.y_of(LOWEST_DB),
+            QPen(QColor(theme.accent), 1.6),
+            QPen(QColor(theme.field), 1.0),
+        )
+        for (x, y), level, parts in zip(self._pixels(rows).tolist(), levels.tolist(), colours, strict=True):
             if y < base:
                 dot = QColor(*parts)
-                painter.setPen(QPen(QColor(theme.accent) if level > 0 else dot, 1.6 if level > 0 else 1.0))
+                painter.setPen(accent if level > 0 else dot)
                 painter.drawLine(QPointF(x, base), QPointF(x, y))
-                painter.setPen(QPen(QColor(theme.field), 1.0))
-                painter.setBrush(QBrush(dot))
+                painter.setPen(rim)
+                painter.setBrush(dot)
                 painter.drawEllipse(QPointF(x, y), DOT_PX, DOT_PX)
-        for row, filled in ((shown.pointed_row, False), (shown.chosen_row, True)):
+
+    def _draw_marks(self, painter: QPainter, theme: Theme) -> None:
+        """The reflection under the pointer and the selected one."""
+        assert self._shown is not None
+        base = self.y_of(LOWEST_DB)
+        for row, filled in ((self._shown.pointed_row, False), (self._shown.chosen_row, True)):
             if row is not None:
                 x, y = self.pixel_of_row(row)
                 painter.setPen(QPen(QColor(theme.accent), 2.2))
@@ -261,7 +312,7 @@ class TimeStrip(QWidget):
         rows = self._rows()
         if not len(rows):
             return None
-        pixels = np.array([self.pixel_of_row(int(row)) for row in rows])
+        pixels = self._pixels(rows)
         away = np.hypot(pixels[:, 0] - at.x(), 0.35 * (pixels[:, 1] - at.y()))
         best = int(np.argmin(away))
         return int(rows[best]) if away[best] < NEAR_PX else None
