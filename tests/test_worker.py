@@ -2,6 +2,7 @@
 
 import threading
 
+from PySide6.QtCore import Qt
 from windows import WAIT_MS
 
 from viewer.worker import Worker
@@ -62,3 +63,13 @@ def test_what_goes_wrong_in_a_job_is_told_and_the_next_job_is_done(qtbot):
     qtbot.waitUntil(lambda: bool(done), timeout=WAIT_MS)
     assert failed == [("bad", "no such thing")]
     worker.end()
+
+
+def test_whoever_hears_a_result_finds_nothing_left_to_do(qtbot):
+    worker, busy = Worker(), []
+    worker.done.connect(lambda *_: busy.append(worker.is_busy), Qt.ConnectionType.DirectConnection)
+    for i in range(20):
+        worker.ask(i, lambda _progress: None)
+        qtbot.waitUntil(lambda n=i: len(busy) > n, timeout=WAIT_MS)
+    worker.end()
+    assert not any(busy)

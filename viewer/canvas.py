@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (brings what the classes below draw with)
-from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtCore import QPointF, QRectF, Signal
 from PySide6.QtGui import QColor, QFont, QImage, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 from vtkmodules.util.numpy_support import numpy_to_vtk, vtk_to_numpy
@@ -33,8 +33,11 @@ class Canvas(QWidget):
     """Layers by their names, seen through one camera.
 
     VTK draws beside the screen and Qt puts the picture where it belongs: a widget that draws with OpenGL
-    itself makes Qt compose the whole window anew for every stroke in any part of it.
+    itself makes Qt compose the whole window anew for every stroke in any part of it. What is to be drawn is
+    asked for as late as can be, by `wanted`.
     """
+
+    wanted = Signal()  # put, aim and write now: a picture is about to be drawn
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -66,7 +69,6 @@ class Canvas(QWidget):
         actor.SetVisibility(layer.mesh.n_cells > 0)
         if layer.mesh.n_cells:
             actor.GetMapper().SetInputDataObject(_coloured(layer, TUBE_SIDES.get(name, 6)))
-        self.refresh()
 
     def _new_actor(self, name: str, layer: Layer) -> Any:
         actor, mapper = vtkActor(), vtkPolyDataMapper()
@@ -99,7 +101,6 @@ class Canvas(QWidget):
         else:
             lens.SetViewAngle(float(2 * np.degrees(np.arctan(camera.half_height))))
         lens.SetClippingRange(max(low + back, NEAREST_M), high + back)
-        self.refresh()
 
     def cut(self, planes: Sequence[tuple[Floats, Floats]]) -> None:
         """Take away what lies behind planes given by a point and the direction that is kept, both (3,)."""
@@ -109,12 +110,10 @@ class Canvas(QWidget):
             plane.SetNormal(*normal)
             plane.SetOrigin(*origin)
             self._planes.AddItem(plane)
-        self.refresh()
 
     def write(self, names: Sequence[PlacedName]) -> None:
         """Put names where they have a place."""
         self._names = names
-        self.update()
 
     def set_theme(self, theme: Theme) -> None:
         """Colours of the ground and of names."""
@@ -139,6 +138,7 @@ class Canvas(QWidget):
         ratio = self.devicePixelRatioF()
         width, height = max(round(ratio * self.width()), 16), max(round(ratio * self.height()), 16)
         if self._is_stale or self._pixels.shape[:2] != (height, width):
+            self.wanted.emit()
             self._is_stale = False
             self._pixels = self._drawn(width, height)
         image = QImage(self._pixels.data, width, height, 4 * width, QImage.Format.Format_RGBX8888)

@@ -57,6 +57,8 @@ class Desk(QObject):
         self._scene: Scene | None = None
         self._first_scene: Scene | None = None
         self._moving: tuple[Thing, tuple[float, ...]] | None = None
+        self._is_ahead = False  # what is moved has gone on since it was last asked for
+        self._waits = False  # for the picture of what was asked for
         self.worker = Worker(self)
         self.worker.done.connect(self._done)
         self.worker.failed.connect(self._failed)
@@ -101,14 +103,23 @@ class Desk(QObject):
     def move(self, study: Study, thing: Thing, place: tuple[float, ...]) -> str:
         """Follow a thing that is being moved; returns what it was drawn to in words."""
         snapped, why = _snapped(study, thing, place)
-        self._moving, self._rests = (thing, snapped), False
-        self._ask("moving", moved(self.scene, *thing, snapped))
+        self._moving, self._rests, self._is_ahead = (thing, snapped), False, True
+        if not self._waits:
+            self.follow()
         return why
+
+    def follow(self) -> None:
+        """Go on with what is being moved: the last picture of it is being drawn."""
+        self._waits = False
+        if self._moving is not None and self._is_ahead:
+            self._is_ahead, self._waits = False, True
+            thing, place = self._moving
+            self._ask("moving", moved(self.scene, *thing, place))
 
     def drop(self) -> None:
         """Leave what is being moved where it is, or where it was if it cannot stand there."""
         if self._moving is not None:
-            (thing, place), self._moving = self._moving, None
+            (thing, place), self._moving, self._waits = self._moving, None, False
             self.place(thing, place)
 
     def place(self, thing: Thing, place: tuple[float, ...]) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from viewer import scenery
@@ -24,9 +24,12 @@ REST_MS = 160  # after the last move the picture is drawn once more, in full qua
 class RoomView(QWidget):
     """The room of an `OnScreen`; every gesture of its `hand` comes back as a new record."""
 
+    built = Signal()  # all that the next picture is made of; the graphics card does the rest
+
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.surface = Canvas(self)
+        self.surface.wanted.connect(self._build)
         self.hand = Gestures(self.surface)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -35,7 +38,6 @@ class RoomView(QWidget):
         self._fine = True
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(lambda: self._set_quality(fine=True))
-        self.n_drawn = 0
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -48,8 +50,18 @@ class RoomView(QWidget):
         return self.hand.camera
 
     def draw(self, shown: OnScreen) -> None:
-        """Show a record; only what differs from the last one is built anew."""
+        """Show a record as soon as the window is painted; of several before then the last."""
         before, self.hand.shown = self.hand.shown, shown
+        if not shown.settled or (before is not None and shown.eye != before.eye):
+            self._set_quality(fine=False)
+            self._rest.start()
+        self.surface.refresh()
+
+    def _build(self) -> None:
+        """Make anew what differs from the last picture."""
+        shown = self.hand.shown
+        if shown is None:
+            return
         for name, key, make in self._parts(shown):
             if not _same(key, self._keys.get(name)):
                 self._keys[name] = key
@@ -58,12 +70,8 @@ class RoomView(QWidget):
         camera = self.camera
         self.surface.aim(camera, shown.stage.corners)
         self._cut(shown)
-        placed = place_names(find_names(shown), camera, self.fontMetrics().horizontalAdvance)
-        self.surface.write(placed)
-        if not shown.settled or (before is not None and shown.eye != before.eye):
-            self._set_quality(fine=False)
-            self._rest.start()
-        self.n_drawn += 1
+        self.surface.write(place_names(find_names(shown), camera, self.fontMetrics().horizontalAdvance))
+        self.built.emit()
 
     def _parts(self, shown: OnScreen) -> list[tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]]:
         """Groups of layers with what each depends on."""

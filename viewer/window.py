@@ -53,6 +53,7 @@ class Window(Filing):
         hand.thing_dropped.connect(lambda _thing: self.desk.drop())
         hand.nudged.connect(self._nudge)
         hand.resized.connect(self._resized)
+        self.room.built.connect(desk.follow)
         strip.way_pointed.connect(self._pointed)
         strip.way_chosen.connect(self._chosen)
         strip.time_moved.connect(lambda time_s: self.change(time_s=time_s))

@@ -80,6 +80,8 @@ class Worker(QObject):
 
     def _emit(self, signal: Any, name: Any, what: Any) -> None:
         with self._news:
+            # Before the word is out: who hears it at once may ask whether there is anything left to do.
+            self._busy = False
             if self._ends:
                 return
         signal.emit(name, what)
