@@ -116,7 +116,7 @@ def peak_rows(study: Study) -> list[Peak]:
 
 def peak_way(study: Study, peak: Peak) -> str:
     """The things that one reflection as verdicts count it touches, and the speaker it comes from."""
-    ways = [way_of(study, row) for row in named_rows(study, peak)]
+    ways = [way_of(study, row).replace(", then ", " then ") for row in named_rows(study, peak)]
     words = ", together with ".join(ways) or "only with the head off the middle"
     return f"{capital(words)}, from the {speaker_words(study, peak.speaker)}"
 
