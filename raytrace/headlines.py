@@ -48,6 +48,11 @@ def _nothing_judged(comparison: Comparison) -> str:
     return "no speaker is judged at the same seat in both, so nothing over the limit can be compared"
 
 
+def _excess(margin_db: float) -> str:
+    """How much is too much; never nothing for what is over the limit."""
+    return "<0.1" if -0.05 < margin_db < 0.0 else f"{-margin_db:.1f}"
+
+
 def _count_words(own: list[VerdictPair]) -> str:
     """How many reflections at one seat were, are, still are and newly are over the limit."""
     was, now = sum(pair.before.n_over for pair in own), sum(pair.after.n_over for pair in own)
@@ -69,9 +74,10 @@ def _count_words(own: list[VerdictPair]) -> str:
         min(verdict.worst_margin_db for verdict in verdicts)
         for verdicts in ([pair.before for pair in own], [pair.after for pair in own])
     ]
-    change = f"the worst by {-worst[1]:.1f} dB instead of {-worst[0]:.1f}"
-    if f"{worst[0]:.1f}" == f"{worst[1]:.1f}":
-        change = f"the worst by {-worst[1]:.1f} dB as before"
+    was_by, now_by = (_excess(margin) for margin in worst)
+    change = f"the worst by {now_by} dB instead of {was_by}"
+    if was_by == now_by:
+        change = f"the worst by {now_by} dB as before"
     still = "the one early reflection over the limit still is" if was == 1 else (
         f"{_all(was)} early reflections over the limit still are"
     )  # fmt: skip

@@ -53,3 +53,12 @@ def test_the_headline_ends_with_left_against_right(tmp_path, was, now, words):
     sides = tuple(replace(study.left_right, difference_db=value) for value in (was, now))
     result = replace(compare(study, study), left_right=sides)
     assert headline(result).endswith(f"; {words}.")
+
+
+def test_what_is_just_over_the_limit_does_not_read_as_nothing(one):
+    result = compare(one, one)
+    pair = result.verdicts[0]
+    before = replace(pair.before, n_over=1, worst_margin_db=-0.3)
+    after = replace(pair.after, n_over=1, worst_margin_db=-0.01)
+    verdict = replace(pair, before=before, after=after, n_cleared=0, n_new=0)
+    assert "the worst by <0.1 dB instead of 0.3" in headline(replace(result, verdicts=(verdict,)))

@@ -2,6 +2,7 @@
 
 import io
 
+import pytest
 from conftest import SCENES
 from panelled import BOX_ROOM, cloud, panel, scene_text
 from rich.console import Console
@@ -12,9 +13,15 @@ from viewer.makingterminal import making_tables
 from viewer.worklist import make_worklist
 
 
-def test_a_scene_without_panels_is_answered_in_a_sentence(capsys):
-    assert run(["cutlist", str(SCENES / "box.toml")]) == 0
-    assert "nothing to make" in " ".join(capsys.readouterr().out.split())
+@pytest.mark.parametrize("form", [[], ["--json"], ["--csv"]])
+def test_a_scene_without_panels_is_refused_as_drawings_refuse_it(capsys, tmp_path, form):
+    scene = str(SCENES / "box.toml")
+    assert run(["cutlist", scene, *form]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert run(["drawings", scene, "--out", str(tmp_path / "out")]) == 2
+    assert told.err == capsys.readouterr().err.replace("nothing to draw", "nothing to make")
+    assert "hitspot propose" in told.err
 
 
 def test_the_way_in_is_answered_in_words(scene_of):

@@ -15,6 +15,7 @@ from viewer.elevation import figure, find_obstacles
 from viewer.faceview import LEFT, LOWER, RIGHT, UPPER, FaceView
 from viewer.look import WHITE, contrast
 from viewer.sheets import PAGE_MM, draw_sheets
+from viewer.wording import will_change
 
 ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
 
@@ -246,3 +247,15 @@ def test_crossings_lie_on_the_line_and_on_the_outline():
     points = crossings(square, np.array([0.0, 1.0]), 0.5)
     assert sorted(p[0] for p in points) == [0.0, 2.0]
     assert all(p[1] == 0.5 for p in points)
+
+
+def test_a_desk_is_changed_before_it_is_covered_and_a_wall_is_not():
+    study = study_of("garage")
+    for sheet in sheets_of("garage"):
+        advised = [note for note in sheet.notes if note.startswith("Before it is covered: move it, lower it")]
+        assert len(advised) == (study.room.surfaces[sheet.surface].owner != "room")
+        assert all("common practice, no source" in note for note in advised)
+    surfaces = [study.room.surfaces[sheet.surface].name for sheet in sheets_of("garage")]
+    assert "desk top" in surfaces
+    told = [line for line in will_change(study, len(surfaces), surfaces) if "desk top" in line]
+    assert any("take speakers that stand on it off it" in line for line in told)

@@ -13,8 +13,10 @@ from viewer.decaychapter import captioned
 from viewer.wording import (
     band_words,
     decibels,
+    furniture_advice,
     judged,
     listed,
+    off_limit,
     peak_words,
     ringing,
     seat_sentence,
@@ -148,7 +150,7 @@ def _strength(peak: Peak | None) -> str:
 
 
 def _excess(peak: Peak | None) -> str:
-    return decibels(-peak.margin_db) if peak is not None and peak.over_limit else "0"
+    return off_limit(peak.margin_db) if peak is not None and peak.over_limit else "0"
 
 
 def changed_client(change: Change, surfaces: Sequence[str], *, units: str) -> dict[str, Any]:
@@ -223,6 +225,7 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
         sentences.append(
             f"What is still too strong comes by way of {listed(surfaces)}: the sheets say where."
         )
+        sentences += furniture_advice(study, surfaces)
     return sentences
 
 

@@ -19,6 +19,7 @@ from viewer.chartpaper import (
     write_chart,
 )
 from viewer.pictures import met_words
+from viewer.wording import off_limit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -154,7 +155,7 @@ def draw_worst_ticks(axes: "Axes", peaks: list[Peak]) -> None:
 
 def _peak_words(study: Study, peak: Peak) -> str:
     """What made a peak, in client words, and by how much it is over the limit."""
-    return f"{peak_ways(study, peak)}, {-peak.margin_db:.1f} dB over"
+    return f"{peak_ways(study, peak)}, {off_limit(peak.margin_db)} dB over"
 
 
 def peak_ways(study: Study, peak: Peak) -> str:

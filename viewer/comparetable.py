@@ -21,7 +21,7 @@ from raytrace import (
     way_of_peak,
 )
 from viewer.tables import Row, number
-from viewer.terminal import SHOWN_ABOVE_DB, notes_text
+from viewer.terminal import SHOWN_ABOVE_DB, notes_text, signed_margin
 from viewer.wording import peak_words
 
 Pair = ArrivalPair | PeakPair | VerdictPair
@@ -268,7 +268,8 @@ def _verdict_words(comparison: Comparison, place: tuple[str, str]) -> str:
     counts = f"Over the limit: {now} peaks instead of {was}"
     if not np.isfinite([old.worst_margin_db, new.worst_margin_db]).all():
         return f"{counts}."
-    return f"{counts}; worst margin {new.worst_margin_db:+.1f} dB instead of {old.worst_margin_db:+.1f}."
+    margin, margin_was = signed_margin(new.worst_margin_db), signed_margin(old.worst_margin_db)
+    return f"{counts}; worst margin {margin} dB instead of {margin_was}."
 
 
 def _way(comparison: Comparison, pair: PeakPair) -> str:
@@ -297,8 +298,8 @@ def _peaks_table(comparison: Comparison, pairs: list[PeakPair]) -> Table:
             "" if old is None else f"{old.zone_worst_db:.1f}",
             "" if new is None else f"{new.zone_worst_db:.1f}",
             change,
-            "" if old is None else _signed(old.margin_db),
-            "" if new is None else _signed(new.margin_db),
+            "" if old is None else signed_margin(old.margin_db),
+            "" if new is None else signed_margin(new.margin_db),
             _way(comparison, pair),
             style="bold" if new is not None and new.over_limit else None,
         )

@@ -20,8 +20,6 @@ from viewer.worklist import (
 def making_tables(worklist: Worklist, *, units: str) -> Group:
     """What to buy and to cut, loads per panel, when stands tip, notes below."""
     making = worklist.making
-    if not making.batches:
-        return Group(Text("The scene holds no panels, stands or clouds: there is nothing to make."))
     tables = [_panels(worklist, units), _timber(worklist, units), _rest(worklist, units)]
     tables += [_loads(worklist, units)] if worklist.loads else []
     tables += [_stands(worklist, units)] if worklist.stability else []

@@ -164,6 +164,7 @@ def cutlist(scene: SceneFile, *, json: Flag = False, csv: Flag = False, units: U
 
     check_form(json, csv, units)
     read = read_scene(scene)
+    _refuse_a_bare(read.is_bare, scene, "make")
     with mistakes():
         worklist = make_worklist(read, build_room(read))
     if json:
@@ -172,6 +173,15 @@ def cutlist(scene: SceneFile, *, json: Flag = False, csv: Flag = False, units: U
         sys.stdout.write(making_csv(worklist.making))
     else:
         console().print(making_tables(worklist, units=units))
+
+
+def _refuse_a_bare(is_bare: bool, path: Path, what: str) -> None:
+    """An empty list or no drawings would pass for an answer where panels were forgotten."""
+    if is_bare:
+        raise Mistake(
+            f"{path}: there is nothing to {what}: it has no [[panels]], [[stands]] or [[clouds]]. "
+            f"Write them in, or let hitspot propose {path} suggest some."
+        )
 
 
 def drawings(
@@ -199,11 +209,7 @@ def drawings(
     from viewer.outfolder import OutputRefused
 
     read = read_scene(scene)
-    if not (read.panels or read.stands or read.clouds):
-        raise Mistake(
-            f"{scene}: there is nothing to draw: it has no [[panels]], [[stands]] or [[clouds]]. "
-            f"Write them in, or let hitspot propose {scene} suggest some."
-        )
+    _refuse_a_bare(read.is_bare, scene, "draw")
     folder = out or Path(f"{scene.stem}-drawings")
     with mistakes(OutputRefused), showing_progress() as progress:
         room = build_room(read)

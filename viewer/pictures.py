@@ -29,6 +29,7 @@ from viewer.plate import (
     lay_out,
     measure_label,
 )
+from viewer.wording import off_limit
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -165,8 +166,8 @@ def both_words(one: str, other: str) -> str:
 def level_words(level_re_limit_db: float) -> tuple[str, str]:
     """A level against the limit in words, and their colour."""
     if level_re_limit_db > 0.0:
-        return f"{level_re_limit_db:.1f} dB over the limit", look.ACCENT
-    return f"{-level_re_limit_db:.1f} dB below the limit", look.MUTED
+        return f"{off_limit(level_re_limit_db)} dB over the limit", look.ACCENT
+    return f"{off_limit(level_re_limit_db)} dB below the limit", look.MUTED
 
 
 def _labels(stage: Stage, camera: Camera, frame: Box, unit: float) -> list[Label]:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from raytrace import PeakMargin, Proposal, Step, format_length
-from viewer.wording import decibels
+from viewer.wording import decibels, margin_words, off_limit
 
 Page = dict[str, Any]
 
@@ -99,7 +99,7 @@ def _ladder(proposal: Proposal) -> Page:
             str(step.n_panels),
             ", ".join(step.panels) or "as the room is",
             str(step.n_over),
-            f"{decibels(step.worst_margin_db)} dB",
+            f"{margin_words(step.worst_margin_db)} dB",
             "" if math.isnan(step.left_right_db) else f"{decibels(abs(step.left_right_db))} dB",
             *([_cost(step)] if priced else []),
             "stop here: more brings little" if index == proposal.stop else "",
@@ -117,7 +117,8 @@ def _remains(proposal: Proposal) -> list[str]:
     found: dict[str, list[str]] = {}
     for peak in proposal.unreached:
         why = "; ".join(f"{obstacle.surface}: {_plain(obstacle.reason)}" for obstacle in peak.obstacles)
-        words = f"{' and '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms, {-peak.margin_db:.1f} dB too strong"
+        words = f"{' and '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
+        words += f"{off_limit(peak.margin_db)} dB too strong"
         found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
     return [f"{', '.join(who)}: {what}" for what, who in found.items()]
 

@@ -19,6 +19,7 @@ from raytrace import (
 )
 from viewer.tables import Row, number
 from viewer.terminal import notes_text
+from viewer.wording import margin_words, off_limit
 
 MARGINS_EXPLAINED = (
     "Margins in dB: what is left up to the limit at the worst place of the head zone, negative above it. "
@@ -189,7 +190,7 @@ def _ladder_table(proposal: Proposal) -> Table:
 
 
 def _step_numbers(step: Step) -> list[str]:
-    numbers = [str(step.n_over), _db(step.worst_margin_db), _db(step.excess_db)]
+    numbers = [str(step.n_over), _margin(step.worst_margin_db), _db(step.excess_db)]
     return [*numbers, _db(step.left_right_db)]
 
 
@@ -208,6 +209,10 @@ def _margin_table(margins: tuple[PeakMargin, ...]) -> Table:
     return table
 
 
+def _margin(value: float) -> str:
+    return "-" if number(value) is None else margin_words(value).replace("−", "-")
+
+
 def _db(value: float) -> str:
     return "-" if number(value) is None else f"{value + 0.0:.1f}".replace("-0.0", "0.0")
 
@@ -223,7 +228,7 @@ def unreached_lines(unreached: tuple[Unreached, ...]) -> list[str]:
     for peak in unreached:
         lines.append(
             f"{peak.speaker} at {peak.seat}, {', '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms: "
-            f"{-peak.margin_db:.1f} dB over the limit."
+            f"{off_limit(peak.margin_db)} dB over the limit."
         )
         lines += [f"    {obstacle.surface}: {obstacle.reason}." for obstacle in peak.obstacles]
     return lines

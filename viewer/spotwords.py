@@ -4,7 +4,7 @@ import numpy as np
 
 from raytrace import BAND_NAMES, Study, format_length
 from viewer.shown import way_text
-from viewer.wording import band_tick, decibels
+from viewer.wording import band_tick, decibels, off_limit
 
 
 def row_words(study: Study, row: int, units: str) -> str:
@@ -33,7 +33,7 @@ def limit_text(study: Study, row: int) -> str:
     if np.isnan(table.margin_db[row]):
         return ""
     over_db = float(table.zone_worst_db[row] + study.scene.limits.below_db)
-    return f"{abs(over_db):.1f} dB {'over' if over_db > 0 else 'below'} the limit"
+    return f"{off_limit(over_db)} dB {'over' if over_db > 0 else 'below'} the limit"
 
 
 def spot_lines(study: Study, row: int, units: str) -> list[str]:

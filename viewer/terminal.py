@@ -6,7 +6,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import Arrivals, Study, Verdict, format_length
-from viewer.wording import met_names
+from viewer.wording import margin_words, met_names, off_limit, peak_words
 
 # What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
 SHOWN_ABOVE_DB = -25.0
@@ -15,9 +15,14 @@ NEAR_MISSES_EXPLAINED = (
     "Near misses: for the ears the spot lies just beyond an edge. What is left of it shows in a measurement; "
     "verdicts leave it out."
 )
+# Rows that arrive together make one peak, so nobody may add rows up to what the verdict counts.
+ROWS_EXPLAINED = (
+    "Rows: every reflection by itself, bold where it is over the limit alone. Rows that arrive together make "
+    "one peak; the verdict counts peaks, not rows."
+)
 SPOTS_EXPLAINED = (
     "Levels re the direct sound in the limit's band; worst level and margin over the whole head zone. "
-    "A peak may hold several rows that arrive together. Spots, facing the surface: from its left edge / "
+    "Spots, facing the surface: from its left edge / "
     "from its bottom edge, slopes included; level floor and ceiling: from the front wall / from the left "
     "wall; an object's top: along it / across it."
 )
@@ -40,6 +45,7 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
         shown = [r for r in own if everything or _matters(study, arrivals, r, arrivals.zone_worst_db)]
         title = f"{arrivals.speaker_names[verdict.speaker]} at {arrivals.seat_names[verdict.seat]}"
         parts += [Text(title, style="bold"), Text(verdict_sentence(study, verdict))]
+        parts += [*peak_lines(study, verdict), Text(ROWS_EXPLAINED, style="dim")]
         parts.append(_table(study, arrivals, shown, units))
         if len(own) > len(shown):
             parts.append(
@@ -78,9 +84,31 @@ def verdict_sentence(study: Study, verdict: Verdict) -> str:
     )
     if verdict.n_in_window:
         margin = verdict.worst_margin_db
-        how = f"{abs(margin):.1f} dB {'over' if margin < 0 else 'below'} it"
+        how = f"{off_limit(margin)} dB {'over' if margin < 0 else 'below'} it"
         line += f"; the strongest is {how} somewhere in the head zone"
     return line + "."
+
+
+def peak_lines(study: Study, verdict: Verdict) -> list[Text]:
+    """The peaks over the limit that a verdict counts, the worst first, one line each."""
+    own = (verdict.speaker, verdict.seat)
+    over = [peak for peak in study.peaks if peak.over_limit and (peak.speaker, peak.seat) == own]
+    over.sort(key=lambda peak: (round(peak.margin_db, 1), peak.delay_s))
+    return [
+        Text(
+            f"  peak {number}: {1e3 * peak.delay_s:.2f} ms, {off_limit(peak.margin_db)} dB over the limit, "
+            f"{peak_words(study, peak)}"
+        )
+        for number, peak in enumerate(over, start=1)
+    ]
+
+
+def signed_margin(margin_db: float) -> str:
+    """A margin with its sign for a narrow column, nothing for none; never "0.0" for what is over."""
+    if not np.isfinite(margin_db):
+        return ""
+    text = margin_words(margin_db).replace("−", "-")
+    return text if text.startswith("-") else f"+{text}"
 
 
 def left_right_sentence(study: Study) -> str:
@@ -110,7 +138,7 @@ def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Tab
             f"{arrivals.delay_s[row] * 1e3:.2f}",
             f"{arrivals.band_level_db[row]:.1f}",
             f"{arrivals.zone_worst_db[row]:.1f}",
-            f"{margin_db:+.1f}" if judged else "",
+            signed_margin(margin_db) if judged else "",
             " > ".join(names),
             "; ".join(spots),
             style="bold" if judged and margin_db < 0.0 else None,

@@ -58,6 +58,12 @@ _MOST_WAYS = 2
 _ROWS_PER_SEAT = 14
 
 
+CHANGE_FURNITURE = (
+    "move it, lower it, tilt its top or make it smaller; take speakers that stand on it off it, on to "
+    "stands, and angle them at the ears (common practice, no source)."
+)
+
+
 @dataclass(frozen=True)
 class TooStrong:
     """One reflection over the limit as a line of the client's table."""
@@ -82,6 +88,12 @@ def off_limit(value_db: float) -> str:
     """How far a level is off the limit, without sign: never "0.0" for what lies above or below it."""
     text = decibels(abs(value_db))
     return "<0.1" if text == "0.0" and value_db != 0.0 else text
+
+
+def margin_words(margin_db: float) -> str:
+    """A margin with its sign; what is over the limit keeps its minus however little it is."""
+    text = decibels(margin_db)
+    return f"−{max(-margin_db, 0.01):.2f}" if text == "0.0" and margin_db < 0.0 else text
 
 
 def band_words(band: int) -> str:
@@ -297,14 +309,19 @@ def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str
         "seat hears of these surfaces; the next pages say how strong each reflection is, the sheets where "
         "to put the material."
     ]
-    furniture = [s.name for s in study.room.surfaces if s.owner != "room" and s.name in surfaces]
-    if furniture:
-        sentences.append(
-            f"What stands in the room ({listed(furniture)}) is often better moved, lowered or tilted than "
-            "covered, where that can be done."
-        )
+    sentences += furniture_advice(study, surfaces)
     sentences.append("Which panels, and what they gain, is a report of its own: the one with a proposal.")
     return sentences
+
+
+def furniture_advice(study: Study, surfaces: Sequence[str]) -> list[str]:
+    """What a practitioner does about furniture that reflects too strongly, before covering it."""
+    furniture = [s.name for s in study.room.surfaces if s.owner != "room" and s.name in surfaces]
+    if not furniture:
+        return []
+    return [
+        f"What stands in the room ({listed(furniture)}) is better changed than covered: {CHANGE_FURNITURE}"
+    ]
 
 
 def will_not_change(study: Study) -> list[str]:
