@@ -12,11 +12,14 @@ from numba import njit
 from raytrace.kernels.sixteens import (
     N,
     at_place,
+    bits_below,
     bits_up_to,
     fused,
     greater,
     lesser,
-    pick,
+    pick_bits,
+    put_row,
+    reciprocal,
     row_of,
     spread,
 )
@@ -49,12 +52,12 @@ def arithmetic(rows, out):
 
 @njit
 def choices(rows, out):
-    a, b, c, d = row_of(rows, 0, 0), row_of(rows, 0, 1), row_of(rows, 0, 2), row_of(rows, 0, 3)
+    a, b, c = row_of(rows, 0, 0), row_of(rows, 0, 1), row_of(rows, 0, 2)
     places(lesser(a, c), out[0])
     places(greater(a, c), out[1])
-    places(pick(a, c, b, d), out[2])
-    places(pick(a, b, c, d), out[3])
-    return bits_up_to(a, b), bits_up_to(row_of(rows, 1, 0), spread(np.float32(0.0)))
+    places(pick_bits(bits_below(a, c), b, c), out[2])
+    put_row(rows, 1, 3, a)
+    return bits_up_to(a, b), bits_below(a, b), bits_up_to(row_of(rows, 1, 0), spread(np.float32(0.0)))
 
 
 def test_arithmetic_is_numpys_in_float32():
@@ -62,19 +65,40 @@ def test_arithmetic_is_numpys_in_float32():
     arithmetic(ROWS, out)
     expected = A + B, A - B, A * B, A / B, -C, abs(C), np.full(N, D[7])
     np.testing.assert_array_equal(out[:7], expected)
-    exact = A.astype(float) * B + C
-    assert (
-        np.max(np.abs(out[7] - exact) / np.abs(exact)) < 4 * np.finfo(np.float32).eps
-    )  # one or two roundings
+    exact, parts = A.astype(float) * B + C, abs(A * B) + abs(C)
+    assert (abs(out[7] - exact) <= np.finfo(np.float32).eps * parts).all()  # one rounding or two
 
 
 def test_choices_and_bits_are_numpys():
-    out = np.empty((4, N), np.float32)
-    same, below = choices(ROWS, out)
-    expected = np.minimum(A, C), np.maximum(A, C), np.where(A < C, B, D), np.where(A < B, C, D)
+    rows, out = ROWS.copy(), np.empty((3, N), np.float32)
+    same, less, below = choices(rows, out)
+    expected = np.minimum(A, C), np.maximum(A, C), np.where(A < C, B, C)
     np.testing.assert_array_equal(out, expected)
+    np.testing.assert_array_equal(rows[1, 3], A)
     assert [bool(same >> k & 1) for k in range(N)] == (A <= B).tolist()
+    assert [bool(less >> k & 1) for k in range(N)] == (A < B).tolist()
     assert [bool(below >> k & 1) for k in range(N)] == (ROWS[1, 0] <= 0).tolist()
+
+
+@njit
+def inverse_of(rows, out):
+    places(reciprocal(row_of(rows, 0, 0)), out)
+
+
+def test_a_reciprocal_is_right_to_two_units_in_the_last_place():
+    rows = np.geomspace(1e-30, 1e30, 16 * 50).astype(np.float32).reshape(50, 1, N)
+    for row in rows:
+        out = np.empty(N, np.float32)
+        inverse_of(row[None], out)
+        exact = 1.0 / row[0].astype(float)
+        assert (abs(out - exact) <= 2 * np.spacing(exact.astype(np.float32))).all()
+
+
+def test_nothing_is_below_the_reciprocal_of_nothing():
+    """What a ray along a plane rests on: inf or nan, no finite number."""
+    out = np.empty(N, np.float32)
+    inverse_of(np.zeros((1, 1, N), np.float32), out)
+    assert not np.isfinite(out).any()
 
 
 @pytest.mark.slow

@@ -38,7 +38,7 @@ def _find_walls(facets, pieces, flight, n, bounds, packet):
     best[:n] = np.inf
     _look(flight.position, flight.direction, n, pieces, bounds.slack, packet)
     for lane in range(n):
-        facet[lane] = facet_of_piece[which[lane]] if which[lane] >= 0 else -1
+        facet[lane] = facet_of_piece[int(which[lane])] if which[lane] >= 0 else -1
     settle_hits(
         facets, flight.position.T, flight.direction.T, facet[:n], packet.edge,
         bounds.slack, bounds.tolerance, bounds.rounding, flight.plane, flight.reach,
@@ -163,7 +163,8 @@ def _gather_rain(flight, n_scattered, seats, seat, bounds, n_bins, rain, entry):
         px, py, pz = position[0, lane], position[1, lane], position[2, lane]
         dx, dy, dz = x - px, y - py, z - pz
         distance = math.sqrt(dx * dx + dy * dy + dz * dz)
-        dx, dy, dz = dx / distance, dy / distance, dz / distance
+        inverse = 1.0 / distance
+        dx, dy, dz = dx * inverse, dy * inverse, dz * inverse
         nx, ny, nz = plane[0, lane], plane[1, lane], plane[2, lane]
         cosine = nx * dx + ny * dy + nz * dz
         # Mirrored already: a ray that flies against the normal came from behind the facet.
@@ -175,7 +176,7 @@ def _gather_rain(flight, n_scattered, seats, seat, bounds, n_bins, rain, entry):
         start[0, entry], start[1, entry], start[2, entry] = px, py, pz
         ways[0, entry], ways[1, entry], ways[2, entry] = dx, dy, dz
         distances[entry], rows[entry] = distance, seat * n_bins + place
-        set_scaled(sent, entry, 4.0 * cosine * (direct_m / distance) ** 2, energy, lane)
+        set_scaled(sent, entry, 4.0 * cosine * (direct_m * inverse) ** 2, energy, lane)
         entry += 1
     return entry
 
@@ -205,9 +206,9 @@ def _scatter(flight, n_scattered, seed):
         side = nx * direction[0, lane] + ny * direction[1, lane] + nz * direction[2, lane]
         sign = -1.0 if side < 0.0 else 1.0
         dx, dy, dz = sign * nx + sphere[0, k], sign * ny + sphere[1, k], sign * nz + sphere[2, k]
-        length = math.sqrt(dx * dx + dy * dy + dz * dz)
-        direction[0, lane], direction[1, lane] = dx / length, dy / length
-        direction[2, lane] = dz / length
+        inverse = 1.0 / math.sqrt(dx * dx + dy * dy + dz * dz)
+        direction[0, lane], direction[1, lane] = dx * inverse, dy * inverse
+        direction[2, lane] = dz * inverse
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -11,6 +11,19 @@ import numpy as np
 from numba import njit
 
 from raytrace.kernels.fused import lowest_bit, multiply_add
+from raytrace.kernels.sixteens import (
+    N,
+    bits_below,
+    bits_up_to,
+    fused,
+    greater,
+    lesser,
+    pick_bits,
+    put_row,
+    reciprocal,
+    row_of,
+    spread,
+)
 
 BLOCK = 4096  # rays in a packet: enough for each group to find some, few enough to stay near
 MOST_BOXES = 32  # one bit each; the first group, which all rays test, has none
@@ -45,7 +58,7 @@ class Packet(NamedTuple):
     rays : (12, BLOCK) float32 origin from `middle` [m], direction, and what boxes need
     best : (BLOCK,) float32 reach of each ray, then the distance of its hit [m]
     edge : (BLOCK,) float32 how far inside the outline of its piece the hit lies [m]
-    which : (BLOCK,) int32 piece met, -1 for none
+    which : (BLOCK,) float32 piece met, -1 for none: a whole number, kept like all else beside it
     lanes, best_of_list, edge_of_list, which_of_list : the same for the rays that meet one box
     marks : (BLOCK,) uint32 boxes met, one bit each
     lists : (MOST_BOXES, BLOCK) int32 rays that meet each box
@@ -72,11 +85,11 @@ def new_packet():
         np.zeros((12, BLOCK), np.float32),
         np.zeros(BLOCK, np.float32),
         np.zeros(BLOCK, np.float32),
-        np.zeros(BLOCK, np.int32),
+        np.zeros(BLOCK, np.float32),
         np.zeros((6, BLOCK), np.float32),
         np.zeros(BLOCK, np.float32),
         np.zeros(BLOCK, np.float32),
-        np.zeros(BLOCK, np.int32),
+        np.zeros(BLOCK, np.float32),
         np.zeros(BLOCK, np.uint32),
         np.zeros((MOST_BOXES, BLOCK), np.int32),
         np.zeros(MOST_BOXES, np.int64),
@@ -175,50 +188,51 @@ def _pick_out(rays, best, chosen, n, lanes, best_of_list):
 @njit(cache=True, nogil=True, error_model="numpy")
 def _test_pieces(rays, n, start, end, pieces, slack, best, edge, which):
     """Pieces from `start` to `end` against `n` rays; nearer hits go into best, edge, which."""
-    ox, oy, oz, dx, dy, dz = rays[0], rays[1], rays[2], rays[DX], rays[DY], rays[DZ]
-    flat, width = rays.reshape(-1), np.uint64(rays.shape[1])
-    one, zero, tiny = np.float32(1.0), np.float32(0.0), np.float32(1e-20)
-    for piece in range(start, end):
-        nx, ny, nz, offset = (
-            pieces.planes[piece, 0],
-            pieces.planes[piece, 1],
-            pieces.planes[piece, 2],
-            pieces.planes[piece, 3],
+    planes, sides, axes = pieces.planes, pieces.sides, pieces.axis
+    rays = rays.reshape(rays.shape[0], -1, N)
+    best, edge, which = best.reshape(1, -1, N), edge.reshape(1, -1, N), which.reshape(1, -1, N)
+    top, zero, loose = np.uint64(0), spread(np.float32(0.0)), spread(slack)
+    for sixteen in range((n + N - 1) // N):
+        k = np.uint64(sixteen)
+        ox, oy, oz = (
+            row_of(rays, np.uint64(0), k),
+            row_of(rays, np.uint64(1), k),
+            row_of(rays, np.uint64(2), k),
         )
-        u, v = (
-            width * np.uint64((pieces.axis[piece] + 1) % 3),
-            width * np.uint64((pieces.axis[piece] + 2) % 3),
+        dx, dy, dz = (
+            row_of(rays, np.uint64(3), k),
+            row_of(rays, np.uint64(4), k),
+            row_of(rays, np.uint64(5), k),
         )
-        p, q = u + width * np.uint64(DX), v + width * np.uint64(DX)
-        sides = pieces.sides
-        a0, b0, c0 = sides[piece, 0, 0], sides[piece, 0, 1], sides[piece, 0, 2]
-        a1, b1, c1 = sides[piece, 1, 0], sides[piece, 1, 1], sides[piece, 1, 2]
-        a2, b2, c2 = sides[piece, 2, 0], sides[piece, 2, 1], sides[piece, 2, 2]
-        a3, b3, c3 = sides[piece, 3, 0], sides[piece, 3, 1], sides[piece, 3, 2]
-        number = np.int32(piece)
-        for i in range(n):
-            slant = multiply_add(nx, dx[i], multiply_add(ny, dy[i], nz * dz[i]))
-            height = multiply_add(nx, ox[i], multiply_add(ny, oy[i], multiply_add(nz, oz[i], -offset)))
-            slant = slant if abs(slant) > tiny else tiny
-            inverse = one / slant
-            t = max(-height * inverse, zero)
+        nearest, inside, met = row_of(best, top, k), row_of(edge, top, k), row_of(which, top, k)
+        for piece in range(start, end):
+            nx, ny, nz = spread(planes[piece, 0]), spread(planes[piece, 1]), spread(planes[piece, 2])
+            # Along the plane this is inf or nan, and every comparison with it false: nothing is met.
+            inverse = reciprocal(fused(nx, dx, fused(ny, dy, nz * dz)))
+            height = fused(nx, ox, fused(ny, oy, fused(nz, oz, spread(-planes[piece, 3]))))
             # From the air a ray may start a little behind the facet, from behind it may not.
-            low = height if slant < zero else -height - slack - slack
-            k = np.uint64(i)
-            x, y = multiply_add(t, flat[p + k], flat[u + k]), multiply_add(t, flat[q + k], flat[v + k])
-            e0, e1 = (
-                multiply_add(a0, x, multiply_add(b0, y, c0)),
-                multiply_add(a1, x, multiply_add(b1, y, c1)),
+            ahead, least = -height * inverse, loose * inverse
+            t = greater(ahead, zero)
+            u, v = np.uint64((axes[piece] + 1) % 3), np.uint64((axes[piece] + 2) % 3)
+            x = fused(t, row_of(rays, np.uint64(DX) + u, k), row_of(rays, u, k))
+            y = fused(t, row_of(rays, np.uint64(DX) + v, k), row_of(rays, v, k))
+            depth = lesser(
+                lesser(_side(sides, piece, 0, x, y), _side(sides, piece, 1, x, y)),
+                lesser(_side(sides, piece, 2, x, y), _side(sides, piece, 3, x, y)),
             )
-            e2, e3 = (
-                multiply_add(a2, x, multiply_add(b2, y, c2)),
-                multiply_add(a3, x, multiply_add(b3, y, c3)),
-            )
-            inside = min(min(e0, e1), min(e2, e3))
-            hit = (t < best[i]) & (low >= -slack) & (inside >= -slack * abs(inverse))
-            best[i] = t if hit else best[i]
-            edge[i] = inside if hit else edge[i]
-            which[i] = number if hit else which[i]
+            hits = bits_below(t, nearest) & bits_up_to(least, ahead) & bits_up_to(-abs(least), depth)
+            nearest, inside = pick_bits(hits, t, nearest), pick_bits(hits, depth, inside)
+            met = pick_bits(hits, spread(np.float32(piece)), met)
+        put_row(best, top, k, nearest)
+        put_row(edge, top, k, inside)
+        put_row(which, top, k, met)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _side(sides, piece, side, x, y):
+    """How far inside one side of a piece points lie. [m]"""
+    a, b, c = sides[piece, side, 0], sides[piece, side, 1], sides[piece, side, 2]
+    return fused(spread(a), x, fused(spread(b), y, spread(c)))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

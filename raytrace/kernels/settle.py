@@ -93,7 +93,7 @@ def first_in_packets(facets, origins, directions, pieces, slack, tolerance, roun
         best[:n] = np.inf
         meet_pieces(packet, n, pieces, np.float32(slack))
         for ray in range(n):
-            facet[ray] = facet_of_piece[met[ray]] if met[ray] >= 0 else -1
+            facet[ray] = facet_of_piece[int(met[ray])] if met[ray] >= 0 else -1
         settle_hits(
             facets, starts, ways, facet, packet.edge, slack, tolerance, rounding, planes, distance[first:last]
         )

@@ -13,11 +13,12 @@ from raytrace.kernels.boxtree import half_area
 from raytrace.kernels.fused import lowest_bit
 from raytrace.kernels.sixteens import (
     at_place,
+    bits_below,
     bits_up_to,
     fused,
     greater,
     lesser,
-    pick,
+    reciprocal,
     row_of,
     spread,
 )
@@ -299,30 +300,27 @@ def _put_by_distance(links, node, bits, enters, waiting, entry, n_waiting):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _triangles_met(leaves, leaf, origin, direction, best, slack):
-    """Bits of a leaf's triangles that a ray meets up to `best` [m]; distance [m] and least share of each.
+    """Bits of a leaf's triangles that a ray meets before `best` [m]; distance [m] and least share of each.
 
     The share is the least barycentric coordinate: how far inside its outline a triangle is met.
     """
     ox, oy, oz = spread(origin[0]), spread(origin[1]), spread(origin[2])
     dx, dy, dz = spread(direction[0]), spread(direction[1]), spread(direction[2])
-    one, zero, tiny = spread(np.float32(1.0)), spread(np.float32(0.0)), spread(np.float32(1e-20))
-    loose = spread(slack)
     nx, ny, nz = _three_rows(leaves, leaf, np.uint64(0))
-    slant = fused(nx, dx, fused(ny, dy, nz * dz))
+    # Along the plane this is inf or nan, and every comparison with it false: nothing is met.
+    inverse = reciprocal(fused(nx, dx, fused(ny, dy, nz * dz)))
     height = fused(nx, ox, fused(ny, oy, fused(nz, oz, -row_of(leaves, leaf, np.uint64(3)))))
-    slant = pick(tiny, abs(slant), slant, tiny)
-    inverse = one / slant
-    t = greater(-height * inverse, zero)
     # From the air a ray may start a little behind the facet, from behind it may not.
-    low = pick(slant, zero, height, -height - loose - loose)
+    ahead, least = -height * inverse, spread(slack) * inverse
+    t = greater(ahead, spread(np.float32(0.0)))
     x, y, z = fused(t, dx, ox), fused(t, dy, oy), fused(t, dz, oz)
     ux, uy, uz = _three_rows(leaves, leaf, np.uint64(4))
     vx, vy, vz = _three_rows(leaves, leaf, np.uint64(8))
     u = fused(uy, y, fused(uz, z, fused(ux, x, row_of(leaves, leaf, np.uint64(7)))))
     v = fused(vy, y, fused(vz, z, fused(vx, x, row_of(leaves, leaf, np.uint64(11)))))
-    share = lesser(lesser(u, v), one - u - v)
-    least = -loose * row_of(leaves, leaf, np.uint64(12)) * abs(inverse)
-    bits = bits_up_to(t, spread(best)) & bits_up_to(-loose, low) & bits_up_to(least, share)
+    share = lesser(lesser(u, v), spread(np.float32(1.0)) - u - v)
+    outside = -abs(least) * row_of(leaves, leaf, np.uint64(12))
+    bits = bits_below(t, spread(best)) & bits_up_to(least, ahead) & bits_up_to(outside, share)
     return bits, t, share
 
 
