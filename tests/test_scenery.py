@@ -26,7 +26,7 @@ def shown():
 
 def everything(shown):
     camera = shown.eye.camera(SIZE)
-    parts = [scenery.walls(shown), scenery.edges(shown, camera), scenery.panes(shown.stage, shown.colours)]
+    parts = [scenery.walls(shown), scenery.edges(shown, camera), scenery.panes(shown, camera)]
     parts.append(scenery.panels(shown, camera))
     makers = ("speakers", "seats", "sound", "spots", "areas", "picked_out", "balls", "measures")
     parts += [getattr(scenery, name)(shown) for name in makers]

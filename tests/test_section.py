@@ -119,7 +119,7 @@ def test_the_cut_line_of_every_room_closes_round_the_air(name, axis):
 def test_walls_are_as_thick_as_is_said_and_lie_outside_the_air():
     shown = shown_of("box", Cut(2, 0.4))
     room, bands = shown.study.scene.room, cut_faces(shown)["cut walls"].mesh
-    thick = WALL_M * shown.stage.scale
+    thick = WALL_M
     openings = [o for o in shown.study.scene.openings if o.at[1] < 0.4 * room.height < o.at[1] + o.size[1]]
     ring = (room.length + 2 * thick) * (room.width + 2 * thick) - room.length * room.width
     missing = thick * sum(o.size[0] for o in openings)

@@ -16,6 +16,7 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkPolyDataMapper, v
 
 from viewer import look
 from viewer.camera import Camera
+from viewer.glrender import lift_over
 from viewer.layers import Floats, Layer
 from viewer.roomnames import PlacedName
 from viewer.section import CUT_FACES
@@ -82,6 +83,8 @@ class Canvas(QWidget):
         style.SetLighting(light["diffuse"] > 0)
         style.SetOpacity(layer.opacity)
         style.SetBackfaceCulling(name in CULLED)
+        if layer.is_over:
+            lift_over(mapper)
         self._renderer.AddActor(actor)
         return actor
 

@@ -36,27 +36,29 @@ class Exporter(QObject):
 
     def picture(self, job: Path, target: Path) -> None:
         """Draw a view as `viewpicture` has kept it in a job file."""
-        self._start(["-m", "viewer.viewpicture", str(job), str(target)], str(target), job)
+        arguments = ["-m", "viewer.viewpicture", str(job), str(target)]
+        self._start(arguments, str(target), job, has_note=True)
 
-    def _start(self, arguments: list[str], target: str, scratch: Path) -> None:
+    def _start(self, arguments: list[str], target: str, scratch: Path, *, has_note: bool = False) -> None:
         process = QProcess(self)
         environment = QProcessEnvironment.systemEnvironment()
         here = str(Path(__file__).parents[1])
         environment.insert("PYTHONPATH", os.pathsep.join([here, environment.value("PYTHONPATH", "")]))
         process.setProcessEnvironment(environment)
-        process.finished.connect(lambda code, _status: self._end(process, code, target, scratch))
-        process.errorOccurred.connect(lambda _: self._end(process, 1, target, scratch))
+        process.finished.connect(lambda code, _status: self._end(process, code, target, scratch, has_note))
+        process.errorOccurred.connect(lambda _: self._end(process, 1, target, scratch, has_note))
         self._running.append(process)
         self.said.emit(f"writing {target}")
         process.start(sys.executable, arguments)
 
-    def _end(self, process: QProcess, code: int, target: str, scratch: Path) -> None:
+    def _end(self, process: QProcess, code: int, target: str, scratch: Path, has_note: bool) -> None:
         if process not in self._running:
             return
         self._running.remove(process)
         scratch.unlink(missing_ok=True)
         if code == 0:
-            self.said.emit(f"written: {target}")
+            note = bytes(process.readAllStandardOutput().data()).decode(errors="replace") if has_note else ""
+            self.said.emit(f"written: {target}. {note}" if note else f"written: {target}")
             self.finished.emit(target)
         else:
             words = bytes(process.readAllStandardError().data()).decode(errors="replace").strip()

@@ -230,7 +230,8 @@ class Filing(Frame):
             path, _ = QFileDialog.getSaveFileName(self, "Picture of this view", default, "Pictures (*.png)")
             if path:
                 self.folder = Path(path).parent
-                self.exporter.picture(keep_job(self.shown, self.room.size_px), Path(path).with_suffix(".png"))
+                job = keep_job(self.shown, self.room.size_px, is_before=self._set_aside is not None)
+                self.exporter.picture(job, Path(path).with_suffix(".png"))
 
     def ask_report(self) -> None:
         """Ask for a folder and write the report there."""

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from PIL.Image import Image
     from pyvista import PolyData
 
+OVER_UNITS = -66000.0  # steps of the depth buffer, past the nearest plane of any room
+
 
 def prefer_off_screen_window() -> None:
     """Let VTK draw without an X server; before pyvista is imported, never where a window is open."""
@@ -66,7 +68,7 @@ def _add(plotter: Any, layer: Layer) -> None:
         "solid": look.SOLID_LIGHT,
         "flat": look.FLAT_LIGHT,
     }
-    plotter.add_mesh(
+    actor = plotter.add_mesh(
         _coloured(layer),
         scalars="colour",
         rgb=True,
@@ -75,6 +77,14 @@ def _add(plotter: Any, layer: Layer) -> None:
         show_scalar_bar=False,
         **looks[layer.light],
     )
+    if layer.is_over:
+        lift_over(actor.mapper)
+
+
+def lift_over(mapper: Any) -> None:
+    """Let what a mapper draws win against everything before it."""
+    mapper.SetResolveCoincidentTopologyToPolygonOffset()
+    mapper.SetRelativeCoincidentTopologyPolygonOffsetParameters(0.0, OVER_UNITS)
 
 
 def _coloured(layer: Layer) -> "PolyData":

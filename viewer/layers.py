@@ -35,6 +35,8 @@ class Layer:
         1 = solid.
     radius_m : float
         Of the tubes; 0 for faces. [m]
+    is_over : bool
+        Drawn over whatever stands before it.
     """
 
     mesh: "PolyData"
@@ -42,6 +44,7 @@ class Layer:
     light: str = "flat"
     opacity: float = 1.0
     radius_m: float = 0.0
+    is_over: bool = False
 
 
 @dataclass(frozen=True)

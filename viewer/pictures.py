@@ -21,20 +21,20 @@ from viewer.plate import (
     Plate,
     draw_dimension,
     draw_front_mark,
-    draw_key,
     draw_labels,
-    draw_scale_bar,
     draw_title,
     free_place,
     lay_out,
     measure_label,
 )
+from viewer.platekey import draw_key, draw_scale_bar
 from viewer.wording import off_limit
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
 Floats = NDArray[np.float64]
+LEVEL_WORDS = "reflection against the limit, wherever the head moves"
 Raster = Callable[[Sequence[Layer], Camera], "Image"]
 
 
@@ -77,7 +77,7 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
         layout,
         stage.study.scene.title or stage.study.scene.path.stem,
         view.title,
-        _facts(stage, units),
+        facts(stage.study, stage.shown.seat, units),
     )
 
     def measure(label: Label) -> tuple[float, float]:
@@ -95,8 +95,8 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
     draw_key(
         plate,
         layout,
-        "reflection against the limit, wherever the head moves",
-        panels=bool(stage.study.room.panels),
+        LEVEL_WORDS,
+        ("direct", "one", "more", "over", "spot", "faint", *(("panel",) if stage.study.room.panels else ())),
     )
     return Picture(plate.finish(), _caption(stage, view), tuple(plate.boxes), frame)
 
@@ -115,15 +115,14 @@ def _room_frame(layout: Layout, view: View) -> Box:
     )
 
 
-def _facts(stage: Stage, units: str) -> str:
-    study = stage.study
+def facts(study: Study, seat: int, units: str) -> str:
+    """What holds for a whole picture: size of the room, whose reflections, which limit."""
     low, high = study.room.bounds
     size = " × ".join(format_length(float(side), units=units, style="m") for side in high - low)
     limits = study.scene.limits
-    seat = seat_words(study, stage.shown.seat)
     return (
-        f"{size} high · reflections at the {seat} · limit: {limits.below_db:g} dB below the direct sound "
-        f"within {limits.within_ms:g} ms ({limits.name})"
+        f"{size} high · reflections at the {seat_words(study, seat)} · "
+        f"limit: {limits.below_db:g} dB below the direct sound within {limits.within_ms:g} ms ({limits.name})"
     )
 
 

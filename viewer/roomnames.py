@@ -1,6 +1,6 @@
 """Names beside the things of the window's room: which there are, and where each has a place of its own."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +23,9 @@ SIZE_PX = 13.0
 PAD_PX = 4.0
 SHORTEST_PX = 24.0
 CLEAR_PX = 13.0  # from what is named to its name
+CHOSEN_COUNTS = 5  # so many lines is the selected path worth
+HABIT = 0.2  # of a covered line: how much less each next place beside a point is liked
+UPRIGHT = 0.3  # tangent: a dimension line no more slanting than this has its figure beside it
 DESCENT = 0.25  # share of the size that letters reach below their line
 
 
@@ -62,11 +65,17 @@ def find_names(shown: OnScreen) -> list[Name]:
     if "names" not in shown.layers:
         return names
     study, scene = shown.study, shown.study.scene
+    if shown.eye.parallel:
+        low, high = study.room.bounds
+        names.append(Name("front", np.array([low[0], *(low + high)[1:] / 2])))
     names += _spot_names(shown)
     for i, speaker in enumerate(scene.speakers):
         names.append(Name(speaker_words(study, i), np.array(speaker.position), kind="speaker"))
+    own = shown.seat if shown.view == "seat" else None
     names += [
-        Name(seat_words(study, i), np.array(seat.ears), kind="seat") for i, seat in enumerate(scene.seats)
+        Name(seat_words(study, i), np.array(seat.ears), kind="seat")
+        for i, seat in enumerate(scene.seats)
+        if i != own
     ]
     plane = plane_of(shown)
     return [name for name in names + _thing_names(shown) if plane is None or plane.keeps(name.point)]
@@ -87,8 +96,17 @@ def _spot_names(shown: OnScreen) -> list[Name]:
     return list(names.values())
 
 
+def lines_of(shown: OnScreen) -> list[Floats]:
+    """What names should leave to be seen: the drawn paths, above all the selected one."""
+    table, (main, _) = shown.study.arrivals, main_rows(shown)
+    rows = [int(row) for row in main] if "paths" in shown.layers else []
+    if shown.chosen_row is not None:
+        rows += CHOSEN_COUNTS * [shown.chosen_row]
+    return [table.path_points[row][~np.isnan(table.path_points[row, :, 0])] for row in rows]
+
+
 def _thing_names(shown: OnScreen) -> list[Name]:
-    """Names of objects, windows and doors."""
+    """Names of objects, windows, doors and panels."""
     study, stage = shown.study, shown.stage
     names = []
     owners = {entry.name for entry in study.scene.objects}
@@ -102,37 +120,77 @@ def _thing_names(shown: OnScreen) -> list[Name]:
     panes = meshes.panes(study)
     for loop, index in zip(loops_of(panes), column(panes, "opening"), strict=True):
         names.append(Name(study.scene.openings[index].name, loop.mean(axis=0)))
-    return names
+    groups: dict[str, list[Floats]] = {}
+    for panel in study.room.panels if "panels" in shown.layers else ():
+        groups.setdefault(panel.group, []).append(panel.centre)
+    return names + [Name(name, np.mean(places, axis=0)) for name, places in groups.items()]
 
 
-def place_names(names: list[Name], camera: Camera, measure_px: Callable[[str], float]) -> list[PlacedName]:
-    """Names put beside their points, none over another; one without a free place is left out."""
+def place_names(
+    names: list[Name],
+    camera: Camera,
+    measure_px: Callable[[str], float],
+    *,
+    lines: Sequence[Floats] = (),
+    size_px: float = SIZE_PX,
+) -> list[PlacedName]:
+    """Names put beside their points, none over another; one without a free place is left out.
+
+    Parameters
+    ----------
+    names : list of Name
+    camera : Camera
+    measure_px : callable
+        Width of a text. [px]
+    lines : sequence of (k, 3) float
+        What is better not covered, one named twice twice as much. [m]
+    size_px : float
+        Height of the letters. [px]
+    """
     placed: list[PlacedName] = []
     taken: list[Box] = []
     seen = [n for n in names if camera.parallel or float(camera.depth(n.point)) > NEAR_M]
-    for name in _joined(seen, camera):
-        x, y = camera.project(name.point)
+    pieces = _pieces_px(lines, camera)
+    for name in joined(seen, camera):
         if name.reach is not None and _length_px(camera, name) < SHORTEST_PX:
             continue
-        width, height = measure_px(name.text) * 1.06 + 2 * PAD_PX, SIZE_PX + 2 * PAD_PX
-        gap = CLEAR_PX if name.reach is None else 0.0
-        for left, top in _places(float(x), float(y), width, height, gap):
-            box = Box(name.text, left, top, left + width, top + height)
-            inside = left >= 0 and top >= 0 and box.right <= camera.width and box.bottom <= camera.height
-            if inside and not any(box.overlaps(other) for other in taken):
-                taken.append(box)
-                placed.append(
-                    PlacedName(
-                        name.text,
-                        left + PAD_PX,
-                        box.bottom - PAD_PX,
-                        SIZE_PX,
-                        DESCENT * SIZE_PX,
-                        name.is_strong,
-                    )
-                )
-                break
+        size = measure_px(name.text) * 1.06 + 2 * PAD_PX, size_px + 2 * PAD_PX
+        corners = _corners(name, camera, size)
+        boxes = [Box(name.text, x, y, x + size[0], y + size[1]) for x, y in corners]
+        free = [box for box in boxes if _is_inside(box, camera) and not any(map(box.overlaps, taken))]
+        if free:
+            covered = [HABIT * boxes.index(box) + _n_covered(pieces, box) for box in free]
+            box = free[int(np.argmin(covered))]
+            taken.append(box)
+            at = box.left + PAD_PX, box.bottom - PAD_PX
+            placed.append(PlacedName(name.text, *at, size_px, DESCENT * size_px, name.is_strong))
     return placed
+
+
+def _is_inside(box: Box, camera: Camera) -> bool:
+    return box.left >= 0 and box.top >= 0 and box.right <= camera.width and box.bottom <= camera.height
+
+
+def _pieces_px(lines: Sequence[Floats], camera: Camera) -> Floats:
+    """Straight pieces of lines in the picture, (n, 2, 2), as far as they are before the eye. [px]"""
+    pieces = [np.stack([line[:-1], line[1:]], axis=1) for line in lines]
+    ends = np.concatenate(pieces) if pieces else np.empty((0, 2, 3))
+    if not camera.parallel:
+        ends = ends[(camera.depth(ends) > NEAR_M).all(axis=1)]
+    return camera.project(ends)
+
+
+def _n_covered(pieces: Floats, box: Box) -> int:
+    """How many straight pieces run under a box."""
+    if not len(pieces):
+        return 0
+    low, high = np.array([box.left, box.top]), np.array([box.right, box.bottom])
+    way = pieces[:, 1] - pieces[:, 0]
+    way = np.where(np.abs(way) < 1e-9, 1e-9, way)
+    one, other = (low - pieces[:, 0]) / way, (high - pieces[:, 0]) / way
+    enters = np.maximum(np.minimum(one, other).max(axis=1), 0.0)
+    leaves = np.minimum(np.maximum(one, other).min(axis=1), 1.0)
+    return int((enters < leaves).sum())
 
 
 def _length_px(camera: Camera, name: Name) -> float:
@@ -141,25 +199,37 @@ def _length_px(camera: Camera, name: Name) -> float:
     return float(np.hypot(*(camera.project(name.point + half) - camera.project(name.point - half))))
 
 
-def _joined(names: list[Name], camera: Camera) -> list[Name]:
+def joined(names: list[Name], camera: Camera) -> list[Name]:
     """Two things behind each other share one name, as from the side the left and the right speaker."""
-    joined: list[Name] = []
+    kept: list[Name] = []
     for name in names:
         flat = camera.project(name.point)
-        for i, other in enumerate(joined):
+        for i, other in enumerate(kept):
             near = float(np.hypot(*(camera.project(other.point) - flat))) < 6.0
             if near and name.kind and name.kind == other.kind:
-                joined[i] = replace(other, text=both_words(other.text, name.text))
+                kept[i] = replace(other, text=both_words(other.text, name.text))
                 break
         else:
-            joined.append(name)
-    return joined
+            kept.append(name)
+    return kept
+
+
+def _corners(name: Name, camera: Camera, size: tuple[float, float]) -> list[tuple[float, float]]:
+    """Top left corners of a name's box, the best liked first."""
+    x, y = (float(part) for part in camera.project(name.point))
+    width, height = size
+    if name.reach is None:
+        return _places(x, y, width, height, CLEAR_PX)
+    across, down = np.abs(camera.project(name.point + name.reach / 2) - np.array([x, y]))
+    if across > UPRIGHT * down:
+        return [(x - width / 2, y - height / 2)]
+    # Beside an upright line, on its outer side: over it the figure would reach into the room.
+    sides = [(x - width, y - height / 2), (x, y - height / 2)]
+    return sides if x < camera.width / 2 else sides[::-1]
 
 
 def _places(x: float, y: float, width: float, height: float, gap: float) -> list[tuple[float, float]]:
     """Top left corners beside a point, the best liked first."""
-    if gap == 0.0:
-        return [(x - width / 2, y - height / 2)]
     beside = [(x + gap, y - height / 2), (x - gap - width, y - height / 2)]
     stacked = [(x - width / 2, y - gap - height), (x - width / 2, y + gap)]
     corners = [(x + gap, y - gap - height), (x + gap, y + gap), (x - gap - width, y - gap - height)]

@@ -13,7 +13,7 @@ from viewer.canvas import Canvas
 from viewer.gestures import Gestures
 from viewer.handling import point_of
 from viewer.layers import Layer
-from viewer.roomnames import find_names, place_names
+from viewer.roomnames import find_names, lines_of, place_names
 from viewer.section import cut_faces, plane_of
 from viewer.shown import OnScreen, Thing
 from viewer.turning import Eye
@@ -70,20 +70,22 @@ class RoomView(QWidget):
         camera = self.camera
         self.surface.aim(camera, shown.stage.corners)
         self._cut(shown)
-        self.surface.write(place_names(find_names(shown), camera, self.fontMetrics().horizontalAdvance))
+        measure = self.fontMetrics().horizontalAdvance
+        self.surface.write(place_names(find_names(shown), camera, measure, lines=lines_of(shown)))
         self.built.emit()
 
     def _parts(self, shown: OnScreen) -> list[tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]]:
         """Groups of layers with what each depends on."""
-        stage, study, theme = shown.stage, shown.study, shown.colours
+        stage, study = shown.stage, shown.study
         camera = self.camera
         seen = tuple(scenery.seen_facets(stage, camera).tolist())
         inside = shown.view == "seat"
+        end_on = camera.parallel and tuple((np.abs(camera.forward) > scenery.END_ON).tolist())
         listed = (study, shown.seat, shown.filter, shown.theme, shown.layers, inside)
         return [
             ("walls", (stage.faces, shown.theme, shown.layers), lambda: scenery.walls(shown)),
             ("edges", (stage.edges, seen, shown.theme, shown.layers), lambda: scenery.edges(shown, camera)),
-            ("panes", (stage.faces, shown.theme), lambda: scenery.panes(stage, theme)),
+            ("panes", (stage.faces, seen, shown.theme), lambda: scenery.panes(shown, camera)),
             (
                 "speakers",
                 (study.scene.speakers, study.scene.seats, shown.thing, shown.theme),
@@ -111,7 +113,7 @@ class RoomView(QWidget):
             ("balls", (*listed, shown.time_s), lambda: scenery.balls(shown)),
             (
                 "measures",
-                (study.scene, shown.thing, shown.theme, shown.layers, seen, shown.view),
+                (study.scene, shown.thing, shown.theme, shown.layers, seen, end_on),
                 lambda: scenery.measures(shown),
             ),
         ]

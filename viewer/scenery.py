@@ -10,9 +10,8 @@ from viewer.camera import Camera
 from viewer.faces import column, dashes, discs, loops_of, outlines, picked, polygons, polylines, raised
 from viewer.faces import edges as edges_of
 from viewer.handling import is_turned_to, point_of
-from viewer.layers import Layer, Stage, seen_facets
+from viewer.layers import Layer, seen_facets
 from viewer.shown import Cut, Filter, OnScreen, heard_rows, over_limit
-from viewer.theme import Theme
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -25,10 +24,12 @@ CHOSEN_M = 0.018  # radius of the selected path
 POINTED_M = 0.015
 BALL_M = 0.04
 LINE_M = 0.003
+FAINT_PANE_OPACITY = 0.12
 FAINT_OPACITY = 0.22
 PANEL_EDGE_M = 0.004
 STROKE_M = 0.04
 OUTSIDE_M = 0.30
+END_ON = 0.99  # cosine
 EDGE_ON = 0.1  # sine of the flattest angle under which a plane is still seen from one side
 FROM_SEAT = 0.3  # of the usual thickness, for paths that end at the eye
 
@@ -72,13 +73,17 @@ def edges(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
     }
 
 
-def panes(stage: Stage, theme: Theme) -> dict[str, Layer]:
-    """Windows, doors and covers, on the air's side of their wall."""
+def panes(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
+    """Windows, doors and covers, on the air's side of their wall; faint where that is taken away."""
+    stage, theme = shown.stage, shown.colours
     mesh = meshes.panes(stage.study)
+    surfaces = column(mesh, "surface").astype(int)
+    is_seen = np.array([is_turned_to(stage.study, int(surface), camera) for surface in surfaces], bool)
     mesh = raised(mesh, column(mesh, "normal", 3), by_m=look.RAISE_M * stage.scale)
-    lines = outlines(mesh)
+    solid, glass, lines = picked(mesh, is_seen), picked(mesh, ~is_seen), outlines(mesh)
     return {
-        "panes": Layer(mesh, _one(theme.pane, mesh), opacity=look.PANE_OPACITY),
+        "panes": Layer(solid, _one(theme.pane, solid), opacity=look.PANE_OPACITY),
+        "faint panes": Layer(glass, _one(theme.pane, glass), opacity=FAINT_PANE_OPACITY),
         "pane edges": Layer(lines, _one(theme.pane_edge, lines), radius_m=look.OUTLINE_M * stage.scale),
     }
 
@@ -195,7 +200,8 @@ def picked_out(shown: OnScreen) -> dict[str, Layer]:
     ):
         rows = np.array([] if row is None else [row], np.int64)
         lines = meshes.paths(shown.study, rows)
-        layers[name] = Layer(lines, _one(shown.colours.accent, lines), radius_m=radius * scale)
+        mesh_colours = _one(shown.colours.accent, lines)
+        layers[name] = Layer(lines, mesh_colours, radius_m=radius * scale, is_over=True)
         layers[f"{name} spots"] = _discs(shown, meshes.spots(shown.study, rows), look.SPOT_M, 9, accent=True)
     return layers
 
@@ -221,16 +227,19 @@ def _discs(
     normals = np.concatenate([found.normals, -found.normals])
     mesh = discs(centres, normals, radii_m=np.full(len(centres), radius_m * scale))
     if accent or ring:
-        return Layer(mesh, _one(theme.accent if accent else theme.ground, mesh))
+        return Layer(mesh, _one(theme.accent if accent else theme.ground, mesh), is_over=accent)
     colours = theme.level_colours(found.level_re_limit_db)
     return Layer(mesh, np.concatenate([colours, colours]))
 
 
 def areas(shown: OnScreen) -> dict[str, Layer]:
-    """Areas over the limit, and those of the selected reflection."""
+    """Areas over the limit of what is listed, and those of the selected reflection."""
     study, theme, scale = shown.study, shown.colours, shown.stage.scale
     mesh = meshes.patches(study, shown.seat)
+    rows = heard_rows(shown)
+    listed = [i for i, patch in enumerate(study.patches) if np.isin(patch.rows, rows).any()]
     kept = column(mesh, "over_limit").astype(bool) & (column(mesh, "order") == 1)
+    kept &= np.isin(column(mesh, "patch"), listed)
     if shown.chosen_row is not None:
         own = [i for i, patch in enumerate(study.patches) if shown.chosen_row in patch.rows]
         kept |= np.isin(column(mesh, "patch"), own)
@@ -267,7 +276,8 @@ def dimension_lines(shown: OnScreen) -> list[tuple[Floats, Floats, Floats, float
     off = OUTSIDE_M * shown.stage.scale
     x, y = np.eye(3)[:2]
     # On the sides that face the viewer, where no wall hides them; below the floor where that is edge-on.
-    towards = -shown.eye.camera((16, 16)).forward
+    camera = shown.eye.camera((16, 16))
+    towards = -camera.forward
     base = low[2] - (off if abs(towards[2]) < EDGE_ON else 0.0)
     side = np.where(towards[:2] > EDGE_ON, high[:2] + off, low[:2] - off)
     far = np.where(towards[:2] > EDGE_ON, low[:2] - off, high[:2] + off)
@@ -283,7 +293,10 @@ def dimension_lines(shown: OnScreen) -> list[tuple[Floats, Floats, Floats, float
             (np.array([foot[0], low[1], foot[2]]), foot, x),
             (foot, place, x),
         ]
-    return [(a, b, across, float(np.linalg.norm(b - a))) for a, b, across in lines]
+    measured = [(a, b, across, float(np.linalg.norm(b - a))) for a, b, across in lines]
+    # One that is seen end-on has no length in the picture, only strokes without a meaning.
+    end_on = [camera.parallel and abs((b - a) @ towards) > END_ON * m for a, b, _, m in measured]
+    return [line for line, is_hidden in zip(measured, end_on, strict=True) if not is_hidden]
 
 
 def _measured_places(shown: OnScreen) -> list[Floats]:

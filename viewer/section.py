@@ -154,7 +154,7 @@ def cut_faces(shown: OnScreen) -> dict[str, Layer]:
         colours += [_mixed(colour, theme.ink)] * len(filled)
         edges += parts_inside(cut, shell)
         lines += hatch_spans(cut, shell, HATCH_M * scale) if is_hatched else []
-    bands = _bands(walls, WALL_M * scale)
+    bands = _bands(walls, WALL_M)
     flat = {
         "cut faces": polygons([plane.in_room(face, lift) for face in faces]),
         "cut hatching": polylines([plane.in_room(line, 2 * lift) for line in lines]),

@@ -1,45 +1,96 @@
 """The window's view as a picture in report quality, drawn in a process of its own."""
 
 import pickle
+import subprocess
 import sys
 import tempfile
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
+from raytrace import Arrivals
 from viewer import look
-from viewer.camera import Camera
-from viewer.layers import layers, set_stage
+from viewer.layers import set_stage
+from viewer.pictures import Raster
 from viewer.shown import OnScreen
+from viewer.viewplate import make_view
 
-WIDTH_PX = 2400
+NO_GL_WORDS = (
+    "It is a flat drawing, because no graphics library (GL) can be loaded; on Debian and Ubuntu "
+    "libegl1 and libgl1-mesa-dri bring the shaded one."
+)
+_SHADED = "--shaded"
 
 
-def keep_job(shown: OnScreen, size: tuple[int, int]) -> Path:
-    """Keep what is needed to draw a view in a file for `draw_job`."""
-    lean = replace(shown.study, arrivals=replace(shown.study.arrivals, heard=()))
-    height = round(WIDTH_PX * size[1] / size[0])
-    camera = shown.eye.camera((WIDTH_PX, height))
+def keep_job(shown: OnScreen, window_px: tuple[int, int], *, is_before: bool = False) -> Path:
+    """Keep what is needed to draw a view in a file for `draw_job`.
+
+    Parameters
+    ----------
+    shown : OnScreen
+    window_px : (width, height)
+        Of the window's room. [px]
+    is_before : bool
+        Whether it is the room as its file had it.
+    """
+    # What the corners of the head zone hear is not shown, and is most of what would be handed over.
+    near = shown.study.arrivals.near_misses
+    arrivals = replace(_lean(shown.study.arrivals), near_misses=None if near is None else _lean(near))
+    study = replace(shown.study, arrivals=arrivals)
+    others = {f.name: getattr(shown, f.name) for f in fields(shown) if f.name not in ("study", "stage")}
     with tempfile.NamedTemporaryFile(prefix="hitspot-view-", delete=False) as file:
-        pickle.dump((lean, shown.seat, camera), file)
+        pickle.dump((study, others, window_px, is_before), file)
     return Path(file.name)
 
 
-def draw_job(job: Path, target: Path) -> None:
-    """Draw a kept view: as the stills do where there is a graphics library, flat where there is none."""
-    study, seat, camera = pickle.loads(job.read_bytes())
-    _draw(study, seat, camera).save(target, dpi=(look.DPI, look.DPI))
+def _lean(arrivals: Arrivals) -> Arrivals:
+    return replace(arrivals, heard=())
 
 
-def _draw(study: object, seat: int, camera: Camera):  # type: ignore[no-untyped-def]
-    from PIL import Image
+def draw_job(job: Path, target: Path) -> str:
+    """Draw a kept view, shaded in a process of its own or flat where that fails.
 
-    from viewer.glrender import prefer_off_screen_window, render
+    Returns
+    -------
+    str
+        Why it is a flat drawing; empty where it is shaded.
+    """
+    if subprocess.run(_command(job, target), capture_output=True, check=False).returncode == 0:
+        return ""
+    from viewer.painter import paint
+
+    _draw(job, target, paint)
+    return NO_GL_WORDS
+
+
+def _command(job: Path, target: Path) -> list[str]:
+    return [sys.executable, "-m", "viewer.viewpicture", _SHADED, str(job), str(target)]
+
+
+def _draw(job: Path, target: Path, raster: Raster) -> None:
+    study, others, window_px, is_before = pickle.loads(job.read_bytes())
+    shown = OnScreen(study=study, stage=set_stage(study), **others)
+    picture = make_view(shown, window_px, is_before=is_before, raster=raster)
+    picture.image.save(target, dpi=(look.DPI, look.DPI))
+
+
+def _draw_shaded(job: Path, target: Path) -> int:
+    """Without any graphics library this ends the process, which is why it has one of its own."""
+    from viewer.glrender import can_draw, prefer_off_screen_window, render
 
     prefer_off_screen_window()
-    stage = set_stage(study, seat)  # type: ignore[arg-type]
-    image = render(layers(stage, camera), camera)
-    return image.resize((camera.width, camera.height), Image.Resampling.LANCZOS)
+    if not can_draw():
+        return 3
+    _draw(job, target, render)
+    return 0
+
+
+def _main(arguments: list[str]) -> int:
+    if arguments[0] == _SHADED:
+        return _draw_shaded(Path(arguments[1]), Path(arguments[2]))
+    note = draw_job(Path(arguments[0]), Path(arguments[1]))
+    sys.stdout.write(note)
+    return 0
 
 
 if __name__ == "__main__":
-    draw_job(Path(sys.argv[1]), Path(sys.argv[2]))
+    sys.exit(_main(sys.argv[1:]))
