@@ -19,6 +19,14 @@ settings.register_profile(
 )
 settings.load_profile("hitspot")
 
+
+def pytest_collection_modifyitems(items):
+    """A file's tests stay together, and so do all that open windows: they share one display."""
+    for item in items:
+        group = "window" if "qtbot" in getattr(item, "fixturenames", ()) else item.path.name
+        item.add_marker(pytest.mark.xdist_group(group))
+
+
 SCENES = Path(__file__).parent.parent / "scenes"
 DATA = Path(os.environ.get("HITSPOT_DATA", Path(__file__).parent.parent.parent / "shared" / "data"))
 
