@@ -20,6 +20,7 @@ _SAME_DIRECTION = math.cos(math.radians(1.0))
 _SLIVER_M = 0.005  # faces narrower than this have no direction of their own
 _SAME_CORNER_M = 1e-4
 _ON_EDGE_M = 5e-4
+_CURVED_DEG, _CURVED_STRIPS = 25.0, 6  # so many planes of a name that turn by less: a curve, drawn in pieces
 
 
 @dataclass(frozen=True)
@@ -87,9 +88,10 @@ def flat_pieces(polygons: Sequence[MeshPolygon], *, air_inside: bool, number_all
     corners = _onto_planes(mesh, planes, outlines, notes)
     _report_open_edges(corners, outlines, notes)
     names = _plane_names(mesh, planes, notes, number_all=number_all)
+    _report_curved(mesh, planes, notes)
     order = {name: k for k, name in enumerate(dict.fromkeys(mesh.names))}
     ranked = sorted(
-        range(len(planes)), key=lambda k: (order[mesh.names[planes[k].faces[0]]], -planes[k].area_m2, k)
+        range(len(planes)), key=lambda k: (order[mesh.names[planes[k].faces[0]]], *_by_size(planes[k]))
     )
     return Mended(
         tuple(
@@ -364,13 +366,34 @@ def _report_open_edges(
         )
 
 
+def _by_size(plane: _Plane) -> tuple[float, int]:
+    """Large ones first, those of one size (to 10 cm2) as the file has them."""
+    return -round(plane.area_m2, 3), int(plane.faces[0])
+
+
+def _report_curved(mesh: _Mesh, planes: list[_Plane], notes: list[str]) -> None:
+    """Tell of names whose planes turn little by little: a curve that was cut into strips to be drawn."""
+    names = [mesh.names[plane.faces[0]] for plane in planes]
+    for name in dict.fromkeys(names):
+        normals = np.array(
+            [plane.normal for plane, other in zip(planes, names, strict=True) if other == name]
+        )
+        turned = np.degrees(np.arccos(np.clip(normals @ normals.T, -1.0, 1.0)))
+        n_strips = np.count_nonzero(((turned > 0.1) & (turned < _CURVED_DEG)).any(axis=1))
+        if n_strips >= _CURVED_STRIPS:
+            notes.append(
+                f'"{name}" is a curve cut into {n_strips} flat pieces: each reflects as a mirror of its own,'
+                " so where the real curve gathers or spreads sound, its levels are a guide only"
+            )
+
+
 def _plane_names(mesh: _Mesh, planes: list[_Plane], notes: list[str], *, number_all: bool) -> list[str]:
     """Name of each plane: the name of its faces, numbered by size where there are several."""
     taken = set(mesh.names)
     names = [mesh.names[plane.faces[0]] for plane in planes]
     result = list(names)
     for name in dict.fromkeys(names):
-        own = sorted((k for k, other in enumerate(names) if other == name), key=lambda k: -planes[k].area_m2)
+        own = sorted((k for k, other in enumerate(names) if other == name), key=lambda k: _by_size(planes[k]))
         if len(own) == 1 and not number_all:
             continue
         number = 0

@@ -134,6 +134,35 @@ def test_one_group_is_split_into_its_planes_by_size(mesh_room):
     assert any('"room" became "room 1" to "room 6"' in note for note in room.notes)
 
 
+def vaulted(n):
+    """A box whose ceiling is an arch of n equal strips, as an OBJ."""
+    angle = np.linspace(-0.7, 0.7, n + 1)
+    radius = 1.5 / np.sin(0.7)
+    arch = [(1.5 + radius * np.sin(a), 2.0 + radius * (np.cos(a) - np.cos(0.7))) for a in angle]
+    profile = [(0, 0), (3, 0), *reversed(arch)]
+    corners = [(x, y, z) for x in (0, 4.2) for y, z in profile]
+    m = len(profile)
+    strips = [(k, k + m, (k + 1) % m + m, (k + 1) % m) for k in range(m)]
+    faces = {"floor": strips[0], "right wall": strips[1], "vault": strips[2:-1], "left wall": strips[-1]}
+    ends = {"front wall": tuple(reversed(range(m))), "back wall": tuple(range(m, 2 * m))}
+    return obj_text(corners, faces | ends)
+
+
+def test_strips_of_one_size_are_numbered_in_the_order_of_the_file(mesh_room):
+    room = mesh_room(vaulted(12))
+    names = [f"vault {k}" for k in range(1, 13)]
+    middle = {room.surface_names[f.surface]: f.outline[:, 1].mean() for f in room.facets}
+    across = [middle[name] for name in names]
+    assert across == sorted(across, reverse=True)
+
+
+@pytest.mark.parametrize(("n", "is_told"), [(3, False), (12, True)])
+def test_a_curve_cut_into_strips_is_told(mesh_room, n, is_told):
+    told = [note for note in mesh_room(vaulted(n)).notes if "curve cut into" in note]
+    assert len(told) == is_told
+    assert all(f'"vault" is a curve cut into {n} flat pieces' in note for note in told)
+
+
 def test_a_number_already_taken_is_passed_over(mesh_room):
     faces = {"wall": [BOX_FACES["left wall"], BOX_FACES["front wall"]], "wall 1": BOX_FACES["back wall"]}
     faces |= {name: BOX_FACES[name] for name in ("floor", "ceiling", "right wall")}
