@@ -5,9 +5,10 @@ import re
 
 import numpy as np
 import pytest
+from conftest import SCENES
 from treatedrooms import TREATED, treated_text
 
-from raytrace import build_room, find_hooks, format_length
+from raytrace import build_room, find_hooks, format_length, load_scene
 from viewer.drafting import boxes_overlap
 from viewer.drawings import draw_panels
 from viewer.elevation import SCALES
@@ -131,3 +132,29 @@ def test_names_that_find_no_room_stand_in_the_notes(scene_of):
     told = " ".join(m.text for page in pages for m in page.marks if m.kind == "text").replace("\n", " ")
     for k in range(14):
         assert f"spot {k}" in told
+
+
+@pytest.mark.parametrize(("name", "form"), list(itertools.product(TREATED, FORMS)))
+def test_no_name_is_struck_by_a_dimension_line(pages_of, name, form):
+    units, paper = form
+    _, _, pages = pages_of(name, units, paper)
+    for page in pages:
+        layers = dict(page.layers)
+        lines = [mark.box for mark in layers.get("dimensions", ()) if mark.kind == "line"]
+        names = [mark for mark in layers.get("names", ()) if mark.kind == "text" and not mark.plate]
+        panels = [mark.box for mark in layers.get("panels", ()) if mark.kind == "area"]
+        for mark in names:
+            # Panels are drawn over the lines: a name on one is struck by none of them.
+            on_panel = any(
+                p[0] <= mark.box[0] and p[1] <= mark.box[1] and mark.box[2] <= p[2] and mark.box[3] <= p[3]
+                for p in panels
+            )
+            assert on_panel or not any(boxes_overlap(mark.box, box) for box in lines), (page.name, mark.text)
+
+
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+def test_walls_of_the_treated_box_need_one_sheet_each_on_small_paper(units):
+    scene = load_scene(SCENES / "treated-box.toml")
+    pages = draw_panels(scene, build_room(scene), units=units, paper="A4")
+    lists = [page.title for page in pages if page.scale is None]
+    assert lists == ["Reflected ceiling plan: lists, continued"]  # 24 hooks and 6 slabs take two

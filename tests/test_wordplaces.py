@@ -3,7 +3,7 @@
 import numpy as np
 
 from viewer.drafting import boxes_overlap
-from viewer.wordplaces import WordPlaces, line_breaks, places_beside, places_inside
+from viewer.wordplaces import WordPlaces, beyond, line_breaks, places_beside, places_inside
 
 FACE = (10.0, 10.0, 110.0, 90.0)
 
@@ -56,3 +56,16 @@ def test_line_breaks_keep_the_words():
     forms = line_breaks(text, 7.0)
     assert [form.replace("\n", " ") for form in forms] == [text] * len(forms)
     assert max(form.count("\n") for form in forms) >= 2
+
+
+def test_what_lies_under_a_panel_strikes_no_word():
+    upright = (4.9, 0.0, 5.1, 10.0)
+    assert beyond(upright, []) == [upright]
+    assert beyond(upright, [(0.0, 3.0, 9.0, 4.0)]) == [(4.9, 0.0, 5.1, 3.0), (4.9, 4.0, 5.1, 10.0)]
+    assert beyond(upright, [(0.0, -1.0, 9.0, 4.0), (0.0, 8.0, 9.0, 11.0)]) == [(4.9, 4.0, 5.1, 8.0)]
+    assert beyond(upright, [(6.0, 3.0, 9.0, 4.0)]) == [upright]  # beside it
+    assert beyond((0.0, 1.9, 10.0, 2.1), [(2.0, 0.0, 3.0, 9.0)]) == [
+        (0.0, 1.9, 2.0, 2.1),
+        (3.0, 1.9, 10.0, 2.1),
+    ]
+    assert beyond(upright, [(0.0, -1.0, 9.0, 11.0)]) == []

@@ -29,6 +29,7 @@ from viewer.wordplaces import (
     NAME_PT,
     SMALL_PT,
     WordPlaces,
+    beyond,
     box_round,
     line_breaks,
     places_beside,
@@ -242,6 +243,10 @@ class PanelPlan:
         layer = self.layers["dimensions"]
         layer += [line([(x, y0), (x, bottom)], ink=HAIRLINE, width_pt=0.3) for x in sides]
         layer += [line([(x1, y), (left, y)], ink=HAIRLINE, width_pt=0.3) for y in ups]
+        # Panels are drawn over these lines, so only what is seen of them can strike a word.
+        panels = [box_round(self.on_paper(outline)) for outline in self.view.panels.values()]
+        strips = [(x - 0.1, y0, x + 0.1, bottom) for x in sides] + [(left, y - 0.1, x1, y + 0.1) for y in ups]
+        self._words.crossed += [part for strip in strips for part in beyond(strip, panels)]
         runs = run_along(sides, texts[0], bottom, below=True, low=x0 - 2.0, high=x1 + _BAND_MM)
         # Along the left side the datum may lie at the lower end: places then run upwards.
         runs += run_along(ups, texts[1], left, below=False, low=y0 - _BAND_MM, high=y1 + 3.0)

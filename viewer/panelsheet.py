@@ -14,7 +14,7 @@ from viewer.treatment import Treatment, View
 
 MARGIN_MM, GAP_MM = 8.0, 5.0
 _READING_MM = 57.0  # the narrowest column of words
-_LOW_MM = 60.0  # what a drawing must leave below itself for words to stand there
+_LOW_MM = 25.0  # what a drawing must leave below itself for words to stand there
 _UPRIGHT_SHARE = 0.5  # of an upright page that the drawing may take
 
 
@@ -159,6 +159,10 @@ def _arrangements(
         return [
             (_Stream(TABLE_MM, [*read, *warned(TABLE_MM)], (left,)), _Stream(_READING_MM, side, (right,))),
             (_Stream(TABLE_MM, read, (left,)), _Stream(_READING_MM, [*side, *warned(_READING_MM)], (right,))),
+            (
+                _Stream(TABLE_MM, [*listed, *told(TABLE_MM), *steps(TABLE_MM)], (left,)),
+                _Stream(_READING_MM, warned(_READING_MM), (right,)),
+            ),
         ]
     last = Column(layout.wide - MARGIN_MM - TABLE_MM, MARGIN_MM, high)
     every = [*listed, *told(TABLE_MM), *steps(TABLE_MM), *warned(TABLE_MM)]
@@ -175,13 +179,12 @@ def _arrangements(
             ways.append((_Stream(TABLE_MM, tabled_strips, (tabled,)), _Stream(wide_left, read, (column,))))
     under = 0.5 * (wide - TABLE_MM - 2.0 * GAP_MM)
     if below > _LOW_MM and under >= _READING_MM:
-        ways.append(
-            (
-                _Stream(TABLE_MM, [*listed, *told(TABLE_MM)], (last,)),
-                _Stream(under, steps(under), (Column(MARGIN_MM, top, below),)),
-                _Stream(under, warned(under), (Column(MARGIN_MM + under + GAP_MM, top, below),)),
-            )
-        )
+        both = Column(MARGIN_MM, top, below), Column(MARGIN_MM + under + GAP_MM, top, below)
+        parts = (told, steps, warned)
+        for n_beside in (1, 2):
+            beside = [strip for part in parts[:n_beside] for strip in part(TABLE_MM)]
+            read = [strip for part in parts[n_beside:] for strip in part(under)]
+            ways.append((_Stream(TABLE_MM, [*listed, *beside], (last,)), _Stream(under, read, both)))
     return ways
 
 

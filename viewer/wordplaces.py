@@ -71,6 +71,25 @@ def box_round(corners: Floats) -> Box:
     return x0, y0, x1, y1
 
 
+def beyond(strip: Box, covers: Sequence[Box]) -> list[Box]:
+    """What is left of a long thin box where wider ones lie over it."""
+    along = 0 if strip[2] - strip[0] > strip[3] - strip[1] else 1
+    across = 1 - along
+    parts = [(strip[along], strip[along + 2])]
+    for cover in covers:
+        if cover[across] < strip[across + 2] and strip[across] < cover[across + 2]:
+            low, high = cover[along], cover[along + 2]
+            parts = [
+                end
+                for a, b in parts
+                for end in ((a, min(b, low)), (max(a, high), b))
+                if end[1] - end[0] > 0.01
+            ]
+    if along == 0:
+        return [(a, strip[1], b, strip[3]) for a, b in parts]
+    return [(strip[0], a, strip[2], b) for a, b in parts]
+
+
 def places_inside(corners: Floats, text: str, size_pt: float) -> list[tuple[float, float]]:
     """Places for words in an outline, from its middle outwards."""
     width, height = text_size_mm(text, size_pt)
