@@ -3,7 +3,8 @@
 from collections import defaultdict
 from dataclasses import dataclass
 
-from raytrace.criteria import LeftRight, Peak, Verdict
+from raytrace.criteria import Peak, Verdict
+from raytrace.leftright import LeftRight
 from raytrace.study import Study
 
 

@@ -1,13 +1,12 @@
-"""Verdicts on the arrivals: peaks against published limits, left against right, flutter."""
+"""Verdicts on the arrivals: peaks against published limits, and the sizes of room these are meant for."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.air import BANDS_HZ, band_frequencies_hz, band_share
+from raytrace.air import band_frequencies_hz, band_share
 from raytrace.arrivals import Arrivals, Heard, decibels, is_judged
-from raytrace.covers import surface_covers
 from raytrace.room import Room
 from raytrace.scene import Scene
 
@@ -19,10 +18,6 @@ PEAK_WIDTH_S = 0.00015
 IN_STEP_DB = 6.0
 # The usual start of the gap between direct sound and first reflection (common practice, no source).
 GAP_LEVEL_DB = -20.0
-# Energy compared between left and right: after the direct sound's own pulse, up to the usual window.
-LEFT_RIGHT_WINDOW_S = (0.0003, 0.015)
-# Mirrored bounce points this far apart still belong to the same reflection (own choice).
-PAIR_DISTANCE_M = 0.5
 
 
 @dataclass(frozen=True)
@@ -86,65 +81,6 @@ class Verdict:
     worst_margin_db: float
     first_gap_s: float
     limit_gap_s: float
-
-
-@dataclass(frozen=True)
-class LeftRight:
-    """The two main speakers nearest to mirror images of each other about the seat.
-
-    Attributes
-    ----------
-    left, right, seat : int
-        Indices into the scene's lists.
-    direct_level_db, direct_delay_s : float
-        Free-field direct sound, left less right.
-    left_energy_db, right_energy_db : float
-        Reflected energy 0.3-15 ms after the direct sound, re that direct sound, in the limit's band.
-    difference_db : float
-        Left less right of the two: the headline number.
-    pairs : tuple of (int, int)
-        Rows of arrivals that mirror each other, left first.
-    unpaired : tuple of int
-        Rows in the window that have no counterpart.
-    """
-
-    left: int
-    right: int
-    seat: int
-    direct_level_db: float
-    direct_delay_s: float
-    left_energy_db: float
-    right_energy_db: float
-    difference_db: float
-    pairs: tuple[tuple[int, int], ...]
-    unpaired: tuple[int, ...]
-
-
-@dataclass(frozen=True)
-class Flutter:
-    """Two bare parallel surfaces between which a click rattles.
-
-    Attributes
-    ----------
-    surface_a, surface_b : int
-        Surfaces of the room.
-    distance_m, area_m2 : float
-        Between them; how much of them faces the other unobstructed.
-    frequency_hz : float
-        Repetition rate c / 2d.
-    absorption : float
-        Larger of the two in the mean of 1-4 kHz.
-    decay_s : float
-        Time for 60 dB at that absorption, without air and spreading.
-    """
-
-    surface_a: int
-    surface_b: int
-    distance_m: float
-    area_m2: float
-    frequency_hz: float
-    absorption: float
-    decay_s: float
 
 
 def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
@@ -321,134 +257,3 @@ def proportion_note(scene: Scene) -> str | None:
         "The proportions lie outside the rule of EBU Tech 3276 and ITU-R BS.1116-3 "
         "(1.1 w/h <= l/h <= 4.5 w/h - 4): expect uneven bass; early reflections are not concerned."
     )
-
-
-def compare_left_right(scene: Scene, arrivals: Arrivals, *, seat: int = 0) -> LeftRight | None:
-    """Left against right at one seat; None without two main speakers either side of it."""
-    mains = [i for i, s in enumerate(scene.speakers) if s.use == "main"]
-    position = np.array([s.position for s in scene.speakers])
-    middle = scene.seats[seat].ears[1]
-    mirror = position * [1, -1, 1] + [0, 2 * middle, 0]
-    candidates = [
-        (float(np.linalg.norm(mirror[i] - position[j])), i, j)
-        for i in mains
-        for j in mains
-        if position[i, 1] < middle < position[j, 1]
-    ]
-    if not candidates:
-        return None
-    _, left, right = min(candidates)
-    energy_db = [_early_energy_db(arrivals, speaker, seat) for speaker in (left, right)]
-    direct = arrivals.direct
-    row = [int(np.flatnonzero((direct.speaker == i) & (direct.seat == seat))[0]) for i in (left, right)]
-    pairs, unpaired = _mirrored_pairs(arrivals, left, right, seat, middle)
-    return LeftRight(
-        left,
-        right,
-        seat,
-        direct_level_db=20.0 * float(np.log10(direct.length_m[row[1]] / direct.length_m[row[0]])),
-        direct_delay_s=float(direct.delay_s[row[0]] - direct.delay_s[row[1]]),
-        left_energy_db=energy_db[0],
-        right_energy_db=energy_db[1],
-        difference_db=energy_db[0] - energy_db[1],
-        pairs=pairs,
-        unpaired=unpaired,
-    )
-
-
-def _early_energy_db(arrivals: Arrivals, speaker: int, seat: int) -> float:
-    rows = arrivals.at(speaker, seat)
-    start, end = LEFT_RIGHT_WINDOW_S
-    rows = rows[(arrivals.delay_s[rows] >= start) & (arrivals.delay_s[rows] <= end)]
-    return float(decibels(np.sum(10.0 ** (arrivals.band_level_db[rows] / 10.0))))
-
-
-def _mirrored_pairs(
-    arrivals: Arrivals, left: int, right: int, seat: int, middle: float
-) -> tuple[tuple[tuple[int, int], ...], tuple[int, ...]]:
-    """Pair left and right reflections whose bounce points mirror each other, nearest first."""
-    rows = [
-        r[arrivals.delay_s[r] <= LEFT_RIGHT_WINDOW_S[1]]
-        for r in (arrivals.at(left, seat), arrivals.at(right, seat))
-    ]
-    mirrored = arrivals.path_points * [1, -1, 1] + [0, 2 * middle, 0]
-    distances = []
-    for a in rows[0]:
-        for b in rows[1]:
-            if arrivals.order[a] == arrivals.order[b]:
-                bounces = slice(1, arrivals.order[a] + 1)
-                gap = np.linalg.norm(mirrored[a, bounces] - arrivals.path_points[b, bounces], axis=1).max()
-                if gap <= PAIR_DISTANCE_M:
-                    distances.append((float(gap), int(a), int(b)))
-    pairs: list[tuple[int, int]] = []
-    taken: set[int] = set()
-    for _, a, b in sorted(distances):
-        if a not in taken and b not in taken:
-            pairs.append((a, b))
-            taken |= {a, b}
-    unpaired = tuple(int(r) for side in rows for r in side if int(r) not in taken)
-    return tuple(sorted(pairs)), unpaired
-
-
-def find_flutter(room: Room) -> tuple[Flutter, ...]:
-    """Pairs of bare parallel surfaces that face each other over 0.5 m2 or more.
-
-    Parallel within 3 degrees, absorption of both under 0.15 in the mean of 1-4 kHz; what stands between
-    them does not count as facing.
-    """
-    normals = np.array([room.facets[s.facets[0]].normal for s in room.surfaces])
-    found = []
-    for a in range(len(room.surfaces)):
-        for b in range(a + 1, len(room.surfaces)):
-            if normals[a] @ normals[b] > -np.cos(np.radians(3.0)):
-                continue
-            flutter = _flutter_between(room, a, b)
-            if flutter is not None:
-                found.append(flutter)
-    return tuple(sorted(found, key=lambda f: f.distance_m))
-
-
-def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
-    """Sample the smaller surface on a grid and look straight across."""
-    if room.surfaces[a].area_m2 > room.surfaces[b].area_m2:
-        a, b = b, a
-    frame = room.surfaces[a].frame
-    step_m = max(0.1, float(np.sqrt(frame.width * frame.height / 900.0)))
-    u = np.arange(step_m / 2, frame.width, step_m)
-    v = np.arange(step_m / 2, frame.height, step_m)
-    uv = np.stack(np.meshgrid(u, v, indexing="ij"), axis=-1).reshape(-1, 2)
-    starts = frame.to_room(uv)
-    normal = room.facets[room.surfaces[a].facets[0]].normal
-    # Start just in front of the surface; looking back tells whether the surface is there at all.
-    starts = starts + 1e-6 * room.size_m * normal
-    distance, hit = room.first_hit(starts, np.broadcast_to(normal, starts.shape))
-    back, own = room.first_hit(starts, np.broadcast_to(-normal, starts.shape))
-    facet_surface = np.array([f.surface for f in room.facets])
-    facing = (hit >= 0) & (own >= 0)
-    facing &= (facet_surface[hit] == b) & (facet_surface[own] == a)
-    area_m2 = float(np.count_nonzero(facing)) * step_m**2
-    if area_m2 < 0.5:
-        return None
-    absorption = [
-        _mean_absorption(room, a, starts[facing]),
-        _mean_absorption(room, b, starts[facing] + distance[facing, None] * normal),
-    ]
-    if max(absorption) >= 0.15:
-        return None
-    distance_m = float(np.mean(distance[facing] + back[facing]))
-    frequency_hz = room.speed_of_sound_m_s / (2.0 * distance_m)
-    loss_db = -10.0 * float(np.sum(np.log10(1.0 - np.array(absorption))))
-    decay_s = 60.0 / (loss_db * frequency_hz) if loss_db > 0 else np.inf
-    a, b = sorted((a, b))
-    return Flutter(a, b, distance_m, area_m2, frequency_hz, max(absorption), decay_s)
-
-
-def _mean_absorption(room: Room, surface: int, points: Floats) -> float:
-    """Mean over the points of the absorption at 1-4 kHz, openings and panels included."""
-    bands = (BANDS_HZ > 900.0) & (BANDS_HZ < 4500.0)
-    uv = room.surfaces[surface].frame.to_plane(points)
-    values = np.full(len(uv), room.surfaces[surface].material.absorption[bands].mean())
-    for rect, material in surface_covers(room, surface):
-        inside = ((uv >= rect[:2]) & (uv <= rect[2:])).all(axis=1)
-        values[inside] = material.absorption[bands].mean()
-    return float(values.mean())

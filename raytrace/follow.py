@@ -5,7 +5,8 @@ from typing import Any
 import numpy as np
 
 from raytrace.arrivals import Arrivals, Heard, Progress, hear, lay_out
-from raytrace.criteria import compare_left_right, find_peaks, judge
+from raytrace.criteria import find_peaks, judge
+from raytrace.leftright import compare_left_right
 from raytrace.patches import find_patches
 from raytrace.reach import USUAL_ORDER, Reach
 from raytrace.response import Curve, energy_time_curve

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from raytrace.choice import SPARE_DB, Chosen, Problem, excess_db, grow, refine, score
-from raytrace.criteria import compare_left_right, find_peaks, judge
+from raytrace.criteria import find_peaks, judge
+from raytrace.leftright import compare_left_right
 from raytrace.mixedinteger import best_set
 from raytrace.scene import Scene
 from raytrace.study import Study

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_frequencies_hz, band_share
 from raytrace.arrivals import Heard, speaker_axis
-from raytrace.criteria import LEFT_RIGHT_WINDOW_S, PEAK_WIDTH_S
+from raytrace.criteria import PEAK_WIDTH_S
 from raytrace.directivity import Directivity
+from raytrace.leftright import LEFT_RIGHT_WINDOW_S
 from raytrace.materials import DEFAULT_SCATTERING
 from raytrace.panels import PlacedPanel
 from raytrace.room import Room

@@ -4,18 +4,9 @@ from dataclasses import dataclass
 
 from raytrace.arrivals import Arrivals, Progress, find_arrivals
 from raytrace.buildstack import facing_note
-from raytrace.criteria import (
-    Flutter,
-    LeftRight,
-    Peak,
-    Verdict,
-    compare_left_right,
-    find_flutter,
-    find_peaks,
-    judge,
-    proportion_note,
-    size_note,
-)
+from raytrace.criteria import Peak, Verdict, find_peaks, judge, proportion_note, size_note
+from raytrace.flutter import Flutter, find_flutter
+from raytrace.leftright import LeftRight, compare_left_right
 from raytrace.patches import Patch, find_patches
 from raytrace.response import Curve, EarlyResponse, early_responses, energy_time_curves
 from raytrace.room import Room, build_room
