@@ -8,7 +8,6 @@ import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (brings what the classes bel
 from PySide6.QtCore import QPointF, QRectF, Signal
 from PySide6.QtGui import QColor, QFont, QImage, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
-from vtkmodules.util.numpy_support import numpy_to_vtk, vtk_to_numpy
 from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection, vtkPolyData
 from vtkmodules.vtkFiltersCore import vtkTubeFilter
@@ -16,6 +15,7 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkPolyDataMapper, v
 
 from viewer import look
 from viewer.camera import Camera
+from viewer.faces import vtk_array
 from viewer.glrender import lift_over
 from viewer.layers import Floats, Layer
 from viewer.roomnames import PlacedName
@@ -157,7 +157,7 @@ class Canvas(QWidget):
         self._window.Render()
         data = vtkUnsignedCharArray()
         self._window.GetRGBACharPixelData(0, 0, width - 1, height - 1, 0, data)
-        return np.ascontiguousarray(vtk_to_numpy(data).reshape(height, width, 4)[::-1])
+        return np.ascontiguousarray(np.asarray(memoryview(data)).reshape(height, width, 4)[::-1])
 
     def _draw_names(self, painter: QPainter) -> None:
         ground, font = QColor(self._theme.ground), QFont(self.font())
@@ -193,10 +193,10 @@ def _coloured(layer: Layer, sides: int) -> vtkPolyData:
     mesh.ShallowCopy(layer.mesh)
     mesh.GetCellData().Initialize()
     if not layer.radius_m:
-        mesh.GetCellData().SetScalars(numpy_to_vtk(colours, deep=True))
+        mesh.GetCellData().SetScalars(vtk_array(colours))
         return mesh
-    points_per_line = np.diff(vtk_to_numpy(mesh.GetLines().GetOffsetsArray()))
-    mesh.GetPointData().SetScalars(numpy_to_vtk(np.repeat(colours, points_per_line, axis=0), deep=True))
+    points_per_line = np.diff(np.asarray(memoryview(mesh.GetLines().GetOffsetsArray())))
+    mesh.GetPointData().SetScalars(vtk_array(np.repeat(colours, points_per_line, axis=0)))
     tubes = vtkTubeFilter()
     tubes.SetInputData(mesh)
     tubes.SetRadius(layer.radius_m)

@@ -1,7 +1,9 @@
 """Flat faces and lines of a room as pyvista datasets: cut to the air, with the edges between them."""
 
 from collections.abc import Sequence
+from functools import cache
 from itertools import pairwise
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,58 +22,103 @@ _CIRCLE = np.stack([np.cos(a := np.linspace(0, 2 * np.pi, 33)[:-1]), np.sin(a)],
 
 def polygons(loops: Sequence[Floats], **arrays: Any) -> "PolyData":
     """Flat faces from outlines (k, 3), one cell and one row of every array each."""
-    import pyvista as pv
-
-    cells = _cells(loops)
-    points = np.concatenate(loops) if len(loops) else np.empty((0, 3))
-    return _with_arrays(pv.PolyData(points, faces=cells) if len(loops) else pv.PolyData(), arrays)
+    points, ends = _joined(loops)
+    return _mesh(points, ends, arrays, are_faces=True)
 
 
 def polylines(lines: Sequence[Floats], **arrays: Any) -> "PolyData":
     """Open lines through points (k, 3), one cell and one row of every array each."""
-    import pyvista as pv
-
-    cells = _cells(lines)
-    points = np.concatenate(lines) if len(lines) else np.empty((0, 3))
-    return _with_arrays(pv.PolyData(points, lines=cells) if len(lines) else pv.PolyData(), arrays)
+    points, ends = _joined(lines)
+    return _mesh(points, ends, arrays, are_faces=False)
 
 
-def _cells(loops: Sequence[Floats]) -> Ints:
-    sizes = np.array([len(loop) for loop in loops], np.int64)
-    ends = np.cumsum(sizes)
-    return np.insert(np.arange(sizes.sum()), ends - sizes, sizes)
+def _joined(loops: Sequence[Floats]) -> tuple[Floats, Ints]:
+    points = np.concatenate(loops) if len(loops) else np.empty((0, 3))
+    return points, np.cumsum([0, *map(len, loops)])
 
 
-def _with_arrays(mesh: "PolyData", arrays: dict[str, Any]) -> "PolyData":
-    # pyvista refuses arrays without rows: a mesh without cells has none.
-    for name, values in arrays.items() if mesh.n_cells else ():
-        mesh.cell_data[name] = np.asarray(values)
+def _mesh(points: Floats, ends: Ints, arrays: dict[str, Any], *, are_faces: bool) -> "PolyData":
+    """Cells through points that belong to one cell each: cell i has those from ends[i] to ends[i + 1].
+
+    With VTK's own setters: a room is rebuilt at every move of a hand, and pyvista's take ten times as long.
+    """
+    vtk = _vtk()
+    mesh: PolyData = vtk.PolyData()
+    if len(ends) == 1:
+        return mesh
+    places, cells, data = vtk.Points(), vtk.CellArray(), mesh.GetCellData()
+    places.SetData(vtk_array(points))
+    cells.SetData(vtk_array(ends), vtk_array(np.arange(len(points))))
+    mesh.SetPoints(places)
+    (mesh.SetPolys if are_faces else mesh.SetLines)(cells)
+    for name, values in arrays.items():
+        array = vtk_array(np.asarray(values))
+        array.SetName(name)
+        data.AddArray(array)
     return mesh
+
+
+@cache
+def _vtk() -> SimpleNamespace:
+    """Classes of VTK, looked up once: an import inside a function takes longer than what it is used for."""
+    from pyvista import PolyData
+    from vtkmodules.vtkCommonCore import vtkDoubleArray, vtkPoints, vtkTypeInt64Array, vtkUnsignedCharArray
+    from vtkmodules.vtkCommonDataModel import vtkCellArray
+
+    arrays = {
+        "b": vtkUnsignedCharArray,
+        "u": vtkUnsignedCharArray,
+        "i": vtkTypeInt64Array,
+        "f": vtkDoubleArray,
+    }
+    return SimpleNamespace(PolyData=PolyData, Points=vtkPoints, CellArray=vtkCellArray, arrays=arrays)
+
+
+def vtk_array(values: NDArray[Any]) -> Any:
+    """The same numbers (n,) or (n, width) for VTK: bytes (of truth values too), whole numbers or float64."""
+    array = _vtk().arrays[values.dtype.kind]()
+    if values.ndim > 1:
+        array.SetNumberOfComponents(values.shape[1])
+    array.SetNumberOfTuples(len(values))
+    np.asarray(memoryview(array))[:] = values
+    return array
 
 
 def column(mesh: "PolyData", name: str, width: int = 0) -> NDArray[Any]:
     """A cell array, (n_cells,) or (n_cells, width); without rows if the mesh has no cells."""
-    if mesh.n_cells:
-        return np.asarray(mesh.cell_data[name])
+    if mesh.GetNumberOfCells():
+        return np.asarray(memoryview(mesh.GetCellData().GetArray(name)))
     return np.empty((0, width) if width else 0)
+
+
+def _columns(mesh: "PolyData") -> dict[str, NDArray[Any]]:
+    """All cell arrays."""
+    data = mesh.GetCellData()
+    names = [data.GetArrayName(i) for i in range(data.GetNumberOfArrays())]
+    return {name: column(mesh, name) for name in names}
 
 
 def picked(mesh: "PolyData", rows: NDArray[np.bool_]) -> "PolyData":
     """The chosen cells with their arrays."""
     loops = [loop for loop, kept in zip(loops_of(mesh), rows, strict=True) if kept]
+    return _like(mesh, loops, {name: values[rows] for name, values in _columns(mesh).items()})
+
+
+def _like(mesh: "PolyData", loops: Sequence[Floats], arrays: dict[str, NDArray[Any]]) -> "PolyData":
+    """Other cells of the same kind."""
     build = polygons if mesh.GetNumberOfPolys() else polylines
-    return build(loops, **{name: mesh.cell_data[name][rows] for name in mesh.cell_data})
+    return build(loops, **arrays)
 
 
 def loops_of(mesh: "PolyData") -> list[Floats]:
     """Corner points (k, 3) of every cell, faces or lines."""
-    cells = np.asarray(mesh.faces if mesh.GetNumberOfPolys() else mesh.lines)
-    points = np.asarray(mesh.points, np.float64)
-    loops, at = [], 0
-    while at < len(cells):
-        loops.append(points[cells[at + 1 : at + 1 + cells[at]]])
-        at += cells[at] + 1
-    return loops
+    if not mesh.GetNumberOfCells():
+        return []
+    cells = mesh.GetPolys() if mesh.GetNumberOfPolys() else mesh.GetLines()
+    points = np.asarray(memoryview(mesh.GetPoints().GetData()), np.float64)
+    corners = points[np.asarray(memoryview(cells.GetConnectivityArray()))]
+    ends = memoryview(cells.GetOffsetsArray()).tolist()
+    return [corners[start:end] for start, end in pairwise(ends)]
 
 
 def room_faces(room: Room) -> "PolyData":
@@ -213,39 +260,33 @@ def _between(start: Floats, end: Floats, points: Floats, grain: float) -> Ints:
 
 def discs(centres: Floats, normals: Floats, *, radii_m: Floats) -> "PolyData":
     """Flat round faces, one per centre (n, 3) with its own normal (n, 3) and radius (n,)."""
-    import pyvista as pv
-
-    if not len(centres):
-        return polygons([])
-    normals = np.asarray(normals, np.float64)
+    normals = np.asarray(normals, np.float64).reshape(-1, 3)
     helper = np.where(np.abs(normals[:, :1]) < 0.9, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
     across = np.cross(normals, helper)
     across /= np.linalg.norm(across, axis=1, keepdims=True)
     axes = np.stack([across, np.cross(normals, across)], axis=1)
-    points = np.asarray(centres)[:, None] + np.asarray(radii_m)[:, None, None] * (_CIRCLE @ axes)
-    corners = np.arange(points.shape[0] * points.shape[1]).reshape(points.shape[:2])
-    cells = np.insert(corners, 0, points.shape[1], axis=1)
-    return pv.PolyData(points.reshape(-1, 3), faces=cells.ravel())
+    centres = np.asarray(centres, np.float64).reshape(-1, 1, 3)
+    points = centres + np.asarray(radii_m)[:, None, None] * (_CIRCLE @ axes)
+    ends = np.arange(len(points) + 1) * len(_CIRCLE)
+    return _mesh(points.reshape(-1, 3), ends, {}, are_faces=True)
 
 
 def outlines(mesh: "PolyData") -> "PolyData":
     """Closed lines round faces, keeping their cell arrays."""
-    loops = [np.vstack([loop, loop[:1]]) for loop in loops_of(mesh)]
-    return polylines(loops, **{name: mesh.cell_data[name] for name in mesh.cell_data})
+    loops = [np.concatenate([loop, loop[:1]]) for loop in loops_of(mesh)]
+    return polylines(loops, **_columns(mesh))
 
 
 def raised(mesh: "PolyData", normals: Floats, *, by_m: float) -> "PolyData":
     """Copy with every cell moved along its own normal (n, 3)."""
     loops = [loop + by_m * normal for loop, normal in zip(loops_of(mesh), normals, strict=True)]
-    build = polygons if mesh.GetNumberOfPolys() else polylines
-    return build(loops, **{name: mesh.cell_data[name] for name in mesh.cell_data})
+    return _like(mesh, loops, _columns(mesh))
 
 
 def box(centre: Floats, size: Sequence[float], axis: Floats) -> list[Floats]:
     """Six outlines of a box whose length lies along `axis` and whose sides stay upright."""
-    side = np.cross([0.0, 0.0, 1.0], axis)
-    length = np.linalg.norm(side)
-    side = side / length if length > 1e-9 else np.array([0.0, 1.0, 0.0])
+    length = float(np.hypot(axis[0], axis[1]))
+    side = np.array([-axis[1], axis[0], 0.0]) / length if length > 1e-9 else np.array([0.0, 1.0, 0.0])
     frame = np.stack([axis, side, np.cross(axis, side)]) * np.asarray(size)[:, None] / 2
     loops = []
     for i in range(3):

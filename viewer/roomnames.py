@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 SIZE_PX = 13.0
 PAD_PX = 4.0
 SHORTEST_PX = 24.0
+NEAR_PX = 6.0  # things of one kind that are nearer than this share a name
 CLEAR_PX = 13.0  # from what is named to its name
 CHOSEN_COUNTS = 5  # so many lines is the selected path worth
 HABIT = 0.2  # of a covered line: how much less each next place beside a point is liked
@@ -196,17 +197,19 @@ def _n_covered(pieces: Floats, box: Box) -> int:
 def _length_px(camera: Camera, name: Name) -> float:
     """How long a dimension line is in the picture; one seen end-on has no length to be read."""
     half = np.asarray(name.reach) / 2
-    return float(np.hypot(*(camera.project(name.point + half) - camera.project(name.point - half))))
+    return _apart_px(camera, name.point + half, name.point - half)
+
+
+def _apart_px(camera: Camera, one: Floats, other: Floats) -> float:
+    return float(np.hypot(*(camera.project(one) - camera.project(other))))
 
 
 def joined(names: list[Name], camera: Camera) -> list[Name]:
     """Two things behind each other share one name, as from the side the left and the right speaker."""
     kept: list[Name] = []
     for name in names:
-        flat = camera.project(name.point)
         for i, other in enumerate(kept):
-            near = float(np.hypot(*(camera.project(other.point) - flat))) < 6.0
-            if near and name.kind and name.kind == other.kind:
+            if name.kind and name.kind == other.kind and _apart_px(camera, name.point, other.point) < NEAR_PX:
                 kept[i] = replace(other, text=both_words(other.text, name.text))
                 break
         else:

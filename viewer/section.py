@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from raytrace import Room
 from viewer import look, meshes
 from viewer.camera import Camera
-from viewer.faces import loops_of, polygons, polylines
+from viewer.faces import column, loops_of, polygons, polylines
 from viewer.layers import Layer
 from viewer.shown import Cut, OnScreen
 from viewer.spans import fill_spans, hatch_spans, parts_inside
@@ -202,9 +202,8 @@ def _solids(shown: OnScreen) -> list[tuple[Floats, str, bool]]:
 def _by(mesh: "PolyData", name: str) -> list[list[Floats]]:
     """Faces of a mesh, those of one thing together."""
     things: dict[int, list[Floats]] = {}
-    if mesh.n_cells:
-        for loop, thing in zip(loops_of(mesh), mesh.cell_data[name], strict=True):
-            things.setdefault(int(thing), []).append(loop)
+    for loop, thing in zip(loops_of(mesh), column(mesh, name), strict=True):
+        things.setdefault(int(thing), []).append(loop)
     return list(things.values())
 
 
