@@ -3,8 +3,14 @@
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QColor, QFont, QPainter
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QCheckBox,
@@ -12,7 +18,9 @@ from PySide6.QtWidgets import (
     QGridLayout,
     QHeaderView,
     QLabel,
-    QSizePolicy,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
     QTableView,
     QVBoxLayout,
     QWidget,
@@ -20,9 +28,10 @@ from PySide6.QtWidgets import (
 
 from viewer import meshes
 from viewer.pictures import met_words, seat_words
-from viewer.shown import Column, OnScreen, listed_peaks, listed_rows, over_limit, way_text
-from viewer.spotwords import band_levels, level_text, spot_lines
+from viewer.shown import Column, OnScreen, listed_peaks, listed_rows, way_text
+from viewer.spotcard import SpotCard
 from viewer.terminal import verdict_sentence
+from viewer.theme import Theme
 from viewer.wording import decibels
 
 COLUMNS: tuple[tuple[Column, str, str], ...] = (
@@ -32,8 +41,9 @@ COLUMNS: tuple[tuple[Column, str, str], ...] = (
     ("level", "dB", "Level at the ears against the direct sound, 1–8 kHz or the limit's own band"),
     ("limit", "± limit", "Against the limit where the head zone hears it worst: + is over it"),
 )
-BANDS_PX = 112  # height of the bars of the card with their words
-LOWEST_DB = 40.0
+CELL_PX = 4  # left and right of the text of a cell
+LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
 class ArrivalModel(QAbstractTableModel):
@@ -78,26 +88,20 @@ class ArrivalModel(QAbstractTableModel):
         return None
 
     def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        """Text, colour and alignment of a cell."""
+        """Text of a cell; how it looks says `CellPainter`."""
         if self._shown is None or not index.isValid():
             return None
         column, place = COLUMNS[index.column()][0], index.row()
         if role == Qt.ItemDataRole.DisplayRole:
             return self._text(column, place)
-        if role == Qt.ItemDataRole.TextAlignmentRole:
-            left = column in ("way", "speaker")
-            side = Qt.AlignmentFlag.AlignLeft if left else Qt.AlignmentFlag.AlignRight
-            return int(side | Qt.AlignmentFlag.AlignVCenter)
-        is_over = self._over_db(place) > 0.0
-        if role == Qt.ItemDataRole.ForegroundRole and column == "limit" and is_over:
-            return QColor(self._shown.colours.accent)
-        if role == Qt.ItemDataRole.FontRole and is_over and column in ("limit", "way"):
-            font = QFont()
-            font.setBold(True)
-            return font
         if role == Qt.ItemDataRole.ToolTipRole and column == "way":
             return self._text(column, place)
         return None
+
+    def cell(self, place: int, column: Column) -> tuple[str, bool, Theme]:
+        """Text of a cell, whether its arrival is over the limit, and the colours it is drawn in."""
+        assert self._shown is not None
+        return self._text(column, place), self._over_db(place) > 0.0, self._shown.colours
 
     def _over_db(self, place: int) -> float:
         """Level against the limit; NaN where no verdict is passed."""
@@ -122,6 +126,33 @@ class ArrivalModel(QAbstractTableModel):
         return way_text(study, row)
 
 
+class CellPainter(QStyledItemDelegate):
+    """Draws the cells of an `ArrivalModel`: Qt itself asks seven times for each of them."""
+
+    def paint(
+        self,
+        painter: QPainter,
+        option: QStyleOptionViewItem,
+        index: QModelIndex | QPersistentModelIndex,
+    ) -> None:
+        """Text on the ground of its row; over the limit it is bold and its figure in the accent."""
+        column, model, box = COLUMNS[index.column()][0], index.model(), option.rect
+        assert isinstance(model, ArrivalModel)
+        text, is_over, theme = model.cell(index.row(), column)
+        if option.state & QStyle.StateFlag.State_Selected:
+            painter.fillRect(box, QColor(theme.chosen))
+        font = QFont(option.font)
+        font.setBold(is_over and column in ("limit", "way"))
+        painter.setFont(font)
+        painter.setPen(QColor(theme.accent if is_over and column == "limit" else theme.ink))
+        box.adjust(CELL_PX, 0, -CELL_PX, 0)
+        if column in ("way", "speaker"):
+            text = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, box.width())
+            painter.drawText(box, LEFT, text)
+        else:
+            painter.drawText(box, RIGHT, text)
+
+
 class ArrivalTable(QTableView):
     """The list itself; keys move the selection, a click on a heading sorts."""
 
@@ -134,7 +165,7 @@ class ArrivalTable(QTableView):
         self.setShowGrid(False)
         self.setWordWrap(False)
         self.setMouseTracking(True)
-        self.setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.setItemDelegate(CellPainter(self))
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         header = self.horizontalHeader()
         header.setSectionsClickable(True)
@@ -152,101 +183,6 @@ class ArrivalTable(QTableView):
                 self.setColumnWidth(i, metrics.horizontalAdvance(sample) + 16)
             else:
                 header.setSectionResizeMode(i, QHeaderView.ResizeMode.Stretch)
-
-
-class SpotCard(QWidget):
-    """The selected reflection in full: words, spots to measure, level per octave band."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._shown: OnScreen | None = None
-        self.setMinimumHeight(286)
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
-        self.setAccessibleName("The selected reflection")
-
-    def sizeHint(self) -> QSize:
-        """Room for four bounces and the bands."""
-        return QSize(380, 286)
-
-    def draw(self, shown: OnScreen) -> None:
-        """Show a record's selected reflection, else the one under the pointer."""
-        self._shown = shown
-        self.update()
-
-    def paintEvent(self, _event: QPaintEvent) -> None:
-        """Draw words and bars."""
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        if self._shown is not None:
-            row = self._shown.pointed_row if self._shown.chosen_row is None else self._shown.chosen_row
-            painter.fillRect(self.rect(), QColor(self._shown.colours.field))
-            if row is None:
-                self._draw_hint(painter)
-            else:
-                self._draw_words(painter, row)
-                self._draw_bands(painter, row)
-        painter.end()
-
-    def _draw_hint(self, painter: QPainter) -> None:
-        assert self._shown is not None
-        painter.setPen(QColor(self._shown.colours.muted))
-        words = "Point at a path, a spot or the tape,\nor select a line above, to read it here."
-        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, words)
-
-    def _draw_words(self, painter: QPainter, row: int) -> None:
-        assert self._shown is not None
-        study, theme, width = self._shown.study, self._shown.colours, self.width() - 24
-        table = study.arrivals
-        bold = QFont(self.font())
-        bold.setBold(True)
-        painter.setFont(bold)
-        painter.setPen(QColor(theme.ink))
-        metrics, line = painter.fontMetrics(), self.fontMetrics().height() + 3
-        title = metrics.elidedText(way_text(study, row), Qt.TextElideMode.ElideRight, width)
-        painter.drawText(QRectF(12, 8, width, line), title)
-        painter.setFont(self.font())
-        speaker = table.speaker_names[table.speaker[row]]
-        seat = table.seat_names[table.seat[row]]
-        level = level_text(study, row).replace(", ", "\n")
-        words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}", *level.split("\n")]
-        top = 8 + line
-        is_over = bool(over_limit(study)[row])
-        for i, text in enumerate(words):
-            painter.setPen(QColor(theme.accent if i == 2 and is_over else theme.ink))
-            painter.drawText(QRectF(12, top, width, line), text)
-            top += line
-        painter.setPen(QColor(theme.muted))
-        rest = QRectF(12, top + 3, width, self.height() - BANDS_PX - top - 6)
-        wrap = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignTop)
-        painter.drawText(rest, wrap, "\n".join(spot_lines(study, row, self._shown.units)))
-
-    def _draw_bands(self, painter: QPainter, row: int) -> None:
-        """Bars that hang from 0 dB, as a level below the direct sound does."""
-        assert self._shown is not None
-        study, theme = self._shown.study, self._shown.colours
-        levels = band_levels(study, row)
-        small = QFont(self.font())
-        small.setPixelSize(11)
-        painter.setFont(small)
-        line = painter.fontMetrics().height()
-        top, bottom = self.height() - BANDS_PX + line + 4, self.height() - 2 * line - 6
-        step = (self.width() - 24) / len(levels)
-        painter.setPen(QColor(theme.muted))
-        painter.drawText(
-            QRectF(12, top - line - 4, self.width() - 24, line), "dB re direct, per octave band in Hz"
-        )
-        painter.setPen(QColor(theme.hairline))
-        painter.drawLine(12, top, self.width() - 12, top)
-        centre = Qt.AlignmentFlag.AlignCenter
-        for i, (name, level) in enumerate(levels):
-            left = 12 + i * step
-            depth = min(max(-level, 0.0), LOWEST_DB) / LOWEST_DB if np.isfinite(level) else 1.0
-            bar = QRectF(left + 0.25 * step, top, 0.5 * step, max(depth * (bottom - top), 1.0))
-            painter.fillRect(bar, QColor(theme.curve))
-            painter.setPen(QColor(theme.ink))
-            painter.drawText(QRectF(left, bottom + 1, step, line), centre, decibels(level))
-            painter.setPen(QColor(theme.muted))
-            painter.drawText(QRectF(left, bottom + line, step, line), centre, name)
 
 
 class ArrivalList(QWidget):
