@@ -160,8 +160,8 @@ def place_names(
         boxes = [Box(name.text, x, y, x + size[0], y + size[1]) for x, y in corners]
         free = [box for box in boxes if _is_inside(box, camera) and not any(map(box.overlaps, taken))]
         if free:
-            covered = [HABIT * boxes.index(box) + _n_covered(pieces, box) for box in free]
-            box = free[int(np.argmin(covered))]
+            habit = HABIT * np.array([boxes.index(box) for box in free])
+            box = free[int(np.argmin(habit + _n_covered(pieces, free)))]
             taken.append(box)
             at = box.left + PAD_PX, box.bottom - PAD_PX
             placed.append(PlacedName(name.text, *at, size_px, DESCENT * size_px, name.is_strong))
@@ -181,17 +181,16 @@ def _pieces_px(lines: Sequence[Floats], camera: Camera) -> Floats:
     return camera.project(ends)
 
 
-def _n_covered(pieces: Floats, box: Box) -> int:
-    """How many straight pieces run under a box."""
-    if not len(pieces):
-        return 0
-    low, high = np.array([box.left, box.top]), np.array([box.right, box.bottom])
+def _n_covered(pieces: Floats, boxes: Sequence[Box]) -> Floats:
+    """How many straight pieces run under each of some boxes, (n_boxes,)."""
+    low = np.array([(box.left, box.top) for box in boxes])[:, None]
+    high = np.array([(box.right, box.bottom) for box in boxes])[:, None]
     way = pieces[:, 1] - pieces[:, 0]
     way = np.where(np.abs(way) < 1e-9, 1e-9, way)
     one, other = (low - pieces[:, 0]) / way, (high - pieces[:, 0]) / way
-    enters = np.maximum(np.minimum(one, other).max(axis=1), 0.0)
-    leaves = np.minimum(np.maximum(one, other).min(axis=1), 1.0)
-    return int((enters < leaves).sum())
+    enters = np.maximum(np.minimum(one, other).max(axis=-1), 0.0)
+    leaves = np.minimum(np.maximum(one, other).min(axis=-1), 1.0)
+    return np.asarray((enters < leaves).sum(axis=-1), np.float64)
 
 
 def _length_px(camera: Camera, name: Name) -> float:
