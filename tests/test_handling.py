@@ -5,7 +5,17 @@ import pytest
 from conftest import SCENES
 
 from raytrace import Follower, load_scene
-from viewer.handling import Grip, moved_to, place_at, place_of, place_words, point_of, thing_at, things_of
+from viewer.handling import (
+    Grip,
+    bodies,
+    moved_to,
+    place_at,
+    place_of,
+    place_words,
+    point_of,
+    thing_at,
+    things_of,
+)
 from viewer.turning import Eye
 
 SIZE = (900, 600)
@@ -72,3 +82,21 @@ def test_the_thing_under_the_pointer_is_what_is_drawn_solid(study):
     corner = cloud.centre + 0.4 * (cloud.corners[0] - cloud.centre)
     assert thing_at(study, camera, tuple(camera.project(corner))) == ("clouds", 0)
     assert thing_at(study, camera, (2.0, 2.0)) is None
+
+
+def test_what_touches_the_ceiling_is_built_in_and_furniture_is_not():
+    movable = {}
+    for name in ("beams", "ridge", "garage", "cupboard"):
+        study = Follower().ears(load_scene(SCENES / f"{name}.toml"))
+        found = [index for (kind, index), *_ in bodies(study) if kind == "objects"]
+        movable[name] = {study.scene.objects[index].name for index in found}
+    assert not {"beam 1", "beam 2", "beam 3"} & movable["beams"]
+    assert "chimney breast" not in movable["ridge"]
+    assert "desk" in movable["ridge"] & movable["garage"] & movable["cupboard"]
+
+
+def test_a_speaker_over_the_desk_is_gripped_before_the_desk():
+    study = Follower().ears(load_scene(SCENES / "garage.toml"))
+    camera = ABOVE.camera(SIZE)
+    for i, speaker in enumerate(study.scene.speakers):
+        assert thing_at(study, camera, tuple(camera.project(np.array(speaker.position)))) == ("speakers", i)

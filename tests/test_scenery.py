@@ -10,6 +10,7 @@ from raytrace import load_scene, run_study
 from viewer import scenery
 from viewer.faces import column, loops_of
 from viewer.layers import set_stage
+from viewer.marks import marks
 from viewer.roomnames import find_names, place_names
 from viewer.shown import LAYERS, Cut, OnScreen, way_of, with_layer
 from viewer.turning import named_view
@@ -28,6 +29,7 @@ def everything(shown):
     camera = shown.eye.camera(SIZE)
     parts = [scenery.walls(shown), scenery.edges(shown, camera), scenery.panes(shown, camera)]
     parts.append(scenery.panels(shown, camera))
+    parts.append(marks(shown))
     makers = ("speakers", "seats", "sound", "spots", "areas", "picked_out", "balls", "measures")
     parts += [getattr(scenery, name)(shown) for name in makers]
     return {name: layer for part in parts for name, layer in part.items()}

@@ -311,7 +311,10 @@ def _verdict_html(shown: OnScreen) -> str:
     if shown.trouble:
         lines.append(f'<span style="color:{theme.accent}">{shown.trouble}</span>')
     elif not shown.settled:
-        lines.append("At the ears only, while it moves; the head zone follows when it rests.")
+        lines.append(
+            "At the ears only, while it moves. The head zone and what is bent past edges (near misses) "
+            "take longer: they follow as soon as the hand rests."
+        )
     for verdict in study.verdicts if shown.settled and not shown.trouble else ():
         if verdict.seat == shown.seat and study.scene.speakers[verdict.speaker].use == "main":
             name = study.scene.speakers[verdict.speaker].name

@@ -24,7 +24,7 @@ from viewer.theme import THEMES, Theme
 
 AROUND_M, NEAREST_M = 2.0, 0.02  # of the room what is drawn besides; nearest to the eye
 CULLED = {"walls", "furniture"}
-UNCUT = {"dimensions", *CUT_FACES}
+UNCUT = {"dimensions", "refused mark", *CUT_FACES}
 TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12}
 LIGHTS = {"wall": look.WALL_LIGHT, "solid": look.SOLID_LIGHT, "flat": look.FLAT_LIGHT}
 NAME_GROUND = 0.72  # opacity of what lies under a name

@@ -71,6 +71,10 @@ GESTURES = (
     ("Shift and drag, or the right button", "push it sideways"),
     ("Wheel", "nearer and farther"),
     ("Drag a speaker, a seat, a panel", "move it along the floor or its surface"),
+    (
+        "Drag a piece of furniture",
+        "move it along the floor; what touches the ceiling is built in: press T for it",
+    ),
     ("Shift and drag a thing", "up and down"),
     ("Arrow keys on a selected thing", "10 mm each; Page Up and Page Down lift and lower it"),
     ("Point at a path, a spot, the tape", "read what it is"),

@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from raytrace import Follower, Scene, SceneError, Study, build_room, moved, propose, run_study
 from viewer.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
-from viewer.handling import surface_of
+from viewer.handling import place_in, surface_of
 from viewer.layers import Stage, set_stage
 from viewer.shown import Thing
 from viewer.worker import Progress, Worker
@@ -19,6 +19,8 @@ UNTIL_S = 0.030
 UNNAMED = Path("untitled.toml")
 AUTOSAVE_MS = 2000
 WATCH_MS = 2000
+HOLD_MS = 40  # a hand that has not moved for so long rests
+STILL_M = 1e-6
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,9 @@ class Desk(QObject):
         self.worker.done.connect(self._done)
         self.worker.failed.connect(self._failed)
         self.worker.progressed.connect(self.progressed)
+        self._is_held = False  # what is moved was asked for at rest since it last moved
+        self._holds = QTimer(self, interval=HOLD_MS, singleShot=True)
+        self._holds.timeout.connect(self._hold)
         self._keeps = QTimer(self, interval=AUTOSAVE_MS, singleShot=True)
         self._keeps.timeout.connect(self.keep)
         self._watches = QTimer(self, interval=WATCH_MS)
@@ -103,6 +108,12 @@ class Desk(QObject):
     def move(self, study: Study, thing: Thing, place: tuple[float, ...]) -> str:
         """Follow a thing that is being moved; returns what it was drawn to in words."""
         snapped, why = _snapped(study, thing, place)
+        # Along the floor a thing keeps its height to the millimetre, and the other way round.
+        before = place_in(self.scene, thing)
+        kept = np.abs(np.subtract(place, before)) < STILL_M
+        snapped = tuple(np.where(kept, before, snapped).tolist())
+        self._is_held = False
+        self._holds.stop()
         self._moving, self._rests, self._is_ahead = (thing, snapped), False, True
         if not self._waits:
             self.follow()
@@ -111,14 +122,31 @@ class Desk(QObject):
     def follow(self) -> None:
         """Go on with what is being moved: the last picture of it is being drawn."""
         self._waits = False
-        if self._moving is not None and self._is_ahead:
+        if self._moving is None:
+            return
+        if self._is_ahead:
             self._is_ahead, self._waits = False, True
             thing, place = self._moving
             self._ask("moving", moved(self.scene, *thing, place))
+        elif not self._is_held:
+            self._holds.start()
+
+    def _hold(self) -> None:
+        """The hand rests and has not let go: the head zone and near misses of what it holds."""
+        if self._moving is not None and not self._is_ahead:
+            self._is_held = True
+            thing, place = self._moving
+            self._ask("held", moved(self.scene, *thing, place))
+
+    @property
+    def wanted(self) -> tuple[Thing, tuple[float, ...]] | None:
+        """What is being moved, and where it was last asked to be. [m]"""
+        return self._moving
 
     def drop(self) -> None:
         """Leave what is being moved where it is, or where it was if it cannot stand there."""
         if self._moving is not None:
+            self._holds.stop()
             (thing, place), self._moving, self._waits = self._moving, None, False
             self.place(thing, place)
 
@@ -203,6 +231,7 @@ class Desk(QObject):
         jobs: dict[str, Callable[[Progress], Study]] = {
             "ears": lambda _: self._follower.ears(scene),
             "moving": lambda _: self._follower.ears(scene),
+            "held": lambda progress: self._follower.zone(scene, progress=progress),
             "zone": lambda progress: self._follower.zone(scene, progress=progress),
             "whole": lambda progress: run_study(scene, within_s=UNTIL_S, progress=progress),
             "before": lambda progress: run_study(scene, within_s=UNTIL_S, progress=progress),

@@ -27,6 +27,7 @@ from viewer.timestrip import TimeStrip
 from viewer.viewbar import ViewBar
 
 START, WORK = 0, 1
+ROOM_PX = 640  # what the line over the room needs
 
 
 class Frame(QMainWindow):
@@ -51,6 +52,7 @@ class Frame(QMainWindow):
 
     def _lay_out(self) -> None:
         room = QWidget()
+        room.setMinimumWidth(ROOM_PX)
         column = QVBoxLayout(room)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
@@ -127,8 +129,8 @@ class Frame(QMainWindow):
         self.room.draw(shown)
         self.strip.draw(shown)
         self.list.draw(shown)
-        self.views.draw(shown)
-        self.place.draw(shown, can_compare=can_compare, shows_before=shows_before)
+        self.views.draw(shown, can_compare=can_compare, shows_before=shows_before)
+        self.place.draw(shown, shows_before=shows_before)
         checks = {
             "toggle_parallel": shown.eye.parallel,
             "toggle_cut": shown.cut is not None,

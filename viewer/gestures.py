@@ -15,6 +15,7 @@ from viewer.shown import OnScreen
 from viewer.turning import nearer, shifted, turned
 
 CLICK_PX = 4.0
+BROAD = {"objects", "panels", "stands", "clouds"}  # sound touches them: a click there means the spot, too
 NUDGES = {
     Qt.Key.Key_Left: (-1, 0, 0),
     Qt.Key.Key_Right: (1, 0, 0),
@@ -141,10 +142,11 @@ class Gestures(QObject):
         pulled, self._pulls = self._pulls, False
         if grip is not None and pulled:
             self.thing_dropped.emit(grip.thing)
-        elif still and grip is None and self._turns:
+        elif still and self._turns and (grip is None or grip.thing[0] in BROAD):
             row = self._row_at(event.position())
-            self.way_chosen.emit(row)
-            if row is None:
+            if grip is None or row is not None:
+                self.way_chosen.emit(row)
+            if grip is None and row is None:
                 self.thing_chosen.emit(None)
 
     def _row_at(self, at: QPointF) -> int | None:

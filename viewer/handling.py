@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 FLATTEST = 0.12  # sine of the flattest angle under which a plane is still a ground to move on
 REACH_M = 50.0
 GRIP_PX = 7.0
+OVERHEAD = 0.2  # sine of the steepest slope that still hangs over what stands below
+TOUCH_M = 0.02  # nearer to the ceiling than this is built in, not stood there
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,12 @@ def surface_of(study: Study, thing: Thing) -> int | None:
 
 def point_of(study: Study, thing: Thing) -> Floats:
     """The same in the room, (3,). [m]"""
-    place, surface = place_of(study, thing), surface_of(study, thing)
+    return point_at(study, thing, place_of(study, thing))
+
+
+def point_at(study: Study, thing: Thing, place: tuple[float, ...]) -> Floats:
+    """Where in the room a thing is that the scene file says to be at a place, (3,). [m]"""
+    surface = surface_of(study, thing)
     if surface is None:
         return np.array([*place, 0.0][:3])
     point = study.room.surfaces[surface].frame.to_room(np.array(place[:2]))
@@ -121,15 +128,19 @@ def things_of(study: Study) -> list[Thing]:
 
 
 def thing_at(study: Study, camera: Camera, pixel: Pixel) -> Thing | None:
-    """The thing whose body is under a pixel, the nearest to the eye; one that is drawn faintly comes last."""
-    found: list[tuple[bool, float, Thing]] = []
+    """The thing whose body is under a pixel, the nearest to the eye.
+
+    What stands on furniture comes before it, and what is drawn faintly comes last.
+    """
+    found: list[tuple[bool, bool, float, Thing]] = []
     for thing, corners, surface in bodies(study):
         # A plate seen edge-on is thinner than a hand is steady.
         near = nearest_point(camera, corners.mean(axis=0)[None], pixel, GRIP_PX) is not None
         if near or inside_outline(camera, corners, pixel):
             faint = surface is not None and not is_turned_to(study, surface, camera)
-            found.append((faint, float(camera.depth(corners.mean(axis=0))), thing))
-    return min(found)[2] if found else None
+            depth_m = float(camera.depth(corners.mean(axis=0)))
+            found.append((faint, thing[0] == "objects", depth_m, thing))
+    return min(found)[3] if found else None
 
 
 def is_turned_to(study: Study, surface: int, camera: Camera) -> bool:
@@ -139,7 +150,10 @@ def is_turned_to(study: Study, surface: int, camera: Camera) -> bool:
 
 
 def bodies(study: Study) -> list[tuple[Thing, Floats, int | None]]:
-    """Everything that can be gripped, with corners (n, 3) [m] round it, and the surface it hangs on."""
+    """Everything that can be gripped, with corners (n, 3) [m] round it, and the surface it hangs on.
+
+    Objects that reach the ceiling are built in: a hand that turns the room does not move a beam.
+    """
     scene, result = study.scene, list[tuple[Thing, Floats, int | None]]()
     cube = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
     for i, speaker in enumerate(scene.speakers):
@@ -152,7 +166,29 @@ def bodies(study: Study) -> list[tuple[Thing, Floats, int | None]]:
         result.append(
             (cast("Thing", panel.key[:2]), np.concatenate([panel.corners, panel.back]), panel.surface)
         )
+    for i, entry in enumerate(scene.objects):
+        corners = object_corners(study, entry.name)
+        if not is_built_in(study, corners):
+            result.append((("objects", i), corners, None))
     return result
+
+
+def object_corners(study: Study, name: str) -> Floats:
+    """Corners of an object's faces, (n, 3). [m]"""
+    room = study.room
+    return np.concatenate([f.outline for f in room.facets if room.surfaces[f.surface].owner == name])
+
+
+def is_built_in(study: Study, corners: Floats) -> bool:
+    """Whether something with corners (n, 3) touches the ceiling or goes through it."""
+    room = study.room
+    for facet in room.facets:
+        if room.is_room_surface[facet.surface] and facet.normal[2] < -OVERHEAD:
+            low, high = facet.outline.min(axis=0)[:2], facet.outline.max(axis=0)[:2]
+            below = ((corners[:, :2] >= low - TOUCH_M) & (corners[:, :2] <= high + TOUCH_M)).all(axis=1)
+            if (below & (corners @ facet.normal - facet.offset < TOUCH_M)).any():
+                return True
+    return False
 
 
 def moved_to(

@@ -1,19 +1,22 @@
 """The line under the room: what is selected to be moved, and where it stands in typed numbers."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSizePolicy, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QWidget
 
 from raytrace import format_length, parse_length
 from viewer.handling import place_of, place_words, thing_words
 from viewer.levelkey import LevelKey
 from viewer.shown import OnScreen
 
+FIELD_PX = 88
+WITH_KEY_PX = 860  # the longest name with three lengths, and the key of the colours beside them
+
 
 class PlaceBar(QWidget):
     """Name of the selected thing and a field for each of its lengths."""
 
     place_typed = Signal(object, object)  # Thing, tuple of float
-    before_wanted = Signal(bool)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -25,30 +28,33 @@ class PlaceBar(QWidget):
         self.trouble.setObjectName("trouble")
         self.trouble.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.key = LevelKey()
-        self.before = QPushButton("as it was when opened", checkable=True)
-        self.before.setToolTip("Shows the room as the file had it when it was opened (B)")
-        self.before.toggled.connect(self.before_wanted)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 4, 12, 4)
         layout.addWidget(self.name)
         for words, field in zip(self.words, self.fields, strict=True):
-            field.setFixedWidth(96)
+            field.setFixedWidth(FIELD_PX)
             field.editingFinished.connect(self._typed)
             words.setBuddy(field)
             layout.addWidget(words)
             layout.addWidget(field)
         layout.addWidget(self.trouble, 1)
-        layout.addWidget(self.before)
         layout.addWidget(self.key)
         self.setFixedHeight(40)
+        # Whatever is selected, the room keeps its width: else it would shift under the hand that selects.
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
 
-    def draw(self, shown: OnScreen, *, can_compare: bool, shows_before: bool) -> None:
+    def resizeEvent(self, _event: QResizeEvent) -> None:
+        """The key has to go where there is room for lengths only."""
+        self._fit()
+
+    def _fit(self) -> None:
+        is_empty = self._shown is None or self._shown.thing is None
+        self.key.setVisible(is_empty or self.width() >= WITH_KEY_PX)
+
+    def draw(self, shown: OnScreen, *, shows_before: bool) -> None:
         """Show a record's selected thing."""
         self._shown = shown
-        self.before.setVisible(can_compare or shows_before)
-        self.before.blockSignals(True)
-        self.before.setChecked(shows_before)
-        self.before.blockSignals(False)
+        self._fit()
         if shown.trouble or shown.thing is None:
             self.trouble.setText("")  # what is wrong with a place stands over the list, where there is room
         thing = shown.thing

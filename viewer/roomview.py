@@ -13,6 +13,7 @@ from viewer.canvas import Canvas
 from viewer.gestures import Gestures
 from viewer.handling import point_of
 from viewer.layers import Layer
+from viewer.marks import marks
 from viewer.roomnames import find_names, lines_of, place_names
 from viewer.section import cut_faces, plane_of
 from viewer.shown import OnScreen, Thing
@@ -88,23 +89,28 @@ class RoomView(QWidget):
             ("panes", (stage.faces, seen, shown.theme), lambda: scenery.panes(shown, camera)),
             (
                 "speakers",
-                (study.scene.speakers, study.scene.seats, shown.thing, shown.theme),
+                (study.scene.speakers, study.scene.seats, shown.theme),
                 lambda: scenery.speakers(shown),
             ),
             (
                 "seats",
-                (study.scene.seats, shown.thing, shown.theme, inside, shown.seat),
+                (study.scene.seats, shown.theme, inside, shown.seat),
                 lambda: scenery.seats(shown),
             ),
             (
                 "panels",
-                (study.room, seen, shown.thing, shown.theme, shown.layers),
+                (study.room, seen, shown.theme, shown.layers),
                 lambda: scenery.panels(shown, camera),
             ),
             ("sound", listed, lambda: scenery.sound(shown)),
             ("spots", listed, lambda: scenery.spots(shown)),
             ("areas", (*listed, shown.chosen), lambda: scenery.areas(shown)),
             ("out", (study, shown.chosen, shown.pointed, shown.theme), lambda: scenery.picked_out(shown)),
+            (
+                "marks",
+                (study.scene, study.room, shown.thing, shown.wanted, shown.theme),
+                lambda: marks(shown),
+            ),
             (
                 "cut faces",
                 (study.room, study.scene, shown.cut, shown.theme, shown.layers, inside),

@@ -89,28 +89,22 @@ def panes(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
 
 
 def panels(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
-    """Panels as they hang or stand, faintly where their surface is taken away; cords of clouds.
-
-    The selected group has its outlines in the accent.
-    """
+    """Panels as they hang or stand, faintly where their surface is taken away; cords of clouds."""
     room, theme, scale = shown.study.room, shown.colours, shown.stage.scale
     faces: list[Floats] = []
     faint: list[bool] = []
     cords: list[Floats] = []
-    frames: list[Floats] = []
     for panel in room.panels if "panels" in shown.layers else ():
         front, back = panel.corners, panel.back
         sides = [np.array([front[i - 1], back[i - 1], back[i], front[i]]) for i in range(4)]
         faces += [front, back[::-1], *sides]
         hidden = panel.surface is not None and not is_turned_to(shown.study, panel.surface, camera)
         faint += [hidden] * 6
-        loops = [np.vstack([face, face[:1]]) for face in (front, back)]
-        frames += loops if shown.thing == (panel.key[0], panel.key[1]) else []
         if panel.kind == "cloud" and panel.surface is not None:
             above = room.surfaces[panel.surface].frame
             rise = ((above.origin - back) @ above.n) / above.n[2]
             cords += [np.array([foot, foot + r * np.eye(3)[2]]) for foot, r in zip(back, rise, strict=True)]
-    mesh, lines, marks = polygons(faces), polylines(cords), polylines(frames)
+    mesh, lines = polygons(faces), polylines(cords)
     edges, is_faint = outlines(mesh), np.array(faint, bool)
     solid, glass = picked(mesh, ~is_faint), picked(mesh, is_faint)
     return {
@@ -118,23 +112,20 @@ def panels(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
         "faint panels": Layer(glass, _one(theme.panel, glass), opacity=FAINT_OPACITY),
         "panel edges": Layer(edges, _one(theme.edge, edges), radius_m=PANEL_EDGE_M * scale),
         "cords": Layer(lines, _one(theme.edge, lines), radius_m=LINE_M * scale),
-        "panel mark": Layer(marks, _one(theme.accent, marks), radius_m=look.OUTLINE_M * scale),
     }
 
 
 def speakers(shown: OnScreen) -> dict[str, Layer]:
-    """Speakers with their axes; the selected one in the accent."""
+    """Speakers with their axes."""
     study, theme, scale = shown.study, shown.colours, shown.stage.scale
     boxes, drivers = meshes.speakers(study), meshes.drivers(study)
     front = column(boxes, "is_front").astype(bool)[:, None]
     colours = np.where(front, look.rgb(theme.speaker_front), look.rgb(theme.speaker))
     axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
-    frame = polylines(_frame_of(boxes, "speaker", shown.thing, "speakers"))
     return {
         "speakers": Layer(boxes, colours, "solid"),
         "drivers": Layer(drivers, _one(theme.driver, drivers)),
         "axes": Layer(axes, _one(theme.speaker, axes), radius_m=look.AXIS_M * scale),
-        "speaker mark": Layer(frame, _one(theme.accent, frame), radius_m=look.OUTLINE_M * scale),
     }
 
 
@@ -146,20 +137,11 @@ def seats(shown: OnScreen) -> dict[str, Layer]:
         heads = picked(heads, column(heads, "seat") != shown.seat)
         zones = picked(zones, column(zones, "seat") != shown.seat)
     lines = outlines(zones)
-    frame = polylines(_frame_of(zones, "seat", shown.thing, "seats"))
     return {
         "heads": Layer(heads, _one(theme.head, heads), "solid"),
         "zones": Layer(zones, _one(theme.head, zones), opacity=look.ZONE_OPACITY),
         "zone edges": Layer(lines, _one(theme.edge, lines), radius_m=look.ZONE_LINE_M * scale),
-        "seat mark": Layer(frame, _one(theme.accent, frame), radius_m=look.OUTLINE_M * scale),
     }
-
-
-def _frame_of(mesh: "PolyData", name: str, thing: tuple[str, int] | None, kind: str) -> list[Floats]:
-    """Outlines of the faces of one selected thing."""
-    if thing is None or thing[0] != kind or not mesh.n_cells:
-        return []
-    return loops_of(outlines(picked(mesh, column(mesh, name) == thing[1])))
 
 
 def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:

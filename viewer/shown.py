@@ -85,6 +85,8 @@ class OnScreen:
     cut : Cut or None
     trouble : str
         Why the last place asked for is not allowed.
+    wanted : (3,) tuple of float or None
+        That place, while what is selected is still being moved. [m]
     """
 
     study: Study
@@ -106,6 +108,7 @@ class OnScreen:
     as_peaks: bool = False
     cut: Cut | None = None
     trouble: str = ""
+    wanted: tuple[float, float, float] | None = None
 
     @property
     def colours(self) -> Theme:

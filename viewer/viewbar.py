@@ -1,7 +1,16 @@
 """The line over the room: where it is seen from, what is cut away, what is drawn."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QMenu, QPushButton, QSlider, QToolButton, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QHBoxLayout,
+    QMenu,
+    QPushButton,
+    QSizePolicy,
+    QSlider,
+    QToolButton,
+    QWidget,
+)
 
 from viewer.shown import LAYERS, Cut, OnScreen
 from viewer.turning import HEADING, view_names
@@ -27,6 +36,7 @@ class ViewBar(QWidget):
     parallel_wanted = Signal(bool)
     cut_wanted = Signal(object)  # Cut or None
     layer_wanted = Signal(str, bool)
+    before_wanted = Signal(bool)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -48,8 +58,11 @@ class ViewBar(QWidget):
         self.parallel.setCheckable(True)
         self.layers.menu().addSeparator()
         self.actions_of_layers = {name: self.layers.menu().addAction(words) for name, words in LAYERS.items()}
+        self.before = QPushButton("as opened", checkable=True)
+        self.before.setToolTip("Shows the room as its file had it when it was opened (B)")
         self._names: tuple[str, ...] = ()
         self._lay_out()
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
 
     def _lay_out(self) -> None:
         layout = QHBoxLayout(self)
@@ -64,7 +77,9 @@ class ViewBar(QWidget):
         layout.addWidget(self.cuts)
         layout.addWidget(self.depth)
         layout.addStretch(1)
+        layout.addWidget(self.before)
         layout.addWidget(self.layers)
+        self.before.clicked.connect(self.before_wanted)
         self.faces.activated.connect(lambda i: self.view_wanted.emit(self._names[i - 1]) if i else None)
         self.parallel.triggered.connect(self.parallel_wanted)
         self.cuts.activated.connect(lambda _: self.cut_wanted.emit(self.cut()))
@@ -80,8 +95,10 @@ class ViewBar(QWidget):
         share = self.depth.value() / STEPS
         return Cut(axis, share if keeps_far else 1.0 - share, keeps_far) if place else None
 
-    def draw(self, shown: OnScreen) -> None:
+    def draw(self, shown: OnScreen, *, can_compare: bool, shows_before: bool) -> None:
         """Show a record."""
+        self.before.setVisible(can_compare or shows_before)
+        self.before.setChecked(shows_before)
         names = tuple(name for name, _ in view_names(shown.study) if name not in HEADING)
         if names != self._names:
             self._names = names

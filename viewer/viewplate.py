@@ -12,6 +12,7 @@ from viewer.camera import Camera
 from viewer.faces import loops_of, picked
 from viewer.labels import Box, Label, Placed, place_labels
 from viewer.layers import Layer
+from viewer.marks import marks
 from viewer.pictures import LEVEL_WORDS, Picture, Raster, facts, speaker_words
 from viewer.plate import Layout, Plate, draw_labels, draw_title, measure_label
 from viewer.platekey import ROW_PX, ROWS, draw_key, draw_scale_bar
@@ -33,8 +34,8 @@ CULLED = ("walls", "furniture")
 # Back to front as they are painted where there is no depth to sort them by.
 SEQUENCE = (
     "walls", "edges", "faint panes", "panes", "pane edges", "furniture", "furniture edges", "cords", "panels",
-    "faint panels", "panel edges", "panel mark", "areas", "area edges", "speakers", "drivers", "axes",
-    "speaker mark", "heads", "zones", "zone edges", "seat mark", "cut walls", "cut wall lines", "cut panes",
+    "faint panels", "panel edges", "areas", "area edges", "speakers", "drivers", "axes",
+    "heads", "zones", "zone edges", "mark", "cut walls", "cut wall lines", "cut panes",
     "cut faces", "cut hatching", "cut outlines", "weaker", "later paths", "paths", "direct", "spot rings",
     "spots", "chosen", "chosen spots", "balls", "dimensions",
 )  # fmt: skip
@@ -69,7 +70,7 @@ def make_view(shown: OnScreen, window_px: tuple[int, int], *, is_before: bool, r
     raster : callable
         Draws layers as a camera sees them, `look.OVERSAMPLING` times the camera's size.
     """
-    shown = replace(shown, theme="light", pointed=None)
+    shown = replace(shown, theme="light", pointed=None, wanted=None)
     words = words_of(shown, is_before=is_before)
     names = find_names(shown)
     layout, caption_lines = _lay_out(shown, window_px, words, names)
@@ -97,7 +98,7 @@ def layers_of(shown: OnScreen, camera: Camera) -> tuple[Layer, ...]:
         scenery.walls(shown), scenery.edges(shown, camera), scenery.panes(shown, camera),
         scenery.speakers(shown), scenery.seats(shown), scenery.panels(shown, camera), scenery.sound(shown),
         scenery.spots(shown), scenery.areas(shown), scenery.picked_out(shown), scenery.balls(shown),
-        scenery.measures(shown), cut_faces(shown),
+        scenery.measures(shown), cut_faces(shown), marks(shown),
     )  # fmt: skip
     named = {name: layer for part in parts for name, layer in part.items()}
     for name in CULLED:

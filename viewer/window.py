@@ -11,7 +11,7 @@ from viewer.desk import UNTIL_S, Desk, Found
 from viewer.drafts import Draft
 from viewer.filing import Filing
 from viewer.frame import WORK
-from viewer.handling import place_at, place_in, things_of
+from viewer.handling import place_at, place_in, point_at, things_of
 from viewer.playing import Player
 from viewer.section import nearer_half
 from viewer.shown import Filter, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
@@ -41,7 +41,7 @@ class Window(Filing):
     def _connect(self) -> None:
         desk, hand, strip, found = self.desk, self.room.hand, self.strip, self.list
         desk.found.connect(self._found)
-        desk.refused.connect(lambda why: self.change(trouble=why))
+        desk.refused.connect(self._refused)
         desk.progressed.connect(self._progressed)
         desk.proposed.connect(self._proposed)
         self.start.room_sketched.connect(lambda text: self.begin(Draft(None, text, "")))
@@ -69,14 +69,21 @@ class Window(Filing):
         self.views.cut_wanted.connect(lambda cut: self.change(cut=cut))
         self.views.layer_wanted.connect(self._layer)
         self.place.place_typed.connect(self.desk.place)
-        self.place.before_wanted.connect(self.toggle_before)
+        self.views.before_wanted.connect(self.toggle_before)
         self.player.ticked.connect(lambda time_s: self.change(time_s=time_s))
 
     # The record.
 
+    def _refused(self, why: str) -> None:
+        """Say why something cannot be, and show where it was asked to be."""
+        if self.shown is not None:
+            asked = self.desk.wanted
+            point = None if asked is None else point_at(self.shown.study, *asked)
+            self.change(trouble=why, wanted=None if point is None else tuple(point.tolist()))
+
     def _found(self, found: Found) -> None:
         """A study has arrived: show it, keeping how the room is looked at."""
-        values = {"study": found.study, "stage": found.stage, "settled": found.settled}
+        values = {"study": found.study, "stage": found.stage, "settled": found.settled, "wanted": None}
         self.state.setText("")
         if self._set_aside is not None:
             self._set_aside = replace(self._set_aside, **values)
@@ -297,7 +304,7 @@ class Window(Filing):
     def clear_choice(self) -> None:
         """Select nothing and stop the sound."""
         self.player.stop()
-        self.change(chosen=None, thing=None, time_s=None, trouble="")
+        self.change(chosen=None, thing=None, time_s=None, trouble="", wanted=None)
 
     def toggle_over_only(self, on: bool) -> None:
         """List only what is over the limit."""
