@@ -1,7 +1,7 @@
 """Every numba function, and nothing else.
 
 Numba's disk cache does not notice an edit in another file, so the cache folder's name holds a hash of
-all kernel sources. It is set here, before numba is first imported, because every kernel lives below.
+all kernel sources. It is set here, where every kernel lives below, before numba makes the first of them.
 """
 
 import hashlib
@@ -30,6 +30,8 @@ def _cache_folder() -> Path:
 
 if "NUMBA_CACHE_DIR" not in os.environ:
     os.environ["NUMBA_CACHE_DIR"] = str(_cache_folder())
+    if "numba" in sys.modules:  # it read the environment when somebody else imported it
+        sys.modules["numba"].config.CACHE_DIR = os.environ["NUMBA_CACHE_DIR"]
 
 # Where numba's array functions load, they look for scipy's BLAS, which takes a quarter of a second. No kernel
 # needs one: the look fails at once here, and numba finds BLAS when somebody else's function asks for it.
