@@ -12,7 +12,7 @@ from viewer.faces import column, loops_of
 from viewer.layers import set_stage
 from viewer.marks import marks
 from viewer.roomnames import find_names, place_names
-from viewer.shown import LAYERS, Cut, OnScreen, way_of, with_layer
+from viewer.shown import LAYERS, Cut, Filter, OnScreen, way_of, with_layer
 from viewer.turning import named_view
 
 SIZE = (1000, 620)
@@ -30,7 +30,17 @@ def everything(shown):
     parts = [scenery.walls(shown), scenery.edges(shown, camera), scenery.panes(shown, camera)]
     parts.append(scenery.panels(shown, camera))
     parts.append(marks(shown))
-    makers = ("speakers", "seats", "sound", "spots", "areas", "picked_out", "balls", "measures")
+    makers = (
+        "speakers",
+        "seats",
+        "sound",
+        "near_misses",
+        "spots",
+        "areas",
+        "picked_out",
+        "balls",
+        "measures",
+    )
     parts += [getattr(scenery, name)(shown) for name in makers]
     return {name: layer for part in parts for name, layer in part.items()}
 
@@ -114,3 +124,21 @@ def test_a_cut_is_part_of_the_record_only(shown):
         everything(replace(shown, cut=Cut(1, 0.5)))["walls"].mesh.n_cells
         == everything(shown)["walls"].mesh.n_cells
     )
+
+
+def test_near_misses_are_drawn_on_demand_at_the_seat_and_for_the_speaker_asked_for():
+    study = run_study(load_scene(SCENES / "garage.toml"), up_to_order=2)
+    stage = set_stage(study)
+    plain = OnScreen(study=study, stage=stage, eye=named_view(stage, "room", SIZE), filter=Filter(seat=0))
+    assert scenery.near_misses(plain)["near misses"].mesh.n_cells == 0
+    full = with_layer(plain, "near", True)
+    every = scenery.near_misses(full)["near misses"]
+    left = scenery.near_misses(replace(full, filter=Filter(seat=0, speaker=0)))["near misses"]
+    assert 0 < left.mesh.n_cells < every.mesh.n_cells
+    near = study.arrivals.near_misses
+    early = near.delay_s <= study.scene.limits.within_ms / 1e3
+    wanted = early & (near.seat == 0) & (near.speaker == 0)
+    legs_m = np.linalg.norm(np.diff(near.path_points[wanted], axis=1), axis=2)
+    drawn_m = sum(np.linalg.norm(line[1] - line[0]) for line in loops_of(left.mesh))
+    # Dashes are three fifths of their lines, and the last of a leg may be cut short or whole.
+    assert drawn_m == pytest.approx(0.6 * np.nansum(legs_m), rel=0.05)

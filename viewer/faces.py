@@ -299,12 +299,13 @@ def box(centre: Floats, size: Sequence[float], axis: Floats) -> list[Floats]:
 
 
 def dashes(mesh: "PolyData", *, dash_m: float) -> "PolyData":
-    """The same straight lines broken into dashes, gaps two thirds as long."""
-    pieces = []
-    for line in loops_of(mesh):
+    """The same straight lines broken into dashes, gaps two thirds as long; each keeps its line's arrays."""
+    pieces, rows = [], []
+    for row, line in enumerate(loops_of(mesh) if mesh.n_cells else ()):
         length = float(np.linalg.norm(line[-1] - line[0]))
         way = (line[-1] - line[0]) / length
         for start in np.arange(0.0, length, dash_m * 5 / 3):
             end = min(start + dash_m, length)
             pieces.append(np.array([line[0] + start * way, line[0] + end * way]))
-    return polylines(pieces)
+            rows.append(row)
+    return polylines(pieces, **{name: mesh.cell_data[name][rows] for name in mesh.cell_data})

@@ -45,6 +45,11 @@ def _direct(brush: _Brush) -> None:
         brush.line(look.INK, 6, 25 * k, 25 * k + 16)
 
 
+def _near(brush: _Brush) -> None:
+    for k in range(5):
+        brush.line(_STRONG, 4, 14 * k, 14 * k + 8)
+
+
 def _spot(brush: _Brush) -> None:
     brush.disc(19, look.HAIRLINE)
     brush.disc(17, look.WHITE)
@@ -75,6 +80,7 @@ SIGNS: dict[str, tuple[str, Callable[[_Brush], None]]] = {
     "spot": ("where it bounces", _spot),
     "faint": ("two bounces, below the limit", lambda brush: brush.line(look.FAINT, 3)),
     "weaker": ("other reflections", lambda brush: brush.line(look.FAINT, 3)),
+    "near": ("near miss beside an edge", _near),
     "panel": ("panel", lambda brush: brush.area(look.PANEL, look.PANEL_EDGE)),
     "chosen": ("selected reflection", _chosen),
     "cut": ("cut through", _cut),

@@ -103,6 +103,7 @@ class RoomView(QWidget):
                 lambda: scenery.panels(shown, camera),
             ),
             ("sound", listed, lambda: scenery.sound(shown)),
+            ("near", listed, lambda: scenery.near_misses(shown)),
             ("spots", listed, lambda: scenery.spots(shown)),
             ("areas", (*listed, shown.chosen), lambda: scenery.areas(shown)),
             ("out", (study, shown.chosen, shown.pointed, shown.theme), lambda: scenery.picked_out(shown)),

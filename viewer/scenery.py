@@ -1,5 +1,6 @@
 """What the window's room is made of: layers in the colours of its theme, each from no more than it needs."""
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +26,7 @@ POINTED_M = 0.015
 BALL_M = 0.04
 LINE_M = 0.003
 FAINT_PANE_OPACITY = 0.12
+NEAR_DASH_M = 0.035
 FAINT_OPACITY = 0.22
 PANEL_EDGE_M = 0.004
 STROKE_M = 0.04
@@ -171,6 +173,28 @@ def sound(shown: OnScreen) -> dict[str, Layer]:
         "paths": Layer(few, colours[first], "solid", radius_m=look.TUBE_M * scale),
         "direct": Layer(direct, _one(theme.ink, direct), radius_m=look.DIRECT_M * scale),
     }
+
+
+def near_misses(shown: OnScreen) -> dict[str, Layer]:
+    """Paths that are none because a spot lies just beyond an edge, dashed; the curve holds their sound."""
+    study, scale, chosen = shown.study, shown.stage.scale, shown.filter
+    near = study.arrivals.near_misses
+    lines: list[Floats] = []
+    levels: list[float] = []
+    for row in range(len(near.order)) if near is not None and "near" in shown.layers else ():
+        assert near is not None
+        speaker, order = int(near.speaker[row]), int(near.order[row])
+        is_asked = chosen.speaker in (None, speaker) and chosen.order in (None, order)
+        is_main = study.scene.speakers[speaker].use != "sub" or chosen.speaker == speaker
+        is_early = near.delay_s[row] <= study.scene.limits.within_ms / 1e3
+        if near.seat[row] == shown.seat and is_asked and is_main and is_early:
+            points = near.path_points[row][~np.isnan(near.path_points[row, :, 0])]
+            lines += [np.array(leg) for leg in pairwise(points)]
+            levels += [float(near.band_level_db[row]) + study.scene.limits.below_db] * (len(points) - 1)
+    legs = polylines(lines, level=levels)
+    mesh = dashes(legs, dash_m=NEAR_DASH_M * scale)
+    colours = shown.colours.level_colours(column(mesh, "level").astype(np.float64))
+    return {"near misses": Layer(mesh, colours, radius_m=look.TUBE_HIGHER_M * scale)}
 
 
 def picked_out(shown: OnScreen) -> dict[str, Layer]:

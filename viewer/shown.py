@@ -21,6 +21,7 @@ Thing = tuple[Kind, int]
 LAYERS = {
     "paths": "Paths of the sound",
     "weaker": "Weaker paths",
+    "near": "Near misses beside edges",
     "spots": "Spots it touches",
     "areas": "Areas over the limit",
     "panels": "Panels",
@@ -28,7 +29,7 @@ LAYERS = {
     "names": "Names",
     "dimensions": "Dimensions",
 }
-LAYERS_AT_FIRST = frozenset(LAYERS) - {"dimensions"}
+LAYERS_AT_FIRST = frozenset(LAYERS) - {"dimensions", "near"}
 
 
 @dataclass(frozen=True)

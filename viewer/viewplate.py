@@ -36,8 +36,8 @@ SEQUENCE = (
     "walls", "edges", "faint panes", "panes", "pane edges", "furniture", "furniture edges", "cords", "panels",
     "faint panels", "panel edges", "areas", "area edges", "speakers", "drivers", "axes",
     "heads", "zones", "zone edges", "mark", "cut walls", "cut wall lines", "cut panes",
-    "cut faces", "cut hatching", "cut outlines", "weaker", "later paths", "paths", "direct", "spot rings",
-    "spots", "chosen", "chosen spots", "balls", "dimensions",
+    "cut faces", "cut hatching", "cut outlines", "weaker", "near misses", "later paths", "paths",
+    "direct", "spot rings", "spots", "chosen", "chosen spots", "balls", "dimensions",
 )  # fmt: skip
 
 
@@ -98,7 +98,7 @@ def layers_of(shown: OnScreen, camera: Camera) -> tuple[Layer, ...]:
         scenery.walls(shown), scenery.edges(shown, camera), scenery.panes(shown, camera),
         scenery.speakers(shown), scenery.seats(shown), scenery.panels(shown, camera), scenery.sound(shown),
         scenery.spots(shown), scenery.areas(shown), scenery.picked_out(shown), scenery.balls(shown),
-        scenery.measures(shown), cut_faces(shown), marks(shown),
+        scenery.near_misses(shown), scenery.measures(shown), cut_faces(shown), marks(shown),
     )  # fmt: skip
     named = {name: layer for part in parts for name, layer in part.items()}
     for name in CULLED:
@@ -196,6 +196,7 @@ def signs_of(shown: OnScreen) -> tuple[str, ...]:
         "over": "areas" in shown.layers and scenery.areas(shown)["areas"].mesh.n_cells > 0,
         "spot": "spots" in shown.layers and bool((order[main] == 1).any()),
         "weaker": "weaker" in shown.layers and len(weak) > 0,
+        "near": scenery.near_misses(shown)["near misses"].mesh.n_cells > 0,
         "panel": "panels" in shown.layers and bool(shown.study.room.panels),
         "chosen": shown.chosen_row is not None,
         "cut": shown.cut is not None,
