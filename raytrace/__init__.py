@@ -27,6 +27,7 @@ from raytrace.sketch import QUESTIONS, Question, sketch_scene
 from raytrace.stock import Stock, read_stock
 from raytrace.study import CAUTIONS, LOCAL_CODES_FIRST, Study, run_study
 from raytrace.targets import find_targets
+from raytrace.timber import Timber, yard_length_m, yard_timber
 from raytrace.units import format_length, parse_length
 
 __all__ = [
@@ -68,6 +69,7 @@ __all__ = [
     "Study",
     "Surface",
     "ThicknessCurve",
+    "Timber",
     "TimberCut",
     "Unreached",
     "Verdict",
@@ -105,5 +107,7 @@ __all__ = [
     "speaker_axis",
     "way_of",
     "way_of_peak",
+    "yard_length_m",
+    "yard_timber",
     "zone_points",
 ]

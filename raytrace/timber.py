@@ -1,5 +1,6 @@
 """Timber as it is sold: actual size behind a name, stock lengths, mass."""
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -14,6 +15,9 @@ _ACTUAL = {
 _METRIC_STOCK_M = (2.4, 3.0, 4.8)
 _IMPERIAL_STOCK_M = (8 * 0.3048, 12 * 0.3048, 16 * 0.3048)
 _SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:mm|in)?\s*[x×]\s*(\d+(?:\.\d+)?)\s*(mm|in)?")
+# Nominal inches for rails and for battens across joists (common practice, no source).
+_USUAL_FOR = {"20x45": (1, 2), "45x70": (2, 4)}
+_NEAR_M = 0.002  # what planing or a saw makes of no account
 _THICKEST_NOMINAL = 2.0  # a frame is never made of 3 mm laths, nor of timbers three inches thick
 
 
@@ -36,6 +40,65 @@ BATTEN = Timber("20x45", 0.020, 0.045, _METRIC_STOCK_M)
 """For rails and cross-bars on metric frames."""
 NOMINAL_BATTEN = Timber("1x2", 0.75 * _INCH, 1.5 * _INCH, _IMPERIAL_STOCK_M)
 """The same on frames of nominal inch timber."""
+
+
+@dataclass(frozen=True)
+class YardTimber:
+    """What an imperial yard sells in place of a timber.
+
+    Attributes
+    ----------
+    name : str
+        Nominal inches: "1x5".
+    thickness_m, depth_m : float
+        Dressed size as sold. [m]
+    is_ripped : bool
+        Whether it is sawn lengthways to the depth of the timber it stands for.
+    """
+
+    name: str
+    thickness_m: float
+    depth_m: float
+    is_ripped: bool
+
+
+def yard_timber(timber: Timber) -> YardTimber:
+    """The nominal size of an imperial yard that a timber is made from.
+
+    Thickness as near as dressed boards come, and the narrowest that is wide enough. Rails and battens,
+    whose size is no frame's depth, become the usual size of the same use.
+
+    Examples
+    --------
+    >>> yard_timber(frame_timber("20x100", 0.1))
+    YardTimber(name='1x5', thickness_m=0.01905, depth_m=0.1143, is_ripped=True)
+    """
+    if timber.stock_m == _IMPERIAL_STOCK_M:
+        return YardTimber(timber.name, timber.thickness_m, timber.depth_m, False)
+    usual = _USUAL_FOR.get(timber.name)
+    if usual is not None:
+        thin, deep = usual
+        return YardTimber(f"{thin}x{deep}", _ACTUAL[thin] * _INCH, _ACTUAL[deep] * _INCH, False)
+    thin, deep = (
+        next((n for n, inches in _ACTUAL.items() if inches * _INCH > side_m - _NEAR_M), max(_ACTUAL))
+        for side_m in (timber.thickness_m, timber.depth_m)
+    )
+    depth_m = _ACTUAL[deep] * _INCH
+    return YardTimber(
+        f"{thin}x{deep}", _ACTUAL[thin] * _INCH, depth_m, bool(depth_m > timber.depth_m + _NEAR_M)
+    )
+
+
+def yard_length_m(stock_m: float) -> float:
+    """The even number of feet in which an imperial yard sells a length. [m]
+
+    Examples
+    --------
+    >>> [round(yard_length_m(x) / 0.3048) for x in (2.4, 3.0, 4.8, 16 * 0.3048)]
+    [8, 10, 16, 16]
+    """
+    two_feet = 24 * _INCH
+    return math.ceil(stock_m / two_feet - 1e-9) * two_feet
 
 
 def frame_timber(frame: str | None, slab_m: float) -> Timber:

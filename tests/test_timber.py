@@ -2,7 +2,7 @@
 
 import pytest
 
-from raytrace.timber import batten_for, frame_timber, names_a_size
+from raytrace.timber import batten_for, frame_timber, names_a_size, yard_timber
 
 
 @pytest.mark.parametrize(
@@ -38,3 +38,23 @@ def test_inch_timber_comes_in_feet_and_its_battens_too():
 def test_a_metre_of_frame_timber_weighs_what_it_usually_does():
     # 0.9 to 1.0 kg per metre of 20 x 100 mm softwood: common practice, no source.
     assert 0.9 <= frame_timber("20x100", 0.1).kg_m <= 1.0
+
+
+@pytest.mark.parametrize("depth_mm", [30, 45, 50, 75, 100, 150, 200])
+def test_a_yards_timber_is_never_narrower_than_the_frame_it_is_ripped_for(depth_mm):
+    timber = frame_timber(f"20x{depth_mm} mm", 0.05)
+    sold = yard_timber(timber)
+    thin, deep = map(int, sold.name.split("x"))
+    assert thin == 1
+    if timber.name != "20x45":  # rails: the usual batten does
+        assert sold.depth_m >= timber.depth_m
+        assert sold.is_ripped
+        # The next narrower nominal width would not do.
+        narrower = frame_timber(f"1x{max(n for n in (1, 2, 3, 4, 5, 6, 8, 10) if n < deep)}", 0.05)
+        assert narrower.depth_m < timber.depth_m
+
+
+def test_a_nominal_timber_is_sold_as_it_is():
+    sold = yard_timber(frame_timber("1x3", 0.05))
+    assert (sold.name, sold.is_ripped) == ("1x3", False)
+    assert sold.depth_m == pytest.approx(2.5 * 0.0254)

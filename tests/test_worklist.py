@@ -3,7 +3,8 @@
 from conftest import SCENES
 
 from raytrace import build_room, load_scene
-from viewer.worklist import bought, make_worklist, mass_words, name_words, size_words, stick_rows
+from viewer.shopwords import mass_words
+from viewer.worklist import bought, make_worklist, name_words, size_words, stick_rows
 
 
 def test_equal_sticks_are_told_together_and_none_is_lost():

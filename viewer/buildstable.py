@@ -8,8 +8,8 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Build, DataSheet, format_length
+from viewer.shopwords import mass_words
 from viewer.wording import band_tick
-from viewer.worklist import mass_words
 
 _SHOWN = slice(1, 7)  # the octaves of handbooks and data sheets
 _OCTAVES = [band_tick(band) for band in BAND_NAMES[_SHOWN]]

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from raytrace import CAUTIONS, Hook, PlacedPanel, hook_notes
+from raytrace import CAUTIONS, Hook, PlacedPanel, format_length, hook_notes
 from viewer.columns import Cell, Strip, bullet, heading, table, tick_line
 from viewer.elevation import figure
 from viewer.faceview import LEFT, LOWER, RIGHT, UPPER
+from viewer.shopwords import force_words, in_units, mass_figure, mass_unit
 from viewer.treatment import Treatment, View, foot
 
 TABLE_MM = 132.0
@@ -58,7 +59,7 @@ def tables(view: View, treatment: Treatment, units: str) -> list[Strip]:
         strips += [heading("Panels", TABLE_MM), *table(_panel_cells(view, units), rows)]
     if view.hooks:
         rows = [_hook_row(view, treatment, hook, units) for hook, _ in view.hooks]
-        strips += [heading("Hooks", TABLE_MM), *table(_hook_cells(view), rows)]
+        strips += [heading("Hooks", TABLE_MM), *table(_hook_cells(view, units), rows)]
     return strips
 
 
@@ -91,14 +92,15 @@ def edges_of(view: View, index: int) -> tuple[float, float]:
 
 
 def _panel_cells(view: View, units: str) -> list[Cell]:
+    unit = mass_unit(units)
     first, second = (text.replace("from ", "edge from ") for text in datum_words(view))
     if view.kind == "ceiling":
         height = [Cell("underside above floor", 20, "figure"), Cell("gap behind", 11, "figure")]
-        last = [Cell("tilt", 9, "figure"), Cell("kg", 8, "figure"), Cell("kg on one hook", 11, "figure")]
+        last = [Cell("tilt", 9, "figure"), Cell(unit, 8, "figure"), Cell(f"{unit} on one hook", 11, "figure")]
     else:
         height = [Cell("gap behind", 14, "figure"), Cell("", 2)]
-        last = [Cell("kg", 11, "figure"), Cell("kg on one hook", 14, "figure")]
-        last += [] if _is_overhead(view) else [Cell("kg pull out", 12, "figure")]
+        last = [Cell(unit, 11, "figure"), Cell(f"{unit} on one hook", 14, "figure")]
+        last += [] if _is_overhead(view) else [Cell(f"{unit} pull out", 12, "figure")]
     edge = 12.5 if units == "metric" else 16.0
     named = TABLE_MM - 26.0 - 2.0 * edge - sum(cell.width_mm for cell in (*height, *last))
     return [
@@ -115,8 +117,8 @@ def _panel_row(view: View, treatment: Treatment, index: int, units: str) -> list
     panel = treatment.room.panels[index]
     load = treatment.loads.get(index)
     row = [panel.name, _size(panel, units), *(figure(x, units) for x in edges_of(view, index))]
-    mass = "" if load is None else f"{load.piece.mass_kg:.1f}"
-    worst = "" if load is None else f"{load.worst_kg:.1f}"
+    mass = "" if load is None else mass_figure(load.piece.mass_kg, units)
+    worst = "" if load is None else mass_figure(load.worst_kg, units)
     gap = "" if math.isnan(panel.gap_m) else figure(panel.gap_m, units)
     if view.kind == "ceiling":
         heights = panel.corners[:, 2] - treatment.room.bounds[0][2]
@@ -124,7 +126,7 @@ def _panel_row(view: View, treatment: Treatment, index: int, units: str) -> list
         under = low if low == high else f"{low} – {high}"
         tilt = math.degrees(math.acos(min(1.0, -float(panel.normal[2]))))
         return [*row, under, gap, f"{tilt:.1f}°" if tilt > 0.05 else "0", mass, worst]
-    pull = "" if load is None else f"{load.pull_kg:.1f}"
+    pull = "" if load is None else mass_figure(load.pull_kg, units)
     return [*row, gap, "", mass, worst, *([] if _is_overhead(view) else [pull])]
 
 
@@ -136,7 +138,7 @@ def _size(panel: PlacedPanel, units: str) -> str:
     )
 
 
-def _hook_cells(view: View) -> list[Cell]:
+def _hook_cells(view: View, units: str) -> list[Cell]:
     first, second = datum_words(view)
     hangs = any(hook.kind == "cord" for hook, _ in view.hooks)
     return [
@@ -146,7 +148,7 @@ def _hook_cells(view: View) -> list[Cell]:
         Cell("cord" if hangs else "stands off", 14, "figure"),
         Cell("", 3),
         Cell("held by", 25),
-        Cell("kg", 7, "figure"),
+        Cell(mass_unit(units), 7, "figure"),
         Cell("", 2),
         Cell("as built", TABLE_MM - 114.0, "empty"),
         Cell("", 6, "tick"),
@@ -159,7 +161,7 @@ def _hook_row(view: View, treatment: Treatment, hook: Hook, units: str) -> list[
     even = ""
     if load is not None:
         names = [other.name for other in load.hooks]
-        even = f"{load.even_kg[names.index(hook.name)]:.1f}"
+        even = mass_figure(load.even_kg[names.index(hook.name)], units)
     places = (figure(x, units) for x in place_of(view, hook))
     held = _held_by(treatment, hook, units)
     return [hook.name, *places, figure(off, units), "", held, even, "", "", ""]
@@ -183,7 +185,7 @@ def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
         Cell("from left wall", 13, "figure"),
         Cell("lower edge up", 12, "figure"),
         Cell("leans", 8, "figure"),
-        Cell("kg", 8, "figure"),
+        Cell(mass_unit(units), 8, "figure"),
         Cell("", 2),
         Cell("as built", TABLE_MM - 122.0, "empty"),
         Cell("", 6, "tick"),
@@ -193,7 +195,7 @@ def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
         panel = treatment.room.panels[index]
         size = _size(panel, units)
         leans = math.degrees(math.asin(max(0.0, float(panel.normal[2]))))
-        mass = f"{treatment.stability[index].mass_kg:.1f}"
+        mass = mass_figure(treatment.stability[index].mass_kg, units)
         texts = (panel.name, size), ("", "")
         for end, spot, (name, its_size) in zip(("left", "right"), foot(treatment, index), texts, strict=True):
             places = [figure(float(x), units) for x in spot]
@@ -253,16 +255,17 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
     """Sentences that an installer must know at this surface."""
     unit = " mm" if units == "metric" else ""
     hooks = [hook for hook, _ in view.hooks]
-    notes = list(hook_notes(treatment.scene, treatment.room, hooks))
+    notes = [in_units(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
     notes += _frame_notes(view, treatment, units)
     if view.kind == "floor":
-        return notes + _tipping(view, treatment)
+        return notes + _tipping(view, treatment, units)
     if view.hooks:
         notes.append(
-            "Hooks, kg: if all carry alike. A cord a little too long hangs slack: then two opposite ones "
-            "carry all, and the panel list shows what one of them takes."
+            f"Hooks, {mass_unit(units)}: if all carry alike. A cord a little too long hangs slack: then two "
+            "opposite ones carry all, and the panel list shows what one of them takes."
             if any(hook.kind == "cord" for hook in hooks)
-            else "Hooks, kg: if all carry alike. The panel list shows what one takes in the worst case."
+            else f"Hooks, {mass_unit(units)}: if all carry alike. The panel list shows what one takes in the "
+            "worst case."
         )
     if any(hook.kind == "cord" for hook in hooks):
         notes.append("Cord: from eyelet to hook, plumb; nothing added for knots.")
@@ -270,7 +273,7 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
             notes.append(
                 "Where a batten lies below the surface, its depth comes off the cords that hang from it."
             )
-        notes += _strings(view, treatment)
+        notes += _strings(view, treatment, units)
     if view.face is not None:
         notes += _face_notes(view, treatment, units)
     for name in dict.fromkeys(treatment.room.panels[k].name for k in view.listed):
@@ -289,7 +292,7 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
     return notes
 
 
-def _strings(view: View, treatment: Treatment) -> list[str]:
+def _strings(view: View, treatment: Treatment, units: str) -> list[str]:
     """What each string must at least be stated for, per build."""
     least: dict[str, float] = {}
     for k in view.listed or {hook.panel for hook, _ in view.hooks}:
@@ -297,10 +300,15 @@ def _strings(view: View, treatment: Treatment) -> list[str]:
         if load is not None:
             least[build] = max(least.get(build, 0.0), load.working_load_kg)
     return [
-        f"{build}: every part of a string has a stated working load of {math.ceil(kg)} kg or more, twice "
-        "the worst case above people (DGUV Information 215-313, 1.4)."
+        f"{build}: every part of a string has a stated working load of {_whole_mass(kg, units)} or more, "
+        "twice the worst case above people (DGUV Information 215-313, 1.4)."
         for build, kg in least.items()
     ]
+
+
+def _whole_mass(kilograms: float, units: str) -> str:
+    """A mass rounded up to whole units."""
+    return f"{math.ceil(float(mass_figure(kilograms, units)))} {mass_unit(units)}"
 
 
 def _frame_notes(view: View, treatment: Treatment, units: str) -> list[str]:
@@ -361,20 +369,21 @@ def outline_gaps(view: View, treatment: Treatment) -> dict[int, dict[int, float]
     return found
 
 
-def _tipping(view: View, treatment: Treatment) -> list[str]:
+def _tipping(view: View, treatment: Treatment, units: str) -> list[str]:
     notes = []
     for k in view.listed:
         name, at = treatment.room.panels[k].name, treatment.stability[k]
-        push = f"a level push of {at.push_n:.1f} N at its top tips it over"
+        push = f"a level push of {force_words(at.push_n, units)} at its top tips it over"
         if at.leans and at.off_wall_n < 0.0:
             notes.append(f"{name}: leans too little to rest on what is behind it; {push} once upright.")
         elif at.leans:
             notes.append(
-                f"{name}: {at.off_wall_n:.0f} N at its top takes it off the wall; {push} once upright."
+                f"{name}: {force_words(at.off_wall_n, units)} at its top takes it off the wall; {push} once "
+                "upright."
             )
         else:
             notes.append(
-                f"{name}: {push}, {at.tips_at_deg:.1f}° from upright; a foot {1000 * at.foot_m:.0f} mm deep "
-                "would make it 10°."
+                f"{name}: {push}, {at.tips_at_deg:.1f}° from upright; a foot "
+                f"{format_length(at.foot_m, units=units)} deep would make it 10°."
             )
     return notes

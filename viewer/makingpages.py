@@ -18,11 +18,11 @@ from raytrace import (
     ThicknessCurve,
     format_length,
 )
+from viewer.shopwords import force_words, in_units, mass_words, timber_to_buy, timber_words
 from viewer.wording import band_tick
 from viewer.worklist import (
     Worklist,
     bought,
-    mass_words,
     money_and_access,
     name_words,
     shopping_rows,
@@ -34,6 +34,10 @@ Page = dict[str, Any]
 
 _LEVEL = 0.99  # of a normal's upright part
 _TOUCHES_M = 0.03  # a leaning panel ends this near to the wall, or it does not rest on it
+_A_LITRE = {
+    "metric": "10 N is about what one litre of water weighs",
+    "imperial": "2 lbf is about what one quart of water weighs",
+}
 _STRINGS = ("wire rope", "textile cord")
 _ABOVE = "To make and to hang"
 # Of the cautions, the ones that stand beside loads; the page with all of them is in the set-out part.
@@ -61,7 +65,7 @@ def making_pages(worklist: Worklist, *, units: str) -> list[Page]:
     blocks = _load_blocks(room, worklist.loads, units) + _stand_blocks(room, worklist.stability, units)
     blocks += _hook_blocks(room, worklist.hooks, units) + _batten_blocks(worklist, units)
     if blocks:
-        blocks += [_list(worklist.notes)] if worklist.notes else []
+        blocks += [_list([in_units(note, units) for note in worklist.notes])] if worklist.notes else []
         blocks += [_sub("Stated practice, with its sources"), _list([f"{t} ({s})" for t, s in PRACTICE])]
         blocks += [_sub("Cautions"), _list(_chosen(_BESIDE_LOADS))]
         pages.append({"above": _ABOVE, "title": "Loads and hanging", "blocks": blocks})
@@ -111,9 +115,9 @@ def _shopping_page(making: Making, units: str) -> Page:
         _sub("How the lengths are cut" + (", in mm" if units == "metric" else "")),
         _sticks_table(making, units),
         _sub("Tools, and what to wear"),
-        {"kind": "steps", "items": [*making.tools, *making.protection]},
+        {"kind": "steps", "items": [in_units(item, units) for item in (*making.tools, *making.protection)]},
         _sub("What was assumed"),
-        _list(making.notes),
+        _list([in_units(note, units) for note in making.notes]),
         _sub("Cautions"),
         _list(_chosen(_BESIDE_MAKING)),
     ]
@@ -138,7 +142,13 @@ def _panels_table(making: Making, units: str) -> Page:
 
 def _parts_table(making: Making, units: str) -> Page:
     rows = [
-        (part.label, cut.timber.name, format_length(part.length_m, units=units), f"{part.count} x", "")
+        (
+            part.label,
+            timber_words(cut.timber, units),
+            format_length(part.length_m, units=units),
+            f"{part.count} x",
+            "",
+        )
         for cut in making.timber
         for part in cut.parts
     ]
@@ -148,7 +158,7 @@ def _parts_table(making: Making, units: str) -> Page:
 def _sticks_table(making: Making, units: str) -> Page:
     rows = [
         (
-            f"{count} x {format_length(stock, units=units)} of {cut.timber.name}",
+            f"{count} x {format_length(stock, units=units)} of {timber_words(cut.timber, units)}",
             words,
             format_length(offcut, units=units),
             "",
@@ -162,9 +172,8 @@ def _sticks_table(making: Making, units: str) -> Page:
 def _buy_rows(making: Making, units: str) -> list[tuple[str, str, str]]:
     rows = []
     for cut in making.timber:
-        actual = size_words((cut.timber.thickness_m, cut.timber.depth_m), units)
-        for stock, count in bought(cut).items():
-            words = f"timber {cut.timber.name} (actual {actual}), {format_length(stock, units=units)} long"
+        for stock, count in bought(cut, units).items():
+            words = f"timber {timber_to_buy(cut.timber, units)}, {format_length(stock, units=units)} long"
             rows.append((words, f"{count}", ""))
     return [*rows, *((what, much, "") for what, much in shopping_rows(making, units))]
 
@@ -217,7 +226,7 @@ def _stand_blocks(room: Room, stability: Sequence[Stability], units: str) -> lis
         elif not found.to_wall_m <= _TOUCHES_M:
             rests = "leans on nothing: its top ends before the wall"
         elif found.off_wall_n > 0:
-            rests = f"leans; {found.off_wall_n:.0f} N at its top takes it off"
+            rests = f"leans; {force_words(found.off_wall_n, units)} at its top takes it off"
         else:
             rests = "leans too little to rest against anything"
         rows.append(
@@ -225,7 +234,7 @@ def _stand_blocks(room: Room, stability: Sequence[Stability], units: str) -> lis
                 room.panels[found.panel].name,
                 mass_words(found.mass_kg, units),
                 rests,
-                f"{found.push_n:.0f} N",
+                force_words(found.push_n, units),
                 f"{found.tips_at_deg:.1f}°",
                 format_length(found.foot_m, units=units),
             )
@@ -239,7 +248,7 @@ def _stand_blocks(room: Room, stability: Sequence[Stability], units: str) -> lis
         ),
         _small(
             "A level push at the top, the panel stiff, the floor level and rough, no foot but its own depth; "
-            "10 N is about what one litre of water weighs. The last column is the depth of a foot with which "
+            f"{_A_LITRE[units]}. The last column is the depth of a foot with which "
             "it tips only beyond 10 degrees, the tilt used to test floor-standing equipment (IEC 62368-1, "
             "from memory). Children and cables pull harder: fix the top wherever that is allowed."
         ),
@@ -340,7 +349,7 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[str], units
     wool = f"{build.flow_resistivity:g} Pa s/m²"
     if build.density is not None:
         wool += f", {build.density:g} kg/m³"
-    size = size_words(build.size, units)
+    size, wool = size_words(build.size, units), in_units(wool, units)
     used = f" Used for {name_words(sheet.used_for)}." if sheet.used_for else ""
     ladder = [("thinner", sheet.thinner), ("this build", sheet.own), ("thicker", sheet.thicker)]
     curves = [(name, curve) for name, curve in ladder if curve is not None]

@@ -7,9 +7,9 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import LOCAL_CODES_FIRST, format_length
+from viewer.shopwords import force_words, in_units, mass_words, timber_words
 from viewer.worklist import (
     Worklist,
-    mass_words,
     money_and_access,
     shopping_rows,
     size_words,
@@ -24,7 +24,7 @@ def making_tables(worklist: Worklist, *, units: str) -> Group:
     tables += [_loads(worklist, units)] if worklist.loads else []
     tables += [_stands(worklist, units)] if worklist.stability else []
     facts = [f"All panels together: {mass_words(making.mass_kg, units)}.", *money_and_access(making, units)]
-    notes = [*making.notes, *worklist.notes, LOCAL_CODES_FIRST]
+    notes = [in_units(note, units) for note in (*making.notes, *worklist.notes, LOCAL_CODES_FIRST)]
     return Group(
         *(part for table in tables for part in (table, Text(""))),
         *map(Text, facts),
@@ -50,7 +50,7 @@ def _panels(worklist: Worklist, units: str) -> Table:
 def _timber(worklist: Worklist, units: str) -> Table:
     rows = [
         (
-            f"{count} x {cut.timber.name}",
+            f"{count} x {timber_words(cut.timber, units)}",
             format_length(stock, units=units),
             words,
             format_length(offcut, units=units),
@@ -86,7 +86,7 @@ def _stands(worklist: Worklist, units: str) -> Table:
         (
             worklist.room.panels[found.panel].name,
             mass_words(found.mass_kg, units),
-            f"{found.push_n:.0f} N",
+            force_words(found.push_n, units),
             f"{found.tips_at_deg:.1f} degrees",
             format_length(found.foot_m, units=units),
         )

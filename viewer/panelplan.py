@@ -290,8 +290,11 @@ class PanelPlan:
             for side in (-1.0, 1.0)
             for share in shares
         ]
-        for keep_off in (panels, []):
-            if self._place("names", text, places, size_pt=SMALL_PT, ink=MUTED, plate=True, keep_off=keep_off):
+        # Where the whole text would cover a panel its first words do: the notes beside say how high.
+        for words_on, keep_off in ((text, panels), ("level line", panels), (text, [])):
+            if self._place(
+                "names", words_on, places, size_pt=SMALL_PT, ink=MUTED, plate=True, keep_off=keep_off
+            ):
                 break
 
     def _draw_outline_gaps(self) -> None:

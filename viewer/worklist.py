@@ -22,6 +22,7 @@ from raytrace import (
     hook_notes,
     list_making,
 )
+from viewer.shopwords import in_units, stock_m
 
 
 @dataclass(frozen=True)
@@ -53,11 +54,6 @@ def make_worklist(scene: Scene, room: Room) -> Worklist:
     )
 
 
-def mass_words(kilograms: float, units: str) -> str:
-    """A mass for people: kilograms to a tenth, or pounds."""
-    return f"{kilograms:.1f} kg" if units == "metric" else f"{kilograms / 0.45359237:.1f} lb"
-
-
 def size_words(size: Sequence[float], units: str) -> str:
     """Sides of something, the unit said once where it can be."""
     if units == "imperial":
@@ -83,13 +79,15 @@ def stick_rows(timber: TimberCut, units: str) -> list[tuple[int, float, str, flo
     for stick in timber.nesting.sticks:
         cuts = Counter(format_length(lengths[k][1], units=units).removesuffix(" mm") for k in stick.parts)
         words = " + ".join(f"{count} x {cut}" if count > 1 else cut for cut, count in cuts.items())
-        kinds[stick.stock_m, words, round(stick.offcut_m, 4)] += 1
+        # What a yard cuts longer is left over.
+        more_m = stock_m(stick.stock_m, units) - stick.stock_m
+        kinds[stick.stock_m + more_m, words, round(stick.offcut_m + more_m, 4)] += 1
     return [(count, stock, words, offcut) for (stock, words, offcut), count in kinds.items()]
 
 
-def bought(timber: TimberCut) -> dict[float, int]:
-    """How many of each stock length to buy, longest first."""
-    counter = Counter(stick.stock_m for stick in timber.nesting.sticks)
+def bought(timber: TimberCut, units: str = "metric") -> dict[float, int]:
+    """How many of each stock length of the shop to buy, longest first."""
+    counter = Counter(stock_m(stick.stock_m, units) for stick in timber.nesting.sticks)
     return dict(sorted(counter.items(), reverse=True))
 
 
@@ -97,7 +95,7 @@ def shopping_rows(making: Making, units: str) -> list[tuple[str, str]]:
     """Everything to buy that is not timber."""
     rows = [
         (
-            f"{slabs.text}, {size_words(slabs.size_m, units)}",
+            f"{in_units(slabs.text, units)}, {size_words(slabs.size_m, units)}",
             f"{slabs.packs} {'pack' if slabs.packs == 1 else 'packs'} of {slabs.per_pack}, "
             f"{slabs.needed} needed",
         )
@@ -106,8 +104,8 @@ def shopping_rows(making: Making, units: str) -> list[tuple[str, str]]:
     for cloth in making.cloth:
         length = format_length(math.ceil(10 * cloth.roll_m - 1e-6) / 10, units=units, style="m")
         rows.append((f"cloth, {cloth.label}: {cloth.count} of {size_words(cloth.size_m, units)}", length))
-    rows += [(what, str(count)) for what, count in making.boards]
-    return [*rows, *making.fixings]
+    rows += [(in_units(what, units), str(count)) for what, count in making.boards]
+    return [*rows, *((in_units(what, units), in_units(much, units)) for what, much in making.fixings)]
 
 
 def money_and_access(making: Making, units: str) -> list[str]:
