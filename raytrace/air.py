@@ -1,5 +1,7 @@
 """Speed of sound, density and attenuation of air; the eight octave bands."""
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -12,6 +14,9 @@ BANDS_HZ.setflags(write=False)
 
 N_PER_BAND = 24
 """Frequencies at which a band's mean is taken."""
+
+_STEPS = (np.arange(N_PER_BAND) + 0.5) / N_PER_BAND - 0.5
+_FREQUENCIES_HZ: NDArray[np.float64] = np.asarray(BANDS_HZ[:, None] * 10.0 ** (0.3 * _STEPS))
 
 STANDARD_PRESSURE_KPA = 101.325
 _ZERO_CELSIUS_K = 273.15
@@ -141,8 +146,7 @@ def band_frequencies_hz() -> NDArray[np.float64]:
     >>> band_frequencies_hz().shape
     (8, 24)
     """
-    steps = (np.arange(N_PER_BAND) + 0.5) / N_PER_BAND - 0.5
-    return np.asarray(BANDS_HZ[:, None] * 10.0 ** (0.3 * steps))
+    return _FREQUENCIES_HZ.copy()
 
 
 def band_share(from_hz: float, to_hz: float) -> NDArray[np.float64]:
@@ -170,6 +174,11 @@ def band_share(from_hz: float, to_hz: float) -> NDArray[np.float64]:
     >>> band_share(1000.0, 8000.0).round(4).tolist()
     [0.0, 0.0, 0.0, 0.0, 0.0592, 0.202, 0.4041, 0.3347]
     """
+    return _band_share(from_hz, to_hz).copy()
+
+
+@cache
+def _band_share(from_hz: float, to_hz: float) -> NDArray[np.float64]:
     if not 0.0 < from_hz < to_hz < np.inf:
         raise ValueError(f"a band runs from a lower to a higher frequency, got {from_hz} to {to_hz} Hz")
     edges = 1000.0 * 2.0 ** (np.arange(-4, 5) - 0.5)

@@ -135,7 +135,7 @@ def _patch(
     surface = int(arrivals.path_surfaces[row, bounce])
     facet = room.facets[arrivals.path_facets[row, bounce]]
     hull = convex_hull(np.concatenate([ellipse for _, ellipse in zones]))
-    outline = clip_to_convex(room.surfaces[surface].frame.to_plane(facet.outline), hull)
+    outline = overlap(room.surfaces[surface].frame.to_plane(facet.outline), hull)
     return Patch(
         surface,
         int(arrivals.speaker[row]),
@@ -152,7 +152,7 @@ def _patch(
 
 def convex_hull(points: Floats) -> Floats:
     """Convex hull of points (n, 2), anticlockwise, (m, 2): Andrew's monotone chain."""
-    ordered = sorted(set(map(tuple, points.tolist())))
+    ordered = sorted(set(map(tuple, _outer(points).tolist())))
 
     def half(path: list[tuple[float, ...]]) -> list[tuple[float, ...]]:
         chain: list[tuple[float, ...]] = []
@@ -168,6 +168,32 @@ def convex_hull(points: Floats) -> Floats:
     return np.array(half(ordered) + half(ordered[::-1]))
 
 
+def _outer(points: Floats) -> Floats:
+    """Points (n, 2) without those well inside the polygon of the farthest in sixteen directions."""
+    farthest = points[np.unique(np.argmax(points @ _CIRCLE[::3].T, axis=0))]
+    middle = farthest.mean(axis=0)
+    around = farthest - middle
+    around = around[np.argsort(np.arctan2(around[:, 1], around[:, 0]))]
+    edge = np.roll(around, -1, axis=0) - around
+    off = points[:, None] - middle - around
+    height = edge[:, 0] * off[..., 1] - edge[:, 1] * off[..., 0]
+    slack = 1e-9 * np.max(np.abs(around)) ** 2
+    kept: Floats = points[~(height > slack).all(axis=1)]
+    return kept
+
+
+def overlap(polygon: Floats, convex: Floats) -> Floats:
+    """What a polygon (n, 2) and an anticlockwise convex one (m, 2) share, running round as the first does."""
+    edge = np.roll(polygon, -1, axis=0) - polygon
+    turn = edge[:, 0] * np.roll(edge[:, 1], -1) - edge[:, 1] * np.roll(edge[:, 0], -1)
+    # A wall has four edges where a patch has a hundred, so a convex one does the cutting.
+    if (turn >= 0.0).all():
+        return clip_to_convex(convex, polygon)
+    if (turn <= 0.0).all():
+        return clip_to_convex(convex, polygon[::-1])[::-1]
+    return clip_to_convex(polygon, convex)
+
+
 def clip_to_convex(polygon: Floats, convex: Floats) -> Floats:
     """What of a polygon (n, 2) lies inside an anticlockwise convex one (m, 2), (k, 2).
 
@@ -179,6 +205,8 @@ def clip_to_convex(polygon: Floats, convex: Floats) -> Floats:
             break
         edge = b - a
         height = edge[0] * (polygon[:, 1] - a[1]) - edge[1] * (polygon[:, 0] - a[0])
+        if (height >= 0.0).all():
+            continue
         kept: list[Floats] = []
         for i in range(len(polygon)):
             j = (i + 1) % len(polygon)

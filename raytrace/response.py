@@ -16,6 +16,7 @@ RESPONSE_HZ = (200.0, 8000.0)
 SMOOTHING_OCTAVES = 1.0 / 12.0
 LINE_STEP_HZ = 5.0  # a comb of 30 ms repeats every 33 Hz
 DRAWN_FROM_DB = -15.0  # a reflection this strong makes a comb 3 dB deep
+AT_ONCE = 64  # arrivals whose pressure is worked out together
 RECORD_S = 0.064  # twice the usual 30 ms window: what wraps round falls behind it
 
 
@@ -85,15 +86,20 @@ def transfer(heard: Heard, missed: Heard, frequency_hz: Floats) -> NDArray[np.co
     Each arrival's pressure is known at 24 frequencies per octave; between them magnitude and phase are
     carried on linearly over the logarithm of frequency.
     """
-    known = np.log(band_frequencies_hz().ravel())
-    wanted = np.log(frequency_hz)
+    known, wanted = np.log(band_frequencies_hz().ravel()), np.log(frequency_hz)
+    below = np.clip(np.searchsorted(known, wanted) - 1, 0, len(known) - 2)
+    share = np.clip((wanted - known[below]) / np.diff(known)[below], 0.0, 1.0)
     total = np.full(len(frequency_hz), 1.0 if heard.paths.direct_visible else 0.0, np.complex128)
-    pressures = (*heard.pressure, *missed.pressure)
-    for pressure, delay in zip(pressures, (*heard.delay_s, *missed.delay_s), strict=True):
-        flat = pressure.ravel()
-        magnitude = np.interp(wanted, known, np.abs(flat))
-        phase = np.interp(wanted, known, np.unwrap(np.angle(flat)))
-        total += magnitude * np.exp(1j * (phase - 2.0 * np.pi * frequency_hz * delay))
+    pressure = np.concatenate([heard.pressure, missed.pressure]).reshape(-1, len(known))
+    delay_s = np.concatenate([heard.delay_s, missed.delay_s])
+    for start in range(0, len(delay_s), AT_ONCE):
+        rows = slice(start, start + AT_ONCE)
+        magnitude, phase = (
+            values[:, below] + share * (values[:, below + 1] - values[:, below])
+            for values in (np.abs(pressure[rows]), np.unwrap(np.angle(pressure[rows]), axis=1))
+        )
+        turned = phase - 2.0 * np.pi * delay_s[rows, None] * frequency_hz
+        total += np.sum(magnitude * np.exp(1j * turned), axis=0)
     return total
 
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from raytrace import run_study
-from raytrace.patches import clip_to_convex, convex_hull
+from raytrace.patches import clip_to_convex, convex_hull, overlap
 
 SQUARE = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
 
@@ -72,3 +72,30 @@ def test_clipping_keeps_the_common_area():
     assert area(clip_to_convex(SQUARE, SQUARE + 0.25)) == pytest.approx(0.75**2)
     assert area(clip_to_convex(SQUARE, 3 * SQUARE - 1)) == pytest.approx(1.0)
     assert len(clip_to_convex(SQUARE, SQUARE + 2)) == 0
+
+
+@pytest.mark.parametrize("turned", [1, -1])
+@pytest.mark.parametrize("shift", [0.0, 0.3, 0.8, 5.0])
+def test_whichever_polygon_does_the_cutting_the_same_is_left(turned, shift):
+    angles = np.linspace(0.0, 2.0 * np.pi, 40, endpoint=False)
+    disc = shift + 0.5 * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    with_notch = np.array(
+        [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.6, 1.0], [0.5, 0.2], [0.4, 1.0], [0.0, 1.0]]
+    )
+    for polygon in (SQUARE, with_notch):
+        shared, cut = overlap(polygon[::turned], disc), clip_to_convex(polygon[::turned], disc)
+        # The same up to the rounding of crossings.
+        assert area(shared) == pytest.approx(area(cut), abs=1e-12)
+        assert len(shared) > 2 or not len(cut)
+        for end in (np.min, np.max):
+            assert not len(cut) or end(shared, axis=0) == pytest.approx(end(cut, axis=0), abs=1e-12)
+
+
+@given(st.lists(st.tuples(st.floats(-5, 5), st.floats(-5, 5)), min_size=3, max_size=60))
+def test_points_left_out_beforehand_are_no_corners_of_the_hull(points):
+    points = np.array(points)
+    full = {tuple(corner) for corner in convex_hull(points)}
+    inner = {tuple(point) for point in points} - full
+    middle = points.mean(axis=0)
+    doubled = np.concatenate([points, *[middle + 0.3 * (np.array([p]) - middle) for p in inner]])
+    assert {tuple(corner) for corner in convex_hull(doubled)} == full
