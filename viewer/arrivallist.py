@@ -42,6 +42,8 @@ COLUMNS: tuple[tuple[Column, str, str], ...] = (
     ("limit", "± limit", "Against the limit where the head zone hears it worst: + is over it"),
 )
 CELL_PX = 4  # left and right of the text of a cell
+VERDICT_LINES = 5.3  # a heading, and two lines on each of a pair of speakers
+WORDED = (1, 2)  # columns of words; figures stand at the right
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
@@ -83,6 +85,9 @@ class ArrivalModel(QAbstractTableModel):
         """What stands over a column."""
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
             return COLUMNS[section][1]
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.TextAlignmentRole:
+            side = Qt.AlignmentFlag.AlignLeft if section in WORDED else Qt.AlignmentFlag.AlignRight
+            return side | Qt.AlignmentFlag.AlignVCenter
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.ToolTipRole:
             return COLUMNS[section][2]
         return None
@@ -215,6 +220,9 @@ class ArrivalList(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
+        # The list does not jump when the words over it grow fewer, as while something is moved.
+        self.verdict.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.verdict.setMinimumHeight(round(VERDICT_LINES * self.verdict.fontMetrics().lineSpacing()) + 18)
         layout.addWidget(self.verdict)
         filters = QGridLayout()
         filters.setContentsMargins(12, 2, 12, 8)

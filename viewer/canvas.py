@@ -27,6 +27,20 @@ CULLED = {"walls", "furniture"}
 UNCUT = {"dimensions", "refused mark", *CUT_FACES}
 TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12}
 LIGHTS = {"wall": look.WALL_LIGHT, "solid": look.SOLID_LIGHT, "flat": look.FLAT_LIGHT}
+# Lines that are thinner than a pixel from where a room is seen as a whole, in pixels: as tubes they tear.
+THIN_PX = {
+    "dimensions": 1.2,
+    "weaker": 1.0,
+    "near misses": 1.4,
+    "cords": 1.0,
+    "zone edges": 1.0,
+    "panel edges": 1.3,
+    "furniture edges": 1.3,
+    "axes": 1.5,
+    "pane edges": 1.3,
+    "cut hatching": 1.0,
+    "cut outlines": 1.4,
+}
 NAME_GROUND = 0.72  # opacity of what lies under a name
 
 
@@ -69,7 +83,9 @@ class Canvas(QWidget):
             actor = self._actors[name] = self._new_actor(name, layer)
         actor.SetVisibility(layer.mesh.n_cells > 0)
         if layer.mesh.n_cells:
-            actor.GetMapper().SetInputDataObject(_coloured(layer, TUBE_SIDES.get(name, 6)))
+            sides = 0 if name in THIN_PX else TUBE_SIDES.get(name, 6)
+            actor.GetMapper().SetInputDataObject(_coloured(layer, sides))
+            actor.GetProperty().SetLineWidth(THIN_PX.get(name, 1.0) * self.devicePixelRatioF())
 
     def _new_actor(self, name: str, layer: Layer) -> Any:
         actor, mapper = vtkActor(), vtkPolyDataMapper()
@@ -187,12 +203,12 @@ class Canvas(QWidget):
 
 
 def _coloured(layer: Layer, sides: int) -> vtkPolyData:
-    """The layer's faces, or tubes round its lines, with their colours in bytes."""
+    """The layer's faces or lines, or tubes with so many sides round them, their colours in bytes."""
     colours = np.round(255 * layer.colours).astype(np.uint8)
     mesh = vtkPolyData()
     mesh.ShallowCopy(layer.mesh)
     mesh.GetCellData().Initialize()
-    if not layer.radius_m:
+    if not layer.radius_m or not sides:
         mesh.GetCellData().SetScalars(vtk_array(colours))
         return mesh
     points_per_line = np.diff(np.asarray(memoryview(mesh.GetLines().GetOffsetsArray())))

@@ -57,9 +57,11 @@ def spot_lines(study: Study, row: int, units: str) -> list[str]:
 
 
 def band_text(study: Study, row: int) -> str:
-    """Level per octave band, in one line."""
+    """Level per octave band, in two lines."""
     levels = study.arrivals.level_db[row]
-    return "  ".join(f"{band_tick(b)} {decibels(float(x))}" for b, x in zip(BAND_NAMES, levels, strict=True))
+    words = [f"{band_tick(b)} Hz {decibels(float(x))}" for b, x in zip(BAND_NAMES, levels, strict=True)]
+    half = len(words) // 2
+    return f"dB per octave: {' · '.join(words[:half])}\n{' · '.join(words[half:])}"
 
 
 def band_levels(study: Study, row: int) -> list[tuple[str, float]]:

@@ -23,6 +23,8 @@ SHAPES = {
     "section": "any cross-section, carried along the room",
 }
 
+FIELD_PX = 280
+
 
 class StartPage(QWidget):
     """Three ways to begin: a file, an example, a few numbers from a tape."""
@@ -37,7 +39,8 @@ class StartPage(QWidget):
         for name, words in SHAPES.items():
             self.shape.addItem(words, name)
         self.title = QLineEdit("New room")
-        self.title.setMinimumWidth(240)
+        for field in (self.title, self.shape):
+            field.setFixedWidth(FIELD_PX)
         self.fields: dict[str, QLineEdit] = {}
         self.form = QFormLayout()
         self.trouble = QLabel(wordWrap=True)
@@ -48,10 +51,12 @@ class StartPage(QWidget):
     def _build(self) -> None:
         heading = QLabel("Which room is it?")
         heading.setObjectName("heading")
-        intro = QLabel(
-            "Drop a scene file here, open one, look at an example, or type what your tape says: an "
-            "empty field takes the length it suggests. Metres, or any length with its unit: 3400 mm, 8 ft, "
-            "11' 2\".",
+        intro = QLabel("Drop a scene file here, open one, or look at an example.", wordWrap=True)
+        by_tape = QLabel("Or type what your tape says")
+        by_tape.setObjectName("subheading")
+        how = QLabel(
+            "An empty field takes the length it suggests. Metres, or any length with its unit: "
+            "3400 mm, 8 ft, 11' 2\".",
             wordWrap=True,
         )
         opens, example = QPushButton("Open a scene file …"), QPushButton("Look at an example room")
@@ -68,16 +73,20 @@ class StartPage(QWidget):
         column = QVBoxLayout()
         column.setContentsMargins(28, 24, 28, 24)
         column.setSpacing(12)
+        column.addStretch(1)
         for widget in (heading, intro):
             column.addWidget(widget)
         column.addLayout(ways)
+        column.addSpacing(14)
+        column.addWidget(by_tape)
+        column.addWidget(how)
         column.addLayout(self.form)
         column.addWidget(self.trouble)
         column.addWidget(self.make, 0, Qt.AlignmentFlag.AlignLeft)
-        column.addStretch(1)
+        column.addStretch(2)
         page = QWidget()
         page.setLayout(column)
-        page.setMaximumWidth(1000)
+        page.setMaximumWidth(860)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -102,7 +111,7 @@ class StartPage(QWidget):
         self.fields = {}
         for question in QUESTIONS[shape]:
             field = QLineEdit(typed.get(question.key, ""))
-            field.setMinimumWidth(240)
+            field.setFixedWidth(FIELD_PX)
             field.editingFinished.connect(self._suggest)
             field.setToolTip(f"for example {question.example}")
             label = QLabel(question.text)
@@ -114,19 +123,28 @@ class StartPage(QWidget):
     def _suggest(self) -> None:
         """Show in each empty field what it would take, given what is typed so far."""
         values: dict[str, object] = {}
-        self.trouble.setText("")
+        self._blame("", "")
         for question in QUESTIONS[self.shape.currentData()]:
             field = self.fields[question.key]
             try:
                 suggestion = question.suggestion(values)
                 field.setPlaceholderText(
-                    f"{suggestion:g}" if isinstance(suggestion, float) else str(suggestion)
+                    f"{suggestion:g} m" if isinstance(suggestion, float) else str(suggestion)
                 )
                 values[question.key] = question.read(_answer(field.text()) or suggestion)
             except (ValueError, KeyError) as problem:
                 if field.text():
-                    self.trouble.setText(f"{question.text}: {problem}")
+                    self._blame(question.key, str(problem))
                 return
+
+    def _blame(self, key: str, why: str) -> None:
+        """Say what is wrong with an answer and outline its field; nothing is with a key that is ""."""
+        words = next((q.text for q in QUESTIONS[self.shape.currentData()] if q.key == key), key)
+        # Examples come as a scene file has them, where a quote is written with a stroke before it.
+        self.trouble.setText(f"{words}: {why}".replace('\\"', '"') if key else "")
+        for name, field in self.fields.items():
+            field.setProperty("wrong", name == key)
+            field.style().polish(field)
 
     def sketch(self) -> None:
         """Turn the answers into a scene, or say what does not fit."""
@@ -135,12 +153,11 @@ class StartPage(QWidget):
             text = sketch_scene(self.shape.currentData(), answers, title=self.title.text() or "New room")
         except ValueError as problem:
             key, _, why = str(problem).partition(": ")
-            words = next((q.text for q in QUESTIONS[self.shape.currentData()] if q.key == key), key)
-            self.trouble.setText(f"{words}: {why}")
+            self._blame(key, why)
             if key in self.fields:
                 self.fields[key].setFocus()
             return
-        self.trouble.setText("")
+        self._blame("", "")
         self.room_sketched.emit(text)
 
 

@@ -38,6 +38,8 @@ def stylesheet(theme: Theme) -> str:
     return f"""
 * {{ font-size: 13px; }}
 QLabel#heading {{ font-size: 24px; font-weight: 600; }}
+QLabel#subheading {{ font-size: 16px; font-weight: 600; }}
+QLineEdit[wrong="true"] {{ border: 2px solid {theme.accent}; border-radius: 3px; }}
 QLabel#trouble {{ color: {theme.accent}; }}
 QMenuBar {{ border-bottom: 1px solid {theme.hairline}; padding: 2px 6px; }}
 QMenuBar::item {{ padding: 4px 9px; background: transparent; }}

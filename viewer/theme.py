@@ -75,8 +75,8 @@ LIGHT = Theme(
     levels=look.LEVEL_COLOURS,
 )
 
-# On a dark ground the strong stands out by being light: the same scale turned round. Its three darkest
-# steps would sink into the walls.
+# On a dark ground the strong stands out by being light: the same scale turned round. Its darkest steps would
+# sink into the walls, and into the tape.
 DARK = Theme(
     name="dark",
     ground="#14161B",
@@ -99,11 +99,11 @@ DARK = Theme(
     speaker_front="#646974",
     driver="#101216",
     head="#8E7E6F",
-    faint="#4B505B",
+    faint="#5E6471",
     unjudged="#6E727B",
     curve="#A9BBD8",
     curve_fill="#2C3748",
-    levels=look.LEVEL_COLOURS[12::-1],
+    levels=look.LEVEL_COLOURS[9::-1],
 )
 
 THEMES = {"light": LIGHT, "dark": DARK}

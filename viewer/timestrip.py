@@ -26,6 +26,7 @@ FROM_S = -0.001
 LOWEST_DB, HIGHEST_DB = -40.0, 3.0
 DOT_PX, NEAR_PX = 4.0, 8.0
 STEP_S = 0.0001
+UNJUDGED_WORDS = "no limit is set for it"
 STRETCH = 32  # points of a curve drawn at a time: Qt needs five times as long for all of it at once
 
 
@@ -148,6 +149,7 @@ class TimeStrip(QWidget):
         self._draw_arrivals(painter, theme)
         self._draw_limit_name(painter, theme)
         painter.setClipping(False)
+        self._draw_key(painter, theme)
         self._draw_tape(painter, theme)
         painter.end()
 
@@ -166,7 +168,8 @@ class TimeStrip(QWidget):
         where = QRectF(LEFT_PX, 2, self._width, 18)
         painter.drawText(where, right, "dB against the direct sound, over the time after it")
 
-    def _draw_curves(self, painter: QPainter, theme: Theme) -> None:
+    def _curves(self) -> list[Curve]:
+        """Curves that are drawn, last the one in front: of the selected reflection's speaker, if any."""
         assert self._shown is not None
         shown = self._shown
         own = [
@@ -174,9 +177,34 @@ class TimeStrip(QWidget):
             for c in shown.study.curves
             if c.seat == shown.seat and shown.filter.speaker in (None, c.speaker)
         ]
-        main = [c for c in own if shown.study.scene.speakers[c.speaker].use == "main"]
-        first = shown.chosen[0] if shown.chosen is not None else (main or own)[0].speaker if own else -1
-        for curve in sorted(main or own, key=lambda c: c.speaker == first):
+        drawn = [c for c in own if shown.study.scene.speakers[c.speaker].use == "main"] or own
+        chosen = shown.chosen[0] if shown.chosen is not None else -1
+        first = chosen if chosen in [c.speaker for c in drawn] else drawn[0].speaker if drawn else -1
+        return sorted(drawn, key=lambda c: c.speaker == first)
+
+    def _draw_key(self, painter: QPainter, theme: Theme) -> None:
+        """Whose curve is whose, and what is grey."""
+        assert self._shown is not None
+        x, metrics, curves = LEFT_PX, painter.fontMetrics(), self._curves()[::-1]
+        names = self._shown.study.scene.speakers
+        for i, curve in enumerate(curves):
+            painter.setPen(_curve_pen(theme, is_first=i == 0))
+            painter.drawLine(QPointF(x, 11), QPointF(x + 22, 11))
+            painter.setPen(QColor(theme.muted))
+            words = names[curve.speaker].name
+            painter.drawText(QPointF(x + 28, 15.5), words)
+            x += 28 + metrics.horizontalAdvance(words) + 18
+        if x + metrics.horizontalAdvance(UNJUDGED_WORDS) + 400 < self.width():
+            painter.setPen(QPen(QColor(theme.muted), 0.7))
+            painter.setBrush(QColor(theme.unjudged))
+            painter.drawEllipse(QPointF(x + DOT_PX, 11), DOT_PX, DOT_PX)
+            painter.setPen(QColor(theme.muted))
+            painter.drawText(QPointF(x + 14, 15.5), UNJUDGED_WORDS)
+
+    def _draw_curves(self, painter: QPainter, theme: Theme) -> None:
+        curves = self._curves()
+        first = curves[-1].speaker if curves else -1
+        for curve in curves:
             line, base = self._line(curve), self.y_of(LOWEST_DB)
             pieces = [line[start : start + STRETCH + 1] for start in range(0, len(line) - 1, STRETCH)]
             if curve.speaker == first:
@@ -185,9 +213,7 @@ class TimeStrip(QWidget):
                 for piece in pieces:
                     feet = [QPointF(piece[-1].x(), base), QPointF(piece[0].x(), base)]
                     painter.drawPolygon([*piece, *feet])
-            pen = QPen(QColor(theme.curve), 1.4 if curve.speaker == first else 1.0)
-            pen.setStyle(Qt.PenStyle.SolidLine if curve.speaker == first else Qt.PenStyle.DotLine)
-            painter.setPen(pen)
+            painter.setPen(_curve_pen(theme, is_first=curve.speaker == first))
             for piece in pieces:
                 painter.drawPolyline(piece)
 
@@ -229,10 +255,11 @@ class TimeStrip(QWidget):
         rows = self._rows()
         levels = meshes.level_re_limit_db(self._shown.study, rows)
         colours = np.round(255 * theme.level_colours(levels)).astype(int).tolist()
+        # A rim in the colour of words: weak levels are near the colour of the ground.
         base, accent, rim = (
             self.y_of(LOWEST_DB),
             QPen(QColor(theme.accent), 1.6),
-            QPen(QColor(theme.field), 1.0),
+            QPen(QColor(theme.muted), 0.7),
         )
         for (x, y), level, parts in zip(self._pixels(rows).tolist(), levels.tolist(), colours, strict=True):
             if y < base:
@@ -356,6 +383,12 @@ class TimeStrip(QWidget):
         step = STEP_S * (10 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1)
         time_s = (self._shown.time_s or 0.0) + way * step
         self.time_moved.emit(float(np.clip(time_s, FROM_S, self._until_s)))
+
+
+def _curve_pen(theme: Theme, *, is_first: bool) -> QPen:
+    pen = QPen(QColor(theme.curve), 1.4 if is_first else 1.0)
+    pen.setStyle(Qt.PenStyle.SolidLine if is_first else Qt.PenStyle.DotLine)
+    return pen
 
 
 def _signed(level_db: float) -> str:
