@@ -89,3 +89,11 @@ def test_data_sheets_name_each_build_once_and_common_notes_once(scene):
         assert f"{sheet.own.rating.nrc:.2f}" in words
     assert words.count("Computed, not measured") == 1
     assert datasheet_pages([], [], units="metric") == []
+
+
+def test_only_the_first_page_of_making_begins_a_sheet_of_its_own(pages, scene):
+    assert [page.get("flows", False) for page in pages] == [False, True]
+    sheets = list_datasheets(scene, build_room(scene))
+    (page,) = datasheet_pages(sheets, ["a.png"] * len(sheets), units="metric")
+    assert page["flows"]
+    assert page["blocks"][0]["kind"] == "lead"  # stays with the first sheet

@@ -83,16 +83,24 @@ def test_the_section_shows_the_slope_of_the_roof_and_not_a_flat_line(name, title
     assert all(abs(towards @ normal) < 1e-6 for normal in slopes)
 
 
-def test_the_report_shows_two_treated_surfaces_a_page():
+def test_the_report_shows_two_treated_surfaces_a_page(treated):
     names = ["room", "plan", "surface-ceiling", "surface-left-wall", "surface-right-wall"]
-    pages = surface_pages({name: (f"stills/{name}.png", f"of {name}") for name in names})
+    pictures = {name: (f"stills/{name}.png", f"of {name}") for name in names}
+    pages = surface_pages(treated, pictures, units="metric")
     shown = [[block["path"] for block in page["blocks"] if "path" in block] for page in pages]
     assert shown == [
         ["stills/surface-ceiling.png", "stills/surface-left-wall.png"],
         ["stills/surface-right-wall.png"],
     ]
     assert pages[0]["blocks"][1]["text"] == "of surface-ceiling"
-    assert surface_pages({"room": ("stills/room.png", "")}) == []
+    assert surface_pages(treated, {"room": ("stills/room.png", "")}, units="metric") == []
+    # What a lone picture leaves of its page lists the panels, equal ones together.
+    assert not any(block["kind"] == "table" for block in pages[0]["blocks"])
+    table = pages[1]["blocks"][-1]
+    assert table["rows"] == [
+        ("side panel", "1", "left wall", "wool 50", "600 × 1200 × 50", "–"),
+        ("cloud", "2", "ceiling", "wool 50", "600 × 1200 × 50", "100 mm"),
+    ]
 
 
 def test_of_a_slope_its_own_sizes_are_given_and_what_stands_before_it_lets_it_show():

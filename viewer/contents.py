@@ -179,7 +179,7 @@ def report_contents(
         ],
         "set_out": _set_out(study, sheets, pictures, units),
         "proposed": list(proposed),
-        "treated": surface_pages(pictures),
+        "treated": surface_pages(study, pictures, units=units),
         "decay": decay_chapter(study, decays, decay_charts),
         "making": list(making),
         "drawings": list(drawings),

@@ -68,7 +68,7 @@ def making_pages(worklist: Worklist, *, units: str) -> list[Page]:
         blocks += [_list([in_units(note, units) for note in worklist.notes])] if worklist.notes else []
         blocks += [_sub("Stated practice, with its sources"), _list([f"{t} ({s})" for t, s in PRACTICE])]
         blocks += [_sub("Cautions"), _list(_chosen(_BESIDE_LOADS))]
-        pages.append({"above": _ABOVE, "title": "Loads and hanging", "blocks": blocks})
+        pages.append({"above": _ABOVE, "title": "Loads and hanging", "blocks": blocks, "flows": True})
     return pages
 
 
@@ -339,7 +339,9 @@ def datasheet_pages(sheets: Sequence[DataSheet], charts: Sequence[str], *, units
         {"kind": "keep", "blocks": _datasheet_blocks(sheet, chart, common, units)}
         for sheet, chart in zip(sheets, charts, strict=True)
     ]
-    return [{"above": "What the panels do", "title": "Data sheets", "blocks": [_list(common), *blocks]}]
+    lead = {"kind": "lead", "items": [_typeset(note) for note in common]}
+    page = {"above": "What the panels do", "title": "Data sheets", "blocks": [lead, *blocks], "flows": True}
+    return [page]
 
 
 def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[str], units: str) -> list[Page]:

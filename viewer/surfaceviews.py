@@ -1,16 +1,19 @@
 """Which pictures a study gets: the three of every room, and one of each surface that carries panels."""
 
 import re
+from collections import Counter
 from typing import Any
 
 import numpy as np
 
-from raytrace import Study
+from raytrace import Study, format_length
 from viewer import look
 from viewer.look import View
+from viewer.pictures import panel_group_words
 
 MOST_SURFACES = 8  # a report with more pictures than that is leafed through, not read
 _PREFIX = "surface-"
+_SOME_AIR_M = 0.0005  # less does not print
 
 
 def views_of(study: Study) -> tuple[View, ...]:
@@ -58,22 +61,47 @@ def _face_on(study: Study, surface: int) -> View:
     )
 
 
-def surface_pages(pictures: dict[str, tuple[str, str]]) -> list[dict[str, Any]]:
-    """Pages of the report that show the treated surfaces, two on each.
+def surface_pages(study: Study, pictures: dict[str, tuple[str, str]], *, units: str) -> list[dict[str, Any]]:
+    """Pages of the report that show the treated surfaces, two on each; a lone last one has a list below it.
 
     Parameters
     ----------
+    study : Study
+        For the list of panels.
     pictures : dict
         File and caption of every picture by the name of its view.
+    units : {"metric", "imperial"}
+        Of the sizes of panels.
     """
     of_surfaces = [picture for name, picture in pictures.items() if name.startswith(_PREFIX)]
     pages = []
     for start in range(0, len(of_surfaces), 2):
         here = of_surfaces[start : start + 2]
         kind = "picture" if len(here) == 1 else "share"
-        blocks = []
+        blocks: list[dict[str, Any]] = []
         for path, caption in here:
             blocks += [{"kind": kind, "path": path}, {"kind": "small", "text": caption}]
+        if len(here) == 1:
+            blocks += [{"kind": "sub", "text": "All panels"}, _panel_table(study, units)]
         title = "The panels, surface by surface" if start == 0 else "The panels, continued"
         pages.append({"above": "What is to be seen in the end", "title": title, "blocks": blocks})
     return pages
+
+
+def _panel_table(study: Study, units: str) -> dict[str, Any]:
+    """Equal panels of a group together: how many, where, of what, how large, how much air behind."""
+    counts: Counter[tuple[str, ...]] = Counter()
+    for panel in study.room.panels:
+        where = "on the floor" if panel.surface is None else study.room.surfaces[panel.surface].name
+        sides = (panel.width_m, panel.height_m, panel.thickness_m)
+        size = " × ".join(format_length(side, units=units).removesuffix(" mm") for side in sides)
+        air = "–" if not panel.gap_m >= _SOME_AIR_M else format_length(panel.gap_m, units=units)
+        counts[panel_group_words(panel), where, panel.build_name, size, air] += 1
+    size_head = "each, mm" if units == "metric" else "each"
+    return {
+        "kind": "table",
+        "head": ("what", "how many", "where", "build", size_head, "air behind"),
+        "columns": ("fill", "right", "left", "left", "right", "right"),
+        "rows": [(what, str(count), *others) for (what, *others), count in counts.items()],
+        "inset": 1.4,
+    }
