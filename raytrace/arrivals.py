@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_share
+from raytrace.air import BANDS_HZ, air_attenuation_db_per_m, band_frequencies_hz, band_share
 from raytrace.directivity import Directivity, omni, read_directivity, two_way
 from raytrace.nearmisses import find_near_misses
 from raytrace.paths import Paths, first_rows
@@ -319,6 +319,8 @@ def path_pressure(
     directivity: Directivity,
 ) -> Complexes:
     """Pressure of each path re the direct sound, (n_paths, n_bands, 24), without its delay's phase."""
+    if not len(paths.order):
+        return np.empty((0, *band_frequencies_hz().shape), np.complex128)
     air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
     leaving = paths.points[:, 1] - paths.source
     leaving /= np.linalg.norm(leaving, axis=1, keepdims=True)

@@ -45,6 +45,11 @@ def overlap_m(a: Solid, b: Solid) -> float:
     Two convex bodies are apart exactly if their shadows are apart along the normal of a face of one of
     them or along the product of two of their edges (separating axes; textbook).
     """
+    boxes = np.minimum(
+        a.corners.max(axis=0) - b.corners.min(axis=0), b.corners.max(axis=0) - a.corners.min(axis=0)
+    )
+    if boxes.min() <= 0.0:
+        return float(boxes.min())
     pairs = [(a.edges, a.edges), (b.edges, b.edges), (a.edges, b.edges)]
     axes = np.concatenate([np.cross(p[:, None], q[None]).reshape(-1, 3) for p, q in pairs])
     length = np.linalg.norm(axes, axis=1)

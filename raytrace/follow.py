@@ -10,13 +10,14 @@ from raytrace.leftright import compare_left_right
 from raytrace.patches import find_patches
 from raytrace.reach import USUAL_ORDER, Reach
 from raytrace.response import Curve, energy_time_curve
-from raytrace.room import Room, build_room, check_places
+from raytrace.room import Room, Shell, build_room, build_shell, check_places
 from raytrace.scene import Scene
 from raytrace.sceneedit import Movable
 from raytrace.study import Study
 from raytrace.weights import Reflectors, find_reflectors
 
 _MOVING = {"speakers", "seats"}
+_HUNG = {"panels", "stands", "clouds"}
 _PLACES = {
     "speakers": "position",
     "seats": "ears",
@@ -35,15 +36,13 @@ MOVING_NOTE = (
 class Follower:
     """Studies of one scene while things in it are moved, without computing again what stays the same.
 
-    The geometry of the room is kept as long as only speakers and seats move, and what a seat hears of a
-    speaker as long as neither moves nor turns.
-
+    Walls and objects are kept as long as only panels, speakers and seats move, panels as long as only
+    speakers and seats do, and what a seat hears of a speaker as long as neither moves nor turns.
     """
 
     def __init__(self) -> None:
-        self._room: Room | None = None
-        self._room_key: tuple[Any, ...] = ()
-        self._reflectors: Reflectors | None = None
+        self._shell: tuple[tuple[Any, ...], Shell] | None = None
+        self._room: tuple[tuple[Any, ...], Room, Reflectors] | None = None
         self._heard: dict[tuple[Any, ...], tuple[list[Heard], Heard]] = {}
         self._known_curves: dict[int, tuple[Heard, Curve]] = {}
 
@@ -103,16 +102,19 @@ class Follower:
 
     def _geometry(self, scene: Scene) -> tuple[Room, Reflectors]:
         """The room of a scene; the one before where nothing but places of speakers and seats differs."""
-        key = tuple(getattr(scene, name) for name in type(scene).model_fields if name not in _MOVING)
-        if self._room is None or key != self._room_key:
-            room = build_room(scene)
-            self._room, self._room_key = room, key
-            self._reflectors = find_reflectors(room)
-            self._heard.clear()
-        else:
-            check_places(scene, self._room)
-        assert self._reflectors is not None
-        return self._room, self._reflectors
+        names = [name for name in type(scene).model_fields if name not in _MOVING]
+        key = tuple(getattr(scene, name) for name in names)
+        if self._room is not None and key == self._room[0]:
+            check_places(scene, self._room[1])
+            return self._room[1:]
+        still = tuple(getattr(scene, name) for name in names if name not in _HUNG)
+        if self._shell is None or still != self._shell[0]:
+            self._shell = still, build_shell(scene)
+        room = build_room(scene, self._shell[1])
+        reflectors = find_reflectors(room, None if self._room is None else self._room[1:])
+        self._room = key, room, reflectors
+        self._heard.clear()
+        return room, reflectors
 
     def _arrivals(
         self, scene: Scene, room: Room, reflectors: Reflectors, ears_only: bool, progress: Progress | None

@@ -208,12 +208,56 @@ def _pairs(first: ArrayLike, second: ArrayLike, first_name: str, second_name: st
     return a, b
 
 
-def build_room(scene: Scene) -> Room:
+@dataclass(frozen=True)
+class Shell:
+    """What of a room stays when only panels, speakers and seats of its scene change.
+
+    Attributes
+    ----------
+    surfaces, facets, openings
+        Of the room and its objects.
+    skins : dict
+        Triangles (n, 3, 3) of the room and of each object, by owner. [m]
+    notes : tuple of str
+    """
+
+    surfaces: tuple[Surface, ...]
+    facets: tuple[Facet, ...]
+    openings: tuple[PlacedOpening, ...]
+    skins: dict[str, Floats]
+    notes: tuple[str, ...]
+
+
+def build_shell(scene: Scene) -> Shell:
+    """Walls, objects and openings of a scene.
+
+    Raises
+    ------
+    SceneError
+        For a shape that closes no room, a surface without material or with an unknown name, an opening
+        that leaves its surface.
+    """
+    shape = room_shape(scene)
+    things = [object_shape(scene, index) for index in range(len(scene.objects))]
+    lengths = {entry.name: thing.length for entry, thing in zip(scene.objects, things, strict=True)}
+    polygons = [*shape.polygons, *(polygon for thing in things for polygon in thing.polygons)]
+    surfaces, facets = gather_surfaces(scene, polygons, lengths)
+    check_surface_names(scene, surfaces)
+    openings = place_openings(scene, surfaces, facets)
+    check_keep_outs(scene, surfaces, facets)
+    skins = _skins(surfaces, facets)
+    notes = (*shape.notes, *(note for thing in things for note in thing.notes), *_outside_notes(skins))
+    return Shell(surfaces, facets, openings, skins, notes)
+
+
+def build_room(scene: Scene, shell: Shell | None = None) -> Room:
     """The room of a scene, checked against everything the scene puts into it.
 
     Parameters
     ----------
     scene : Scene
+    shell : Shell, optional
+        What `build_shell` makes of the scene, where that is known.
 
     Returns
     -------
@@ -222,32 +266,24 @@ def build_room(scene: Scene) -> Room:
     Raises
     ------
     SceneError
-        For a shape that closes no room, a surface without material or with an unknown name, an opening
-        that leaves its surface, a panel that does not fit where it is, a speaker or seat outside the room
-        or inside an object.
+        What `build_shell` raises, and for a panel that does not fit where it is, a speaker or seat outside
+        the room or inside an object.
     """
-    shell = room_shape(scene)
-    things = [object_shape(scene, index) for index in range(len(scene.objects))]
-    lengths = {entry.name: thing.length for entry, thing in zip(scene.objects, things, strict=True)}
-    polygons = [*shell.polygons, *(polygon for thing in things for polygon in thing.polygons)]
-    surfaces, facets = gather_surfaces(scene, polygons, lengths)
-    check_surface_names(scene, surfaces)
-    openings = place_openings(scene, surfaces, facets)
-    check_keep_outs(scene, surfaces, facets)
-
-    skins = _skins(surfaces, facets)
-    check_positions(scene, skins, surfaces, facets)
-    panels = place_panels(scene, surfaces, facets)
-    check_clearances(Site(scene, surfaces, facets, openings, skins), panels)
-    own = [surface for surface in surfaces if surface.owner == ROOM]
-    skin, n_solid_facets = skins[ROOM], len(facets)
+    shell = shell or build_shell(scene)
+    skins, openings = shell.skins, shell.openings
+    check_positions(scene, skins, shell.surfaces, shell.facets)
+    panels = place_panels(scene, shell.surfaces, shell.facets)
+    check_clearances(Site(scene, shell.surfaces, shell.facets, openings, skins), panels)
+    own = [surface for surface in shell.surfaces if surface.owner == ROOM]
+    skin = skins[ROOM]
     medium = Medium(
         speed_of_sound_m_s(scene.air.temperature),
         air_density_kg_m3(scene.air.temperature, scene.air.pressure),
         scene.air.pressure,
     )
     sheets = hung_sheets(panels)
-    surfaces, facets = with_sheets(scene, with_openings(surfaces, openings), facets, panels, sheets, medium)
+    opened = with_openings(shell.surfaces, openings)
+    surfaces, facets = with_sheets(scene, opened, shell.facets, panels, sheets, medium)
     triangles, facet_of_triangle = _triangles(facets)
     return Room(
         surfaces=surfaces,
@@ -258,14 +294,14 @@ def build_room(scene: Scene) -> Room:
         openings=openings,
         panels=panels,
         sheets=sheets,
-        n_solid_facets=n_solid_facets,
+        n_solid_facets=len(shell.facets),
         medium=medium,
         bounds=np.array([skin.min(axis=(0, 1)), skin.max(axis=(0, 1))]),
         volume_m3=_volume_m3(skin),
         floor_area_m2=sum(s.area_m2 * max(float(s.frame.n[2]), 0.0) for s in own),
         surface_area_m2=sum(s.area_m2 for s in own),
         speed_of_sound_m_s=medium.speed_of_sound_m_s,
-        notes=(*shell.notes, *(note for thing in things for note in thing.notes), *_outside_notes(skins)),
+        notes=shell.notes,
         facet_arrays=facet_arrays(facets),
     )
 

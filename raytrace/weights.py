@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from operator import is_
 from typing import NamedTuple
 
 import numpy as np
@@ -58,15 +59,32 @@ class Reflectors:
     panels: dict[int, Patch]
 
 
-def find_reflectors(room: Room) -> Reflectors:
-    """Free edges of every facet, opening and panel of a room."""
-    loops = [[facet.outline, *facet.holes] for facet in room.facets]
-    every = [np.concatenate([_air_turns(room, loop) for loop in part]) for part in loops]
+def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) -> Reflectors:
+    """Free edges of every facet, opening and panel of a room.
+
+    What is known of a room with the same walls and objects is not looked for again.
+    """
+    solid = room.facets[: room.n_solid_facets]
+    edges: list[Bools] = []
+    patches: dict[tuple[int, bytes], Patch] = {}
+    if known is not None and len(solid) == known[0].n_solid_facets and all(map(is_, solid, known[0].facets)):
+        edges = list(known[1].open_edges[: len(solid)])
+        patches = {
+            (patch.surface, patch.rect.tobytes()): patch
+            for patch in (*known[1].openings, *known[1].panels.values())
+        }
+    for facet in room.facets[len(edges) :]:
+        turns = [_air_turns(room, loop) for loop in (facet.outline, *facet.holes)]
+        edges.append(np.concatenate(turns) > FREE_EDGE_TURNS)
+
+    def patch_at(surface: int, rect: Floats) -> Patch:
+        return patches.get((surface, rect.tobytes())) or place_patch(room, surface, rect)
+
     return Reflectors(
-        open_edges=tuple(turns > FREE_EDGE_TURNS for turns in every),
-        openings=tuple(place_patch(room, opening.surface, opening.rect) for opening in room.openings),
+        open_edges=tuple(edges),
+        openings=tuple(patch_at(opening.surface, opening.rect) for opening in room.openings),
         panels={
-            index: place_patch(room, panel.surface, panel.rect)
+            index: patch_at(panel.surface, panel.rect)
             for index, panel in enumerate(room.panels)
             if panel.acts_as == "patch" and panel.surface is not None
         },
