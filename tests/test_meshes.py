@@ -14,6 +14,7 @@ from viewer.faces import (
     dashes,
     discs,
     edges,
+    legs,
     loops_of,
     outlines,
     polygons,
@@ -212,6 +213,15 @@ def test_dashes_cover_three_fifths_of_a_line():
     whole = sum(np.linalg.norm(line[1] - line[0]) for line in loops_of(direct))
     drawn = sum(np.linalg.norm(line[1] - line[0]) for line in loops_of(dashes(direct, dash_m=0.001)))
     assert drawn / whole == pytest.approx(0.6, abs=0.002)  # one dash of a millimetre more or less per line
+
+
+def test_legs_are_the_straight_pieces_of_lines_with_their_arrays():
+    bent = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 2.0, 0.0]])
+    mesh = legs(polylines([bent, bent[:2] + 5.0], row=[7, 9]))
+    assert [len(line) for line in loops_of(mesh)] == [2, 2, 2]
+    assert mesh.cell_data["row"].tolist() == [7, 7, 9]
+    assert np.concatenate(loops_of(mesh)[:2]) == pytest.approx(bent[[0, 1, 1, 2]], abs=0)
+    assert legs(polylines([])).n_cells == 0
 
 
 def test_discs_are_round_and_lie_across_their_normal():

@@ -96,7 +96,7 @@ def test_the_section_holds_on_paper_and_is_told_in_millimetres(shown):
 def test_what_is_selected_is_red_and_told(shown):
     row = int(np.flatnonzero(shown.study.arrivals.order == 1)[0])
     picture, raster = drawn(replace(shown, chosen=way_of(shown.study, row), time_s=0.004))
-    assert raster.layers["chosen"].mesh.n_cells == 1
+    assert raster.layers["chosen"].mesh.n_cells == 2  # legs of one bounce
     assert raster.layers["chosen"].is_over
     assert raster.layers["balls"].mesh.n_cells > 0
     assert "In red: " in picture.caption

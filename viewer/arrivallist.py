@@ -42,7 +42,7 @@ COLUMNS: tuple[tuple[Column, str, str], ...] = (
     ("limit", "± limit", "Against the limit where the head zone hears it worst: + is over it"),
 )
 CELL_PX = 4  # left and right of the text of a cell
-VERDICT_LINES = 5.3  # a heading, and two lines on each of a pair of speakers
+VERDICT_LINES = 5.8  # a heading, and two lines on each of a pair of speakers
 WORDED = (1, 2)  # columns of words; figures stand at the right
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -84,7 +84,10 @@ class ArrivalModel(QAbstractTableModel):
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
         """What stands over a column."""
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return COLUMNS[section][1]
+            name, heading, _ = COLUMNS[section]
+            if self._shown is None or self._shown.sort != name:
+                return heading
+            return f"{heading} {'▾' if self._shown.falling else '▴'}"
         if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.TextAlignmentRole:
             side = Qt.AlignmentFlag.AlignLeft if section in WORDED else Qt.AlignmentFlag.AlignRight
             return side | Qt.AlignmentFlag.AlignVCenter
@@ -175,7 +178,7 @@ class ArrivalTable(QTableView):
         header = self.horizontalHeader()
         header.setSectionsClickable(True)
         header.setHighlightSections(False)
-        header.setSortIndicatorShown(True)
+        header.setSortIndicatorShown(False)  # it would lie over the headings at the right
         self.setAccessibleName("Reflections that reach the seat")
 
     def lay_out(self) -> None:
@@ -254,9 +257,6 @@ class ArrivalList(QWidget):
         if self._listed is None or self._listed[0] is not shown.study or self._listed[1] != listed:
             self._listed = shown.study, listed
             self.model.draw(shown)
-        falling = Qt.SortOrder.DescendingOrder if shown.falling else Qt.SortOrder.AscendingOrder
-        place = [name for name, _, _ in COLUMNS].index(shown.sort)
-        self.table.horizontalHeader().setSortIndicator(place, falling)
         row = shown.chosen_row
         if row in self.model.rows:
             index = self.model.index(self.model.rows.index(row), 0)

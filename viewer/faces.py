@@ -313,6 +313,17 @@ def box(centre: Floats, size: Sequence[float], axis: Floats) -> list[Floats]:
     return loops
 
 
+def legs(mesh: "PolyData") -> "PolyData":
+    """Every straight piece of lines as a line of its own, keeping their arrays.
+
+    A tube round a whole path is squeezed flat where the path turns back on itself.
+    """
+    lines = loops_of(mesh) if mesh.n_cells else []
+    rows = np.repeat(np.arange(len(lines)), [len(line) - 1 for line in lines])
+    pieces = [np.array(ends) for line in lines for ends in pairwise(line)]
+    return polylines(pieces, **{name: mesh.cell_data[name][rows] for name in mesh.cell_data})
+
+
 def dashes(mesh: "PolyData", *, dash_m: float) -> "PolyData":
     """The same straight lines broken into dashes, gaps two thirds as long; each keeps its line's arrays."""
     pieces, rows = [], []

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from raytrace import Study
 from viewer import look, meshes
 from viewer.camera import Camera, fit_camera, hidden_points
-from viewer.faces import column, dashes, discs, edges, loops_of, outlines, picked, raised, room_faces
+from viewer.faces import column, dashes, discs, edges, legs, loops_of, outlines, picked, raised, room_faces
 from viewer.look import View
 
 if TYPE_CHECKING:
@@ -291,7 +291,7 @@ def _furniture(stage: Stage) -> list[Layer]:
 def _sound(stage: Stage) -> list[Layer]:
     study, shown = stage.study, stage.shown
     direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * stage.scale)
-    main, faint = meshes.paths(study, shown.main), meshes.paths(study, shown.faint)
+    main, faint = legs(meshes.paths(study, shown.main)), meshes.paths(study, shown.faint)
     first = column(main, "order") == 1
     result = [
         Layer(

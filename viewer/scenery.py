@@ -1,6 +1,5 @@
 """What the window's room is made of: layers in the colours of its theme, each from no more than it needs."""
 
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -8,7 +7,7 @@ from numpy.typing import NDArray
 
 from viewer import look, meshes
 from viewer.camera import Camera
-from viewer.faces import column, dashes, discs, loops_of, outlines, picked, polygons, polylines, raised
+from viewer.faces import column, dashes, discs, legs, loops_of, outlines, picked, polygons, polylines, raised
 from viewer.faces import edges as edges_of
 from viewer.handling import is_turned_to, point_of
 from viewer.layers import Layer, seen_facets
@@ -163,7 +162,7 @@ def sound(shown: OnScreen) -> dict[str, Layer]:
     main, faint = main_rows(shown)
     direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * scale)
     weak = meshes.paths(study, faint if "weaker" in shown.layers else faint[:0])
-    lines = meshes.paths(study, main if "paths" in shown.layers else main[:0])
+    lines = legs(meshes.paths(study, main if "paths" in shown.layers else main[:0]))
     first = column(lines, "order") == 1
     colours = theme.level_colours(column(lines, "level_re_limit_db").astype(np.float64))
     few, many = picked(lines, first), picked(lines, ~first)
@@ -189,10 +188,9 @@ def near_misses(shown: OnScreen) -> dict[str, Layer]:
         is_early = near.delay_s[row] <= study.scene.limits.within_ms / 1e3
         if near.seat[row] == shown.seat and is_asked and is_main and is_early:
             points = near.path_points[row][~np.isnan(near.path_points[row, :, 0])]
-            lines += [np.array(leg) for leg in pairwise(points)]
-            levels += [float(near.band_level_db[row]) + study.scene.limits.below_db] * (len(points) - 1)
-    legs = polylines(lines, level=levels)
-    mesh = dashes(legs, dash_m=NEAR_DASH_M * scale)
+            lines.append(points)
+            levels.append(float(near.band_level_db[row]) + study.scene.limits.below_db)
+    mesh = dashes(legs(polylines(lines, level=levels)), dash_m=NEAR_DASH_M * scale)
     colours = shown.colours.level_colours(column(mesh, "level").astype(np.float64))
     return {"near misses": Layer(mesh, colours, radius_m=look.TUBE_HIGHER_M * scale)}
 
@@ -205,7 +203,7 @@ def picked_out(shown: OnScreen) -> dict[str, Layer]:
         ("pointed", shown.pointed_row, POINTED_M),
     ):
         rows = np.array([] if row is None else [row], np.int64)
-        lines = meshes.paths(shown.study, rows)
+        lines = legs(meshes.paths(shown.study, rows))
         mesh_colours = _one(shown.colours.accent, lines)
         layers[name] = Layer(lines, mesh_colours, radius_m=radius * scale, is_over=True)
         layers[f"{name} spots"] = _discs(shown, meshes.spots(shown.study, rows), look.SPOT_M, 9, accent=True)
