@@ -18,6 +18,7 @@ from viewer.faces import (
     loops_of,
     outlines,
     polygons,
+    polylines,
     raised,
     room_faces,
 )

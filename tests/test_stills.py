@@ -234,7 +234,7 @@ def test_first_bounces_are_twice_as_thick_as_later_ones():
         layer.radius_m / stage.scale: layer.mesh.n_cells for layer in layers(stage, camera) if layer.radius_m
     }
     order = stage.study.arrivals.order[stage.shown.main]
-    assert counts[look.TUBE_M] == (order == 1).sum()
+    assert counts[look.TUBE_M] == 2 * (order == 1).sum()  # two legs each
 
 
 def test_without_gl_the_same_three_views_come_flat_with_a_remedy(tmp_path, monkeypatch):
