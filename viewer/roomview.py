@@ -82,6 +82,7 @@ class RoomView(QWidget):
         seen = tuple(scenery.seen_facets(stage, camera).tolist())
         inside = shown.view == "seat"
         end_on = camera.parallel and tuple((np.abs(camera.forward) > scenery.END_ON).tolist())
+        out = shown.chosen is not None or shown.pointed is not None
         listed = (study, shown.seat, shown.filter, shown.theme, shown.layers, inside)
         return [
             ("walls", (stage.faces, shown.theme, shown.layers), lambda: scenery.walls(shown)),
@@ -105,8 +106,12 @@ class RoomView(QWidget):
             ("sound", listed, lambda: scenery.sound(shown)),
             ("near", listed, lambda: scenery.near_misses(shown)),
             ("spots", listed, lambda: scenery.spots(shown)),
-            ("areas", (*listed, shown.chosen), lambda: scenery.areas(shown)),
-            ("out", (study, shown.chosen, shown.pointed, shown.theme), lambda: scenery.picked_out(shown)),
+            ("areas", (*listed, shown.chosen) if study.patches else (), lambda: scenery.areas(shown)),
+            (
+                "out",
+                (study if out else None, shown.chosen, shown.pointed, shown.theme),
+                lambda: scenery.picked_out(shown),
+            ),
             (
                 "marks",
                 (study.scene, study.room, shown.thing, shown.wanted, shown.theme),
@@ -117,7 +122,11 @@ class RoomView(QWidget):
                 (study.room, study.scene, shown.cut, shown.theme, shown.layers, inside),
                 lambda: cut_faces(shown),
             ),
-            ("balls", (*listed, shown.time_s), lambda: scenery.balls(shown)),
+            (
+                "balls",
+                () if shown.time_s is None else (*listed, shown.time_s),
+                lambda: scenery.balls(shown),
+            ),
             (
                 "measures",
                 (study.scene, shown.thing, shown.theme, shown.layers, seen, end_on),

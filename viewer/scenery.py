@@ -162,16 +162,20 @@ def sound(shown: OnScreen) -> dict[str, Layer]:
     main, faint = main_rows(shown)
     direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * scale)
     weak = meshes.paths(study, faint if "weaker" in shown.layers else faint[:0])
-    lines = legs(meshes.paths(study, main if "paths" in shown.layers else main[:0]))
-    first = column(lines, "order") == 1
-    colours = theme.level_colours(column(lines, "level_re_limit_db").astype(np.float64))
-    few, many = picked(lines, first), picked(lines, ~first)
+    main = main if "paths" in shown.layers else main[:0]
+    first = study.arrivals.order[main] == 1
+    few, many = (legs(meshes.paths(study, rows)) for rows in (main[first], main[~first]))
     return {
         "weaker": Layer(weak, _one(theme.faint, weak), radius_m=look.TUBE_FAINT_M * scale),
-        "later paths": Layer(many, colours[~first], "solid", radius_m=look.TUBE_HIGHER_M * scale),
-        "paths": Layer(few, colours[first], "solid", radius_m=look.TUBE_M * scale),
+        "later paths": Layer(many, _levels(shown, many), "solid", radius_m=look.TUBE_HIGHER_M * scale),
+        "paths": Layer(few, _levels(shown, few), "solid", radius_m=look.TUBE_M * scale),
         "direct": Layer(direct, _one(theme.ink, direct), radius_m=look.DIRECT_M * scale),
     }
+
+
+def _levels(shown: OnScreen, lines: "PolyData") -> Floats:
+    """Colours of paths by their level."""
+    return shown.colours.level_colours(column(lines, "level_re_limit_db").astype(np.float64))
 
 
 def near_misses(shown: OnScreen) -> dict[str, Layer]:
