@@ -324,20 +324,20 @@ def legs(mesh: "PolyData") -> "PolyData":
 
     A tube round a whole path is squeezed flat where the path turns back on itself.
     """
-    lines = loops_of(mesh) if mesh.n_cells else []
+    lines = loops_of(mesh)
     rows = np.repeat(np.arange(len(lines)), [len(line) - 1 for line in lines])
-    pieces = [np.array(ends) for line in lines for ends in pairwise(line)]
-    return polylines(pieces, **{name: mesh.cell_data[name][rows] for name in mesh.cell_data})
+    pieces = [line[i : i + 2] for line in lines for i in range(len(line) - 1)]
+    return polylines(pieces, **{name: values[rows] for name, values in _columns(mesh).items()})
 
 
 def dashes(mesh: "PolyData", *, dash_m: float) -> "PolyData":
     """The same straight lines broken into dashes, gaps two thirds as long; each keeps its line's arrays."""
     pieces, rows = [], []
-    for row, line in enumerate(loops_of(mesh) if mesh.n_cells else ()):
+    for row, line in enumerate(loops_of(mesh)):
         length = float(np.linalg.norm(line[-1] - line[0]))
         way = (line[-1] - line[0]) / length
         for start in np.arange(0.0, length, dash_m * 5 / 3):
             end = min(start + dash_m, length)
             pieces.append(np.array([line[0] + start * way, line[0] + end * way]))
             rows.append(row)
-    return polylines(pieces, **{name: mesh.cell_data[name][rows] for name in mesh.cell_data})
+    return polylines(pieces, **{name: values[rows] for name, values in _columns(mesh).items()})
