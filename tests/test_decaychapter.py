@@ -13,7 +13,7 @@ def chapter_of(name):
     study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
     decays = find_decay(study.scene, study.room, study.arrivals, n_rays=3200)
     charts = [(d.speaker, d.seat, "blank.png", "A caption.") for d in decays]
-    return study, decays, decay_chapter(study, decays, charts)
+    return study, decays, decay_chapter(study, decays, charts, units="metric")
 
 
 def test_the_table_holds_every_main_speaker_and_seat_beside_formulas_and_target():
@@ -54,7 +54,7 @@ def test_a_time_that_is_not_known_is_a_dash(scene_of):
     study = run_study(scene_of(dead), up_to_order=1)
     decays = find_decay(study.scene, study.room, study.arrivals, n_rays=640)
     assert np.isnan(decays[0].parameters.t20_s).all()
-    assert decay_chapter(study, decays, [])["rows"][0]["cells"] == ["–"] * 8
+    assert decay_chapter(study, decays, [], units="metric")["rows"][0]["cells"] == ["–"] * 8
 
 
 def test_a_caption_that_charts_share_is_said_once_under_the_last():

@@ -3,7 +3,7 @@
 from conftest import SCENES
 
 from raytrace import build_room, load_scene
-from viewer.shopwords import mass_words
+from viewer.unitwords import mass_words
 from viewer.worklist import bought, make_worklist, name_words, size_words, stick_rows
 
 

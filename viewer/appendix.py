@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from raytrace import BAND_NAMES, Arrivals, Study, format_length
+from viewer.unitwords import in_units
 from viewer.wording import band_words, decibels, met_names
 
 _MOST_NEAR_MISSES = 12
@@ -39,7 +40,7 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
     path = "m" if units == "metric" else "ft in"
     return {
         "title": "Notes, sources, every reflection",
-        "notes": study.notes,
+        "notes": [in_units(note, units) for note in study.notes],
         "sources": sources,
         "materials_head": ("material and where", "", *bands),
         "materials": _materials(study),

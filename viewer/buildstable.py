@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Build, DataSheet, format_length
-from viewer.shopwords import mass_words
+from viewer.unitwords import mass_words
 from viewer.wording import band_tick
 
 _SHOWN = slice(1, 7)  # the octaves of handbooks and data sheets

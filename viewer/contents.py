@@ -165,7 +165,7 @@ def report_contents(
             "today": [*today(study), *ringing(decays)],
             "will_title": WORDS["will"],
             "will": will_change(study, n_areas, surfaces),
-            "wont": will_not_change(study),
+            "wont": will_not_change(study, units),
             "foot": f"{study.cautions[0].split('. ')[0]}. A step of 10 dB sounds about twice or half as loud "
             "(common practice). The file page.html beside this one shows the room to turn, in any browser.",
         }
@@ -180,7 +180,7 @@ def report_contents(
         "set_out": _set_out(study, sheets, pictures, units),
         "proposed": list(proposed),
         "treated": surface_pages(study, pictures, units=units),
-        "decay": decay_chapter(study, decays, decay_charts),
+        "decay": decay_chapter(study, decays, decay_charts, units=units),
         "making": list(making),
         "drawings": list(drawings),
         "appendix": appendix(study, units=units),

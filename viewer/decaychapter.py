@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import BAND_NAMES, Decay, Study
+from viewer.unitwords import in_units
 from viewer.wording import band_words, decibels
 
 Row = dict[str, Any]
@@ -15,7 +16,7 @@ _MOST_CHARTS = 1  # others look much the same: the table has every speaker and s
 
 
 def decay_chapter(
-    study: Study, decays: Sequence[Decay], charts: Sequence[tuple[int, int, str, str]]
+    study: Study, decays: Sequence[Decay], charts: Sequence[tuple[int, int, str, str]], *, units: str
 ) -> dict[str, Any]:
     """What report.typ needs for the chapter; subs are left out.
 
@@ -27,6 +28,8 @@ def decay_chapter(
         Of the same scene.
     charts : sequence of (speaker, seat, path, caption)
         Paths are relative to the report's folder.
+    units : {"metric", "imperial"}
+        Of amounts in the notes.
     """
     mains = [d for d in decays if study.scene.speakers[d.speaker].use == "main"]
     below_hz = max(d.schroeder_hz for d in mains)
@@ -44,7 +47,7 @@ def decay_chapter(
         f"the first 10 dB alone, which is what one hears as reverberance (ISO 3382-1). Grey: below "
         f"{round(below_hz, -1):.0f} Hz, a rough guide only. Target: EBU Tech 3276 by volume, "
         "with its tolerance.",
-        "notes": _notes(study, mains),
+        "notes": [in_units(note, units) for note in _notes(study, mains)],
     }
 
 

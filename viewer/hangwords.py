@@ -9,8 +9,8 @@ from raytrace import CAUTIONS, Hook, PlacedPanel, format_length, hook_notes
 from viewer.columns import Cell, Strip, bullet, heading, table, tick_line
 from viewer.elevation import figure
 from viewer.faceview import LEFT, LOWER, RIGHT, UPPER
-from viewer.shopwords import force_words, in_units, mass_figure, mass_unit
 from viewer.treatment import Treatment, View, foot
+from viewer.unitwords import force_words, in_units, mass_figure, mass_unit
 
 TABLE_MM = 132.0
 

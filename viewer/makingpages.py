@@ -18,7 +18,7 @@ from raytrace import (
     ThicknessCurve,
     format_length,
 )
-from viewer.shopwords import force_words, in_units, mass_words, timber_to_buy, timber_words
+from viewer.unitwords import force_words, in_units, mass_words, timber_to_buy, timber_words
 from viewer.wording import band_tick
 from viewer.worklist import (
     Worklist,

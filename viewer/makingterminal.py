@@ -7,7 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import LOCAL_CODES_FIRST, format_length
-from viewer.shopwords import force_words, in_units, mass_words, timber_words
+from viewer.unitwords import force_words, in_units, mass_words, timber_words
 from viewer.worklist import (
     Worklist,
     money_and_access,

@@ -27,6 +27,7 @@ from viewer.pagewords import (
     weaker,
 )
 from viewer.pictures import seat_words, speaker_words
+from viewer.unitwords import in_units
 from viewer.wording import named_rows, today
 
 if TYPE_CHECKING:
@@ -89,8 +90,14 @@ def page_contents(study: Study, after: Study | None = None, *, units: str = "met
         "look": {"ink": look.INK, "edge": look.EDGE, "accent": look.ACCENT, "hook": look.PANEL_EDGE},
         "scale": level_scale(),
         "words": WORDS,
-        "notes": list(dict.fromkeys(note for m in moments for note in (*m.study.notes, *m.study.cautions))),
+        "notes": _notes(moments, units),
     }
+
+
+def _notes(moments: list[_Moment], units: str) -> list[str]:
+    """Limits of the method and cautions, each once."""
+    notes = dict.fromkeys(note for m in moments for note in (*m.study.notes, *m.study.cautions))
+    return [in_units(note, units) for note in notes]
 
 
 def _moment(

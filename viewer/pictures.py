@@ -28,7 +28,7 @@ from viewer.plate import (
     measure_label,
 )
 from viewer.platekey import draw_key, draw_scale_bar
-from viewer.wording import off_limit
+from viewer.wording import named_rows, off_limit
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -317,4 +317,9 @@ def _caption(stage: Stage, view: View) -> str:
         else "No single reflection is over the limit here."
     )
     thing = "path" if view.surface is None else "spot"
-    return f"{view.caption} The darker a {thing}, the stronger it arrives against the limit. {what}"
+    alone = " Each is measured by itself: those that arrive together count as one, which may be stronger."
+    joint = any(len(named_rows(study, peak)) > 1 for peak in study.peaks if peak.over_limit)
+    return (
+        f"{view.caption} The darker a {thing}, the stronger it arrives against the limit. {what}"
+        f"{alone if joint else ''}"
+    )

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from raytrace import PeakMargin, Proposal, Step, format_length
+from viewer.unitwords import in_units
 from viewer.wording import decibels, margin_words, off_limit
 
 Page = dict[str, Any]
@@ -57,7 +58,7 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
     if proposal.stability:
         blocks += [_sub("Where panels stand"), _list(_stands(proposal, units))]
     return (
-        [*blocks, _sub("To know"), _list([_plain(note) for note in proposal.notes])]
+        [*blocks, _sub("To know"), _list([in_units(_plain(note), units) for note in proposal.notes])]
         if proposal.notes
         else blocks
     )

@@ -6,6 +6,7 @@ from itertools import groupby
 from math import isfinite
 
 from raytrace import Arrivals, Decay, Peak, Study, Verdict, format_length, main_arrivals
+from viewer.unitwords import in_units
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
 JARGON = (
@@ -324,7 +325,7 @@ def furniture_advice(study: Study, surfaces: Sequence[str]) -> list[str]:
     ]
 
 
-def will_not_change(study: Study) -> list[str]:
+def will_not_change(study: Study, units: str) -> list[str]:
     """What stays as it is, and what nobody looked at."""
     return [
         "It will not stop noise to or from the neighbours: soft material quietens the room, it does not "
@@ -332,7 +333,7 @@ def will_not_change(study: Study) -> list[str]:
         "It will not fix the bass: what low notes do depends on where seat, speakers and sub stand. Settle "
         "that first.",
         "Not covered here: sound insulation, structure, electrics, ventilation.",
-        *(note for note in study.notes if "outside the range" in note),
+        *(in_units(note, units) for note in study.notes if "outside the range" in note),
     ]
 
 

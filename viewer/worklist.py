@@ -22,7 +22,7 @@ from raytrace import (
     hook_notes,
     list_making,
 )
-from viewer.shopwords import in_units, stock_m
+from viewer.unitwords import in_units, stock_m
 
 
 @dataclass(frozen=True)

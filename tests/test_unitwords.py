@@ -1,4 +1,4 @@
-"""Lists of making in the units of the shop."""
+"""Amounts and timber in the units of the reader."""
 
 import re
 
@@ -7,7 +7,7 @@ from conftest import SCENES
 
 from raytrace import build_room, load_scene
 from viewer.makingpages import making_pages
-from viewer.shopwords import force_words, in_units, mass_words, stock_m, timber_to_buy, timber_words
+from viewer.unitwords import force_words, in_units, mass_words, stock_m, timber_to_buy, timber_words
 from viewer.worklist import make_worklist
 
 
@@ -24,6 +24,13 @@ def test_amounts_in_a_sentence_become_those_of_the_reader():
     assert in_units(text, "imperial") == (
         'wood screws #8 x 1 1/2"; plywood 1/4", 4\' 7/8" x 2\' 1 1/4"; a roll 4\' 7 1/8" wide; '
         "40.6 lb/ft3 and 0.06 lb/ft2"
+    )
+
+
+def test_areas_volumes_and_ranges_become_those_of_the_reader():
+    text = "rooms of 30 m² or more, volume up to 300 m3; wool 30 to 100 mm thick; 343.2 m/s, 18.8 ms"
+    assert in_units(text, "imperial") == (
+        'rooms of 323 ft² or more, volume up to 10594 ft3; wool 1 1/8" to 3 7/8" thick; 343.2 m/s, 18.8 ms'
     )
 
 

@@ -1,4 +1,4 @@
-"""What lists of making say in the units of the shop: timber by its name there, amounts inside sentences."""
+"""What is said in the units of the reader: amounts inside sentences, timber by its name in the shop."""
 
 import re
 from collections.abc import Callable
@@ -75,6 +75,11 @@ def in_units(text: str, units: str) -> str:
         text = text.replace(metric, inches)
     text = text.replace("bolts M6", 'bolts 1/4"')
 
+    def feet_of(found: re.Match[str]) -> str:
+        """Areas and volumes."""
+        power = int(found[2].replace("²", "2").replace("³", "3"))
+        return f"{float(found[1]) / _FOOT_M**power:.0f} ft{found[2]}"
+
     def inches_of(scale: float) -> Callable[[re.Match[str]], str]:
         return lambda found: " x ".join(
             format_length(scale * float(side), units=units) for side in found.groups() if side
@@ -86,6 +91,8 @@ def in_units(text: str, units: str) -> str:
         return f"{value:.1f} lb/ft{found[2]}" if power == 3 else f"{value:.2f} lb/ft{found[2]}"
 
     text = re.sub(_NUMBER + r" kg/m([23²³])", density, text)
+    text = re.sub(_NUMBER + r" m([23²³])(?!\w)", feet_of, text)
+    text = re.sub(_NUMBER + r" to " + _NUMBER + r" mm\b", r"\1 mm to \2 mm", text)
     text = re.sub(_NUMBER + r" x " + _NUMBER + r" mm\b", inches_of(0.001), text)
     text = re.sub(_NUMBER + r" mm\b", inches_of(0.001), text)
-    return re.sub(_NUMBER + r" m\b(?!²)", inches_of(1.0), text)
+    return re.sub(_NUMBER + r" m\b(?!/s)", inches_of(1.0), text)
