@@ -15,6 +15,7 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkPolyDataMapper, v
 
 from viewer import look
 from viewer.camera import Camera
+from viewer.facelight import face_planes, lit
 from viewer.faces import vtk_array
 from viewer.glrender import lift_over
 from viewer.layers import Floats, Layer
@@ -69,6 +70,8 @@ class Canvas(QWidget):
             light.SetIntensity(strength)
             self._renderer.AddLight(light)
         self._actors: dict[str, Any] = {}
+        self._faces: dict[str, tuple[Layer, tuple[Floats, Floats]]] = {}  # flat ones that light falls on
+        self._camera: Camera | None = None
         self._planes = vtkPlaneCollection()
         self._names: Sequence[PlacedName] = ()
         self._theme = THEMES["light"]
@@ -82,17 +85,29 @@ class Canvas(QWidget):
         if actor is None:
             actor = self._actors[name] = self._new_actor(name, layer)
         actor.SetVisibility(layer.mesh.n_cells > 0)
+        self._faces.pop(name, None)
         if layer.mesh.n_cells:
             sides = 0 if name in THIN_PX else TUBE_SIDES.get(name, 6)
             actor.GetMapper().SetInputDataObject(_coloured(layer, sides))
             actor.GetProperty().SetLineWidth(THIN_PX.get(name, 1.0) * self.devicePixelRatioF())
+            if layer.light != "flat" and not layer.radius_m:
+                self._faces[name] = layer, face_planes(layer.mesh)
+                self._light(name)
+
+    def _light(self, name: str) -> None:
+        """Let light fall on flat faces."""
+        if self._camera is not None:
+            layer, planes = self._faces[name]
+            colours = lit(layer.colours, planes, LIGHTS[layer.light], self._camera)
+            mesh = self._actors[name].GetMapper().GetInput()
+            mesh.GetCellData().SetScalars(vtk_array(np.round(255 * colours).astype(np.uint8)))
 
     def _new_actor(self, name: str, layer: Layer) -> Any:
         actor, mapper = vtkActor(), vtkPolyDataMapper()
         if name not in UNCUT:
             mapper.SetClippingPlanes(self._planes)
         actor.SetMapper(mapper)
-        style, light = actor.GetProperty(), LIGHTS[layer.light]
+        style, light = actor.GetProperty(), LIGHTS[layer.light if layer.radius_m else "flat"]
         style.SetAmbient(light["ambient"])
         style.SetDiffuse(light["diffuse"])
         style.SetSpecular(light["specular"])
@@ -106,6 +121,10 @@ class Canvas(QWidget):
 
     def aim(self, camera: Camera, corners: Floats) -> None:
         """See through a camera all that is at, and a little around, the corners (n, 3) of a room."""
+        if self._camera is None or not _is_same(camera, self._camera):
+            self._camera = camera
+            for name in self._faces:
+                self._light(name)
         depth = camera.depth(corners)
         low, high = float(depth.min()) - AROUND_M, float(depth.max()) + AROUND_M
         # In parallel projection the eye may stand anywhere along the view: in front of everything.
@@ -200,6 +219,16 @@ class Canvas(QWidget):
         self._actors.clear()
         self._renderer.RemoveAllViewProps()
         self._window.Finalize()
+
+
+def _is_same(one: Camera, other: Camera) -> bool:
+    """Whether light falls alike for both."""
+    return bool(
+        one.parallel == other.parallel
+        and np.array_equal(one.position, other.position)
+        and np.array_equal(one.forward, other.forward)
+        and np.array_equal(one.up, other.up)
+    )
 
 
 def _coloured(layer: Layer, sides: int) -> vtkPolyData:
