@@ -31,6 +31,13 @@ def test_faces_of_the_room_are_wound_towards_the_air(ridge):
     assert area > 60  # m2: the floor alone is about 20
 
 
+def test_an_area_on_a_desk_says_what_to_do_before_covering_it(ridge):
+    texts = [skin["text"] for skin in skins(ridge, (), "metric") if skin["kind"] == "patch"]
+    assert any("desk top" in text for text in texts)
+    for text in texts:
+        assert ("Before it is covered: move it, lower it" in text) == ("desk top" in text)
+
+
 def test_every_panel_says_what_it_is_and_what_holds_it():
     study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=1)
     hooks = find_hooks(study.scene, study.room)

@@ -13,6 +13,7 @@ from viewer.layers import Stage
 from viewer.pagecontrols import rounded
 from viewer.pagewords import capital, panel_words
 from viewer.pictures import speaker_words
+from viewer.wording import CHANGE_FURNITURE
 
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]
@@ -143,9 +144,11 @@ def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
         for index in sorted(set(owners.tolist())):
             patch = study.patches[index]
             own = [loop for loop, owner in zip(lifted, owners, strict=True) if owner == index]
-            name = study.room.surfaces[patch.surface].name
+            surface = study.room.surfaces[patch.surface]
             speaker = speaker_words(study, patch.speaker)
-            text = f"Area on the {name}: from here too much of the {speaker} reaches the seat"
+            text = f"Area on the {surface.name}: from here too much of the {speaker} reaches the seat"
+            if surface.owner != "room":
+                text += f". Before it is covered: {CHANGE_FURNITURE}"
             skins.append(
                 _skin(
                     "patches",

@@ -6,7 +6,7 @@ from typing import Any
 
 from raytrace import PeakMargin, Proposal, Step, format_length
 from viewer.unitwords import in_units
-from viewer.wording import decibels, margin_words, off_limit
+from viewer.wording import decibels, furniture_advice, margin_words, off_limit
 
 Page = dict[str, Any]
 
@@ -121,7 +121,9 @@ def _remains(proposal: Proposal) -> list[str]:
         words = f"{' and '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
         words += f"{off_limit(peak.margin_db)} dB too strong"
         found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
-    return [f"{', '.join(who)}: {what}" for what, who in found.items()]
+    lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
+    blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)
+    return lines + furniture_advice(proposal.after, list(blocked))
 
 
 def _plain(text: str) -> str:
