@@ -19,7 +19,7 @@ OVER_UNITS = -66000.0  # steps of the depth buffer, past the nearest plane of an
 
 
 def prefer_off_screen_window() -> None:
-    """Let VTK draw without an X server; before pyvista is imported, never where a window is open."""
+    """Let VTK draw without an X server; before it first draws."""
     if sys.platform == "linux":
         os.environ["VTK_DEFAULT_OPENGL_WINDOW"] = "vtkEGLRenderWindow"
 

@@ -1,5 +1,6 @@
 """`hitspot view`: from the command line to the open window, the first picture as soon as can be."""
 
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,6 +30,10 @@ def make_window(path: Path | None) -> "tuple[QApplication, Window]":
     from PySide6.QtCore import Qt
     from PySide6.QtWidgets import QApplication
 
+    if not os.environ.get("DISPLAY"):
+        from viewer.glrender import prefer_off_screen_window
+
+        prefer_off_screen_window()
     QApplication.setHighDpiScaleFactorRoundingPolicy(Qt.HighDpiScaleFactorRoundingPolicy.PassThrough)
     application = QApplication(sys.argv[:1])
     application.setApplicationName("hitspot")
