@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QEvent
+from PySide6.QtCore import QEvent, Qt
 from windows import SCENES, driver
 
 from raytrace import load_scene
@@ -87,8 +87,6 @@ def test_dragging_a_thing_moves_it_over_the_floor_and_undo_gives_the_same_bytes(
 
 
 def test_shift_moves_a_thing_up_and_nowhere_else(driver):
-    from PySide6.QtCore import Qt
-
     shown = driver.open(driver.copy("box"))
     old = shown.study.scene.speakers[1].position
     window = driver.window
@@ -335,8 +333,6 @@ def test_a_panel_or_a_whole_cloud_is_pulled_along_its_surface_and_put_back_by_un
 
 
 def test_shift_lowers_a_cloud(driver):
-    from PySide6.QtCore import Qt
-
     shown = driver.open(driver.copy("treated-box"))
     window = driver.window
     window.view_section()
@@ -351,8 +347,6 @@ def test_shift_lowers_a_cloud(driver):
 
 
 def test_arrow_keys_move_what_is_selected_by_ten_millimetres(driver):
-    from PySide6.QtCore import Qt
-
     shown = driver.open(driver.copy("box"))
     window = driver.window
     old = shown.study.scene.speakers[0].position
@@ -415,3 +409,20 @@ def test_a_click_on_a_thing_selects_it_and_moves_nothing(driver):
     assert window.shown.settled
     assert not window.desk.draft.dirty
     assert window.shown.study is shown.study
+
+
+def test_a_hand_faster_than_the_window_is_followed_picture_by_picture(driver, monkeypatch):
+    driver.open(driver.copy("box"))
+    window, desk, asked = driver.window, driver.window.desk, []
+    ask = desk.worker.ask
+    monkeypatch.setattr(desk.worker, "ask", lambda name, job: (asked.append(name[0]), ask(name, job)))
+    start, held = window.room.pixel_of_thing(("speakers", 0)), Qt.MouseButton.LeftButton
+    driver.send(driver.surface, QEvent.Type.MouseButtonPress, start, held)
+    for step in range(30):  # no picture in between
+        driver.send(driver.surface, QEvent.Type.MouseMove, (start[0] + step, start[1]), held)
+    assert asked == ["moving"]
+    last = desk._moving[1]
+    driver.qtbot.waitUntil(lambda: window.shown.study.scene.speakers[0].position == last, timeout=20_000)
+    assert asked[1:2] == ["moving"]
+    driver.send(driver.surface, QEvent.Type.MouseButtonRelease, (start[0] + 29, start[1]))
+    driver.rest()
