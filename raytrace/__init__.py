@@ -8,6 +8,7 @@ from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, 
 from raytrace.criteria import Peak, Verdict, main_arrivals
 from raytrace.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
 from raytrace.decay import Decay, find_decay
+from raytrace.feet import feet_notes
 from raytrace.follow import Follower, moved
 from raytrace.hanging import Hook, find_hooks, joist_lines
 from raytrace.headlines import headline
@@ -17,7 +18,7 @@ from raytrace.making import Making, TimberCut, list_making
 from raytrace.margins import PeakMargin
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
-from raytrace.proposal import Proposal, ProposedPanel, Unreached, propose
+from raytrace.proposal import OtherSeat, Proposal, ProposedPanel, Unreached, propose
 from raytrace.response import Curve, EarlyResponse
 from raytrace.room import PlacedPanel, Room, Surface, build_room
 from raytrace.scene import Air, Build, Joists, Scene, load_scene
@@ -50,6 +51,7 @@ __all__ = [
     "Hook",
     "Joists",
     "Making",
+    "OtherSeat",
     "PanelLoad",
     "Patch",
     "Paths",
@@ -76,6 +78,7 @@ __all__ = [
     "VerdictPair",
     "build_room",
     "compare",
+    "feet_notes",
     "find_arrivals",
     "find_battens",
     "find_decay",

@@ -10,9 +10,12 @@ from raytrace.hanging import Hook, find_hooks, joist_lines
 from raytrace.room import Room, build_room
 from raytrace.scene import KeepOut, Scene, SceneError
 from raytrace.setout import LEVEL_COSINE
+from raytrace.timber import Timber
 
 Floats = NDArray[np.float64]
 
+ACROSS_JOISTS = Timber("45x70", 0.045, 0.070, (2.4, 3.0, 4.8))
+"""For battens across joists; its size is for a competent person to check."""
 SHORTEST_CORD_M = 0.030
 """Eyelet and hook need about that much height. Common practice, no source."""
 _SAME_LINE_M = 0.005  # hooks this near to one line across the joists share a batten
@@ -147,8 +150,7 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ..
     """What must be known before anything is drilled for these hooks, a sentence each."""
     notes = []
     battens = find_battens(scene, room, hooks)
-    carried = {name for batten in battens for name in batten.hooks}
-    lost = [hook.name for hook in hooks if hook.batten and hook.name not in carried]
+    lost = [hook.name for hook in _not_carried(hooks, battens)]
     if lost:
         notes.append(f"Outside the first or last known joist: {', '.join(lost)}. Find what carries them.")
     blind = dict.fromkeys(room.surfaces[hook.surface].name for hook in hooks if np.isnan(hook.to_joist_m))
@@ -170,6 +172,13 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ..
             f"No room for eyelet and hook, the cord would be under {1000 * SHORTEST_CORD_M:.0f} mm: "
             f"{', '.join(short)}."
         )
+    squeezed = dict.fromkeys(room.panels[hook.panel].name for hook in _squeezed(room, hooks))
+    if squeezed:
+        thick = f"{1000 * ACROSS_JOISTS.thickness_m:.0f} mm"
+        notes.append(
+            f"{', '.join(squeezed)}: a batten {thick} thick does not fit behind; leave that much air there, "
+            "or move the panel until its hooks meet joists."
+        )
     groups = dict.fromkeys(room.panels[hook.panel].group for hook in hooks if hook.batten)
     every = find_hooks(scene, room) if groups else ()  # a sheet may show some of a cloud's hooks only
     for group in groups:
@@ -178,6 +187,44 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ..
         if better is not None:
             notes.append(_move_words(scene, room, hooks, group, *better))
     return (*notes, *_blocked_anchors(scene, room, hooks), *_blocked_battens(scene, room, battens))
+
+
+def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> str | None:
+    """Why some hooks cannot hold their panel where it is, as the rest of a sentence; None where they can.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+    hooks : sequence of Hook
+        Of one panel.
+    """
+    battens = find_battens(scene, room, hooks)
+    for hook in hooks:
+        for name, kind in _in_the_way(scene, room, hook):
+            return f'would be held inside the {kind} "{name}"'
+    if _not_carried(hooks, battens):
+        surface = room.surfaces[_not_carried(hooks, battens)[0].surface].name
+        return f'has a hook beyond the first or last known joist of the "{surface}": nothing known carries it'
+    for _, entry in _crossings(scene, room, battens):
+        return f'needs a batten through what is kept free for "{entry.name}"'
+    if _squeezed(room, hooks):
+        return "lies too near its surface for the batten that its hooks need"
+    battened_m = ACROSS_JOISTS.thickness_m
+    if any(hook.cord_m - battened_m * hook.batten < SHORTEST_CORD_M for hook in hooks):
+        return "leaves no room for hook, eyelet and cord above it"
+    return None
+
+
+def _not_carried(hooks: Sequence[Hook], battens: Sequence[Batten]) -> list[Hook]:
+    """Hooks that neither a joist nor a batten holds."""
+    carried = {name for batten in battens for name in batten.hooks}
+    return [hook for hook in hooks if hook.batten and hook.name not in carried]
+
+
+def _squeezed(room: Room, hooks: Sequence[Hook]) -> list[Hook]:
+    """Hooks of fixed panels that need a batten where there is no room for one."""
+    least_m = ACROSS_JOISTS.thickness_m - _ON_M
+    return [h for h in hooks if h.batten and h.kind == "fixed" and room.panels[h.panel].gap_m < least_m]
 
 
 def _move_words(
@@ -201,31 +248,46 @@ def _blocked_anchors(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[st
     """Hooks whose anchor comes out where nothing can hold, or where something is to stay free."""
     notes = []
     for hook in hooks:
-        surface, (u, v) = room.surfaces[hook.surface], hook.anchor_uv
-        for opening in surface.openings:
-            u0, v0, u1, v1 = opening.rect
-            if opening.kind != "cover" and u0 <= u <= u1 and v0 <= v <= v1:
-                notes.append(f'{hook.name} comes out in "{opening.name}": nothing can hold there.')
-        for entry in scene.keep_outs:
-            if entry.surface == surface.name and _is_in(entry, u, v):
-                notes.append(f'{hook.name} comes out in the keep-out "{entry.name}".')
+        for name, kind in _in_the_way(scene, room, hook):
+            if kind == "keep-out":
+                notes.append(f'{hook.name} comes out in the keep-out "{name}".')
+            else:
+                notes.append(f'{hook.name} comes out in "{name}": nothing can hold there.')
     return notes
+
+
+def _in_the_way(scene: Scene, room: Room, hook: Hook) -> list[tuple[str, str]]:
+    """Openings and keep-outs in which the anchor of a hook lies: name and kind."""
+    surface, (u, v) = room.surfaces[hook.surface], hook.anchor_uv
+    found: list[tuple[str, str]] = []
+    for opening in surface.openings:
+        u0, v0, u1, v1 = opening.rect
+        if opening.kind != "cover" and u0 <= u <= u1 and v0 <= v <= v1:
+            found.append((opening.name, opening.kind))
+    kept = [entry for entry in scene.keep_outs if entry.surface == surface.name]
+    return found + [(entry.name, "keep-out") for entry in kept if _is_in(entry, u, v)]
 
 
 def _blocked_battens(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[str]:
     """Battens that cross what is to stay free."""
-    notes = []
+    return [
+        f'The batten for {", ".join(batten.hooks)} reaches into the keep-out "{entry.name}": it may not go '
+        "there; move the panel, or find another support."
+        for batten, entry in _crossings(scene, room, battens)
+    ]
+
+
+def _crossings(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[tuple[Batten, KeepOut]]:
+    """Battens with the keep-outs that they run through."""
+    found = []
     for batten in battens:
         n_spots = max(2, int(np.ceil(batten.length_m / _ALONG_M)) + 1)
         spots = np.linspace(batten.ends_uv[0], batten.ends_uv[1], n_spots)
         for entry in scene.keep_outs:
             crossed = any(_is_in(entry, float(u), float(v)) for u, v in spots)
             if entry.surface == room.surfaces[batten.surface].name and crossed:
-                notes.append(
-                    f'The batten for {", ".join(batten.hooks)} reaches into the keep-out "{entry.name}": it '
-                    "may not go there; move the panel, or find another support."
-                )
-    return notes
+                found.append((batten, entry))
+    return found
 
 
 def _is_in(entry: KeepOut, u: float, v: float) -> bool:

@@ -2,20 +2,24 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.clearances import Site, why_not
+from raytrace.battens import why_not_held
+from raytrace.clearances import TOUCH_M, Site, why_not
+from raytrace.feet import site_of, why_no_feet
+from raytrace.frameroom import with_frame
 from raytrace.hanging import find_hooks
-from raytrace.panelgrid import BESIDE_M, Entry, WantedSpot, grid_entries, mirror_surfaces, mirrored
+from raytrace.panelgrid import BESIDE_M, Entry, Place, WantedSpot, grid_places, mirror_surfaces, mirrored
 from raytrace.panels import PlacedPanel, place_panels
 from raytrace.room import Room
 from raytrace.scene import Cloud, Panel, Scene, SceneError, Stand
 
 Floats = NDArray[np.float64]
 
-_MOST_PER_SURFACE = 32  # and build: what covers least of what its surface is hit with is not looked at
+_MOST_PER_SURFACE = 24  # and build: what covers least of what its surface is hit with is not looked at
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +38,8 @@ class Candidate:
         Index of the candidate that mirrors it in the listening axis: its own on the axis, -1 for none.
     n_battens : int
         Hooks that no known joist carries.
+    off_spot_m : float
+        How far its middle is from that of the strongest reflections it covers.
     """
 
     entry: Entry
@@ -41,15 +47,29 @@ class Candidate:
     surface: int
     mirror: int
     n_battens: int
+    off_spot_m: float = 0.0
+
+
+class Found(NamedTuple):
+    """What may be put up at a place: the surface it is there for, entry, panel, hooks without a joist."""
+
+    surface: int
+    entry: Entry
+    panel: PlacedPanel
+    n_battens: int
 
 
 @dataclass(frozen=True, eq=False)
 class Refusal:
-    """A place that a panel may not take: surface, middle in its frame (2,) [m], the reason."""
+    """A place that a panel may not take: surface, middle in its frame (2,) [m], the reason.
+
+    `would_fit`: it may be there, but nothing that is known would hold it.
+    """
 
     surface: int
     uv: Floats
     reason: str
+    would_fit: bool = False
 
 
 def find_candidates(
@@ -72,28 +92,33 @@ def find_candidates(
     candidates : tuple of Candidate
     refusals : tuple of Refusal
     """
-    entries: list[tuple[int, Entry]] = []
     mirrors = mirror_surfaces(room, axis_m)
-    for name in builds:
-        entries += grid_entries(scene, room, spots, name, mirrors, axis_m)
-    places = _legal_places(scene, room, entries)
-    found: list[tuple[int, Entry, PlacedPanel]] = []
+    places = [p for name in builds for p in grid_places(scene, room, spots, name, mirrors, axis_m)]
+    found: list[Found] = []
     refusals: list[Refusal] = []
-    for surface, options in places:
-        legal = [(entry, panel) for entry, panel, reason in options if reason is None]
-        if legal:
-            found.append((surface, *legal[0]))
+    for surface, options in _looked_at(scene, room, places):
+        entry, panel, _, n_battens, why = options[-1]
+        if why is None:
+            found.append(Found(surface, entry, panel, n_battens))
         else:
-            _, panel, reason = options[0]
-            _, last, why = options[-1]
-            also = f"; a stand there {why}" if last.kind == "stand" and panel.kind != "stand" else ""
+            _, first, first_fits, _, reason = options[0]
+            also = ""
+            if panel.kind == "stand" and first.kind != "stand":
+                reason, also = str(reason).partition(": use [[stands]]")[0], f"; a stand there {why}"
             middle = room.surfaces[surface].frame.to_plane(panel.centre)
-            refusals.append(Refusal(surface, middle, f"{reason}{also}"))
+            refusals.append(Refusal(surface, middle, f"{reason}{also}", would_fit=first_fits))
     found = _most_covering(room, spots, found, axis_m)
-    pairs = _mirror_pairs([panel for _, _, panel in found], axis_m)
+    pairs = _mirror_pairs([own.panel for own in found], axis_m)
     candidates = tuple(
-        Candidate(entry, panel, surface, mirror, _battens(scene, room, panel))
-        for (surface, entry, panel), mirror in zip(found, pairs, strict=True)
+        Candidate(
+            own.entry,
+            own.panel,
+            own.surface,
+            mirror,
+            own.n_battens,
+            _covered(room, spots, own.surface, own.panel)[1],
+        )
+        for own, mirror in zip(found, pairs, strict=True)
     )
     return candidates, tuple(refusals)
 
@@ -101,14 +126,14 @@ def find_candidates(
 def _most_covering(
     room: Room,
     spots: Sequence[WantedSpot],
-    found: list[tuple[int, Entry, PlacedPanel]],
+    found: list[Found],
     axis_m: float | None,
-) -> list[tuple[int, Entry, PlacedPanel]]:
+) -> list[Found]:
     """The places that cover most of what their surface is hit with, so many per surface and build."""
-    pairs = _mirror_pairs([panel for _, _, panel in found], axis_m)
-    merit = np.array([_covered(room, spots, surface, panel) for surface, _, panel in found])
+    pairs = _mirror_pairs([own.panel for own in found], axis_m)
+    merit = np.array([_covered(room, spots, own.surface, own.panel)[0] for own in found])
     merit = np.array([m + (merit[pair] if pair >= 0 else m) for m, pair in zip(merit, pairs, strict=True)])
-    groups = [(surface, panel.build_name) for surface, _, panel in found]
+    groups = [(own.surface, own.panel.build_name) for own in found]
     kept: set[int] = set()
     for group in dict.fromkeys(groups):
         members = [k for k, own in enumerate(groups) if own == group]
@@ -119,25 +144,20 @@ def _most_covering(
     return [found[k] for k in sorted(kept)]
 
 
-def _covered(room: Room, spots: Sequence[WantedSpot], surface: int, panel: PlacedPanel) -> float:
-    """Energy that meets a panel or passes near its edge."""
+def _covered(
+    room: Room, spots: Sequence[WantedSpot], surface: int, panel: PlacedPanel
+) -> tuple[float, float]:
+    """Energy that meets a panel or passes near its edge, and how far from its middle it does so. [m]"""
     own = [spot for spot in spots if spot.surface == surface]
     frame = room.surfaces[surface].frame
     uv = frame.to_plane(panel.corners)
     middle, half = uv.mean(axis=0), 0.5 * np.ptp(uv, axis=0)
-    beyond = np.maximum(np.abs(np.array([spot.uv for spot in own]) - middle) - half, 0.0)
-    near = np.exp(-np.sum((beyond / BESIDE_M) ** 2, axis=1))
-    return float(near @ np.array([spot.energy for spot in own]))
-
-
-def site_of(scene: Scene, room: Room) -> Site:
-    """What new panels of a room must keep clear of."""
-    solid = room.facet_of_triangle < room.n_solid_facets
-    owners = np.array([surface.owner for surface in room.surfaces])[room.surface_of_triangle]
-    skins = {
-        owner: room.triangles[solid & (owners == owner)] for owner in dict.fromkeys(owners[solid].tolist())
-    }
-    return Site(scene, room.surfaces, room.facets[: room.n_solid_facets], room.openings, skins)
+    met = np.array([spot.uv for spot in own])
+    beyond = np.maximum(np.abs(met - middle) - half, 0.0)
+    energy = np.exp(-np.sum((beyond / BESIDE_M) ** 2, axis=1)) * [spot.energy for spot in own]
+    strong = energy**2  # a panel is put on the strongest of what it covers
+    away = float(np.linalg.norm(strong @ met / strong.sum() - middle))
+    return float(energy.sum()), away
 
 
 def place_entries(scene: Scene, room: Room, entries: Iterable[Entry]) -> tuple[PlacedPanel, ...]:
@@ -151,33 +171,57 @@ def place_entries(scene: Scene, room: Room, entries: Iterable[Entry]) -> tuple[P
     return tuple(panel for _, panel in sorted(zip(order, placed, strict=True), key=lambda pair: pair[0]))
 
 
-def _legal_places(
-    scene: Scene, room: Room, entries: Sequence[tuple[int, Entry]]
-) -> list[tuple[int, list[tuple[Entry, PlacedPanel, str | None]]]]:
-    """Entries by place, with the reason against each; after the first without one no more are looked at."""
-    placed = place_entries(scene, room, [entry for _, entry in entries])
-    groups: dict[tuple[object, ...], list[tuple[int, Entry, PlacedPanel]]] = {}
-    for (surface, entry), panel in zip(entries, placed, strict=True):
-        uv = np.round(room.surfaces[surface].frame.to_plane(panel.centre), 3)
-        key = (surface, panel.build_name, panel.turned, *uv.tolist())
-        groups.setdefault(key, []).append((surface, entry, panel))
-    site = site_of(scene, room)
+def _looked_at(
+    scene: Scene, room: Room, places: Sequence[Place]
+) -> list[tuple[int, list[tuple[Entry, PlacedPanel, bool, int, str | None]]]]:
+    """What could be put up at each place, up to the first that may be.
+
+    Beside each: whether it fits there, how many of its hooks find no joist, and the reason against it.
+    """
+    placed = iter(place_entries(scene, room, [entry for place in places for entry in place.options]))
+    site, framed = site_of(scene, room), [with_frame(panel) for panel in room.panels]
     result = []
-    for members in groups.values():
-        options: list[tuple[Entry, PlacedPanel, str | None]] = []
-        for _, entry, panel in members:
-            options.append((entry, panel, _reason(site, entry, panel, room.panels)))
-            if options[-1][2] is None:
+    for place in places:
+        panels = [next(placed) for _ in place.options]
+        looked_at: list[tuple[Entry, PlacedPanel, bool, int, str | None]] = []
+        for entry, panel in zip(place.options, panels, strict=True):
+            reason, n_battens = _against(site, panel, framed), 0
+            fits = reason is None
+            if fits and panel.kind != "stand":
+                alone = replace(room, panels=(panel,))
+                hooks = find_hooks(scene, alone)
+                n_battens, reason = sum(hook.batten for hook in hooks), why_not_held(scene, alone, hooks)
+            looked_at.append((entry, panel, fits, n_battens, reason))
+            if reason is None:
                 break
-        result.append((members[0][0], options))
+        result.append((place.surface, looked_at))
     return result
 
 
-def _reason(site: Site, entry: Entry, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> str | None:
+def _against(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> str | None:
+    """Why a panel with its frame may not be put up, as far as the room goes."""
     try:
-        return why_not(site, panel, others)
+        reason = why_not(site, with_frame(panel), others)
     except SceneError:
-        return f'does not fit on "{getattr(entry, "surface", "its wall")}": it would reach past the edge'
+        return f'does not fit on "{site.surfaces[panel.surface or 0].name}" with its frame'
+    if reason is None and panel.kind == "stand":
+        return _before_a_window(site, panel) or why_no_feet(site, panel, others)
+    return reason
+
+
+def _before_a_window(site: Site, panel: PlacedPanel) -> str | None:
+    """A window behind a stand is lost to whoever lives there, unless the scene lets it be."""
+    for opening in site.openings:
+        given = site.scene.openings[opening.index]
+        if opening.kind == "window" and opening.surface == panel.surface and not given.stands:
+            shared = np.minimum(panel.rect[2:], opening.rect[2:]) - np.maximum(
+                panel.rect[:2], opening.rect[:2]
+            )
+            if (shared > TOUCH_M).all():
+                return (
+                    f'would stand before the window "{opening.name}" (stands = true in its entry allows that)'
+                )
+    return None
 
 
 def _mirror_pairs(panels: Sequence[PlacedPanel], axis_m: float | None) -> list[int]:
@@ -192,12 +236,3 @@ def _place(panel: PlacedPanel, middle: Floats) -> tuple[object, ...]:
     # Set-out has whole or half millimetres: neither lies near where this rounding steps.
     numbers = np.floor(1000.0 * np.array([*middle, *np.ptp(panel.corners, axis=0)]) + 0.37)
     return panel.build_name, panel.kind, *numbers.astype(int).tolist()
-
-
-def _battens(scene: Scene, room: Room, panel: PlacedPanel) -> int:
-    """Hooks of a panel that find no joist where joists are known."""
-    if panel.surface is None or not any(
-        joists.surface == room.surfaces[panel.surface].name for joists in scene.joists
-    ):
-        return 0
-    return sum(hook.batten for hook in find_hooks(scene, replace(room, panels=(panel,))))

@@ -1,27 +1,35 @@
 """Choosing among candidate panels: what a set is worth, and small changes that make it better."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.candidates import Candidate
-from raytrace.clearances import overlap_m, panel_solid
-from raytrace.panels import PlacedPanel
+from raytrace.clearances import TOUCH_M, overlap_m, panel_solid
+from raytrace.feet import feet_solids
+from raytrace.frameroom import with_frame
+from raytrace.scene import Cloud, Stand
 from raytrace.surrogate import State, Surrogate
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Chosen = tuple[int, ...]
 
-TOUCH_M = 0.0005
 SPARE_DB = 0.02  # the set-out is rounded to a tenth of a millimetre: so near the limit nothing is planned
 _COMFORT_DB = 3.0  # among sets of one size the one with more room below the limit is taken, up to this
 _DEEP_DB, _DEEP_WEIGHT = 10.0, 0.05  # and beyond that it still counts a little, so that panels sit on spots
+_BATTEN_DB = 0.15  # room below the limit that sparing one hook its batten is worth
+_FEET_DB, _LEGS_DB = (
+    0.5,
+    1.0,
+)  # the same for a stand that needs no feet, and for one that needs no legs either
+_OFF_SPOT_DB_M = 1.5  # and the same for a panel's middle that is so much nearer to what it is there for
 _LEAST_GAIN_DB = 0.05  # a panel that takes less off all peaks together does nothing that anyone would notice
 _MOST_SWEEPS = 6
+_OVERHEAD = -0.17  # normals that point down by more than 10 degrees
 
 
 @dataclass(frozen=True)
@@ -51,6 +59,10 @@ class Problem:
     most_panels : int or None
     budget : float or None
         For what is bought.
+    seats : tuple of int
+        Seats whose peaks are to be brought below the limit; empty for all.
+    is_shared : bool
+        Whether panels that these seats leave over are put up for the others.
     """
 
     surrogate: Surrogate
@@ -60,7 +72,25 @@ class Problem:
     supplies: tuple[Supply, ...]
     most_panels: int | None = None
     budget: float | None = None
+    seats: tuple[int, ...] = ()
+    is_shared: bool = False
     _seen: dict[Chosen, Floats] = field(default_factory=dict)
+
+    @cached_property
+    def counts(self) -> Bools:
+        """Which reflections reach a seat that counts, (n_names,)."""
+        seat = np.array([name[1] for name in self.surrogate.names], np.int64)
+        return np.isin(seat, self.seats) if self.seats else np.ones(len(seat), np.bool_)
+
+    @cached_property
+    def goals_db(self) -> Floats:
+        """Levels re the limit that peaks are to keep, (n_names,); inf at seats that do not count. [dB]"""
+        return np.where(self.counts, -SPARE_DB, np.inf)
+
+    @cached_property
+    def asides_db(self) -> Floats:
+        """The same for the other seats alone, (n_names,). [dB]"""
+        return np.where(self.counts, np.inf, -SPARE_DB)
 
     @cached_property
     def sizes(self) -> NDArray[np.int64]:
@@ -71,6 +101,13 @@ class Problem:
     def battens(self) -> Floats:
         """Hooks without a joist, per unit."""
         return np.array([sum(self.candidates[k].n_battens for k in unit) for unit in self.units], np.float64)
+
+    @cached_property
+    def effort_db(self) -> Floats:
+        """What each unit takes to hold and how far it is off its spots, as room below the limit. [dB]"""
+        return np.array(
+            [sum(_effort_db(self.candidates[k]) for k in unit) for unit in self.units], np.float64
+        )
 
     @cached_property
     def builds(self) -> NDArray[np.int64]:
@@ -122,6 +159,13 @@ class Problem:
         return np.asarray(self.builds[list(chosen)].sum(axis=0), np.int64)
 
 
+def _effort_db(candidate: Candidate) -> float:
+    """What battens, feet, legs and being off its spot weigh against room below the limit. [dB]"""
+    below = len(feet_solids(candidate.panel))  # feet, and legs where it is raised
+    stands = (0.0, _FEET_DB, _FEET_DB + _LEGS_DB)[below]
+    return _BATTEN_DB * candidate.n_battens + stands + _OFF_SPOT_DB_M * candidate.off_spot_m
+
+
 def pose(
     surrogate: Surrogate, candidates: tuple[Candidate, ...], supplies: tuple[Supply, ...], *, symmetric: bool
 ) -> Problem:
@@ -152,30 +196,35 @@ def pose(
 
 
 def _overlaps(candidates: Sequence[Candidate]) -> Bools:
-    """Which candidates cannot both be there, (n, n)."""
-    solids = [panel_solid(_to_the_floor(candidate.panel)) for candidate in candidates]
-    middles = np.array([candidate.panel.centre for candidate in candidates]).reshape(-1, 3)
-    reach = np.array([0.5 * np.ptp(solid.corners, axis=0) for solid in solids]).reshape(-1, 3)
-    near = np.abs(middles[:, None] - middles[None]) < reach[:, None] + reach[None] + 0.2
+    """Which candidates cannot both be there, with their frames and feet, (n, n)."""
+    framed = [with_frame(candidate.panel) for candidate in candidates]
+    bodies = [
+        (panel_solid(outer), *feet_solids(candidate.panel))
+        for outer, candidate in zip(framed, candidates, strict=True)
+    ]
+    spans = [np.concatenate([solid.corners for solid in own]) for own in bodies]
+    low = np.array([span.min(axis=0) for span in spans]).reshape(-1, 3)
+    high = np.array([span.max(axis=0) for span in spans]).reshape(-1, 3)
+    near = ((low[:, None] < high[None]) & (low[None] < high[:, None])).all(axis=2)
     clash = np.zeros((len(candidates), len(candidates)), np.bool_)
-    for a, b in np.argwhere(np.triu(near.all(axis=2), 1)):
-        clash[a, b] = clash[b, a] = overlap_m(solids[a], solids[b]) > TOUCH_M
-    # Two of one cloud hang at one height: what differs in drop under one ceiling is not mixed.
-    drops = [(c.surface, getattr(c.entry, "drop", None)) for c in candidates]
-    for a, (surface, drop) in enumerate(drops):
-        for b, (other, at) in enumerate(drops[:a]):
-            if drop is not None and surface == other and at is not None and drop != at:
+    for a, b in np.argwhere(np.triu(near, 1)):
+        met = any(overlap_m(p, q) > TOUCH_M for p in bodies[a] for q in bodies[b])
+        clash[a, b] = clash[b, a] = met
+    # What is under one ceiling is at one depth: hung at different drops or gaps it is not mixed.
+    depths = [_depth(candidate) for candidate in candidates]
+    for a, depth in enumerate(depths):
+        for b, other in enumerate(depths[:a]):
+            if depth is not None and other is not None and depth[0] == other[0] and depth != other:
                 clash[a, b] = clash[b, a] = True
     return clash
 
 
-def _to_the_floor(panel: PlacedPanel) -> PlacedPanel:
-    """A panel as it is, a stand with the room under it that its legs need."""
-    if panel.kind != "stand":
-        return panel
-    corners = panel.corners.copy()
-    corners[:2, 2] = 0.0  # scenes have their floor there
-    return replace(panel, corners=corners)
+def _depth(candidate: Candidate) -> tuple[int, str, float] | None:
+    """How far below its ceiling a panel is, and whether it hangs; None on walls and floors."""
+    entry = candidate.entry
+    if isinstance(entry, Stand) or candidate.panel.normal[2] > _OVERHEAD:
+        return None
+    return candidate.surface, type(entry).__name__, entry.drop if isinstance(entry, Cloud) else entry.gap
 
 
 def excess_db(levels_db: Floats, targets_db: Floats | float = -SPARE_DB) -> float:
@@ -183,25 +232,40 @@ def excess_db(levels_db: Floats, targets_db: Floats | float = -SPARE_DB) -> floa
     return float(np.maximum(levels_db - targets_db, 0.0).sum())
 
 
-Score = tuple[float, int, float, float]
+Score = tuple[float, float, int, float, float]
 
 
-def score(problem: Problem, chosen: Chosen, targets_db: Floats | float) -> Score:
-    """What a set is worth, smaller is better: excess, panels, price, then room below the limit and hooks."""
+def score(problem: Problem, chosen: Chosen, targets_db: Floats) -> Score:
+    """What a set is worth, smaller is better: excess, panels, price, and then what is to be preferred.
+
+    That is room below the limit, hooks on joists, and panels in the middle of what they are there for.
+    Where panels may be spent on seats that do not count, their excess comes before the number of panels.
+    """
     levels = problem.levels_db(chosen)
     comfort = excess_db(levels, np.asarray(targets_db) - _COMFORT_DB)
     comfort += _DEEP_WEIGHT * excess_db(levels, np.asarray(targets_db) - _DEEP_DB)
-    hooks = 0.05 * float(problem.battens[list(chosen)].sum())
+    comfort += float(problem.effort_db[list(chosen)].sum())
     return (
         round(excess_db(levels, targets_db), 3),
+        round(excess_db(levels, problem.asides_db), 2) if problem.is_shared else 0.0,
         problem.n_panels(chosen),
         round(problem.cost(chosen), 2),
-        round(comfort + hooks, 2),
+        round(comfort, 2),
     )
 
 
-def grow(problem: Problem, targets_db: Floats | float = -SPARE_DB, chosen: Chosen = ()) -> Chosen:
-    """Units added one by one, each the one that takes most off the excess per panel, until none does."""
+def grow(problem: Problem, targets_db: Floats | None = None, chosen: Chosen = ()) -> Chosen:
+    """Units added one by one, each the one that takes most off the excess per panel, until none does.
+
+    Parameters
+    ----------
+    problem : Problem
+    targets_db : (n_names,) float, optional
+        Levels re the limit that peaks are to keep; without them the goals of the problem. [dB]
+    chosen : tuple of int
+        Units to begin with.
+    """
+    targets_db = problem.goals_db if targets_db is None else targets_db
     while True:
         now = excess_db(problem.levels_db(chosen), targets_db)
         best: tuple[float, int] | None = None
@@ -217,7 +281,28 @@ def grow(problem: Problem, targets_db: Floats | float = -SPARE_DB, chosen: Chose
         chosen = tuple(sorted({*chosen, best[1]}))
 
 
-def refine(problem: Problem, chosen: Chosen, targets_db: Floats | float, *, thorough: bool = True) -> Chosen:
+def newly_over(problem: Problem, chosen: Chosen, less: Chosen, targets_db: Floats | None = None) -> bool:
+    """Whether a peak is over its target with fewer units that some set keeps at it."""
+    targets_db = problem.goals_db if targets_db is None else targets_db
+    now, then = (problem.levels_db(own) > targets_db for own in (chosen, less))
+    return bool((then & ~now).any())
+
+
+def pruned(problem: Problem, chosen: Chosen) -> Chosen:
+    """The same set without units that take nothing worth a panel off any seat."""
+    every_db = np.full(problem.surrogate.n_names, -SPARE_DB)
+    targets_db = every_db if problem.is_shared else problem.goals_db
+    for unit in sorted(chosen, key=lambda k: -k):
+        less = tuple(k for k in chosen if k != unit)
+        gain_db = excess_db(problem.levels_db(less), targets_db)
+        gain_db -= excess_db(problem.levels_db(chosen), targets_db)
+        is_over = newly_over(problem, chosen, less, targets_db)
+        if not is_over and gain_db < _LEAST_GAIN_DB * int(problem.sizes[unit]):
+            chosen = less
+    return chosen
+
+
+def refine(problem: Problem, chosen: Chosen, targets_db: Floats, *, thorough: bool = True) -> Chosen:
     """The same set after small changes, each an improvement: one left out, exchanged or added; two for one.
 
     Parameters
@@ -225,7 +310,7 @@ def refine(problem: Problem, chosen: Chosen, targets_db: Floats | float, *, thor
     problem : Problem
     chosen : tuple of int
         Units.
-    targets_db : (n_names,) float or float
+    targets_db : (n_names,) float
         Levels re the limit that peaks are to keep. [dB]
     thorough : bool
         Whether two units are tried against one.

@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 TOUCH_M = 0.0005  # half a millimetre: what people round to when they write a length down
 HEAD_ROOM_M = 2.0  # common practice, no source
 _DOOR_WAY_M = 0.9  # what a person with something to carry needs before a door; common practice, no source
+_ON_FLOOR_M = 0.020  # thinner than anything that stands
 _ROUND = np.radians(np.arange(11.25, 360.0, 22.5))
 _QUARTER = np.radians(np.arange(0.0, 91.0, 15.0))
 
@@ -33,7 +34,10 @@ class Solid:
 
 def prism(outline: Floats, along: Floats) -> Solid:
     """The body between a flat convex outline (n, 3) and the same one moved by `along` (3,). [m]"""
-    edges = np.vstack([np.roll(outline, -1, axis=0) - outline, along])
+    sides = np.roll(outline, -1, axis=0) - outline
+    # The other two sides of a parallelogram say nothing new.
+    sides = sides[:2] if len(sides) == 4 and np.abs(sides[0] + sides[2]).max() < 1e-12 else sides
+    edges = np.vstack([sides, along])
     return Solid(np.vstack([outline, outline + along]), edges[np.linalg.norm(edges, axis=1) > 0.0])
 
 
@@ -51,7 +55,7 @@ def overlap_m(a: Solid, b: Solid) -> float:
     if boxes.min() <= 0.0:
         return float(boxes.min())
     pairs = [(a.edges, a.edges), (b.edges, b.edges), (a.edges, b.edges)]
-    axes = np.concatenate([np.cross(p[:, None], q[None]).reshape(-1, 3) for p, q in pairs])
+    axes = np.concatenate([_products(p, q) for p, q in pairs])
     length = np.linalg.norm(axes, axis=1)
     axes = axes[length > 1e-9] / length[length > 1e-9, None]
     shadow_a, shadow_b = a.corners @ axes.T, b.corners @ axes.T
@@ -59,6 +63,13 @@ def overlap_m(a: Solid, b: Solid) -> float:
         shadow_a.max(axis=0) - shadow_b.min(axis=0), shadow_b.max(axis=0) - shadow_a.min(axis=0)
     )
     return float(apart.min())
+
+
+def _products(p: Floats, q: Floats) -> Floats:
+    """Vector products of each of some vectors (n, 3) with each of others (m, 3), (n m, 3)."""
+    x, y, z = p.T[:, :, None]
+    u, v, w = q.T[:, None, :]
+    return np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=-1).reshape(-1, 3)
 
 
 def panel_solid(panel: PlacedPanel) -> Solid:
@@ -140,6 +151,16 @@ def why_not(site: Site, panel: PlacedPanel, others: Iterable[PlacedPanel]) -> st
     )
 
 
+def why_no_body(site: Site, solid: Solid, others: Iterable[PlacedPanel]) -> str | None:
+    """Why something that belongs to a panel, its feet say, may not be where it is; None where it may."""
+    return (
+        _in_swing(site, solid)
+        or _in_kept_free(site, solid, site.scene.keep_outs)
+        or _into_something(site, solid)
+        or _into_panel(solid, others)
+    )
+
+
 def may_drill(scene: Scene, surface: Surface) -> bool:
     """Whether a surface may be drilled: a floor needs no holes."""
     drilling = scene.job.drilling
@@ -199,22 +220,38 @@ def _in_swing(site: Site, solid: Solid) -> str | None:
 
 
 def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> str | None:
+    own = None if panel.surface is None or panel.kind == "stand" else site.surfaces[panel.surface]
     for keep_out in site.scene.keep_outs:
-        index = next(k for k, surface in enumerate(site.surfaces) if surface.name == keep_out.surface)
-        frame = site.surfaces[index].frame
+        if own is None or keep_out.surface != own.name:
+            reason = _in_kept_free(site, solid, [keep_out])
+            if reason is not None:
+                return reason
+            continue
+        # Whatever hangs under it covers it, however far below.
         outline = _outline(keep_out)
-        if panel.surface == index and panel.kind != "stand":
-            # Whatever hangs under it covers it, however far below.
-            on_plane = np.column_stack([frame.to_plane(panel.corners), np.zeros(4)])
-            flat = np.column_stack([outline, np.zeros(len(outline))])
-            up = np.array([0.0, 0.0, 1.0])
-            reach_m = overlap_m(prism(on_plane, up), prism(flat, up))
-        else:
-            reach_m = overlap_m(solid, prism(frame.to_room(outline), keep_out.depth * frame.n))
+        on_plane = np.column_stack([own.frame.to_plane(panel.corners), np.zeros(4)])
+        flat = np.column_stack([outline, np.zeros(len(outline))])
+        up = np.array([0.0, 0.0, 1.0])
+        reach_m = overlap_m(prism(on_plane, up), prism(flat, up))
         if reach_m > TOUCH_M:
-            why = f" ({keep_out.reason})" if keep_out.reason else ""
-            return f'reaches {millimetres(reach_m)} into what is kept free for "{keep_out.name}"{why}'
+            return _kept_free(keep_out, reach_m)
     return None
+
+
+def _in_kept_free(site: Site, solid: Solid, keep_outs: Iterable[KeepOut]) -> str | None:
+    for keep_out in keep_outs:
+        frame = next(surface.frame for surface in site.surfaces if surface.name == keep_out.surface)
+        # A floor that is kept free is free of what stands on it, whatever depth was given.
+        depth_m = max(keep_out.depth, _ON_FLOOR_M) if frame.n[2] > 0.9 else keep_out.depth
+        reach_m = overlap_m(solid, prism(frame.to_room(_outline(keep_out)), depth_m * frame.n))
+        if reach_m > TOUCH_M:
+            return _kept_free(keep_out, reach_m)
+    return None
+
+
+def _kept_free(keep_out: KeepOut, reach_m: float) -> str:
+    why = f" ({keep_out.reason})" if keep_out.reason else ""
+    return f'reaches {millimetres(reach_m)} into what is kept free for "{keep_out.name}"{why}'
 
 
 def _outline(keep_out: KeepOut) -> Floats:

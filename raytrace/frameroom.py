@@ -1,10 +1,13 @@
 """Whether the frames of panels, which stand outside their slabs, have room beside each other and at edges."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from raytrace.framing import take_apart
 from raytrace.panels import PlacedPanel
 from raytrace.room import Room
+from raytrace.scene import Build
 
 _HAIR_M = 1e-4
 
@@ -28,12 +31,12 @@ def frame_notes(room: Room) -> tuple[str, ...]:
     pairs: dict[str, tuple[float, float]] = {}
     edges: dict[str, tuple[float, float]] = {}
     for k, panel in enumerate(hung):
-        frame_m = _frame_m(panel)
+        frame_m = frame_beside_m(panel.build)
         for other in hung[k + 1 :]:
             if panel.surface is None or panel.surface != other.surface:
                 continue
             names = " and ".join(dict.fromkeys((panel.group, other.group)))
-            _keep_worst(pairs, names, _apart_m(panel.rect, other.rect), frame_m + _frame_m(other))
+            _keep_worst(pairs, names, _apart_m(panel.rect, other.rect), frame_m + frame_beside_m(other.build))
         if panel.surface is not None and panel.kind != "stand":
             for what, apart in _edges(room, panel):
                 _keep_worst(edges, f"{panel.name}, {what}", apart, frame_m)
@@ -50,10 +53,26 @@ def frame_notes(room: Room) -> tuple[str, ...]:
     )
 
 
-def _frame_m(panel: PlacedPanel) -> float:
-    """How far a frame stands out beside its slab."""
-    piece = take_apart(panel.build, hung=False)
+def frame_beside_m(build: Build) -> float:
+    """How far the frame of a build stands out beside its slab. [m]"""
+    piece = take_apart(build, hung=False)
     return 0.5 * (piece.outer_m[0] - piece.slab_m[0])
+
+
+def with_frame(panel: PlacedPanel) -> PlacedPanel:
+    """A panel as large as it is made: slab and frame; what stands keeps its lower edge."""
+    beside_m = frame_beside_m(panel.build)
+    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
+    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
+    below = 0.0 if panel.kind == "stand" else -1.0
+    steps = np.array([(-1.0, below), (1.0, below), (1.0, 1.0), (-1.0, 1.0)])
+    return replace(
+        panel,
+        corners=panel.corners + beside_m * steps @ np.array([right, up]),
+        width_m=panel.width_m + 2.0 * beside_m,
+        height_m=panel.height_m + (1.0 - below) * beside_m,
+        rect=panel.rect + beside_m * np.array([-1.0, below, 1.0, 1.0]),
+    )
 
 
 def _keep_worst(found: dict[str, tuple[float, float]], name: str, apart: float, needed: float) -> None:

@@ -1,5 +1,7 @@
 """What a comparison says in one line that a client understands."""
 
+from collections.abc import Collection
+
 import numpy as np
 
 from raytrace.comparison import Comparison, VerdictPair, limit_numbers
@@ -7,13 +9,15 @@ from raytrace.comparison import Comparison, VerdictPair, limit_numbers
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven")
 
 
-def headline(comparison: Comparison) -> str:
+def headline(comparison: Comparison, *, only: Collection[str] = ()) -> str:
     """What changed at each seat, in one sentence that a client understands.
 
     Parameters
     ----------
     comparison : Comparison
         Of any two studies.
+    only : collection of str
+        Seats to speak of; empty for all.
 
     Returns
     -------
@@ -26,7 +30,7 @@ def headline(comparison: Comparison) -> str:
     """
     if not comparison.verdicts:
         return _sentence(_nothing_judged(comparison), _sides(comparison))
-    seats = list(dict.fromkeys(pair.seat for pair in comparison.verdicts))
+    seats = [s for s in dict.fromkeys(pair.seat for pair in comparison.verdicts) if not only or s in only]
     several = len(comparison.before.arrivals.seat_names) > 1 or len(comparison.after.arrivals.seat_names) > 1
     first = comparison.before.arrivals.seat_names[0]
     sentences = []

@@ -5,15 +5,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from raytrace.choice import SPARE_DB, Chosen, Problem, excess_db, grow, refine, score
-from raytrace.criteria import find_peaks, judge
+from raytrace.choice import Chosen, Problem, excess_db, grow, newly_over, pruned, refine, score
+from raytrace.criteria import PEAK_WIDTH_S, find_peaks, judge
 from raytrace.leftright import compare_left_right
 from raytrace.mixedinteger import best_set
 from raytrace.scene import Scene
 from raytrace.study import Study
 
 LADDER = (2, 4, 6, 8)
-STOP_DB = 0.5  # a step of the ladder that takes less off all peaks together brings little
+STOP_SHARE = 0.03  # a step of the ladder that takes less of what is too strong today brings little
 ALLOWANCE_DB = 0.5  # above the least that panels can do for a peak they do not bring below the limit
 _MOST_ROUNDS = 3
 
@@ -28,9 +28,11 @@ class Step:
     panels : tuple of str
         Surfaces they are there for, each with how many.
     n_over : int
-        Peaks over the limit at all seats.
+        Peaks over the limit at the seats that count.
     worst_margin_db, excess_db : float
-        Smallest margin; by how much all peaks together exceed the limit.
+        Smallest margin there; by how much all peaks together exceed the limit.
+    left : float
+        What is left of today's energy over the limit that panels can reach, 1 for all of it.
     left_right_db : float
         Left less right, 0.3-15 ms; NaN where there are no two sides.
     cost : float
@@ -42,12 +44,16 @@ class Step:
     n_over: int
     worst_margin_db: float
     excess_db: float
+    left: float
     left_right_db: float
     cost: float
 
 
 def choose(problem: Problem) -> Chosen:
     """The units to put up: fewest panels, every peak below the limit or nearly as low as it can be.
+
+    Where a number of panels or a budget bounds the choice, it is the best that they allow, first for the
+    seats that count and then, with what is left, for the others.
 
     Parameters
     ----------
@@ -57,21 +63,22 @@ def choose(problem: Problem) -> Chosen:
     -------
     tuple of int
     """
-    limit = np.full(problem.surrogate.n_names, -SPARE_DB)
-    lowest = refine(problem, grow(problem), limit, thorough=False)
+    goals = problem.goals_db
+    lowest = refine(problem, grow(problem), goals, thorough=False)
     about: Chosen = ()
     for _ in range(2):
-        found = best_set(problem, about, limit)
+        found = best_set(problem, about, goals)
         if found is None or not problem.may(found):
             break
-        found = refine(problem, found, limit, thorough=False)
-        if excess_db(problem.levels_db(found), limit) > excess_db(problem.levels_db(lowest), limit) - 0.01:
+        found = refine(problem, found, goals, thorough=False)
+        if excess_db(problem.levels_db(found), goals) > excess_db(problem.levels_db(lowest), goals) - 0.01:
             break
         about = lowest = found
     if problem.most_panels is not None or problem.budget is not None:
-        return lowest if lowest == () else refine(problem, lowest, limit)
+        more = grow(problem, problem.asides_db, lowest) if problem.is_shared else lowest
+        return pruned(problem, refine(problem, more, goals))
     levels = problem.levels_db(lowest)
-    targets = np.where(levels > limit, levels + ALLOWANCE_DB, limit)
+    targets = np.where(levels > goals, levels + ALLOWANCE_DB, goals)
     best = refine(problem, lowest, targets)
     for _ in range(_MOST_ROUNDS):
         found = best_set(problem, best, targets)
@@ -81,7 +88,25 @@ def choose(problem: Problem) -> Chosen:
         if score(problem, found, targets) >= score(problem, best, targets):
             break
         best = found
-    return best
+    return without_idle(problem, best)
+
+
+def without_idle(problem: Problem, chosen: Chosen) -> Chosen:
+    """The same set without units that take little of what is too strong and bring no peak below the limit.
+
+    Parameters
+    ----------
+    problem : Problem
+    chosen : tuple of int
+        Units.
+    """
+    least = STOP_SHARE * energy_over(problem, ())
+    for unit in sorted(chosen, key=lambda k: -k):
+        less = tuple(k for k in chosen if k != unit)
+        gain = energy_over(problem, less) - energy_over(problem, chosen)
+        if gain < least * int(problem.sizes[unit]) and not newly_over(problem, chosen, less):
+            chosen = less
+    return chosen
 
 
 def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[Step, ...]:
@@ -100,18 +125,51 @@ def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -
     tuple of Step
         The chosen set last.
     """
-    n_chosen = problem.n_panels(chosen)
-    steps = [_step(scene, before, problem, ())]
+    n_chosen, goals = problem.n_panels(chosen), problem.goals_db
+    sets: list[Chosen] = [()]
     for count in LADDER:
         if count >= n_chosen:
             break
-        fewer = replace(problem, most_panels=count)
-        last = refine(fewer, grow(fewer), -SPARE_DB, thorough=False)
-        steps.append(_step(scene, before, problem, last))
-    return (*steps, _step(scene, before, problem, chosen)) if n_chosen else tuple(steps)
+        fewer = replace(problem, most_panels=count, is_shared=False)
+        starts = [grow(fewer), grow(fewer, goals, sets[-1])]
+        start = min(starts, key=lambda own: score(fewer, own, goals))
+        sets.append(refine(fewer, start, goals, thorough=False))
+    sets += [chosen] if n_chosen else []
+    today = energy_over(problem, ())
+    return tuple(_step(scene, before, problem, own, today) for own in sets)
 
 
-def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Step:
+def energy_over(problem: Problem, chosen: Chosen) -> float:
+    """Energy over the limit that panels can reach, at the seats that count, added up over their zone points.
+
+    Parameters
+    ----------
+    problem : Problem
+    chosen : tuple of int
+        Units that are put up.
+
+    Notes
+    -----
+    A peak that parts into two makes two peaks of one: to count peaks, or to add up their excess, can say
+    worse where sound was taken away. Here every arrival counts once, with that share of its energy by
+    which the sound within the width of a peak about it, taken as if it met in step, is over the limit:
+    nothing is over where no peak is, and no arrival made weaker ever adds to it. What no place for a panel
+    touches, the floor's own reflection say, is left out: it would hide what panels do.
+    """
+    surrogate, state = problem.surrogate, problem.state(chosen)
+    within_reach = np.diff(surrogate.spot_start) > 0
+    counted = surrogate.judged & within_reach & problem.counts[surrogate.name]
+    found = 0.0
+    for start, stop in zip(surrogate.heard_start, surrogate.heard_start[1:], strict=False):
+        delay_s, energy = surrogate.delay_s[start:stop], state.energy[start:stop]
+        near = np.abs(delay_s[:, None] - delay_s[None]) < PEAK_WIDTH_S
+        together = (near @ np.sqrt(energy)) ** 2
+        over = np.maximum(1.0 - surrogate.limit / np.maximum(together, 1e-30), 0.0)
+        found += float((energy * over)[counted[start:stop]].sum())
+    return found
+
+
+def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen, today: float) -> Step:
     arrivals = problem.surrogate.predicted(problem.state(chosen))
     verdicts = judge(scene, arrivals, find_peaks(scene, arrivals))
     levels = problem.levels_db(chosen)
@@ -123,16 +181,19 @@ def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Step
     return Step(
         n_panels=problem.n_panels(chosen),
         panels=tuple(f"{count} x {surface}" for surface, count in counts.items()),
-        n_over=sum(verdict.n_over for verdict in verdicts),
-        worst_margin_db=-float(levels.max(initial=-np.inf)),
-        excess_db=excess_db(levels, 0.0),
+        n_over=sum(v.n_over for v in verdicts if not problem.seats or v.seat in problem.seats),
+        worst_margin_db=-float(levels[problem.counts].max(initial=-np.inf)),
+        excess_db=excess_db(levels[problem.counts], 0.0),
+        left=energy_over(problem, chosen) / today if today > 0.0 else 0.0,
         left_right_db=np.nan if sides is None else sides.difference_db,
         cost=priced_cost(problem, chosen),
     )
 
 
 def find_stop(ladder: Sequence[Step]) -> int | None:
-    """The step after which the next one brings little: neither a peak fewer over the limit nor half a dB.
+    """The step after which the next one brings little of what is too strong today below the limit.
+
+    A step that brings the last of it there is worth its panels, however small it is.
 
     Parameters
     ----------
@@ -146,8 +207,8 @@ def find_stop(ladder: Sequence[Step]) -> int | None:
     if len(ladder) < 2:
         return None
     for k in range(1, len(ladder)):
-        gain_db = ladder[k - 1].excess_db - ladder[k].excess_db
-        if gain_db < STOP_DB and ladder[k].n_over >= ladder[k - 1].n_over:
+        arrives = ladder[k - 1].worst_margin_db < 0.0 <= ladder[k].worst_margin_db
+        if ladder[k - 1].left - ladder[k].left < STOP_SHARE and not arrives:
             return k - 1
     return len(ladder) - 1
 

@@ -209,6 +209,13 @@ def find_stability(room: Room) -> tuple[Stability, ...]:
     return tuple(found)
 
 
+def find_foot_m(panel: PlacedPanel) -> float:
+    """Depth of a foot, centred under a stand, that makes it tip beyond `TILT_TEST_DEG` only. [m]"""
+    sine = float(panel.normal[2])
+    legs_m = max(float(panel.back[:, 2].min()) / float(np.sqrt(1.0 - sine**2)), 0.0)
+    return float(2.0 * (legs_m + 0.5 * panel.height_m) * np.tan(np.radians(TILT_TEST_DEG)))
+
+
 def _stability(index: int, panel: PlacedPanel, to_wall_m: float) -> Stability:
     weight_n = GRAVITY_M_S2 * (mass_kg := take_apart(panel.build, hung=False).mass_kg)
     sine = float(panel.normal[2])
@@ -229,5 +236,5 @@ def _stability(index: int, panel: PlacedPanel, to_wall_m: float) -> Stability:
         off_wall_n=off_wall_n,
         push_n=weight_n * 0.5 * depth / (legs + height),
         tips_at_deg=float(np.degrees(tips)),
-        foot_m=float(2.0 * to_middle * np.tan(np.radians(TILT_TEST_DEG))),
+        foot_m=find_foot_m(panel),
     )

@@ -5,8 +5,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from raytrace.battens import find_battens
+from raytrace.battens import ACROSS_JOISTS, find_battens
 from raytrace.builds import load_builds
+from raytrace.feet import feet_notes
 from raytrace.frameroom import frame_notes
 from raytrace.framing import MASS_BASIS, Part, Piece, mass_notes, take_apart
 from raytrace.hanging import Hook
@@ -26,9 +27,6 @@ KNOTS_M = 0.30
 _STAPLE_STEP_M = 0.05
 _SAME_M = 0.005
 _ON_FLOOR_M = 0.010
-
-ACROSS_JOISTS = Timber("45x70", 0.045, 0.070, (2.4, 3.0, 4.8))
-"""For battens across joists; its size is for a competent person to check."""
 
 TOOLS = (
     "tape, square, spirit level or line laser",
@@ -184,7 +182,7 @@ def list_making(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Making:
         unpriced=tuple(dict.fromkeys(b.build_name for b in batches if b.build.price is None)),
         largest=largest,
         fits_access=_fits(largest, scene.job.access),
-        notes=_notes(room, batches, timber),
+        notes=_notes(scene, room, batches, timber),
     )
 
 
@@ -352,7 +350,9 @@ def _fits(largest: Batch | None, access: tuple[float, float] | None) -> bool | N
     return small <= min(access) and middle <= max(access)
 
 
-def _notes(room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]) -> tuple[str, ...]:
+def _notes(
+    scene: Scene, room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]
+) -> tuple[str, ...]:
     notes = [
         f"Timber at its actual size, saw cut {1000 * KERF_M:.0f} mm. Butt joints: the long sides run "
         "through, the short ones stand between them; the inside of a frame is the slab, wool is not cut. "
@@ -381,4 +381,4 @@ def _notes(room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]) ->
         for part in cut.nesting.too_long:
             label, length = lengths[part]
             notes.append(f"{label}: {1000 * length:.0f} mm is longer than any stock length; order it.")
-    return (*notes, *frame_notes(room))
+    return (*notes, *frame_notes(room), *feet_notes(scene, room))

@@ -1,11 +1,11 @@
 """Margins of the peaks near the limit: before, as predicted, as proven; and how well the last two agree."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from raytrace.arrivals import Arrivals
+from raytrace.arrivals import Arrivals, is_judged
 from raytrace.criteria import Peak, find_peaks
 from raytrace.scene import Scene
 from raytrace.study import Study
@@ -45,11 +45,13 @@ def way_of_facets(study: Study, facets: Iterable[int]) -> tuple[str, ...]:
 PeakKey = tuple[int, int, tuple[int, ...]]
 
 
-def find_margins(before: Study, predicted: Arrivals, after: Study) -> tuple[PeakMargin, ...]:
-    """Margins of every peak near the limit, before, predicted and proven."""
+def find_margins(
+    before: Study, predicted: Arrivals, after: Study, seats: Collection[int]
+) -> tuple[PeakMargin, ...]:
+    """Margins of every peak near the limit at some seats, before, predicted and proven."""
     scene = before.scene
     sets: list[dict[PeakKey, Peak]] = [
-        {(p.speaker, p.seat, p.facets): p for p in peaks if not np.isnan(p.margin_db)}
+        {(p.speaker, p.seat, p.facets): p for p in peaks if p.seat in seats and not np.isnan(p.margin_db)}
         for peaks in (before.peaks, find_peaks(scene, predicted), after.peaks)
     ]
     found = []
@@ -65,12 +67,14 @@ def find_margins(before: Study, predicted: Arrivals, after: Study) -> tuple[Peak
     return tuple(margin for _, _, margin in found)
 
 
-def find_agreement(scene: Scene, predicted: Arrivals, proven: Arrivals) -> tuple[float, float]:
-    """Largest difference of predicted and proven levels in the head zone: of one bounce, of several. [dB]"""
+def find_agreement(
+    scene: Scene, predicted: Arrivals, proven: Arrivals, seats: Collection[int]
+) -> tuple[float, float]:
+    """Largest difference of predicted and proven levels at some seats: of one bounce, of several. [dB]"""
     most = [0.0, 0.0]
     floor_db = -scene.limits.below_db - _COMPARED_DB
     for ours, theirs in zip(predicted.heard, proven.heard, strict=True):
-        if scene.speakers[ours.speaker].use == "sub" or not ours.paths.direct_visible:
+        if ours.seat not in seats or not is_judged(scene, ours):
             continue
         level_of = {
             tuple(facets[facets >= 0].tolist()): level

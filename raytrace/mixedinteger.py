@@ -18,6 +18,7 @@ _ZONE_POINTS = 5  # at which each peak is watched: where it is strongest
 _LEAST = 2e-3  # of the limit's energy: what a pair of units does together below that is left out
 _IDLE = 0.02  # of the limit's energy: a unit that takes less off every peak is not looked at
 _EXCESS_WEIGHT = 50.0  # panels that the limit's own energy in excess is worth
+_MOST_TERMS = 250_000  # rows times pairs: larger ones take minutes, and small changes do as well
 _NODES = 400  # a bound that does not depend on the machine's speed
 _GAP = 0.02
 
@@ -44,7 +45,7 @@ def best_set(problem: Problem, about: Chosen, targets_db: Floats) -> Chosen | No
     Returns
     -------
     tuple of int or None
-        Units; None where the programme was given up.
+        Units; None where the programme was given up or is too large.
 
     Notes
     -----
@@ -132,6 +133,8 @@ def _solve(
 
     n_units, idle = len(problem.units), linear.min(axis=0) > -_IDLE
     listed = np.argwhere(pairs.any(axis=0) & ~idle[:, None] & ~idle).tolist()
+    if len(listed) * len(rows) > _MOST_TERMS:
+        return None
     names = sorted({row.name for row in rows})
     slack = {name: n_units + len(listed) + k for k, name in enumerate(names)}
     bought = n_units + len(listed) + len(names)

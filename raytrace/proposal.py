@@ -8,13 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.candidates import Candidate, Refusal, find_candidates
-from raytrace.choice import SPARE_DB, Chosen, Problem, Supply, pose
+from raytrace.choice import Chosen, Problem, Supply, pose
 from raytrace.criteria import Peak
+from raytrace.hanging import Hook, find_hooks
 from raytrace.ladder import Step, choose, find_ladder, find_stop, priced_cost
 from raytrace.loads import Stability, find_stability
 from raytrace.margins import PeakMargin, find_agreement, find_margins, way_of_facets
 from raytrace.obstacles import Obstacle, find_obstacles
 from raytrace.panelgrid import listening_axis, wanted_spots
+from raytrace.proposalwords import DEFAULT_BUILD, find_reasons, holding_notes, proposal_notes
 from raytrace.proposedscene import NamedPanel, name_panels, scene_text
 from raytrace.scene import Scene, load_scene
 from raytrace.scenefile import did_you_mean
@@ -25,7 +27,6 @@ from raytrace.surrogate import build_surrogate
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
-DEFAULT_BUILD = "wool 50"
 _ALIKE_DB = 0.5  # peaks of left and right that differ by less count as mirror images
 
 
@@ -48,8 +49,8 @@ class ProposedPanel:
         0 or 90.
     reason : str
         What it answers, in one sentence.
-    n_battens : int
-        Hooks that find no known joist.
+    n_hooks, n_on_joists, n_battens : int
+        Points that hold it; those in a known joist; those that need a batten across joists.
     """
 
     name: str
@@ -60,12 +61,23 @@ class ProposedPanel:
     centre_uv: Floats
     turned: int
     reason: str
+    n_hooks: int
+    n_on_joists: int
     n_battens: int
 
 
 @dataclass(frozen=True)
+class OtherSeat:
+    """A seat that does not count: peaks over its limit and by how much all together, before and after."""
+
+    name: str
+    n_over: tuple[int, int]
+    excess_db: tuple[float, float]
+
+
+@dataclass(frozen=True)
 class Unreached:
-    """A peak that stays over the limit: by how much, and what stands in the way."""
+    """A peak that stays over the limit at a seat that counts: by how much, and what stands in the way."""
 
     speaker: str
     seat: str
@@ -88,13 +100,17 @@ class Proposal:
     panels : tuple of ProposedPanel
         In the order of the new scene.
     margins : tuple of PeakMargin
-        Of every peak near the limit, by speaker, seat and delay; the predicted ones were fixed before the
-        proof ran.
+        Of every peak near the limit at the seats that count, by speaker, seat and delay; the predicted ones
+        were fixed before the proof ran.
     ladder : tuple of Step
         Best sets of a few panels, the proposal itself last.
     stop : int or None
         Index of the step after which more panels bring little.
     unreached : tuple of Unreached
+    seats : tuple of str
+        Seats that count: whose peaks were to be brought below the limit.
+    others : tuple of OtherSeat
+        What became of the rest.
     agreement_db : tuple of float
         Largest difference of predicted and proven levels of arrivals within 15 dB of the limit: those of
         one bounce, of several.
@@ -117,6 +133,8 @@ class Proposal:
     ladder: tuple[Step, ...]
     stop: int | None
     unreached: tuple[Unreached, ...]
+    seats: tuple[str, ...]
+    others: tuple[OtherSeat, ...]
     agreement_db: tuple[float, float]
     stability: tuple[Stability, ...]
     is_symmetric: bool
@@ -133,7 +151,9 @@ def propose(
     budget: float | None = None,
     build: str | None = None,
     stock: Stock | None = None,
+    seats: Sequence[str] = (),
     up_to_order: int | None = None,
+    within_s: float = 0.030,
     progress: Progress | None = None,
 ) -> Proposal:
     """The smallest set of whole panels that brings every peak in the window below the limit.
@@ -153,7 +173,10 @@ def propose(
         nothing is bought unless it is named.
     stock : Stock, optional
         Panels that are owned; they go first.
-    up_to_order : int, optional
+    seats : sequence of str
+        Seats that count; without them the scene's first one. The others have a say only in what `n_panels`
+        or `budget` leave over.
+    up_to_order, within_s : int, float
         As for `run_study`.
     progress : callable, optional
         Called with a text and the share done (0 to 1).
@@ -166,7 +189,7 @@ def propose(
     Raises
     ------
     ValueError
-        If a build is not known or has no price where one is needed.
+        If a build or seat is not known, or a build has no price where one is needed.
     SceneError
         If the scene does not hold together.
 
@@ -179,18 +202,20 @@ def propose(
     stock = stock or Stock()
     scene = scene.model_copy(update={"builds": {**stock.builds, **scene.builds}})
     supplies = find_supplies(scene, build, stock, needs_price=budget is not None)
+    count = find_seats(scene, seats)
+    is_shared = (n_panels is not None or budget is not None) and len(count) < len(scene.seats)
     tell("the room as it is", 0.0)
-    before = run_study(scene, up_to_order=up_to_order)
-    axis_m = listening_axis(scene)
-    spots = wanted_spots(scene, before.room, before.arrivals)
+    before = run_study(scene, up_to_order=up_to_order, within_s=within_s)
+    axis_m = listening_axis(scene, count[0])
+    spots = wanted_spots(scene, before.room, before.arrivals, () if is_shared else count)
     tell("places for panels", 0.15)
     names = [supply.build for supply in supplies]
     candidates, refusals = find_candidates(scene, before.room, spots, names, axis_m=axis_m)
     tell("what a panel at each place would do", 0.25)
-    surrogate = build_surrogate(scene, before.room, before.arrivals, candidates)
-    symmetric = axis_m is not None and is_alike(scene, before.peaks)
+    surrogate = build_surrogate(scene, before.room, before.arrivals, candidates, () if is_shared else count)
+    symmetric = axis_m is not None and is_alike(scene, before.peaks, count)
     problem = pose(surrogate, candidates, supplies, symmetric=symmetric)
-    problem = replace(problem, most_panels=n_panels, budget=budget)
+    problem = replace(problem, most_panels=n_panels, budget=budget, seats=count, is_shared=is_shared)
     tell("choosing", 0.45)
     chosen = choose(problem)
     tell("what fewer panels bring", 0.65)
@@ -202,23 +227,29 @@ def propose(
     text = scene_text(scene, candidates, named, reasons=reasons, builds=own, out=out)
     predicted = surrogate.predicted(problem.state(chosen))
     tell("the proof: the new scene in full", 0.75)
-    after = run_study(load_scene(out, text), up_to_order=up_to_order)
+    after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
+    hooks = _own_hooks(after, [panel.name for panel in named])
     tell("what stands in the way", 0.98)
     return Proposal(
         before=before,
         after=after,
         text=text,
-        panels=tuple(_proposed(before, candidates[n.candidate], n, reasons) for n in named),
-        margins=find_margins(before, predicted, after),
+        panels=tuple(_proposed(before, candidates[n.candidate], n, reasons, hooks) for n in named),
+        margins=find_margins(before, predicted, after, count),
         ladder=ladder,
         stop=find_stop(ladder),
         unreached=_unreached(before, after, candidates, refusals, problem, chosen),
-        agreement_db=find_agreement(scene, predicted, after.arrivals),
+        seats=tuple(scene.seats[k].name for k in count),
+        others=tuple(_other_seat(before, after, k) for k in range(len(scene.seats)) if k not in count),
+        agreement_db=find_agreement(scene, predicted, after.arrivals, count),
         stability=find_stability(after.room),
         is_symmetric=symmetric,
         n_candidates=len(candidates),
         cost=priced_cost(problem, chosen),
-        notes=_notes(scene, before, problem, chosen),
+        notes=(
+            *proposal_notes(scene, before, problem, chosen),
+            *holding_notes(before, after, hooks, refusals),
+        ),
     )
 
 
@@ -244,11 +275,26 @@ def find_supplies(scene: Scene, build: str | None, stock: Stock, *, needs_price:
     )
 
 
-def is_alike(scene: Scene, peaks: Sequence[Peak]) -> bool:
+def find_seats(scene: Scene, names: Sequence[str]) -> tuple[int, ...]:
+    """The seats that count, in the scene's order: those named, else the first, the place of work."""
+    known = [seat.name for seat in scene.seats]
+    for name in names:
+        if name not in known:
+            raise ValueError(f'no seat is called "{name}"{did_you_mean(name, known)}')
+    return tuple(k for k, name in enumerate(known) if name in names) or (0,)
+
+
+def _other_seat(before: Study, after: Study, seat: int) -> OtherSeat:
+    over = [[p for p in study.peaks if p.seat == seat and p.over_limit] for study in (before, after)]
+    excess = [sum(-peak.margin_db for peak in own) for own in over]
+    return OtherSeat(before.scene.seats[seat].name, (len(over[0]), len(over[1])), (excess[0], excess[1]))
+
+
+def is_alike(scene: Scene, peaks: Sequence[Peak], seats: Sequence[int]) -> bool:
     """Whether mirrored speakers make the same peaks over the limit, so that pairs of panels make sense."""
     mains = [k for k, s in enumerate(scene.speakers) if s.use == "main"]
-    for seat in range(len(scene.seats)):
-        if abs(scene.seats[seat].ears[1] - scene.seats[0].ears[1]) > 1e-3:
+    for seat in seats:
+        if abs(scene.seats[seat].ears[1] - scene.seats[seats[0]].ears[1]) > 1e-3:
             return False
         over = [
             sorted(p.margin_db for p in peaks if (p.speaker, p.seat) == (k, seat) and p.over_limit)
@@ -261,40 +307,21 @@ def is_alike(scene: Scene, peaks: Sequence[Peak]) -> bool:
     return True
 
 
-def find_reasons(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> dict[int, str]:
-    """What each chosen candidate answers: the peak that would rise most without it."""
-    levels = problem.levels_db(chosen)
-    reasons: dict[int, str] = {}
-    for unit in chosen:
-        for k in problem.units[unit]:
-            others = [c for c in problem.panels(chosen) if c != k]
-            surrogate = problem.surrogate
-            worst = surrogate.worst(surrogate.state(surrogate.factors(others)))
-            with np.errstate(divide="ignore"):
-                without = 10.0 * np.log10(worst / surrogate.limit)
-            counted = np.maximum(without, -SPARE_DB) - np.maximum(levels, -SPARE_DB)
-            if counted.max(initial=0.0) < 0.1:  # what it takes off lies below the limit
-                counted = np.where(without > -6.0, without - np.maximum(levels, -20.0), 0.0)
-            reasons[k] = _reason(scene, before, problem, int(np.argmax(counted)))
-    return reasons
-
-
-def _reason(scene: Scene, before: Study, problem: Problem, name: int) -> str:
-    surrogate = problem.surrogate
-    speaker, seat, *facets = surrogate.names[name]
-    way = way_of_facets(before, facets)
-    delay_s = float(surrogate.delay_s[np.flatnonzero(surrogate.name == name)[0]])
-    seats = f" at {scene.seats[seat].name}" if len(scene.seats) > 1 else ""
-    return (
-        f"answers the reflection of {scene.speakers[speaker].name} by way of {', '.join(way)}{seats}, "
-        f"{1e3 * delay_s:.1f} ms after the direct sound"
-    )
+def _own_hooks(after: Study, names: Sequence[str]) -> tuple[Hook, ...]:
+    """Hooks of the proposed panels alone."""
+    panels = after.room.panels
+    return tuple(h for h in find_hooks(after.scene, after.room) if panels[h.panel].name in names)
 
 
 def _proposed(
-    before: Study, candidate: Candidate, named: NamedPanel, reasons: dict[int, str]
+    before: Study,
+    candidate: Candidate,
+    named: NamedPanel,
+    reasons: dict[int, str],
+    hooks: Sequence[Hook],
 ) -> ProposedPanel:
     surface = before.room.surfaces[candidate.surface]
+    own = [hook for hook in hooks if hook.name.rpartition(" ")[0] == named.name]
     return ProposedPanel(
         name=named.name,
         group=named.group,
@@ -304,7 +331,9 @@ def _proposed(
         centre_uv=surface.frame.to_plane(candidate.panel.centre),
         turned=candidate.panel.turned,
         reason=reasons[named.candidate],
-        n_battens=candidate.n_battens,
+        n_hooks=len(own),
+        n_on_joists=sum(hook.joist is not None for hook in own),
+        n_battens=sum(hook.batten for hook in own),
     )
 
 
@@ -328,7 +357,7 @@ def _unreached(
             find_obstacles(before, after, peak, candidates, refusals, used, at_end),
         )
         for peak in after.peaks
-        if peak.over_limit
+        if peak.over_limit and peak.seat in problem.seats
     )
 
 
@@ -344,25 +373,3 @@ def _at_end(problem: Problem, chosen: Chosen) -> str | None:
     if not any(supply.buyable for supply in problem.supplies):
         return "the stock is used up"
     return None
-
-
-def _notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[str, ...]:
-    notes = []
-    if not any(verdict.status == "judged" for verdict in before.verdicts):
-        notes.append("No speaker is judged, the direct sound of each is hidden: nothing can be proposed.")
-    elif not any(peak.over_limit for peak in before.peaks):
-        notes.append("No early reflection is over the limit: nothing needs to be put up for them.")
-    elif not chosen:
-        notes.append("No panel at any place that may be used takes anything worth having off these peaks.")
-    builds = {problem.candidates[k].panel.build_name for k in problem.panels(chosen)}
-    if DEFAULT_BUILD in builds and DEFAULT_BUILD not in scene.builds:
-        notes.append(f'Planned with the library build "{DEFAULT_BUILD}"; --build names another one.')
-    battens = sum(problem.candidates[k].n_battens for k in problem.panels(chosen))
-    if battens:
-        notes.append(
-            f"{battens} hooks find no known joist: they need a batten across joists or, beyond the last one, "
-            "other structure; the drawings say which."
-        )
-    if any(problem.candidates[k].panel.kind == "stand" for k in problem.panels(chosen)):
-        notes.append("Stands need feet: what they tip at is listed. Keep ways out and windows free.")
-    return tuple(notes)

@@ -235,6 +235,8 @@ class Opening(Table):
     ]
     swing: Swing | None = None
     depth: Depth | None = None
+    stands: Annotated[bool, PlainValidator(lambda value: _yes_or_no(value))] = False
+    """Whether a stand may be proposed before this window."""
 
     @model_validator(mode="after")
     def _check_material(self) -> "Opening":
@@ -246,7 +248,19 @@ class Opening(Table):
             raise Wrong(
                 f"only a window or a door swings, this is of kind {shown(self.kind)}", "swing", at="key"
             )
+        if self.stands and self.kind != "window":
+            raise Wrong(
+                f"only a window may have stands before it, this is of kind {shown(self.kind)}",
+                "stands",
+                at="key",
+            )
         return self
+
+
+def _yes_or_no(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise Wrong(f"expected true or false; found {shown(value)}")
+    return value
 
 
 def check_outline(corners: tuple[tuple[float, float], ...], key: str) -> None:

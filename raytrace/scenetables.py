@@ -154,7 +154,7 @@ class Job(Table):
     date: Annotated[str | None, PlainValidator(date_text)] = None
     surveyed_by: Text | None = None
     survey_error: Annotated[float | None, PlainValidator(Length(0.0, 0.5, '"10 mm"'))] = None
-    """One standard error of a taped length. [m]"""
+    """A measured length is usually off by less: two in three are, one standard error. [m]"""
     drilling: Annotated[bool | tuple[str, ...] | None, PlainValidator(lambda value: _drilling(value))] = None
     """True, False or the surfaces that may be drilled; None where nothing was said."""
     access: Rectangle | None = None

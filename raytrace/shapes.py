@@ -27,6 +27,8 @@ from raytrace.setout import cos_sin
 Floats = NDArray[np.float64]
 
 
+_LOWEST_TOP_M = 1.5  # no room is lower: the least that a scene file takes as a height
+_FLAT_DEG = 10.0  # flatter over a low roof a pitch is rather a ratio or a height that was mistaken for it
 _AT_ZERO_M = 0.005  # how far a wall may stand off its zero before it is said
 
 
@@ -254,6 +256,8 @@ def _upright_room(
     if low.min() < 0:
         x, y = corners[int(low.argmin())]
         raise scene.error((ROOM, "slopes"), f"the roof comes down through the floor at x {x:g}, y {y:g} m")
+    if not any(piece.name == "ceiling" for piece in roof.pieces):
+        _refuse_flat_slopes(scene, room, float(roof.heights.max()))
     floor = np.column_stack([corners, np.zeros(len(corners))])
     polygons = [NamedPolygon("floor", ROOM, floor, (), (ROOM,))]
     tops = np.column_stack([roof.corners, roof.heights])
@@ -276,6 +280,20 @@ def _upright_room(
     polygons += [p for p in ceilings if p.name == "ceiling"]
     polygons += sorted(upright, key=lambda p: order.index(p.name))
     return polygons + [p for p in ceilings if p.name != "ceiling"]
+
+
+def _refuse_flat_slopes(scene: Scene, room: BoxRoom | PlanRoom, top_m: float) -> None:
+    """Refuse slopes that lie over the whole room lower than anyone could stand."""
+    flattest = min(range(len(room.slopes)), key=lambda k: room.slopes[k].pitch)
+    slope = room.slopes[flattest]
+    if top_m >= _LOWEST_TOP_M or slope.pitch >= _FLAT_DEG:
+        return
+    raise scene.error(
+        (ROOM, "slopes", flattest, "pitch"),
+        f"{slope.pitch:g} degrees from eaves of {slope.eaves:g} m leave no level ceiling: the roof ends at "
+        f"{top_m:.2f} m and never meets the height of {room.height:g} m; pitch is the angle to the level in "
+        "degrees, 40 for a usual roof",
+    )
 
 
 def _slope_plane(scene: Scene, corners: Floats, walls: Sequence[str], index: int, slope: Slope) -> RoofPlane:

@@ -11,6 +11,7 @@ from raytrace.materials import Material
 from raytrace.polygons import ROOM, NamedPolygon, area_vector
 from raytrace.scene import Scene
 from raytrace.scenefile import did_you_mean
+from raytrace.scenerooms import BoxRoom, PlanRoom
 from raytrace.setout import Frame, object_frame, room_frame
 
 Floats = NDArray[np.float64]
@@ -171,8 +172,20 @@ def check_surface_names(scene: Scene, surfaces: Sequence[Surface]) -> None:
         uses += [(("job", "drilling", k), w) for k, w in enumerate(scene.job.drilling) if w not in objects]
     for key, name in uses:
         if name not in names:
-            message = f'no surface "{name}"{did_you_mean(name, names)}'
+            message = f'no surface "{name}"{did_you_mean(name, names)}{_covered_ceiling(scene, name)}'
             raise scene.error(key, message, at="key" if key[0] == "surfaces" else "value")
+
+
+def _covered_ceiling(scene: Scene, name: str) -> str:
+    """Why a room with slopes has no ceiling."""
+    room = scene.room
+    if name != "ceiling" or not isinstance(room, BoxRoom | PlanRoom) or not room.slopes:
+        return ""
+    own = " and ".join(f"{slope.pitch:g}" for slope in room.slopes)
+    return (
+        f"; the slopes cover the whole roof and nothing of it reaches the height of {room.height:g} m: is a "
+        f"pitch of {own} degrees meant?"
+    )
 
 
 def with_openings(surfaces: Sequence[Surface], openings: Sequence[PlacedOpening]) -> tuple[Surface, ...]:

@@ -1,6 +1,6 @@
 """What any set of candidate panels would do to the arrivals, without a new search for paths."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -205,7 +205,11 @@ class Surrogate:
 
 
 def build_surrogate(
-    scene: Scene, room: Room, arrivals: Arrivals, candidates: Sequence[Candidate]
+    scene: Scene,
+    room: Room,
+    arrivals: Arrivals,
+    candidates: Sequence[Candidate],
+    seats: Collection[int] = (),
 ) -> Surrogate:
     """The arrivals of a room as a function of which candidates are put up.
 
@@ -214,6 +218,8 @@ def build_surrogate(
     scene, room, arrivals : Scene, Room, Arrivals
         As the room is.
     candidates : sequence of Candidate
+    seats : collection of int
+        What reaches these; empty for all. The others stay in it as they are.
 
     Returns
     -------
@@ -222,7 +228,11 @@ def build_surrogate(
     reflectors = find_reflectors(room)
     free = [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"]
     touched = {c.panel.surface for c in candidates if c.panel.acts_as == "patch"}
-    judged = [(k, heard) for k, heard in enumerate(arrivals.heard) if is_judged(scene, heard)]
+    judged = [
+        (k, heard)
+        for k, heard in enumerate(arrivals.heard)
+        if is_judged(scene, heard) and (not seats or heard.seat in seats)
+    ]
     sends = {
         k: speaker_directivity(scene, scene.speakers[k], room.speed_of_sound_m_s) if free else None
         for k in sorted({heard.speaker for _, heard in judged})

@@ -5,7 +5,7 @@ import pytest
 from panelled import BOX_ROOM, GABLE_ROOM, JOISTS, cloud, panel, scene_text
 
 from raytrace import build_room
-from raytrace.battens import better_place, find_battens, hook_notes
+from raytrace.battens import better_place, find_battens, hook_notes, why_not_held
 from raytrace.hanging import find_hooks
 
 ROUNDING_M = 1e-9  # of coordinates of a few metres
@@ -133,3 +133,35 @@ def test_a_batten_through_what_is_kept_free_is_told(scene_of):
     told = [note for note in hook_notes(scene, room, hooks) if 'keep-out "detector"' in note]
     assert len(told) == 1
     assert batten.hooks[0] in told[0]
+
+
+def held(scene_of, more, room=BOX_ROOM):
+    scene, built, hooks = hooks_of(scene_of, more, room)
+    return why_not_held(scene, built, hooks)
+
+
+def test_what_cannot_be_held_is_told_with_the_reason(scene_of):
+    assert held(scene_of, JOISTS + cloud()) is None
+    assert held(scene_of, cloud()) is None  # no joists are known: nothing speaks against it
+    few = JOISTS.replace("first = 0.2", "first = 2.6")
+    assert 'beyond the first or last known joist of the "ceiling"' in str(held(scene_of, few + cloud()))
+    # Battens 95 mm apart from the hooks' line run from 1.78 to 2.22 m at y = 1.75 and 2.25.
+    alarm = '\n[[keep_outs]]\nname = "alarm"\nsurface = "ceiling"\ncentre = [1.8, 1.7]\nradius = 0.06\n'
+    assert held(scene_of, JOISTS + alarm + cloud()) == 'needs a batten through what is kept free for "alarm"'
+    assert "no room for hook" in str(held(scene_of, JOISTS + cloud(drop=0.05)))  # 45 mm of it is the batten
+    assert held(scene_of, cloud(drop=0.05)) is None
+
+
+def test_a_panel_flat_on_a_slope_has_no_room_for_a_batten(scene_of):
+    rafters = (
+        JOISTS.replace("ceiling", "left slope").replace("first = 0.2", "first = 0.3").replace("0.4", "0.6")
+    )
+    flat = panel(surface="left slope", centre=[2.5, 1.4])
+    off = panel(surface="left slope", centre=[2.5, 1.4], gap=0.05)
+    scene, room, hooks = hooks_of(scene_of, rafters + flat, GABLE_ROOM)
+    assert any(hook.batten for hook in hooks)
+    assert "too near its surface for the batten" in str(why_not_held(scene, room, hooks))
+    assert any("does not fit behind" in note for note in hook_notes(scene, room, hooks))
+    scene, room, hooks = hooks_of(scene_of, rafters + off, GABLE_ROOM)
+    assert why_not_held(scene, room, hooks) is None
+    assert not any("does not fit behind" in note for note in hook_notes(scene, room, hooks))

@@ -1,9 +1,11 @@
 """Frames stand outside the slabs: where that has no room, it is said."""
 
-from panelled import cloud, panel, scene_text
+import numpy as np
+import pytest
+from panelled import GABLE_ROOM, cloud, panel, scene_text
 
 from raytrace import build_room
-from raytrace.frameroom import frame_notes
+from raytrace.frameroom import frame_beside_m, frame_notes, with_frame
 
 WINDOW = """
 [[openings]]
@@ -42,3 +44,19 @@ def test_the_end_of_a_wall_and_a_window_need_the_thickness_of_one(scene_of):
 
 def test_panels_with_room_on_all_sides_are_not_mentioned(scene_of):
     assert notes_of(scene_of, panel("A", centre=[1.0, 1.2]) + panel("B", centre=[2.24, 1.2])) == ()
+
+
+def test_a_panel_with_its_frame_reaches_beyond_its_slab_all_round(scene_of):
+    stand = '\n[[stands]]\nname = "S"\nbuild = "wool 50"\nat = [2.5, 1.0]\nyaw = 90\n'
+    slope = build_room(scene_of(scene_text(cloud(surface="left slope", level="along"), GABLE_ROOM)))
+    upright = build_room(scene_of(scene_text(panel("A") + stand)))
+    for own in (*slope.panels, *upright.panels):
+        outer = with_frame(own)
+        beside_m = frame_beside_m(own.build)
+        assert beside_m == pytest.approx(0.020)
+        sides = np.linalg.norm(np.roll(outer.corners, -1, axis=0) - outer.corners, axis=1)
+        expected = [outer.width_m, outer.height_m] * 2
+        assert sides == pytest.approx(expected, abs=1e-9)  # of coordinates of a few metres
+        assert outer.width_m == pytest.approx(own.width_m + 0.040)
+        below = 0.0 if own.kind == "stand" else 0.020  # what stands keeps its lower edge
+        assert outer.height_m == pytest.approx(own.height_m + 0.020 + below)

@@ -3,9 +3,11 @@ import pytest
 from conftest import SCENES
 from proposals import proposal
 
-from raytrace import Stock, load_scene, propose
+from raytrace import Stock, feet_notes, find_hooks, load_scene, propose
+from raytrace.battens import why_not_held
 from raytrace.builds import load_builds
-from raytrace.proposal import find_supplies
+from raytrace.frameroom import frame_notes
+from raytrace.proposal import find_seats, find_supplies
 
 
 @pytest.mark.slow
@@ -147,3 +149,63 @@ def test_a_cloud_between_beams_stays_in_its_bay_and_clear_of_the_detector():
         assert (
             np.linalg.norm(away) >= 0.5 - 0.001
         )  # the detector's half a metre; half a millimetre is let pass
+
+
+SOFA = '\n[[seats]]\nname = "sofa"\nears = [3.2, 1.1, 1.0]\n'
+
+
+def with_a_sofa():
+    return load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + SOFA)
+
+
+@pytest.mark.slow
+def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
+    alone = proposal("box")
+    found = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", up_to_order=2)
+    assert found.seats == ("mix",)
+    assert [seat.name for seat in found.others] == ["sofa"]
+    assert found.is_symmetric  # the sofa stands off the axis
+    assert len(found.panels) == len(alone.panels)
+    assert all(peak.seat == "mix" for peak in found.unreached)
+    assert any('Planned for the seat "mix" alone; "sofa" had no say' in note for note in found.notes)
+    sofa = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", seats=("sofa",), up_to_order=2)
+    assert sofa.seats == ("sofa",)
+    assert sofa.others[0].name == "mix"
+    over = [sum(p.over_limit and p.seat == 1 for p in study.peaks) for study in (found.after, sofa.after)]
+    assert over[1] < over[0]
+
+
+@pytest.mark.slow
+def test_what_the_first_seat_leaves_over_goes_to_the_others():
+    bare = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", up_to_order=2)
+    more = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", n_panels=8, up_to_order=2)
+    assert len(more.panels) > len(bare.panels)
+    assert more.others[0].excess_db[1] < bare.others[0].excess_db[1]
+    worst = [min(v.worst_margin_db for v in s.after.verdicts if v.seat == 0) for s in (bare, more)]
+    assert worst[1] >= worst[0] - 0.05  # the seat that counts has lost nothing
+    assert any("left over" in note for note in more.notes)
+
+
+def test_an_unknown_seat_is_said():
+    assert find_seats(with_a_sofa(), ()) == (0,)
+    assert find_seats(with_a_sofa(), ("sofa", "mix")) == (0, 1)
+    with pytest.raises(ValueError, match='no seat is called "soffa", did you mean "sofa"'):
+        find_seats(with_a_sofa(), ("soffa",))
+
+
+@pytest.mark.slow
+def test_a_proposal_looks_as_far_ahead_as_it_is_told():
+    scene = load_scene(SCENES / "box.toml")
+    found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2, within_s=0.018)
+    for study in (found.before, found.after):
+        assert study.arrivals.reach.within_s == 0.018
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["box", "rented", "ridge"])
+def test_nothing_proposed_wants_for_room_for_its_frame_or_feet_or_for_something_to_hold_it(name):
+    found = proposal(name)
+    room, scene = found.after.room, found.after.scene
+    assert frame_notes(room) == ()
+    assert feet_notes(scene, room) == ()
+    assert why_not_held(scene, room, find_hooks(scene, room)) is None

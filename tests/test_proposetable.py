@@ -17,8 +17,8 @@ def printed(name, units="metric"):
 @pytest.mark.slow
 def test_the_terminal_says_what_why_how_much_and_what_remains():
     text = printed("box")
-    assert "Proposed: 4 panels" in text
-    assert "by way of right wall, 7.4 ms" in text
+    assert "Proposed: 3 panels of wool 50" in text
+    assert "by way of right wall, ceiling, 6.8 ms" in text
     assert "What fewer panels bring" in text
     assert "Still over the limit, and what stands in the way" in text
     assert "floor: is walked on" in text
@@ -29,8 +29,8 @@ def test_the_terminal_says_what_why_how_much_and_what_remains():
 @pytest.mark.slow
 def test_stands_come_with_what_tips_them():
     text = printed("rented", units="imperial")
-    assert "left wall leaning panel 1: 4.4 kg; a pull of" in text
-    assert "right wall stand 1: 4.4 kg; without feet a push of" in text
+    assert "left wall leaning panel 1: 9.6 lb; a pull of" in text
+    assert "right wall stand 1: 9.6 lb; without feet a push of" in text
     assert "'" in text  # feet and inches
 
 

@@ -64,7 +64,7 @@ def test_levels_agree_with_the_engine(name):
     predicted = surrogate.predicted(surrogate.state(surrogate.factors(chosen)))
     one, more = differences_db(predicted, proven, scene)
     assert one < 1e-6 if name != "rented" else one < 0.5  # panels before their surface add exactly
-    assert more < 1.0  # far bounces, and what stands do to one another, are left out
+    assert more < (1.0 if name != "rented" else 2.5)  # far bounces, and what six stands do to one another
     ours = [p.margin_db for p in find_peaks(scene, predicted) if p.margin_db < 2.0]
     theirs = [p.margin_db for p in find_peaks(treated, proven) if p.margin_db < 2.0]
     assert min(ours) == pytest.approx(min(theirs), abs=0.1)

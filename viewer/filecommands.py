@@ -54,7 +54,8 @@ def report(
         from raytrace import propose as find_proposal
 
         with mistakes(), showing_progress() as progress:
-            proposal = find_proposal(read, out=folder / "proposed.toml", up_to_order=order, progress=progress)
+            extent = {"up_to_order": order, "within_s": until / 1e3}
+            proposal = find_proposal(read, out=folder / "proposed.toml", **extent, progress=progress)
     # Before and after are run to the same extent, whatever the proof needed.
     study = study_of(read if proposal is None else proposal.after.scene, order, until)
     without = study.scene.without_panels()

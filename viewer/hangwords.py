@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from raytrace import CAUTIONS, Hook, PlacedPanel, format_length, hook_notes
+from raytrace import CAUTIONS, Hook, PlacedPanel, feet_notes, format_length, hook_notes
 from viewer.columns import Cell, Strip, bullet, heading, table, tick_line
 from viewer.elevation import figure
 from viewer.faceview import LEFT, LOWER, RIGHT, UPPER
@@ -258,7 +258,8 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
     notes = [in_units(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
     notes += _frame_notes(view, treatment, units)
     if view.kind == "floor":
-        return notes + _tipping(view, treatment, units)
+        feet = feet_notes(treatment.scene, treatment.room)
+        return [*notes, *_tipping(view, treatment, units), *(in_units(note, units) for note in feet)]
     if view.hooks:
         notes.append(
             f"Hooks, {mass_unit(units)}: if all carry alike. A cord a little too long hangs slack: then two "

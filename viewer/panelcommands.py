@@ -7,8 +7,11 @@ from typing import Literal
 from viewer.commandline import (
     Flag,
     Mistake,
+    Order,
     SceneFile,
     Units,
+    Until,
+    check_extent,
     check_form,
     console,
     mistakes,
@@ -61,8 +64,11 @@ def propose(
     budget: float | None = None,
     build: str | None = None,
     stock: Path | None = None,
+    seat: list[str] | None = None,
     out: Path | None = None,
     replace: Flag = False,
+    order: Order = None,
+    until: Until = 30.0,
     json: Flag = False,
     units: Units = "metric",
 ) -> None:
@@ -81,6 +87,9 @@ def propose(
     stock
         Panels that are owned, a TOML file: a table [stock] with "wool 100" = 6 for each build. They go
         first; others are bought only if --build names one.
+    seat
+        Seat that counts: its peaks are brought below the limit. May be given more than once; without it the
+        first seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
     out
         Scene file to write; the default is the scene's name with "-proposed". An existing file is never
         overwritten without --replace.
@@ -100,6 +109,7 @@ def propose(
         raise Mistake(f"--panels must lie between 1 and 200, not {panels}")
     if budget is not None and not budget >= 0.0:
         raise Mistake(f"--budget must be 0 or more, not {budget:g}")
+    check_extent(order, until)
     read = read_scene(scene)
     target = out or scene.with_name(f"{scene.stem}-proposed.toml")
     _check_target(target, scene, replace)
@@ -107,7 +117,16 @@ def propose(
         owned = None if stock is None else read_stock(stock, read)
         with mistakes(ValueError):
             found = find_proposal(
-                read, out=target, n_panels=panels, budget=budget, build=build, stock=owned, progress=progress
+                read,
+                out=target,
+                n_panels=panels,
+                budget=budget,
+                build=build,
+                stock=owned,
+                seats=seat or (),
+                up_to_order=order,
+                within_s=until / 1e3,
+                progress=progress,
             )
     if found.panels:
         _write_whole(target, found.text)

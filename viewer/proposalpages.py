@@ -5,16 +5,18 @@ from collections.abc import Sequence
 from typing import Any
 
 from raytrace import PeakMargin, Proposal, Step, format_length
-from viewer.unitwords import in_units
+from viewer.proposetable import held_by, other_seat_lines, remains
+from viewer.unitwords import force_words, in_units, mass_words
 from viewer.wording import decibels, furniture_advice, margin_words, off_limit
 
 Page = dict[str, Any]
 
 _ABOVE = "What to do"
 _LADDER = (
-    "Each line is the best that so many panels can do, not the same panels and some more. Too strong: peaks "
-    "over the limit at all seats. Worst: the strongest peak against the limit. Sides: early sound of the "
-    "left speaker against the right one."
+    "Each line is the best that so many panels can do, not the same panels and some more. Remains: of "
+    "today's early sound over the limit, as far as panels can reach it; it never rises when sound is taken "
+    "away. Worst: the strongest peak against the limit. Sides: early sound of the left speaker against the "
+    "right one."
 )
 _MARGINS = (
     "What is left up to the limit in dB at the worst place of the head zone; below nought the peak is too "
@@ -48,7 +50,10 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
             {"kind": "small", "text": _LADDER},
         ]
     if proposal.unreached:
-        blocks += [_sub("What stays too strong, and why"), _list(_remains(proposal))]
+        blocks += [
+            _sub("What stays too strong, and why"),
+            _list([in_units(line, units) for line in _remains(proposal)]),
+        ]
     if proposal.margins:
         blocks += [
             _sub("Predicted and proven"),
@@ -57,11 +62,8 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
         ]
     if proposal.stability:
         blocks += [_sub("Where panels stand"), _list(_stands(proposal, units))]
-    return (
-        [*blocks, _sub("To know"), _list([in_units(_plain(note), units) for note in proposal.notes])]
-        if proposal.notes
-        else blocks
-    )
+    notes = [*other_seat_lines(proposal), *(in_units(_plain(note), units) for note in proposal.notes)]
+    return [*blocks, _sub("To know"), _list(notes)] if notes else blocks
 
 
 def _panels(proposal: Proposal, units: str) -> Page:
@@ -69,10 +71,9 @@ def _panels(proposal: Proposal, units: str) -> Page:
     for panel in proposal.panels:
         at = " / ".join(format_length(float(x), units=units) for x in panel.centre_uv)
         reason = panel.reason[0].upper() + panel.reason[1:]
-        rows.append([panel.name, panel.build, panel.surface, at, reason])
-    return _table(
-        ["panel", "build", "on", "its middle at", "why"], ["left", "left", "left", "right", "fill"], rows
-    )
+        rows.append([panel.name, panel.build, at, held_by(panel), reason])
+    head = ["panel", "build", "its middle at", "held by", "why"]
+    return _table(head, ["left", "left", "right", "left", "fill"], rows)
 
 
 def _set_out_words(proposal: Proposal) -> str:
@@ -82,24 +83,18 @@ def _set_out_words(proposal: Proposal) -> str:
     )
     if proposal.is_symmetric:
         words += " Left and right were taken together only, since the room allows it."
-    battens = sum(panel.n_battens for panel in proposal.panels)
-    if battens:
-        words += (
-            f" {battens} of the hooks find no known joist: they need a batten across joists or, beyond the "
-            "last one, other structure."
-        )
     return words
 
 
 def _ladder(proposal: Proposal) -> Page:
     priced = any(not math.isnan(step.cost) for step in proposal.ladder)
-    head = ["panels", "where", "too strong", "worst", "sides", *(["cost"] if priced else []), ""]
+    head = ["panels", "where", "remains", "worst", "sides", *(["cost"] if priced else []), ""]
     columns = ["right", "fill", "right", "right", "right", *(["right"] if priced else []), "left"]
     rows = [
         [
             str(step.n_panels),
             ", ".join(step.panels) or "as the room is",
-            str(step.n_over),
+            remains(step),
             f"{margin_words(step.worst_margin_db)} dB",
             "" if math.isnan(step.left_right_db) else f"{decibels(abs(step.left_right_db))} dB",
             *([_cost(step)] if priced else []),
@@ -128,7 +123,12 @@ def _remains(proposal: Proposal) -> list[str]:
 
 def _plain(text: str) -> str:
     """A sentence without what only the writer of the scene file can use."""
-    for part in ("; --build names another one", " (job.drilling): use [[stands]] there, standing or leaning"):
+    for part in (
+        "; --build names another one",
+        " --seat names the seats that count.",
+        " (job.drilling): use [[stands]] there, standing or leaning",
+        " (stands = true in its entry allows that)",
+    ):
         text = text.replace(part, "")
     return text
 
@@ -149,12 +149,14 @@ def _margins(margins: Sequence[PeakMargin]) -> Page:
 
 
 def _stands(proposal: Proposal, units: str) -> list[str]:
-    lines = [
-        f"{proposal.after.room.panels[stand.panel].name}: {stand.mass_kg:.1f} kg. Without feet a push of "
-        f"{stand.push_n:.1f} N at its top tips it; feet {format_length(stand.foot_m, units=units)} deep hold "
-        "it up to a tilt of 10 degrees."
-        for stand in proposal.stability
-    ]
+    lines = []
+    for stand in proposal.stability:
+        name, mass = proposal.after.room.panels[stand.panel].name, mass_words(stand.mass_kg, units)
+        push, foot = force_words(stand.push_n, units), format_length(stand.foot_m, units=units)
+        lines.append(
+            f"{name}: {mass}. Without feet a push of {push} at its top tips it; feet {foot} deep hold it up "
+            "to a tilt of 10 degrees."
+        )
     return [*lines, "Where people pass, above all children, stands are fixed against tipping over."]
 
 

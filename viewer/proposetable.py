@@ -19,7 +19,9 @@ from raytrace import (
 )
 from viewer.tables import Row, number
 from viewer.terminal import notes_text
+from viewer.unitwords import force_words, in_units, mass_words
 from viewer.wording import margin_words, off_limit
+from viewer.worklist import size_words
 
 MARGINS_EXPLAINED = (
     "Margins in dB: what is left up to the limit at the worst place of the head zone, negative above it. "
@@ -27,13 +29,14 @@ MARGINS_EXPLAINED = (
     "of another one, or gone."
 )
 LADDER_EXPLAINED = (
-    "Over: peaks over the limit. Excess: by how many dB they exceed it all together. L/R: early energy of "
-    "left less right."
+    "Remains: of today's early sound over the limit, as far as panels can reach it. It never rises when "
+    "sound is taken away; a count of peaks may, where one parts into two. Worst margin: of the strongest "
+    "peak. L/R: early energy of left less right."
 )
-ANSWERS = "answers the reflection of "
+ANSWERS, AFTER_DIRECT = "answers the reflection of ", " after the direct sound"
 SET_OUT_EXPLAINED = (
-    "Middle of the panel, facing its surface: from the left edge / from the bottom edge; under a level "
-    "ceiling: from the front wall / from the left wall."
+    "Sizes are those of the slab. Set-out: its middle, facing the surface, from the left edge / from the "
+    "bottom edge; under a level ceiling, the front wall at the top, from the front wall / from the left wall."
 )
 
 
@@ -53,6 +56,11 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
     return {
         "scene": proposal.before.scene.title,
         "headline": headline(compare(proposal.before, proposal.after)),
+        "seats": list(proposal.seats),
+        "other_seats": [
+            {"seat": seat.name, "peaks_over_limit": list(seat.n_over), "excess_db": list(seat.excess_db)}
+            for seat in proposal.others
+        ],
         "is_symmetric": proposal.is_symmetric,
         "candidates": proposal.n_candidates,
         "cost": number(proposal.cost),
@@ -64,6 +72,7 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
                 "peaks_over_limit": step.n_over,
                 "worst_margin_db": number(step.worst_margin_db),
                 "excess_db": number(step.excess_db),
+                "remains": number(step.left),
                 "left_right_db": number(step.left_right_db),
                 "cost": number(step.cost),
             }
@@ -122,6 +131,8 @@ def _panel(panel: ProposedPanel) -> Row:
         "build": panel.build,
         "centre_m": [number(u), number(v)],
         "turned": panel.turned,
+        "hooks": panel.n_hooks,
+        "hooks_on_joists": panel.n_on_joists,
         "hooks_without_joist": panel.n_battens,
         "reason": panel.reason,
     }
@@ -136,37 +147,80 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
     units : str
         "metric" or "imperial".
     """
-    parts: list[Table | Text] = [Text(headline(compare(proposal.before, proposal.after)), style="bold")]
+    change = compare(proposal.before, proposal.after)
+    parts: list[Table | Text] = [Text(headline(change, only=proposal.seats), style="bold")]
+    parts += [Text(line) for line in other_seat_lines(proposal)]
     if proposal.panels:
         parts += [Text(""), _panel_table(proposal, units), Text(SET_OUT_EXPLAINED, style="dim")]
         parts += [Text(""), _ladder_table(proposal), Text(LADDER_EXPLAINED, style="dim")]
         stop = None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels
         if stop is not None and stop < proposal.ladder[-1].n_panels:
             parts.append(Text(f"After {stop} panels more of them bring little."))
-    if proposal.margins:
+    if proposal.margins and proposal.panels:
         parts += [Text(""), _margin_table(proposal.margins), Text(MARGINS_EXPLAINED, style="dim")]
         one, more = proposal.agreement_db
         agreed = f"Prediction and proof differ by at most {one:.1f} dB (one bounce), {more:.1f} dB (several)."
         parts.append(Text(agreed, style="dim"))
     if proposal.unreached:
         parts += [Text(""), Text("Still over the limit, and what stands in the way:", style="bold")]
-        parts += [Text(line) for line in unreached_lines(proposal.unreached)]
+        parts += [Text(in_units(line, units)) for line in unreached_lines(proposal.unreached)]
     parts += _stand_lines(proposal, units)
-    parts += notes_text((*proposal.notes, *proposal.after.notes))
+    parts += notes_text(tuple(in_units(note, units) for note in (*proposal.notes, *proposal.after.notes)))
     if proposal.panels:
         parts += [Text(""), *(Text(caution, style="dim") for caution in CAUTIONS)]
     return Group(*parts)
 
 
+def other_seat_lines(proposal: Proposal) -> list[str]:
+    """What became of seats that do not count, a sentence each.
+
+    Parameters
+    ----------
+    proposal : Proposal
+    """
+    return [
+        f'"{seat.name}" does not count here: {seat.n_over[0]} of its early reflections are over the limit '
+        f"now, {seat.n_over[1]} with the panels."
+        for seat in proposal.others
+    ]
+
+
 def _panel_table(proposal: Proposal, units: str) -> Table:
-    table = Table(title=f"Proposed: {_count(len(proposal.panels))}", title_justify="left", box=None)
-    for heading in ("panel", "build", "set-out", "turned", "answers the reflection of"):
+    builds = list(dict.fromkeys(panel.build for panel in proposal.panels))
+    of_build = f" of {builds[0]}" if len(builds) == 1 else ""
+    table = Table(title=f"Proposed: {_count(len(proposal.panels))}{of_build}", title_justify="left", box=None)
+    for heading in (
+        "panel",
+        *([] if of_build else ["build"]),
+        "wide x high",
+        "set-out",
+        "held by",
+        "answers",
+    ):
         table.add_column(heading)
     for panel in proposal.panels:
         u, v = (format_length(float(value), units=units) for value in panel.centre_uv)
-        turned = f"{panel.turned} deg" if panel.turned else ""
-        table.add_row(panel.name, panel.build, f"{u} / {v}", turned, panel.reason.removeprefix(ANSWERS))
+        own = next(p for p in proposal.after.room.panels if p.name == panel.name)
+        size = size_words((own.width_m, own.height_m), units)
+        why = panel.reason.removeprefix(ANSWERS).removesuffix(AFTER_DIRECT)
+        cells = [panel.name, *([] if of_build else [panel.build]), size, f"{u} / {v}", held_by(panel), why]
+        table.add_row(*cells)
     return table
+
+
+def held_by(panel: ProposedPanel) -> str:
+    """What holds a proposed panel, in a few words.
+
+    Parameters
+    ----------
+    panel : ProposedPanel
+    """
+    if panel.kind == "stand":
+        return "leans" if " leaning panel " in panel.name else "stands"
+    timbers = "joists" if panel.n_hooks > 2 else "studs"  # two points hold what is on a wall
+    if panel.n_battens:
+        return f"{panel.n_battens} of {panel.n_hooks} hooks on battens"
+    return timbers if panel.n_on_joists == panel.n_hooks else f"{timbers} not given"
 
 
 def _count(n_panels: int) -> str:
@@ -178,7 +232,7 @@ def _ladder_table(proposal: Proposal) -> Table:
     table = Table(title="What fewer panels bring", title_justify="left", box=None)
     table.add_column("panels", justify="right")
     table.add_column("where")
-    for heading in ("over", "worst margin", "excess", "L/R"):
+    for heading in ("remains", "worst margin", "L/R"):
         table.add_column(heading, justify="right")
     if priced:
         table.add_column("cost", justify="right")
@@ -190,8 +244,17 @@ def _ladder_table(proposal: Proposal) -> Table:
 
 
 def _step_numbers(step: Step) -> list[str]:
-    numbers = [str(step.n_over), _margin(step.worst_margin_db), _db(step.excess_db)]
-    return [*numbers, _db(step.left_right_db)]
+    return [remains(step), _margin(step.worst_margin_db), _db(step.left_right_db)]
+
+
+def remains(step: Step) -> str:
+    """What is left of today's early sound over the limit, in per cent.
+
+    Parameters
+    ----------
+    step : Step
+    """
+    return f"{100 * step.left:.0f} %" if not 0.0 < step.left < 0.01 else "< 1 %"
 
 
 def _margin_table(margins: tuple[PeakMargin, ...]) -> Table:
@@ -224,14 +287,15 @@ def unreached_lines(unreached: tuple[Unreached, ...]) -> list[str]:
     ----------
     unreached : tuple of Unreached
     """
-    lines = []
+    found: dict[str, list[str]] = {}
     for peak in unreached:
-        lines.append(
-            f"{peak.speaker} at {peak.seat}, {', '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms: "
-            f"{off_limit(peak.margin_db)} dB over the limit."
+        reasons = "".join(f"\n    {obstacle.surface}: {obstacle.reason}." for obstacle in peak.obstacles)
+        what = (
+            f"at {peak.seat}, {', '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms: "
+            f"{off_limit(peak.margin_db)} dB over the limit.{reasons}"
         )
-        lines += [f"    {obstacle.surface}: {obstacle.reason}." for obstacle in peak.obstacles]
-    return lines
+        found.setdefault(what, []).append(peak.speaker)
+    return [f"{' and '.join(who)} {what}" for what, who in found.items()]
 
 
 def _stand_lines(proposal: Proposal, units: str) -> list[Text]:
@@ -239,10 +303,11 @@ def _stand_lines(proposal: Proposal, units: str) -> list[Text]:
     for stand in proposal.stability:
         name = proposal.after.room.panels[stand.panel].name
         if stand.leans:
-            what = f"a pull of {stand.off_wall_n:.1f} N at its top takes it off the wall"
+            what = f"a pull of {force_words(stand.off_wall_n, units)} at its top takes it off the wall"
         else:
             foot = format_length(stand.foot_m, units=units)
-            what = f"without feet a push of {stand.push_n:.1f} N at its top tips it; feet {foot} deep "
+            push = force_words(stand.push_n, units)
+            what = f"without feet a push of {push} at its top tips it; feet {foot} deep "
             what += "hold it up to a tilt of 10 degrees"
-        lines.append(Text(f"{name}: {stand.mass_kg:.1f} kg; {what}."))
+        lines.append(Text(f"{name}: {mass_words(stand.mass_kg, units)}; {what}."))
     return [Text(""), *lines] if lines else []

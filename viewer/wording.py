@@ -149,7 +149,9 @@ def job_lines(study: Study, units: str) -> list[tuple[str, str]]:
     job = study.scene.job
     error = job.survey_error
     accuracy = (
-        None if error is None else f"± {format_length(error, units=units)} (one standard error of a length)"
+        None
+        if error is None
+        else f"± {format_length(error, units=units)} (a measured length is usually off by less)"
     )
     given = (
         ("For", job.client),
