@@ -1,5 +1,6 @@
 """The column beside the room: what reaches the seat, as a list to sort and filter, and one of it in full."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -43,6 +44,7 @@ COLUMNS: tuple[tuple[Column, str, str], ...] = (
 )
 CELL_PX = 4  # left and right of the text of a cell
 VERDICT_LINES = 5.8  # a heading, and two lines on each of a pair of speakers
+WIDEST_NAME_PX = 110
 WORDED = (1, 2)  # columns of words; figures stand at the right
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -192,6 +194,11 @@ class ArrivalTable(QTableView):
             else:
                 header.setSectionResizeMode(i, QHeaderView.ResizeMode.Stretch)
 
+    def fit_names(self, names: Sequence[str]) -> None:
+        """Room for the speakers' names, as long as they leave some for the way."""
+        widest = max(self.fontMetrics().horizontalAdvance(name) for name in (*names, "from ▾"))
+        self.setColumnWidth(1, min(widest, WIDEST_NAME_PX) + 16)
+
 
 class ArrivalList(QWidget):
     """Verdict, filters, list and card of an `OnScreen`."""
@@ -279,6 +286,7 @@ class ArrivalList(QWidget):
         names = (table.speaker_names, table.seat_names, tuple(orders), tuple(sorted(met)))
         if names != self._names:
             self._names = names
+            self.table.fit_names(table.speaker_names)
             heads = ("every speaker", "every seat", "any bounces", "every surface")
             for (name, combo), head, entries in zip(self.combos.items(), heads, names, strict=True):
                 combo.clear()

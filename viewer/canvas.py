@@ -30,6 +30,8 @@ TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12}
 LIGHTS = {"wall": look.WALL_LIGHT, "solid": look.SOLID_LIGHT, "flat": look.FLAT_LIGHT}
 # Lines that are thinner than a pixel from where a room is seen as a whole, in pixels: as tubes they tear.
 THIN_PX = {
+    "edges": 1.8,
+    "area edges": 1.6,
     "dimensions": 1.2,
     "weaker": 1.0,
     "near misses": 1.4,
@@ -38,7 +40,7 @@ THIN_PX = {
     "panel edges": 1.3,
     "furniture edges": 1.3,
     "axes": 1.5,
-    "pane edges": 1.3,
+    "pane edges": 1.2,
     "cut hatching": 1.0,
     "cut outlines": 1.4,
 }

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from raytrace import Scene, Study
 from viewer.camera import Camera
 from viewer.meshes import SPEAKER_BOX, SUB_SIDE
-from viewer.pictures import seat_words, speaker_words
+from viewer.pictures import panel_group_words, seat_words, speaker_words
 from viewer.pointing import Pixel, inside_outline, nearest_point, ray
 from viewer.shown import Kind, Thing
 
@@ -107,7 +107,8 @@ def thing_words(study: Study, thing: Thing) -> str:
         return speaker_words(study, index)
     if kind == "seats":
         return seat_words(study, index)
-    return str(getattr(study.scene, kind)[index].name)
+    own = [panel for panel in study.room.panels if panel.key[:2] == thing]
+    return panel_group_words(own[0]) if own else str(getattr(study.scene, kind)[index].name)
 
 
 def place_words(study: Study, thing: Thing) -> tuple[str, ...]:

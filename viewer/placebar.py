@@ -10,7 +10,6 @@ from viewer.levelkey import LevelKey
 from viewer.shown import OnScreen
 
 FIELD_PX = 88
-WITH_KEY_PX = 860  # the longest name with three lengths, and the key of the colours beside them
 
 
 class PlaceBar(QWidget):
@@ -48,13 +47,12 @@ class PlaceBar(QWidget):
         self._fit()
 
     def _fit(self) -> None:
-        is_empty = self._shown is None or self._shown.thing is None
-        self.key.setVisible(is_empty or self.width() >= WITH_KEY_PX)
+        self.key.show()
+        self.key.setVisible(self.layout().minimumSize().width() <= self.width())
 
     def draw(self, shown: OnScreen, *, shows_before: bool) -> None:
         """Show a record's selected thing."""
         self._shown = shown
-        self._fit()
         if shown.trouble or shown.thing is None:
             self.trouble.setText("")  # what is wrong with a place stands over the list, where there is room
         thing = shown.thing
@@ -72,6 +70,7 @@ class PlaceBar(QWidget):
                 field.setAccessibleName(words.text())
                 if not field.hasFocus() or not field.isModified():
                     field.setText(format_length(float(places[i]), units=shown.units))
+        self._fit()
 
     def type_first(self) -> None:
         """Put the cursor into the first field."""

@@ -11,7 +11,7 @@ from viewer import meshes
 from viewer.camera import Camera
 from viewer.faces import column, loops_of
 from viewer.labels import Box
-from viewer.pictures import both_words, met_words, seat_words, speaker_words
+from viewer.pictures import both_words, met_words, panel_group_words, seat_words, speaker_words
 from viewer.pointing import NEAR_M
 from viewer.scenery import dimension_lines, main_rows
 from viewer.section import plane_of
@@ -123,7 +123,7 @@ def _thing_names(shown: OnScreen) -> list[Name]:
         names.append(Name(study.scene.openings[index].name, loop.mean(axis=0)))
     groups: dict[str, list[Floats]] = {}
     for panel in study.room.panels if "panels" in shown.layers else ():
-        groups.setdefault(panel.group, []).append(panel.centre)
+        groups.setdefault(panel_group_words(panel), []).append(panel.centre)
     return names + [Name(name, np.mean(places, axis=0)) for name, places in groups.items()]
 
 

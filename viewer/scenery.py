@@ -158,7 +158,7 @@ def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:
 def sound(shown: OnScreen) -> dict[str, Layer]:
     """Direct sound and reflections of the listed arrivals, weaker ones faint."""
     study, theme = shown.study, shown.colours
-    scale = shown.stage.scale * (FROM_SEAT if shown.view == "seat" else 1.0)
+    scale = FROM_SEAT if shown.view == "seat" else shown.stage.scale
     main, faint = main_rows(shown)
     direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * scale)
     weak = meshes.paths(study, faint if "weaker" in shown.layers else faint[:0])
@@ -334,8 +334,8 @@ def balls(shown: OnScreen) -> dict[str, Layer]:
         if place is not None:
             centres.append(place)
             colours = np.vstack([colours, look.rgb(shown.colours.ink)])
-    thin = FROM_SEAT if shown.view == "seat" else 1.0
-    mesh = _balls(centres, BALL_M * shown.stage.scale * thin)
+    thick = FROM_SEAT if shown.view == "seat" else shown.stage.scale
+    mesh = _balls(centres, BALL_M * thick)
     return {"balls": Layer(mesh, np.repeat(colours, mesh.n_cells // max(len(centres), 1), axis=0), "solid")}
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace import Peak, Study
 from viewer.layers import Stage
-from viewer.pictures import met_words
+from viewer.pictures import met_words, panel_group_words
 from viewer.theme import THEMES, Theme
 from viewer.turning import Eye
 
@@ -225,7 +225,7 @@ def way_text(study: Study, row: int) -> str:
         surface, panel = int(table.path_surfaces[row, bounce]), int(table.path_panels[row, bounce])
         name = met_words(study, surface, int(table.path_openings[row, bounce]))
         of_surface = panel >= 0 and study.room.panels[panel].acts_as == "patch"
-        names.append(f"{name} ({study.room.panels[panel].group})" if of_surface else name)
+        names.append(f"{name} ({panel_group_words(study.room.panels[panel])})" if of_surface else name)
     return " › ".join(names)
 
 

@@ -59,7 +59,8 @@ def spot_lines(study: Study, row: int, units: str) -> list[str]:
 def band_text(study: Study, row: int) -> str:
     """Level per octave band, in two lines."""
     levels = study.arrivals.level_db[row]
-    words = [f"{band_tick(b)} Hz {decibels(float(x))}" for b, x in zip(BAND_NAMES, levels, strict=True)]
+    bands = [f"{band_tick(b)} Hz".replace("k Hz", " kHz") for b in BAND_NAMES]
+    words = [f"{band} {decibels(float(x))}" for band, x in zip(bands, levels, strict=True)]
     half = len(words) // 2
     return f"dB per octave: {' · '.join(words[:half])}\n{' · '.join(words[half:])}"
 
