@@ -152,8 +152,12 @@ def met_words(study: Study, surface: int, opening: int, panel: int = -1) -> str:
 
 def panel_group_words(panel: PlacedPanel) -> str:
     """What a client would call panels that belong together: "left panel", where the scene says "left"."""
-    plain = panel.kind == "cloud" or "panel" in panel.group.lower()
-    return panel.group if plain else f"{panel.group} panel"
+    return _panel_words(panel, panel.group)
+
+
+def _panel_words(panel: PlacedPanel, name: str) -> str:
+    plain = panel.kind == "cloud" or "panel" in name.lower()
+    return name if plain else f"{name} panel"
 
 
 def both_words(one: str, other: str) -> str:
@@ -202,8 +206,10 @@ def _spot_labels(stage: Stage, at: At, camera: Camera) -> tuple[list[Label], set
     met: dict[tuple[int, int, str], list[int]] = {}
     for i in np.flatnonzero(spots.order == 1):
         place = int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i])
-        is_named = stage.surface is not None and place[2] >= 0
-        name = study.room.panels[place[2]].name if is_named else met_words(study, *place)
+        name = met_words(study, *place)
+        if stage.surface is not None and place[2] >= 0:
+            panel = study.room.panels[place[2]]
+            name = _panel_words(panel, panel.name)
         met.setdefault((*place[:2], name), []).append(int(i))
     labels: list[Label] = []
     named: set[str] = set()
@@ -236,7 +242,7 @@ def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list
     groups: dict[str, list[Floats]] = {}
     for panel in study.room.panels:
         if stage.surface in (None, panel.surface):
-            name = panel_group_words(panel) if stage.surface is None else panel.name
+            name = _panel_words(panel, panel.group if stage.surface is None else panel.name)
             groups.setdefault(name, []).append(panel.centre)
     labels += [
         Label(name, "", look.INK, at(np.mean(places, axis=0)), 0.0, 3)
