@@ -44,6 +44,7 @@ THIN_PX = {
     "cut hatching": 1.0,
     "cut outlines": 1.4,
 }
+NEARER_UNITS = -400.0  # steps of the depth buffer
 NAME_GROUND = 0.72  # opacity of what lies under a name
 
 
@@ -118,6 +119,10 @@ class Canvas(QWidget):
         style.SetBackfaceCulling(name in CULLED)
         if layer.is_over:
             lift_over(mapper)
+        elif name in THIN_PX:
+            # An edge lies in both faces that meet there: a few steps of depth nearer it is seen whole.
+            mapper.SetResolveCoincidentTopologyToPolygonOffset()
+            mapper.SetRelativeCoincidentTopologyLineOffsetParameters(0.0, NEARER_UNITS)
         self._renderer.AddActor(actor)
         return actor
 
