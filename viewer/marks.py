@@ -26,12 +26,7 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
     parts = {"mark": polylines(lines), "refused mark": dashes(polylines(asked), dash_m=DASH_M * scale)}
     accent = look.rgb(shown.colours.accent)
     return {
-        name: Layer(
-            mesh,
-            np.tile(accent, (mesh.n_cells, 1)),
-            radius_m=look.OUTLINE_M * scale,
-            is_over=name == "refused mark",
-        )
+        name: Layer(mesh, np.tile(accent, (mesh.n_cells, 1)), radius_m=look.OUTLINE_M * scale, is_over=True)
         for name, mesh in parts.items()
     }
 
