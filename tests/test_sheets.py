@@ -253,9 +253,19 @@ def test_a_desk_is_changed_before_it_is_covered_and_a_wall_is_not():
     study = study_of("garage")
     for sheet in sheets_of("garage"):
         advised = [note for note in sheet.notes if note.startswith("Before it is covered: move it, lower it")]
-        assert len(advised) == (study.room.surfaces[sheet.surface].owner != "room")
+        assert len(advised) == (study.room.surfaces[sheet.surface].name == "desk top")
         assert all("common practice, no source" in note for note in advised)
     surfaces = [study.room.surfaces[sheet.surface].name for sheet in sheets_of("garage")]
     assert "desk top" in surfaces
     told = [line for line in will_change(study, len(surfaces), surfaces) if "desk top" in line]
     assert any("take speakers that stand on it off it" in line for line in told)
+
+
+def test_nobody_is_told_to_lower_a_column():
+    study = study_of("classroom")
+    surfaces = [study.room.surfaces[sheet.surface].name for sheet in sheets_of("classroom")]
+    assert "column left" in surfaces
+    told = [line for line in will_change(study, len(surfaces), surfaces) if "column left" in line]
+    assert any("often better moved than covered, where that can be done" in line for line in told)
+    assert not any("lower it" in line for line in told)
+    assert not any("lower it" in note for sheet in sheets_of("classroom") for note in sheet.notes)

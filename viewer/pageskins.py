@@ -13,7 +13,7 @@ from viewer.layers import Stage
 from viewer.pagecontrols import rounded
 from viewer.pagewords import capital, panel_words
 from viewer.pictures import speaker_words
-from viewer.wording import CHANGE_FURNITURE
+from viewer.wording import CHANGE_FURNITURE, is_table_top
 
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]
@@ -147,7 +147,7 @@ def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
             surface = study.room.surfaces[patch.surface]
             speaker = speaker_words(study, patch.speaker)
             text = f"Area on the {surface.name}: from here too much of the {speaker} reaches the seat"
-            if surface.owner != "room":
+            if is_table_top(surface):
                 text += f". Before it is covered: {CHANGE_FURNITURE}"
             skins.append(
                 _skin(

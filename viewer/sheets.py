@@ -7,7 +7,7 @@ from raytrace import Study
 from viewer.drafting import Mark, text_size_mm
 from viewer.elevation import Drawing, figure, find_obstacles
 from viewer.faceview import FaceView, Spot, find_spots
-from viewer.wording import CHANGE_FURNITURE, way_words
+from viewer.wording import CHANGE_FURNITURE, is_table_top, way_words
 
 # Page on its side or not, and the most spots on it; feet and inches need wider cards. A further sheet has to
 # make the drawing half as large again.
@@ -203,7 +203,7 @@ def _whose(study: Study, row: int) -> str:
 def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> tuple[str, ...]:
     """What to know before anything is marked or hung on this surface."""
     notes = []
-    if view.surface.owner != "room":
+    if is_table_top(view.surface):
         notes.append(f"Before it is covered: {CHANGE_FURNITURE}")
     if view.is_overhead:
         notes += [caution for caution in study.cautions if caution.startswith("Overhead")]

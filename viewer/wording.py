@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import isfinite
 
-from raytrace import Arrivals, Decay, Peak, Study, Verdict, format_length, main_arrivals
+from raytrace import Arrivals, Decay, Peak, Study, Surface, Verdict, format_length, main_arrivals
 from viewer.unitwords import in_units
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
@@ -56,6 +56,7 @@ JARGON = (
     "mesh",
 )
 _MOST_WAYS = 2
+_LEVEL = 0.9  # of a normal's upright part: a sloping desk is one too
 _ROWS_PER_SEAT = 14
 
 
@@ -319,12 +320,23 @@ def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str
 
 def furniture_advice(study: Study, surfaces: Sequence[str]) -> list[str]:
     """What a practitioner does about furniture that reflects too strongly, before covering it."""
-    furniture = [s.name for s in study.room.surfaces if s.owner != "room" and s.name in surfaces]
-    if not furniture:
-        return []
-    return [
-        f"What stands in the room ({listed(furniture)}) is better changed than covered: {CHANGE_FURNITURE}"
-    ]
+    found = [s for s in study.room.surfaces if s.owner != "room" and s.name in surfaces]
+    tops = [s.name for s in found if is_table_top(s)]
+    others = [s.name for s in found if not is_table_top(s)]
+    sentences = []
+    if tops:
+        sentences.append(f"A top ({listed(tops)}) is better changed than covered: {CHANGE_FURNITURE}")
+    if others:
+        sentences.append(
+            f"What stands in the room ({listed(others)}) is often better moved than covered, where that can "
+            "be done."
+        )
+    return sentences
+
+
+def is_table_top(surface: Surface) -> bool:
+    """Whether a surface is the level top of something that stands in the room: a desk, not a column."""
+    return surface.owner != "room" and float(surface.frame.n[2]) > _LEVEL
 
 
 def will_not_change(study: Study, units: str) -> list[str]:
