@@ -7,7 +7,7 @@ import pytest
 from conftest import SCENES
 
 from raytrace import load_scene, run_study
-from viewer import scenery
+from viewer import meshes, scenery
 from viewer.faces import column, loops_of
 from viewer.layers import set_stage
 from viewer.marks import marks
@@ -142,3 +142,17 @@ def test_near_misses_are_drawn_on_demand_at_the_seat_and_for_the_speaker_asked_f
     drawn_m = sum(np.linalg.norm(line[1] - line[0]) for line in loops_of(left.mesh))
     # Dashes are three fifths of their lines, and the last of a leg may be cut short or whole.
     assert drawn_m == pytest.approx(0.6 * np.nansum(legs_m), rel=0.05)
+
+
+def test_a_spot_on_a_panel_lies_on_the_panels_face(shown):
+    main, _ = scenery.main_rows(shown)
+    first = main[shown.study.arrivals.order[main] == 1]
+    found = meshes.spots(shown.study, first)
+    on_panel = np.flatnonzero(found.panel >= 0)
+    assert len(on_panel)
+    centres = np.array([loop.mean(axis=0) for loop in loops_of(scenery.spots(shown)["spots"].mesh)])
+    for i in on_panel:
+        panel = shown.study.room.panels[found.panel[i]]
+        # The face of the panel, and not the wall behind it, is what the disc stands before.
+        off_m = (centres[i] - panel.corners[0]) @ found.normals[i]
+        assert 0.0 < off_m < 0.05

@@ -10,7 +10,7 @@ from viewer.camera import Camera
 from viewer.faces import column, dashes, discs, legs, loops_of, outlines, picked, polygons, polylines, raised
 from viewer.faces import edges as edges_of
 from viewer.handling import is_turned_to, point_of
-from viewer.layers import Layer, seen_facets
+from viewer.layers import Layer, proud_m, seen_facets
 from viewer.shown import Cut, Filter, OnScreen, heard_rows, over_limit
 
 if TYPE_CHECKING:
@@ -231,13 +231,20 @@ def _discs(
     """Discs on both sides of their wall: seen from inside, and through a wall that is taken away."""
     scale, theme = shown.stage.scale, shown.colours
     lift = steps * look.RAISE_M * scale
-    centres = np.concatenate([found.points + lift * found.normals, found.points - lift * found.normals])
-    normals = np.concatenate([found.normals, -found.normals])
+    # On a panel, the spot shows on its face and not on the wall behind.
+    proud = np.array([proud_m(shown.study, int(panel)) for panel in found.panel])
+    before = found.points + (proud + lift).reshape(-1, 1) * found.normals
+    is_bare = proud == 0.0
+    behind = (found.points - lift * found.normals)[is_bare]
+    centres, normals = (
+        np.concatenate([before, behind]),
+        np.concatenate([found.normals, -found.normals[is_bare]]),
+    )
     mesh = discs(centres, normals, radii_m=np.full(len(centres), radius_m * scale))
     if accent or ring:
         return Layer(mesh, _one(theme.accent if accent else theme.ground, mesh), is_over=accent)
     colours = theme.level_colours(found.level_re_limit_db)
-    return Layer(mesh, np.concatenate([colours, colours]))
+    return Layer(mesh, np.concatenate([colours, colours[is_bare]]))
 
 
 def areas(shown: OnScreen) -> dict[str, Layer]:
