@@ -1,6 +1,6 @@
 """Verdicts on the arrivals: peaks against published limits, and the sizes of room these are meant for."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,8 @@ Floats = NDArray[np.float64]
 PEAK_WIDTH_S = 0.00015
 # Two equal arrivals in step add up to 6 dB: one weaker by more than this is not what makes a peak.
 IN_STEP_DB = 6.0
+# Taking an arrival away lowers a peak by this much: it has a part in it that can be heard of.
+JOINS_DB = 1.0
 # The usual start of the gap between direct sound and first reflection (common practice, no source).
 GAP_LEVEL_DB = -20.0
 
@@ -42,6 +44,9 @@ class Peak:
         Whether the margin is negative.
     facets : tuple of int
         What its strongest arrival meets, from speaker to seat.
+    joined : tuple of tuple of int
+        Facets met by each arrival that lifts a peak over the limit at its loudest place, the strongest first;
+        empty where that place is at the ears, or the strongest arrival alone comes within 1 dB somewhere.
     """
 
     speaker: int
@@ -53,6 +58,7 @@ class Peak:
     margin_db: float
     over_limit: bool
     facets: tuple[int, ...]
+    joined: tuple[tuple[int, ...], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -105,6 +111,8 @@ def _peaks_at(scene: Scene, ears: Heard, zone: list[Heard], first_row: int) -> l
     own = _groups(ears)
     levels = [_peak_level_db(scene, ears, rows) for rows in own]
     worst = list(levels)
+    alone = [float(ears.band_level_db[rows[0]]) for rows in own]
+    place: list[tuple[Heard, NDArray[np.int64]] | None] = [None] * len(own)
     peak_of = {tuple(ears.paths.facets[row]): i for i, rows in enumerate(own) for row in rows}
     strangers: dict[tuple[int, ...], tuple[float, float]] = {}
     for other in zone:
@@ -113,18 +121,30 @@ def _peaks_at(scene: Scene, ears: Heard, zone: list[Heard], first_row: int) -> l
             name, delay_s = tuple(other.paths.facets[rows[0]]), float(other.delay_s[rows[0]])
             level = _peak_level_db(scene, other, rows)
             if name in peak_of:
-                if _in_window(scene, delay_s):
-                    worst[peak_of[name]] = max(worst[peak_of[name]], level)
+                peak = peak_of[name]
+                alone[peak] = max(alone[peak], float(other.band_level_db[rows[0]]))
+                if _in_window(scene, delay_s) and level > worst[peak]:
+                    worst[peak], place[peak] = level, (other, rows)
             elif level > strangers.get(name, (0.0, -np.inf))[1]:
                 strangers[name] = delay_s, level
     found = []
-    for rows, level, zone_worst in zip(own, levels, worst, strict=True):
+    for rows, level, zone_worst, single, there in zip(own, levels, worst, alone, place, strict=True):
         table_rows = tuple(sorted(first_row + int(row) for row in rows))
         delay_s, facets = float(ears.delay_s[rows[0]]), tuple(ears.paths.facets[rows[0]].tolist())
-        found.append(_peak(scene, ears, delay_s, (level, zone_worst), table_rows, facets))
+        peak_here = _peak(scene, ears, delay_s, (level, zone_worst), table_rows, facets)
+        if peak_here.over_limit and there is not None and zone_worst > single + JOINS_DB:
+            peak_here = replace(peak_here, joined=tuple(_joined(scene, *there)))
+        found.append(peak_here)
     for facets, (delay_s, level) in strangers.items():
         found.append(_peak(scene, ears, delay_s, (-np.inf, level), (), facets))
     return found
+
+
+def _joined(scene: Scene, heard: Heard, rows: NDArray[np.int64]) -> list[tuple[int, ...]]:
+    """Facets of what lifts a peak beside its strongest arrival, the strongest first."""
+    level = _peak_level_db(scene, heard, rows)
+    parts = [row for row in rows[1:] if level - _peak_level_db(scene, heard, rows[rows != row]) > JOINS_DB]
+    return [tuple(int(f) for f in heard.paths.facets[row] if f >= 0) for row in parts]
 
 
 def main_arrivals(arrivals: Arrivals, peak: Peak) -> list[int]:

@@ -52,6 +52,26 @@ name = "mix"
 ears = [3.2, 2.0, 1.2]
 """
 
+# With the head off the middle the right wall, below the limit by itself, arrives together with left wall
+# then ceiling: only the two together are over it.
+BEDROOM = """
+title = "bedroom"
+[room]
+shape = "box"
+length = 4.6
+width = 3.4
+height = 2.45
+[surfaces]
+default = "plasterboard"
+[[speakers]]
+name = "left"
+position = [0.57, 1.02, 1.2]
+directivity = "two-way"
+[[seats]]
+name = "mix"
+ears = [1.75, 1.7, 1.2]
+"""
+
 
 @pytest.fixture
 def scene_of(tmp_path):

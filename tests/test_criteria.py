@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from conftest import BOX
+from conftest import BEDROOM, BOX
 
 from raytrace import build_room, find_arrivals, run_study
 from raytrace.criteria import find_peaks, judge, proportions_fit, size_note
@@ -121,3 +121,30 @@ def test_the_notes_carry_what_the_wave_solution_says_of_finite_patches(scene_of)
     # tests/test_finite_waves.py measures both figures.
     notes = run_study(scene_of(BOX), up_to_order=1).notes
     assert any("0.7 dB apart in the mean, 4.2 dB at worst" in note for note in notes)
+
+
+def met(study, row):
+    return tuple(study.room.surfaces[s].name for s in study.arrivals.path_surfaces[row] if s >= 0)
+
+
+def test_a_peak_that_takes_two_off_the_middle_says_which(scene_of):
+    study = run_study(scene_of(BEDROOM), up_to_order=2)
+    table = study.arrivals
+    beside = next(p for p in study.peaks if p.arrivals and met(study, p.arrivals[0]) == ("right wall",))
+    (row,) = beside.arrivals
+    assert beside.over_limit
+    assert not study.arrivals.over_limit[row]
+    (other,) = beside.joined
+    facets = study.room.facets
+    assert [study.room.surfaces[facets[f].surface].name for f in other] == ["left wall", "ceiling"]
+    # No more than both make in step, each as loud as it ever is; 0.1 dB for a third, weaker one.
+    pair = [row, next(r for r in range(len(table.order)) if met(study, r) == ("left wall", "ceiling"))]
+    in_step = 20 * np.log10(np.sum(10 ** (table.zone_worst_db[pair] / 20)))
+    assert table.zone_worst_db[row] + 1.0 < beside.zone_worst_db <= in_step + 0.1
+
+
+def test_a_peak_hardly_louder_than_its_strongest_arrival_names_no_other(scene_of):
+    study = run_study(scene_of(BEDROOM), up_to_order=2)
+    ceiling = next(p for p in study.peaks if p.arrivals and met(study, p.arrivals[0]) == ("ceiling",))
+    assert ceiling.over_limit
+    assert ceiling.joined == ()

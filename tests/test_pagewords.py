@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from conftest import BOX, SCENES
+from conftest import BEDROOM, BOX, SCENES
 
 from raytrace import build_room, find_hooks, load_scene, run_study
 from viewer.meshes import level_re_limit_db
@@ -158,3 +158,21 @@ def test_a_hidden_speaker_is_read_out_without_a_verdict(scene_of):
         assert path_words(hidden, row).endswith(
             "not judged, because something hides the speaker from the seat."
         )
+
+
+def test_a_page_says_what_joins_a_reflection_where_the_head_moves(scene_of):
+    study = run_study(scene_of(BEDROOM), up_to_order=2)
+    peak = next(p for p in study.peaks if p.joined and 8e-3 < p.delay_s < 9e-3)
+    (row,) = peak.arrivals
+    assert "together with left wall then ceiling where the head moves" in peak_sentence(study, peak)
+    assert "together with the one off the left wall, then ceiling, where the head moves" in path_words(
+        study, row
+    )
+
+
+def test_a_reflection_that_the_ears_miss_says_its_way(scene_of):
+    study = run_study(scene_of(BEDROOM), up_to_order=2)
+    peak = next(p for p in study.peaks if not p.arrivals)
+    assert peak_sentence(study, peak).startswith(
+        "Back wall then right wall, only with the head off the middle"
+    )

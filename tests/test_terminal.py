@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from conftest import BOX
+from conftest import BEDROOM, BOX
 from rich.console import Console
 
 from raytrace import run_study
@@ -52,3 +52,10 @@ def test_what_counts_as_over_never_reads_as_nothing(level):
         "+2.0",
         "",
     ]
+
+
+def test_a_peak_that_takes_two_where_the_head_moves_names_both(scene_of):
+    study = run_study(scene_of(BEDROOM), up_to_order=2)
+    (verdict,) = judged(study)
+    (line,) = [line.plain for line in peak_lines(study, verdict) if "8.41 ms" in line.plain]
+    assert line.endswith("2.3 dB over the limit, right wall + left wall – ceiling, head off the middle")

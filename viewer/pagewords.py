@@ -4,10 +4,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from raytrace import Hook, Peak, PlacedPanel, Study, format_length
+from raytrace import Hook, Peak, PlacedPanel, Study, format_length, way_of_peak
 from viewer import meshes
 from viewer.pictures import met_words, speaker_words
-from viewer.wording import decibels, judged, named_rows, off_limit
+from viewer.wording import decibels, joined_names, judged, named_rows, off_limit
 
 WORDS = {
     "how": "Each line is sound that leaves a speaker, touches the room at the dots and reaches the seat soon "
@@ -85,6 +85,8 @@ def _against_limit(study: Study, row: int) -> str:
     alone = _off_limit(level)
     peak = peak_over(study, row)
     others = [] if peak is None else [way_of(study, i) for i in named_rows(study, peak) if i != row]
+    if peak is not None and not others:
+        others = [f"{', then '.join(names)}, where the head moves" for names in joined_names(study, peak)]
     if peak is None or not (others or level <= 0):
         return alone
     what = f"the one off the {others[0]}, which" if others else "what else"
@@ -117,7 +119,10 @@ def peak_rows(study: Study) -> list[Peak]:
 def peak_way(study: Study, peak: Peak) -> str:
     """The things that one reflection as verdicts count it touches, and the speaker it comes from."""
     ways = [way_of(study, row).replace(", then ", " then ") for row in named_rows(study, peak)]
-    words = ", together with ".join(ways) or "only with the head off the middle"
+    ways += [f"{' then '.join(names)} where the head moves" for names in joined_names(study, peak)]
+    words = ", together with ".join(ways)
+    if not peak.arrivals:
+        words = f"{' then '.join(way_of_peak(study, peak))}, only with the head off the middle"
     return f"{capital(words)}, from the {speaker_words(study, peak.speaker)}"
 
 

@@ -5,7 +5,17 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import isfinite
 
-from raytrace import Arrivals, Decay, Peak, Study, Surface, Verdict, format_length, main_arrivals
+from raytrace import (
+    Arrivals,
+    Decay,
+    Peak,
+    Study,
+    Surface,
+    Verdict,
+    format_length,
+    main_arrivals,
+    way_of_peak,
+)
 from viewer.unitwords import in_units
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
@@ -136,7 +146,19 @@ def named_rows(study: Study, peak: Peak) -> list[int]:
 def peak_words(study: Study, peak: Peak) -> str:
     """The ways that make up one peak: "floor + ceiling" where they arrive together."""
     ways = [way_words(study, row) for row in named_rows(study, peak)]
-    return " + ".join(ways) or "only with the head off the middle"
+    if not ways:
+        return f"{' – '.join(way_of_peak(study, peak))}, only with the head off the middle"
+    joined = [" – ".join(names) for names in joined_names(study, peak)]
+    return " + ".join(ways + joined) + (", head off the middle" if joined else "")
+
+
+def joined_names(study: Study, peak: Peak) -> list[tuple[str, ...]]:
+    """Surfaces of each way that joins a peak only where the head is off the middle, and makes it strong."""
+    table = study.arrivals
+    at_ears = [table.path_surfaces[row, : table.order[row]].tolist() for row in named_rows(study, peak)]
+    joined = [[study.room.facets[facet].surface for facet in facets] for facets in peak.joined]
+    others = [way for way in joined if way not in at_ears][:_MOST_WAYS]
+    return [tuple(study.room.surfaces[surface].name for surface in way) for way in others]
 
 
 def judged(study: Study) -> tuple[Verdict, ...]:
