@@ -232,19 +232,15 @@ def _discs(
     scale, theme = shown.stage.scale, shown.colours
     lift = steps * look.RAISE_M * scale
     # On a panel, the spot shows on its face and not on the wall behind.
-    proud = np.array([proud_m(shown.study, int(panel)) for panel in found.panel])
-    before = found.points + (proud + lift).reshape(-1, 1) * found.normals
-    is_bare = proud == 0.0
-    behind = (found.points - lift * found.normals)[is_bare]
-    centres, normals = (
-        np.concatenate([before, behind]),
-        np.concatenate([found.normals, -found.normals[is_bare]]),
-    )
+    proud = np.array([proud_m(shown.study, int(panel)) for panel in found.panel]).reshape(-1, 1)
+    face = found.points + proud * found.normals
+    centres = np.concatenate([face + lift * found.normals, face - lift * found.normals])
+    normals = np.concatenate([found.normals, -found.normals])
     mesh = discs(centres, normals, radii_m=np.full(len(centres), radius_m * scale))
     if accent or ring:
         return Layer(mesh, _one(theme.accent if accent else theme.ground, mesh), is_over=accent)
     colours = theme.level_colours(found.level_re_limit_db)
-    return Layer(mesh, np.concatenate([colours, colours[is_bare]]))
+    return Layer(mesh, np.concatenate([colours, colours]))
 
 
 def areas(shown: OnScreen) -> dict[str, Layer]:
