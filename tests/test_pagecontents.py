@@ -186,3 +186,12 @@ def test_what_only_one_of_two_scenes_has_is_said_so(scene_of):
     assert any(text.startswith("Desk top") and text.endswith("Before: not there.") for text in texts[1])
     back = [[path["text"] for path in state["paths"]] for state in page_contents(after, before)["states"]]
     assert any(text.startswith("Desk top") and text.endswith("After: gone.") for text in back[0])
+
+
+def test_edges_of_what_stands_against_a_wall_wait_for_no_face(scene_of):
+    shelf = DESK.replace("desk", "shelf").replace("[2.1, 1.6, 0.7]", "[4.7, 3.3, 1.0]")
+    contents = page_contents(run_study(scene_of(BOX + DESK + shelf), up_to_order=1))
+    edges = contents["states"][0]["edges"]
+    # Of the shelf's twelve edges the one in the corner of the room belongs to no face in the air.
+    assert sum(not edge["facets"] for edge in edges if edge["layer"] == "objects") == 11
+    assert all(edge["facets"] for edge in edges if edge["layer"] == "room")

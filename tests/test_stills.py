@@ -15,9 +15,9 @@ from PIL import Image
 
 import viewer
 from raytrace import load_scene, run_study
-from viewer import look, stills
+from viewer import faces, look, stills
 from viewer.labels import Box, Label, Placed
-from viewer.layers import choose_camera, layers, seen_facets, set_stage
+from viewer.layers import choose_camera, layers, seen_edges, seen_facets, set_stage
 from viewer.pictures import both_words, level_words, make_picture
 from viewer.plate import free_place, lay_out
 from viewer.wording import JARGON
@@ -224,6 +224,18 @@ def test_edges_between_two_removed_faces_are_not_drawn():
     edge_layer = next(layer for layer in layers(stage, camera) if layer.radius_m == look.EDGE_M * stage.scale)
     # Three faces of a box are seen: nine of its twelve edges touch one of them.
     assert edge_layer.mesh.n_cells == 9
+
+
+def test_what_stands_against_a_wall_that_is_taken_away_keeps_its_edges():
+    stage = stage_of("cupboard")
+    room = stage.study.room
+    none_seen = np.zeros(len(room.facets), bool)
+    kept = faces.column(stage.edges, "facets", 4).astype(int)[seen_edges(stage, none_seen)]
+    owners = {room.surfaces[room.facets[facet].surface].owner for facet in kept[kept >= 0]}
+    # The wardrobe fills a back corner; the desk stands clear of every wall.
+    assert owners == {"wardrobe"}
+    # Top, front and side are left of it: nine edges; none in the corner of the room.
+    assert len(kept) == 9
 
 
 def test_first_bounces_are_twice_as_thick_as_later_ones():

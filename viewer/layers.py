@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study
+from raytrace import Room, Study
 from viewer import look, meshes
 from viewer.camera import Camera, fit_camera, hidden_points
 from viewer.faces import column, dashes, discs, edges, legs, loops_of, outlines, picked, raised, room_faces
@@ -49,7 +49,10 @@ class Layer:
 
 @dataclass(frozen=True)
 class Stage:
-    """Everything of a study that does not depend on the camera; built once for all pictures."""
+    """Everything of a study that does not depend on the camera; built once for all pictures.
+
+    `leaning` (n_facets,) tells the facets of objects whose back is no face, because it touches a wall.
+    """
 
     study: Study
     shown: meshes.Shown
@@ -58,6 +61,7 @@ class Stage:
     patches: "PolyData"
     patch_edges: "PolyData"
     spots: meshes.Spots
+    leaning: Bools
     scale: float
     surface: int | None = None
 
@@ -93,6 +97,7 @@ def set_stage(study: Study, seat: int = 0) -> Stage:
         patches=patches,
         patch_edges=edges(patches, size_m=size_m, by="patch"),
         spots=meshes.spots(study, shown.main),
+        leaning=_leaning(study.room, faces),
         scale=max(1.0, size_m / look.ROOM_ACROSS_M),
     )
 
@@ -151,6 +156,36 @@ def seen_facets(stage: Stage, camera: Camera) -> Bools:
     return np.asarray(np.sum(camera.to_eye(points) * normals, axis=-1) > -1e-9)
 
 
+def _leaning(room: Room, faces: "PolyData") -> Bools:
+    """Facets of objects that stand against a wall: their faces do not close sideways, (n_facets,)."""
+    owners = np.array([room.surfaces[facet.surface].owner for facet in room.facets])
+    met = column(faces, "facet")
+    areas = np.array(
+        [
+            np.cross(loop - loop[0], np.roll(loop, -1, axis=0) - loop[0]).sum(axis=0)
+            for loop in loops_of(faces)
+        ]
+    )
+    is_object = ~column(faces, "is_room").astype(bool)
+    sideways = {
+        owner: np.hypot(*areas[is_object & (owners[met] == owner), :2].sum(axis=0)) / 2
+        for owner in set(owners[met[is_object]].tolist())
+    }
+    is_open = [owner for owner, missing_m2 in sideways.items() if missing_m2 > look.OPEN_M2]
+    return np.isin(owners, is_open) & (np.arange(len(owners)) < room.n_solid_facets)
+
+
+def seen_edges(stage: Stage, seen: Bools) -> Bools:
+    """Edges that a picture shows, (n_edges,): one of the facets that meet there is turned to the camera.
+
+    Of what stands against a wall all are shown: from behind that wall nothing else would be left of it but
+    its top, which would float.
+    """
+    around = column(stage.edges, "facets", 4).astype(np.int64)
+    kept = (seen | stage.leaning)[around]
+    return np.asarray((kept & (around >= 0)).any(axis=1))
+
+
 def layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
     """All parts of one picture, back to front where it matters."""
     seen = seen_facets(stage, camera)
@@ -182,8 +217,7 @@ def _room(stage: Stage, seen: Bools, *, from_above: bool) -> list[Layer]:
     walls, objects = picked(kept, is_room), picked(kept, ~is_room)
     is_floor = column(walls, "normal", 3)[:, 2] > 0.9
     around = column(stage.edges, "facets", 4).astype(np.int64)
-    is_drawn: Bools = np.asarray((seen[around] & (around >= 0)).any(axis=1))
-    drawn = picked(stage.edges, is_drawn)
+    drawn = picked(stage.edges, seen_edges(stage, seen))
     of_room = _is_room_edge(stage, column(drawn, "facets", 4).astype(np.int64))
     # A plan shows overhead edges (ridge, dormer) dashed, as drawings do; other pictures leave them out.
     is_overhead = ((around < 0) | ~seen[around]).all(axis=1) & _is_room_edge(stage, around)

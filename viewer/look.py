@@ -68,6 +68,8 @@ DIRECT_M = 0.008
 DIRECT_DASH_M = 0.07
 EDGE_M = 0.009
 OBJECT_EDGE_M = 0.005
+# Faces of an object that miss this much area on a side do not close there. [m2]
+OPEN_M2 = 0.001
 PANE_EDGE_ON_M = 0.018
 CORD_M = 0.003
 OUTLINE_M = 0.006

@@ -344,7 +344,8 @@ function makePicture(room, canvas, namesBox) {
       if (mesh.userData.kind === "panel" && mesh.userData.skin) showThrough(mesh.material, mesh.userData.skin.plane);
     }
     const planes = state().planes, seen = planes.map(isSeen);
-    keep(edges, (i) => edges.userData.facets[i].some((facet) => seen[facet]));
+    const meets = edges.userData.facets;
+    keep(edges, (i) => !meets[i].length || meets[i].some((facet) => seen[facet]));
     for (const mesh of [...sound.children, ...focus.children]) {
       const { at, away: normal, lift } = mesh.userData;
       if (!at) continue;

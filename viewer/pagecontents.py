@@ -169,13 +169,18 @@ def _segments(mesh: "PolyData") -> list[Any]:
 
 
 def _edges(stage: Stage) -> list[Contents]:
-    """Edges with the facets that meet there: drawn while one of them is turned to the viewer."""
+    """Edges with the facets that meet there: drawn while one of them is turned to the viewer.
+
+    None are named for the edges of what stands against a wall: those are always drawn.
+    """
     room = stage.study.room
     edges = []
     around = column(stage.edges, "facets", 4).astype(np.int64)
     for line, met in zip(loops_of(stage.edges), around, strict=True):
         facets = [int(facet) for facet in met if facet >= 0]
         is_room = all(room.is_room_surface[room.facets[facet].surface] for facet in facets)
+        if any(stage.leaning[facet] for facet in facets):
+            facets = []
         edges.append({"ends": rounded(line), "facets": facets, "layer": "room" if is_room else "objects"})
     return edges
 

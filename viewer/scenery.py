@@ -10,7 +10,7 @@ from viewer.camera import Camera
 from viewer.faces import column, dashes, discs, legs, loops_of, outlines, picked, polygons, polylines, raised
 from viewer.faces import edges as edges_of
 from viewer.handling import is_turned_to, point_of
-from viewer.layers import Layer, proud_m, seen_facets
+from viewer.layers import Layer, proud_m, seen_edges, seen_facets
 from viewer.shown import Cut, Filter, OnScreen, heard_rows, over_limit
 
 if TYPE_CHECKING:
@@ -55,13 +55,13 @@ def walls(shown: OnScreen) -> dict[str, Layer]:
 
 
 def edges(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
-    """Edges with at least one face turned towards the camera."""
+    """Edges with at least one face turned towards the camera, and all of what stands against a wall."""
     stage, theme = shown.stage, shown.colours
     seen = seen_facets(stage, camera)
     around = column(stage.edges, "facets", 4).astype(np.int64)
     of_room = np.array([stage.study.room.is_room_surface[f.surface] for f in stage.study.room.facets])
     # Edges of panels that hang free are drawn with the panels.
-    kept = np.asarray((seen[around] & (around >= 0)).any(axis=1))
+    kept = seen_edges(stage, seen)
     kept &= (around < stage.study.room.n_solid_facets).all(axis=1)
     inner = np.asarray((of_room[around] | (around < 0)).all(axis=1))
     drawn, pieces = (
