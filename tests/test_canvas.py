@@ -107,3 +107,28 @@ def test_a_name_stands_on_a_ground_of_its_own(canvas):
     rows, columns = np.nonzero(changed)
     assert set(columns) <= set(range(28, 51))
     assert set(rows) <= set(range(20, 43))
+
+
+def test_a_thin_line_is_drawn_whole_however_far_off_it_is(canvas):
+    mesh = polylines([np.array([[0.0, -1.5, -0.7], [0.0, 1.5, 0.9]])])
+    canvas.put("dimensions", Layer(mesh, np.array([RED]), radius_m=1e-4))
+    picture = shown(canvas)
+    inked = (picture[:, 12:68] != picture[0, 0]).any(axis=-1)
+    assert inked.any(axis=0).all()  # a tube of a fifth of a millimetre would tear
+
+
+def test_an_edge_that_lies_in_a_face_wins_over_it(canvas):
+    canvas.put("face", square(colour=BLUE))
+    mesh = polylines([np.array([[0.0, -0.9, 0.0], [0.0, 0.9, 0.0]])])
+    canvas.put("edges", Layer(mesh, np.array([RED]), radius_m=0.01))
+    row = shown(canvas)[28:32, 24:56].astype(int)
+    assert (row[..., 0] > row[..., 2]).any(axis=0).all()
+
+
+def test_what_is_selected_is_drawn_over_what_stands_before_it(canvas):
+    canvas.put("face", square((1.0, 0.0, 0.0), BLUE))
+    canvas.put("behind", square((0.0, 0.0, 0.0), RED))
+    assert shown(canvas)[30, 40].tolist() == [0, 0, 255]
+    over = Layer(square().mesh, np.array([RED]), is_over=True)
+    canvas.put("chosen spots", over)
+    assert shown(canvas)[30, 40].tolist() == [255, 0, 0]

@@ -157,6 +157,24 @@ def test_where_furniture_cannot_stand_it_is_outlined_and_told_and_nothing_is_cha
     assert not window.desk.draft.dirty
 
 
+def test_the_room_keeps_its_size_whatever_is_selected_or_changed(driver):
+    driver.open(driver.copy("treated-box"))
+    window = driver.window
+    size = window.room.size_px
+    for thing in (("speakers", 0), ("clouds", 0), ("panels", 0)):
+        window.change(thing=thing)
+        driver.qtbot.wait(20)
+        assert window.room.size_px == size
+    window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.rest()
+    assert window.views.before.isVisible()
+    assert window.room.size_px == size
+    table_top = window.list.table.geometry().top()
+    window.change(trouble="Not possible there: for a reason that takes more than one line to say it in full")
+    driver.qtbot.wait(20)
+    assert window.list.table.geometry().top() == table_top
+
+
 def test_a_click_on_a_spot_of_the_desk_selects_the_reflection_there(driver):
     shown = driver.open(driver.copy("garage"))
     window, table = driver.window, shown.study.arrivals
