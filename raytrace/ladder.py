@@ -110,7 +110,7 @@ def without_idle(problem: Problem, chosen: Chosen) -> Chosen:
 
 
 def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[Step, ...]:
-    """What no panels, the best two, four, six and eight, and a chosen set bring.
+    """What no panels, the best two, four, six and eight, and a chosen set bring; only steps that bring more.
 
     Parameters
     ----------
@@ -133,7 +133,9 @@ def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -
         fewer = replace(problem, most_panels=count, is_shared=False)
         starts = [grow(fewer), grow(fewer, goals, sets[-1])]
         start = min(starts, key=lambda own: score(fewer, own, goals))
-        sets.append(refine(fewer, start, goals, thorough=False))
+        found = refine(fewer, start, goals, thorough=False)
+        if energy_over(problem, found) < energy_over(problem, sets[-1]):
+            sets.append(found)
     sets += [chosen] if n_chosen else []
     today = energy_over(problem, ())
     return tuple(_step(scene, before, problem, own, today) for own in sets)
@@ -150,22 +152,22 @@ def energy_over(problem: Problem, chosen: Chosen) -> float:
 
     Notes
     -----
-    A peak that parts into two makes two peaks of one: to count peaks, or to add up their excess, can say
-    worse where sound was taken away. Here every arrival counts once, with that share of its energy by
-    which the sound within the width of a peak about it, taken as if it met in step, is over the limit:
-    nothing is over where no peak is, and no arrival made weaker ever adds to it. What no place for a panel
-    touches, the floor's own reflection say, is left out: it would hide what panels do.
+    What each peak of the window exceeds the limit by, as energy re direct: nought where the standard is
+    kept. Where sound that is taken away parts one peak into two, there are more peaks than before and more
+    decibels of excess, but not more energy over the limit: each part has it taken off once more. What no
+    place for a panel touches, a peak of the desk's own reflection say, is left out: it would hide what
+    panels do.
     """
     surrogate, state = problem.surrogate, problem.state(chosen)
     within_reach = np.diff(surrogate.spot_start) > 0
-    counted = surrogate.judged & within_reach & problem.counts[surrogate.name]
+    over = np.maximum(state.peaks - surrogate.limit, 0.0)
+    counted = surrogate.judged & problem.counts[surrogate.name] & (over > 0.0)
     found = 0.0
     for start, stop in zip(surrogate.heard_start, surrogate.heard_start[1:], strict=False):
-        delay_s, energy = surrogate.delay_s[start:stop], state.energy[start:stop]
-        near = np.abs(delay_s[:, None] - delay_s[None]) < PEAK_WIDTH_S
-        together = (near @ np.sqrt(energy)) ** 2
-        over = np.maximum(1.0 - surrogate.limit / np.maximum(together, 1e-30), 0.0)
-        found += float((energy * over)[counted[start:stop]].sum())
+        delay_s, touched = surrogate.delay_s[start:stop], within_reach[start:stop]
+        for leader in np.flatnonzero(counted[start:stop]):
+            if touched[np.abs(delay_s - delay_s[leader]) < PEAK_WIDTH_S].any():
+                found += float(over[start + leader])
     return found
 
 

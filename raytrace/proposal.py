@@ -118,6 +118,8 @@ class Proposal:
         At what the stands tip.
     is_symmetric : bool
         Whether places that mirror each other were taken together only.
+    is_shared : bool
+        Whether what the seats that count left over was spent on the others.
     n_candidates : int
         Places that were looked at.
     cost : float
@@ -138,6 +140,7 @@ class Proposal:
     agreement_db: tuple[float, float]
     stability: tuple[Stability, ...]
     is_symmetric: bool
+    is_shared: bool
     n_candidates: int
     cost: float
     notes: tuple[str, ...]
@@ -244,6 +247,7 @@ def propose(
         agreement_db=find_agreement(scene, predicted, after.arrivals, count),
         stability=find_stability(after.room),
         is_symmetric=symmetric,
+        is_shared=is_shared,
         n_candidates=len(candidates),
         cost=priced_cost(problem, chosen),
         notes=(

@@ -29,9 +29,9 @@ MARGINS_EXPLAINED = (
     "of another one, or gone."
 )
 LADDER_EXPLAINED = (
-    "Remains: of today's early sound over the limit, as far as panels can reach it. It never rises when "
-    "sound is taken away; a count of peaks may, where one parts into two. Worst margin: of the strongest "
-    "peak. L/R: early energy of left less right."
+    "Remains: of today's energy over the limit, as far as panels can reach it. A count of peaks may rise "
+    "where sound that is taken away parts one into two; their energy over the limit does not. Worst margin: "
+    "of the strongest peak. L/R: early energy of left less right."
 )
 ANSWERS, AFTER_DIRECT = "answers the reflection of ", " after the direct sound"
 SET_OUT_EXPLAINED = (
@@ -155,7 +155,7 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         parts += [Text(""), _ladder_table(proposal), Text(LADDER_EXPLAINED, style="dim")]
         stop = None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels
         if stop is not None and stop < proposal.ladder[-1].n_panels:
-            parts.append(Text(f"After {stop} panels more of them bring little."))
+            parts.append(Text(f"After {stop} panels more of them bring little{_to_whom(proposal)}."))
     if proposal.margins and proposal.panels:
         parts += [Text(""), _margin_table(proposal.margins), Text(MARGINS_EXPLAINED, style="dim")]
         one, more = proposal.agreement_db
@@ -169,6 +169,14 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
     if proposal.panels:
         parts += [Text(""), *(Text(caution, style="dim") for caution in CAUTIONS)]
     return Group(*parts)
+
+
+def _to_whom(proposal: Proposal) -> str:
+    """Which seats a step of the ladder is about, where others got panels too."""
+    helped = [seat.name for seat in proposal.others if seat.excess_db[1] < seat.excess_db[0]]
+    if not (proposal.is_shared and helped):
+        return ""
+    return f" to {' and '.join(proposal.seats)}; the rest serve {' and '.join(helped)}"
 
 
 def other_seat_lines(proposal: Proposal) -> list[str]:
