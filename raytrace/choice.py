@@ -22,10 +22,8 @@ SPARE_DB = 0.02  # the set-out is rounded to a tenth of a millimetre: so near th
 _COMFORT_DB = 3.0  # among sets of one size the one with more room below the limit is taken, up to this
 _DEEP_DB, _DEEP_WEIGHT = 10.0, 0.05  # and beyond that it still counts a little, so that panels sit on spots
 _BATTEN_DB = 0.15  # room below the limit that sparing one hook its batten is worth
-_FEET_DB, _LEGS_DB = (
-    0.5,
-    1.0,
-)  # the same for a stand that needs no feet, and for one that needs no legs either
+_FEET_DB, _LEGS_DB = 0.5, 1.0  # the same for a stand without feet, and for one without legs either
+_ALONE_DB = 0.5  # and the same for one that has its mirror image in the axis, or lies on it
 _OFF_SPOT_DB_M = 1.5  # and the same for a panel's middle that is so much nearer to what it is there for
 _LEAST_GAIN_DB = 0.05  # a panel that takes less off all peaks together does nothing that anyone would notice
 _MOST_SWEEPS = 6
@@ -160,10 +158,11 @@ class Problem:
 
 
 def _effort_db(candidate: Candidate) -> float:
-    """What battens, feet, legs and being off its spot weigh against room below the limit. [dB]"""
+    """What battens, feet, legs, no mirror image and being off its spot weigh against room below the limit."""
     below = len(feet_solids(candidate.panel))  # feet, and legs where it is raised
     stands = (0.0, _FEET_DB, _FEET_DB + _LEGS_DB)[below]
-    return _BATTEN_DB * candidate.n_battens + stands + _OFF_SPOT_DB_M * candidate.off_spot_m
+    alone = _ALONE_DB if candidate.mirror < 0 else 0.0
+    return _BATTEN_DB * candidate.n_battens + stands + alone + _OFF_SPOT_DB_M * candidate.off_spot_m
 
 
 def pose(

@@ -14,8 +14,8 @@ Page = dict[str, Any]
 _ABOVE = "What to do"
 _LADDER = (
     "Each line is the best that so many panels can do, not the same panels and some more. Remains: of the "
-    "energy over the limit today, as far as panels can reach it. Worst: the strongest peak against the limit. "
-    "Sides: early sound of the left speaker against the right one."
+    "energy over the limit today, as far as panels can reach it. Worst: the strongest peak against the "
+    "limit. Sides: early sound of the left speaker against the right one."
 )
 _MARGINS = (
     "What is left up to the limit in dB at the worst place of the head zone; below nought the peak is too "
