@@ -97,7 +97,7 @@ def _ladder(proposal: Proposal) -> Page:
             f"{margin_words(step.worst_margin_db)} dB",
             "" if math.isnan(step.left_right_db) else f"{decibels(abs(step.left_right_db))} dB",
             *([_cost(step)] if priced else []),
-            "stop here: more brings little" if index == proposal.stop else "",
+            "stop here: more brings little" if index == proposal.stop < len(proposal.ladder) - 1 else "",
         ]
         for index, step in enumerate(proposal.ladder)
     ]

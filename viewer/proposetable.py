@@ -20,7 +20,7 @@ from raytrace import (
 from viewer.tables import Row, number
 from viewer.terminal import notes_text
 from viewer.unitwords import force_words, in_units, mass_words
-from viewer.wording import margin_words, off_limit
+from viewer.wording import furniture_advice, margin_words, off_limit
 from viewer.worklist import size_words
 
 MARGINS_EXPLAINED = (
@@ -164,6 +164,8 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
     if proposal.unreached:
         parts += [Text(""), Text("Still over the limit, and what stands in the way:", style="bold")]
         parts += [Text(in_units(line, units)) for line in unreached_lines(proposal.unreached)]
+        blocked = dict.fromkeys(o.surface for peak in proposal.unreached for o in peak.obstacles)
+        parts += [Text(line) for line in furniture_advice(proposal.after, list(blocked))]
     parts += _stand_lines(proposal, units)
     parts += notes_text(tuple(in_units(note, units) for note in (*proposal.notes, *proposal.after.notes)))
     if proposal.panels:
