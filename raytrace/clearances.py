@@ -270,6 +270,8 @@ def _into_something(site: Site, solid: Solid) -> str | None:
     """Walls and objects that a panel runs into."""
     low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
     for owner, skin in site.skins.items():
+        if owner != ROOM and ((skin.max(axis=(0, 1)) <= low) | (skin.min(axis=(0, 1)) >= high)).any():
+            continue
         near = ((skin.max(axis=1) > low) & (skin.min(axis=1) < high)).all(axis=1)
         reach_m = max((overlap_m(solid, _triangle(corners)) for corners in skin[near]), default=0.0)
         turns = abs(turns_around(solid.corners.mean(axis=0)[None], skin)[0])

@@ -25,6 +25,7 @@ STAND_GAPS_M = (0.100, 0.300, 0.700)  # room for feet; farther off where a sash 
 BESIDE_M = 0.15  # a panel whose edge is this far from a spot still does something for it
 LEAN_DEG = 8.0  # a panel on the floor rests on the wall by itself; common practice, no source
 TOP_GAP_M = 0.002
+_LEAST_SHARE = 0.1  # of what the best place of a surface would cover: where less is met nothing is looked at
 _STEP_M = 0.3
 _OVERHEAD = -0.17  # normals that point down by more than 10 degrees
 _HANGS = (
@@ -134,9 +135,9 @@ def grid_places(
     axis_m : float or None
         y of the plane that mirrors the set-up. [m]
     """
-    by_surface: dict[int, list[Floats]] = {}
+    by_surface: dict[int, list[WantedSpot]] = {}
     for spot in sorted(spots, key=lambda s: -s.energy):
-        by_surface.setdefault(spot.surface, []).append(spot.uv)
+        by_surface.setdefault(spot.surface, []).append(spot)
     places: list[Place] = []
     build = scene.build(build_name)
     for surface in sorted(by_surface):
@@ -144,12 +145,14 @@ def grid_places(
         if room.surfaces[surface].owner != ROOM or (0 <= other < surface and other in by_surface):
             continue
         own = room.surfaces[surface].frame
-        uvs = list(by_surface[surface])
+        uvs, energies = [s.uv for s in by_surface[surface]], [s.energy for s in by_surface[surface]]
         if other >= 0 and axis_m is not None:
-            there = room.surfaces[other].frame
-            uvs += [own.to_plane(mirrored(there.to_room(uv), axis_m)) for uv in by_surface.get(other, [])]
+            there, across = room.surfaces[other].frame, by_surface.get(other, [])
+            uvs += [own.to_plane(mirrored(there.to_room(s.uv), axis_m)) for s in across]
+            energies += [s.energy for s in across]
         for turned in (0, 90) if build.size[0] != build.size[1] else (0,):
-            for uv in _grid(scene, room, surface, np.array(uvs), build, turned, axis_m):
+            wanted = np.array(uvs), np.array(energies)
+            for uv in _grid(scene, room, surface, *wanted, build, turned, axis_m):
                 places += _places(scene, room, surface, build_name, uv, turned)
                 if other not in (-1, surface) and axis_m is not None:
                     back = there.to_plane(mirrored(own.to_room(uv), axis_m))
@@ -166,11 +169,12 @@ def _grid(
     room: Room,
     surface: int,
     uvs: Floats,
+    energies: Floats,
     build: Build,
     turned: int,
     axis_m: float | None,
 ) -> Floats:
-    """Middles (n, 2) of panels of a build that cover one of some spots (m, 2) or nearly. [m]"""
+    """Middles (n, 2) of panels of a build that cover some spots (m, 2), with energies (m,), or nearly. [m]"""
     frame, size = room.surfaces[surface].frame, np.array(_size(build, turned))
     frame_m = frame_beside_m(build)
     # Whole steps lead from one panel to its neighbour, with room for the frames of both between them.
@@ -202,8 +206,10 @@ def _grid(
     first, last = np.concatenate(corners).min(axis=0), np.concatenate(corners).max(axis=0)
     half = np.minimum(0.5 * pitch, 0.5 * (last - first))
     lattice = np.unique(np.round(np.clip(lattice, first + half, last - half), 4), axis=0)
-    covers = np.any(np.all(np.abs(lattice[:, None] - uvs[None]) <= reach, axis=2), axis=1)
-    middles: Floats = lattice[covers]
+    beyond = np.maximum(np.abs(lattice[:, None] - uvs[None]) - 0.5 * size, 0.0)
+    near = (beyond <= BESIDE_M).all(axis=2)
+    energy = (near * np.exp(-np.sum((beyond / BESIDE_M) ** 2, axis=2))) @ energies
+    middles: Floats = lattice[energy > _LEAST_SHARE * energy.max()]
     return middles
 
 

@@ -1,5 +1,7 @@
 """Panels are proposed into a file of their own; what stands there already stays."""
 
+import json
+
 import pytest
 from conftest import SCENES
 
@@ -18,6 +20,9 @@ def test_what_must_not_be_overwritten_is_not(tmp_path, capsys):
         ["--panels", "0"],
         ["--budget", "-1"],
         ["--build", "wool5"],
+        ["--seat", "soffa"],
+        ["--until", "0"],
+        ["--order", "0"],
         ["--budget", "100"],
         ["--stock", str(there)],
         ["--json", "--units", "imperial"],
@@ -37,3 +42,17 @@ def test_a_scene_is_written_whole_and_read_back(tmp_path, capsys):
     assert [path.name for path in tmp_path.iterdir()] == ["new.toml"]
     assert run(["check", str(new)]) == 0
     assert new.read_text(encoding="utf-8").startswith((SCENES / "ridge.toml").read_text(encoding="utf-8"))
+
+
+@pytest.mark.slow
+def test_seats_that_count_may_be_named_one_after_another_and_until_is_obeyed(tmp_path, capsys):
+    sofa = '\n[[seats]]\nname = "sofa"\nears = [5.0, 2.2, 1.1]\n'
+    room = tmp_path / "room.toml"
+    room.write_text((SCENES / "ridge.toml").read_text(encoding="utf-8") + sofa, encoding="utf-8")
+    assert run(["propose", str(room), "--seat", "sofa", "--seat", "mix", "--json", "--until", "18"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["seats"] == ["mix", "sofa"]
+    assert found["other_seats"] == []
+    assert all(margin["delay_ms"] <= 18.0 for margin in found["margins"])
+    assert run(["propose", str(room), "--replace", "--order", "2"]) == 0
+    assert '"sofa" does not count here' in " ".join(capsys.readouterr().out.split())
