@@ -16,6 +16,7 @@ from raytrace.ladder import Step
 from raytrace.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
 from raytrace.making import Making, TimberCut, list_making
 from raytrace.margins import PeakMargin
+from raytrace.materials import Material, load_library
 from raytrace.patches import Patch
 from raytrace.paths import Paths, find_paths
 from raytrace.proposal import OtherSeat, Proposal, ProposedPanel, Unreached, propose
@@ -51,6 +52,7 @@ __all__ = [
     "Hook",
     "Joists",
     "Making",
+    "Material",
     "OtherSeat",
     "PanelLoad",
     "Patch",
@@ -94,6 +96,7 @@ __all__ = [
     "list_datasheets",
     "list_making",
     "load_builds",
+    "load_library",
     "load_scene",
     "main_arrivals",
     "make_datasheet",

@@ -303,7 +303,7 @@ def _check_materials(scene: Scene) -> None:
     uses += [(("objects", index, "material"), entry.material) for index, entry in enumerate(scene.objects)]
     for key, material in uses:
         if material is not None and material not in known:
-            raise scene.error(key, _unknown("material", material, known))
+            raise scene.error(key, f"{_unknown('material', material, known)}; hitspot materials lists all")
 
 
 def _check_files(scene: Scene) -> None:
@@ -338,8 +338,7 @@ def _unknown(what: str, found: str, names: Iterable[str]) -> str:
     if nearest is not None:
         return f"unknown {what} {shown(found)}, did you mean {shown(nearest)}?"
     known = list(names)
-    if len(known) > _SHOWN_NAMES:
-        known[_SHOWN_NAMES:] = ["..."]
+    more = " and more" if len(known) > _SHOWN_NAMES else ""
     return f"unknown {what} {shown(found)}" + (
-        f"; known: {quoted_list(known)}" if known else f"; no {what}s are given"
+        f"; known: {quoted_list(known[:_SHOWN_NAMES])}{more}" if known else f"; no {what}s are given"
     )

@@ -228,10 +228,17 @@ def _syntax_error(path: Path, text: str, problem: str) -> SceneError:
         line_starts = [0, *(found.end() for found in re.finditer("\n", text))]
         start = line_starts[min(int(match[2]), len(line_starts)) - 1] + int(match[3]) - 1
     line = text[text.rfind("\n", 0, start) + 1 :].split("\n", 1)[0]
-    what = next((hint for pattern, hint in _SLIPS if re.search(pattern, line)), None)
+    what = _open_quote(line) or next((hint for pattern, hint in _SLIPS if re.search(pattern, line)), None)
     if what is None:
         what = f"not readable as TOML: {match['what'][0].lower()}{match['what'][1:]}"
     return _error_at(path, text, (start, start + 1), "", what)
+
+
+def _open_quote(line: str) -> str | None:
+    """What is wrong with a line whose text is not closed: an odd number of double quotes before any note."""
+    told = re.sub(r"\\.", "", line)
+    unclosed = told.count('"') % 2 == 1 and '"""' not in told and "'" not in told
+    return 'a quote is missing: text stands between two, "like this"' if unclosed else None
 
 
 _SLIPS = (

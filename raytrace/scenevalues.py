@@ -3,6 +3,7 @@
 import datetime
 import json
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -85,7 +86,8 @@ class Length:
         metres = self._metres(value)
         if not self.low <= metres <= self.high:
             raise Wrong(
-                f"read as {metres:g} m; accepted: {self.low:g} m to {self.high:g} m{self._unit_hint(metres)}"
+                f"read as {metres:g} m; accepted: {self.low:g} m to {self.high:g} m"
+                + (self._digits_hint(value) or self._unit_hint(metres))
             )
         return metres
 
@@ -101,6 +103,16 @@ class Length:
                 f"found {shown(value)}"
             )
         return plain_number(value, self.example)
+
+    def _digits_hint(self, value: object) -> str:
+        """The same digits in metres, centimetres or millimetres, for a length written with one of these."""
+        found = re.fullmatch(r"\s*([\d.]+)\s*(mm|cm|m)\s*", value) if isinstance(value, str) else None
+        if found is None:
+            return ""
+        units = {"m": 1.0, "cm": 0.01, "mm": 0.001}
+        fits = (unit for unit in units if self.low <= float(found[1]) * units[unit] <= self.high)
+        meant = [f'"{found[1]} {unit}"' for unit in fits]
+        return f", did you mean {' or '.join(meant)}?" if meant else ""
 
     def _unit_hint(self, metres: float) -> str:
         """The same digits with another unit, else the point one place on, where that is in range."""

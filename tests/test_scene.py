@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from broken_scenes import BROKEN_SCENES, FILES, SECTIONS, BrokenScene
-from conftest import SCENES
+from conftest import BOX, SCENES
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -258,3 +258,14 @@ def test_reading_scenes_needs_no_heavy_package():
     )
     run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
     assert run.returncode == 0, run.stderr
+
+
+@pytest.mark.parametrize("length", ["4.2 cm", "4.2 mm"])
+def test_a_length_in_the_wrong_unit_is_offered_with_the_same_digits(scene_of, length):
+    with pytest.raises(SceneError, match=r'did you mean "4\.2 m"'):
+        scene_of(BOX.replace("length = 5.0", f'length = "{length}"'))
+
+
+def test_a_material_that_nothing_is_like_points_to_the_list(scene_of):
+    with pytest.raises(SceneError, match='"wood panel" and more; hitspot materials lists all'):
+        scene_of(BOX.replace('default = "hard"', 'default = "unobtainium"'))

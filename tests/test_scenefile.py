@@ -86,7 +86,7 @@ def test_what_is_missing_is_shown_by_the_table_that_should_hold_it(tmp_path):
         ("[room\n", "1:6", "']'"),
         ("a = 1\na = 2\n", "2:6", "overwrite"),
         ("a = 1\nb = [1, 2\n", "2:9", "array"),
-        ('a = "never closed\n', "1:18", "illegal character"),
+        ('a = "never closed\n', "1:18", "a quote is missing"),
         ("a = 3,7\n", "1:6", "decimals with a point"),
         ("a = 3400 mm\n", "1:10", '"2400 mm"'),
         ("a = [3.4 m, 2]\n", "1:10", '"2400 mm"'),
@@ -313,3 +313,8 @@ def accepted_by_tomllib(text: str) -> bool:
 @given(documents().filter(accepted_by_tomllib))
 def test_every_key_path_of_tomllib_has_its_place_in_the_text(text):
     assert_marks_agree(text)
+
+
+@pytest.mark.parametrize("line", ['material = "wood door', 'material = wood door"', 'at = ["1 m, 2]'])
+def test_a_missing_quote_is_named(tmp_path, line):
+    assert re.match(r"loft\.toml:2:\d+: a quote is missing", message(tmp_path, f"[[openings]]\n{line}\n"))

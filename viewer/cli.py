@@ -7,7 +7,7 @@ from cyclopts import App, CycloptsError
 from viewer.commandline import Mistake
 from viewer.filecommands import page, report, stills
 from viewer.panelcommands import builds, cutlist, drawings, propose
-from viewer.scenecommands import check, new, view
+from viewer.scenecommands import check, materials, new, view
 from viewer.soundcommands import arrivals, decay
 
 USER_MISTAKE = 2
@@ -28,7 +28,21 @@ app = App(
     help_format="plaintext",
     version_flags=["--version"],
 )
-for command in (new, check, view, arrivals, decay, builds, propose, cutlist, drawings, report, page, stills):
+for command in (
+    new,
+    check,
+    view,
+    arrivals,
+    decay,
+    materials,
+    builds,
+    propose,
+    cutlist,
+    drawings,
+    report,
+    page,
+    stills,
+):
     app.command(command)
 
 

@@ -4,7 +4,16 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from viewer.commandline import Mistake, SceneFile, Units, console, mistakes, read_scene
+from viewer.commandline import (
+    Flag,
+    Mistake,
+    SceneFile,
+    Units,
+    console,
+    mistakes,
+    print_json,
+    read_scene,
+)
 
 if TYPE_CHECKING:
     from raytrace import Question
@@ -131,3 +140,32 @@ def view(scene: Path | None = None) -> None:
     if why_not:
         raise Mistake(why_not)
     open_window(scene)
+
+
+def materials(word: str | None = None, *, scene: Path | None = None, json: Flag = False) -> None:
+    """List the surface materials that a scene may name, with what they absorb.
+
+    Parameters
+    ----------
+    word
+        Only those with this in one of their names: "floor".
+    scene
+        Scene file (TOML) whose own materials are listed first; without one the library alone.
+    json
+        One JSON object in full precision, with the source of every row.
+    """
+    from raytrace import load_library
+    from viewer.materialstable import materials_json, materials_table
+
+    read = None if scene is None else read_scene(scene)
+    own = {} if read is None else {name: read.material(name) for name in read.materials}
+    listed = {**own, **load_library(), **own}
+    if word is not None:
+        rows = {id(material) for name, material in listed.items() if word.lower() in name.lower()}
+        listed = {name: material for name, material in listed.items() if id(material) in rows}
+        if not listed:
+            raise Mistake(f'no material is called "{word}"; hitspot materials lists them all')
+    if json:
+        print_json(materials_json(listed))
+    else:
+        console().print(materials_table(listed))
