@@ -156,3 +156,12 @@ def test_a_spot_on_a_panel_lies_on_the_panels_face(shown):
         # The face of the panel, and not the wall behind it, is what the disc stands before.
         off_m = (centres[i] - panel.corners[0]) @ found.normals[i]
         assert 0.0 < off_m < 0.05
+
+
+def test_what_stands_before_the_surface_that_is_faced_is_as_if_of_glass(shown):
+    for view, is_glass in (("room", False), ("plan", False), ("", False), ("left wall", True)):
+        here = replace(shown, view=view)
+        parts = {**scenery.speakers(here), **scenery.seats(here), **scenery.walls(here)}
+        for name in ("speakers", "drivers", "heads", "furniture"):
+            assert (parts[name].opacity < 0.5) == is_glass, (view, name)
+        assert parts["walls"].opacity == 1.0

@@ -92,6 +92,7 @@ class Canvas(QWidget):
         if layer.mesh.n_cells:
             sides = 0 if name in THIN_PX else TUBE_SIDES.get(name, 6)
             actor.GetMapper().SetInputDataObject(_coloured(layer, sides))
+            actor.GetProperty().SetOpacity(layer.opacity)
             actor.GetProperty().SetLineWidth(THIN_PX.get(name, 1.0) * self.devicePixelRatioF())
             if layer.light != "flat" and not layer.radius_m:
                 self._faces[name] = layer, face_planes(layer.mesh)
@@ -115,7 +116,6 @@ class Canvas(QWidget):
         style.SetDiffuse(light["diffuse"])
         style.SetSpecular(light["specular"])
         style.SetLighting(light["diffuse"] > 0)
-        style.SetOpacity(layer.opacity)
         style.SetBackfaceCulling(name in CULLED)
         if layer.is_over:
             lift_over(mapper)

@@ -80,22 +80,22 @@ class RoomView(QWidget):
         stage, study = shown.stage, shown.study
         camera = self.camera
         seen = tuple(scenery.seen_facets(stage, camera).tolist())
-        inside = shown.view == "seat"
+        inside, facing = shown.view == "seat", shown.faces_surface
         end_on = camera.parallel and tuple((np.abs(camera.forward) > scenery.END_ON).tolist())
         out = shown.chosen is not None or shown.pointed is not None
         listed = (study, shown.seat, shown.filter, shown.theme, shown.layers, inside)
         return [
-            ("walls", (stage.faces, shown.theme, shown.layers), lambda: scenery.walls(shown)),
+            ("walls", (stage.faces, shown.theme, shown.layers, facing), lambda: scenery.walls(shown)),
             ("edges", (stage.edges, seen, shown.theme, shown.layers), lambda: scenery.edges(shown, camera)),
             ("panes", (stage.faces, seen, shown.theme), lambda: scenery.panes(shown, camera)),
             (
                 "speakers",
-                (study.scene.speakers, study.scene.seats, shown.theme),
+                (study.scene.speakers, study.scene.seats, shown.theme, facing),
                 lambda: scenery.speakers(shown),
             ),
             (
                 "seats",
-                (study.scene.seats, shown.theme, inside, shown.seat),
+                (study.scene.seats, shown.theme, inside, shown.seat, facing),
                 lambda: scenery.seats(shown),
             ),
             (

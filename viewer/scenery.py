@@ -50,8 +50,13 @@ def walls(shown: OnScreen) -> dict[str, Layer]:
     colours = np.where(is_floor[:, None], look.rgb(theme.floor), look.rgb(theme.wall))
     return {
         "walls": Layer(room, colours, "wall"),
-        "furniture": Layer(objects, _one(theme.furniture, objects), "solid"),
+        "furniture": Layer(objects, _one(theme.furniture, objects), "solid", opacity=_between(shown)),
     }
+
+
+def _between(shown: OnScreen) -> float:
+    """Opacity of what may stand between the eye and the one surface that it faces."""
+    return look.BETWEEN_OPACITY if shown.faces_surface else 1.0
 
 
 def edges(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
@@ -124,8 +129,8 @@ def speakers(shown: OnScreen) -> dict[str, Layer]:
     colours = np.where(front, look.rgb(theme.speaker_front), look.rgb(theme.speaker))
     axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
     return {
-        "speakers": Layer(boxes, colours, "solid"),
-        "drivers": Layer(drivers, _one(theme.driver, drivers)),
+        "speakers": Layer(boxes, colours, "solid", opacity=_between(shown)),
+        "drivers": Layer(drivers, _one(theme.driver, drivers), opacity=_between(shown)),
         "axes": Layer(axes, _one(theme.speaker, axes), radius_m=look.AXIS_M * scale),
     }
 
@@ -139,7 +144,7 @@ def seats(shown: OnScreen) -> dict[str, Layer]:
         zones = picked(zones, column(zones, "seat") != shown.seat)
     lines = outlines(zones)
     return {
-        "heads": Layer(heads, _one(theme.head, heads), "solid"),
+        "heads": Layer(heads, _one(theme.head, heads), "solid", opacity=_between(shown)),
         "zones": Layer(zones, _one(theme.head, zones), opacity=look.ZONE_OPACITY),
         "zone edges": Layer(lines, _one(theme.edge, lines), radius_m=look.ZONE_LINE_M * scale),
     }

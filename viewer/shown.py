@@ -11,7 +11,7 @@ from raytrace import Peak, Study
 from viewer.layers import Stage
 from viewer.pictures import met_words, panel_group_words
 from viewer.theme import THEMES, Theme
-from viewer.turning import Eye
+from viewer.turning import HEADING, Eye
 
 Ints = NDArray[np.int64]
 Way = tuple[int, int, tuple[int, ...]]
@@ -133,6 +133,11 @@ class OnScreen:
         if self.filter.seat is not None:
             return self.filter.seat
         return self.chosen[1] if self.chosen is not None else 0
+
+    @property
+    def faces_surface(self) -> bool:
+        """Whether one surface is seen straight on; what stands before it is then drawn as if of glass."""
+        return self.view not in ("", *HEADING)
 
     @property
     def chosen_row(self) -> int | None:
