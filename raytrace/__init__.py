@@ -27,7 +27,7 @@ from raytrace.sceneedit import move_in_text, place_of, set_in_text
 from raytrace.scenefile import SceneError, read_scene_text
 from raytrace.sketch import QUESTIONS, Question, sketch_scene
 from raytrace.stock import Stock, read_stock
-from raytrace.study import CAUTIONS, LOCAL_CODES_FIRST, Study, run_study
+from raytrace.study import CAUTIONS, LOCAL_CODES_FIRST, Study, place_notes, run_study
 from raytrace.targets import find_targets
 from raytrace.timber import Timber, yard_length_m, yard_timber
 from raytrace.units import format_length, parse_length
@@ -103,6 +103,7 @@ __all__ = [
     "move_in_text",
     "moved",
     "parse_length",
+    "place_notes",
     "place_of",
     "propose",
     "read_scene_text",

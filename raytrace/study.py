@@ -2,15 +2,21 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from raytrace.arrivals import Arrivals, Progress, find_arrivals
 from raytrace.buildstack import facing_note
 from raytrace.criteria import Peak, Verdict, find_peaks, judge, proportion_note, size_note
+from raytrace.facets import facet_distance_m
 from raytrace.flutter import Flutter, find_flutter
 from raytrace.leftright import LeftRight, compare_left_right
 from raytrace.patches import Patch, find_patches
 from raytrace.response import Curve, EarlyResponse, early_responses, energy_time_curves
 from raytrace.room import Room, build_room
 from raytrace.scene import Scene
+
+# Half the width of a small cabinet (common practice, no source): no acoustic centre comes nearer to a wall.
+CABINET_M = 0.08
 
 LOCAL_CODES_FIRST = "Local codes and licensed practice come first."
 
@@ -150,14 +156,35 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
         for speaker in scene.speakers
         if "sub" in speaker.name.lower() and speaker.use == "main"
     ]
-    notes += [
-        f"{scene.speakers[s].name} at {scene.seats[t].name}: the direct sound is hidden: no verdict."
-        for s, t, seen in zip(
-            arrivals.direct.speaker, arrivals.direct.seat, arrivals.direct.visible, strict=True
-        )
-        if not seen and scene.speakers[s].use == "main"
-    ]
-    return (*notes, *room.notes)
+    return (*notes, *place_notes(scene, room), *room.notes)
+
+
+def place_notes(scene: Scene, room: Room) -> tuple[str, ...]:
+    """What is odd about where speakers and seats stand: cabinets inside a wall, direct sound that is hidden.
+
+    Parameters
+    ----------
+    scene : Scene
+        With the places.
+    room : Room
+        The room of that scene.
+    """
+    notes = []
+    walls = [f for f in room.facets[: room.n_solid_facets] if room.is_room_surface[f.surface]]
+    for speaker in (s for s in scene.speakers if s.use == "main"):
+        point = np.array(speaker.position)
+        near = min(walls, key=lambda wall: facet_distance_m(point, wall))
+        distance_m = facet_distance_m(point, near)
+        if distance_m < CABINET_M:
+            notes.append(
+                f"{speaker.name}: its acoustic centre is {1e3 * distance_m:.0f} mm from "
+                f"{room.surfaces[near.surface].name}, nearer than a cabinet allows: measure it again. A "
+                "speaker built into the wall is not what is reckoned with here."
+            )
+        for seat in scene.seats:
+            if not room.is_clear([speaker.position], [seat.ears])[0]:
+                notes.append(f"{speaker.name} at {seat.name}: the direct sound is hidden: no verdict.")
+    return tuple(notes)
 
 
 def _panel_notes(room: Room) -> list[str]:

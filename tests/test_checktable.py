@@ -1,4 +1,4 @@
-from conftest import SCENES
+from conftest import BOX, SCENES
 from rich.console import Console
 
 from raytrace import build_room, load_scene
@@ -53,3 +53,21 @@ def test_no_figure_is_cut_short_or_parted_on_80_columns(scene_of):
         lines = lines_of(scene, units, width=80)
         assert not any("…" in line for line in lines)
         assert any(figure in line for line in lines), lines
+
+
+def test_what_is_odd_about_places_is_said_before_anything_is_computed(scene_of):
+    screen = (
+        '[[objects]]\nname = "screen"\nshape = "box"\ncentre = [2.1, 1.65, 0.9]\nsize = [0.05, 1.2, 1.8]\n'
+        'material = "hard"\n'
+    )
+    near = BOX.replace("position = [1.0, 1.3, 1.2]", "position = [1.0, 0.05, 1.2]")
+    told = " ".join(lines_of(scene_of(near)))
+    assert "left: its acoustic centre is 50 mm from left wall" in told
+    assert "hidden" not in told
+    assert "left at mix: the direct sound is hidden" in " ".join(lines_of(scene_of(BOX + screen)))
+    assert "Note" not in " ".join(lines_of(scene_of(BOX)))
+
+
+def test_what_free_means_is_told_where_there_are_panels(scene_of):
+    assert not any("Free:" in line for line in lines_of(load_scene(SCENES / "box.toml")))
+    assert any("Free:" in line for line in lines_of(scene_of((SCENES / "box.toml").read_text() + STAND)))

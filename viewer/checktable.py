@@ -7,8 +7,9 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import Room, Scene, format_length
+from raytrace import Room, Scene, format_length, place_notes
 from viewer.terminal import notes_text
+from viewer.unitwords import in_units
 
 
 def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
@@ -20,14 +21,17 @@ def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
         _panels(room, units),
     ]
     tables = [part for table in parts if table.row_count for part in (table, Text(""))]
-    explained = [Text(_EXPLAINED), Text("")] if any(table.row_count for table in parts[1:]) else []
-    return Group(*tables, *explained, *map(Text, _facts(scene, room, units)), *notes_text(room.notes))
+    told = [_PLACES] * any(part.row_count for part in parts[1:]) + [_FREE] * bool(room.panels)
+    explained = [Text(" ".join(told)), Text("")] if told else []
+    notes = tuple(in_units(note, units) for note in (*place_notes(scene, room), *room.notes))
+    return Group(*tables, *explained, *map(Text, _facts(scene, room, units)), *notes_text(notes))
 
 
-_EXPLAINED = (
+_PLACES = (
     "At: lower left corner (discs: middle), from the left / from the bottom edge of the surface; on level "
-    "ones from the front / from the left wall. Free: sound passes the panel and meets what lies behind."
+    "ones from the front / from the left wall."
 )
+_FREE = "Free: sound passes the panel and meets what lies behind."
 
 
 def _table(title: str, *columns: str, numbers: tuple[str, ...] = ()) -> Table:
