@@ -271,8 +271,11 @@ def hear(
     axis = speaker_axis(scene, entry)
     directivity = speaker_directivity(scene, entry, room.speed_of_sound_m_s)
     heard: list[Heard] = []
-    for k, point in enumerate(zone_points(scene.seats[seat])[: 1 if ears_only else None]):
-        if k and not room.contains(point[None])[0]:
+    points = zone_points(scene.seats[seat])[: 1 if ears_only else None]
+    # Of the ears themselves that has been checked.
+    in_air = [True, *room.contains(points[1:])] if len(points) > 1 else [True]
+    for k, point in enumerate(points):
+        if not in_air[k]:
             continue
         paths = reached_paths(room, entry.position, point, reach)
         heard.append(_heard(scene, room, reflectors, paths, (speaker, seat, k), axis, directivity))

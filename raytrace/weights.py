@@ -184,8 +184,11 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
             for opening in surface.openings:
                 met = openings[rows, bounces] == opening.index
                 scattering[met & (panels[rows, bounces] < 0)] = opening.material.scattering
-        # A path meets the same facet several times, so the rows may repeat.
-        np.multiply.at(factor, rows, np.sqrt(1.0 - scattering)[:, :, None] * returned)
+        returned = np.sqrt(1.0 - scattering)[:, :, None] * returned
+        if (np.diff(rows) > 0).all():
+            factor[rows] *= returned
+        else:  # a path that meets the facet several times
+            np.multiply.at(factor, rows, returned)
     for sheet in room.sheets:
         _pass_sheet(room, sheet, paths, images, receivers, factor)
     return factor
