@@ -105,6 +105,14 @@ def test_dimension_lines_measure_the_room(shown):
     assert lengths[:3] == pytest.approx([room.length, room.width, room.height], abs=1e-9)
 
 
+def test_dimension_lines_tell_heights_from_the_floor_itself(shown):
+    full = with_layer(shown, "dimensions", True)
+    lengths = [length for *_, length in scenery.dimension_lines(full)][3:]
+    places = scenery._measured_places(full)
+    assert len(lengths) == 3 * len(places) > 0
+    assert lengths == pytest.approx(np.concatenate(places), abs=1e-9)  # from front wall, left wall, floor
+
+
 @pytest.mark.parametrize("view", ["room", "plan", "section", "seat"])
 def test_names_touch_neither_each_other_nor_the_edge_of_the_picture(shown, view):
     full = replace(shown, layers=frozenset(LAYERS), eye=named_view(shown.stage, view, SIZE), view=view)

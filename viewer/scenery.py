@@ -302,14 +302,15 @@ def dimension_lines(shown: OnScreen) -> list[tuple[Floats, Floats, Floats, float
         (np.array([side[0], low[1], base]), np.array([side[0], high[1], base]), x),
         (np.array([far[0], side[1], low[2]]), np.array([far[0], side[1], high[2]]), x),
     ]
+    measured = [(a, b, across, float(np.linalg.norm(b - a))) for a, b, across in lines]
     for place in _measured_places(shown):
         foot = np.array([place[0], place[1], low[2] + look.RAISE_M])
-        lines += [
-            (np.array([low[0], foot[1], foot[2]]), foot, y),
-            (np.array([foot[0], low[1], foot[2]]), foot, x),
-            (foot, place, x),
+        out, along, up = (place - low).tolist()  # told from the floor itself, though drawn a little above it
+        measured += [
+            (np.array([low[0], foot[1], foot[2]]), foot, y, out),
+            (np.array([foot[0], low[1], foot[2]]), foot, x, along),
+            (foot, place, x, up),
         ]
-    measured = [(a, b, across, float(np.linalg.norm(b - a))) for a, b, across in lines]
     # One that is seen end-on has no length in the picture, only strokes without a meaning.
     end_on = [camera.parallel and abs((b - a) @ towards) > END_ON * m for a, b, _, m in measured]
     return [line for line, is_hidden in zip(measured, end_on, strict=True) if not is_hidden]
