@@ -10,7 +10,7 @@ from raytrace import Follower, load_scene
 from viewer.faces import loops_of
 from viewer.layers import set_stage
 from viewer.scenery import sound, walls
-from viewer.section import CUT_FACES, WALL_M, Plane, cut_faces, nearer_half, plane_of, without
+from viewer.section import CUT_FACES, WALL_M, cut_faces, nearer_half, plane_at, plane_of, without
 from viewer.shown import Cut, OnScreen
 from viewer.spans import fill_spans
 from viewer.turning import Eye, named_view
@@ -144,11 +144,11 @@ def test_both_sides_of_a_section_make_up_the_whole(axis):
         ("walls", walls(shown)["walls"], area_m2),
         ("paths", sound(shown)["paths"], length_m),
     ):
-        parts = [without(layer, Plane(room, axis, 0.43, far)) for far in (True, False)]
+        parts = [without(layer, plane_at(room, Cut(axis, 0.43, far))) for far in (True, False)]
         whole = sum(size(part.mesh) for part in parts)
         assert whole == pytest.approx(size(layer.mesh), rel=1e-5), name  # meshes are in single precision
         for part, far in zip(parts, (True, False), strict=True):
-            at = Plane(room, axis, 0.43, far).at_m
+            at = plane_at(room, Cut(axis, 0.43, far)).at_m
             reach = np.concatenate(loops_of(part.mesh))[:, axis]
             assert (reach.min() >= at - 1e-6) if far else (reach.max() <= at + 1e-6)
             assert len(part.colours) == part.mesh.n_cells

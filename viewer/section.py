@@ -1,6 +1,6 @@
 """A section through the room: what a plane leaves of it, and the faces and wall lines where it cuts."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +29,7 @@ INWARDS_M = 1e-6  # walls are cut this far inside the room where the plane lies 
 CUT_FACES = ("cut faces", "cut hatching", "cut outlines", "cut walls", "cut wall lines", "cut panes")
 
 
+@dataclass(frozen=True)
 class Plane:
     """A plane across one axis of the room, and the side of it that is kept.
 
@@ -42,11 +43,9 @@ class Plane:
         Whether what is kept has the larger coordinate.
     """
 
-    def __init__(self, room: Room, axis: int, share: float, keeps_far: bool) -> None:
-        low, high = room.bounds[:, axis]
-        reach = high - low
-        self.axis, self.keeps_far = axis, keeps_far
-        self.at_m = float(np.clip(low + share * reach, low + INWARDS_M, high - INWARDS_M))
+    axis: int
+    at_m: float
+    keeps_far: bool
 
     @property
     def normal(self) -> Floats:
@@ -74,8 +73,14 @@ class Plane:
 
 def plane_of(shown: OnScreen) -> Plane | None:
     """The plane of a record's section."""
-    cut = shown.cut
-    return None if cut is None else Plane(shown.study.room, cut.axis, cut.share, cut.keeps_far)
+    return None if shown.cut is None else plane_at(shown.study.room, shown.cut)
+
+
+def plane_at(room: Room, cut: Cut) -> Plane:
+    """The plane of a section through a room, inside it by a hair where it would lie in a wall."""
+    low, high = room.bounds[:, cut.axis]
+    at_m = np.clip(low + cut.share * (high - low), low + INWARDS_M, high - INWARDS_M)
+    return Plane(cut.axis, float(at_m), cut.keeps_far)
 
 
 def nearer_half(camera: Camera) -> Cut:
