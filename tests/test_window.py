@@ -175,6 +175,23 @@ def test_the_room_keeps_its_size_whatever_is_selected_or_changed(driver):
     assert window.list.table.geometry().top() == table_top
 
 
+def test_cut_walls_stay_in_the_picture_of_a_named_view(driver):
+    from viewer.faces import loops_of
+    from viewer.section import cut_faces
+
+    driver.open(SCENES / "box.toml")
+    window = driver.window
+    window.view_section()
+    fitted = window.shown.eye
+    window.toggle_cut(True)
+    bands = np.concatenate(loops_of(cut_faces(window.shown)["cut walls"].mesh))
+    pixels, (width, height) = window.room.camera.project(bands), window.room.size_px
+    assert pixels.min() >= 0
+    assert (pixels <= [width, height]).all()
+    window.toggle_cut(False)
+    assert window.shown.eye == fitted
+
+
 def test_a_click_on_a_spot_of_the_desk_selects_the_reflection_there(driver):
     shown = driver.open(driver.copy("garage"))
     window, table = driver.window, shown.study.arrivals

@@ -14,12 +14,13 @@ from viewer.frame import WORK
 from viewer.handling import place_at, place_in, point_at, things_of
 from viewer.playing import Player
 from viewer.section import nearer_half
-from viewer.shown import Filter, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
+from viewer.shown import Cut, Filter, OnScreen, Thing, sorted_by, way_of, with_filter, with_layer
 from viewer.spotwords import row_words
 from viewer.turning import named_view, nearer, view_names, with_projection
 
 NUDGE_M = 0.010
 ROOM_FOR_DIMENSIONS = 0.84
+ROOM_FOR_WALLS = 0.95  # cut walls are drawn outside the air
 PROPOSAL_WORDS = (
     "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
     "full run and adds them to the scene. That takes up to some minutes. Local codes and licensed practice "
@@ -66,7 +67,7 @@ class Window(Filing):
         found.peaks_wanted.connect(lambda on: self.change(as_peaks=on))
         self.views.view_wanted.connect(self.view)
         self.views.parallel_wanted.connect(self.toggle_parallel)
-        self.views.cut_wanted.connect(lambda cut: self.change(cut=cut))
+        self.views.cut_wanted.connect(self._cut)
         self.views.layer_wanted.connect(self._layer)
         self.place.place_typed.connect(self.desk.place)
         self.views.before_wanted.connect(self.toggle_before)
@@ -215,6 +216,8 @@ class Window(Filing):
             eye = named_view(self.shown.stage, name, self.room.size_px, self.shown.seat)
             if "dimensions" in self.shown.layers and name != "seat":
                 eye = nearer(eye, ROOM_FOR_DIMENSIONS)
+            elif self.shown.cut is not None and name != "seat":
+                eye = nearer(eye, ROOM_FOR_WALLS)
             self.change(eye=eye, view=name)
 
     def view_room(self) -> None:
@@ -248,7 +251,15 @@ class Window(Filing):
     def toggle_cut(self, on: bool) -> None:
         """Take away the half of the room that is nearer to the eye, or put it back."""
         if self.shown is not None:
-            self.change(cut=nearer_half(self.room.camera) if on else None)
+            self._cut(nearer_half(self.room.camera) if on else None)
+
+    def _cut(self, cut: Cut | None) -> None:
+        """Cut the room open; a named view leaves room for the walls that are cut."""
+        if self.shown is not None:
+            is_fitted = (cut is None) == (self.shown.cut is None)
+            self.change(cut=cut)
+            if self.shown.view and not is_fitted:
+                self.view(self.shown.view)
 
     def toggle_dimensions(self, on: bool) -> None:
         """Dimension lines."""
