@@ -133,6 +133,8 @@ class ArrivalModel(QAbstractTableModel):
             return "" if np.isnan(over_db) else f"{over_db:+.1f}".replace("-", "−")
         if peak and len(peak.arrivals) > 1:
             return f"{way_text(study, row)} and {len(peak.arrivals) - 1} more"
+        if peak and peak.joined:
+            return f"{way_text(study, row)} and {len(peak.joined)} more"
         return way_text(study, row)
 
 

@@ -6,10 +6,11 @@ from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from viewer.shown import OnScreen, over_limit, way_text
-from viewer.spotwords import band_levels, level_text, spot_lines
+from viewer.spotwords import band_levels, level_text, peak_lines, spot_lines
 from viewer.wording import decibels
 
 BANDS_PX = 112  # height of the bars of the card with their words
+HEIGHT_PX = 304
 LOWEST_DB = 40.0
 
 
@@ -19,13 +20,13 @@ class SpotCard(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self._shown: OnScreen | None = None
-        self.setMinimumHeight(286)
+        self.setMinimumHeight(HEIGHT_PX)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("The selected reflection")
 
     def sizeHint(self) -> QSize:
-        """Room for four bounces and the bands."""
-        return QSize(380, 286)
+        """Room for the words, four bounces and the bands."""
+        return QSize(380, HEIGHT_PX)
 
     def draw(self, shown: OnScreen) -> None:
         """Show a record's selected reflection, else the one under the pointer."""
@@ -68,10 +69,13 @@ class SpotCard(QWidget):
         seat = table.seat_names[table.seat[row]]
         level = level_text(study, row).replace(", ", "\n")
         words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}", *level.split("\n")]
+        words += [
+            metrics.elidedText(text, Qt.TextElideMode.ElideRight, width) for text in peak_lines(study, row)
+        ]
         top = 8 + line
         is_over = bool(over_limit(study)[row])
         for i, text in enumerate(words):
-            painter.setPen(QColor(theme.accent if i == 2 and is_over else theme.ink))
+            painter.setPen(QColor(theme.accent if i > 2 or (i == 2 and is_over) else theme.ink))
             painter.drawText(QRectF(12, top, width, line), text)
             top += line
         painter.setPen(QColor(theme.muted))

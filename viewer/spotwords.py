@@ -4,7 +4,10 @@ import numpy as np
 
 from raytrace import BAND_NAMES, Study, format_length
 from viewer.shown import way_text
-from viewer.wording import band_tick, decibels, off_limit
+from viewer.wording import band_tick, decibels, joined_names, named_rows, off_limit
+
+_FEW = 2  # bounces whose spots are told from all sides
+_UPRIGHT = 1e-3  # sine of a lean, and metres off the floor, that no tape shows
 
 
 def row_words(study: Study, row: int, units: str) -> str:
@@ -13,6 +16,7 @@ def row_words(study: Study, row: int, units: str) -> str:
     lines = [
         f"{way_text(study, row)}, from {table.speaker_names[table.speaker[row]]}",
         f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {level_text(study, row)}",
+        *peak_lines(study, row),
         *spot_lines(study, row, units),
         band_text(study, row),
     ]
@@ -36,8 +40,23 @@ def limit_text(study: Study, row: int) -> str:
     return f"{off_limit(over_db)} dB {'over' if over_db > 0 else 'below'} the limit"
 
 
+def peak_lines(study: Study, row: int) -> list[str]:
+    """How far over the limit a reflection is with what arrives at the same moment; nothing if by itself."""
+    for peak in study.peaks:
+        if peak.over_limit and row in named_rows(study, peak):
+            others = [way_text(study, i) for i in named_rows(study, peak) if i != row]
+            joined = [" › ".join(names) for names in joined_names(study, peak)]
+            if others or joined:
+                where = "" if others else ", head off the middle"
+                return [f"{off_limit(peak.margin_db)} dB over together with {(others + joined)[0]}{where}"]
+    return []
+
+
 def spot_lines(study: Study, row: int, units: str) -> list[str]:
-    """Per bounce what is measured on its surface: from both of its sides, and up or from the front."""
+    """Per bounce what is measured on its surface: from both of its sides, and up or from the front.
+
+    Of more than two bounces each is told from one side only, so that all of them can be read at a glance.
+    """
     table, lines = study.arrivals, []
     for bounce in range(int(table.order[row])):
         surface = study.room.surfaces[table.path_surfaces[row, bounce]]
@@ -45,14 +64,23 @@ def spot_lines(study: Study, row: int, units: str) -> list[str]:
         across = [format_length(float(x), units=units) for x in (u, surface.frame.width - u)]
         other = [format_length(float(x), units=units) for x in (v, surface.frame.height - v)]
         level = abs(float(surface.frame.n[2])) > 0.99
-        if level and surface.owner != "room":
+        if level and surface.name.endswith((" top", " bottom")):
+            where = f"{across[0]} from its front, {other[0]} from its left"
+            rest = f" ({across[1]} from its back, {other[1]} from its right)"
+        elif level and surface.owner != "room":
             where = f"{across[0]} and {across[1]} from its ends, {other[0]} and {other[1]} from its sides"
+            rest = ""
         elif level:
             where = f"{across[0]} from the front, {other[0]} from the left wall"
-            where += f" ({across[1]} from the back, {other[1]} from the right)"
+            rest = f" ({across[1]} from the back, {other[1]} from the right)"
         else:
-            where = f"{across[0]} from its left edge, {across[1]} from its right, {other[0]} up"
-        lines.append(f"{surface.name}: {where}")
+            upright = (
+                abs(float(surface.frame.n[2])) < _UPRIGHT and abs(float(surface.frame.origin[2])) < _UPRIGHT
+            )
+            up = "above the floor" if upright else "up from its lower edge"
+            where = f"{across[0]} from its left edge, {other[0]} {up}"
+            rest = f" ({across[1]} from its right)"
+        lines.append(f"{surface.name}: {where}{rest if table.order[row] <= _FEW else ''}")
     return lines
 
 
