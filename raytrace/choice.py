@@ -27,6 +27,7 @@ _ALONE_DB = 0.5  # and the same for one that has its mirror image in the axis, o
 _OFF_SPOT_DB_M = 1.5  # and the same for a panel's middle that is so much nearer to what it is there for
 _LEAST_GAIN_DB = 0.05  # a panel that takes less off all peaks together does nothing that anyone would notice
 _MOST_SWEEPS = 6
+_MOST_TRIALS = 5000  # of one unit against two, a sweep: more take minutes where a dozen panels are up
 _OVERHEAD = -0.17  # normals that point down by more than 10 degrees
 
 
@@ -339,7 +340,8 @@ def _changes(problem: Problem, chosen: Chosen, *, thorough: bool) -> Iterable[Ch
         for other in every:
             if other not in chosen:
                 yield tuple(sorted((*rest, other)))
-    if thorough:
+    pairs = len(chosen) * (len(chosen) - 1) // 2
+    if thorough and pairs * len(problem.units) <= _MOST_TRIALS:
         for i, unit in enumerate(chosen):
             for second in chosen[i + 1 :]:
                 rest = [k for k in chosen if k not in (unit, second)]
