@@ -69,18 +69,17 @@ class SpotCard(QWidget):
         seat = table.seat_names[table.seat[row]]
         level = level_text(study, row).replace(", ", "\n")
         words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}", *level.split("\n")]
-        words += [
-            metrics.elidedText(text, Qt.TextElideMode.ElideRight, width) for text in peak_lines(study, row)
-        ]
+        words += peak_lines(study, row)
         top = 8 + line
         is_over = bool(over_limit(study)[row])
+        wrap = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignTop)
         for i, text in enumerate(words):
             painter.setPen(QColor(theme.accent if i > 2 or (i == 2 and is_over) else theme.ink))
-            painter.drawText(QRectF(12, top, width, line), text)
-            top += line
+            place = QRectF(12, top, width, self.height() - BANDS_PX - top)
+            painter.drawText(place, wrap, text)
+            top += 3 + round(painter.boundingRect(place, wrap, text).height())
         painter.setPen(QColor(theme.muted))
         rest = QRectF(12, top + 3, width, self.height() - BANDS_PX - top - 6)
-        wrap = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignTop)
         painter.drawText(rest, wrap, "\n".join(spot_lines(study, row, self._shown.units)))
 
     def _draw_bands(self, painter: QPainter, row: int) -> None:
