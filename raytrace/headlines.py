@@ -6,6 +6,7 @@ import numpy as np
 
 from raytrace.comparison import Comparison, VerdictPair, limit_numbers
 
+ALIKE_DB = 0.5  # half the smallest difference that is heard, about 1 dB (common practice, no source)
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven")
 
 
@@ -96,8 +97,10 @@ def _sides(comparison: Comparison) -> str:
     if not np.isfinite([before.difference_db, after.difference_db]).all():
         return "left and right cannot be compared, as one sends no early reflection"
     was, now = (f"{abs(pair.difference_db):.1f}" for pair in (before, after))
+    if max(float(was), float(now)) <= ALIKE_DB:
+        return "left and right stay alike" + (f" to {now} dB" if float(now) else "")
     if was == now:
-        return f"left and right still differ by {now} dB" if float(now) else "left and right stay alike"
+        return f"left and right still differ by {now} dB"
     return f"left and right differ by {now} dB instead of {was}"
 
 

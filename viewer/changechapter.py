@@ -14,15 +14,13 @@ from viewer.wording import (
     band_words,
     decibels,
     furniture_advice,
-    judged,
     listed,
     off_limit,
     peak_words,
     ringing,
-    seat_sentence,
     speaker_name,
     today,
-    verdict_sentence,
+    verdict_sentences,
 )
 
 Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
@@ -219,8 +217,7 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
     counts = Counter(panel.group for panel in study.room.panels)
     names = [group if count == 1 else f"{group} ({count} panels)" for group, count in counts.items()]
     sentences = [f"Counted with what is to be hung or stood up: {listed(names)}."]
-    sentences += [verdict_sentence(study, verdict) for verdict in judged(study) if verdict.seat == 0]
-    sentences += [seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
+    sentences += verdict_sentences(study)
     if surfaces:
         sentences.append(
             f"What is still too strong comes by way of {listed(surfaces)}: the sheets say where."

@@ -222,8 +222,7 @@ def today(study: Study) -> list[str]:
         f"(thousandths of a second) of the sound itself and is less than {limits.below_db:g} dB weaker "
         f"({limits.name})."
     ]
-    sentences += [verdict_sentence(study, v) for v in judged(study) if v.seat == 0]
-    sentences += [seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
+    sentences += verdict_sentences(study)
     for verdict in study.verdicts:
         if verdict.status == "blocked":
             sentences.append(
@@ -235,23 +234,34 @@ def today(study: Study) -> list[str]:
     return sentences
 
 
-def verdict_sentence(study: Study, verdict: Verdict) -> str:
-    """One speaker at one seat: how many are too strong, and the worst of them."""
-    seat = study.arrivals.seat_names[verdict.seat]
-    start = f"{speaker_name(study, verdict.speaker)[0].upper()}{speaker_name(study, verdict.speaker)[1:]}"
-    if len(study.scene.seats) > 1:
-        start += f" at the seat {seat}"
+def verdict_sentences(study: Study) -> list[str]:
+    """What was judged: the first seat by speaker, those alike in one sentence; then seat by seat."""
+    alike: dict[str, list[str]] = {}
+    for verdict in judged(study):
+        if verdict.seat == 0:
+            name = speaker_name(study, verdict.speaker)
+            alike.setdefault(_too_strong(study, verdict), []).append(name)
+    at = f" at the seat {study.arrivals.seat_names[0]}" if len(study.scene.seats) > 1 else ""
+    sentences = []
+    for words, names in alike.items():
+        who = listed([*(name.removesuffix(" speaker") for name in names[:-1]), names[-1]])
+        sentences.append(f"{who[0].upper()}{who[1:]}{at}{', each' * (len(names) > 1)}: {words}")
+    return sentences + [_seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
+
+
+def _too_strong(study: Study, verdict: Verdict) -> str:
+    """How many are too strong of one speaker at one seat, and the worst of them."""
     if not verdict.n_over:
-        return f"{start}: no early reflection is too strong."
+        return "no early reflection is too strong."
     worst = min(_over(study, verdict), key=lambda peak: peak.margin_db)
     count = "one early reflection is" if verdict.n_over == 1 else f"{verdict.n_over} early reflections are"
     return (
-        f"{start}: {count} too strong. The worst ({peak_words(study, worst)}) comes "
+        f"{count} too strong. The worst ({peak_words(study, worst)}) comes "
         f"{worst.delay_s * 1e3:.1f} ms after the sound itself, {off_limit(worst.margin_db)} dB too strong."
     )
 
 
-def seat_sentence(study: Study, seat: int) -> str:
+def _seat_sentence(study: Study, seat: int) -> str:
     """A further seat in one sentence."""
     verdicts = [v for v in judged(study) if v.seat == seat]
     name = study.arrivals.seat_names[seat]
