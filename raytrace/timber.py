@@ -70,8 +70,9 @@ def yard_timber(timber: Timber) -> YardTimber:
 
     Examples
     --------
-    >>> yard_timber(frame_timber("20x100", 0.1))
-    YardTimber(name='1x5', thickness_m=0.01905, depth_m=0.1143, is_ripped=True)
+    >>> sold = yard_timber(frame_timber("20x100", 0.1))
+    >>> sold.name, sold.is_ripped
+    ('1x5', True)
     """
     if timber.stock_m == _IMPERIAL_STOCK_M:
         return YardTimber(timber.name, timber.thickness_m, timber.depth_m, False)
