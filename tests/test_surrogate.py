@@ -31,6 +31,12 @@ def some(candidates, count, seed=1):
     return chosen
 
 
+def grazes(scene, panel):
+    """Whether a speaker almost stands in the plane of a panel that stands free."""
+    heights = (np.array([s.position for s in scene.speakers]) - panel.centre) @ panel.normal
+    return panel.key[0] == "stands" and bool((np.abs(heights) < 0.1).any())
+
+
 def engine(scene, candidates, chosen):
     entries = [candidates[k] for k in chosen]
     update = {
@@ -59,15 +65,27 @@ def differences_db(predicted, proven, scene):
 @pytest.mark.parametrize("name", ["box", "half-slope", "rented"])
 def test_levels_agree_with_the_engine(name):
     scene, _, candidates, surrogate = surrogate_of(name)
-    chosen = some(candidates, 6)
+    chosen = [k for k in some(candidates, 7) if not grazes(scene, candidates[k].panel)]
+    assert len(chosen) >= 6
     treated, proven = engine(scene, candidates, chosen)
     predicted = surrogate.predicted(surrogate.state(surrogate.factors(chosen)))
     one, more = differences_db(predicted, proven, scene)
     assert one < 1e-6 if name != "rented" else one < 0.5  # panels before their surface add exactly
-    assert more < (1.0 if name != "rented" else 2.5)  # far bounces, and what six stands do to one another
+    assert more < 1.0  # far bounces, and what stands do to one another, are left out
     ours = [p.margin_db for p in find_peaks(scene, predicted) if p.margin_db < 2.0]
     theirs = [p.margin_db for p in find_peaks(treated, proven) if p.margin_db < 2.0]
     assert min(ours) == pytest.approx(min(theirs), abs=0.1)
+
+
+def test_a_stand_almost_in_line_with_a_speaker_is_predicted_roughly():
+    """Legs that graze its plane feel it from more than half a metre beyond its edge, which is left out."""
+    scene, _, candidates, surrogate = surrogate_of("rented")
+    grazing = next(k for k in some(candidates, 7) if grazes(scene, candidates[k].panel))
+    _, proven = engine(scene, candidates, [grazing])
+    predicted = surrogate.predicted(surrogate.state(surrogate.factors([grazing])))
+    one, more = differences_db(predicted, proven, scene)
+    assert one < 0.5  # as of other stands
+    assert more < 2.5  # 2.1 dB, of third bounces 20 dB down
 
 
 def test_a_panel_over_a_curtain_takes_its_place():
