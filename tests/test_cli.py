@@ -47,6 +47,14 @@ def test_a_users_mistake_is_one_message_and_exit_code_2(tmp_path, monkeypatch, c
     assert list(tmp_path.iterdir()) == []
 
 
+def test_help_offers_no_option_that_no_command_means(capsys):
+    assert run(["propose", "--help"]) == 0
+    text = capsys.readouterr().out
+    assert "--seat" in text
+    assert "--empty" not in text
+    assert "--no-" not in text
+
+
 def test_help_names_every_command(capsys):
     assert run(["--help"]) == 0
     out = capsys.readouterr().out

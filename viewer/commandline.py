@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 Units = Literal["metric", "imperial"]
 Flag = Annotated[bool, Parameter(negative="")]
+Names = Annotated[list[str] | None, Parameter(negative="")]
 SceneFile = Annotated[Path, Parameter(help="Scene file (TOML).")]
 Order = Annotated[
     int | None,

@@ -7,6 +7,7 @@ from typing import Literal
 from viewer.commandline import (
     Flag,
     Mistake,
+    Names,
     Order,
     SceneFile,
     Units,
@@ -64,7 +65,7 @@ def propose(
     budget: float | None = None,
     build: str | None = None,
     stock: Path | None = None,
-    seat: list[str] | None = None,
+    seat: Names = None,
     out: Path | None = None,
     replace: Flag = False,
     order: Order = None,
