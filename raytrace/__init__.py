@@ -1,36 +1,82 @@
 """Where early reflections land in a small room: numbers only, no pictures."""
 
-from raytrace.air import BAND_NAMES
-from raytrace.arrivals import Arrivals, find_arrivals, speaker_axis, zone_points
-from raytrace.battens import Batten, find_battens, hook_notes
-from raytrace.builds import load_builds
-from raytrace.comparison import ArrivalPair, Comparison, PeakPair, VerdictPair, compare, way_of, way_of_peak
-from raytrace.criteria import Peak, Verdict, main_arrivals
-from raytrace.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
+from raytrace.acoustics import BAND_NAMES, Material, load_library
 from raytrace.decay import Decay, find_decay
-from raytrace.feet import feet_notes
-from raytrace.follow import Follower, moved
-from raytrace.hanging import Hook, find_hooks, joist_lines
-from raytrace.headlines import headline
-from raytrace.ladder import Step
-from raytrace.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
-from raytrace.making import Making, TimberCut, list_making
-from raytrace.margins import PeakMargin
-from raytrace.materials import Material, load_library
-from raytrace.patches import Patch
-from raytrace.paths import Paths, find_paths
-from raytrace.proposal import OtherSeat, Proposal, ProposedPanel, Unreached, propose
-from raytrace.response import Curve, EarlyResponse
+from raytrace.making import (
+    PRACTICE,
+    Batten,
+    DataSheet,
+    Hook,
+    Making,
+    PanelLoad,
+    Stability,
+    ThicknessCurve,
+    Timber,
+    TimberCut,
+    feet_notes,
+    find_battens,
+    find_hooks,
+    find_loads,
+    find_stability,
+    hook_notes,
+    joist_lines,
+    list_datasheets,
+    list_making,
+    make_datasheet,
+    yard_length_m,
+    yard_timber,
+)
+from raytrace.proposing import OtherSeat, PeakMargin, Proposal, ProposedPanel, Step, Unreached, propose
+from raytrace.reflections import (
+    Arrivals,
+    Curve,
+    EarlyResponse,
+    Paths,
+    find_arrivals,
+    find_paths,
+    speaker_axis,
+    zone_points,
+)
 from raytrace.room import PlacedPanel, Room, Surface, build_room
-from raytrace.scene import Air, Build, Joists, Scene, load_scene
-from raytrace.sceneedit import move_in_text, place_of, set_in_text
-from raytrace.scenefile import SceneError, read_scene_text
-from raytrace.sketch import QUESTIONS, Question, sketch_scene
-from raytrace.stock import Stock, read_stock
-from raytrace.study import CAUTIONS, LOCAL_CODES_FIRST, Study, place_notes, run_study
-from raytrace.targets import find_targets
-from raytrace.timber import Timber, yard_length_m, yard_timber
-from raytrace.units import format_length, parse_length
+from raytrace.scene import (
+    QUESTIONS,
+    Air,
+    Build,
+    Joists,
+    Question,
+    Scene,
+    SceneError,
+    Stock,
+    format_length,
+    load_builds,
+    load_scene,
+    move_in_text,
+    parse_length,
+    place_of,
+    read_scene_text,
+    read_stock,
+    set_in_text,
+    sketch_scene,
+)
+from raytrace.study import (
+    CAUTIONS,
+    LOCAL_CODES_FIRST,
+    ArrivalPair,
+    Comparison,
+    Follower,
+    PeakPair,
+    Study,
+    VerdictPair,
+    compare,
+    find_targets,
+    headline,
+    moved,
+    place_notes,
+    run_study,
+    way_of,
+    way_of_peak,
+)
+from raytrace.verdicts import Patch, Peak, Verdict, main_arrivals
 
 __all__ = [
     "BAND_NAMES",

@@ -1,112 +1,126 @@
-"""Data flows one way: DEVELOPERS.md lists the files in order, and each imports only from above."""
+"""Data flows one way: DEVELOPERS.md lists the packages, each imports only faces of those above it."""
 
 import ast
+import importlib
 import re
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
 import raytrace
+from tests.support.scenes import ROOT
 
-ROOT = Path(raytrace.__file__).parent.parent
+#: A line of the list: a package ("scene/"), or a file of the package named last.
+LINE = re.compile(r"( *)([\w/]+?)(/|\.py) ")
 
 
-def listed_order():
-    """File names of the data-flow list in DEVELOPERS.md, top first."""
+def listed():
+    """Packages and single files in the order of the list in DEVELOPERS.md, and the files that it names."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     block = re.search(r"## Data flow\n.*?```\n(.*?)```", text, re.DOTALL)
     assert block, "DEVELOPERS.md has lost its data-flow list"
-    order, package = [], ""
+    order, files, top, package = [], set(), "", ""
     for line in block[1].splitlines():
-        name = line.split()[0]
-        if name in ("raytrace/", "viewer/"):
-            package = name.rstrip("/")
-        elif name == "kernels/":
-            order.append("raytrace.kernels")
-        elif name == "__init__.py":
-            order.append(package)
+        match = LINE.match(line)
+        assert match, f"neither a package nor a file: {line}"
+        indent, name, kind = match.groups()
+        if kind == "/":
+            package = name.replace("/", ".") if not indent else f"{top}.{name.replace('/', '.')}"
+            top = package if not indent else top
+            if indent:
+                order.append(package)
+        elif len(indent) == 2:
+            order.append(f"{top}.{name}")
+            files.add(f"{top}.{name}")
         else:
-            order.append(f"{package}.{name.removesuffix('.py')}")
-    return order
+            files.add(f"{package}.{name}")
+    return order, files
 
 
-def modules():
-    """{dotted name: path} of every source file; kernels as one."""
-    found = {}
-    for path in sorted([*ROOT.glob("raytrace/*.py"), *ROOT.glob("viewer/*.py")]):
-        dotted = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
-        found[dotted] = path
-    return found
+ORDER, FILES = listed()
+MODULES = {
+    ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): path
+    for top in ("raytrace", "viewer")
+    for path in sorted((ROOT / top).rglob("*.py"))
+}
+PACKAGES = {name for name, path in MODULES.items() if path.name == "__init__.py"}
+
+
+def package_of(module):
+    """The package whose file a module is; a face and a single file at the top are packages of their own."""
+    return module if module in PACKAGES or module in ORDER else module.rpartition(".")[0]
 
 
 def imported(path):
-    """Dotted names that a file imports, anywhere in it; `from a import b` gives a and a.b."""
+    """Modules that a file imports anywhere in it: for `from a import b` a.b where that is one, else a."""
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
-            yield node.module
-            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+            for alias in node.names:
+                full = f"{node.module}.{alias.name}"
+                yield full if full in ORDER else node.module
 
 
-def own(name, order):
-    """The listed module an import belongs to, None for other people's."""
-    if name.startswith("raytrace.kernels"):
-        return "raytrace.kernels"
-    while name:
-        if name in order:
-            return name
-        name = name.rpartition(".")[0]
-    return None
+def reaches_past(target, package):
+    """Whether an import from outside its package names a file instead of the face."""
+    owner = package_of(target)
+    # Kernels are taken file by file: a face would load all of them with the first.
+    return target in MODULES and target != owner and owner not in (package, "raytrace.kernels")
 
 
 def test_every_file_is_in_the_list_and_every_line_is_a_file():
-    files = set(modules()) | {"raytrace.kernels"}
-    assert files - {"viewer"} == set(listed_order())
+    quiet = PACKAGES | {name for name in MODULES if name.endswith(".__main__")}
+    assert set(MODULES) - quiet - {n for n in MODULES if n.startswith("raytrace.kernels.")} == FILES
+    assert {name for name in ORDER if name not in FILES} == PACKAGES - {"raytrace", "viewer"}
 
 
-@pytest.mark.parametrize("name", [n for n in modules() if n not in ("raytrace", "viewer")])
-def test_a_file_imports_only_from_above(name):
-    order = listed_order()
-    for target in imported(modules()[name]):
-        module = own(target, order)
-        if module is None or module == name:
+@pytest.mark.parametrize("name", [n for n in MODULES if n not in ("raytrace", "viewer")])
+def test_a_package_imports_only_faces_from_above(name):
+    package = package_of(name)
+    for target in imported(MODULES[name]):
+        if target.split(".")[0] not in ("raytrace", "viewer"):
             continue
-        if name.startswith("viewer.") and module.startswith("raytrace"):
-            assert module == "raytrace", f"{name} reaches past raytrace/__init__.py for {target}"
-        elif module == "raytrace" and not name.startswith("viewer."):
-            continue  # `from raytrace import x` names the package, its modules are checked one by one
-        assert order.index(module) < order.index(name), f"{name} imports {target} from below"
+        owner = package_of(target)
+        if name.startswith("viewer.") and target.startswith("raytrace"):
+            assert target == "raytrace", f"{name} reaches past raytrace/__init__.py for {target}"
+            continue
+        assert not reaches_past(target, package), f"{name} reaches past the face of {owner} for {target}"
+        assert ORDER.index(owner) <= ORDER.index(package), f"{name} imports {target} from below"
 
 
-@pytest.mark.parametrize("path", sorted(ROOT.glob("raytrace/**/*.py")), ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", sorted((ROOT / "tests").rglob("test_*.py")), ids=lambda p: p.stem)
+def test_a_test_looks_only_into_the_package_that_it_mirrors(path):
+    mirrored = ".".join(path.parent.relative_to(ROOT / "tests").parts)
+    for target in imported(path):
+        past = target.startswith(("raytrace.", "viewer.")) and reaches_past(target, mirrored)
+        assert not past, f"{path} reaches past the face of {package_of(target)} for {target}"
+
+
+@pytest.mark.parametrize("name", sorted(PACKAGES - {"raytrace.kernels", "viewer"}))
+def test_a_face_exports_exactly_what_it_names(name):
+    face = importlib.import_module(name)
+    private = {n for n in vars(face) if n.startswith("_")} | {"annotations"}
+    own = {n.rpartition(".")[2] for n in MODULES if n.startswith(f"{name}.")}
+    assert set(vars(face)) - private - own == set(face.__all__) - own
+    assert len(face.__all__) == len(set(face.__all__))
+
+
+def test_a_public_name_explains_itself():
+    for name in raytrace.__all__:
+        assert getattr(raytrace, name).__doc__ or isinstance(getattr(raytrace, name), (tuple, dict))
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "raytrace").rglob("*.py")), ids=lambda p: p.stem)
 def test_numbers_know_no_pictures(path):
-    banned = {
-        "pyvista",
-        "vtk",
-        "vtkmodules",
-        "matplotlib",
-        "PySide6",
-        "viewer",
-        "rich",
-        "cyclopts",
-    }
+    banned = {"pyvista", "vtk", "vtkmodules", "matplotlib", "PySide6", "viewer", "rich", "cyclopts"}
     assert not {name.split(".")[0] for name in imported(path)} & banned
 
 
-@pytest.mark.parametrize("path", sorted(ROOT.glob("raytrace/*.py")), ids=lambda p: p.stem)
-def test_numba_stays_in_the_kernels(path):
-    assert "numba" not in {name.split(".")[0] for name in imported(path)}
-
-
-def test_exactly_the_public_names_are_exported():
-    public = {n for n in vars(raytrace) if not n.startswith("_")} - set(sys.modules)
-    submodules = {n.rpartition(".")[2] for n in modules()} | {"kernels"}
-    assert public - submodules == set(raytrace.__all__)
-    for name in raytrace.__all__:
-        assert getattr(raytrace, name).__doc__ or isinstance(getattr(raytrace, name), (tuple, dict))
+def test_numba_stays_in_the_kernels():
+    outside = [path for name, path in MODULES.items() if not name.startswith("raytrace.kernels")]
+    assert not [path for path in outside if "numba" in {n.split(".")[0] for n in imported(path)}]
 
 
 def test_the_arrivals_of_a_box_need_no_heavy_library():

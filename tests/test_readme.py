@@ -3,9 +3,9 @@
 import re
 
 import pytest
-from conftest import SCENES
 
 from raytrace import SceneError, load_scene, run_study
+from tests.support.scenes import SCENES
 
 README = (SCENES.parent / "README.md").read_text(encoding="utf-8")
 

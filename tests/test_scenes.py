@@ -5,10 +5,10 @@ import math
 
 import numpy as np
 import pytest
-from conftest import SCENES
-from mirrored import mirrored_obj, mirrored_scene, swap_sides, toml_value
 
 from raytrace import build_room, find_arrivals, find_paths, load_scene, run_study
+from tests.support.mirrored import mirrored_obj, mirrored_scene, swap_sides, toml_value
+from tests.support.scenes import SCENES
 
 NAMES = (
     *("box", "cupboard", "rented", "garage", "ridge", "half-slope"),

@@ -33,18 +33,6 @@ if "NUMBA_CACHE_DIR" not in os.environ:
     if "numba" in sys.modules:  # it read the environment when somebody else imported it
         sys.modules["numba"].config.CACHE_DIR = os.environ["NUMBA_CACHE_DIR"]
 
-# Where numba's array functions load, they look for scipy's BLAS, which takes a quarter of a second. No kernel
-# needs one: the look fails at once here, and numba finds BLAS when somebody else's function asks for it.
-_BLAS = "scipy.linalg.cython_blas"
-if _BLAS not in sys.modules:
-    sys.modules[_BLAS] = None  # type: ignore[assignment]  # what import takes for "not there"
-    try:
-        from numba.np import arraymath
-
-        arraymath._HAVE_BLAS = True
-    finally:
-        del sys.modules[_BLAS]
-
 
 def is_cold() -> bool:
     """Whether no kernel was compiled on this machine yet, so that the first call takes long."""

@@ -1,12 +1,12 @@
 """Paths from a source through stored beams."""
 
 import numpy as np
-from numba import njit
 
+from raytrace.kernels.jit import kernel
 from raytrace.kernels.legs import OUTSIDE, leg_is_clear, locate
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def sources_inside(source, reach_m, guard_reach_m, nodes, n_nodes, rows, tolerance, found):
     """Nodes whose beam holds the source (3,), into `found` (n_nodes,) int; returns their number.
 
@@ -51,7 +51,7 @@ def sources_inside(source, reach_m, guard_reach_m, nodes, n_nodes, rows, toleran
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def exact_paths(source, found, nodes, rows, arrays, tolerance, points, facets, length_m):
     """Finished paths among the nodes `found` (n,): source, bounces, listener into `points` (n, order + 2, 3).
 
@@ -72,7 +72,7 @@ def exact_paths(source, found, nodes, rows, arrays, tolerance, points, facets, l
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def near_misses(
     source, found, nodes, rows, arrays, free_edges, wavelength, tolerance, points, facets, missed, length_m
 ):
@@ -108,7 +108,7 @@ def near_misses(
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _fold(source, node, nodes, rows, tolerance, path, facets):
     """The straight line from the source to a node's apex, folded back at the node's planes.
 
@@ -139,7 +139,7 @@ def _fold(source, node, nodes, rows, tolerance, path, facets):
     return step
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _legs_are_clear(path, depth, rows, arrays, tolerance, met):
     for leg in range(depth + 1):
         if not leg_is_clear(path, leg, rows, arrays, tolerance, met):
@@ -147,12 +147,12 @@ def _legs_are_clear(path, depth, rows, arrays, tolerance, met):
     return True
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _distance(a, b):
     return np.sqrt((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2 + (a[2] - b[2]) ** 2)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _free_edge_distance_sq(point, facet, arrays, free_edges):
     """Square of the distance [m2] from a point (3,) to the nearest free edge of a facet, inf without one."""
     nearest = np.inf
@@ -175,7 +175,7 @@ def _free_edge_distance_sq(point, facet, arrays, free_edges):
     return nearest
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def repeats(points, facets, missed, order, group, tolerance):
     """Which paths (n,) have the bounce points of an earlier one of their order and group of lengths.
 

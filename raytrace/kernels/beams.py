@@ -9,9 +9,9 @@ larger than they are, so that nothing on an edge is lost; the exact outline is t
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
 from raytrace.kernels.hulls import CX, CY, CZ, GROUP, HX, HY, HZ, NX, NY, NZ, OFFSET
+from raytrace.kernels.jit import inlined, kernel
 
 
 class BeamNodes(NamedTuple):
@@ -41,7 +41,7 @@ class Region(NamedTuple):
     reach_m: float
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def grow_beams(up_to_order, region, facets, tolerance, nodes, node, n_nodes):
     """Grow the tree breadth first from `node` on, as far as the stores reach.
 
@@ -84,7 +84,7 @@ def grow_beams(up_to_order, region, facets, tolerance, nodes, node, n_nodes):
 
 
 # Inlined: a call would count the references of two dozen arrays, as long as half its own work.
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@inlined
 def _add_children(node, nodes, facets, tolerance, start, end, score, polygon, is_leaf, region, n_nodes):
     """Store a node's beams through the facets from `start` to `end`; the number of nodes, -1 if full."""
     for facet in range(start, min(end, facets.hull_start.size - 1)):
@@ -100,7 +100,7 @@ def _add_children(node, nodes, facets, tolerance, start, end, score, polygon, is
     return n_nodes
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _farthest(region, rows):
     """Square of the largest distance [m2] an apex may have from each facet's box, -1 where none may."""
     out = np.empty(rows.shape[1])
@@ -113,7 +113,7 @@ def _farthest(region, rows):
     return out
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _score_groups(node, nodes, facets, tolerance, score):
     """Negative for groups of facets that are surely outside the node's beam."""
     cx, cy, cz = facets.groups[0], facets.groups[1], facets.groups[2]
@@ -139,7 +139,7 @@ def _score_groups(node, nodes, facets, tolerance, score):
             score[k] = min(score[k], inside)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _score_boxes(node, nodes, rows, farthest_sq, tolerance, start, end, score):
     """Negative for facets that are surely outside the node's beam, behind it, turned away or too far."""
     nx, ny, nz, offset = rows[NX], rows[NY], rows[NZ], rows[OFFSET]
@@ -172,7 +172,7 @@ def _score_boxes(node, nodes, rows, farthest_sq, tolerance, start, end, score):
             score[k] = min(score[k], inside)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _mirrored_centres(region, rows):
     """The region's centre mirrored in each facet, and twice its height above it: (4, n_facets) [m]."""
     out = np.empty((4, rows.shape[1]))
@@ -186,7 +186,7 @@ def _mirrored_centres(region, rows):
     return out
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _score_mirrored(node, nodes, region, mirrored, rows, tolerance, start, end, score):
     """Negative for facets in which no source of the region can be mirrored into the node's beam."""
     nx, ny, nz, offset = rows[NX], rows[NY], rows[NZ], rows[OFFSET]
@@ -211,7 +211,7 @@ def _score_mirrored(node, nodes, region, mirrored, rows, tolerance, start, end, 
             score[k] = min(score[k], px * mx[k] + py * my[k] + pz * mz[k] + pw)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _clip_hull(node, facet, nodes, facets, tolerance, polygon):
     """What the node's beam shows of a facet; returns its number of corners, 0 if nothing.
 
@@ -237,7 +237,7 @@ def _clip_hull(node, facet, nodes, facets, tolerance, polygon):
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _cut(polygon, count, px, py, pz, pw):
     """Cut a convex polygon (2, n, 4) at a plane in place: what is on the positive side stays."""
     n_out = 0
@@ -274,7 +274,7 @@ def _cut(polygon, count, px, py, pz, pw):
     return kept
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _too_far(apex, polygon, count, region):
     """Whether every path from the apex by the polygon to the region's sources is too long."""
     to_apex, to_source = 0.0, 0.0
@@ -288,7 +288,7 @@ def _too_far(apex, polygon, count, region):
     return np.sqrt(to_apex) + max(np.sqrt(to_source) - region.radius, 0.0) > region.reach_m
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _add_node(parent, facet, nodes, rows, polygon, count, is_leaf, region, node):
     """Store a node; False, and nothing stored, if it is a leaf that no source of the region can see."""
     ux, uy, uz = nodes.apex[parent, 0], nodes.apex[parent, 1], nodes.apex[parent, 2]

@@ -3,7 +3,8 @@
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+
+from raytrace.kernels.jit import kernel
 
 BINS = 16
 
@@ -24,7 +25,7 @@ class BoxTree(NamedTuple):
     last: np.ndarray
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def grow_box_tree(boxes, leaf_size):
     """Tree over boxes (n, 6) with leaves of at most `leaf_size`.
 
@@ -57,27 +58,27 @@ def grow_box_tree(boxes, leaf_size):
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def half_area(box):
     """Half the surface of a box (6,) [m2]: how many rays meet it."""
     x, y, z = box[3] - box[0], box[4] - box[1], box[5] - box[2]
     return x * y + y * z + z * x
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _clear(box):
     for axis in range(3):
         box[axis], box[3 + axis] = np.inf, -np.inf
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _enclose(box, other):
     for axis in range(3):
         box[axis] = min(box[axis], other[axis])
         box[3 + axis] = max(box[3 + axis], other[3 + axis])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _split(items, boxes, first, last, bins, counts, costs):
     """Sort a range of items into two; returns where the second begins."""
     least, best_axis, best_bin, best_low, best_scale = np.inf, -1, 0, 0.0, 0.0

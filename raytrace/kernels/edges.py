@@ -14,9 +14,10 @@ which is smooth through every edge and corner, knows no special case, and suits 
 import math
 
 import numpy as np
-from numba import njit
 from numpy.polynomial import Chebyshev, Polynomial
 from numpy.polynomial.legendre import leggauss
+
+from raytrace.kernels.jit import kernel
 
 CHUNK = 24  # wavenumbers that share one set of nodes: the frequencies of one octave
 RULE_SIZES = np.array([4, 6, 8, 10, 12, 14, 16, 20, 24, 28, 32, 40, 48, 56, 64, 80, 96, 128])
@@ -37,7 +38,7 @@ S0, S1, S2, S3, S4, S5 = _half_turn_series(lambda y: np.pi * np.sinc(y), 6)  # s
 C0, C1, C2, C3, C4, C5 = _half_turn_series(lambda y: np.cos(np.pi * y), 6)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def edge_weights(corners, loop_start, is_open, images, receivers, wavenumber, tolerance, weights):
     """Fill weights (m, f) complex: K of the open edges of a polygon for m pairs of points.
 
@@ -67,7 +68,7 @@ def edge_weights(corners, loop_start, is_open, images, receivers, wavenumber, to
             weights[m, f] = complex(lit + scale * real[f], scale * imag[f])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _side_seen(corners, following, image, receiver):
     """1.0 if the receiver sees the loops anticlockwise, else -1.0 (Newell's area vector)."""
     seen = 0.0
@@ -82,7 +83,7 @@ def _side_seen(corners, following, image, receiver):
     return 1.0 if seen >= 0.0 else -1.0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _lit_share(corners, following, is_open, image, receiver, shown, tolerance):
     """I less the open edges' share of the turn: 1 within tolerance of a closed edge, as found once."""
     whole_turn, open_turn = 0.0, 0.0
@@ -98,7 +99,7 @@ def _lit_share(corners, following, is_open, image, receiver, shown, tolerance):
     return inside - shown * open_turn / (2.0 * math.pi)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _turn_and_miss(start, end, image, receiver):
     """Angle an edge turns about the line image-receiver; 0 if they meet. Distance between the two [m]."""
     straight = _distance(image, receiver)
@@ -130,7 +131,7 @@ def _turn_and_miss(start, end, image, receiver):
     return (0.0 if on_edge and dot <= 0.0 else math.atan2(cross, dot)), math.sqrt(miss2)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _add_edge(start, end, image, receiver, wavenumber, nodes, real, imag):
     """Add an edge's integral to real, imag (f,), halving the edge until a rule fits each piece."""
     length = _distance(start, end)
@@ -159,7 +160,7 @@ def _add_edge(start, end, image, receiver, wavenumber, nodes, real, imag):
             _add_piece(base, along, piece, image, receiver, rate, closeness, wavenumber, nodes, real, imag)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _add_piece(base, along, length, image, receiver, rate, closeness, wavenumber, nodes, real, imag):
     """Add one piece's integral, each chunk of wavenumbers with as few nodes as it needs."""
     placed, steady = -1, 0.0
@@ -178,7 +179,7 @@ def _add_piece(base, along, length, image, receiver, rate, closeness, wavenumber
             real[f] += steady
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _nodes_needed(phase, closeness):
     """Gauss nodes that leave less than about 1e-7 of K, fitted to 400 random edges.
 
@@ -188,7 +189,7 @@ def _nodes_needed(phase, closeness):
     return 0.55 * phase + 2.0 * phase ** (1.0 / 3.0) + 5.6 / max(closeness, 1e-9) + 2.0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _phase_rate(base, along, length, image, receiver):
     """Largest change of the detour per unit of Gauss angle along a piece. [m]"""
     rate = 0.0
@@ -207,7 +208,7 @@ def _phase_rate(base, along, length, image, receiver):
     return 0.5 * length * rate
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _closeness(base, along, length, image, receiver):
     """Size (acosh of the half axis) of the Bernstein ellipse through the nearer zero of r1 or r2."""
     end = np.empty(3)
@@ -218,7 +219,7 @@ def _closeness(base, along, length, image, receiver):
     return math.acosh(max(1.0, min(round_image, round_receiver) / length))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _place_nodes(base, along, length, image, receiver, first, detour, swing):
     """Fill detour (n,) [m] and the factor swing (n,) of 1 - e^{-jk detour}; return what has no phase."""
     straight = _distance(image, receiver)
@@ -247,7 +248,7 @@ def _place_nodes(base, along, length, image, receiver, first, detour, swing):
     return steady
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _add_phases(wavenumber, detour, swing, real, imag):
     """Add swing (1 - e^{-jk detour}) of all nodes (n,) to real, imag (f,).
 
@@ -267,7 +268,7 @@ def _add_phases(wavenumber, detour, swing, real, imag):
             imag[f] += twice * sine * cosine
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _distance(a, b):
     """Distance between two points (3,). [m]"""
     return math.sqrt((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2 + (a[2] - b[2]) ** 2)

@@ -3,10 +3,10 @@
 import math
 
 import numpy as np
-from numba import njit
 
 from raytrace.kernels.bands import N_BANDS, add_scaled, is_any_above, scale_row, set_scaled
 from raytrace.kernels.flight import LANES, draw_sphere, random_words
+from raytrace.kernels.jit import kernel
 from raytrace.kernels.packets import DX, meet_pieces
 from raytrace.kernels.settle import settle_hits
 
@@ -19,7 +19,7 @@ CHOICE, DIRECTION = 0, 1  # uses of random numbers at a bounce
 # marked or listed by one of them and done by another.
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _look(position, direction, n, pieces, slack, packet):
     """First pieces on `n` rays (3, n) within the reach that stands in the packet's `best`."""
     rays, middle = packet.rays, pieces.middle
@@ -31,7 +31,7 @@ def _look(position, direction, n, pieces, slack, packet):
     meet_pieces(packet, n, pieces, np.float32(slack))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _find_walls(facets, pieces, flight, n, bounds, packet):
     """The wall that each ray meets next, and how far it is."""
     best, which, facet, facet_of_piece = packet.best, packet.which, flight.facet, pieces.facet
@@ -45,7 +45,7 @@ def _find_walls(facets, pieces, flight, n, bounds, packet):
     )  # fmt: skip
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _listen(flight, n, seats, bounds, n_bins, heard):
     """Legs that began with a mirror bounce and pierce a seat's sphere leave energy there.
 
@@ -79,7 +79,7 @@ def _listen(flight, n, seats, bounds, n_bins, heard):
                 add_scaled(heard, seat * n_bins + place, weight, energy, lane)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _mirror(flight, n):
     """Carry rays to their walls and mirror them there."""
     px, py, pz = flight.position[0], flight.position[1], flight.position[2]
@@ -98,7 +98,7 @@ def _mirror(flight, n):
         dx[lane], dy[lane], dz[lane] = unit * x, unit * y, unit * z
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _bounce(walls, flight, n, bounds, seed, page, tally):
     """At the walls: choose mirror or scatter, absorb, end what is over; how many rays are to scatter."""
     reach, facets, scattered = flight.reach, flight.facet, flight.scattered
@@ -136,7 +136,7 @@ def _bounce(walls, flight, n, bounds, seed, page, tally):
     return n_scattered
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _covering(walls, facet, position, lane):
     """Material of the last opening that covers a ray's spot, else the surface's own."""
     x, y, z = position[0, lane], position[1, lane], position[2, lane]
@@ -150,7 +150,7 @@ def _covering(walls, facet, position, lane):
     return material
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _gather_rain(flight, n_scattered, seats, seat, bounds, n_bins, rain, entry):
     """Queue what a seat receives of the scattered rays, cos / pi spread over the distance; entries in use."""
     position, direction, plane, energy = flight.position, flight.direction, flight.plane, flight.energy
@@ -181,7 +181,7 @@ def _gather_rain(flight, n_scattered, seats, seat, bounds, n_bins, rain, entry):
     return entry
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _let_fall(rain, n, pieces, bounds, packet, heard):
     """Add the first `n` entries of the queue to the histogram, those with nothing in the way."""
     best, which, distance, row, energy = packet.best, packet.which, rain.distance, rain.row, rain.energy
@@ -193,7 +193,7 @@ def _let_fall(rain, n, pieces, bounds, packet, heard):
             add_scaled(heard, row[entry], 1.0, energy, entry)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _scatter(flight, n_scattered, seed):
     """Turn the scattered rays by Lambert's law: the normal plus a point of the unit sphere."""
     direction, plane, scattered = flight.direction, flight.plane, flight.scattered
@@ -211,7 +211,7 @@ def _scatter(flight, n_scattered, seed):
         direction[2, lane] = dz * inverse
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _refill(flight, n, source, directions, energies, first_ray, n_started):
     """Put new rays in the place of those that are over, then the last ones; rays in flight, rays started."""
     position, direction, energy, travelled = (
@@ -246,7 +246,7 @@ def _refill(flight, n, source, directions, energies, first_ray, n_started):
     return n, n_started
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def trace_rays(
     facets, pieces, walls, seats, bounds, source, directions, energy, seed, first_ray, workspace, histogram,
     ledger, tally,

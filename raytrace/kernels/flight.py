@@ -3,9 +3,9 @@
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
 from raytrace.kernels.bands import new_rows
+from raytrace.kernels.jit import kernel
 from raytrace.kernels.packets import BLOCK, Packet, new_packet
 
 LANES = BLOCK // 2  # rays in flight at a time; a queue of twice as many sight lines is one packet
@@ -124,7 +124,7 @@ class Rain(NamedTuple):
     """(2 LANES, 8) what arrives if nothing is in the way"""
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def random_words(seed, ray, bounce, use):
     """Two random numbers below 2**32 from four counters; the same ones always.
 
@@ -139,7 +139,7 @@ def random_words(seed, ray, bounce, use):
     return first, second
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def draw_sphere(flight, n, seed, use):
     """Points of the unit sphere, evenly spread by chance, for the first `n` scattered rays of a flight."""
     scattered, number, bounces = flight.scattered, flight.number, flight.bounces

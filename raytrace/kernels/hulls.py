@@ -3,7 +3,8 @@
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+
+from raytrace.kernels.jit import kernel
 
 NX, NY, NZ, OFFSET, CX, CY, CZ, HX, HY, HZ = range(10)
 GROUP = 32  # facets that are looked at together: a few whole vectors
@@ -24,7 +25,7 @@ class BeamFacets(NamedTuple):
     groups: np.ndarray
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def prepare_facets(arrays, margin):
     """Hulls of all facets, widened by `margin` (n_facets,) [m] in their planes."""
     n_facets = arrays.offsets.size
@@ -53,7 +54,7 @@ def prepare_facets(arrays, margin):
     return BeamFacets(rows, hulls, hull_start, _group_boxes(rows, n_facets))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _group_boxes(rows, n_facets):
     groups = np.empty((6, rows.shape[1] // GROUP))
     for group in range(groups.shape[1]):
@@ -67,7 +68,7 @@ def _group_boxes(rows, n_facets):
     return groups
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _convex_hull(outline, normal, axis):
     """Indices of the corners of the convex hull of a flat outline (n, 3), anticlockwise about `normal`."""
     a, b = (axis + 1) % 3, (axis + 2) % 3
@@ -106,7 +107,7 @@ def _convex_hull(outline, normal, axis):
     return hull[:count]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _widen(outline, corner, normal, margin, out):
     """Corners of a hull moved outwards by `margin` [m] into `out`; sharp corners become two."""
     n = corner.size
@@ -130,12 +131,12 @@ def _widen(outline, corner, normal, margin, out):
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _unit(x, y, z):
     length = np.sqrt(x * x + y * y + z * z)
     return x / length, y / length, z / length
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _cross(a, b):
     return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]

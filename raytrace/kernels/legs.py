@@ -1,13 +1,14 @@
 """Whether a spot lies on a facet and whether anything stands between two points."""
 
 import numpy as np
-from numba import njit
+
+from raytrace.kernels.jit import inlined, kernel
 
 OUTSIDE, INSIDE, ON_EDGE = 0, 1, 2
 CLEAR, BLOCKED, TOUCHES = 0, 1, 2
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def locate(x, y, z, facet, arrays, tolerance):
     """Where a point of a facet's plane lies: OUTSIDE, INSIDE, or ON_EDGE within `tolerance` [m]."""
     low, high = arrays.low, arrays.high
@@ -41,7 +42,7 @@ def locate(x, y, z, facet, arrays, tolerance):
     return INSIDE if inside else OUTSIDE
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def leg_is_clear(path, leg, rows, arrays, tolerance, met):
     """Whether nothing stands between the points `leg` and `leg + 1` of a path (n, 3) [m].
 
@@ -68,7 +69,7 @@ def leg_is_clear(path, leg, rows, arrays, tolerance, met):
 
 
 # Inlined: a call would count the references of a dozen arrays.
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@inlined
 def _leg_state(start, way, shift, rows, arrays, tolerance, met):
     """CLEAR, BLOCKED, or TOUCHES where edges are met and nothing else; the leg is moved by `shift`.
 

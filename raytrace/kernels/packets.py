@@ -8,9 +8,9 @@ of a small object) form a group, tested only for the rays that meet the group's 
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
 from raytrace.kernels.fused import lowest_bit, multiply_add
+from raytrace.kernels.jit import kernel
 from raytrace.kernels.sixteens import (
     N,
     bits_below,
@@ -78,7 +78,7 @@ class Packet(NamedTuple):
     listed: np.ndarray
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def new_packet():
     """An empty Packet."""
     return Packet(
@@ -96,7 +96,7 @@ def new_packet():
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def closest_in_packets(origins, directions, reach, pieces, slack, packet, piece, margin):
     """First piece on each ray (n, 3) within `reach` (n,) [m], into `piece` (n,), -1 where there is none.
 
@@ -117,21 +117,21 @@ def closest_in_packets(origins, directions, reach, pieces, slack, packet, piece,
             margin[first + i] = edge[i]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def put_side_by_side(origins, directions, middle, rays):
     """Rays (n, 3) of rows into rays (6 or more, n or more) of columns."""
     _turn(origins.reshape(-1), middle[0], middle[1], middle[2], rays[0], rays[1], rays[2])
     _turn(directions.reshape(-1), 0.0, 0.0, 0.0, rays[DX], rays[DY], rays[DZ])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _turn(triples, x0, y0, z0, x, y, z):
     """Points x, y, z, x, y, z, ... less (x0, y0, z0), each coordinate in a row of its own."""
     for i in range(triples.size // 3):
         x[i], y[i], z[i] = triples[3 * i] - x0, triples[3 * i + 1] - y0, triples[3 * i + 2] - z0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def meet_pieces(packet, n, pieces, slack):
     """First piece on each of the `n` rays of a packet, into its `which`, `best` and `edge`."""
     rays, best, edge, which, marks = packet.rays, packet.best, packet.edge, packet.which, packet.marks
@@ -161,7 +161,7 @@ def meet_pieces(packet, n, pieces, slack):
                 best[i], edge[i], which[i] = best_of_list[j], edge_of_list[j], which_of_list[j]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _list_rays(marks, n, lists, listed):
     """Which of `n` rays meet each box, from their marks."""
     listed[:] = 0
@@ -174,7 +174,7 @@ def _list_rays(marks, n, lists, listed):
             listed[box] += 1
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _pick_out(rays, best, chosen, n, lanes, best_of_list):
     """Put the first `n` chosen rays side by side."""
     for row in range(6):
@@ -185,7 +185,7 @@ def _pick_out(rays, best, chosen, n, lanes, best_of_list):
         best_of_list[j] = best[chosen[j]]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _test_pieces(rays, n, start, end, pieces, slack, best, edge, which):
     """Pieces from `start` to `end` against `n` rays; nearer hits go into best, edge, which."""
     planes, sides, axes = pieces.planes, pieces.sides, pieces.axis
@@ -228,14 +228,14 @@ def _test_pieces(rays, n, start, end, pieces, slack, best, edge, which):
         put_row(which, top, k, met)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _side(sides, piece, side, x, y):
     """How far inside one side of a piece points lie. [m]"""
     a, b, c = sides[piece, side, 0], sides[piece, side, 1], sides[piece, side, 2]
     return fused(spread(a), x, fused(spread(b), y, spread(c)))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def invert_directions(rays, n):
     """Rows IX to IZ, one over the direction, and SX to SZ, minus origin over direction, of rays (12, n)."""
     one, tiny = np.float32(1.0), np.float32(1e-20)
@@ -246,7 +246,7 @@ def invert_directions(rays, n):
             start[i] = -o[i] * inverse[i]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def mark_boxes(rays, n, boxes, best, marks):
     """One bit in `marks` (n,) for each of at most 32 boxes (n_boxes, 6) that a ray meets before `best`."""
     ix, iy, iz, sx, sy, sz = rays[IX], rays[IY], rays[IZ], rays[SX], rays[SY], rays[SZ]

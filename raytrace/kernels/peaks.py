@@ -1,9 +1,9 @@
 """Peaks of many arrivals: what a measurement could not tell apart, from the strongest down."""
 
-from numba import njit
+from raytrace.kernels.jit import kernel
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def peak_energies(
     rest, spot_start, factors, share, heard_start, delay, width, floor, pressure, energy, peaks
 ):
@@ -29,7 +29,7 @@ def peak_energies(
         _lead(pressure, share, heard_start[h], heard_start[h + 1], delay, width, floor, energy, peaks)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _lead(pressure, share, start, stop, delay, width, floor, energy, peaks):
     """Peaks of the arrivals start to stop of one listening point, in order of delay."""
     # -1 not yet in a peak, -2 in one that another leads.

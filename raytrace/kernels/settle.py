@@ -1,13 +1,13 @@
 """From what float32 proposes to what float64 says."""
 
 import numpy as np
-from numba import njit
 
+from raytrace.kernels.jit import kernel
 from raytrace.kernels.legs import OUTSIDE, leg_is_clear, locate
 from raytrace.kernels.packets import BLOCK, meet_pieces, new_packet, put_side_by_side
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def closest_hit(facets, origin, direction, tolerance, rounding):
     """Distance [m] and number of the first facet on a ray; inf, -1 where there is none.
 
@@ -39,7 +39,7 @@ def closest_hit(facets, origin, direction, tolerance, rounding):
     return nearest, which
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def settle_hits(facets, origins, directions, which, margin, slack, tolerance, rounding, planes, distance):
     """Exact distances (n,) [m] of proposed facets `which` (n,), in place; -1 and inf where there is none.
 
@@ -67,7 +67,7 @@ def settle_hits(facets, origins, directions, which, margin, slack, tolerance, ro
             nx[ray], ny[ray], nz[ray] = normal[0], normal[1], normal[2]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _pick_planes(facets, which, nx, ny, nz, offset):
     """Normals and offsets of facets `which` (n,), of any where there is none."""
     normals, offsets = facets.normals, facets.offsets
@@ -77,7 +77,7 @@ def _pick_planes(facets, which, nx, ny, nz, offset):
         offset[ray] = offsets[facet]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def first_in_packets(facets, origins, directions, pieces, slack, tolerance, rounding, distance, which):
     """First facets `which` (n,) on rays (n, 3) and exact distances (n,) [m], a packet at a time.
 
@@ -99,7 +99,7 @@ def first_in_packets(facets, origins, directions, pieces, slack, tolerance, roun
         )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def settle_legs(facets, rows, starts, ends, which, margin, slack, tolerance, clear):
     """Whether legs (n, 3) to (n, 3) are clear, from the facet `which` (n,) proposed in the way of each.
 

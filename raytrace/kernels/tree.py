@@ -7,10 +7,10 @@ each row one cache line. Coordinates are measured from the middle of everything.
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
 from raytrace.kernels.boxtree import half_area
 from raytrace.kernels.fused import lowest_bit
+from raytrace.kernels.jit import kernel
 from raytrace.kernels.sixteens import (
     at_place,
     bits_below,
@@ -50,7 +50,7 @@ class WideTree(NamedTuple):
     half: np.ndarray
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def plan_wide_nodes(tree):
     """How to gather a box tree into wide nodes at the least cost; (n_nodes, 17) slots for the left child.
 
@@ -82,7 +82,7 @@ def plan_wide_nodes(tree):
     return plan
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def gather_wide_nodes(tree, plan, middle, pad):
     """boxes, links of a WideTree, widened by `pad` [m], and the box tree's node of each leaf."""
     n_most = tree.left.size
@@ -129,7 +129,7 @@ def gather_wide_nodes(tree, plan, middle, pad):
     return boxes[:n_nodes], links[:n_nodes], leaf_nodes[:n_leaves]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def pack_leaves(corners, tree, leaf_nodes, middle):
     """leaves, triangles of a WideTree from corners (n, 3, 3)."""
     leaves = np.zeros((leaf_nodes.size, 13, WIDE), np.float32)
@@ -159,7 +159,7 @@ def pack_leaves(corners, tree, leaf_nodes, middle):
     return leaves, triangles
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def closest_in_tree(origins, directions, reach, tree, slack, triangle, margin):
     """First triangle on each ray (n, 3) within `reach` (n,) [m], into `triangle` (n,), -1 for none.
 
@@ -209,7 +209,7 @@ def closest_in_tree(origins, directions, reach, tree, slack, triangle, margin):
             triangle[first + numbers[at]], margin[first + numbers[at]] = found, inside
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _cells_of_exit(origins, directions, first, n, tree, cells):
     """Number of the cell in which each ray leaves the box round everything, into `cells` (n,)."""
     half = tree.half
@@ -232,7 +232,7 @@ def _cells_of_exit(origins, directions, first, n, tree, cells):
         cells[i] = (np.int32(x) * CELLS + np.int32(y)) * CELLS + np.int32(z)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _gather_rays(origins, directions, reach, first, n, tree, cells, rays, numbers):
     """Rays of a batch sorted by cell, so that neighbours share nodes: rays (n, 8) and their numbers (n,)."""
     start = np.zeros(CELLS**3 + 1, np.int64)
@@ -249,13 +249,13 @@ def _gather_rays(origins, directions, reach, first, n, tree, cells, rays, number
         rays[at, 6], numbers[at] = reach[first + i], i
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _reciprocal(d):
     tiny = np.float32(1e-20)
     return np.float32(1.0) / (d if abs(d) > tiny else tiny)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _boxes_met(boxes, node, origin, inverse, best):
     """Bits of the children whose boxes a ray meets before `best` [m], and where it enters each. [m]"""
     ix, iy, iz = spread(inverse[0]), spread(inverse[1]), spread(inverse[2])
@@ -280,7 +280,7 @@ def _boxes_met(boxes, node, origin, inverse, best):
     return bits_up_to(enters, leaves), enters
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _put_by_distance(links, node, bits, enters, waiting, entry, n_waiting):
     """Children to look at later, nearest last; returns the new number of waiting links."""
     base = n_waiting
@@ -298,7 +298,7 @@ def _put_by_distance(links, node, bits, enters, waiting, entry, n_waiting):
     return n_waiting
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _triangles_met(leaves, leaf, origin, direction, best, slack):
     """Bits of a leaf's triangles that a ray meets before `best` [m]; distance [m] and least share of each.
 
@@ -324,7 +324,7 @@ def _triangles_met(leaves, leaf, origin, direction, best, slack):
     return bits, t, share
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _three_rows(leaves, leaf, row):
     """Rows x, y, z of a linear form in a leaf."""
     return (

@@ -3,7 +3,7 @@
 The opponent does the same work a bounce at a time on all rays: Embree finds the hits and the sight lines,
 numpy absorbs, scatters, listens and adds up, in double precision like ours.
 
-    python tests/bench/bench_decay.py [rays [rounds]]
+    python -m tests.bench.bench_decay [rays [rounds]]
 """
 
 import os
@@ -19,9 +19,9 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 
 from raytrace import build_room, load_scene
-from raytrace.energy import BIN_S, N_GROUPS, RADIUS_M, Ears, trace_energy
-from raytrace.materials import DEFAULT_SCATTERING
-from raytrace.raywalls import room_materials, scattering_groups
+from raytrace.acoustics import DEFAULT_SCATTERING
+from raytrace.decay.energy import BIN_S, N_GROUPS, RADIUS_M, Ears, trace_energy
+from raytrace.decay.raywalls import room_materials, scattering_groups
 
 N_RAYS, N_BOUNCES, ROUNDS = 100_000, 100, 9
 UNTIL_S = 3.0  # no ray is late before its hundredth bounce

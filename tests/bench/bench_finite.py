@@ -1,7 +1,7 @@
 """Time of the weight K: one panel, one path, one listening point or all nine, eight bands.
 
 The opponent is the same edge integral in plain numpy, every frequency on the nodes the highest needs.
-Run on one thread: OPENBLAS_NUM_THREADS=1 python tests/bench/bench_finite.py
+Run on one thread: OPENBLAS_NUM_THREADS=1 python -m tests.bench.bench_finite
 """
 
 import os
@@ -12,8 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from raytrace.air import band_frequencies_hz
-from raytrace.finite import weight
+from raytrace.acoustics import band_frequencies_hz, weight
 
 C = 343.2
 RUNS = 9

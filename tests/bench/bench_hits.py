@@ -1,26 +1,23 @@
 """First hits of random rays against the Embree of embreex, in the same process.
 
 One thread, CPU time of it; the runs alternate. Needs the test extras.
-Run: OPENBLAS_NUM_THREADS=1 python tests/bench/bench_hits.py
+Run: OPENBLAS_NUM_THREADS=1 python -m tests.bench.bench_hits
 """
 
-import sys
 import time
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent.parent))
 
 import numpy as np
 import trimesh
-from bench_finite import RUNS, machine
-from cuboids import box_room, free_points, room_of, turned_box
 from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
-from oracles_images import first_hits_of_all
 
 from raytrace.kernels.packets import closest_in_packets, new_packet
 from raytrace.kernels.tree import closest_in_tree
-from raytrace.rays import SLACK, first_hits, index_facets, pack_tree
+from raytrace.room import SLACK
+from raytrace.room.rays import first_hits, index_facets, pack_tree
+from tests.bench.bench_finite import RUNS, machine
+from tests.support.cuboids import box_room, free_points, room_of, turned_box
+from tests.support.oracles_images import first_hits_of_all
 
 SIZE = np.array([6.0, 4.5, 2.8])
 N_RAYS = 100_000

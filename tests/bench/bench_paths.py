@@ -3,7 +3,7 @@
 One thread, CPU time of it; the runs alternate. The plain search also looks for the shortest path of the
 next order; asked for one order less it still visits every sequence of the order in question, so its time
 is a lower bound of an unclipped tree's.
-Run: OPENBLAS_NUM_THREADS=1 python tests/bench/bench_paths.py [--pairs 60] [--plot growth.png]
+Run: OPENBLAS_NUM_THREADS=1 python -m tests.bench.bench_paths [--pairs 60] [--plot growth.png]
 """
 
 import argparse
@@ -14,24 +14,21 @@ import tempfile
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
-
 import numpy as np
-from bench_finite import RUNS, machine
-from cuboids import free_points, room_with_boxes
-from oracles_images import image_paths, search_images
 
-from raytrace.beamtree import BeamTree, beam_paths
+from raytrace.reflections.beamtree import BeamTree, beam_paths
+from tests.bench.bench_finite import RUNS, machine
+from tests.support.cuboids import free_points, room_with_boxes
+from tests.support.oracles_images import image_paths, search_images
 
 WINDOW_M = 0.030 * 343.2
 SIDES = {18: (0.15, 0.6), 60: (0.15, 0.6), 198: (0.15, 0.6), 996: (0.05, 0.3)}
 COLD = """
 import sys, time
-sys.path[:0] = {paths!r}
 import numpy as np
 from numba import njit
-from cuboids import free_points, room_with_boxes
-from raytrace.beamtree import beam_paths
+from tests.support.cuboids import free_points, room_with_boxes
+from raytrace.reflections.beamtree import beam_paths
 @njit
 def nothing(x):
     return x
@@ -161,13 +158,17 @@ def plot(table, path):
 
 
 def compile_times():
-    here = Path(__file__).parent
-    code = COLD.format(paths=[str(here.parent.parent), str(here.parent)])
     with tempfile.TemporaryDirectory() as cache:
         env = {**os.environ, "NUMBA_CACHE_DIR": cache}
         cold, cached = (
             float(
-                subprocess.run([sys.executable, "-c", code], env=env, check=True, capture_output=True).stdout
+                subprocess.run(
+                    [sys.executable, "-c", COLD],
+                    cwd=Path(__file__).parents[2],
+                    env=env,
+                    check=True,
+                    capture_output=True,
+                ).stdout
             )
             for _ in range(2)
         )

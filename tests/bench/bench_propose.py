@@ -1,4 +1,4 @@
-"""How long a proposal takes for each room, in seconds: `python tests/bench/bench_propose.py [names]`.
+"""How long a proposal takes for each room, in seconds: `python -m tests.bench.bench_propose [names]`.
 
 CPU time of the process beside the time on the clock: on a machine that does nothing else the aim is 20 s.
 """
@@ -9,7 +9,7 @@ from pathlib import Path
 
 from raytrace import load_scene, propose
 
-SCENES = Path(__file__).parent.parent.parent / "scenes"
+SCENES = Path(__file__).parents[2] / "scenes"
 ROOMS = ("box", "garage", "ridge", "half-slope", "elbow", "beams", "classroom", "rented")
 
 

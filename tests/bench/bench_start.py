@@ -1,6 +1,6 @@
 """Whole-process times of hitspot's commands, beside bare imports in the same run.
 
-    python tests/bench/bench_start.py
+    python -m tests.bench.bench_start
 
 Each command runs in a process of its own, the opponents taking turns; medians of nine (the report: of
 three) with their spread. Kernels are compiled and cached before the first measured run.

@@ -26,7 +26,7 @@ probe = begin_probe()
 load_scene(sys.argv[1])
 why = probe.answer()
 assert not why, why
-from viewer.opening import make_window
+from viewer.window.opening import make_window
 application, window = make_window(Path(sys.argv[1]))
 window.show()
 def look():
@@ -61,10 +61,8 @@ def first_picture(scene, repeats=5):
 def compute_ms(repeats=60):
     """CPU milliseconds of one step of a drag: paths and levels alone; all that the window shows of it."""
     from raytrace import Follower, load_scene, moved
-    from raytrace.arrivals import hear
-    from raytrace.reach import Reach
+    from raytrace.reflections import Reach, find_reflectors, hear
     from raytrace.room import build_room
-    from raytrace.weights import find_reflectors
 
     scene = load_scene(SCENES / "garage.toml")
     room = build_room(scene)
@@ -160,7 +158,7 @@ def main():
     from PySide6.QtCore import QSettings
     from PySide6.QtWidgets import QApplication
 
-    from viewer.window import Window
+    from viewer.window.window import Window
 
     application = QApplication([])
     with tempfile.TemporaryDirectory() as folder:

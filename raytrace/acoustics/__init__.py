@@ -1,0 +1,76 @@
+"""Sound and materials before there is a room: air, surfaces, wool, speakers, reflectors of finite size."""
+
+from raytrace.acoustics.air import (
+    BAND_NAMES,
+    BANDS_HZ,
+    air_attenuation_db_per_m,
+    air_density_kg_m3,
+    band_frequencies_hz,
+    band_share,
+    speed_of_sound_m_s,
+)
+from raytrace.acoustics.decaylimits import DecayTarget, decay_target
+from raytrace.acoustics.directivity import Directivity, omni, read_directivity, two_way
+from raytrace.acoustics.iso3382 import RoomParameters, decay_curve, room_parameters
+from raytrace.acoustics.kirchhoff import (
+    hung_reflection,
+    hung_transmission,
+    open_edges_weight,
+    to_wall_plane,
+    weight,
+)
+from raytrace.acoustics.materials import DEFAULT_SCATTERING, Material, load_library
+from raytrace.acoustics.porous import (
+    Backing,
+    Facing,
+    Gap,
+    Layer,
+    Medium,
+    Miki,
+    Stack,
+    absorption,
+    random_absorption,
+    reflection,
+    transmission,
+)
+from raytrace.acoustics.ratings import Rating, rate_stack
+
+__all__ = [
+    "BANDS_HZ",
+    "BAND_NAMES",
+    "DEFAULT_SCATTERING",
+    "Backing",
+    "DecayTarget",
+    "Directivity",
+    "Facing",
+    "Gap",
+    "Layer",
+    "Material",
+    "Medium",
+    "Miki",
+    "Rating",
+    "RoomParameters",
+    "Stack",
+    "absorption",
+    "air_attenuation_db_per_m",
+    "air_density_kg_m3",
+    "band_frequencies_hz",
+    "band_share",
+    "decay_curve",
+    "decay_target",
+    "hung_reflection",
+    "hung_transmission",
+    "load_library",
+    "omni",
+    "open_edges_weight",
+    "random_absorption",
+    "rate_stack",
+    "read_directivity",
+    "reflection",
+    "room_parameters",
+    "speed_of_sound_m_s",
+    "to_wall_plane",
+    "transmission",
+    "two_way",
+    "weight",
+]

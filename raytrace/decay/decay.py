@@ -1,0 +1,342 @@
+"""Energy decay at the seats: exact early reflections, traced late ones, and what they amount to."""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.acoustics import (
+    BAND_NAMES,
+    BANDS_HZ,
+    DecayTarget,
+    RoomParameters,
+    air_attenuation_db_per_m,
+    decay_curve,
+    decay_target,
+    room_parameters,
+)
+from raytrace.decay.classical import arau_puchades_s, diffuse_room, eyring_s, sabine_s, schroeder_hz
+from raytrace.decay.energy import BIN_S, N_GROUPS, Ears, RayEnergy, trace_energy
+from raytrace.reflections import Arrivals, Heard, Progress, Reach, decibels, speaker_axis, speaker_directivity
+from raytrace.room import Room
+from raytrace.scene import Scene, Speaker
+
+Floats = NDArray[np.float64]
+
+N_RAYS = 100_000
+LONGEST_S = 10.0  # a record this long holds what any furnished room does
+MIDDLE = slice(3, 5)  # 500 Hz and 1 kHz, the bands that ISO 3382-1 averages
+ROUGH = 0.05  # of T20, the difference that ISO 3382-1 takes as just noticeable
+ENOUGH_DB = -50.0  # level near the end of the record that is low enough for T30 and a margin
+NOTES = (
+    "Decay: rays with Lambert scattering, absorption and scattering as random-incidence values; openings and "
+    "objects absorb over their whole face, whatever the wavelength.",
+)
+
+
+@dataclass(frozen=True)
+class Decay:
+    """How the sound of one speaker dies away at one seat.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    step_s : float
+        Width of a time bin.
+    direct : (n_bands,) float
+        Energy of the direct sound re the free-field direct sound: 1, or 0 where it is hidden.
+    energy : (n_bins, n_bands) float
+        The same ratio for what follows, per bin from the free-field direct sound on.
+    level_error_db : (n_bins + 1, n_bands) float
+        One standard error of `level_db`; inf where nothing is left.
+    parameters : RoomParameters
+        Decay times and energy ratios, each (n_bands,).
+    errors : RoomParameters
+        One standard error of each, from the scatter of independent groups of rays.
+    sabine_s, eyring_s, arau_s : (n_bands,) float
+        The formulas' decay times.
+    target : DecayTarget
+        Published target for a room of this volume.
+    schroeder_hz : float
+        Below it single modes rule, and neither rays nor formulas hold; one value for the whole room.
+    notes : tuple of str
+        What the reader of these numbers must know.
+    """
+
+    speaker: int
+    seat: int
+    step_s: float
+    direct: Floats
+    energy: Floats
+    level_error_db: Floats
+    parameters: RoomParameters
+    errors: RoomParameters
+    sabine_s: Floats
+    eyring_s: Floats
+    arau_s: Floats
+    target: DecayTarget
+    schroeder_hz: float
+    notes: tuple[str, ...]
+
+    @property
+    def time_s(self) -> Floats:
+        """Edges of the bins after the direct sound, (n_bins + 1,)."""
+        return np.asarray(self.step_s * np.arange(len(self.energy) + 1), np.float64)
+
+    @property
+    def middle_s(self) -> float:
+        """T20 in the middle of the range, the mean of 500 Hz and 1 kHz; NaN where it was not found. [s]"""
+        return float(np.mean(self.parameters.t20_s[MIDDLE]))
+
+    @property
+    def level_db(self) -> Floats:
+        """Energy still to come at these times re all of it, (n_bins + 1, n_bands); last -inf."""
+        curve = decay_curve(self.direct, self.energy)
+        level_db: Floats = decibels(np.asarray(curve / curve[0], np.float64))
+        return level_db
+
+
+def find_decay(
+    scene: Scene,
+    room: Room,
+    arrivals: Arrivals,
+    *,
+    n_rays: int = N_RAYS,
+    seed: int = 0,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> tuple[Decay, ...]:
+    """Energy decay of every speaker at every seat, by speaker, then seat.
+
+    Mirrored sound of no more bounces than the arrivals hold, within their time, is left to them; all else,
+    later or scattered on its way, comes from rays.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+        The room built from the same scene.
+    arrivals : Arrivals
+        Of the same scene.
+    n_rays : int
+        Rays per speaker, a few thousand or more.
+    seed : int
+        Same seed, same result, on any number of threads.
+    threads : int, optional
+        At most so many; default as many as the machine has.
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Raises
+    ------
+    ValueError
+        If `n_rays` is not at least the number of work groups, or `threads` not positive.
+    """
+    from raytrace.kernels import is_cold
+
+    if n_rays < N_GROUPS:
+        raise ValueError(f"n_rays must be {N_GROUPS} or more, not {n_rays}")
+    if threads is not None and threads < 1:
+        raise ValueError(f"threads must be 1 or more, not {threads}")
+    diffuse = diffuse_room(scene, room)
+    formulas = {
+        "sabine_s": sabine_s(diffuse),
+        "eyring_s": eyring_s(diffuse),
+        "arau_s": arau_puchades_s(diffuse),
+    }
+    guess_s = 1.2 * float(np.max(np.maximum(formulas["sabine_s"], formulas["arau_s"])))
+    target = decay_target(room.volume_m3)
+    decays: list[Decay] = []
+    for index, speaker in enumerate(scene.speakers):
+        if progress:
+            waiting = " (compiling for this machine, once)" if not index and is_cold() else ""
+            progress(f"energy decay of {speaker.name}{waiting}", index / len(scene.speakers))
+        heard = [h for h in arrivals.heard if h.speaker == index and h.zone_point == 0]
+        exact, rays = _trace_speaker(
+            scene,
+            room,
+            speaker,
+            heard,
+            guess_s=guess_s,
+            reach=arrivals.reach,
+            n_rays=n_rays,
+            seed=seed,
+            threads=threads,
+        )
+        own = [_Late(ears, exact[place], rays.energy[:, place]) for place, ears in enumerate(heard)]
+        decays += [_decay(scene, late, rays, formulas, target) for late in own]
+    return _with_schroeder(room, decays)
+
+
+def _with_schroeder(room: Room, decays: list[Decay]) -> tuple[Decay, ...]:
+    """The same with the frequency from which on they hold: one for the room, of the mean decay time."""
+    known = [decay.middle_s for decay in decays if np.isfinite(decay.middle_s)]
+    middle_s = np.mean(known) if known else np.mean(decays[0].eyring_s[MIDDLE])
+    frequency_hz = schroeder_hz(float(middle_s), room.volume_m3)
+    low = [f"{name}" for name, edge_hz in zip(BAND_NAMES, BANDS_HZ, strict=True) if edge_hz < frequency_hz]
+    note = (
+        f"Below about {round(frequency_hz, -1):.0f} Hz single modes rule and neither rays nor formulas hold"
+        + (f": the bands {', '.join(low)} Hz are a rough guide at most." if low else ".")
+    )
+    return tuple(replace(d, schroeder_hz=frequency_hz, notes=(note, *d.notes)) for d in decays)
+
+
+@dataclass(frozen=True)
+class _Late:
+    """What one listener hears of one speaker: exact (n_bins, n_bands), traced (n_groups, n_bins, n_bands)."""
+
+    ears: Heard
+    exact: Floats
+    traced: Floats
+
+
+def _decay(
+    scene: Scene,
+    late: _Late,
+    rays: RayEnergy,
+    formulas: dict[str, Floats],
+    target: DecayTarget,
+) -> Decay:
+    direct = np.full(len(BANDS_HZ), 1.0 if late.ears.paths.direct_visible else 0.0)
+    parameters, errors = _with_errors(direct, late.exact, late.traced)
+    return Decay(
+        speaker=late.ears.speaker,
+        seat=late.ears.seat,
+        step_s=BIN_S,
+        direct=direct,
+        energy=late.exact + late.traced.mean(axis=0),
+        level_error_db=_level_error_db(direct, late.exact, late.traced),
+        parameters=parameters,
+        errors=errors,
+        **formulas,
+        target=target,
+        schroeder_hz=np.nan,  # until all decays of the room are known
+        notes=_notes(scene.speakers[late.ears.speaker], late.ears, (parameters, errors), rays, target),
+    )
+
+
+def _trace_speaker(
+    scene: Scene,
+    room: Room,
+    speaker: Speaker,
+    heard: list[Heard],
+    *,
+    guess_s: float,
+    reach: Reach,
+    n_rays: int,
+    seed: int,
+    threads: int | None,
+) -> tuple[Floats, RayEnergy]:
+    """Exact (n_seats, n_bins, n_bands) and traced energy re direct, in a record that is long enough."""
+    axis = speaker_axis(scene, speaker)
+    directivity = speaker_directivity(scene, speaker, room.speed_of_sound_m_s)
+
+    def send(directions: Floats) -> Floats:
+        return directivity.energy(np.arccos(np.clip(directions @ axis, -1.0, 1.0)))
+
+    positions = np.array([h.paths.listener for h in heard])
+    towards = positions - np.asarray(speaker.position)
+    sent_direct = send(towards / np.linalg.norm(towards, axis=1, keepdims=True))
+    # A hair more than the search's limit, so that both parts agree on what lies on it.
+    exact_m = np.array([h.paths.direct_m for h in heard]) + reach.within_s * room.speed_of_sound_m_s
+    exact_m *= 1.0 + 1e-9
+    ears = Ears(positions, exact_m, reach.up_to_order)
+    until_s = float(np.clip(guess_s, 0.1, LONGEST_S))
+    while True:
+        rays = trace_energy(
+            room, speaker.position, send, ears, until_s=until_s, n_rays=n_rays, seed=seed, threads=threads
+        )
+        n_bins = rays.energy.shape[2]
+        energy = rays.energy / sent_direct[:, None, :] * _air(scene, room, n_bins)
+        exact = np.stack(
+            [
+                _exact_bins(h, limit, reach.up_to_order, n_bins)
+                for h, limit in zip(heard, exact_m, strict=True)
+            ]
+        )
+        curve = decay_curve(0.0, exact + energy.mean(axis=0))
+        with np.errstate(invalid="ignore"):
+            level_db = decibels(curve[:, int(0.9 * n_bins)] / curve[:, 0])
+        if until_s >= LONGEST_S or not (level_db > ENOUGH_DB).any():
+            return exact, replace(rays, energy=energy)
+        until_s = min(2.0 * until_s, LONGEST_S)
+
+
+def _air(scene: Scene, room: Room, n_bins: int) -> Floats:
+    """What air leaves of the energy in each bin re the direct sound, (n_bins, n_bands)."""
+    air = scene.air
+    loss_db = air_attenuation_db_per_m(BANDS_HZ, air.temperature, air.humidity, air.pressure)
+    detour_m = (np.arange(n_bins) + 0.5) * BIN_S * room.speed_of_sound_m_s
+    left: Floats = 10.0 ** (-0.1 * detour_m[:, None] * loss_db)
+    return left
+
+
+def _exact_bins(heard: Heard, limit_m: float, up_to_order: int, n_bins: int) -> Floats:
+    """Energy per bin of the reflections that rays leave out, (n_bins, n_bands)."""
+    bins = np.zeros((n_bins, len(BANDS_HZ)))
+    known = (heard.paths.length_m <= limit_m) & (heard.paths.order <= up_to_order)
+    place = (heard.delay_s[known] / BIN_S).astype(np.int64)
+    inside = place < n_bins
+    energy = np.mean(np.abs(heard.pressure[known]) ** 2, axis=2)
+    np.add.at(bins, place[inside], energy[inside])
+    return bins
+
+
+def _with_errors(direct: Floats, exact: Floats, late: Floats) -> tuple[RoomParameters, RoomParameters]:
+    """Parameters, and their standard errors by leaving out one group of rays after the other."""
+    n_groups = len(late)
+    parameters = room_parameters(direct, exact + late.mean(axis=0), BIN_S)
+    without = room_parameters(direct, exact + (late.sum(axis=0) - late) / (n_groups - 1), BIN_S)
+    errors = {}
+    for field in fields(RoomParameters):
+        values = getattr(without, field.name)
+        with np.errstate(invalid="ignore"):
+            errors[field.name] = np.sqrt(n_groups - 1.0) * values.std(axis=0)
+    return parameters, RoomParameters(**errors)
+
+
+def _level_error_db(direct: Floats, exact: Floats, late: Floats) -> Floats:
+    """Standard error of the level of the backward-integrated curve, (n_bins + 1, n_bands)."""
+    curves = decay_curve(direct, exact + late)
+    error, mean = curves.std(axis=0, ddof=1) / np.sqrt(len(late)), curves.mean(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        level: Floats = np.where(mean > 0.0, 10.0 / np.log(10.0) * error / mean, np.inf)
+    return level
+
+
+def _notes(
+    speaker: Speaker,
+    ears: Heard,
+    found: tuple[RoomParameters, RoomParameters],
+    rays: RayEnergy,
+    target: DecayTarget,
+) -> tuple[str, ...]:
+    """Limits of validity of one decay, in the words every output shows."""
+    parameters, errors = found
+    notes = [*NOTES]
+    if speaker.use == "sub":
+        notes.append(
+            f"{speaker.name} is a sub: what it plays lies where rays do not hold; its decay is listed only."
+        )
+    if not ears.paths.direct_visible:
+        notes.append("The direct sound is hidden; times count from where it would arrive in the open.")
+    missing = [
+        f"{name}" for name, value in zip(BAND_NAMES, parameters.t30_s, strict=True) if not np.isfinite(value)
+    ]
+    if missing:
+        notes.append(f"No T30 in the bands {', '.join(missing)} Hz: the decay is longer than the record.")
+    with np.errstate(invalid="ignore"):
+        rough = errors.t20_s > ROUGH * parameters.t20_s
+    if rough.any():
+        names = ", ".join(f"{name}" for name, is_rough in zip(BAND_NAMES, rough, strict=True) if is_rough)
+        notes.append(
+            f"T20 in the bands {names} Hz is known to no better than {100 * ROUGH:.0f} %: more rays help."
+        )
+    if np.isnan(parameters.edt_s).any():
+        notes.append("No EDT where the direct sound alone makes most of the first 10 dB.")
+    escaped = float(np.max(rays.escaped / rays.sent))
+    if escaped > 1e-3:
+        notes.append(f"{100 * escaped:.1f} % of the energy left through gaps in the room's surfaces.")
+    if target.note:
+        notes.append(target.note)
+    return tuple(notes)

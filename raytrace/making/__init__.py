@@ -1,0 +1,42 @@
+"""How panels are made and hung: frames, cut lists, hooks, cords, loads."""
+
+from raytrace.making.battens import Batten, find_battens, hook_notes, why_not_held
+from raytrace.making.bill_of_materials import Making, TimberCut, list_making
+from raytrace.making.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
+from raytrace.making.feet import feet_notes, feet_solids, site_of, why_no_feet
+from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
+from raytrace.making.hanging import Hook, find_hooks, joist_lines
+from raytrace.making.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
+from raytrace.making.timber import Timber, yard_length_m, yard_timber
+
+__all__ = [
+    "PRACTICE",
+    "Batten",
+    "DataSheet",
+    "Hook",
+    "Making",
+    "PanelLoad",
+    "Stability",
+    "ThicknessCurve",
+    "Timber",
+    "TimberCut",
+    "feet_notes",
+    "feet_solids",
+    "find_battens",
+    "find_hooks",
+    "find_loads",
+    "find_stability",
+    "frame_beside_m",
+    "frame_notes",
+    "hook_notes",
+    "joist_lines",
+    "list_datasheets",
+    "list_making",
+    "make_datasheet",
+    "site_of",
+    "why_no_feet",
+    "why_not_held",
+    "with_frame",
+    "yard_length_m",
+    "yard_timber",
+]

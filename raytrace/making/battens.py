@@ -1,0 +1,297 @@
+"""What is needed where no joist is in reach: battens across joists, or another place for the cloud."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.making.hanging import Hook, find_hooks, joist_lines
+from raytrace.making.timber import Timber
+from raytrace.room import LEVEL_COSINE, Room, build_room
+from raytrace.scene import KeepOut, Scene, SceneError
+
+Floats = NDArray[np.float64]
+
+ACROSS_JOISTS = Timber("45x70", 0.045, 0.070, (2.4, 3.0, 4.8))
+"""For battens across joists; its size is for a competent person to check."""
+SHORTEST_CORD_M = 0.030
+"""Eyelet and hook need about that much height. Common practice, no source."""
+_SAME_LINE_M = 0.005  # hooks this near to one line across the joists share a batten
+_FARTHEST_M = 0.30  # a cloud moved farther than this no longer covers what it was put there for
+_STEP_M = 0.005
+_ON_M = 1e-6
+_ALONG_M = 0.01  # a batten is looked at every so often along its length
+
+
+@dataclass(frozen=True, eq=False)
+class Batten:
+    """A timber across joists that carries hooks: its surface, both ends in the set-out frame (2, 2) [m]."""
+
+    surface: int
+    ends_uv: Floats
+    hooks: tuple[str, ...]
+
+    @property
+    def length_m(self) -> float:
+        """From end to end."""
+        return float(np.linalg.norm(self.ends_uv[1] - self.ends_uv[0]))
+
+
+def find_battens(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Batten, ...]:
+    """The fewest battens across joists that carry every hook which no joist does.
+
+    A batten runs square to the joists from the outer side of one to that of another; hooks in one line
+    and in neighbouring bays share one. A hook outside the first or last joist has none: nothing known carries
+    it there.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+    hooks : sequence of Hook
+
+    Returns
+    -------
+    tuple of Batten
+    """
+    battens: list[Batten] = []
+    for surface in dict.fromkeys(hook.surface for hook in hooks if hook.batten):
+        frame = room.surfaces[surface].frame
+        entry = next(j for j in scene.joists if j.surface == room.surfaces[surface].name)
+        lines, column = joist_lines(entry, frame), 1 if entry.along == "u" else 0
+        waiting = [hook for hook in hooks if hook.batten and hook.surface == surface]
+        waiting.sort(key=lambda hook: (round(hook.anchor_uv[1 - column], 6), hook.anchor_uv[column]))
+        runs: list[tuple[int, int, float, list[str]]] = []
+        for hook in waiting:
+            across, along = hook.anchor_uv[column], float(hook.anchor_uv[1 - column])
+            bay = int(np.searchsorted(lines, across)) - 1
+            if not 0 <= bay < len(lines) - 1:
+                continue
+            last = runs[-1] if runs else None
+            if last and abs(along - last[2]) <= _SAME_LINE_M and bay <= last[1]:
+                runs[-1] = (last[0], max(last[1], bay + 1), last[2], [*last[3], hook.name])
+            else:
+                runs.append((bay, bay + 1, along, [hook.name]))
+        for first, last_line, along, names in runs:
+            ends = np.full((2, 2), along)
+            ends[:, column] = lines[first] - 0.5 * entry.width, lines[last_line] + 0.5 * entry.width
+            battens.append(Batten(surface, ends, tuple(names)))
+    return tuple(battens)
+
+
+def better_place(scene: Scene, room: Room, hooks: Sequence[Hook], group: str) -> tuple[float, int] | None:
+    """How far a cloud would have to move across the joists for more of its hooks to hold in one.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+    hooks : sequence of Hook
+        Of all panels.
+    group : str
+        Name of the cloud.
+
+    Returns
+    -------
+    (float, int) or None
+        The shortest best move, along u where joists run along v and along v otherwise [m], and how many
+        hooks are then without a joist. None where no move of 300 mm at most that keeps clear of everything
+        is better than none, or the cloud hangs from several surfaces.
+    """
+    own = [hook for hook in hooks if room.panels[hook.panel].group == group]
+    surfaces = {hook.surface for hook in own}
+    without = sum(hook.batten for hook in own)
+    if without == 0 or len(surfaces) != 1:
+        return None
+    surface = room.surfaces[surfaces.pop()]
+    entry = next(j for j in scene.joists if j.surface == surface.name)
+    lines = joist_lines(entry, surface.frame)
+    n_steps = round(_FARTHEST_M / _STEP_M)
+    moves: list[tuple[int, int]] = []
+    for step in range(-n_steps, n_steps + 1):
+        low, high = np.array([hook.reach for hook in own]).T + step * _STEP_M
+        holds = (lines >= low[:, None] - _ON_M) & (lines <= high[:, None] + _ON_M)
+        moves.append((int((~holds.any(axis=1)).sum()), step))
+    blocked = [-n_steps - 1, n_steps + 1]  # what one step runs into, the farther ones do too
+    for left, step in sorted(moves, key=lambda move: (move[0], abs(move[1]))):
+        if left >= without:
+            break
+        if not blocked[0] < step < blocked[1]:
+            continue
+        if _may_move(scene, group, step * _STEP_M, 1 if entry.along == "u" else 0):
+            return step * _STEP_M, left
+        blocked = [max(blocked[0], step), blocked[1]] if step < 0 else [blocked[0], min(blocked[1], step)]
+    return None
+
+
+def _may_move(scene: Scene, group: str, move_m: float, column: int) -> bool:
+    """Whether a cloud may hang so far from where it hangs, by the rules that hold for every scene."""
+
+    def moved(place: Sequence[float]) -> tuple[float, ...]:
+        return tuple(x + move_m * (axis == column) for axis, x in enumerate(place))
+
+    clouds = []
+    for cloud in scene.clouds:
+        if cloud.name != group:
+            clouds.append(cloud)
+        elif cloud.centre is not None:
+            clouds.append(cloud.model_copy(update={"centre": moved(cloud.centre)}))
+        else:
+            spots = [spot.model_copy(update={"centre": moved(spot.centre)}) for spot in cloud.panels]
+            clouds.append(cloud.model_copy(update={"panels": tuple(spots)}))
+    try:
+        build_room(scene.model_copy(update={"clouds": tuple(clouds)}))
+    except SceneError:
+        return False
+    return True
+
+
+def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ...]:
+    """What must be known before anything is drilled for these hooks, a sentence each."""
+    notes = []
+    battens = find_battens(scene, room, hooks)
+    lost = [hook.name for hook in _not_carried(hooks, battens)]
+    if lost:
+        notes.append(f"Outside the first or last known joist: {', '.join(lost)}. Find what carries them.")
+    blind = dict.fromkeys(room.surfaces[hook.surface].name for hook in hooks if np.isnan(hook.to_joist_m))
+    if blind:
+        notes.append(
+            f"No joists or studs are given for {', '.join(blind)}: find the structure before drilling; every "
+            "point must hold in it."
+        )
+    assumed = dict.fromkeys(
+        entry.surface
+        for entry in scene.joists
+        if entry.known == "assumed" and any(room.surfaces[h.surface].name == entry.surface for h in hooks)
+    )
+    if assumed:
+        notes.append(f"Joists of {', '.join(assumed)} are assumed, not surveyed: find them before drilling.")
+    short = [hook.name for hook in hooks if hook.cord_m < SHORTEST_CORD_M]
+    if short:
+        notes.append(
+            f"No room for eyelet and hook, the cord would be under {1000 * SHORTEST_CORD_M:.0f} mm: "
+            f"{', '.join(short)}."
+        )
+    squeezed = dict.fromkeys(room.panels[hook.panel].name for hook in _squeezed(room, hooks))
+    if squeezed:
+        thick = f"{1000 * ACROSS_JOISTS.thickness_m:.0f} mm"
+        notes.append(
+            f"{', '.join(squeezed)}: a batten {thick} thick does not fit behind; leave that much air there, "
+            "or move the panel until its hooks meet joists."
+        )
+    groups = dict.fromkeys(room.panels[hook.panel].group for hook in hooks if hook.batten)
+    every = find_hooks(scene, room) if groups else ()  # a sheet may show some of a cloud's hooks only
+    for group in groups:
+        is_cloud = any(cloud.name == group for cloud in scene.clouds)
+        better = better_place(scene, room, every, group) if is_cloud else None
+        if better is not None:
+            notes.append(_move_words(scene, room, hooks, group, *better))
+    return (*notes, *_blocked_anchors(scene, room, hooks), *_blocked_battens(scene, room, battens))
+
+
+def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> str | None:
+    """Why some hooks cannot hold their panel where it is, as the rest of a sentence; None where they can.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+    hooks : sequence of Hook
+        Of one panel.
+    """
+    battens = find_battens(scene, room, hooks)
+    for hook in hooks:
+        for name, kind in _in_the_way(scene, room, hook):
+            return f'would be held inside the {kind} "{name}"'
+    if _not_carried(hooks, battens):
+        surface = room.surfaces[_not_carried(hooks, battens)[0].surface].name
+        return f'has a hook beyond the first or last known joist of the "{surface}": nothing known carries it'
+    for _, entry in _crossings(scene, room, battens):
+        return f'needs a batten through what is kept free for "{entry.name}"'
+    if _squeezed(room, hooks):
+        return "lies too near its surface for the batten that its hooks need"
+    battened_m = ACROSS_JOISTS.thickness_m
+    if any(hook.cord_m - battened_m * hook.batten < SHORTEST_CORD_M for hook in hooks):
+        return "leaves no room for hook, eyelet and cord above it"
+    return None
+
+
+def _not_carried(hooks: Sequence[Hook], battens: Sequence[Batten]) -> list[Hook]:
+    """Hooks that neither a joist nor a batten holds."""
+    carried = {name for batten in battens for name in batten.hooks}
+    return [hook for hook in hooks if hook.batten and hook.name not in carried]
+
+
+def _squeezed(room: Room, hooks: Sequence[Hook]) -> list[Hook]:
+    """Hooks of fixed panels that need a batten where there is no room for one."""
+    least_m = ACROSS_JOISTS.thickness_m - _ON_M
+    return [h for h in hooks if h.batten and h.kind == "fixed" and room.panels[h.panel].gap_m < least_m]
+
+
+def _move_words(
+    scene: Scene, room: Room, hooks: Sequence[Hook], group: str, move_m: float, without: int
+) -> str:
+    """A sentence on the place that would spare battens."""
+    hook = next(hook for hook in hooks if room.panels[hook.panel].group == group)
+    surface = room.surfaces[hook.surface]
+    entry = next(j for j in scene.joists if j.surface == surface.name)
+    if abs(surface.frame.n[2]) >= LEVEL_COSINE:
+        ways = ("right wall", "left wall") if entry.along == "u" else ("back wall", "front wall")
+        way = f"towards the {ways[0] if move_m > 0.0 else ways[1]}"
+    else:
+        ways = ("up", "down") if entry.along == "u" else ("to the right", "to the left")
+        way = f"{ways[0] if move_m > 0.0 else ways[1]}, facing the {surface.name}"
+    of_it = "every hook" if without == 0 else f"all hooks but {without}"
+    return f'"{group}" moved {abs(1000 * move_m):.0f} mm {way}: {of_it} would hold in a joist.'
+
+
+def _blocked_anchors(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[str]:
+    """Hooks whose anchor comes out where nothing can hold, or where something is to stay free."""
+    notes = []
+    for hook in hooks:
+        for name, kind in _in_the_way(scene, room, hook):
+            if kind == "keep-out":
+                notes.append(f'{hook.name} comes out in the keep-out "{name}".')
+            else:
+                notes.append(f'{hook.name} comes out in "{name}": nothing can hold there.')
+    return notes
+
+
+def _in_the_way(scene: Scene, room: Room, hook: Hook) -> list[tuple[str, str]]:
+    """Openings and keep-outs in which the anchor of a hook lies: name and kind."""
+    surface, (u, v) = room.surfaces[hook.surface], hook.anchor_uv
+    found: list[tuple[str, str]] = []
+    for opening in surface.openings:
+        u0, v0, u1, v1 = opening.rect
+        if opening.kind != "cover" and u0 <= u <= u1 and v0 <= v <= v1:
+            found.append((opening.name, opening.kind))
+    kept = [entry for entry in scene.keep_outs if entry.surface == surface.name]
+    return found + [(entry.name, "keep-out") for entry in kept if _is_in(entry, u, v)]
+
+
+def _blocked_battens(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[str]:
+    """Battens that cross what is to stay free."""
+    return [
+        f'The batten for {", ".join(batten.hooks)} reaches into the keep-out "{entry.name}": it may not go '
+        "there; move the panel, or find another support."
+        for batten, entry in _crossings(scene, room, battens)
+    ]
+
+
+def _crossings(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[tuple[Batten, KeepOut]]:
+    """Battens with the keep-outs that they run through."""
+    found = []
+    for batten in battens:
+        n_spots = max(2, int(np.ceil(batten.length_m / _ALONG_M)) + 1)
+        spots = np.linspace(batten.ends_uv[0], batten.ends_uv[1], n_spots)
+        for entry in scene.keep_outs:
+            crossed = any(_is_in(entry, float(u), float(v)) for u, v in spots)
+            if entry.surface == room.surfaces[batten.surface].name and crossed:
+                found.append((batten, entry))
+    return found
+
+
+def _is_in(entry: KeepOut, u: float, v: float) -> bool:
+    if entry.centre is not None and entry.radius is not None:
+        return float(np.hypot(u - entry.centre[0], v - entry.centre[1])) <= entry.radius
+    assert entry.at is not None, "a keep-out is a rectangle or a disc"
+    assert entry.size is not None, "a keep-out is a rectangle or a disc"
+    return entry.at[0] <= u <= entry.at[0] + entry.size[0] and entry.at[1] <= v <= entry.at[1] + entry.size[1]

@@ -1,0 +1,97 @@
+"""Whether the frames of panels, which stand outside their slabs, have room beside each other and at edges."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from raytrace.making.framing import take_apart
+from raytrace.room import PlacedPanel, Room
+from raytrace.scene import Build
+
+_HAIR_M = 1e-4
+
+
+def frame_notes(room: Room) -> tuple[str, ...]:
+    """Panels whose frames do not fit where their slabs do, a sentence each.
+
+    A panel is placed by its slab. Frames are drawn outside it: neighbours need the thickness of both
+    between them, and a wall, window or door needs that of one.
+
+    Parameters
+    ----------
+    room : Room
+
+    Returns
+    -------
+    tuple of str
+        By pairs of groups, then by panels.
+    """
+    hung = [panel for panel in room.panels if panel.kind in ("surface", "cloud", "stand")]
+    pairs: dict[str, tuple[float, float]] = {}
+    edges: dict[str, tuple[float, float]] = {}
+    for k, panel in enumerate(hung):
+        frame_m = frame_beside_m(panel.build)
+        for other in hung[k + 1 :]:
+            if panel.surface is None or panel.surface != other.surface:
+                continue
+            names = " and ".join(dict.fromkeys((panel.group, other.group)))
+            _keep_worst(pairs, names, _apart_m(panel.rect, other.rect), frame_m + frame_beside_m(other.build))
+        if panel.surface is not None and panel.kind != "stand":
+            for what, apart in _edges(room, panel):
+                _keep_worst(edges, f"{panel.name}, {what}", apart, frame_m)
+    return (
+        *(
+            f"{names}: slabs {max(1000 * apart, 0.0):.0f} mm apart leave no room for both frames; leave "
+            f"{1000 * needed:.0f} mm."
+            for names, (apart, needed) in pairs.items()
+        ),
+        *(
+            f"{names}: {1000 * apart:.0f} mm leave no room for the frame; leave {1000 * needed:.0f} mm."
+            for names, (apart, needed) in edges.items()
+        ),
+    )
+
+
+def frame_beside_m(build: Build) -> float:
+    """How far the frame of a build stands out beside its slab. [m]"""
+    piece = take_apart(build, hung=False)
+    return 0.5 * (piece.outer_m[0] - piece.slab_m[0])
+
+
+def with_frame(panel: PlacedPanel) -> PlacedPanel:
+    """A panel as large as it is made: slab and frame; what stands keeps its lower edge."""
+    beside_m = frame_beside_m(panel.build)
+    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
+    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
+    below = 0.0 if panel.kind == "stand" else -1.0
+    steps = np.array([(-1.0, below), (1.0, below), (1.0, 1.0), (-1.0, 1.0)])
+    return replace(
+        panel,
+        corners=panel.corners + beside_m * steps @ np.array([right, up]),
+        width_m=panel.width_m + 2.0 * beside_m,
+        height_m=panel.height_m + (1.0 - below) * beside_m,
+        rect=panel.rect + beside_m * np.array([-1.0, below, 1.0, 1.0]),
+    )
+
+
+def _keep_worst(found: dict[str, tuple[float, float]], name: str, apart: float, needed: float) -> None:
+    if apart < needed - _HAIR_M:
+        found[name] = min(found.get(name, (apart, needed)), (apart, needed))
+
+
+def _apart_m(rect: np.ndarray, other: np.ndarray) -> float:
+    """Clear distance of two rectangles u0 v0 u1 v1 along the side where they are farther apart."""
+    return float(np.max(np.maximum(rect[:2] - other[2:], other[:2] - rect[2:])))
+
+
+def _edges(room: Room, panel: PlacedPanel) -> list[tuple[str, float]]:
+    """What a panel on or under a surface comes near to, and how far that is from its slab."""
+    assert panel.surface is not None, "a panel on a surface knows which"
+    surface = room.surfaces[panel.surface]
+    u0, v0, u1, v1 = panel.rect
+    rim = min(u0, v0, surface.frame.width - u1, surface.frame.height - v1)
+    near = [(f"edge of the {surface.name}", max(float(rim), 0.0))]
+    for opening in surface.openings:
+        if opening.kind != "cover":
+            near.append((opening.name, max(_apart_m(panel.rect, opening.rect), 0.0)))
+    return near

@@ -1,0 +1,148 @@
+"""What one panel is made of: frame, slab, cloth and back, with their sizes and masses."""
+
+from dataclasses import dataclass
+
+from raytrace.making.timber import Timber, batten_for, frame_timber, names_a_size
+from raytrace.room import CLOTH_KG_M2
+from raytrace.scene import Build, Facing
+
+WOOL_KG_M3 = 60.0
+"""Taken where a build states no density: the middle of usual slabs. Common practice, no source."""
+PLYWOOD_KG_M3 = 650.0
+BOARD_M = 0.006
+"""Solid back: plywood. Common practice, no source."""
+WRAP_M = 0.050
+"""What the cloth reaches round to the back, beyond the frame's depth."""
+LONG_SIDE_M = 1.5
+"""A frame longer than this bows: it gets a cross-bar."""
+THREE_RAILS_M = 1.8
+"""A hung panel longer than this gets a third hanging rail, six hooks instead of four."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """Equal pieces of timber of one panel: what they are, of what, how long [m], how many."""
+
+    name: str
+    timber: Timber
+    length_m: float
+    count: int
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Everything that one panel is made of.
+
+    Attributes
+    ----------
+    parts : tuple of Part
+        Timber.
+    slab_m : tuple of float
+        Width, height, thickness of the wool, which is the inside of the frame. [m]
+    outer_m : tuple of float
+        Width, height and depth of the finished panel. [m]
+    front_cloth_m, back_cloth_m : tuple of float
+        Cut sizes: the front with what wraps round. [m]
+    board_m : tuple of float or None
+        Solid back. [m]
+    wool_kg, timber_kg, cloth_kg, board_kg : float
+    """
+
+    parts: tuple[Part, ...]
+    slab_m: tuple[float, float, float]
+    outer_m: tuple[float, float, float]
+    front_cloth_m: tuple[float, float]
+    back_cloth_m: tuple[float, float]
+    board_m: tuple[float, float] | None
+    wool_kg: float
+    timber_kg: float
+    cloth_kg: float
+    board_kg: float
+
+    @property
+    def mass_kg(self) -> float:
+        """Of the finished panel, without hooks and cords."""
+        return self.wool_kg + self.timber_kg + self.cloth_kg + self.board_kg
+
+
+def take_apart(build: Build, *, hung: bool) -> Piece:
+    """The pieces of one panel and what they weigh.
+
+    Parameters
+    ----------
+    build : Build
+    hung : bool
+        On cords, so with rails across the back that carry the eyelets.
+
+    Returns
+    -------
+    Piece
+
+    Notes
+    -----
+    Butt joints: the long sides run through, the short ones stand between them. Rails and cross-bars lie
+    flat across the back. Each of the two faces is covered with cloth.
+    """
+    timber = frame_timber(build.frame, build.thickness)
+    batten = batten_for(timber)
+    short, long = sorted(build.size)
+    across = short + 2 * timber.thickness_m
+    parts = [
+        Part("long side", timber, long + 2 * timber.thickness_m, 2),
+        Part("short side", timber, short, 2),
+    ]
+    n_rails = 0 if not hung else 3 if long > THREE_RAILS_M else 2
+    if n_rails:
+        parts.append(Part("hanging rail", batten, across, n_rails))
+    if long > LONG_SIDE_M and n_rails < 3:
+        parts.append(Part("cross-bar", batten, across, 1))
+    depth = max(timber.depth_m, build.thickness)
+    width, height = (side + 2 * timber.thickness_m for side in build.size)
+    is_solid = build.back == "solid"
+    density = WOOL_KG_M3 if build.density is None else build.density
+    area = build.size[0] * build.size[1]
+    return Piece(
+        parts=tuple(parts),
+        slab_m=(*build.size, build.thickness),
+        outer_m=(width, height, depth + (BOARD_M if is_solid else 0.0)),
+        front_cloth_m=(width + 2 * (depth + WRAP_M), height + 2 * (depth + WRAP_M)),
+        back_cloth_m=(width, height),
+        board_m=(width, height) if is_solid else None,
+        wool_kg=density * area * build.thickness,
+        timber_kg=sum(part.count * part.length_m * part.timber.kg_m for part in parts),
+        cloth_kg=area * (_facing_kg_m2(build) + CLOTH_KG_M2),
+        board_kg=PLYWOOD_KG_M3 * BOARD_M * width * height if is_solid else 0.0,
+    )
+
+
+def _facing_kg_m2(build: Build) -> float:
+    stated = build.facing.mass if isinstance(build.facing, Facing) else 0.0
+    return stated or CLOTH_KG_M2
+
+
+def mass_notes(build: Build) -> tuple[str, ...]:
+    """What had to be assumed to weigh and to frame a build, a sentence each."""
+    timber = frame_timber(build.frame, build.thickness)
+    notes = []
+    if build.density is None:
+        notes.append(f"No density is stated: wool of {WOOL_KG_M3:g} kg/m3 is taken.")
+    if not names_a_size(build.frame):
+        notes.append(f"The build names no size of timber: 20 x {1000 * timber.depth_m:.0f} mm is taken.")
+    short_by = build.thickness - timber.depth_m
+    if short_by > 0.002:
+        notes.append(
+            f"The frame is {1000 * short_by:.0f} mm shallower than the slab, which stands out of its back."
+        )
+    if short_by < -0.002:
+        notes.append(
+            f"The frame is {-1000 * short_by:.0f} mm deeper than the slab, which lies flush with its front: "
+            "leave at least that much air behind."
+        )
+    return tuple(notes)
+
+
+MASS_BASIS = (
+    "Masses: wool by its density, softwood 480 kg/m3, cloth 0.3 kg/m2 on both faces unless the facing states "
+    "its own, solid backs 6 mm plywood of 650 kg/m3 (common practice, no source); hooks, cords and moisture "
+    "are not in them. Weigh the first panel that is finished."
+)

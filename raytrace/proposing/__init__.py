@@ -1,0 +1,17 @@
+"""Which panels to put up: candidates, their effect, the choice, its proof."""
+
+from raytrace.proposing.candidates import place_entries
+from raytrace.proposing.ladder import Step
+from raytrace.proposing.margins import PeakMargin
+from raytrace.proposing.proposal import OtherSeat, Proposal, ProposedPanel, Unreached, propose
+
+__all__ = [
+    "OtherSeat",
+    "PeakMargin",
+    "Proposal",
+    "ProposedPanel",
+    "Step",
+    "Unreached",
+    "place_entries",
+    "propose",
+]

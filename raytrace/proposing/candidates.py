@@ -1,0 +1,241 @@
+"""Candidate panels: the places of the grids that a panel may take, and why the others may not be taken."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.making import find_hooks, site_of, why_no_feet, why_not_held, with_frame
+from raytrace.proposing.panelgrid import (
+    BESIDE_M,
+    Entry,
+    Place,
+    WantedSpot,
+    grid_places,
+    mirror_surfaces,
+    mirrored,
+)
+from raytrace.room import TOUCH_M, PlacedPanel, Room, Site, place_panels, why_not
+from raytrace.scene import Cloud, Panel, Scene, SceneError, Stand
+
+Floats = NDArray[np.float64]
+
+_MOST_PER_SURFACE = 24  # and build: what covers least of what its surface is hit with is not looked at
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """One panel that could be added.
+
+    Attributes
+    ----------
+    entry : Panel, Stand or Cloud
+        As the scene would name it; a cloud of one panel.
+    panel : PlacedPanel
+        The same in the room.
+    surface : int
+        The surface it is there for.
+    mirror : int
+        Index of the candidate that mirrors it in the listening axis: its own on the axis, -1 for none.
+    n_battens : int
+        Hooks that no known joist carries.
+    off_spot_m : float
+        How far its middle is from that of the strongest reflections it covers.
+    """
+
+    entry: Entry
+    panel: PlacedPanel
+    surface: int
+    mirror: int
+    n_battens: int
+    off_spot_m: float = 0.0
+
+
+class Found(NamedTuple):
+    """What may be put up at a place: the surface it is there for, entry, panel, hooks without a joist."""
+
+    surface: int
+    entry: Entry
+    panel: PlacedPanel
+    n_battens: int
+
+
+@dataclass(frozen=True, eq=False)
+class Refusal:
+    """A place that a panel may not take: surface, middle in its frame (2,) [m], the reason.
+
+    `would_fit`: it may be there, but nothing that is known would hold it.
+    """
+
+    surface: int
+    uv: Floats
+    reason: str
+    would_fit: bool = False
+
+
+def find_candidates(
+    scene: Scene, room: Room, spots: Sequence[WantedSpot], builds: Sequence[str], *, axis_m: float | None
+) -> tuple[tuple[Candidate, ...], tuple[Refusal, ...]]:
+    """Every place on the grids that a panel may take, and those that it may not.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+        With whatever panels there are already; `scene` knows the builds.
+    spots : sequence of WantedSpot
+    builds : sequence of str
+        Names of builds.
+    axis_m : float or None
+        y of the plane that mirrors the set-up; places come in pairs about it. [m]
+
+    Returns
+    -------
+    candidates : tuple of Candidate
+    refusals : tuple of Refusal
+    """
+    mirrors = mirror_surfaces(room, axis_m)
+    places = [p for name in builds for p in grid_places(scene, room, spots, name, mirrors, axis_m)]
+    found: list[Found] = []
+    refusals: list[Refusal] = []
+    for surface, options in _looked_at(scene, room, places):
+        entry, panel, _, n_battens, why = options[-1]
+        if why is None:
+            found.append(Found(surface, entry, panel, n_battens))
+        else:
+            _, first, first_fits, _, reason = options[0]
+            also = ""
+            if panel.kind == "stand" and first.kind != "stand":
+                reason, also = str(reason).partition(": use [[stands]]")[0], f"; a stand there {why}"
+            middle = room.surfaces[surface].frame.to_plane(panel.centre)
+            refusals.append(Refusal(surface, middle, f"{reason}{also}", would_fit=first_fits))
+    found = _most_covering(room, spots, found, axis_m)
+    pairs = _mirror_pairs([own.panel for own in found], axis_m)
+    candidates = tuple(
+        Candidate(
+            own.entry,
+            own.panel,
+            own.surface,
+            mirror,
+            own.n_battens,
+            _covered(room, spots, own.surface, own.panel)[1],
+        )
+        for own, mirror in zip(found, pairs, strict=True)
+    )
+    return candidates, tuple(refusals)
+
+
+def _most_covering(
+    room: Room,
+    spots: Sequence[WantedSpot],
+    found: list[Found],
+    axis_m: float | None,
+) -> list[Found]:
+    """The places that cover most of what their surface is hit with, so many per surface and build."""
+    pairs = _mirror_pairs([own.panel for own in found], axis_m)
+    merit = np.array([_covered(room, spots, own.surface, own.panel)[0] for own in found])
+    merit = np.array([m + (merit[pair] if pair >= 0 else m) for m, pair in zip(merit, pairs, strict=True)])
+    groups = [(own.surface, own.panel.build_name) for own in found]
+    kept: set[int] = set()
+    for group in dict.fromkeys(groups):
+        members = [k for k, own in enumerate(groups) if own == group]
+        # Rounded, so that a pair does not part over the last bit.
+        members.sort(key=lambda k: (-round(float(merit[k]), 6), min(k, pairs[k] if pairs[k] >= 0 else k), k))
+        kept.update(members[:_MOST_PER_SURFACE])
+    kept |= {pairs[k] for k in kept if pairs[k] >= 0}
+    return [found[k] for k in sorted(kept)]
+
+
+def _covered(
+    room: Room, spots: Sequence[WantedSpot], surface: int, panel: PlacedPanel
+) -> tuple[float, float]:
+    """Energy that meets a panel or passes near its edge, and how far from its middle it does so. [m]"""
+    own = [spot for spot in spots if spot.surface == surface]
+    frame = room.surfaces[surface].frame
+    uv = frame.to_plane(panel.corners)
+    middle, half = uv.mean(axis=0), 0.5 * np.ptp(uv, axis=0)
+    met = np.array([spot.uv for spot in own])
+    beyond = np.maximum(np.abs(met - middle) - half, 0.0)
+    energy = np.exp(-np.sum((beyond / BESIDE_M) ** 2, axis=1)) * [spot.energy for spot in own]
+    strong = energy**2  # a panel is put on the strongest of what it covers
+    away = float(np.linalg.norm(strong @ met / strong.sum() - middle))
+    return float(energy.sum()), away
+
+
+def place_entries(scene: Scene, room: Room, entries: Iterable[Entry]) -> tuple[PlacedPanel, ...]:
+    """Entries in the room, in their own order; each is one panel."""
+    listed = list(entries)
+    kinds = (("panels", Panel), ("stands", Stand), ("clouds", Cloud))
+    update = {key: tuple(e for e in listed if isinstance(e, kind)) for key, kind in kinds}
+    trial = scene.model_copy(update=update)
+    placed = place_panels(trial, room.surfaces, room.facets[: room.n_solid_facets])
+    order = [k for _, kind in kinds for k, e in enumerate(listed) if isinstance(e, kind)]
+    return tuple(panel for _, panel in sorted(zip(order, placed, strict=True), key=lambda pair: pair[0]))
+
+
+def _looked_at(
+    scene: Scene, room: Room, places: Sequence[Place]
+) -> list[tuple[int, list[tuple[Entry, PlacedPanel, bool, int, str | None]]]]:
+    """What could be put up at each place, up to the first that may be.
+
+    Beside each: whether it fits there, how many of its hooks find no joist, and the reason against it.
+    """
+    placed = iter(place_entries(scene, room, [entry for place in places for entry in place.options]))
+    site, framed = site_of(scene, room), [with_frame(panel) for panel in room.panels]
+    result = []
+    for place in places:
+        panels = [next(placed) for _ in place.options]
+        looked_at: list[tuple[Entry, PlacedPanel, bool, int, str | None]] = []
+        for entry, panel in zip(place.options, panels, strict=True):
+            reason, n_battens = _against(site, panel, framed), 0
+            fits = reason is None
+            if fits and panel.kind != "stand":
+                alone = replace(room, panels=(panel,))
+                hooks = find_hooks(scene, alone)
+                n_battens, reason = sum(hook.batten for hook in hooks), why_not_held(scene, alone, hooks)
+            looked_at.append((entry, panel, fits, n_battens, reason))
+            if reason is None:
+                break
+        result.append((place.surface, looked_at))
+    return result
+
+
+def _against(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> str | None:
+    """Why a panel with its frame may not be put up, as far as the room goes."""
+    try:
+        reason = why_not(site, with_frame(panel), others)
+    except SceneError:
+        return f'does not fit on "{site.surfaces[panel.surface or 0].name}" with its frame'
+    if reason is None and panel.kind == "stand":
+        return _before_a_window(site, panel) or why_no_feet(site, panel, others)
+    return reason
+
+
+def _before_a_window(site: Site, panel: PlacedPanel) -> str | None:
+    """A window behind a stand is lost to whoever lives there, unless the scene lets it be."""
+    for opening in site.openings:
+        given = site.scene.openings[opening.index]
+        if opening.kind == "window" and opening.surface == panel.surface and not given.stands:
+            shared = np.minimum(panel.rect[2:], opening.rect[2:]) - np.maximum(
+                panel.rect[:2], opening.rect[:2]
+            )
+            if (shared > TOUCH_M).all():
+                return (
+                    f'would stand before the window "{opening.name}" (stands = true in its entry allows that)'
+                )
+    return None
+
+
+def _mirror_pairs(panels: Sequence[PlacedPanel], axis_m: float | None) -> list[int]:
+    if axis_m is None:
+        return [-1] * len(panels)
+    index = {_place(p, p.centre): k for k, p in enumerate(panels)}
+    return [index.get(_place(panel, mirrored(panel.centre, axis_m)), -1) for panel in panels]
+
+
+def _place(panel: PlacedPanel, middle: Floats) -> tuple[object, ...]:
+    """What two panels share that are the same but for their place, and that place to the millimetre."""
+    # Set-out has whole or half millimetres: neither lies near where this rounding steps.
+    numbers = np.floor(1000.0 * np.array([*middle, *np.ptp(panel.corners, axis=0)]) + 0.37)
+    return panel.build_name, panel.kind, *numbers.astype(int).tolist()

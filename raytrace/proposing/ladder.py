@@ -1,0 +1,220 @@
+"""The best set of panels, and what a few panels bring: the ladder and where to stop on it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from raytrace.proposing.choice import Chosen, Problem, excess_db, grow, newly_over, pruned, refine, score
+from raytrace.proposing.mixedinteger import best_set
+from raytrace.scene import Scene
+from raytrace.study import Study
+from raytrace.verdicts import PEAK_WIDTH_S, compare_left_right, find_peaks, judge
+
+LADDER = (2, 4, 6, 8)
+STOP_SHARE = 0.03  # a step of the ladder that takes less of what is too strong today brings little
+ALLOWANCE_DB = 0.5  # above the least that panels can do for a peak they do not bring below the limit
+_MOST_ROUNDS = 3
+
+
+@dataclass(frozen=True)
+class Step:
+    """What the best set of so many panels brings, as predicted.
+
+    Attributes
+    ----------
+    n_panels : int
+    panels : tuple of str
+        Surfaces they are there for, each with how many.
+    n_over : int
+        Peaks over the limit at the seats that count.
+    worst_margin_db, excess_db : float
+        Smallest margin there; by how much all peaks together exceed the limit.
+    left : float
+        What is left of today's energy over the limit that panels can reach, 1 for all of it.
+    left_right_db : float
+        Left less right, 0.3-15 ms; NaN where there are no two sides.
+    cost : float
+        Price of what must be bought; NaN without a price.
+    """
+
+    n_panels: int
+    panels: tuple[str, ...]
+    n_over: int
+    worst_margin_db: float
+    excess_db: float
+    left: float
+    left_right_db: float
+    cost: float
+
+
+def choose(problem: Problem) -> Chosen:
+    """The units to put up: fewest panels, every peak below the limit or nearly as low as it can be.
+
+    Where a number of panels or a budget bounds the choice, it is the best that they allow, first for the
+    seats that count and then, with what is left, for the others.
+
+    Parameters
+    ----------
+    problem : Problem
+
+    Returns
+    -------
+    tuple of int
+    """
+    goals = problem.goals_db
+    lowest = refine(problem, grow(problem), goals, thorough=False)
+    about: Chosen = ()
+    for _ in range(2):
+        found = best_set(problem, about, goals)
+        if found is None or not problem.may(found):
+            break
+        found = refine(problem, found, goals, thorough=False)
+        if excess_db(problem.levels_db(found), goals) > excess_db(problem.levels_db(lowest), goals) - 0.01:
+            break
+        about = lowest = found
+    if problem.most_panels is not None or problem.budget is not None:
+        more = grow(problem, problem.asides_db, lowest) if problem.is_shared else lowest
+        return pruned(problem, refine(problem, more, goals))
+    levels = problem.levels_db(lowest)
+    targets = np.where(levels > goals, levels + ALLOWANCE_DB, goals)
+    best = refine(problem, lowest, targets)
+    for _ in range(_MOST_ROUNDS):
+        found = best_set(problem, best, targets)
+        if found is None or not problem.may(found):
+            break
+        found = refine(problem, found, targets)
+        if score(problem, found, targets) >= score(problem, best, targets):
+            break
+        best = found
+    return without_idle(problem, best)
+
+
+def without_idle(problem: Problem, chosen: Chosen) -> Chosen:
+    """The same set without units that take little of what is too strong and bring no peak below the limit.
+
+    Parameters
+    ----------
+    problem : Problem
+    chosen : tuple of int
+        Units.
+    """
+    least = STOP_SHARE * energy_over(problem, ())
+    for unit in sorted(chosen, key=lambda k: -k):
+        less = tuple(k for k in chosen if k != unit)
+        gain = energy_over(problem, less) - energy_over(problem, chosen)
+        if gain < least * int(problem.sizes[unit]) and not newly_over(problem, chosen, less):
+            chosen = less
+    return chosen
+
+
+def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[Step, ...]:
+    """What no panels, the best two, four, six and eight, and a chosen set bring; only steps that bring more.
+
+    Parameters
+    ----------
+    scene, before : Scene, Study
+        The room as it is.
+    problem : Problem
+    chosen : tuple of int
+        Units; nothing larger is looked at.
+
+    Returns
+    -------
+    tuple of Step
+        The chosen set last.
+    """
+    n_chosen, goals = problem.n_panels(chosen), problem.goals_db
+    sets: list[Chosen] = [()]
+    for count in LADDER:
+        if count >= n_chosen:
+            break
+        fewer = replace(problem, most_panels=count, is_shared=False)
+        starts = [grow(fewer), grow(fewer, goals, sets[-1])]
+        start = min(starts, key=lambda own: score(fewer, own, goals))
+        found = refine(fewer, start, goals, thorough=False)
+        if energy_over(problem, found) < energy_over(problem, sets[-1]):
+            sets.append(found)
+    sets += [chosen] if n_chosen else []
+    today = energy_over(problem, ())
+    return tuple(_step(scene, before, problem, own, today) for own in sets)
+
+
+def energy_over(problem: Problem, chosen: Chosen) -> float:
+    """Energy over the limit that panels can reach, at the seats that count, added up over their zone points.
+
+    Parameters
+    ----------
+    problem : Problem
+    chosen : tuple of int
+        Units that are put up.
+
+    Notes
+    -----
+    What each peak of the window exceeds the limit by, as energy re direct: nought where the standard is
+    kept. Where sound that is taken away parts one peak into two, there are more peaks than before and more
+    decibels of excess, but not more energy over the limit: each part has it taken off once more. What no
+    place for a panel touches, a peak of the desk's own reflection say, is left out: it would hide what
+    panels do.
+    """
+    surrogate, state = problem.surrogate, problem.state(chosen)
+    within_reach = np.diff(surrogate.spot_start) > 0
+    over = np.maximum(state.peaks - surrogate.limit, 0.0)
+    counted = surrogate.judged & problem.counts[surrogate.name] & (over > 0.0)
+    found = 0.0
+    for start, stop in zip(surrogate.heard_start, surrogate.heard_start[1:], strict=False):
+        delay_s, touched = surrogate.delay_s[start:stop], within_reach[start:stop]
+        for leader in np.flatnonzero(counted[start:stop]):
+            if touched[np.abs(delay_s - delay_s[leader]) < PEAK_WIDTH_S].any():
+                found += float(over[start + leader])
+    return found
+
+
+def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen, today: float) -> Step:
+    arrivals = problem.surrogate.predicted(problem.state(chosen))
+    verdicts = judge(scene, arrivals, find_peaks(scene, arrivals))
+    levels = problem.levels_db(chosen)
+    sides = compare_left_right(scene, arrivals)
+    counts: dict[str, int] = {}
+    for k in problem.panels(chosen):
+        surface = before.room.surfaces[problem.candidates[k].surface].name
+        counts[surface] = counts.get(surface, 0) + 1
+    return Step(
+        n_panels=problem.n_panels(chosen),
+        panels=tuple(f"{count} x {surface}" for surface, count in counts.items()),
+        n_over=sum(v.n_over for v in verdicts if not problem.seats or v.seat in problem.seats),
+        worst_margin_db=-float(levels[problem.counts].max(initial=-np.inf)),
+        excess_db=excess_db(levels[problem.counts], 0.0),
+        left=energy_over(problem, chosen) / today if today > 0.0 else 0.0,
+        left_right_db=np.nan if sides is None else sides.difference_db,
+        cost=priced_cost(problem, chosen),
+    )
+
+
+def find_stop(ladder: Sequence[Step]) -> int | None:
+    """The step after which the next one brings little of what is too strong today below the limit.
+
+    A step that brings the last of it there is worth its panels, however small it is.
+
+    Parameters
+    ----------
+    ladder : sequence of Step
+
+    Returns
+    -------
+    int or None
+        None where nothing helps at all.
+    """
+    if len(ladder) < 2:
+        return None
+    for k in range(1, len(ladder)):
+        arrives = ladder[k - 1].worst_margin_db < 0.0 <= ladder[k].worst_margin_db
+        if ladder[k - 1].left - ladder[k].left < STOP_SHARE and not arrives:
+            return k - 1
+    return len(ladder) - 1
+
+
+def priced_cost(problem: Problem, chosen: Chosen) -> float:
+    """Price of what must be bought; NaN where that has none."""
+    priced = all(supply.price is not None for supply in problem.supplies if supply.buyable)
+    return problem.cost(chosen) if priced else float("nan")

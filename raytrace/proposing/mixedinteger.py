@@ -1,0 +1,187 @@
+"""The choice of panels as a mixed-integer linear programme about a set that is known already."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.proposing.choice import Chosen, Problem
+from raytrace.proposing.surrogate import State
+from raytrace.verdicts import PEAK_WIDTH_S
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_NEAR_DB = 1.0  # peaks that are nearer to their target than this are watched
+_ZONE_POINTS = 5  # at which each peak is watched: where it is strongest
+_LEAST = 2e-3  # of the limit's energy: what a pair of units does together below that is left out
+_IDLE = 0.02  # of the limit's energy: a unit that takes less off every peak is not looked at
+_EXCESS_WEIGHT = 50.0  # panels that the limit's own energy in excess is worth
+_MOST_TERMS = 250_000  # rows times pairs: larger ones take minutes, and small changes do as well
+_NODES = 400  # a bound that does not depend on the machine's speed
+_GAP = 0.02
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One peak at one zone point: its reflection's name, its arrivals."""
+
+    name: int
+    members: Ints
+
+
+def best_set(problem: Problem, about: Chosen, targets_db: Floats) -> Chosen | None:
+    """Fewest panels that keep every peak at its target, as far as it can be told about a set.
+
+    Parameters
+    ----------
+    problem : Problem
+    about : tuple of int
+        Units about which the energy of peaks with several changing bounces is linearised.
+    targets_db : (n_names,) float
+        Levels re the limit to keep; a large weight on what exceeds them. [dB]
+
+    Returns
+    -------
+    tuple of int or None
+        Units; None where the programme was given up or is too large.
+
+    Notes
+    -----
+    Pressure is linear in the choice where an arrival has one bounce that candidates change, and so the
+    energy of its peak is quadratic; each product of two choices becomes a variable of its own, which is
+    exact between whole numbers (McCormick, Math. Programming 10 (1976) 147, from memory). All other peaks
+    change with each unit by what it changes about the known set.
+    """
+    rows = _rows(problem, about, targets_db)
+    if not rows or not problem.units:
+        return about if not rows else None
+    constant, linear, pairs = _energies(problem, about, rows)
+    targets = 10.0 ** (targets_db / 10.0)
+    return _solve(problem, rows, constant, linear, pairs, targets)
+
+
+def _rows(problem: Problem, about: Chosen, targets_db: Floats) -> list[_Row]:
+    """Peaks over or near their targets, bare and about the known set."""
+    found: dict[tuple[int, ...], _Row] = {}
+    for chosen, near_db in (((), 0.0), (about, _NEAR_DB)):
+        state = problem.state(chosen)
+        seen = np.zeros(problem.surrogate.n_names, np.int64)
+        for leader, members in sorted(_groups(problem, state), key=lambda g: (-state.peaks[g[0]], g[0])):
+            name = int(problem.surrogate.name[leader])
+            level = 10.0 * np.log10(state.peaks[leader] / problem.surrogate.limit)
+            near = problem.surrogate.judged[leader] and level > targets_db[name] - near_db
+            if near and seen[name] < _ZONE_POINTS:
+                seen[name] += 1
+                found.setdefault((name, *members.tolist()), _Row(name, members))
+    return list(found.values())
+
+
+def _groups(problem: Problem, state: State) -> list[tuple[int, Ints]]:
+    """Leader and members of every peak that was looked at, strongest first."""
+    surrogate, groups = problem.surrogate, []
+    for start, stop in zip(surrogate.heard_start, surrogate.heard_start[1:], strict=False):
+        delay_s, free = surrogate.delay_s[start:stop], np.ones(stop - start, np.bool_)
+        leaders = np.flatnonzero(state.peaks[start:stop] > 0.0)
+        for leader in leaders[np.lexsort((delay_s[leaders], -state.energy[start + leaders]))]:
+            members = free & (np.abs(delay_s - delay_s[leader]) < PEAK_WIDTH_S)
+            free &= ~members
+            groups.append((int(start + leader), start + np.flatnonzero(members)))
+    return groups
+
+
+def _energies(problem: Problem, about: Chosen, rows: Sequence[_Row]) -> tuple[Floats, Floats, Floats]:
+    """Energy of each row re the limit: constant (n,), linear (n, n_units), pairs (n, n_units, n_units)."""
+    surrogate, n_units = problem.surrogate, len(problem.units)
+    share = surrogate.share / surrogate.limit
+    members = np.concatenate([row.members for row in rows])
+    first = np.cumsum([0, *(len(row.members) for row in rows[:-1])])
+    pressure = np.add.reduceat(problem.state(about).pressure[members], first, axis=0)
+    steps = np.empty((n_units, *pressure.shape), np.complex128)
+    for unit in range(n_units):
+        other = tuple(k for k in about if k != unit) if unit in about else (*about, unit)
+        steps[unit] = np.add.reduceat(problem.state(other).pressure[members], first, axis=0)
+    toggled = (np.abs(steps) ** 2) @ share
+    steps = (steps - pressure) * np.where(np.isin(np.arange(n_units), about), -1.0, 1.0)[:, None, None]
+    there = np.isin(np.arange(n_units), about).astype(np.float64)
+    energy = (np.abs(pressure) ** 2) @ share
+    constant, linear = energy.copy(), np.zeros((len(rows), n_units))
+    pairs = np.zeros((len(rows), n_units, n_units))
+    bounces = np.diff(surrogate.spot_start)
+    for r, row in enumerate(rows):
+        if (bounces[row.members] > 1).any():
+            slope = (toggled[:, r] - energy[r]) * (1.0 - 2.0 * there)
+            constant[r] -= slope @ there
+            linear[r] = slope
+            continue
+        step = steps[:, r]
+        once = 2.0 * np.real(step @ (share * pressure[r].conj()))
+        square = 2.0 * np.real((step * share) @ step.conj().T)
+        # z = x - there; z z = x (1 - 2 there) + there, and x y for two of them.
+        constant[r] += -once @ there + 0.5 * there @ square @ there
+        linear[r] = once - square @ there + 0.5 * np.diag(square)
+        pairs[r] = np.triu(np.where(problem.clash | (np.abs(square) < _LEAST), 0.0, square), 1)
+    return constant, linear, pairs
+
+
+def _solve(
+    problem: Problem, rows: Sequence[_Row], constant: Floats, linear: Floats, pairs: Floats, targets: Floats
+) -> Chosen | None:
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import coo_array
+
+    n_units, idle = len(problem.units), linear.min(axis=0) > -_IDLE
+    listed = np.argwhere(pairs.any(axis=0) & ~idle[:, None] & ~idle).tolist()
+    if len(listed) * len(rows) > _MOST_TERMS:
+        return None
+    names = sorted({row.name for row in rows})
+    slack = {name: n_units + len(listed) + k for k, name in enumerate(names)}
+    bought = n_units + len(listed) + len(names)
+    n = bought + len(problem.supplies)
+    entries: list[tuple[int, int, float]] = []
+    upper: list[float] = []
+
+    def add(terms: Sequence[tuple[int, float]], most: float) -> None:
+        entries.extend((len(upper), column, value) for column, value in terms)
+        upper.append(most)
+
+    together = pairs[:, [a for a, _ in listed], [b for _, b in listed]]
+    for r, row in enumerate(rows):
+        values = np.concatenate([np.where(idle, 0.0, linear[r]), together[r]])
+        own = [(k, float(values[k])) for k in np.flatnonzero(values).tolist()]
+        add([*own, (slack[row.name], -1.0)], float(targets[row.name] - constant[r]))
+    for k, (a, b) in enumerate(listed):
+        add([(n_units + k, 1.0), (a, -1.0)], 0.0)
+        add([(n_units + k, 1.0), (b, -1.0)], 0.0)
+        add([(n_units + k, -1.0), (a, 1.0), (b, 1.0)], 1.0)
+    for a, b in np.argwhere(np.triu(problem.clash, 1)).tolist():
+        add([(a, 1.0), (b, 1.0)], 1.0)
+    for column, supply in enumerate(problem.supplies):
+        taken = [(u, float(count)) for u, count in enumerate(problem.builds[:, column]) if count]
+        add([*taken, (bought + column, -1.0)], float(supply.owned))
+    if problem.most_panels is not None:
+        add([(u, float(size)) for u, size in enumerate(problem.sizes)], float(problem.most_panels))
+    prices = [supply.price or 0.0 for supply in problem.supplies]
+    if problem.budget is not None:
+        add([(bought + k, price) for k, price in enumerate(prices) if price], problem.budget)
+    weights = np.zeros(n)
+    weights[:n_units] = problem.sizes + 1e-3 * problem.battens + 1e-6 * np.arange(n_units)
+    weights[n_units + len(listed) : bought] = _EXCESS_WEIGHT
+    weights[bought:] = 1e-3 * np.array(prices) / max(1.0, *prices)
+    most = np.full(n, np.inf)
+    most[: n_units + len(listed)] = 1.0
+    most[:n_units][idle] = 0.0
+    most[bought:] = [np.inf if supply.buyable else 0.0 for supply in problem.supplies]
+    at_row, columns, factors = (np.array(column) for column in zip(*entries, strict=True))
+    matrix = coo_array((factors, (at_row, columns)), shape=(len(upper), n)).tocsr()
+    found = milp(
+        weights,
+        integrality=(np.arange(n) < n_units).astype(np.int64),
+        bounds=Bounds(np.zeros(n), most),
+        constraints=LinearConstraint(matrix, ub=np.array(upper)),
+        options={"node_limit": _NODES, "mip_rel_gap": _GAP},
+    )
+    if found.x is None:
+        return None
+    return tuple(np.flatnonzero(found.x[:n_units] > 0.5).tolist())

@@ -1,0 +1,243 @@
+"""Arrivals of a listening point, with the factors in them that new panels would change."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.acoustics import (
+    BANDS_HZ,
+    DEFAULT_SCATTERING,
+    Directivity,
+    air_attenuation_db_per_m,
+    band_frequencies_hz,
+    band_share,
+)
+from raytrace.reflections import Heard, Reflectors, path_ends, speaker_axis, wall_reflection
+from raytrace.room import PlacedPanel, Room
+from raytrace.scene import Scene
+from raytrace.verdicts import LEFT_RIGHT_WINDOW_S, PEAK_WIDTH_S
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Complexes = NDArray[np.complex128]
+
+_WEAKEST_DB = 20.0  # below the limit: what a panel does to weaker arrivals is left out
+_FAR_LEG_M = 0.5  # from a panel's edge to a leg that passes it: what it takes from there is left out
+
+
+class PanelSpots(NamedTuple):
+    """Factors that candidates may change.
+
+    surface (m,): of the bounce, or -1 - k where candidate k stands in a leg or reflects; is_bounce (m,);
+    image, receiver (m, 3) [m]; is_later (m,): of a path of several bounces; base (m, f).
+    """
+
+    surface: Ints
+    is_bounce: Bools
+    image: Floats
+    receiver: Floats
+    is_later: Bools
+    base: Complexes
+
+
+@dataclass(frozen=True)
+class PointSpots:
+    """What one listening point hears, in order of delay; spots in the order of their arrivals."""
+
+    rows: Ints
+    names: tuple[tuple[int, ...], ...]
+    delay_s: Floats
+    rest: Complexes
+    spot_arrival: Ints
+    spots: PanelSpots
+
+
+def limit_bands(scene: Scene) -> Ints:
+    """Octaves that the limit's band reaches into."""
+    return np.flatnonzero(band_share(scene.limits.from_hz, scene.limits.to_hz) > 0.0)
+
+
+def limit_frequencies_hz(scene: Scene) -> Floats:
+    """Frequencies of `limit_bands`, one after the other, (n_frequencies,). [Hz]"""
+    return np.asarray(band_frequencies_hz()[limit_bands(scene)].ravel())
+
+
+def in_limit_bands(scene: Scene, values: Complexes | Floats) -> Complexes:
+    """Values (n, n_bands, 24) or (n, n_bands, 1) at the frequencies of the limit's band, (n, f)."""
+    chosen = np.broadcast_to(values, (*values.shape[:2], 24))[:, limit_bands(scene)]
+    return np.asarray(chosen.reshape(len(values), 24 * len(limit_bands(scene))), np.complex128)
+
+
+def no_spots(scene: Scene) -> PointSpots:
+    """A point that hears nothing, for scenes without a judged speaker."""
+    n_frequencies, none = len(limit_frequencies_hz(scene)), np.zeros(0, np.int64)
+    rest = np.zeros((0, n_frequencies), np.complex128)
+    return PointSpots(none, (), np.zeros(0), rest, none, PanelSpots(*_no_spots(n_frequencies)))
+
+
+def point_spots(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    heard: Heard,
+    touched: set[int | None],
+    free: Sequence[tuple[int, PlacedPanel]],
+    sends: Directivity | None,
+) -> PointSpots:
+    """Arrivals of one listening point, apart and with the factors that candidates may change."""
+    until_s = max(scene.limits.within_ms / 1e3, LEFT_RIGHT_WINDOW_S[1]) + 2.0 * PEAK_WIDTH_S
+    rows = np.flatnonzero(heard.delay_s <= until_s)
+    strong = heard.band_level_db[rows] >= -scene.limits.below_db - _WEAKEST_DB
+    place = (heard.speaker, heard.seat)
+    names = [(*place, *heard.paths.facets[row].tolist()) for row in rows]
+    parts = [_bounce_spots(scene, room, reflectors, heard, rows[strong], touched)]
+    added: list[tuple[int, float, Complexes, PanelSpots]] = []
+    if free:
+        parts += [_crossing_spots(scene, room, heard, rows[strong], k, panel) for k, panel in free]
+        assert sends is not None
+        new = [_new_arrival(scene, room, heard, sends, k, panel) for k, panel in free]
+        added = [arrival for arrival in new if arrival is not None]
+    arrival = np.concatenate([np.searchsorted(rows, own) for own, _ in parts])
+    spots = [part for _, part in parts]
+    rest = in_limit_bands(scene, heard.pressure[rows])
+    delay_s = heard.delay_s[rows]
+    base = np.concatenate([part.base for part in spots])
+    tiny = np.abs(base) < 1e-9
+    # What is nothing now has no factor to divide by, and stays nothing.
+    np.divide.at(rest, arrival, np.where(tiny, 1.0, base))
+    rest *= np.exp(-2j * np.pi * limit_frequencies_hz(scene) * delay_s[:, None])
+    for candidate, late_s, pressure, spot in added:
+        names.append((*place, -2 - candidate))
+        delay_s, rest = np.append(delay_s, late_s), np.append(rest, pressure[None], axis=0)
+        rows, arrival = np.append(rows, -1), np.append(arrival, len(delay_s) - 1)
+        spots.append(spot)
+    order = np.argsort(delay_s, kind="stable")
+    rank = np.empty_like(order)
+    rank[order] = np.arange(len(order))
+    by_arrival = np.argsort(rank[arrival], kind="stable")
+    joined = PanelSpots(*(np.concatenate(column)[by_arrival] for column in zip(*spots, strict=True)))
+    return PointSpots(
+        rows[order],
+        tuple(names[k] for k in order),
+        delay_s[order],
+        rest[order],
+        rank[arrival][by_arrival],
+        joined,
+    )
+
+
+def _bounce_spots(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    heard: Heard,
+    rows: Ints,
+    touched: set[int | None],
+) -> tuple[Ints, PanelSpots]:
+    """Bounces on surfaces that candidates lie before: which path, and the factor of each."""
+    images, receivers = path_ends(room, heard.paths)
+    found: list[tuple[Ints, PanelSpots]] = []
+    for facet in range(room.n_solid_facets):
+        surface = room.facets[facet].surface
+        if surface not in touched:
+            continue
+        path, bounce = np.nonzero(heard.paths.facets[rows] == facet)
+        path = rows[path]
+        ends = images[path, bounce + 1], receivers[path, bounce + 1]
+        if not len(path):
+            continue
+        base = in_limit_bands(
+            scene, np.broadcast_to(wall_reflection(room, reflectors, facet, *ends), (len(path), 8, 24))
+        )
+        later = heard.paths.order[path] > 1
+        kind = np.full(len(path), surface), np.ones(len(path), np.bool_)
+        found.append((path, PanelSpots(*kind, *ends, later, base)))
+    if not found:
+        none = PanelSpots(*_no_spots(len(limit_frequencies_hz(scene))))
+        return np.zeros(0, np.int64), none
+    columns = zip(*(spots for _, spots in found), strict=True)
+    return np.concatenate([path for path, _ in found]), PanelSpots(*(np.concatenate(c) for c in columns))
+
+
+def _no_spots(n_frequencies: int) -> PanelSpots:
+    nothing = np.zeros((0, 3))
+    return PanelSpots(
+        np.zeros(0, np.int64),
+        np.zeros(0, np.bool_),
+        nothing,
+        nothing,
+        np.zeros(0, np.bool_),
+        np.zeros((0, n_frequencies), np.complex128),
+    )
+
+
+def _crossing_spots(
+    scene: Scene, room: Room, heard: Heard, rows: Ints, candidate: int, panel: PlacedPanel
+) -> tuple[Ints, PanelSpots]:
+    """Legs that a panel standing free would be crossed by or nearly: which path, and a factor of 1."""
+    middle = panel.centre - 0.5 * panel.thickness_m * panel.normal
+    points = heard.paths.points[rows]
+    heights = (points - middle) @ panel.normal
+    path, leg = np.nonzero(heights[:, :-1] * heights[:, 1:] < 0.0)
+    share = heights[path, leg] / (heights[path, leg] - heights[path, leg + 1])
+    met = points[path, leg] + share[:, None] * (points[path, leg + 1] - points[path, leg])
+    near = beyond_m(panel, met) <= _FAR_LEG_M
+    path, leg = rows[path[near]], leg[near]
+    images, receivers = path_ends(room, heard.paths)
+    n = len(path)
+    base = np.ones((n, len(limit_frequencies_hz(scene))), np.complex128)
+    kind = np.full(n, -1 - candidate), np.zeros(n, np.bool_)
+    return path, PanelSpots(*kind, images[path, leg], receivers[path, leg], np.zeros(n, np.bool_), base)
+
+
+def beyond_m(panel: PlacedPanel, points: Floats) -> Floats:
+    """How far points (n, 3) lie beyond the edges of a panel, along its plane. [m]"""
+    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
+    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
+    away = np.stack([(points - panel.centre) @ right, (points - panel.centre) @ up], axis=1)
+    beyond = np.maximum(np.abs(away) - 0.5 * np.array([panel.width_m, panel.height_m]), 0.0)
+    return np.asarray(np.linalg.norm(beyond, axis=1))
+
+
+def _new_arrival(
+    scene: Scene, room: Room, heard: Heard, directivity: Directivity, candidate: int, panel: PlacedPanel
+) -> tuple[int, float, Complexes, PanelSpots] | None:
+    """The reflection that a panel standing free would send to a point: its delay, pressure and spot."""
+    source, listener = heard.paths.source, heard.paths.listener
+    face, normal = (panel.centre, panel.normal)
+    if (source - face) @ normal < 0.0 and (listener - face) @ normal < 0.0:
+        face, normal = face - panel.thickness_m * normal, -normal
+    if (source - face) @ normal <= 0.0 or (listener - face) @ normal <= 0.0:
+        return None
+    image = source - 2.0 * ((source - face) @ normal) * normal
+    share = ((face - image) @ normal) / ((listener - image) @ normal)
+    spot = image + share * (listener - image)
+    clear = room.is_clear(np.array([source, spot]), np.array([spot, listener]))
+    if beyond_m(panel, spot[None])[0] > 0.0 or not clear.all():
+        return None
+    length_m = float(np.linalg.norm(listener - image))
+    late_s = (length_m - heard.paths.direct_m) / room.speed_of_sound_m_s
+    air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
+    speaker = scene.speakers[heard.speaker]
+    axis, leaving = speaker_axis(scene, speaker), (spot - source) / np.linalg.norm(spot - source)
+    towards = (listener - source) / heard.paths.direct_m
+    sent, sent_direct = directivity.energy(
+        np.arccos(np.clip(np.array([leaving @ axis, towards @ axis]), -1, 1))
+    )
+    loss_db = (length_m - heard.paths.direct_m) * air
+    energy = (heard.paths.direct_m / length_m) ** 2 * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
+    energy = energy * (1.0 - DEFAULT_SCATTERING)
+    pressure = in_limit_bands(scene, np.sqrt(energy)[None, :, None])[0]
+    pressure = pressure * np.exp(-2j * np.pi * limit_frequencies_hz(scene) * late_s)
+    base = np.zeros((1, len(pressure)), np.complex128)
+    kind = np.array([-1 - candidate]), np.ones(1, np.bool_)
+    return (
+        candidate,
+        late_s,
+        pressure,
+        PanelSpots(*kind, image[None], listener[None], np.zeros(1, np.bool_), base),
+    )

@@ -1,0 +1,376 @@
+"""Proposals: the smallest set of panels that keeps early reflections below the limit, and its proof."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.making import Hook, Stability, find_hooks, find_stability
+from raytrace.proposing.candidates import Candidate, Refusal, find_candidates
+from raytrace.proposing.choice import Chosen, Problem, Supply, pose
+from raytrace.proposing.ladder import Step, choose, find_ladder, find_stop, priced_cost
+from raytrace.proposing.margins import PeakMargin, find_agreement, find_margins, way_of_facets
+from raytrace.proposing.obstacles import Obstacle, find_obstacles
+from raytrace.proposing.panelgrid import listening_axis, wanted_spots
+from raytrace.proposing.proposed_scene import NamedPanel, name_panels, scene_text
+from raytrace.proposing.surrogate import build_surrogate
+from raytrace.proposing.words import DEFAULT_BUILD, find_reasons, holding_notes, proposal_notes
+from raytrace.scene import Scene, Stock, did_you_mean, load_scene
+from raytrace.study import Study, run_study
+from raytrace.verdicts import Peak
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, float], None]
+
+_ALIKE_DB = 0.5  # peaks of left and right that differ by less count as mirror images
+
+
+@dataclass(frozen=True, eq=False)
+class ProposedPanel:
+    """One panel of a proposal.
+
+    Attributes
+    ----------
+    name, group : str
+        Its own in the room, and that of its entry in the new scene.
+    kind : str
+        "surface", "stand" or "cloud".
+    surface : str
+        The surface it is there for.
+    build : str
+    centre_uv : (2,) float
+        Middle of its front in that surface's set-out frame. [m]
+    turned : int
+        0 or 90.
+    reason : str
+        What it answers, in one sentence.
+    n_hooks, n_on_joists, n_battens : int
+        Points that hold it; those in a known joist; those that need a batten across joists.
+    """
+
+    name: str
+    group: str
+    kind: str
+    surface: str
+    build: str
+    centre_uv: Floats
+    turned: int
+    reason: str
+    n_hooks: int
+    n_on_joists: int
+    n_battens: int
+
+
+@dataclass(frozen=True)
+class OtherSeat:
+    """A seat that does not count: peaks over its limit and by how much all together, before and after."""
+
+    name: str
+    n_over: tuple[int, int]
+    excess_db: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Unreached:
+    """A peak that stays over the limit at a seat that counts: by how much, and what stands in the way."""
+
+    speaker: str
+    seat: str
+    way: tuple[str, ...]
+    delay_s: float
+    margin_db: float
+    obstacles: tuple[Obstacle, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Proposal:
+    """What is proposed for a scene, and what became of it in the proof.
+
+    Attributes
+    ----------
+    before, after : Study
+        The scene as it is, and the full run on the new one.
+    text : str
+        The new scene file.
+    panels : tuple of ProposedPanel
+        In the order of the new scene.
+    margins : tuple of PeakMargin
+        Of every peak near the limit at the seats that count, by speaker, seat and delay; the predicted ones
+        were fixed before the proof ran.
+    ladder : tuple of Step
+        Best sets of a few panels, the proposal itself last.
+    stop : int or None
+        Index of the step after which more panels bring little.
+    unreached : tuple of Unreached
+    seats : tuple of str
+        Seats that count: whose peaks were to be brought below the limit.
+    others : tuple of OtherSeat
+        What became of the rest.
+    agreement_db : tuple of float
+        Largest difference of predicted and proven levels of arrivals within 15 dB of the limit: those of
+        one bounce, of several.
+    stability : tuple of Stability
+        At what the stands tip.
+    is_symmetric : bool
+        Whether places that mirror each other were taken together only.
+    is_shared : bool
+        Whether what the seats that count left over was spent on the others.
+    n_candidates : int
+        Places that were looked at.
+    cost : float
+        Price of what must be bought; NaN without a price.
+    notes : tuple of str
+    """
+
+    before: Study
+    after: Study
+    text: str
+    panels: tuple[ProposedPanel, ...]
+    margins: tuple[PeakMargin, ...]
+    ladder: tuple[Step, ...]
+    stop: int | None
+    unreached: tuple[Unreached, ...]
+    seats: tuple[str, ...]
+    others: tuple[OtherSeat, ...]
+    agreement_db: tuple[float, float]
+    stability: tuple[Stability, ...]
+    is_symmetric: bool
+    is_shared: bool
+    n_candidates: int
+    cost: float
+    notes: tuple[str, ...]
+
+
+def propose(
+    scene: Scene,
+    *,
+    out: Path,
+    n_panels: int | None = None,
+    budget: float | None = None,
+    build: str | None = None,
+    stock: Stock | None = None,
+    seats: Sequence[str] = (),
+    up_to_order: int | None = None,
+    within_s: float = 0.030,
+    progress: Progress | None = None,
+) -> Proposal:
+    """The smallest set of whole panels that brings every peak in the window below the limit.
+
+    Parameters
+    ----------
+    scene : Scene
+        Panels that it holds already stay.
+    out : Path
+        Where the new scene is to be written; nothing is written here.
+    n_panels : int, optional
+        At most so many, and then the best of them.
+    budget : float, optional
+        For what must be bought; the build needs a price.
+    build : str, optional
+        What is bought. Without it the first of the scene's own builds, else "wool 50"; with a stock
+        nothing is bought unless it is named.
+    stock : Stock, optional
+        Panels that are owned; they go first.
+    seats : sequence of str
+        Seats that count; without them the scene's first one. The others have a say only in what `n_panels`
+        or `budget` leave over.
+    up_to_order, within_s : int, float
+        As for `run_study`.
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Returns
+    -------
+    Proposal
+        The same scene gives the same proposal.
+
+    Raises
+    ------
+    ValueError
+        If a build or seat is not known, or a build has no price where one is needed.
+    SceneError
+        If the scene does not hold together.
+
+    Notes
+    -----
+    A mixed-integer linear programme on the exact effect of every candidate (`mixedinteger`), improved by
+    small changes (`choice`), then run in full like any other scene.
+    """
+    tell = progress or _silent
+    stock = stock or Stock()
+    scene = scene.model_copy(update={"builds": {**stock.builds, **scene.builds}})
+    supplies = find_supplies(scene, build, stock, needs_price=budget is not None)
+    count = find_seats(scene, seats)
+    is_shared = (n_panels is not None or budget is not None) and len(count) < len(scene.seats)
+    tell("the room as it is", 0.0)
+    before = run_study(scene, up_to_order=up_to_order, within_s=within_s)
+    axis_m = listening_axis(scene, count[0])
+    spots = wanted_spots(scene, before.room, before.arrivals, () if is_shared else count)
+    tell("places for panels", 0.15)
+    names = [supply.build for supply in supplies]
+    candidates, refusals = find_candidates(scene, before.room, spots, names, axis_m=axis_m)
+    tell("what a panel at each place would do", 0.25)
+    surrogate = build_surrogate(scene, before.room, before.arrivals, candidates, () if is_shared else count)
+    symmetric = axis_m is not None and is_alike(scene, before.peaks, count)
+    problem = pose(surrogate, candidates, supplies, symmetric=symmetric)
+    problem = replace(problem, most_panels=n_panels, budget=budget, seats=count, is_shared=is_shared)
+    tell("choosing", 0.45)
+    chosen = choose(problem)
+    tell("what fewer panels bring", 0.65)
+    ladder = find_ladder(scene, before, problem, chosen)
+    reasons = find_reasons(scene, before, problem, chosen)
+    named = name_panels(scene, before.room, candidates, problem.panels(chosen))
+    used = {candidates[k].panel.build_name for k in problem.panels(chosen)}
+    own = {name: made for name, made in stock.builds.items() if name in used}
+    text = scene_text(scene, candidates, named, reasons=reasons, builds=own, out=out)
+    predicted = surrogate.predicted(problem.state(chosen))
+    tell("the proof: the new scene in full", 0.75)
+    after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
+    hooks = _own_hooks(after, [panel.name for panel in named])
+    tell("what stands in the way", 0.98)
+    return Proposal(
+        before=before,
+        after=after,
+        text=text,
+        panels=tuple(_proposed(before, candidates[n.candidate], n, reasons, hooks) for n in named),
+        margins=find_margins(before, predicted, after, count),
+        ladder=ladder,
+        stop=find_stop(ladder),
+        unreached=_unreached(before, after, candidates, refusals, problem, chosen),
+        seats=tuple(scene.seats[k].name for k in count),
+        others=tuple(_other_seat(before, after, k) for k in range(len(scene.seats)) if k not in count),
+        agreement_db=find_agreement(scene, predicted, after.arrivals, count),
+        stability=find_stability(after.room),
+        is_symmetric=symmetric,
+        is_shared=is_shared,
+        n_candidates=len(candidates),
+        cost=priced_cost(problem, chosen),
+        notes=(
+            *proposal_notes(scene, before, problem, chosen),
+            *holding_notes(before, after, hooks, refusals),
+        ),
+    )
+
+
+def _silent(_text: str, _share: float) -> None:
+    pass
+
+
+def find_supplies(scene: Scene, build: str | None, stock: Stock, *, needs_price: bool) -> tuple[Supply, ...]:
+    """What panels are to be had: those owned first, then the build that is bought."""
+    if build is not None and build not in scene.known_builds:
+        raise ValueError(f'no build is called "{build}"{did_you_mean(build, scene.known_builds)}')
+    bought = build
+    if bought is None and not stock.owned:
+        bought = next(iter(scene.builds), DEFAULT_BUILD)
+    names = list(dict.fromkeys([*stock.owned, *([] if bought is None else [bought])]))
+    if needs_price and bought is not None and scene.build(bought).price is None:
+        raise ValueError(
+            f'the build "{bought}" has no price: describe it in the scene, [builds."my panel"] with size, '
+            "thickness, flow_resistivity and price, and name it with --build"
+        )
+    return tuple(
+        Supply(name, stock.owned.get(name, 0), name == bought, scene.build(name).price) for name in names
+    )
+
+
+def find_seats(scene: Scene, names: Sequence[str]) -> tuple[int, ...]:
+    """The seats that count, in the scene's order: those named, else the first, the place of work."""
+    known = [seat.name for seat in scene.seats]
+    for name in names:
+        if name not in known:
+            raise ValueError(f'no seat is called "{name}"{did_you_mean(name, known)}')
+    return tuple(k for k, name in enumerate(known) if name in names) or (0,)
+
+
+def _other_seat(before: Study, after: Study, seat: int) -> OtherSeat:
+    over = [[p for p in study.peaks if p.seat == seat and p.over_limit] for study in (before, after)]
+    excess = [sum(-peak.margin_db for peak in own) for own in over]
+    return OtherSeat(before.scene.seats[seat].name, (len(over[0]), len(over[1])), (excess[0], excess[1]))
+
+
+def is_alike(scene: Scene, peaks: Sequence[Peak], seats: Sequence[int]) -> bool:
+    """Whether mirrored speakers make the same peaks over the limit, so that pairs of panels make sense."""
+    mains = [k for k, s in enumerate(scene.speakers) if s.use == "main"]
+    for seat in seats:
+        if abs(scene.seats[seat].ears[1] - scene.seats[seats[0]].ears[1]) > 1e-3:
+            return False
+        over = [
+            sorted(p.margin_db for p in peaks if (p.speaker, p.seat) == (k, seat) and p.over_limit)
+            for k in mains
+        ]
+        if any(len(own) != len(over[0]) for own in over):
+            return False
+        if any(abs(a - b) > _ALIKE_DB for own in over for a, b in zip(own, over[0], strict=True)):
+            return False
+    return True
+
+
+def _own_hooks(after: Study, names: Sequence[str]) -> tuple[Hook, ...]:
+    """Hooks of the proposed panels alone."""
+    panels = after.room.panels
+    return tuple(h for h in find_hooks(after.scene, after.room) if panels[h.panel].name in names)
+
+
+def _proposed(
+    before: Study,
+    candidate: Candidate,
+    named: NamedPanel,
+    reasons: dict[int, str],
+    hooks: Sequence[Hook],
+) -> ProposedPanel:
+    surface = before.room.surfaces[candidate.surface]
+    own = [hook for hook in hooks if hook.name.rpartition(" ")[0] == named.name]
+    return ProposedPanel(
+        name=named.name,
+        group=named.group,
+        kind=candidate.panel.kind,
+        surface=surface.name,
+        build=candidate.panel.build_name,
+        centre_uv=surface.frame.to_plane(candidate.panel.centre),
+        turned=candidate.panel.turned,
+        reason=reasons[named.candidate],
+        n_hooks=len(own),
+        n_on_joists=sum(hook.joist is not None for hook in own),
+        n_battens=sum(hook.batten for hook in own),
+    )
+
+
+def _unreached(
+    before: Study,
+    after: Study,
+    candidates: Sequence[Candidate],
+    refusals: Sequence[Refusal],
+    problem: Problem,
+    chosen: Chosen,
+) -> tuple[Unreached, ...]:
+    used = [candidates[k] for k in problem.panels(chosen)]
+    at_end = _at_end(problem, chosen)
+    return tuple(
+        Unreached(
+            after.scene.speakers[peak.speaker].name,
+            after.scene.seats[peak.seat].name,
+            way_of_facets(after, peak.facets),
+            peak.delay_s,
+            peak.margin_db,
+            find_obstacles(before, after, peak, candidates, refusals, used, at_end),
+        )
+        for peak in after.peaks
+        if peak.over_limit and peak.seat in problem.seats
+    )
+
+
+def _at_end(problem: Problem, chosen: Chosen) -> str | None:
+    """Why no more panels could be taken, if that is so."""
+    if problem.most_panels is not None and problem.n_panels(chosen) + 1 > problem.most_panels:
+        return f"no more than {problem.most_panels} panels were asked for"
+    every = range(len(problem.units))
+    if any(problem.may((*chosen, unit)) for unit in every if unit not in chosen):
+        return None
+    if problem.budget is not None:
+        return "the budget is spent"
+    if not any(supply.buyable for supply in problem.supplies):
+        return "the stock is used up"
+    return None

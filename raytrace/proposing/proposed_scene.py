@@ -1,0 +1,236 @@
+"""A scene with proposed panels: entries with plain names, written behind the text of the old scene."""
+
+import os
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from raytrace.proposing.candidates import Candidate
+from raytrace.room import Room
+from raytrace.scene import (
+    Build,
+    Cloud,
+    CloudPanel,
+    DirectivityFile,
+    KeyPath,
+    MeshObject,
+    MeshRoom,
+    Panel,
+    Scene,
+    SceneError,
+    Stand,
+    plain_text,
+    read_scene_text,
+    set_in_text,
+)
+
+
+@dataclass(frozen=True, eq=False)
+class NamedPanel:
+    """One candidate that was chosen, with the name that it gets as a panel of the room, and its entry's."""
+
+    candidate: int
+    name: str
+    group: str
+
+
+def name_panels(
+    scene: Scene, room: Room, candidates: Sequence[Candidate], chosen: Iterable[int]
+) -> tuple[NamedPanel, ...]:
+    """Plain names for chosen candidates: "left wall 1", "left wall stand 1", "ceiling cloud 1".
+
+    Panels of one surface are counted from the left as a person facing it sees them, from the front under
+    a ceiling; names that the scene uses already are passed over.
+    """
+    taken = {panel.name for panel in scene.panels} | {stand.name for stand in scene.stands}
+    taken |= {cloud.name for cloud in scene.clouds}
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for k in chosen:
+        groups.setdefault(_group(candidates[k]), []).append(k)
+    named: list[NamedPanel] = []
+    for key in sorted(groups, key=str):
+        members = sorted(groups[key], key=lambda k: _reading_order(room, candidates[k]))
+        surface = room.surfaces[candidates[members[0]].surface].name
+        if isinstance(candidates[members[0]].entry, Cloud):
+            group = _free_name(f"{surface} cloud", taken, first_bare=True)
+            named += [NamedPanel(k, f"{group} {i + 1}", group) for i, k in enumerate(members)]
+            continue
+        first = candidates[members[0]].entry
+        kind = "" if not isinstance(first, Stand) else " leaning panel" if first.lean else " stand"
+        for k in members:
+            name = _free_name(f"{surface}{kind}", taken)
+            named.append(NamedPanel(k, name, name))
+    return tuple(named)
+
+
+def _group(candidate: Candidate) -> tuple[object, ...]:
+    entry = candidate.entry
+    own: tuple[object, ...] = ()
+    if isinstance(entry, Cloud):
+        own = candidate.panel.build_name, entry.drop
+    elif isinstance(entry, Stand):
+        own = (entry.lean > 0.0,)
+    return (candidate.surface, type(entry).__name__, *own)
+
+
+def _reading_order(room: Room, candidate: Candidate) -> tuple[float, ...]:
+    frame = room.surfaces[candidate.surface].frame
+    u, v = np.round(frame.to_plane(candidate.panel.centre), 3)
+    return (float(u), float(v))
+
+
+def _free_name(stem: str, taken: set[str], *, first_bare: bool = False) -> str:
+    number = 1
+    while True:
+        name = stem if first_bare and number == 1 else f"{stem} {number}"
+        if name not in taken:
+            taken.add(name)
+            return name
+        number += 1
+
+
+def scene_text(
+    scene: Scene,
+    candidates: Sequence[Candidate],
+    named: Sequence[NamedPanel],
+    *,
+    reasons: dict[int, str],
+    builds: dict[str, Build],
+    out: Path,
+) -> str:
+    """The text of the new scene: that of the old one, the chosen panels behind it.
+
+    Parameters
+    ----------
+    scene : Scene
+    candidates : sequence of Candidate
+    named : sequence of NamedPanel
+    reasons : dict of int to str
+        What each candidate answers, as a comment.
+    builds : dict of str to Build
+        Builds to be described, because nothing else knows them.
+    out : Path
+        Where the text is to go: files that the scene names are named from there.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    SceneError
+        If the scene writes its panels as a list in one line, to which nothing can be added at the end.
+    """
+    text = _moved(scene, out)
+    if not named:
+        return text
+    blocks = [_build_block(name, build) for name, build in builds.items()]
+    groups: dict[str, list[NamedPanel]] = {}
+    for panel in named:
+        groups.setdefault(panel.group, []).append(panel)
+    kinds = {"panels": Panel, "stands": Stand, "clouds": Cloud}
+    for kind, made in kinds.items():
+        own = [g for g in groups.values() if isinstance(candidates[g[0].candidate].entry, made)]
+        if own and getattr(scene, kind) and not re.search(rf"(?m)^\s*\[\[\s*{kind}\s*\]\]", scene.text):
+            raise scene.error((kind,), f"write each of these as [[{kind}]], so that more can be added below")
+        for members in own:
+            blocks.append(_block(kind, candidates, members, reasons))
+    lines = "\n".join(
+        ["", "# Proposed panels. Move them freely; hitspot arrivals shows what that does.", *blocks]
+    )
+    end = "" if text.endswith("\n") else "\n"
+    added = end + lines
+    return text + (added.replace("\n", "\r\n") if "\r\n" in text else added)
+
+
+def _moved(scene: Scene, out: Path) -> str:
+    """The old text to the last byte, with the files it names found from the new place."""
+    text = scene.text
+    try:
+        exact = read_scene_text(scene.path)
+    except SceneError:
+        exact = text
+    if plain_text(exact) == plain_text(text):
+        text = exact
+    if out.parent.resolve() == scene.path.parent.resolve():
+        return text
+    uses: list[tuple[KeyPath, str]] = []
+    if isinstance(scene.room, MeshRoom):
+        uses.append((("room", "file"), scene.room.file))
+    uses += [
+        (("objects", k, "file"), entry.file)
+        for k, entry in enumerate(scene.objects)
+        if isinstance(entry, MeshObject)
+    ]
+    uses += [
+        (("speakers", k, "directivity", "file"), entry.directivity.file)
+        for k, entry in enumerate(scene.speakers)
+        if isinstance(entry.directivity, DirectivityFile)
+    ]
+    for key, file in uses:
+        place = os.path.relpath(scene.resolve(file).resolve(), out.parent.resolve())
+        text = set_in_text(text, key, Path(place).as_posix(), path=scene.path)
+    return text
+
+
+def _block(
+    kind: str, candidates: Sequence[Candidate], members: Sequence[NamedPanel], reasons: dict[int, str]
+) -> str:
+    """One entry of the scene as text, with what it is for."""
+    first = candidates[members[0].candidate].entry
+    lines = [f"# {reason}" for reason in dict.fromkeys(reasons[m.candidate] for m in members)]
+    lines += [f"[[{kind}]]", f"name = {_quoted(members[0].group)}"]
+    if isinstance(first, Stand):
+        lines += [f"build = {_quoted(first.build)}", f"at = {_pair(first.at)}", f"yaw = {_number(first.yaw)}"]
+        lines += [f"lift = {_number(first.lift)}"] if first.lift else []
+        lines += [f"lean = {_number(first.lean)}"] if first.lean else []
+        lines += ["turned = 90"] if first.turned else []
+    elif isinstance(first, Panel):
+        lines += [f"surface = {_quoted(first.surface)}", f"build = {_quoted(first.build)}"]
+        lines += [f"centre = {_pair(first.centre)}"]
+        lines += ["turned = 90"] if first.turned else []
+        lines += [f"gap = {_number(first.gap)}"] if first.gap else []
+    else:
+        spots = [candidates[m.candidate].entry for m in members]
+        lines += _cloud_lines(first, [spot.panels[0] for spot in spots if isinstance(spot, Cloud)])
+    return "\n".join([*lines, ""])
+
+
+def _cloud_lines(first: Cloud, panels: Sequence[CloudPanel]) -> list[str]:
+    lines = [f"surface = {_quoted(first.surface)}", f"build = {_quoted(first.build)}"]
+    lines += [f"drop = {_number(first.drop)}"]
+    lines += [f'level = "{first.level}"'] if first.level != "true" else []
+    lines += ["panels = ["]
+    for panel in panels:
+        turned = ", turned = 90" if panel.turned else ""
+        lines.append(f"    {{ centre = {_pair(panel.centre)}{turned} }},")
+    return [*lines, "]"]
+
+
+def _build_block(name: str, build: Build) -> str:
+    lines = [f"[builds.{_quoted(name)}]"]
+    for key, value in build.model_dump(exclude_none=True, exclude_defaults=True).items():
+        if isinstance(value, tuple):
+            lines.append(f"{key} = {_pair(value)}")
+        elif isinstance(value, dict):
+            inside = ", ".join(f"{k} = {_number(v)}" for k, v in value.items())
+            lines.append(f"{key} = {{ {inside} }}")
+        else:
+            lines.append(f"{key} = {_quoted(value) if isinstance(value, str) else _number(value)}")
+    return "\n".join([*lines, ""])
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _number(value: float) -> str:
+    """Metres to a tenth of a millimetre, degrees and the like likewise."""
+    return f"{value:.4f}".rstrip("0").rstrip(".") if value % 1 else f"{value:.0f}"
+
+
+def _pair(values: tuple[float, ...]) -> str:
+    return "[" + ", ".join(_number(value) for value in values) + "]"

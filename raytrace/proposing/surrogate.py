@@ -1,0 +1,346 @@
+"""What any set of candidate panels would do to the arrivals, without a new search for paths."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.acoustics import band_frequencies_hz, band_share, open_edges_weight, weight
+from raytrace.proposing.candidates import Candidate
+from raytrace.proposing.panelspots import (
+    PanelSpots,
+    beyond_m,
+    in_limit_bands,
+    limit_bands,
+    limit_frequencies_hz,
+    no_spots,
+    point_spots,
+)
+from raytrace.reflections import (
+    Arrivals,
+    Patch,
+    Reflectors,
+    band_energy,
+    decibels,
+    find_reflectors,
+    incidence_cosines,
+    is_judged,
+    place_patch,
+    shared_patch,
+    speaker_directivity,
+    zone_worst_db,
+)
+from raytrace.room import PlacedPanel, Room, face_reflection, passed_pressure, patch_reflection
+from raytrace.scene import Scene
+from raytrace.verdicts import PEAK_WIDTH_S
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Complexes = NDArray[np.complex128]
+
+_FAR_M = 1.5  # from a panel's edge to a spot of a later bounce: what it does from there is left out
+_FLOOR_DB = 12.0  # below the limit: no peak is looked for
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What one candidate adds to the factors of some spots: rows (m,), values (m, n_frequencies)."""
+
+    rows: Ints
+    values: Complexes
+
+
+@dataclass(frozen=True)
+class State:
+    """What a set of candidates makes of the arrivals.
+
+    Attributes
+    ----------
+    pressure : (n_arrivals, n_frequencies) complex
+        With the phase of the delay.
+    energy : (n_arrivals,) float
+        In the limit's band, re direct.
+    peaks : (n_arrivals,) float
+        Energy of the peak that an arrival leads; -1 where it leads none, or a weak one.
+    """
+
+    pressure: Complexes
+    energy: Floats
+    peaks: Floats
+
+
+@dataclass(frozen=True)
+class Surrogate:
+    """Arrivals of a room as a function of the candidates that are put up.
+
+    A panel close to its surface changes no path, only what its bounces return, and there panels add: for
+    such ones the surrogate is the engine itself. Panels that stand free are taken without what they do to
+    one another and without their reflections of more than one bounce.
+
+    Attributes
+    ----------
+    scene, arrivals : Scene, Arrivals
+        The room as it is.
+    heard_rows : tuple of (int, (n,) int)
+        Which of `arrivals.heard` and which of its paths the arrivals are, point after point, by delay.
+    heard_start : (n_points + 1,) int
+        First arrival of each listening point.
+    name : (n_arrivals,) int
+        Index into `names`: the same for one reflection at all zone points of a seat.
+    names : tuple of tuple of int
+        Speaker, seat and facets of each reflection, filled with -1; -2 - k for what candidate k reflects
+        itself.
+    judged : (n_arrivals,) bool
+        In the limit's window.
+    delay_s : (n_arrivals,) float
+    rest : (n_arrivals, n_frequencies) complex
+        Pressure apart from the factors of the spots, with the phase of the delay.
+    spot_start : (n_arrivals + 1,) int
+        First spot of each arrival.
+    base : (n_spots, n_frequencies) complex
+        Factors without any candidate.
+    effects : tuple of Effect
+        Per candidate.
+    share : (n_frequencies,) float
+        Weights of the frequencies in the limit's band.
+    """
+
+    scene: Scene
+    arrivals: Arrivals
+    heard_rows: tuple[tuple[int, Ints], ...]
+    heard_start: Ints
+    name: Ints
+    names: tuple[tuple[int, ...], ...]
+    judged: NDArray[np.bool_]
+    delay_s: Floats
+    rest: Complexes
+    spot_start: Ints
+    base: Complexes
+    effects: tuple[Effect, ...]
+    share: Floats
+
+    @property
+    def limit(self) -> float:
+        """Energy of the limit re direct."""
+        return float(10.0 ** (-self.scene.limits.below_db / 10.0))
+
+    @property
+    def n_names(self) -> int:
+        """How many reflections there are, each counted once for all zone points."""
+        return len(self.names)
+
+    def factors(self, chosen: Iterable[int]) -> Complexes:
+        """Factors of all spots with some candidates put up, (n_spots, n_frequencies)."""
+        factors = self.base.copy()
+        for candidate in chosen:
+            effect = self.effects[candidate]
+            factors[effect.rows] += effect.values
+        return factors
+
+    def state(self, factors: Complexes) -> State:
+        """What the arrivals are with these factors."""
+        from raytrace.kernels.peaks import peak_energies
+
+        pressure = np.empty_like(self.rest)
+        energy, peaks = np.empty(len(self.rest)), np.empty(len(self.rest))
+        floor = self.limit * 10.0 ** (-_FLOOR_DB / 10.0)
+        peak_energies(
+            self.rest,
+            self.spot_start,
+            factors,
+            self.share,
+            self.heard_start,
+            self.delay_s,
+            PEAK_WIDTH_S,
+            floor,
+            pressure,
+            energy,
+            peaks,
+        )
+        return State(pressure, energy, peaks)
+
+    def worst(self, state: State) -> Floats:
+        """Energy of each peak in the window at its worst zone point, (n_names,); 0 where there is none."""
+        worst = np.zeros(self.n_names)
+        led = self.judged & (state.peaks > 0.0)
+        np.maximum.at(worst, self.name[led], state.peaks[led])
+        return worst
+
+    def predicted(self, state: State) -> Arrivals:
+        """The arrivals as they are predicted, for `find_peaks`, `judge` and `compare_left_right`.
+
+        What stands that are put up reflect themselves is no part of them.
+        """
+        heard = list(self.arrivals.heard)
+        bands = limit_bands(self.scene)
+        frequency = band_frequencies_hz()[bands]
+        for k, (index, rows) in enumerate(self.heard_rows):
+            own = np.flatnonzero(rows >= 0)
+            old, found = heard[index], state.pressure[self.heard_start[k] + own]
+            phase = np.exp(2j * np.pi * frequency * old.delay_s[rows[own], None, None])
+            pressure = old.pressure.copy()
+            pressure[np.ix_(rows[own], bands)] = found.reshape(phase.shape) * phase
+            level_db = decibels(band_energy(self.scene, np.mean(np.abs(pressure) ** 2, axis=2)))
+            heard[index] = replace(old, pressure=pressure, band_level_db=level_db)
+        at_ears = [h for h in heard if h.zone_point == 0]
+        level_db = np.concatenate([h.band_level_db for h in at_ears])
+        judged = ~np.isnan(self.arrivals.margin_db)
+        margin_db = np.where(judged, -self.scene.limits.below_db - level_db, np.nan)
+        return replace(
+            self.arrivals,
+            heard=tuple(heard),
+            energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
+            band_level_db=level_db,
+            zone_worst_db=np.concatenate([zone_worst_db(h, tuple(heard)) for h in at_ears]),
+            margin_db=margin_db,
+            over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
+        )
+
+
+def build_surrogate(
+    scene: Scene,
+    room: Room,
+    arrivals: Arrivals,
+    candidates: Sequence[Candidate],
+    seats: Collection[int] = (),
+) -> Surrogate:
+    """The arrivals of a room as a function of which candidates are put up.
+
+    Parameters
+    ----------
+    scene, room, arrivals : Scene, Room, Arrivals
+        As the room is.
+    candidates : sequence of Candidate
+    seats : collection of int
+        What reaches these; empty for all. The others stay in it as they are.
+
+    Returns
+    -------
+    Surrogate
+    """
+    reflectors = find_reflectors(room)
+    free = [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"]
+    touched = {c.panel.surface for c in candidates if c.panel.acts_as == "patch"}
+    judged = [
+        (k, heard)
+        for k, heard in enumerate(arrivals.heard)
+        if is_judged(scene, heard) and (not seats or heard.seat in seats)
+    ]
+    sends = {
+        k: speaker_directivity(scene, scene.speakers[k], room.speed_of_sound_m_s) if free else None
+        for k in sorted({heard.speaker for _, heard in judged})
+    }
+    points = [
+        point_spots(scene, room, reflectors, heard, touched, free, sends[heard.speaker])
+        for _, heard in judged
+    ]
+    points = points or [no_spots(scene)]
+    n_arrivals = np.cumsum([0, *(len(point.rows) for point in points)])
+    names: dict[tuple[int, ...], int] = {}
+    for point in points:
+        for name in point.names:
+            names.setdefault(name, len(names))
+    spot_arrival = np.concatenate([p.spot_arrival + n for p, n in zip(points, n_arrivals, strict=False)])
+    delay_s = np.concatenate([point.delay_s for point in points])
+    spots = PanelSpots(*(np.concatenate(column) for column in zip(*(p.spots for p in points), strict=True)))
+    return Surrogate(
+        scene=scene,
+        arrivals=arrivals,
+        heard_rows=tuple((k, point.rows) for (k, _), point in zip(judged, points, strict=False)),
+        heard_start=n_arrivals,
+        name=np.array([names[name] for point in points for name in point.names], np.int64),
+        names=tuple(names),
+        judged=delay_s <= scene.limits.within_ms / 1e3,
+        delay_s=delay_s,
+        rest=np.concatenate([point.rest for point in points]),
+        spot_start=np.searchsorted(spot_arrival, np.arange(n_arrivals[-1] + 1)),
+        base=spots.base,
+        effects=_effects(scene, room, reflectors, candidates, spots),
+        share=np.repeat(band_share(scene.limits.from_hz, scene.limits.to_hz)[limit_bands(scene)] / 24.0, 24),
+    )
+
+
+def _effects(
+    scene: Scene, room: Room, reflectors: Reflectors, candidates: Sequence[Candidate], spots: PanelSpots
+) -> tuple[Effect, ...]:
+    """What each candidate adds to which factors."""
+    reflections: dict[tuple[object, ...], tuple[Ints, Complexes]] = {}
+    effects = []
+    for k, candidate in enumerate(candidates):
+        panel = candidate.panel
+        if panel.acts_as == "free":
+            effects.append(_free_effect(scene, room, k, panel, spots))
+            continue
+        assert panel.surface is not None
+        key = (panel.surface, panel.build_name, round(panel.gap_m, 6))
+        if key not in reflections:
+            own = np.flatnonzero(spots.surface == panel.surface)
+            cosine = incidence_cosines(panel.normal, spots.image[own], spots.receiver[own])
+            wall = np.sqrt(1.0 - room.surfaces[panel.surface].material.absorption)[:, None]
+            returned = patch_reflection(panel, cosine, room.medium, wall)
+            reflections[key] = own, in_limit_bands(scene, returned)
+        effects.append(_patch_effect(scene, room, reflectors, panel, spots, *reflections[key]))
+    return tuple(effects)
+
+
+def _patch_effect(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    panel: PlacedPanel,
+    spots: PanelSpots,
+    own: Ints,
+    reflection: Complexes,
+) -> Effect:
+    """A panel before its surface; `own` are the spots there, `reflection` (m, f) what it returns of them."""
+    assert panel.surface is not None
+    surface = room.surfaces[panel.surface]
+    image, receiver = spots.image[own], spots.receiver[own]
+    heights = [(p - surface.frame.origin) @ surface.frame.n for p in (image, receiver)]
+    share = (heights[0] / (heights[0] - heights[1]))[:, None]
+    near = ~spots.is_later[own] | (beyond_m(panel, image + share * (receiver - image)) <= _FAR_M)
+    rows, image, receiver = own[near], image[near], receiver[near]
+    wall = in_limit_bands(scene, np.sqrt(1.0 - surface.material.absorption)[None, :, None])
+    patch = place_patch(room, panel.surface, panel.rect)
+    values = (reflection[near] - wall) * _weights(scene, room, patch, image, receiver)
+    for opening in surface.openings:
+        shared = shared_patch(room, reflectors.openings[opening.index], patch)
+        if shared is not None:
+            there = in_limit_bands(scene, np.sqrt(1.0 - opening.material.absorption)[None, :, None])
+            values -= (there - wall) * _weights(scene, room, shared, image, receiver)
+    return Effect(rows, values)
+
+
+def _weights(scene: Scene, room: Room, patch: Patch, image: Floats, receiver: Floats) -> Complexes:
+    return open_edges_weight(
+        patch.corners,
+        patch.open_edges,
+        image,
+        receiver,
+        limit_frequencies_hz(scene).reshape(-1, 24),
+        speed_of_sound_m_s=room.speed_of_sound_m_s,
+        tolerance_m=room.tolerance_m,
+    ).reshape(len(image), -1)
+
+
+def _free_effect(scene: Scene, room: Room, candidate: int, panel: PlacedPanel, spots: PanelSpots) -> Effect:
+    """A panel that stands free: what it takes from legs that cross it, and what it reflects itself."""
+    rows = np.flatnonzero(spots.surface == -1 - candidate)
+    image, receiver = spots.image[rows], spots.receiver[rows]
+    cosine = incidence_cosines(panel.normal, image, receiver)
+    values = in_limit_bands(scene, passed_pressure(panel.build, cosine, room.medium)) - 1.0
+    from_front = (image - panel.centre) @ panel.normal < 0.0  # the image lies behind what reflects
+    for side in (True, False):
+        own = spots.is_bounce[rows] & (from_front == side)
+        values[own] = in_limit_bands(scene, face_reflection(panel.build, side, cosine[own], room.medium))
+    middle = 0.5 * (panel.corners + panel.back)
+    outline = weight(
+        middle,
+        image,
+        receiver,
+        limit_frequencies_hz(scene).reshape(-1, 24),
+        speed_of_sound_m_s=room.speed_of_sound_m_s,
+    ).reshape(len(rows), -1)
+    return Effect(rows, values * outline)

@@ -1,0 +1,155 @@
+"""Sentences on a proposal: what each panel answers, and what must be known before it is put up."""
+
+from collections import Counter
+from collections.abc import Sequence
+
+import numpy as np
+
+from raytrace.making import Hook, find_battens, frame_beside_m
+from raytrace.proposing.candidates import Refusal
+from raytrace.proposing.choice import SPARE_DB, Chosen, Problem
+from raytrace.proposing.margins import way_of_facets
+from raytrace.scene import Scene
+from raytrace.study import Study
+from raytrace.verdicts import PEAK_WIDTH_S
+
+DEFAULT_BUILD = "wool 50"
+
+
+def find_reasons(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> dict[int, str]:
+    """What each chosen candidate answers: the peak that would rise most without it."""
+    levels = problem.levels_db(chosen)
+    reasons: dict[int, str] = {}
+    for unit in chosen:
+        for k in problem.units[unit]:
+            others = [c for c in problem.panels(chosen) if c != k]
+            surrogate = problem.surrogate
+            worst = surrogate.worst(surrogate.state(surrogate.factors(others)))
+            with np.errstate(divide="ignore"):
+                without = 10.0 * np.log10(worst / surrogate.limit)
+            gained = np.maximum(without, -SPARE_DB) - np.maximum(levels, -SPARE_DB)
+            counted = np.where(problem.counts, gained, 0.0)
+            if counted.max(initial=0.0) < 0.1:
+                counted = gained
+            if counted.max(initial=0.0) < 0.1:  # what it takes off lies below the limit
+                counted = np.where(without > -6.0, without - np.maximum(levels, -20.0), 0.0)
+            surface = problem.candidates[k].surface
+            name = _met_there(before, problem, int(np.argmax(counted)), surface)
+            reasons[k] = _reason(scene, before, problem, name)
+    return reasons
+
+
+def _met_there(before: Study, problem: Problem, name: int, surface: int) -> int:
+    """A reflection, or where it does not meet a surface, the strongest in one peak with it that does."""
+    surrogate = problem.surrogate
+    facets = before.room.facets
+    meets = np.array(
+        [any(f >= 0 and facets[f].surface == surface for f in own[2:]) for own in surrogate.names]
+    )
+    if meets[name]:
+        return name
+    energy, best = problem.state(()).energy, (0.0, name)
+    for start, stop in zip(surrogate.heard_start, surrogate.heard_start[1:], strict=False):
+        own, delay_s = surrogate.name[start:stop], surrogate.delay_s[start:stop]
+        for k in np.flatnonzero(own == name):
+            with_it = np.flatnonzero((np.abs(delay_s - delay_s[k]) < PEAK_WIDTH_S) & meets[own])
+            best = max([best, *((float(energy[start + j]), int(own[j])) for j in with_it)])
+    return best[1]
+
+
+def _reason(scene: Scene, before: Study, problem: Problem, name: int) -> str:
+    surrogate = problem.surrogate
+    speaker, seat, *facets = surrogate.names[name]
+    way = way_of_facets(before, facets)
+    delay_s = float(surrogate.delay_s[np.flatnonzero(surrogate.name == name)[0]])
+    seats = f" at {scene.seats[seat].name}" if len(scene.seats) > 1 else ""
+    return (
+        f"answers the reflection of {scene.speakers[speaker].name} by way of {', '.join(way)}{seats}, "
+        f"{1e3 * delay_s:.1f} ms after the direct sound"
+    )
+
+
+def _at_seats(scene: Scene, problem: Problem) -> str:
+    """Which seats a sentence is about, if there are others."""
+    if len(problem.seats) == len(scene.seats):
+        return ""
+    return " at " + " and ".join(f'"{scene.seats[k].name}"' for k in problem.seats)
+
+
+def _seat_notes(scene: Scene, problem: Problem) -> list[str]:
+    others = [f'"{seat.name}"' for k, seat in enumerate(scene.seats) if k not in problem.seats]
+    if not others:
+        return []
+    counts = _at_seats(scene, problem).removeprefix(" at")
+    asked = "--seat names the seats that count."
+    if problem.is_shared:
+        return [
+            f"Planned for the seat{counts}; what it left over of the panels asked for went to "
+            f"{' and '.join(others)}. {asked}"
+        ]
+    return [f"Planned for the seat{counts} alone; {' and '.join(others)} had no say. {asked}"]
+
+
+def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[str, ...]:
+    """What must be known of a choice of panels.
+
+    Parameters
+    ----------
+    scene, before : Scene, Study
+        The room as it is.
+    problem : Problem
+    chosen : tuple of int
+        Units.
+    """
+    notes = []
+    if not any(verdict.status == "judged" for verdict in before.verdicts):
+        notes.append("No speaker is judged, the direct sound of each is hidden: nothing can be proposed.")
+    elif not any(peak.over_limit and peak.seat in problem.seats for peak in before.peaks):
+        notes.append(
+            f"No early reflection is over the limit{_at_seats(scene, problem)}: nothing needs to be put up."
+        )
+    elif not chosen:
+        notes.append("No panel at any place that may be used takes anything worth having off these peaks.")
+    builds = {problem.candidates[k].panel.build_name for k in problem.panels(chosen)}
+    if DEFAULT_BUILD in builds and DEFAULT_BUILD not in scene.builds:
+        notes.append(f'Planned with the library build "{DEFAULT_BUILD}"; --build names another one.')
+    notes += _seat_notes(scene, problem)
+    framed = any(frame_beside_m(scene.build(name)) > 0.0 for name in builds)
+    if len(problem.panels(chosen)) > 1 and framed:
+        beside = "frames reach beyond them, and neighbours are set far enough apart"
+        notes.append(f"Places are those of the slabs; {beside}.")
+    if any(problem.candidates[k].panel.kind == "stand" for k in problem.panels(chosen)):
+        notes.append(
+            "Stands need feet: their depth and what tips a stand are listed, and room for them was kept. "
+            "Keep ways out free."
+        )
+    return tuple(notes)
+
+
+def holding_notes(
+    before: Study, after: Study, hooks: Sequence[Hook], refusals: Sequence[Refusal]
+) -> tuple[str, ...]:
+    """What holds the proposed panels, and where panels were left out since nothing known would.
+
+    Parameters
+    ----------
+    before, after : Study
+    hooks : sequence of Hook
+        Of the proposed panels.
+    refusals : sequence of Refusal
+    """
+    notes = []
+    without = sum(hook.batten for hook in hooks)
+    if without:
+        count = len(find_battens(after.scene, after.room, hooks))
+        battens = "one batten" if count == 1 else f"{count} battens"
+        notes.append(
+            f"{without} of {len(hooks)} hooks without a joist or stud in reach: {battens} across them will "
+            "do. Places where hooks meet joists were preferred as long as they do as much."
+        )
+    left_out = Counter((before.room.surfaces[r.surface].name, r.reason) for r in refusals if r.would_fit)
+    notes += [
+        f'{count} {"place" if count == 1 else "places"} on "{surface}" left out: a panel there {reason}.'
+        for (surface, reason), count in left_out.items()
+    ]
+    return tuple(notes)

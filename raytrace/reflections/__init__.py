@@ -1,0 +1,76 @@
+"""Exact paths -> Arrivals, the one table of reflections at the seats."""
+
+from raytrace.reflections.arrivals import (
+    Arrivals,
+    Heard,
+    Progress,
+    band_energy,
+    decibels,
+    find_arrivals,
+    hear,
+    is_judged,
+    lay_out,
+    speaker_axis,
+    speaker_directivity,
+    zone_points,
+    zone_worst_db,
+)
+from raytrace.reflections.beamtree import BeamTree, FreeEdges, beam_paths, shortest_of_order_m
+from raytrace.reflections.paths import Paths, find_paths
+from raytrace.reflections.reflection_factors import (
+    Patch,
+    Reflectors,
+    find_reflectors,
+    incidence_cosines,
+    path_ends,
+    place_patch,
+    returned_pressure,
+    shared_patch,
+    wall_reflection,
+)
+from raytrace.reflections.response import (
+    Curve,
+    EarlyResponse,
+    early_responses,
+    energy_time_curve,
+    energy_time_curves,
+)
+from raytrace.reflections.search_extent import USUAL_ORDER, Reach
+
+__all__ = [
+    "USUAL_ORDER",
+    "Arrivals",
+    "BeamTree",
+    "Curve",
+    "EarlyResponse",
+    "FreeEdges",
+    "Heard",
+    "Patch",
+    "Paths",
+    "Progress",
+    "Reach",
+    "Reflectors",
+    "band_energy",
+    "beam_paths",
+    "decibels",
+    "early_responses",
+    "energy_time_curve",
+    "energy_time_curves",
+    "find_arrivals",
+    "find_paths",
+    "find_reflectors",
+    "hear",
+    "incidence_cosines",
+    "is_judged",
+    "lay_out",
+    "path_ends",
+    "place_patch",
+    "returned_pressure",
+    "shared_patch",
+    "shortest_of_order_m",
+    "speaker_axis",
+    "speaker_directivity",
+    "wall_reflection",
+    "zone_points",
+    "zone_worst_db",
+]

@@ -1,0 +1,435 @@
+"""The one table of reflections at the seats, with their levels per band."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from raytrace.acoustics import (
+    BANDS_HZ,
+    Directivity,
+    air_attenuation_db_per_m,
+    band_frequencies_hz,
+    band_share,
+    omni,
+    read_directivity,
+    two_way,
+)
+from raytrace.reflections.nearmisses import find_near_misses
+from raytrace.reflections.paths import Paths, first_rows
+from raytrace.reflections.reflection_factors import (
+    Reflectors,
+    bounce_surfaces,
+    find_reflectors,
+    returned_pressure,
+)
+from raytrace.reflections.search_extent import Reach, choose_reach, reached_paths
+from raytrace.room import Room
+from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Complexes = NDArray[np.complex128]
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What one listening point hears of one speaker.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    zone_point : int
+        0 = the ears, 1 to 8 = the corners of the head zone.
+    paths : Paths
+        The specular paths, shortest first.
+    pressure : (n_paths, n_bands, 24) complex
+        Pressure at 24 frequencies of each band re the free-field direct sound at this point, without
+        the phase of the delay.
+    delay_s : (n_paths,) float
+        Arrival after the direct sound.
+    band_level_db : (n_paths,) float
+        Level re direct in the limit's band.
+    """
+
+    speaker: int
+    seat: int
+    zone_point: int
+    paths: Paths
+    delay_s: Floats
+    pressure: Complexes
+    band_level_db: Floats
+
+
+@dataclass(frozen=True)
+class Direct:
+    """The direct sound of every speaker at every seat; delays are absolute travel times."""
+
+    speaker: Ints
+    seat: Ints
+    length_m: Floats
+    delay_s: Floats
+    visible: Bools
+
+
+@dataclass(frozen=True)
+class Arrivals:
+    """Reflections at the ears of every seat, sorted by speaker, seat and delay.
+
+    Attributes
+    ----------
+    speaker_names, seat_names : tuple of str
+        What `speaker` and `seat` index.
+    speaker, seat, order : (n_paths,) int
+        Where from, where to, number of bounces.
+    path_points : (n_paths, early_order + 2, 3) float
+        Speaker, bounce points, ears; unused rows NaN. [m]
+    path_facets, path_surfaces, path_openings, path_panels : (n_paths, early_order) int
+        Facet, surface, opening (index in the scene) and panel (index in the room) met at each bounce; -1
+        where there is none.
+    spots : (n_paths, early_order, 2) float
+        Bounce points in the set-out frame of their surface; unused NaN. [m]
+    length_m, delay_s : (n_paths,) float
+        Whole path; arrival after the direct sound.
+    energy : (n_paths, n_bands) float
+        Ratio to the free-field direct sound of the same speaker in the same band.
+    band_level_db : (n_paths,) float
+        Level re direct in the limit's band at the ears.
+    zone_worst_db : (n_paths,) float
+        The highest such level of the same reflection over the nine points of the head zone.
+    margin_db : (n_paths,) float
+        Limit less level at the ears, positive below the limit; NaN outside the window and where no
+        verdict is passed (subs, hidden direct sound).
+    over_limit : (n_paths,) bool
+        Whether the margin is negative.
+    incoming : (n_paths, 3) float
+        Unit vector from the ears towards where the sound comes from.
+    reach : Reach
+        How far the search went, and up to when no reflection is missing at any seat.
+    direct : Direct
+        The direct sound of every speaker and seat.
+    heard : tuple of Heard
+        The same for all nine zone points, by speaker, seat, zone point.
+    near_misses : Arrivals or None
+        Reflections at the ears that miss a free edge by little, with the level that is left of them: no
+        part of peaks and verdicts. Among their own `heard` they stand for the ears.
+    """
+
+    speaker_names: tuple[str, ...]
+    seat_names: tuple[str, ...]
+    speaker: Ints
+    seat: Ints
+    order: Ints
+    path_points: Floats
+    path_facets: Ints
+    path_surfaces: Ints
+    path_openings: Ints
+    path_panels: Ints
+    spots: Floats
+    length_m: Floats
+    delay_s: Floats
+    energy: Floats
+    band_level_db: Floats
+    zone_worst_db: Floats
+    margin_db: Floats
+    over_limit: Bools
+    incoming: Floats
+    reach: Reach
+    direct: Direct
+    heard: tuple[Heard, ...]
+    near_misses: "Arrivals | None" = None
+
+    @property
+    def level_db(self) -> Floats:
+        """Level re direct per band, (n_paths, n_bands); -inf where nothing is reflected. [dB]"""
+        return decibels(self.energy)
+
+    def at(self, speaker: int, seat: int) -> Ints:
+        """Rows of one speaker at one seat, by delay."""
+        return np.flatnonzero((self.speaker == speaker) & (self.seat == seat))
+
+
+def decibels(energy: ArrayLike) -> Floats:
+    """10 lg of an energy ratio, -inf for 0. [dB]"""
+    with np.errstate(divide="ignore"):
+        level: Floats = 10.0 * np.log10(np.asarray(energy, np.float64))
+    return level
+
+
+def zone_points(seat: Seat) -> Floats:
+    """The ears and the eight corners of the head zone, (9, 3). [m]"""
+    corners = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
+    points: Floats = np.asarray(seat.ears) + np.vstack([np.zeros(3), corners * np.asarray(seat.zone)])
+    return points
+
+
+def speaker_axis(scene: Scene, speaker: Speaker) -> Floats:
+    """Unit vector along which a speaker points, (3,)."""
+    if isinstance(speaker.aim, Aim):
+        yaw, pitch = np.radians(speaker.aim.yaw), np.radians(speaker.aim.pitch)
+        return np.array([np.cos(pitch) * np.cos(yaw), np.cos(pitch) * np.sin(yaw), np.sin(pitch)], np.float64)
+    target = scene.seats[0].ears if speaker.aim == "seat" else speaker.aim
+    axis: Floats = np.subtract(target, speaker.position, dtype=np.float64)
+    length = np.linalg.norm(axis)
+    if length == 0.0:
+        index = scene.speakers.index(speaker)
+        raise scene.error(("speakers", index, "aim"), "the speaker aims at its own position")
+    axis /= length
+    return axis
+
+
+def speaker_directivity(scene: Scene, speaker: Speaker, speed_of_sound_m_s: float) -> Directivity:
+    """What a speaker sends in every direction; subs are omnidirectional."""
+    choice = speaker.directivity
+    if speaker.use == "sub" or choice == "omni":
+        return omni()
+    if isinstance(choice, DirectivityFile):
+        key = ("speakers", scene.speakers.index(speaker), "directivity", "file")
+        try:
+            return read_directivity(scene.path.parent / choice.file)
+        except (OSError, ValueError) as problem:
+            raise scene.error(key, str(problem)) from None
+    if isinstance(choice, TwoWay):
+        return two_way(
+            choice.radius,
+            choice.tweeter_radius,
+            choice.crossover,
+            choice.box_radius,
+            speed_of_sound_m_s=speed_of_sound_m_s,
+        )
+    return two_way(speed_of_sound_m_s=speed_of_sound_m_s)
+
+
+def find_arrivals(
+    scene: Scene,
+    room: Room,
+    *,
+    up_to_order: int | None = None,
+    within_s: float = 0.030,
+    progress: Progress | None = None,
+) -> Arrivals:
+    """Every reflection from every speaker to every seat, with level, spot and margin.
+
+    Parameters
+    ----------
+    scene : Scene
+        Speakers, seats, air and limits.
+    room : Room
+        Built from the same scene.
+    up_to_order : int, optional
+        Largest number of bounces. Without it 4, and in the limit's window as many more as it takes to miss
+        none there, as long as the search stays quick.
+    within_s : float
+        Latest arrival after the direct sound. [s]
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Returns
+    -------
+    Arrivals
+        Sorted by speaker, seat, delay.
+
+    Notes
+    -----
+    Levels: spherical spreading, air absorption (ISO 9613-1) over the detour, the speaker's directivity
+    in the leaving direction against that of the listening point, and at each bounce what the surface
+    returns unscattered, objects, openings and free edges with their finite size (`weights`).
+    """
+    from raytrace.kernels import is_cold
+
+    if up_to_order is not None and up_to_order < 1:
+        raise ValueError(f"up_to_order must be 1 or more, not {up_to_order}")
+    reach = choose_reach(
+        room,
+        [(speaker.position, seat.ears) for speaker in scene.speakers for seat in scene.seats],
+        up_to_order=up_to_order,
+        within_s=within_s,
+        early_s=scene.limits.within_ms / 1e3,
+    )
+    heard: list[Heard] = []
+    missed: list[Heard] = []
+    reflectors = find_reflectors(room)
+    for i, speaker in enumerate(scene.speakers):
+        for j, seat in enumerate(scene.seats):
+            if progress:
+                share = (i * len(scene.seats) + j) / (len(scene.speakers) * len(scene.seats))
+                waiting = " (compiling for this machine, once)" if not heard and is_cold() else ""
+                progress(f"reflections of {speaker.name} at {seat.name}{waiting}", share)
+            found, near = hear(scene, room, reflectors, reach, speaker=i, seat=j)
+            heard += found
+            missed.append(near)
+    return lay_out(scene, room, heard, missed, reach)
+
+
+def hear(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    reach: Reach,
+    *,
+    speaker: int,
+    seat: int,
+    ears_only: bool = False,
+) -> tuple[list[Heard], Heard]:
+    """What a seat hears of a speaker, ears first, and the near misses at the ears.
+
+    Points of the head zone that do not lie in the air are left out. With `ears_only` the zone and the near
+    misses are not looked for.
+    """
+    entry = scene.speakers[speaker]
+    axis = speaker_axis(scene, entry)
+    directivity = speaker_directivity(scene, entry, room.speed_of_sound_m_s)
+    heard: list[Heard] = []
+    points = zone_points(scene.seats[seat])[: 1 if ears_only else None]
+    # Of the ears themselves that has been checked.
+    in_air = [True, *room.contains(points[1:])] if len(points) > 1 else [True]
+    for k, point in enumerate(points):
+        if not in_air[k]:
+            continue
+        paths = reached_paths(room, entry.position, point, reach)
+        heard.append(_heard(scene, room, reflectors, paths, (speaker, seat, k), axis, directivity))
+    # They cost as much as the paths themselves; while something moves the curve does without them.
+    at_ears = heard[0].paths
+    near = first_rows(at_ears, 0) if ears_only else find_near_misses(room, reflectors, at_ears, reach)
+    return heard, _heard(scene, room, reflectors, near, (speaker, seat, 0), axis, directivity)
+
+
+def lay_out(
+    scene: Scene, room: Room, heard: Iterable[Heard], missed: Iterable[Heard], reach: Reach
+) -> Arrivals:
+    """One table of what `hear` found, by speaker, seat and zone point."""
+    heard = tuple(heard)
+    table = _table(scene, room, heard, reach)
+    beside = sorted(
+        [*missed, *(h for h in heard if h.zone_point)], key=lambda h: (h.speaker, h.seat, h.zone_point)
+    )
+    return replace(table, near_misses=_table(scene, room, tuple(beside), reach))
+
+
+def _heard(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    paths: Paths,
+    place: tuple[int, int, int],
+    axis: Floats,
+    directivity: Directivity,
+) -> Heard:
+    """Paths with their levels; `place` is speaker, seat and zone point."""
+    pressure = path_pressure(scene, room, reflectors, paths, axis=axis, directivity=directivity)
+    delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
+    return Heard(*place, paths, delay_s, pressure, _band_level_db(scene, pressure))
+
+
+def path_pressure(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    paths: Paths,
+    *,
+    axis: Floats,
+    directivity: Directivity,
+) -> Complexes:
+    """Pressure of each path re the direct sound, (n_paths, n_bands, 24), without its delay's phase."""
+    if not len(paths.order):
+        return np.empty((0, *band_frequencies_hz().shape), np.complex128)
+    air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
+    leaving = paths.points[:, 1] - paths.source
+    leaving /= np.linalg.norm(leaving, axis=1, keepdims=True)
+    towards_listener = (paths.listener - paths.source) / paths.direct_m
+    sent = directivity.energy(np.arccos(np.clip(leaving @ axis, -1, 1)))
+    sent_direct = directivity.energy(np.arccos(np.clip(towards_listener @ axis, -1, 1))[None])
+    spreading = (paths.direct_m / paths.length_m) ** 2
+    loss_db = (paths.length_m - paths.direct_m)[:, None] * air
+    energy = spreading[:, None] * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
+    pressure: Complexes = np.sqrt(energy)[:, :, None] * returned_pressure(room, reflectors, paths)
+    return pressure
+
+
+def band_energy(scene: Scene, energy: Floats) -> Floats:
+    """Energy in the limit's band from energies per octave, (..., n_bands) -> (...)."""
+    result: Floats = energy @ band_share(scene.limits.from_hz, scene.limits.to_hz)
+    return result
+
+
+def _band_level_db(scene: Scene, pressure: Complexes) -> Floats:
+    return decibels(band_energy(scene, np.mean(np.abs(pressure) ** 2, axis=2)))
+
+
+def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], reach: Reach) -> Arrivals:
+    """Lay what the ears hear into one table, with the worst of the head zone beside each row."""
+    at_ears = [h for h in heard if h.zone_point == 0]
+    bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
+    points = np.concatenate([h.paths.points for h in at_ears])
+    order = np.concatenate([h.paths.order for h in at_ears])
+    surfaces = np.concatenate([s for s, _, _ in bounces])
+    spots = np.full((*surfaces.shape, 2), np.nan)
+    for surface in np.unique(surfaces[surfaces >= 0]):
+        rows, bounces_met = np.nonzero(surfaces == surface)
+        frame = room.surfaces[surface].frame
+        spots[rows, bounces_met] = frame.to_plane(points[rows, bounces_met + 1])
+    incoming = points[np.arange(len(order)), order] - points[np.arange(len(order)), order + 1]
+    incoming /= np.linalg.norm(incoming, axis=1, keepdims=True)
+    band_level_db = np.concatenate([h.band_level_db for h in at_ears])
+    delay_s = np.concatenate([h.delay_s for h in at_ears])
+    speaker = np.concatenate([np.full(len(h.paths.order), h.speaker) for h in at_ears])
+    judged = np.concatenate([np.full(len(h.paths.order), is_judged(scene, h)) for h in at_ears])
+    judged &= delay_s <= scene.limits.within_ms / 1e3
+    margin_db = np.where(judged, -scene.limits.below_db - band_level_db, np.nan)
+    return Arrivals(
+        speaker_names=tuple(s.name for s in scene.speakers),
+        seat_names=tuple(s.name for s in scene.seats),
+        speaker=speaker,
+        seat=np.concatenate([np.full(len(h.paths.order), h.seat) for h in at_ears]),
+        order=order,
+        path_points=points,
+        path_facets=np.concatenate([h.paths.facets for h in at_ears]),
+        path_surfaces=surfaces,
+        path_openings=np.concatenate([o for _, o, _ in bounces]),
+        path_panels=np.concatenate([p for _, _, p in bounces]),
+        spots=spots,
+        length_m=np.concatenate([h.paths.length_m for h in at_ears]),
+        delay_s=delay_s,
+        energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
+        band_level_db=band_level_db,
+        zone_worst_db=np.concatenate([zone_worst_db(h, heard) for h in at_ears]),
+        margin_db=margin_db,
+        over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
+        incoming=incoming,
+        reach=reach,
+        direct=_direct(at_ears, room.speed_of_sound_m_s),
+        heard=heard,
+    )
+
+
+def is_judged(scene: Scene, heard: Heard) -> bool:
+    """Whether a verdict is passed: on main speakers whose direct sound is not hidden."""
+    return scene.speakers[heard.speaker].use == "main" and heard.paths.direct_visible
+
+
+def zone_worst_db(ears: Heard, heard: tuple[Heard, ...]) -> Floats:
+    """Highest band level of each of the ears' paths among the zone points that have the same path."""
+    row_of = {tuple(facets): row for row, facets in enumerate(ears.paths.facets.tolist())}
+    worst = ears.band_level_db.copy()
+    for other in heard:
+        if (other.speaker, other.seat) == (ears.speaker, ears.seat):
+            for facets, level in zip(other.paths.facets.tolist(), other.band_level_db, strict=True):
+                row = row_of.get(tuple(facets))
+                if row is not None:
+                    worst[row] = max(worst[row], level)
+    return worst
+
+
+def _direct(at_ears: list[Heard], speed_of_sound_m_s: float) -> Direct:
+    length_m = np.array([h.paths.direct_m for h in at_ears])
+    return Direct(
+        speaker=np.array([h.speaker for h in at_ears]),
+        seat=np.array([h.seat for h in at_ears]),
+        length_m=length_m,
+        delay_s=length_m / speed_of_sound_m_s,
+        visible=np.array([h.paths.direct_visible for h in at_ears]),
+    )

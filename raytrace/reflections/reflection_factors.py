@@ -1,0 +1,368 @@
+"""What each bounce of a path returns: material and finite size of what it meets."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from operator import is_
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.acoustics import (
+    band_frequencies_hz,
+    hung_reflection,
+    hung_transmission,
+    open_edges_weight,
+    weight,
+)
+from raytrace.reflections.paths import Paths
+from raytrace.room import PlacedPanel, Room, Sheet, face_reflection, passed_pressure, patch_reflection
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Complexes = NDArray[np.complex128]
+
+# Air angle round an edge, from points on a circle about its middle: a corner of the room has 90 degrees or
+# so, an edge in the middle of a wall 180, the edge of a desk 270.
+_CIRCLE = np.radians(np.arange(5.0, 360.0, 10.0))
+_CIRCLE_M = 1e-3
+FREE_EDGE_TURNS = 200.0 / 360.0
+PATCH_EDGE_TURNS = 160.0 / 360.0
+
+
+class Patch(NamedTuple):
+    """A rectangle of a surface that reflects unlike the rest of it."""
+
+    surface: int
+    rect: Floats
+    """(4,) u0, v0, u1, v1 [m]"""
+    corners: Floats
+    """(4, 3) on the surface's plane, anticlockwise as seen from the air [m]"""
+    open_edges: Bools
+    """(4,) which of its edges are not in a corner of the room"""
+
+
+@dataclass(frozen=True)
+class Reflectors:
+    """Which edges end what reflects, worked out once per room.
+
+    Attributes
+    ----------
+    open_edges : tuple of (n_corners,) bool
+        Per facet, outline and holes in a row: whether the air goes round the edge.
+    openings : tuple of Patch
+        Per opening of the scene.
+    panels : dict of int to Patch
+        Per panel that acts as a patch of its surface.
+    """
+
+    open_edges: tuple[Bools, ...]
+    openings: tuple[Patch, ...]
+    panels: dict[int, Patch]
+
+
+def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) -> Reflectors:
+    """Free edges of every facet, opening and panel of a room.
+
+    What is known of a room with the same walls and objects is not looked for again.
+    """
+    solid = room.facets[: room.n_solid_facets]
+    edges: list[Bools] = []
+    patches: dict[tuple[int, bytes], Patch] = {}
+    if known is not None and len(solid) == known[0].n_solid_facets and all(map(is_, solid, known[0].facets)):
+        edges = list(known[1].open_edges[: len(solid)])
+        patches = {
+            (patch.surface, patch.rect.tobytes()): patch
+            for patch in (*known[1].openings, *known[1].panels.values())
+        }
+    for facet in room.facets[len(edges) :]:
+        turns = [_air_turns(room, loop) for loop in (facet.outline, *facet.holes)]
+        edges.append(np.concatenate(turns) > FREE_EDGE_TURNS)
+
+    def patch_at(surface: int, rect: Floats) -> Patch:
+        return patches.get((surface, rect.tobytes())) or place_patch(room, surface, rect)
+
+    return Reflectors(
+        open_edges=tuple(edges),
+        openings=tuple(patch_at(opening.surface, opening.rect) for opening in room.openings),
+        panels={
+            index: patch_at(panel.surface, panel.rect)
+            for index, panel in enumerate(room.panels)
+            if panel.acts_as == "patch" and panel.surface is not None
+        },
+    )
+
+
+def place_patch(room: Room, surface: int, rect: Floats) -> Patch:
+    """A rectangle (u0, v0, u1, v1) [m] of a surface with its free edges."""
+    u0, v0, u1, v1 = rect
+    frame = room.surfaces[surface].frame
+    corners = frame.to_room(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]]))
+    if np.cross(corners[1] - corners[0], corners[3] - corners[0]) @ frame.n < 0.0:
+        corners = corners[::-1]  # a ceiling's u and v run clockwise as seen from below
+    return Patch(surface, rect, corners, _air_turns(room, corners) > PATCH_EDGE_TURNS)
+
+
+def _air_turns(room: Room, loop: Floats) -> Floats:
+    """Share of a full turn round the middle of each edge that is air, (n_corners,)."""
+    following = np.roll(loop, -1, axis=0)
+    along = (following - loop) / np.linalg.norm(following - loop, axis=1, keepdims=True)
+    helper = np.eye(3)[np.argmin(np.abs(along), axis=1)]
+    across = np.cross(along, helper)
+    across /= np.linalg.norm(across, axis=1, keepdims=True)
+    beside = np.cross(along, across)
+    circle = (
+        across[:, None] * np.cos(_CIRCLE)[None, :, None] + beside[:, None] * np.sin(_CIRCLE)[None, :, None]
+    )
+    points = (loop + following)[:, None] / 2.0 + _CIRCLE_M * circle
+    in_air = room.contains(points.reshape(-1, 3)).reshape(len(loop), len(_CIRCLE))
+    turns: Floats = in_air.mean(axis=1)
+    return turns
+
+
+def bounce_surfaces(room: Room, paths: Paths) -> tuple[Ints, Ints, Ints]:
+    """Surface, opening (index in the scene) and panel of each bounce, -1 for none; (n_paths, up_to_order)."""
+    facet_surface = np.array([facet.surface for facet in room.facets], np.int64)
+    surfaces = np.where(paths.facets >= 0, facet_surface[paths.facets], -1)
+    openings, panels = np.full_like(surfaces, -1), np.full_like(surfaces, -1)
+    for opening in room.openings:
+        rows, bounces = _spots_inside(room, paths, surfaces, opening.surface, opening.rect)
+        openings[rows, bounces] = opening.index
+    for index, panel in enumerate(room.panels):
+        if panel.acts_as == "patch" and panel.surface is not None:
+            rows, bounces = _spots_inside(room, paths, surfaces, panel.surface, panel.rect)
+            panels[rows, bounces] = index
+    for facet, (sheet, _) in _sheet_facets(room).items():
+        for index in sheet.panels:
+            surface = room.facets[facet].surface
+            uv = room.surfaces[surface].frame.to_plane(room.panels[index].corners)
+            rect = np.concatenate([uv.min(axis=0), uv.max(axis=0)])
+            rows, bounces = _spots_inside(room, paths, surfaces, surface, rect)
+            panels[rows, bounces] = index
+    return surfaces, openings, panels
+
+
+def _spots_inside(room: Room, paths: Paths, surfaces: Ints, surface: int, rect: Floats) -> tuple[Ints, Ints]:
+    """Rows and bounces whose spot lies in a rectangle of a surface."""
+    rows, bounces = np.nonzero(surfaces == surface)
+    uv = room.surfaces[surface].frame.to_plane(paths.points[rows, bounces + 1])
+    inside = ((uv >= rect[:2]) & (uv <= rect[2:])).all(axis=1)
+    return rows[inside], bounces[inside]
+
+
+def _sheet_facets(room: Room) -> dict[int, tuple[Sheet, bool]]:
+    """Facets of sheets: which sheet, and whether it is the front."""
+    return {
+        room.n_solid_facets + 2 * k + side: (sheet, side == 0)
+        for k, sheet in enumerate(room.sheets)
+        for side in (0, 1)
+    }
+
+
+def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Complexes:
+    """Pressure that all bounces of a path leave, (n_paths, n_bands, 24), without spreading and air.
+
+    At each bounce sqrt(1 - s) (R_wall K + sum over patches (R_patch - R_wall) K_patch), R = sqrt(1 - alpha)
+    for openings and bare surfaces, s of what the spot itself meets. K is 1 on a facet that ends in corners of
+    the room only. Panels that hang free reflect with the sum of R K, and let pass 1 + sum (T - 1) K.
+
+    Notes
+    -----
+    K: see `finite.weight`. Patches after the principle of Babinet.
+    """
+    _, openings, panels = bounce_surfaces(room, paths)
+    factor = np.ones((len(paths.order), *band_frequencies_hz().shape), np.complex128)
+    images, receivers = path_ends(room, paths)
+    sheets = _sheet_facets(room)
+    for facet in np.unique(paths.facets[paths.facets >= 0]).tolist():
+        rows, bounces = np.nonzero(paths.facets == facet)
+        ends = images[rows, bounces + 1], receivers[rows, bounces + 1]
+        surface = room.surfaces[room.facets[facet].surface]
+        scattering = np.repeat(surface.material.scattering[None], len(rows), axis=0)
+        if facet in sheets:
+            returned = _sheet_reflection(room, *sheets[facet], *ends)
+        else:
+            returned = wall_reflection(room, reflectors, facet, *ends)
+            for opening in surface.openings:
+                met = openings[rows, bounces] == opening.index
+                scattering[met & (panels[rows, bounces] < 0)] = opening.material.scattering
+        returned = np.sqrt(1.0 - scattering)[:, :, None] * returned
+        if (np.diff(rows) > 0).all():
+            factor[rows] *= returned
+        else:  # a path that meets the facet several times
+            np.multiply.at(factor, rows, returned)
+    for sheet in room.sheets:
+        _pass_sheet(room, sheet, paths, images, receivers, factor)
+    return factor
+
+
+def wall_reflection(
+    room: Room, reflectors: Reflectors, facet: int, images: Floats, receivers: Floats
+) -> Complexes:
+    """Reflection factor of a facet with its openings and panels for some bounces, (n, n_bands, 24).
+
+    Parameters
+    ----------
+    room, reflectors : Room, Reflectors
+    facet : int
+        Index of a solid facet.
+    images, receivers : (n, 3) float
+        Source mirrored in the bounces up to this one, receiver in the later ones. [m]
+    """
+    index = room.facets[facet].surface
+    surface = room.surfaces[index]
+    wall = np.sqrt(1.0 - surface.material.absorption)[:, None]
+    returned = wall * _facet_weight(room, reflectors, facet, images, receivers)
+    for opening in surface.openings:
+        patch = reflectors.openings[opening.index]
+        differs = np.sqrt(1.0 - opening.material.absorption)[:, None] - wall
+        returned = returned + differs * _patch_weight(room, patch, images, receivers)
+        for other in reflectors.panels.values():
+            shared = shared_patch(room, patch, other)
+            if shared is not None:  # the panel covers this part of it
+                returned = returned - differs * _patch_weight(room, shared, images, receivers)
+    hung = [number for number, patch in reflectors.panels.items() if patch.surface == index]
+    panels = [(room.panels[number], reflectors.panels[number]) for number in hung]
+    for effect in panel_effects(room, panels, wall, images, receivers):
+        returned = returned + effect
+    return returned
+
+
+def panel_effects(
+    room: Room,
+    panels: Sequence[tuple[PlacedPanel, Patch]],
+    wall: Floats,
+    images: Floats,
+    receivers: Floats,
+) -> Iterator[Complexes]:
+    """What each panel before a surface changes of its reflection factor, (n, n_bands, 24) each.
+
+    Parameters
+    ----------
+    room : Room
+    panels : sequence of (PlacedPanel, Patch)
+        Panels, and their outlines on the surface; they need not be in the room yet.
+    wall : (n_bands, 1) float
+        Reflection factor of what they cover.
+    images, receivers : (n, 3) float
+        Source mirrored in the bounces up to this one, receiver in the later ones. [m]
+    """
+    alike: dict[tuple[object, ...], Complexes] = {}
+    for panel, patch in panels:
+        key = (panel.build, round(panel.gap_m, 9), *panel.normal)
+        if key not in alike:
+            cosine = incidence_cosines(panel.normal, images, receivers)
+            alike[key] = patch_reflection(panel, cosine, room.medium, wall) - wall
+        yield alike[key] * _patch_weight(room, patch, images, receivers)
+
+
+def shared_patch(room: Room, a: Patch, b: Patch) -> Patch | None:
+    """The part that two patches of one surface share; None where there is none."""
+    low, high = np.maximum(a.rect[:2], b.rect[:2]), np.minimum(a.rect[2:], b.rect[2:])
+    if a.surface != b.surface or not (high > low).all():
+        return None
+    return place_patch(room, a.surface, np.concatenate([low, high]))
+
+
+def incidence_cosines(normal: Floats, images: Floats, receivers: Floats) -> Floats:
+    """Cosines of the angles at which lines (n, 3) to (n, 3) meet a plane, (n,)."""
+    way = receivers - images
+    cosines: Floats = np.minimum(np.abs(way @ normal) / np.linalg.norm(way, axis=1), 1.0)
+    return cosines
+
+
+def _sheet_reflection(
+    room: Room, sheet: Sheet, is_front: bool, images: Floats, receivers: Floats
+) -> Complexes:
+    """What the panels of a sheet send back from one side, (n, n_bands, 24)."""
+    members = [room.panels[k] for k in sheet.panels]
+    cosine = incidence_cosines(members[0].normal, images, receivers)
+    faces = [panel.corners if is_front else panel.back[::-1] for panel in members]
+    reflected = face_reflection(members[0].build, is_front, cosine, room.medium)
+    return hung_reflection(
+        [reflected] * len(faces), [outline_weight(room, face, images, receivers) for face in faces]
+    )
+
+
+def _pass_sheet(
+    room: Room, sheet: Sheet, paths: Paths, images: Floats, receivers: Floats, factor: Complexes
+) -> None:
+    """Multiply `factor` (n_paths, n_bands, 24) by what a sheet lets through of every leg that crosses it."""
+    members = [room.panels[k] for k in sheet.panels]
+    first = members[0]
+    middle = first.centre - 0.5 * first.thickness_m * first.normal
+    heights = (paths.points - middle) @ first.normal
+    rows, legs = np.nonzero(heights[:, :-1] * heights[:, 1:] < 0.0)
+    if len(rows) == 0:
+        return
+    ends = images[rows, legs], receivers[rows, legs]
+    passed = passed_pressure(first.build, incidence_cosines(first.normal, *ends), room.medium)
+    from_front = heights[rows, legs] > 0.0
+    weights = []
+    for panel in members:
+        outline = 0.5 * (panel.corners + panel.back)
+        each = np.empty(passed.shape, np.complex128)
+        # Anticlockwise as seen by the receiver, who is on the side the sound leaves to.
+        for side, loop in ((from_front, outline[::-1]), (~from_front, outline)):
+            each[side] = outline_weight(room, loop, ends[0][side], ends[1][side])
+        weights.append(each)
+    np.multiply.at(factor, rows, hung_transmission([passed] * len(members), weights))
+
+
+def outline_weight(room: Room, outline: Floats, images: Floats, receivers: Floats) -> Complexes:
+    """Weight K of a free outline (n_corners, 3) between pairs of points, (n, n_bands, 24)."""
+    return weight(
+        outline, images, receivers, band_frequencies_hz(), speed_of_sound_m_s=room.speed_of_sound_m_s
+    )
+
+
+def _patch_weight(room: Room, patch: Patch, images: Floats, receivers: Floats) -> Complexes:
+    return _weight(room, patch.corners, patch.open_edges, images, receivers)
+
+
+def _facet_weight(
+    room: Room, reflectors: Reflectors, facet: int, images: Floats, receivers: Floats
+) -> Complexes:
+    is_open = reflectors.open_edges[facet]
+    if not is_open.any():
+        return np.ones((len(images), 1, 1), np.complex128)
+    loops = [room.facets[facet].outline, *room.facets[facet].holes]
+    return _weight(room, loops, is_open, images, receivers)
+
+
+def _weight(
+    room: Room, loops: Floats | list[Floats], is_open: Bools, images: Floats, receivers: Floats
+) -> Complexes:
+    return open_edges_weight(
+        loops,
+        is_open,
+        images,
+        receivers,
+        band_frequencies_hz(),
+        speed_of_sound_m_s=room.speed_of_sound_m_s,
+        tolerance_m=room.tolerance_m,
+    )
+
+
+def path_ends(room: Room, paths: Paths) -> tuple[Floats, Floats]:
+    """Source mirrored in i bounces, listener in the later ones; both (n_paths, up_to_order + 1, 3)."""
+    normals, offsets = room.facet_arrays.normals, room.facet_arrays.offsets
+    n_paths, up_to_order = paths.facets.shape
+    images = np.empty((n_paths, up_to_order + 1, 3))
+    receivers = np.empty((n_paths, up_to_order + 1, 3))
+    images[:, 0], receivers[:, -1] = paths.source, paths.listener
+    for bounce in range(up_to_order):
+        facet = paths.facets[:, bounce]
+        images[:, bounce + 1] = _mirrored(images[:, bounce], normals[facet], offsets[facet])
+    for bounce in range(up_to_order - 1, -1, -1):
+        facet, later = paths.facets[:, bounce], receivers[:, bounce + 1]
+        behind = _mirrored(later, normals[facet], offsets[facet])
+        receivers[:, bounce] = np.where((paths.order > bounce)[:, None], behind, later)
+    return images, receivers
+
+
+def _mirrored(points: Floats, normals: Floats, offsets: Floats) -> Floats:
+    heights = np.sum(points * normals, axis=1) - offsets
+    mirrored: Floats = points - 2.0 * heights[:, None] * normals
+    return mirrored

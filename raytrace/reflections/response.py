@@ -1,0 +1,174 @@
+"""What a measurement at the seat would show of direct sound and reflections."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.acoustics import band_frequencies_hz
+from raytrace.reflections.arrivals import Arrivals, Heard, decibels
+from raytrace.scene import Scene
+
+Floats = NDArray[np.float64]
+
+SAMPLE_RATE_HZ = 96_000
+RESPONSE_HZ = (200.0, 8000.0)
+SMOOTHING_OCTAVES = 1.0 / 12.0
+LINE_STEP_HZ = 5.0  # a comb of 30 ms repeats every 33 Hz
+DRAWN_FROM_DB = -15.0  # a reflection this strong makes a comb 3 dB deep
+AT_ONCE = 64  # arrivals whose pressure is worked out together
+RECORD_S = 0.064  # twice the usual 30 ms window: what wraps round falls behind it
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Energy-time curve of one speaker at one seat.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    time_s : (n,) float
+        After the direct sound, from 1 ms before it.
+    level_db : (n,) float
+        0 dB = peak of the direct sound.
+    """
+
+    speaker: int
+    seat: int
+    time_s: Floats
+    level_db: Floats
+
+
+def energy_time_curves(scene: Scene, arrivals: Arrivals, *, until_s: float = 0.030) -> tuple[Curve, ...]:
+    """Energy-time curves at the ears in the limit's band, one per speaker and seat.
+
+    Near misses count: what a measurement picks up does not end sharply at an edge.
+    The envelope of the analytic pulse response, band-limited with half-octave raised-cosine edges
+    (band-limiting and envelope: common practice of time-domain measurement, from memory: Heyser).
+    """
+    record_s = max(RECORD_S, 2.0 * until_s)
+    return tuple(_curve(scene, *pair, until_s, record_s) for pair in _at_ears(arrivals))
+
+
+def energy_time_curve(scene: Scene, heard: Heard, missed: Heard, *, until_s: float) -> Curve:
+    """One of them, from what the ears hear and its near misses."""
+    return _curve(scene, heard, missed, until_s, max(RECORD_S, 2.0 * until_s))
+
+
+def _at_ears(arrivals: Arrivals) -> list[tuple[Heard, Heard]]:
+    """What the ears hear of each speaker at each seat, and its near misses."""
+    assert arrivals.near_misses is not None
+    heard, missed = (
+        [h for h in table.heard if h.zone_point == 0] for table in (arrivals, arrivals.near_misses)
+    )
+    return list(zip(heard, missed, strict=True))
+
+
+def _curve(scene: Scene, heard: Heard, missed: Heard, until_s: float, record_s: float) -> Curve:
+    n = round(record_s * SAMPLE_RATE_HZ)
+    frequency_hz: Floats = np.fft.fftfreq(n, 1.0 / SAMPLE_RATE_HZ).astype(np.float64)
+    window = _band_window(np.maximum(frequency_hz, 0.0), scene.limits.from_hz, scene.limits.to_hz)
+    lines = np.flatnonzero(window)
+    spectrum = np.zeros(n, np.complex128)
+    spectrum[lines] = transfer(heard, missed, frequency_hz[lines]) * window[lines]
+    lead = round(0.001 * SAMPLE_RATE_HZ)
+    envelope = np.roll(np.abs(np.fft.ifft(spectrum)), lead)
+    direct_peak = np.sum(window) / n
+    shown = slice(0, lead + round(until_s * SAMPLE_RATE_HZ) + 1)
+    time_s = (np.arange(n) - lead) / SAMPLE_RATE_HZ
+    return Curve(heard.speaker, heard.seat, time_s[shown], decibels((envelope[shown] / direct_peak) ** 2))
+
+
+def transfer(heard: Heard, missed: Heard, frequency_hz: Floats) -> NDArray[np.complex128]:
+    """Pressure at the seat re direct at many frequencies, (n_frequencies,): direct, arrivals, near misses.
+
+    Each arrival's pressure is known at 24 frequencies per octave; between them magnitude and phase are
+    carried on linearly over the logarithm of frequency.
+    """
+    known, wanted = np.log(band_frequencies_hz().ravel()), np.log(frequency_hz)
+    below = np.clip(np.searchsorted(known, wanted) - 1, 0, len(known) - 2)
+    share = np.clip((wanted - known[below]) / np.diff(known)[below], 0.0, 1.0)
+    total = np.full(len(frequency_hz), 1.0 if heard.paths.direct_visible else 0.0, np.complex128)
+    pressure = np.concatenate([heard.pressure, missed.pressure]).reshape(-1, len(known))
+    delay_s = np.concatenate([heard.delay_s, missed.delay_s])
+    for start in range(0, len(delay_s), AT_ONCE):
+        rows = slice(start, start + AT_ONCE)
+        magnitude, phase = (
+            values[:, below] + share * (values[:, below + 1] - values[:, below])
+            for values in (np.abs(pressure[rows]), np.unwrap(np.angle(pressure[rows]), axis=1))
+        )
+        turned = phase - 2.0 * np.pi * delay_s[rows, None] * frequency_hz
+        total += np.sum(magnitude * np.exp(1j * turned), axis=0)
+    return total
+
+
+def _band_window(frequency_hz: Floats, from_hz: float, to_hz: float) -> Floats:
+    """1 inside the band, raised-cosine edges a half-octave wide centred on its ends (in energy)."""
+    octaves = np.log2(np.maximum(frequency_hz, 1e-6))
+    rise = np.clip((octaves - np.log2(from_hz)) / 0.5 + 0.5, 0.0, 1.0)
+    fall = np.clip((np.log2(to_hz) - octaves) / 0.5 + 0.5, 0.0, 1.0)
+    window: Floats = np.sin(0.5 * np.pi * rise) * np.sin(0.5 * np.pi * fall)
+    return np.where(frequency_hz > 0.0, window, 0.0)
+
+
+@dataclass(frozen=True)
+class EarlyResponse:
+    """Level over frequency at one seat of one speaker's direct sound and reflections together.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    frequency_hz : (n,) float
+        200 Hz to 8 kHz, 48 to the octave.
+    level_db : (n,) float
+        Re the direct sound alone, averaged in energy over a twelfth of an octave.
+    strongest : int
+        Row of `Arrivals` that comes in strongest within the limit's window, -1 without one.
+    dips_hz : (n,) float
+        Where that arrival alone would cancel direct sound, as far as the averaging lets it be seen; empty
+        where the arrival is too weak to draw a comb or the direct sound is hidden.
+    """
+
+    speaker: int
+    seat: int
+    frequency_hz: Floats
+    level_db: Floats
+    strongest: int
+    dips_hz: Floats
+
+
+def early_responses(arrivals: Arrivals) -> tuple[EarlyResponse, ...]:
+    """Combs that the early reflections draw into the direct sound at the ears, one per speaker and seat.
+
+    The complex sum of direct sound, all arrivals found and near misses, so below about 1 / (the last
+    arrival's delay) and where the room's later sound rules it tells nothing.
+    """
+    n_steps = 48 * np.log2(RESPONSE_HZ[1] / RESPONSE_HZ[0])
+    centres = RESPONSE_HZ[0] * 2.0 ** (np.arange(int(n_steps) + 1) / 48.0)
+    edge = 2.0 ** (SMOOTHING_OCTAVES / 2.0)
+    lines = np.arange(centres[0] / edge, centres[-1] * edge + LINE_STEP_HZ, LINE_STEP_HZ)
+    first = np.searchsorted(lines, centres / edge)
+    last = np.maximum(np.searchsorted(lines, centres * edge), first + 1)
+    responses = []
+    for heard, missed in _at_ears(arrivals):
+        energy = np.concatenate([[0.0], np.cumsum(np.abs(transfer(heard, missed, lines)) ** 2)])
+        mean = (energy[last] - energy[first]) / (last - first)
+        rows = arrivals.at(heard.speaker, heard.seat)
+        rows = rows[arrivals.delay_s[rows] <= arrivals.reach.early_s]
+        strongest = int(rows[np.argmax(arrivals.band_level_db[rows])]) if rows.size else -1
+        dips_hz = _dips_hz(arrivals, strongest) if heard.paths.direct_visible else np.zeros(0)
+        responses.append(
+            EarlyResponse(heard.speaker, heard.seat, centres, decibels(mean), strongest, dips_hz)
+        )
+    return tuple(responses)
+
+
+def _dips_hz(arrivals: Arrivals, row: int) -> Floats:
+    """Dips (2n + 1)/(2t) of the comb that one arrival draws (textbook), those the averaging leaves apart."""
+    if row < 0 or arrivals.band_level_db[row] < DRAWN_FROM_DB or arrivals.delay_s[row] <= 0.0:
+        return np.zeros(0)
+    n_apart = int(1.0 / (2.0**SMOOTHING_OCTAVES - 1.0))
+    dips_hz = (np.arange(n_apart) + 0.5) / float(arrivals.delay_s[row])
+    return np.asarray(dips_hz[(dips_hz >= RESPONSE_HZ[0]) & (dips_hz <= RESPONSE_HZ[1])], np.float64)

@@ -1,0 +1,57 @@
+"""Scene -> Room: flat faces, set-out frames, panels in it; first hits and sight lines. Hides tolerances."""
+
+from raytrace.room.buildstack import CLOTH_KG_M2, facing_note, stack_of
+from raytrace.room.clearances import (
+    TOUCH_M,
+    Site,
+    Solid,
+    may_drill,
+    overlap_m,
+    panel_solid,
+    prism,
+    why_no_body,
+    why_not,
+)
+from raytrace.room.facets import facet_distance_m
+from raytrace.room.panels import PlacedPanel, Sheet, place_panels
+from raytrace.room.panelsound import face_reflection, passed_pressure, patch_reflection
+from raytrace.room.polygons import ROOM
+from raytrace.room.rays import SLACK
+from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
+from raytrace.room.setout import LEVEL_COSINE, Frame
+from raytrace.room.surface_materials import cover_areas_m2, surface_covers
+from raytrace.room.surfaces import Surface
+
+__all__ = [
+    "CLOTH_KG_M2",
+    "LEVEL_COSINE",
+    "ROOM",
+    "SLACK",
+    "TOUCH_M",
+    "Frame",
+    "PlacedPanel",
+    "Room",
+    "Sheet",
+    "Shell",
+    "Site",
+    "Solid",
+    "Surface",
+    "build_room",
+    "build_shell",
+    "check_places",
+    "cover_areas_m2",
+    "face_reflection",
+    "facet_distance_m",
+    "facing_note",
+    "may_drill",
+    "overlap_m",
+    "panel_solid",
+    "passed_pressure",
+    "patch_reflection",
+    "place_panels",
+    "prism",
+    "stack_of",
+    "surface_covers",
+    "why_no_body",
+    "why_not",
+]

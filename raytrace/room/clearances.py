@@ -1,0 +1,352 @@
+"""Whether a panel may be where a scene puts it: refused with the reason where it may not."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.room.facets import Facet, turns_around
+from raytrace.room.fitting import millimetres, refuse_overhang
+from raytrace.room.panels import PlacedPanel
+from raytrace.room.polygons import ROOM
+from raytrace.room.surfaces import PlacedOpening, Surface
+from raytrace.scene import KeepOut, KeyPath, Scene
+
+Floats = NDArray[np.float64]
+
+TOUCH_M = 0.0005  # half a millimetre: what people round to when they write a length down
+HEAD_ROOM_M = 2.0  # common practice, no source
+_DOOR_WAY_M = 0.9  # what a person with something to carry needs before a door; common practice, no source
+_ON_FLOOR_M = 0.020  # thinner than anything that stands
+_ROUND = np.radians(np.arange(11.25, 360.0, 22.5))
+_QUARTER = np.radians(np.arange(0.0, 91.0, 15.0))
+
+
+@dataclass(frozen=True)
+class Solid:
+    """A convex body: its corners (n, 3) [m] and the directions of its edges (m, 3)."""
+
+    corners: Floats
+    edges: Floats
+
+
+def prism(outline: Floats, along: Floats) -> Solid:
+    """The body between a flat convex outline (n, 3) and the same one moved by `along` (3,). [m]"""
+    sides = np.roll(outline, -1, axis=0) - outline
+    # The other two sides of a parallelogram say nothing new.
+    sides = sides[:2] if len(sides) == 4 and np.abs(sides[0] + sides[2]).max() < 1e-12 else sides
+    edges = np.vstack([sides, along])
+    return Solid(np.vstack([outline, outline + along]), edges[np.linalg.norm(edges, axis=1) > 0.0])
+
+
+def overlap_m(a: Solid, b: Solid) -> float:
+    """By how much one convex body must be moved to leave another; negative or 0 where they are apart. [m]
+
+    Notes
+    -----
+    Two convex bodies are apart exactly if their shadows are apart along the normal of a face of one of
+    them or along the product of two of their edges (separating axes; textbook).
+    """
+    boxes = np.minimum(
+        a.corners.max(axis=0) - b.corners.min(axis=0), b.corners.max(axis=0) - a.corners.min(axis=0)
+    )
+    if boxes.min() <= 0.0:
+        return float(boxes.min())
+    pairs = [(a.edges, a.edges), (b.edges, b.edges), (a.edges, b.edges)]
+    axes = np.concatenate([_products(p, q) for p, q in pairs])
+    length = np.linalg.norm(axes, axis=1)
+    axes = axes[length > 1e-9] / length[length > 1e-9, None]
+    shadow_a, shadow_b = a.corners @ axes.T, b.corners @ axes.T
+    apart = np.minimum(
+        shadow_a.max(axis=0) - shadow_b.min(axis=0), shadow_b.max(axis=0) - shadow_a.min(axis=0)
+    )
+    return float(apart.min())
+
+
+def _products(p: Floats, q: Floats) -> Floats:
+    """Vector products of each of some vectors (n, 3) with each of others (m, 3), (n m, 3)."""
+    x, y, z = p.T[:, :, None]
+    u, v, w = q.T[:, None, :]
+    return np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=-1).reshape(-1, 3)
+
+
+def panel_solid(panel: PlacedPanel) -> Solid:
+    """A panel as a body."""
+    return prism(panel.corners, -panel.thickness_m * panel.normal)
+
+
+@dataclass(frozen=True)
+class Site:
+    """What a panel must keep clear of.
+
+    Attributes
+    ----------
+    scene : Scene
+    surfaces, facets, openings
+        Of the room and its objects.
+    skins : dict
+        Triangles (n, 3, 3) of the room and of each object, by owner. [m]
+    """
+
+    scene: Scene
+    surfaces: Sequence[Surface]
+    facets: Sequence[Facet]
+    openings: Sequence[PlacedOpening]
+    skins: dict[str, Floats]
+
+
+def check_clearances(site: Site, panels: Sequence[PlacedPanel]) -> None:
+    """Refuse the first panel that is not where it may be.
+
+    Raises
+    ------
+    SceneError
+        That says what is in the way and by how much.
+    """
+    for index, panel in enumerate(panels):
+        reason = why_not(site, panel, panels[:index])
+        if reason is not None:
+            raise site.scene.error(place_key(site.scene, panel), f'"{panel.name}" {reason}')
+
+
+def place_key(scene: Scene, panel: PlacedPanel) -> KeyPath:
+    """The key that says where a panel is."""
+    if panel.kind == "cloud":
+        cloud = scene.clouds[int(panel.key[1])]
+        if cloud.panels:
+            return (*panel.key, "panels", int(panel.name.removeprefix(cloud.name)) - 1, "centre")
+    return (*panel.key, "at" if panel.kind == "stand" else "centre")
+
+
+def why_not(site: Site, panel: PlacedPanel, others: Iterable[PlacedPanel]) -> str | None:
+    """Why a panel may not be where it is, as the rest of a sentence; None where nothing speaks against it.
+
+    Parameters
+    ----------
+    site : Site
+    panel : PlacedPanel
+    others : iterable of PlacedPanel
+        Panels that are there already.
+
+    Raises
+    ------
+    SceneError
+        For a panel on a surface that reaches past its edge.
+    """
+    solid = panel_solid(panel)
+    if panel.kind == "surface" and panel.surface is not None:
+        surface = site.surfaces[panel.surface]
+        refuse_overhang(site.scene, place_key(site.scene, panel), panel.rect, surface, site.facets)
+    return (
+        _not_drilled(site, panel)
+        or _over_opening(site, panel)
+        or _in_swing(site, solid)
+        or _over_keep_out(site, panel, solid)
+        or _into_something(site, solid)
+        or _into_panel(solid, others)
+        or _low_head_room(site, panel)
+        or _around_someone(site, panel)
+    )
+
+
+def why_no_body(site: Site, solid: Solid, others: Iterable[PlacedPanel]) -> str | None:
+    """Why something that belongs to a panel, its feet say, may not be where it is; None where it may."""
+    return (
+        _in_swing(site, solid)
+        or _in_kept_free(site, solid, site.scene.keep_outs)
+        or _into_something(site, solid)
+        or _into_panel(solid, others)
+    )
+
+
+def may_drill(scene: Scene, surface: Surface) -> bool:
+    """Whether a surface may be drilled: a floor needs no holes."""
+    drilling = scene.job.drilling
+    if drilling is None or isinstance(drilling, bool):
+        return drilling is not False or surface.frame.n[2] > 0.9
+    return surface.name in drilling or surface.owner in drilling or surface.frame.n[2] > 0.9
+
+
+def _not_drilled(site: Site, panel: PlacedPanel) -> str | None:
+    if panel.kind == "stand" or panel.surface is None:
+        return None
+    surfaces = [site.surfaces[panel.surface]]
+    if panel.kind == "corner":
+        other = site.scene.panels[int(panel.key[1])].across_corner
+        surfaces += [surface for surface in site.surfaces if surface.name == other]
+    if any(may_drill(site.scene, surface) for surface in surfaces):
+        return None
+    return (
+        f'needs fixings in "{surfaces[0].name}", which may not be drilled (job.drilling): '
+        "use [[stands]] there, standing or leaning"
+    )
+
+
+def _shared_m(a: Floats, b: Floats) -> Floats:
+    """Width and height of what two rectangles (4,) share; negative where they do not. [m]"""
+    shared: Floats = np.minimum(a[2:], b[2:]) - np.maximum(a[:2], b[:2])
+    return shared
+
+
+def _over_opening(site: Site, panel: PlacedPanel) -> str | None:
+    for opening in site.openings:
+        if opening.kind == "cover" or panel.surface != opening.surface:
+            continue
+        shared = _shared_m(panel.rect, opening.rect)
+        in_the_way = opening.kind == "door" and panel.gap_m < _DOOR_WAY_M
+        if (shared > TOUCH_M).all() and (panel.kind != "stand" or in_the_way):
+            size = f"{millimetres(shared[0])} x {millimetres(shared[1])}"
+            return f'covers {size} of the {opening.kind} "{opening.name}"'
+    return None
+
+
+def _in_swing(site: Site, solid: Solid) -> str | None:
+    for opening in site.openings:
+        swing = site.scene.openings[opening.index].swing
+        if swing is None:
+            continue
+        frame = site.surfaces[opening.surface].frame
+        u0, v0, u1, v1 = opening.rect
+        hinge, leaf = (u0, u1 - u0) if swing.hinge == "left" else (u1, u0 - u1)
+        sector = [(hinge, v0, 0.0)]
+        sector += [(hinge + leaf * np.cos(q), v0, swing.out * np.sin(q)) for q in _QUARTER]
+        outline = np.array([frame.to_room(np.array([u, v])) + out * frame.n for u, v, out in sector])
+        reach_m = overlap_m(solid, prism(outline, (v1 - v0) * frame.v))
+        if reach_m > TOUCH_M:
+            return f'stands {millimetres(reach_m)} in the way of the leaf of "{opening.name}"'
+    return None
+
+
+def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> str | None:
+    own = None if panel.surface is None or panel.kind == "stand" else site.surfaces[panel.surface]
+    for keep_out in site.scene.keep_outs:
+        if own is None or keep_out.surface != own.name:
+            reason = _in_kept_free(site, solid, [keep_out])
+            if reason is not None:
+                return reason
+            continue
+        # Whatever hangs under it covers it, however far below.
+        outline = _outline(keep_out)
+        on_plane = np.column_stack([own.frame.to_plane(panel.corners), np.zeros(4)])
+        flat = np.column_stack([outline, np.zeros(len(outline))])
+        up = np.array([0.0, 0.0, 1.0])
+        reach_m = overlap_m(prism(on_plane, up), prism(flat, up))
+        if reach_m > TOUCH_M:
+            return _kept_free(keep_out, reach_m)
+    return None
+
+
+def _in_kept_free(site: Site, solid: Solid, keep_outs: Iterable[KeepOut]) -> str | None:
+    for keep_out in keep_outs:
+        frame = next(surface.frame for surface in site.surfaces if surface.name == keep_out.surface)
+        # A floor that is kept free is free of what stands on it, whatever depth was given.
+        depth_m = max(keep_out.depth, _ON_FLOOR_M) if frame.n[2] > 0.9 else keep_out.depth
+        reach_m = overlap_m(solid, prism(frame.to_room(_outline(keep_out)), depth_m * frame.n))
+        if reach_m > TOUCH_M:
+            return _kept_free(keep_out, reach_m)
+    return None
+
+
+def _kept_free(keep_out: KeepOut, reach_m: float) -> str:
+    why = f" ({keep_out.reason})" if keep_out.reason else ""
+    return f'reaches {millimetres(reach_m)} into what is kept free for "{keep_out.name}"{why}'
+
+
+def _outline(keep_out: KeepOut) -> Floats:
+    """What is kept free on its surface, (n, 2): discs as the sixteen-sided figure round them. [m]"""
+    if keep_out.at is not None and keep_out.size is not None:
+        (u, v), (w, h) = keep_out.at, keep_out.size
+        return np.array([(u, v), (u + w, v), (u + w, v + h), (u, v + h)])
+    assert keep_out.centre is not None
+    assert keep_out.radius is not None
+    reach_m = keep_out.radius / np.cos(np.pi / len(_ROUND))
+    disc: Floats = np.array(keep_out.centre) + reach_m * np.column_stack([np.cos(_ROUND), np.sin(_ROUND)])
+    return disc
+
+
+def _into_something(site: Site, solid: Solid) -> str | None:
+    """Walls and objects that a panel runs into."""
+    low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
+    for owner, skin in site.skins.items():
+        if owner != ROOM and ((skin.max(axis=(0, 1)) <= low) | (skin.min(axis=(0, 1)) >= high)).any():
+            continue
+        near = ((skin.max(axis=1) > low) & (skin.min(axis=1) < high)).all(axis=1)
+        reach_m = max((overlap_m(solid, _triangle(corners)) for corners in skin[near]), default=0.0)
+        turns = abs(turns_around(solid.corners.mean(axis=0)[None], skin)[0])
+        if owner == ROOM and (reach_m > TOUCH_M or turns < 0.5):
+            return f"reaches {_wall_hit(site, solid)}"
+        if owner != ROOM and (reach_m > TOUCH_M or turns > 0.5):
+            return f'runs into "{owner}"' + (f" by {millimetres(reach_m)}" if turns < 0.5 else "")
+    return None
+
+
+def _triangle(corners: Floats) -> Solid:
+    return Solid(corners, np.roll(corners, -1, axis=0) - corners)
+
+
+def _wall_hit(site: Site, solid: Solid) -> str:
+    """Which surface of the room a panel goes through deepest, and by how much."""
+    through = []
+    for surface in site.surfaces:
+        if surface.owner == ROOM:
+            heights = (solid.corners - surface.frame.origin) @ surface.frame.n
+            past_m = -float(heights.min())
+            if past_m > TOUCH_M and heights.max() > 0.0:
+                through.append((past_m, surface.name))
+    if not through:
+        return "out of the room"
+    past_m, name = min(through)
+    return f'{millimetres(past_m)} into "{name}"'
+
+
+def _into_panel(solid: Solid, others: Iterable[PlacedPanel]) -> str | None:
+    for other in others:
+        reach_m = overlap_m(solid, panel_solid(other))
+        if reach_m > TOUCH_M:
+            return f'overlaps "{other.name}" by {millimetres(reach_m)}'
+    return None
+
+
+def _low_head_room(site: Site, panel: PlacedPanel) -> str | None:
+    """A cloud too low to walk under, unless an object stands below or the ceiling itself is that low."""
+    if panel.kind != "cloud" or panel.surface is None:
+        return None
+    floor_m = float(site.skins[ROOM][..., 2].min())
+    lowest = panel.corners[np.argmin(panel.corners[:, 2])]
+    frame = site.surfaces[panel.surface].frame
+    ceiling_m = lowest[2] - float((lowest - frame.origin) @ frame.n) / float(frame.n[2])
+    head_room_m = float(lowest[2]) - floor_m
+    if (
+        head_room_m >= HEAD_ROOM_M - TOUCH_M
+        or ceiling_m - floor_m < HEAD_ROOM_M
+        or _is_over_object(site, panel)
+    ):
+        return None
+    return (
+        f"leaves {millimetres(head_room_m)} of head room; {millimetres(HEAD_ROOM_M)} are kept except over "
+        "a desk or another object"
+    )
+
+
+def _is_over_object(site: Site, panel: PlacedPanel) -> bool:
+    x, y, z = panel.centre
+    for owner, skin in site.skins.items():
+        if owner != ROOM:
+            low, high = skin.min(axis=(0, 1)), skin.max(axis=(0, 1))
+            if low[0] <= x <= high[0] and low[1] <= y <= high[1] and high[2] <= z:
+                return True
+    return False
+
+
+def _around_someone(site: Site, panel: PlacedPanel) -> str | None:
+    placed = [(f'the speaker "{s.name}"', s.position) for s in site.scene.speakers]
+    placed += [(f'the ears of the seat "{s.name}"', s.ears) for s in site.scene.seats]
+    away = -panel.normal
+    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
+    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
+    for what, position in placed:
+        x, y, z = np.array([right, up, away]) @ (np.array(position) - panel.corners[0])
+        if 0.0 < x < panel.width_m and 0.0 < y < panel.height_m and 0.0 < z < panel.thickness_m:
+            return f"holds {what}"
+    return None

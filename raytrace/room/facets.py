@@ -1,0 +1,98 @@
+"""Flat pieces with their planes, and the same as arrays for the kernels."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.room.polygons import locate, plane_axes
+
+if TYPE_CHECKING:
+    from raytrace.kernels.facets import FacetArrays
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Facet:
+    """One connected flat piece of a surface.
+
+    Attributes
+    ----------
+    surface : int
+        Index of the surface it belongs to.
+    outline : (n, 3) float
+        Corners, anticlockwise as seen from the air. [m]
+    holes : tuple of (k, 3) float
+        Outlines of holes, clockwise as seen from the air. [m]
+    normal : (3,) float
+        Unit normal into the air, the same for all pieces of a surface.
+    offset : float
+        normal . x of its points. [m]
+    """
+
+    surface: int
+    outline: Floats
+    holes: tuple[Floats, ...]
+    normal: Floats
+    offset: float
+
+
+def facet_arrays(facets: Sequence[Facet]) -> "FacetArrays":
+    """The arrays of some facets."""
+    from raytrace.kernels.facets import FacetArrays
+
+    loops = [loop for facet in facets for loop in (facet.outline, *facet.holes)]
+    n_loops = [1 + len(facet.holes) for facet in facets]
+    normals = np.array([facet.normal for facet in facets])
+    return FacetArrays(
+        normals=normals,
+        offsets=np.array([facet.offset for facet in facets]),
+        points=np.ascontiguousarray(np.concatenate(loops)),
+        loop_start=np.cumsum([0, *(len(loop) for loop in loops)], dtype=np.int64),
+        loop_facet=np.repeat(np.arange(len(facets)), n_loops),
+        facet_loops=np.cumsum([0, *n_loops], dtype=np.int64),
+        axis=np.argmax(np.abs(normals), axis=1).astype(np.int64),
+        low=np.array([facet.outline.min(axis=0) for facet in facets]),
+        high=np.array([facet.outline.max(axis=0) for facet in facets]),
+    )
+
+
+def turns_around(points: Floats, triangles: Floats) -> Floats:
+    """How many times triangles surround points: +-1 inside a closed skin, 0 outside. (n,)
+
+    Parameters
+    ----------
+    points : (n, 3) float
+        [m]
+    triangles : (n_triangles, 3, 3) float
+        Skin, all seen anticlockwise from one side. [m]
+
+    Notes
+    -----
+    Sum of solid angles; A. van Oosterom, J. Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125 (from
+    memory). A small hole in the skin changes the sum by its own solid angle only.
+    """
+    a, b, c = np.moveaxis(triangles[None] - points[:, None, None], 2, 0)
+    la, lb, lc = (np.linalg.norm(edge, axis=-1) for edge in (a, b, c))
+    above = np.sum(a * np.cross(b, c), axis=-1)
+    below = la * lb * lc + np.sum(a * b, -1) * lc + np.sum(b * c, -1) * la + np.sum(c * a, -1) * lb
+    turns: Floats = np.arctan2(above, below).sum(axis=1) / (2 * np.pi)
+    return turns
+
+
+def facet_distance_m(point: Floats, facet: Facet) -> float:
+    """Distance of a point (3,) from the nearest point of a facet. [m]"""
+    axes = list(plane_axes(facet.normal))
+    loops = [facet.outline, *facet.holes]
+    height = float(facet.normal @ point - facet.offset)
+    foot = point - height * facet.normal
+    if locate(foot[None, axes], [loop[:, axes] for loop in loops], 0.0)[0] >= 0:
+        return abs(height)
+    start = np.concatenate(loops)
+    edge = np.concatenate([np.roll(loop, -1, axis=0) for loop in loops]) - start
+    along = np.clip(np.sum((point - start) * edge, -1) / np.sum(edge * edge, -1), 0.0, 1.0)
+    return float(np.linalg.norm(point - start - along[:, None] * edge, axis=1).min())

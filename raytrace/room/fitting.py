@@ -1,0 +1,160 @@
+"""Whether what a scene puts into its room fits: openings on faces, ears and speakers in the air."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.room.facets import Facet, facet_distance_m, turns_around
+from raytrace.room.polygons import leaves_polygon, locate
+from raytrace.room.setout import LEVEL_COSINE
+from raytrace.room.surfaces import PlacedOpening, Surface
+from raytrace.scene import KeyPath, Scene, format_length
+
+Floats = NDArray[np.float64]
+
+_OVERHANG_M = 0.0005  # half a millimetre: what people round to when they write a length down
+
+
+def place_openings(
+    scene: Scene, surfaces: Sequence[Surface], facets: Sequence[Facet]
+) -> tuple[PlacedOpening, ...]:
+    """The openings of a scene on their surfaces.
+
+    Raises
+    ------
+    SceneError
+        If one leaves its surface or covers another.
+    """
+    names = [surface.name for surface in surfaces]
+    placed: list[PlacedOpening] = []
+    for index, opening in enumerate(scene.openings):
+        surface = names.index(opening.surface)
+        rect = np.array([*opening.at, opening.at[0] + opening.size[0], opening.at[1] + opening.size[1]])
+        refuse_overhang(scene, ("openings", index, "at"), rect, surfaces[surface], facets)
+        for other in placed:
+            low, high = np.maximum(rect[:2], other.rect[:2]), np.minimum(rect[2:], other.rect[2:])
+            shared = high - low
+            if other.surface == surface and (shared > _OVERHANG_M).all():
+                raise scene.error(
+                    ("openings", index, "at"),
+                    f'overlaps "{other.name}" by {millimetres(shared[0])} x {millimetres(shared[1])};'
+                    " every spot of a surface has one material",
+                )
+        material = scene.material(opening.material)
+        placed.append(PlacedOpening(opening.name, opening.kind, surface, rect, material, index))
+    return tuple(placed)
+
+
+def check_keep_outs(scene: Scene, surfaces: Sequence[Surface], facets: Sequence[Facet]) -> None:
+    """Refuse a keep-out that is not on its surface."""
+    by_name = {surface.name: surface for surface in surfaces}
+    for index, keep_out in enumerate(scene.keep_outs):
+        surface = by_name[keep_out.surface]
+        if keep_out.at is not None and keep_out.size is not None:
+            rect = np.array([*keep_out.at, *np.add(keep_out.at, keep_out.size)])
+            refuse_overhang(scene, ("keep_outs", index, "at"), rect, surface, facets)
+        elif keep_out.centre is not None:
+            # A clearance may reach past the edge; what it is kept around may not.
+            rect = np.array([*keep_out.centre, *keep_out.centre])
+            refuse_overhang(scene, ("keep_outs", index, "centre"), rect, surface, facets)
+
+
+def refuse_overhang(
+    scene: Scene, key: KeyPath, rect: Floats, surface: Surface, facets: Sequence[Facet]
+) -> None:
+    """Refuse a rectangle (u0, v0, u1, v1) [m], or a point where u0 = u1, that leaves its surface."""
+    corners = rect[[[0, 1], [2, 1], [2, 3], [0, 3]]]
+    pieces = [
+        [surface.frame.to_plane(loop) for loop in (facets[k].outline, *facets[k].holes)]
+        for k in surface.facets
+    ]
+    for loops in pieces:
+        if rect[0] == rect[2]:
+            fits = locate(corners[:1], loops, _OVERHANG_M)[0] >= 0
+        else:
+            fits = not leaves_polygon(corners, loops, _OVERHANG_M)
+        if fits:
+            return
+    raise scene.error(key, _overhang(corners, pieces, surface))
+
+
+def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surface) -> str:
+    """Which side of its surface a rectangle leaves, and by how much."""
+    (u0, v0), (u1, v1) = corners[0], corners[2]
+    outlines = np.concatenate([loops[0] for loops in pieces])
+    (low_u, low_v), (high_u, high_v) = outlines.min(axis=0), outlines.max(axis=0)
+    level = abs(surface.frame.n[2]) > LEVEL_COSINE
+    sides = (
+        ("the front side", "the back side", "the left side", "the right side")
+        if level
+        else ("the left edge", "the right edge", "the bottom edge", "the top edge")
+    )
+    along, up = (
+        ("from the front", "from the left") if level else ("from its left edge", "from its bottom edge")
+    )
+    size = f"it runs {low_u:.3f} to {high_u:.3f} m {along} and {low_v:.3f} to {high_v:.3f} m {up}"
+    past = dict(zip(sides, (low_u - u0, u1 - high_u, low_v - v0, v1 - high_v), strict=True))
+    side, most = max(past.items(), key=lambda item: item[1])
+    if most > _OVERHANG_M:
+        return f'reaches {millimetres(most)} past {side} of "{surface.name}"; {size}: check at and size'
+    return f'leaves the outline of "{surface.name}", whose edges are not all upright and level; {size}'
+
+
+def check_positions(
+    scene: Scene, skins: dict[str, Floats], surfaces: Sequence[Surface], facets: Sequence[Facet]
+) -> None:
+    """Refuse a speaker or a seat outside the room or inside an object.
+
+    Parameters
+    ----------
+    scene : Scene
+    skins : dict
+        Triangles (n, 3, 3) of the room and of each object, by owner. [m]
+    surfaces, facets : sequence of Surface, of Facet
+    """
+    bounds = np.array([skins["room"].min(axis=(0, 1)), skins["room"].max(axis=(0, 1))])
+    placed: list[tuple[KeyPath, tuple[float, float, float]]] = [
+        (("speakers", k, "position"), speaker.position) for k, speaker in enumerate(scene.speakers)
+    ]
+    placed += [(("seats", k, "ears"), seat.ears) for k, seat in enumerate(scene.seats)]
+    tolerance_m = 1e-9 * float(np.linalg.norm(bounds[1] - bounds[0]))
+    for key, position in placed:
+        point = np.array(position)
+        for owner, skin in skins.items():
+            inside = abs(turns_around(point[None], skin)[0]) > 0.5
+            distance_m, wall = _nearest_face(point, owner, surfaces, facets)
+            if distance_m <= tolerance_m:
+                raise scene.error(key, f'lies exactly on "{wall}"; it must stand in the air of the room')
+            if owner == "room" and not inside:
+                raise scene.error(
+                    key, f'{millimetres(distance_m)} outside the room, beyond "{wall}"; {_span(bounds)}'
+                )
+            if owner != "room" and inside:
+                raise scene.error(
+                    key, f'inside the object "{owner}", {millimetres(distance_m)} below its face "{wall}"'
+                )
+
+
+def _nearest_face(
+    point: Floats, owner: str, surfaces: Sequence[Surface], facets: Sequence[Facet]
+) -> tuple[float, str]:
+    """Distance to the nearest face of an owner, and its name; of equals the one it is farther behind."""
+    near = []
+    for facet in facets:
+        surface = surfaces[facet.surface]
+        if surface.owner == owner:
+            height = float(facet.normal @ point - facet.offset)
+            near.append((round(facet_distance_m(point, facet), 9), height, surface.name))
+    distance_m, _, name = min(near)
+    return distance_m, name
+
+
+def _span(bounds: Floats) -> str:
+    axes = (f"{axis} {low:.3f} to {high:.3f}" for axis, low, high in zip("xyz", *bounds, strict=True))
+    return f"the room spans {', '.join(axes)} m"
+
+
+def millimetres(metres: float) -> str:
+    """A length in millimetres, as messages say it."""
+    return format_length(float(metres))

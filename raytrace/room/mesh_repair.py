@@ -1,0 +1,408 @@
+"""Faces of a mesh -> flat pieces: coplanar faces of one name merged, corners shared, normals into the air."""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.room.meshfile import MeshError, MeshPolygon
+from raytrace.room.polygons import Loop, area_vector, join, plane_axes, triangulate, with_touching_corners
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+MOST_FACETS = 500
+_FLAT_M = 0.002  # faces this near to a plane belong to it
+_SAME_DIRECTION = math.cos(math.radians(1.0))
+_SLIVER_M = 0.005  # faces narrower than this have no direction of their own
+_SAME_CORNER_M = 1e-4
+_ON_EDGE_M = 5e-4
+_CURVED_DEG, _CURVED_STRIPS = 25.0, 6  # so many planes of a name that turn by less: a curve, drawn in pieces
+
+
+@dataclass(frozen=True)
+class FlatPiece:
+    """A connected flat piece: name, outline (n, 3) anticlockwise seen from the air, holes. [m]"""
+
+    name: str
+    outline: Floats
+    holes: tuple[Floats, ...]
+
+
+@dataclass(frozen=True)
+class Mended:
+    """Flat pieces of a mesh, and what was done to it."""
+
+    pieces: tuple[FlatPiece, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Mesh:
+    """Polygons as rows of shared corners; `faces[k]` is anticlockwise about `normals[k]`."""
+
+    corners: Floats
+    faces: list[Loop]
+    names: list[str]
+    vectors: Floats  # normal times area
+    lines: list[int]
+
+    @property
+    def areas(self) -> Floats:
+        areas: Floats = np.linalg.norm(self.vectors, axis=1)
+        return areas
+
+
+def flat_pieces(polygons: Sequence[MeshPolygon], *, air_inside: bool, number_all: bool = False) -> Mended:
+    """Merge the coplanar faces of each name and turn them towards the air.
+
+    Parameters
+    ----------
+    polygons : sequence of MeshPolygon
+    air_inside : bool
+        True for a room, False for an object.
+    number_all : bool
+        Number the faces of a name even where there is only one.
+
+    Returns
+    -------
+    Mended
+        A name that is not flat becomes "name 1", "name 2", ... by size.
+
+    Raises
+    ------
+    MeshError
+        If a face is bent by more than 2 mm, or more than 500 flat pieces remain.
+    """
+    notes: list[str] = []
+    mesh = _shared(polygons, notes)
+    planes = _planes(mesh)
+    planes = _towards_air(mesh, planes, air_inside, notes)
+    outlines = _outlines(mesh, planes)
+    n_pieces = sum(len(pieces) for pieces in outlines)
+    if n_pieces > MOST_FACETS:
+        raise MeshError(_scan_message(n_pieces))
+    corners = _onto_planes(mesh, planes, outlines, notes)
+    _report_open_edges(corners, outlines, notes)
+    names = _plane_names(mesh, planes, notes, number_all=number_all)
+    _report_curved(mesh, planes, notes)
+    order = {name: k for k, name in enumerate(dict.fromkeys(mesh.names))}
+    ranked = sorted(
+        range(len(planes)), key=lambda k: (order[mesh.names[planes[k].faces[0]]], *_by_size(planes[k]))
+    )
+    return Mended(
+        tuple(
+            FlatPiece(names[k], corners[outline], tuple(corners[hole] for hole in holes))
+            for k in ranked
+            for outline, holes in outlines[k]
+        ),
+        tuple(notes),
+    )
+
+
+@dataclass(frozen=True)
+class _Plane:
+    """Faces of one name in one plane; `signs` turns each face's own normal into the plane's."""
+
+    faces: Ints
+    signs: Ints
+    normal: Floats
+    offset: float
+    area_m2: float
+
+
+def _shared(polygons: Sequence[MeshPolygon], notes: list[str]) -> _Mesh:
+    """Corners that stand within a tenth of a millimetre of each other made one; repeated faces left out."""
+    points = np.concatenate([polygon.corners for polygon in polygons])
+    number, corners = _same_corners(points)
+    ends = np.cumsum([len(polygon.corners) for polygon in polygons])
+    loops = np.split(number, ends[:-1])
+    faces: list[Loop] = []
+    kept: list[MeshPolygon] = []
+    seen: set[tuple[int, ...]] = set()
+    repeated = 0
+    for polygon, loop in zip(polygons, loops, strict=True):
+        face = [int(k) for k, before in zip(loop, np.roll(loop, 1), strict=True) if k != before]
+        same = tuple(sorted(face))
+        if len(face) < 3 or same in seen:
+            repeated += same in seen
+            continue
+        seen.add(same)
+        faces.append(face)
+        kept.append(polygon)
+    if repeated:
+        notes.append(f"{repeated} repeated faces left out")
+    vectors = np.array([area_vector(corners[face]) for face in faces])
+    mesh = _Mesh(corners, faces, [p.name for p in kept], vectors, [p.line for p in kept])
+    _refuse_bent(mesh)
+    return mesh
+
+
+def _same_corners(points: Floats) -> tuple[Ints, Floats]:
+    """Number of each point among the distinct ones, and those."""
+    distinct, inverse = np.unique(points, axis=0, return_inverse=True)
+    cells = np.floor(distinct / _SAME_CORNER_M).astype(np.int64)
+    # Two points in touching cells may be one corner: look into the 26 neighbours as well.
+    by_cell: dict[tuple[int, int, int], list[int]] = {}
+    number = np.empty(len(distinct), np.int64)
+    corners: list[Floats] = []
+    steps = [(i, j, k) for i in (-1, 0, 1) for j in (-1, 0, 1) for k in (-1, 0, 1)]
+    for row, (point, (i, j, k)) in enumerate(zip(distinct, cells.tolist(), strict=True)):
+        near = [c for p, q, r in steps for c in by_cell.get((i + p, j + q, k + r), ())]
+        match = next((c for c in near if np.abs(corners[c] - point).max() <= _SAME_CORNER_M), None)
+        if match is None:
+            match = len(corners)
+            corners.append(point)
+            by_cell.setdefault((i, j, k), []).append(match)
+        number[row] = match
+    return number[inverse.reshape(-1)], np.array(corners)
+
+
+def _refuse_bent(mesh: _Mesh) -> None:
+    for face, vector, name, line in zip(mesh.faces, mesh.vectors, mesh.names, mesh.lines, strict=True):
+        if len(face) > 3:
+            heights = mesh.corners[face] @ (vector / max(float(np.linalg.norm(vector)), 1e-12))
+            bend_m = 0.5 * float(np.ptp(heights))
+            if bend_m > _FLAT_M:
+                raise MeshError(
+                    f'the face in line {line} ("{name}") is bent: its corners lie {bend_m * 1000:.0f} mm'
+                    " off one plane; 2 mm are let pass, so export it as triangles"
+                )
+
+
+def _planes(mesh: _Mesh) -> list[_Plane]:
+    """Faces of each name gathered into planes, the largest face first."""
+    sizes = np.array([len(face) for face in mesh.faces])
+    first = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    corners = mesh.corners[np.concatenate(mesh.faces)]
+    edges = np.concatenate(
+        [np.linalg.norm(mesh.corners[f] - mesh.corners[np.roll(f, 1)], axis=1) for f in mesh.faces]
+    )
+    narrow = 2 * mesh.areas / np.maximum.reduceat(edges, first) < _SLIVER_M
+    directions = mesh.vectors / mesh.areas[:, None]
+    names = np.array(mesh.names)
+    free = np.ones(len(mesh.faces), bool)
+    planes: list[_Plane] = []
+    for seed in np.argsort(-mesh.areas, kind="stable"):
+        if not free[seed]:
+            continue
+        normal, offset = (
+            directions[seed],
+            float(directions[seed] @ mesh.corners[mesh.faces[seed]].mean(axis=0)),
+        )
+        own = np.flatnonzero(free & (names == names[seed]))
+        members = np.array([seed])
+        for _ in range(2):  # once about the seed, once about the plane of all it gathered
+            off = np.maximum.reduceat(np.abs(corners @ normal - offset), first)[own]
+            cosine = directions[own] @ normal
+            members = own[(off <= _FLAT_M) & ((np.abs(cosine) >= _SAME_DIRECTION) | narrow[own])]
+            if seed not in members:
+                members = np.append(members, seed)
+            signs = np.where(directions[members] @ normal >= 0, 1, -1)
+            total = (mesh.vectors[members] * signs[:, None]).sum(axis=0)
+            normal = total / np.linalg.norm(total)
+            used = np.unique(np.concatenate([mesh.faces[k] for k in members]))
+            heights = mesh.corners[used] @ normal
+            offset = 0.5 * float(heights.min() + heights.max())
+        free[members] = False
+        planes.append(_Plane(members, signs, normal + 0.0, offset, float(mesh.areas[members].sum())))
+        if len(planes) > MOST_FACETS:
+            raise MeshError(_scan_message(len(planes)))
+    return planes
+
+
+def _scan_message(n_pieces: int) -> str:
+    return (
+        f"this is a scan, not a drawing: more than {min(n_pieces, MOST_FACETS)} flat pieces remain after"
+        f" merging (at most {MOST_FACETS}, flat within 2 mm); draw its walls as flat faces over it"
+    )
+
+
+def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: list[str]) -> list[_Plane]:
+    """Planes whose normals point into the air, found by counting what rays cross on either side."""
+    triangles = np.concatenate([triangulate(mesh.corners[face]) for face in mesh.faces])
+    turned: list[_Plane] = []
+    n_turned, two_sided = 0, []
+    for plane in planes:
+        largest = plane.faces[np.argmax(mesh.areas[plane.faces])]
+        inner = triangulate(mesh.corners[mesh.faces[largest]])
+        size = np.linalg.norm(np.cross(inner[:, 1] - inner[:, 0], inner[:, 2] - inner[:, 0]), axis=1)
+        probe = inner[np.argmax(size)].mean(axis=0)
+        ahead = _odd_crossings(probe, plane.normal, triangles)
+        behind = _odd_crossings(probe, -plane.normal, triangles)
+        sign = int(np.sign(ahead - behind)) * (1 if air_inside else -1)
+        if sign == 0:
+            two_sided.append(mesh.names[largest])
+            sign = int(plane.signs[np.argmax(mesh.areas[plane.faces])])
+        n_turned += int(np.count_nonzero(plane.signs != sign))
+        turned.append(
+            _Plane(
+                plane.faces, plane.signs * sign, plane.normal * sign + 0.0, plane.offset * sign, plane.area_m2
+            )
+        )
+    if n_turned:
+        notes.append(f"{n_turned} faces turned round to look into the air")
+    for name, count in Counter(two_sided).items():
+        notes.append(
+            f'"{name}": air on both sides of {count} of its faces; they reflect on the drawn side only'
+        )
+    return turned
+
+
+def _odd_crossings(probe: Floats, normal: Floats, triangles: Floats) -> int:
+    """How many of five rays from just above a face cross the mesh an odd number of times."""
+    across = np.eye(3)[int(np.argmin(np.abs(normal)))]
+    first = np.cross(normal, across)
+    second = np.cross(normal, first)
+    edge_1, edge_2 = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    away = probe + 1e-6 * normal - triangles[:, 0]
+    odd = 0
+    for k in range(5):
+        angle = 0.7 + 2.4 * k  # odd angles: no ray runs along the planes of a room
+        direction = normal + (0.13 + 0.09 * k) * (math.cos(angle) * first + math.sin(angle) * second)
+        p = np.cross(direction, edge_2)
+        det = np.sum(edge_1 * p, axis=1)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            u = np.sum(away * p, axis=1) / det
+            q = np.cross(away, edge_1)
+            v = (q @ direction) / det
+            t = np.sum(edge_2 * q, axis=1) / det
+            crossed = (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 0)
+        odd += int(np.count_nonzero(crossed)) % 2
+    return odd
+
+
+def _outlines(mesh: _Mesh, planes: list[_Plane]) -> list[list[tuple[Loop, list[Loop]]]]:
+    """Outlines and holes of each plane's pieces, without corners at which no outline turns."""
+    result = []
+    for plane in planes:
+        near = np.flatnonzero(np.abs(mesh.corners @ plane.normal - plane.offset) <= 2 * _FLAT_M)
+        row = {int(corner): k for k, corner in enumerate(near)}
+        points = mesh.corners[near][:, list(plane_axes(plane.normal))]
+        loops = []
+        for k, sign in zip(plane.faces, plane.signs, strict=True):
+            loop = [row[corner] for corner in mesh.faces[k][:: int(sign)]]
+            loops.append(with_touching_corners(loop, points, _ON_EDGE_M))
+        pieces = join(loops, points)
+        result.append(
+            [
+                ([int(near[c]) for c in outline], [[int(near[c]) for c in h] for h in holes])
+                for outline, holes in pieces
+            ]
+        )
+    all_loops = [loop for pieces in result for outline, holes in pieces for loop in (outline, *holes)]
+    needed = _turning(mesh.corners, all_loops)
+    return [
+        [
+            ([c for c in outline if c in needed], [[c for c in h if c in needed] for h in holes])
+            for outline, holes in pieces
+        ]
+        for pieces in result
+    ]
+
+
+def _turning(corners: Floats, loops: Sequence[Loop]) -> set[int]:
+    """Corners that lie off the straight line between their neighbours in some outline."""
+    needed: set[int] = set()
+    for loop in loops:
+        points = corners[loop]
+        before, after = np.roll(points, 1, axis=0), np.roll(points, -1, axis=0)
+        along = after - before
+        length = np.maximum(np.linalg.norm(along, axis=1), 1e-12)
+        off = np.linalg.norm(np.cross(along, points - before), axis=1) / length
+        back = np.sum((points - before) * (after - points), axis=1) < 0
+        needed.update(k for k, turns in zip(loop, (off > _SAME_CORNER_M) | back, strict=True) if turns)
+    return needed
+
+
+def _onto_planes(
+    mesh: _Mesh, planes: list[_Plane], outlines: list[list[tuple[Loop, list[Loop]]]], notes: list[str]
+) -> Floats:
+    """Corners moved to where the planes of their faces meet, so that neighbours fit without a gap."""
+    planes_at: dict[int, list[int]] = {}
+    for k, pieces in enumerate(outlines):
+        for corner in {c for outline, holes in pieces for loop in (outline, *holes) for c in loop}:
+            planes_at.setdefault(corner, []).append(k)
+    corners = mesh.corners.copy()
+    moved_m, gap_m = 0.0, 0.0
+    for corner, meeting in planes_at.items():
+        normals = np.array([planes[k].normal for k in meeting])
+        heights = np.array([planes[k].offset for k in meeting]) - normals @ corners[corner]
+        if np.abs(heights).max() <= 1e-12:
+            continue
+        # Planes that are nearly parallel (6 degrees) fix no line: the corner stays near where it was drawn.
+        step = np.linalg.pinv(normals, rcond=0.05) @ heights
+        corners[corner] += step
+        moved_m = max(moved_m, float(np.linalg.norm(step)))
+        gap_m = max(gap_m, float(np.abs(heights - normals @ step).max()))
+    if moved_m > 1e-5:
+        notes.append(
+            f"corners moved by up to {moved_m * 1000:.2g} mm to where the planes of their faces meet"
+        )
+    if gap_m > 1e-5:
+        notes.append(
+            f"faces miss their common corners by up to {gap_m * 1000:.2g} mm: gaps of that width remain"
+        )
+    return corners
+
+
+def _report_open_edges(
+    corners: Floats, outlines: list[list[tuple[Loop, list[Loop]]]], notes: list[str]
+) -> None:
+    uses: Counter[tuple[int, int]] = Counter()
+    for pieces in outlines:
+        for outline, holes in pieces:
+            for loop in (outline, *holes):
+                uses.update((min(e), max(e)) for e in zip(loop, loop[1:] + loop[:1], strict=True))
+    open_edges = [edge for edge, count in uses.items() if count == 1]
+    if open_edges:
+        length_m = sum(float(np.linalg.norm(corners[a] - corners[b])) for a, b in open_edges)
+        notes.append(
+            f"open along {length_m:.2f} m of edges ({len(open_edges)}): sound that meets a hole is lost, and"
+            " the volume is only as good as the holes are small"
+        )
+
+
+def _by_size(plane: _Plane) -> tuple[float, int]:
+    """Large ones first, those of one size (to 10 cm2) as the file has them."""
+    return -round(plane.area_m2, 3), int(plane.faces[0])
+
+
+def _report_curved(mesh: _Mesh, planes: list[_Plane], notes: list[str]) -> None:
+    """Tell of names whose planes turn little by little: a curve that was cut into strips to be drawn."""
+    names = [mesh.names[plane.faces[0]] for plane in planes]
+    for name in dict.fromkeys(names):
+        normals = np.array(
+            [plane.normal for plane, other in zip(planes, names, strict=True) if other == name]
+        )
+        turned = np.degrees(np.arccos(np.clip(normals @ normals.T, -1.0, 1.0)))
+        n_strips = np.count_nonzero(((turned > 0.1) & (turned < _CURVED_DEG)).any(axis=1))
+        if n_strips >= _CURVED_STRIPS:
+            notes.append(
+                f'"{name}" is a curve cut into {n_strips} flat pieces: each reflects as a mirror of its own,'
+                " so where the real curve gathers or spreads sound, its levels are a guide only"
+            )
+
+
+def _plane_names(mesh: _Mesh, planes: list[_Plane], notes: list[str], *, number_all: bool) -> list[str]:
+    """Name of each plane: the name of its faces, numbered by size where there are several."""
+    taken = set(mesh.names)
+    names = [mesh.names[plane.faces[0]] for plane in planes]
+    result = list(names)
+    for name in dict.fromkeys(names):
+        own = sorted((k for k, other in enumerate(names) if other == name), key=lambda k: _by_size(planes[k]))
+        if len(own) == 1 and not number_all:
+            continue
+        number = 0
+        for k in own:
+            number += 1
+            while f"{name} {number}" in taken:
+                number += 1
+            result[k] = f"{name} {number}"
+            taken.add(result[k])
+        if len(own) > 1:
+            notes.append(f'"{name}" became "{result[own[0]]}" to "{result[own[-1]]}", the largest first')
+    return result

@@ -1,0 +1,343 @@
+"""Scene -> Room: surfaces, facets, set-out frames; hits and sight lines. Hides tolerances and kernels."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from raytrace.acoustics import Medium, air_density_kg_m3, speed_of_sound_m_s
+from raytrace.room.clearances import Site, check_clearances
+from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_around
+from raytrace.room.fitting import check_keep_outs, check_positions, place_openings
+from raytrace.room.panels import PlacedPanel, Sheet, hung_sheets, place_panels
+from raytrace.room.panelsound import with_sheets
+from raytrace.room.polygons import ROOM, triangulate
+from raytrace.room.rays import HitIndex, clear_legs, first_hits, index_facets, pack_pieces
+from raytrace.room.shapes import object_shape, room_shape
+from raytrace.room.surfaces import PlacedOpening, Surface, check_surface_names, gather_surfaces, with_openings
+from raytrace.scene import Scene
+
+if TYPE_CHECKING:
+    from raytrace.kernels.facets import FacetArrays
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_TOLERANCE = 1e-9  # of the room's size: how near an edge a spot is on it
+
+
+@dataclass(frozen=True)
+class Room:
+    """The air of a room with everything that reflects or stands in the way.
+
+    Objects reach through surfaces of the room freely: a path that a covered part would reflect is
+    stopped by the object on its way, so nothing is cut out of the surface.
+
+    Attributes
+    ----------
+    surfaces : tuple of Surface
+        Of the room in the order of its shape, then of the objects, then both sides of each sheet.
+    facets : tuple of Facet
+        Likewise.
+    triangles : (n_triangles, 3, 3) float
+        Anticlockwise as seen from the air. [m]
+    facet_of_triangle, surface_of_triangle : (n_triangles,) int
+    openings : tuple of PlacedOpening
+    panels : tuple of PlacedPanel
+    sheets : tuple of Sheet
+        Panels that hang free. Sound passes them, so they stand in no path's way.
+    n_solid_facets : int
+        Facets that do; those of the sheets follow them, front and back of one after the other.
+    medium : Medium
+        The air.
+    bounds : (2, 3) float
+        Smallest and largest coordinates of the room itself. [m]
+    volume_m3, floor_area_m2, surface_area_m2 : float
+        Of the room itself, objects neither taken off nor added; the floor as seen in plan.
+    speed_of_sound_m_s : float
+    notes : tuple of str
+        What the reader of any result must know about the shape.
+    facet_arrays : FacetArrays
+        The facets for the kernels.
+    """
+
+    surfaces: tuple[Surface, ...]
+    facets: tuple[Facet, ...]
+    triangles: Floats
+    facet_of_triangle: Ints
+    surface_of_triangle: Ints
+    openings: tuple[PlacedOpening, ...]
+    panels: tuple[PlacedPanel, ...]
+    sheets: tuple[Sheet, ...]
+    n_solid_facets: int
+    medium: Medium
+    bounds: Floats
+    volume_m3: float
+    floor_area_m2: float
+    surface_area_m2: float
+    speed_of_sound_m_s: float
+    notes: tuple[str, ...]
+    facet_arrays: "FacetArrays"
+
+    @property
+    def size_m(self) -> float:
+        """Diagonal of the box around the room."""
+        return float(np.linalg.norm(self.bounds[1] - self.bounds[0]))
+
+    @property
+    def tolerance_m(self) -> float:
+        """How near an edge a spot counts as on it: the one tolerance of all geometry."""
+        return _TOLERANCE * self.size_m
+
+    @property
+    def surface_names(self) -> tuple[str, ...]:
+        """Names in the order of `surfaces`."""
+        return tuple(surface.name for surface in self.surfaces)
+
+    @property
+    def is_room_surface(self) -> Bools:
+        """Whether a surface belongs to the room itself and not to an object. (n_surfaces,)"""
+        return np.array([surface.owner == ROOM for surface in self.surfaces])
+
+    @cached_property
+    def _obstacles(self) -> HitIndex:
+        """The facets that stand in the way, made ready for rays."""
+        solid = self.facet_of_triangle < self.n_solid_facets
+        return index_facets(
+            facet_arrays(self.facets[: self.n_solid_facets]),
+            self.triangles[solid],
+            self.facet_of_triangle[solid],
+            tolerance_m=self.tolerance_m,
+        )
+
+    @cached_property
+    def ray_pieces(self) -> Any:
+        """All facets, those of the sheets too, made ready for the kernel that follows many rays."""
+        return pack_pieces(self.facet_arrays, self.triangles, self.facet_of_triangle)
+
+    def surface_index(self, name: str) -> int:
+        """Index of a surface by its name; ValueError where there is none."""
+        return self.surface_names.index(name)
+
+    def first_hit(self, origins: ArrayLike, directions: ArrayLike) -> tuple[Floats, Ints]:
+        """Where rays first meet a facet, from either side.
+
+        Parameters
+        ----------
+        origins, directions : (n, 3) array_like
+            Starts [m]; unit vectors.
+
+        Returns
+        -------
+        distance_m : (n,) float
+            inf where a ray leaves the room through a hole.
+        facet : (n,) int
+            -1 likewise. Facets are closed: a ray aimed at an edge or corner hits.
+        """
+        origins, directions = _pairs(origins, directions, "origins", "directions")
+        return first_hits(self._obstacles, origins, directions)
+
+    def is_clear(self, starts: ArrayLike, ends: ArrayLike) -> Bools:
+        """Whether nothing stands between pairs of points.
+
+        Parameters
+        ----------
+        starts, ends : (n, 3) array_like
+            [m]
+
+        Returns
+        -------
+        (n,) bool
+            An end on a facet, a leg along a facet and a leg that just touches an edge are clear.
+        """
+        starts, ends = _pairs(starts, ends, "starts", "ends")
+        return clear_legs(self._obstacles, starts, ends)
+
+    def contains(self, points: ArrayLike) -> Bools:
+        """Whether points are in the air: inside the room, in no object, on no face.
+
+        Parameters
+        ----------
+        points : (n, 3) array_like
+            [m]
+
+        Returns
+        -------
+        (n,) bool
+        """
+        points = np.asarray(points, np.float64).reshape(-1, 3)
+        result = np.ones(len(points), np.bool_)
+        solid = self.facet_of_triangle < self.n_solid_facets
+        owner_of_triangle = np.array([s.owner for s in self.surfaces])[self.surface_of_triangle]
+        for owner in dict.fromkeys(owner_of_triangle[solid].tolist()):
+            inside = np.abs(turns_around(points, self.triangles[solid & (owner_of_triangle == owner)])) > 0.5
+            result &= inside if owner == ROOM else ~inside
+        normals, offsets = (a[: self.n_solid_facets] for a in self.facet_arrays[:2])
+        heights = points @ normals.T - offsets
+        for point, facet in np.argwhere((np.abs(heights) <= self.tolerance_m) & result[:, None]):
+            result[point] &= facet_distance_m(points[point], self.facets[facet]) > self.tolerance_m
+        return result
+
+
+def _pairs(first: ArrayLike, second: ArrayLike, first_name: str, second_name: str) -> tuple[Floats, Floats]:
+    a, b = np.ascontiguousarray(first, np.float64), np.ascontiguousarray(second, np.float64)
+    if a.ndim != 2 or a.shape[1:] != (3,) or a.shape != b.shape:
+        raise ValueError(f"{first_name} {a.shape} and {second_name} {b.shape} must both be (n, 3)")
+    return a, b
+
+
+@dataclass(frozen=True)
+class Shell:
+    """What of a room stays when only panels, speakers and seats of its scene change.
+
+    Attributes
+    ----------
+    surfaces, facets, openings
+        Of the room and its objects.
+    skins : dict
+        Triangles (n, 3, 3) of the room and of each object, by owner. [m]
+    notes : tuple of str
+    """
+
+    surfaces: tuple[Surface, ...]
+    facets: tuple[Facet, ...]
+    openings: tuple[PlacedOpening, ...]
+    skins: dict[str, Floats]
+    notes: tuple[str, ...]
+
+
+def build_shell(scene: Scene) -> Shell:
+    """Walls, objects and openings of a scene.
+
+    Raises
+    ------
+    SceneError
+        For a shape that closes no room, a surface without material or with an unknown name, an opening
+        that leaves its surface.
+    """
+    shape = room_shape(scene)
+    things = [object_shape(scene, index) for index in range(len(scene.objects))]
+    lengths = {entry.name: thing.length for entry, thing in zip(scene.objects, things, strict=True)}
+    polygons = [*shape.polygons, *(polygon for thing in things for polygon in thing.polygons)]
+    surfaces, facets = gather_surfaces(scene, polygons, lengths)
+    check_surface_names(scene, surfaces)
+    openings = place_openings(scene, surfaces, facets)
+    check_keep_outs(scene, surfaces, facets)
+    skins = _skins(surfaces, facets)
+    notes = (*shape.notes, *(note for thing in things for note in thing.notes), *_outside_notes(skins))
+    return Shell(surfaces, facets, openings, skins, notes)
+
+
+def build_room(scene: Scene, shell: Shell | None = None) -> Room:
+    """The room of a scene, checked against everything the scene puts into it.
+
+    Parameters
+    ----------
+    scene : Scene
+    shell : Shell, optional
+        What `build_shell` makes of the scene, where that is known.
+
+    Returns
+    -------
+    Room
+
+    Raises
+    ------
+    SceneError
+        What `build_shell` raises, and for a panel that does not fit where it is, a speaker or seat outside
+        the room or inside an object.
+    """
+    shell = shell or build_shell(scene)
+    skins, openings = shell.skins, shell.openings
+    check_positions(scene, skins, shell.surfaces, shell.facets)
+    panels = place_panels(scene, shell.surfaces, shell.facets)
+    check_clearances(Site(scene, shell.surfaces, shell.facets, openings, skins), panels)
+    own = [surface for surface in shell.surfaces if surface.owner == ROOM]
+    skin = skins[ROOM]
+    medium = Medium(
+        speed_of_sound_m_s(scene.air.temperature),
+        air_density_kg_m3(scene.air.temperature, scene.air.pressure),
+        scene.air.pressure,
+    )
+    sheets = hung_sheets(panels)
+    opened = with_openings(shell.surfaces, openings)
+    surfaces, facets = with_sheets(scene, opened, shell.facets, panels, sheets, medium)
+    triangles, facet_of_triangle = _triangles(facets)
+    return Room(
+        surfaces=surfaces,
+        facets=facets,
+        triangles=triangles,
+        facet_of_triangle=facet_of_triangle,
+        surface_of_triangle=np.array([facet.surface for facet in facets], np.int64)[facet_of_triangle],
+        openings=openings,
+        panels=panels,
+        sheets=sheets,
+        n_solid_facets=len(shell.facets),
+        medium=medium,
+        bounds=np.array([skin.min(axis=(0, 1)), skin.max(axis=(0, 1))]),
+        volume_m3=_volume_m3(skin),
+        floor_area_m2=sum(s.area_m2 * max(float(s.frame.n[2]), 0.0) for s in own),
+        surface_area_m2=sum(s.area_m2 for s in own),
+        speed_of_sound_m_s=medium.speed_of_sound_m_s,
+        notes=shell.notes,
+        facet_arrays=facet_arrays(facets),
+    )
+
+
+def _triangles(facets: Sequence[Facet]) -> tuple[Floats, Ints]:
+    pieces = [triangulate(facet.outline, facet.holes) for facet in facets]
+    return np.concatenate(pieces), np.repeat(np.arange(len(facets)), [len(piece) for piece in pieces])
+
+
+def _skins(surfaces: Sequence[Surface], facets: Sequence[Facet]) -> dict[str, Floats]:
+    """Triangles (n, 3, 3) of the room and of each object, by owner."""
+    triangles, facet = _triangles(facets)
+    owners = np.array([surfaces[f.surface].owner for f in facets])[facet]
+    return {owner: triangles[owners == owner] for owner in dict.fromkeys(s.owner for s in surfaces)}
+
+
+def check_places(scene: Scene, room: Room) -> None:
+    """Refuse speakers and seats that a room already built does not hold.
+
+    Raises
+    ------
+    SceneError
+        If one is outside the room or inside an object.
+    """
+    places = [*(speaker.position for speaker in scene.speakers), *(seat.ears for seat in scene.seats)]
+    if room.contains(places).all():
+        return
+    facets = room.facets[: room.n_solid_facets]
+    solid = room.facet_of_triangle < room.n_solid_facets
+    triangles = room.triangles[solid]
+    owners = np.array([surface.owner for surface in room.surfaces])[room.surface_of_triangle[solid]]
+    skins = {owner: triangles[owners == owner] for owner in dict.fromkeys(owners.tolist())}
+    check_positions(scene, skins, room.surfaces, facets)
+
+
+def _volume_m3(skin: Floats) -> float:
+    """Volume inside triangles whose normals point inwards, by the divergence theorem."""
+    a, b, c = np.moveaxis(skin - skin.mean(axis=(0, 1)), 1, 0)
+    return float(-np.sum(a * np.cross(b, c)) / 6.0)
+
+
+def _outside_notes(skins: dict[str, Floats]) -> list[str]:
+    """Objects that no part of the room's air touches."""
+    notes = []
+    for owner, skin in skins.items():
+        if owner == ROOM or _any_inside(skin.reshape(-1, 3), skins[ROOM]):
+            continue
+        # All corners are outside; a beam may still run right through the room.
+        steps = np.linspace(0.0, 1.0, 13)
+        weights = np.array([(p, q, 1.0 - p - q) for p in steps for q in steps if p + q <= 1.0])
+        if not _any_inside((weights @ skin).reshape(-1, 3), skins[ROOM]):
+            notes.append(f'The object "{owner}" lies outside the room and has no effect.')
+    return notes
+
+
+def _any_inside(points: Floats, skin: Floats) -> bool:
+    return bool((np.abs(turns_around(points, skin)) > 0.5 + 1e-6).any())

@@ -1,0 +1,81 @@
+"""A scene file -> Scene: checked, frozen, plain; its text, its edits, a first one from a tape sketch."""
+
+from raytrace.scene.builds import load_builds
+from raytrace.scene.edits import Movable, move_in_text, place_of, set_in_text
+from raytrace.scene.rooms import (
+    BoxObject,
+    BoxRoom,
+    GableRoom,
+    LeanToRoom,
+    MeshObject,
+    MeshRoom,
+    PlanRoom,
+    SectionRoom,
+    Slope,
+)
+from raytrace.scene.scene import Scene, load_scene
+from raytrace.scene.sketch import QUESTIONS, Question, sketch_scene
+from raytrace.scene.stock import Stock, read_stock
+from raytrace.scene.tables import (
+    Aim,
+    Air,
+    Build,
+    Cloud,
+    CloudPanel,
+    DirectivityFile,
+    Facing,
+    Joists,
+    KeepOut,
+    Panel,
+    Seat,
+    Speaker,
+    Stand,
+    TwoWay,
+)
+from raytrace.scene.text import KeyPath, SceneError, did_you_mean, plain_text, read_scene_text
+from raytrace.scene.units import format_length, parse_length
+
+__all__ = [
+    "QUESTIONS",
+    "Aim",
+    "Air",
+    "BoxObject",
+    "BoxRoom",
+    "Build",
+    "Cloud",
+    "CloudPanel",
+    "DirectivityFile",
+    "Facing",
+    "GableRoom",
+    "Joists",
+    "KeepOut",
+    "KeyPath",
+    "LeanToRoom",
+    "MeshObject",
+    "MeshRoom",
+    "Movable",
+    "Panel",
+    "PlanRoom",
+    "Question",
+    "Scene",
+    "SceneError",
+    "Seat",
+    "SectionRoom",
+    "Slope",
+    "Speaker",
+    "Stand",
+    "Stock",
+    "TwoWay",
+    "did_you_mean",
+    "format_length",
+    "load_builds",
+    "load_scene",
+    "move_in_text",
+    "parse_length",
+    "place_of",
+    "plain_text",
+    "read_scene_text",
+    "read_stock",
+    "set_in_text",
+    "sketch_scene",
+]

@@ -1,0 +1,103 @@
+"""Published limits for early reflections, and own numbers in their place."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import PlainValidator, ValidationError, model_validator
+
+from raytrace.scene.tables import Table, problems, unknown_key
+from raytrace.scene.values import Choice, Number, Wrong, below, shown
+
+_OCTAVES_HZ = (45.0, 11200.0)  # outer edges of the eight octave bands, rounded inwards
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How far below the direct sound an early reflection has to stay.
+
+    Attributes
+    ----------
+    name : str
+        The standard, or "own numbers".
+    below_db, within_ms : float
+        Peaks in the first `within_ms` after the direct sound stay at least `below_db` below it. [dB, ms]
+    from_hz, to_hz : float
+        Band in which levels are taken. [Hz]
+    source : str
+        Where the numbers come from.
+    """
+
+    name: str
+    below_db: float
+    within_ms: float
+    from_hz: float
+    to_hz: float
+    source: str
+
+
+EBU_TECH_3276 = Limits(
+    "EBU Tech 3276",
+    10.0,
+    15.0,
+    1000.0,
+    8000.0,
+    "EBU Tech 3276, 2nd edition, May 1998, section 2.2 (as quoted in the literature)",
+)
+ITU_R_BS_1116_3 = Limits(
+    "ITU-R BS.1116-3",
+    10.0,
+    15.0,
+    1000.0,
+    8000.0,
+    "ITU-R BS.1116-3 (02/2015), section 8 (from memory)",
+)
+STANDARDS = {limits.name: limits for limits in (EBU_TECH_3276, ITU_R_BS_1116_3)}
+
+
+class _OwnLimits(Table):
+    what = "limits"
+    below_db: Annotated[float, PlainValidator(Number(0.0, 60.0, "10", "dB"))]
+    within_ms: Annotated[float, PlainValidator(Number(0.1, 1000.0, "15", "ms"))]
+    from_hz: Annotated[float, PlainValidator(Number(*_OCTAVES_HZ, "1000", "Hz"))]
+    to_hz: Annotated[float, PlainValidator(Number(*_OCTAVES_HZ, "8000", "Hz"))]
+
+    @model_validator(mode="after")
+    def _check_band(self) -> "_OwnLimits":
+        if self.to_hz <= self.from_hz:
+            raise Wrong(f"{self.to_hz:g} Hz is not above from_hz ({self.from_hz:g} Hz)", "to_hz")
+        return self
+
+
+def read_limits(value: object) -> Limits:
+    """Limits of the [limits] table: a standard's name or own numbers, never both."""
+    if isinstance(value, Limits):
+        return value
+    if not isinstance(value, dict):
+        raise Wrong(f"expected a table with {_LIMIT_KEYS}; found {shown(value)}")
+    own_keys = tuple(_OwnLimits.model_fields)
+    for key in value:
+        if key not in ("standard", *own_keys):
+            raise Wrong(unknown_key(key, ("standard", *own_keys), "limits"), key, at="key")
+    if "standard" not in value:
+        return _own_limits(value) if value else EBU_TECH_3276
+    own = next((key for key in value if key != "standard"), None)
+    if own is not None:
+        raise Wrong("give a standard or own numbers, not both", own, at="key")
+    if isinstance(value["standard"], dict):
+        own_limits: Limits = below("standard", _own_limits, value["standard"])
+        return own_limits
+    return STANDARDS[below("standard", Choice(tuple(STANDARDS)), value["standard"])]
+
+
+_LIMIT_KEYS = "standard, or below_db, within_ms, from_hz and to_hz"
+
+
+def _own_limits(value: object) -> Limits:
+    try:
+        own = _OwnLimits.model_validate(value)
+    except ValidationError as problem:
+        key, message, at = next(problems(problem))
+        raise Wrong(message, *key, at=at) from None
+    return Limits(
+        "own numbers", own.below_db, own.within_ms, own.from_hz, own.to_hz, "own numbers of the scene file"
+    )

@@ -1,0 +1,293 @@
+"""Scene file -> Scene: checked, frozen, plain. The only reader of scene files."""
+
+import math
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
+
+from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library
+from raytrace.scene.builds import load_builds
+from raytrace.scene.limits import EBU_TECH_3276, Limits, read_limits
+from raytrace.scene.rooms import (
+    BoxObject,
+    BoxRoom,
+    GableRoom,
+    LeanToRoom,
+    MeshObject,
+    MeshRoom,
+    Opening,
+    PlanRoom,
+    SectionRoom,
+    by_shape,
+)
+from raytrace.scene.tables import (
+    Air,
+    Build,
+    Cloud,
+    DirectivityFile,
+    Job,
+    Joists,
+    KeepOut,
+    OwnMaterial,
+    Panel,
+    Seat,
+    Speaker,
+    Stand,
+    Table,
+    Text,
+    problems,
+)
+from raytrace.scene.text import KeyPath, SceneError, SceneFile, nearest_name, quoted_list, read_scene_file
+from raytrace.scene.values import Wrong, below, name, shown
+
+_ROOM_SHAPES: dict[str, type[Table]] = {
+    "box": BoxRoom,
+    "gable": GableRoom,
+    "lean-to": LeanToRoom,
+    "plan": PlanRoom,
+    "section": SectionRoom,
+    "mesh": MeshRoom,
+}
+_OBJECT_SHAPES: dict[str, type[Table]] = {"box": BoxObject, "mesh": MeshObject}
+
+
+def _surfaces(value: object) -> dict[str, str]:
+    if not isinstance(value, dict):
+        raise Wrong(
+            f'expected a table: default = "plasterboard", "left wall" = "brick"; found {shown(value)}'
+        )
+    for surface, material in value.items():
+        if isinstance(material, dict):
+            raise Wrong(
+                "expected the name of a material; found a table (a name with a dot stands in quotes)",
+                surface,
+            )
+    return {surface: below(surface, name, material) for surface, material in value.items()}
+
+
+class Scene(Table):
+    """A whole scene file, checked as far as a text can be; geometry is checked by `build_room`.
+
+    Field names are the keys of the file; lengths in metres, angles in degrees as written. Made by
+    `load_scene`, which also keeps the text so that later stages can point into it (`Scene.error`).
+    """
+
+    what = "a scene"
+    title: Text
+    job: Job = Job()
+    air: Air = Air()
+    room: Annotated[
+        BoxRoom | GableRoom | LeanToRoom | PlanRoom | SectionRoom | MeshRoom,
+        PlainValidator(lambda value: by_shape(value, _ROOM_SHAPES)),
+    ]
+    surfaces: Annotated[dict[str, str], PlainValidator(_surfaces)] = Field(default_factory=dict)
+    materials: dict[str, OwnMaterial] = Field(default_factory=dict)
+    openings: tuple[Opening, ...] = ()
+    objects: tuple[
+        Annotated[BoxObject | MeshObject, PlainValidator(lambda value: by_shape(value, _OBJECT_SHAPES))], ...
+    ] = ()
+    speakers: tuple[Speaker, ...]
+    seats: tuple[Seat, ...]
+    keep_outs: tuple[KeepOut, ...] = ()
+    joists: tuple[Joists, ...] = ()
+    builds: dict[str, Build] = Field(default_factory=dict)
+    panels: tuple[Panel, ...] = ()
+    stands: tuple[Stand, ...] = ()
+    clouds: tuple[Cloud, ...] = ()
+    limits: Annotated[Limits, PlainValidator(read_limits)] = EBU_TECH_3276
+    _file: SceneFile = PrivateAttr()
+
+    @property
+    def path(self) -> Path:
+        """The file, as it was named."""
+        return self._file.path
+
+    @property
+    def text(self) -> str:
+        """The whole text of the file."""
+        return self._file.text
+
+    def where(self, key: KeyPath) -> tuple[int, int]:
+        """Line and column of a key path, both from 1; of what holds it, if the file does not give it."""
+        return self._file.where(key)
+
+    def error(self, key: KeyPath, message: str, *, at: Literal["key", "value"] = "value") -> SceneError:
+        """The error that says `message` about a key path, for example `("speakers", 0, "position")`."""
+        return self._file.error(key, message, at=at)
+
+    def resolve(self, file: str) -> Path:
+        """Where a file named in the scene lies: relative names start from the scene's own folder."""
+        return self._file.path.parent / file
+
+    @property
+    def is_bare(self) -> bool:
+        """Whether there are no panels, stands and clouds in it."""
+        return not (self.panels or self.stands or self.clouds)
+
+    def without_panels(self) -> "Scene":
+        """The same scene bare: no panels, stands and clouds."""
+        return self.model_copy(update={"panels": (), "stands": (), "clouds": ()})
+
+    def material(self, name: str | None) -> Material:
+        """A material by name, the scene's own first, then the library; None is an open hole.
+
+        Raises
+        ------
+        KeyError
+            If there is no such material; every name the file gives has been checked.
+        """
+        if name is None:
+            return load_library()["open"]
+        own = self.materials.get(name)
+        if own is None:
+            return load_library()[name]
+        scattering = DEFAULT_SCATTERING if own.scattering is None else np.array(own.scattering)
+        return Material(
+            name, np.array(own.absorption), scattering, own.source or "own values, no source given"
+        )
+
+    @property
+    def known_builds(self) -> tuple[str, ...]:
+        """Names of all builds, the scene's own first, then the library's."""
+        return tuple(dict.fromkeys([*self.builds, *load_builds()]))
+
+    def build(self, name: str) -> Build:
+        """A panel build by name, the scene's own first, then the library.
+
+        Raises
+        ------
+        KeyError
+            If there is no such build; every name the file gives has been checked.
+        """
+        own = self.builds.get(name)
+        return load_builds()[name] if own is None else own
+
+
+_SHOWN_NAMES = 12  # more names than that hide the message
+_CLOSEST_M = 0.1  # of a speaker to the ears, about the radius of a head
+
+
+def load_scene(path: str | Path, text: str | None = None) -> Scene:
+    """Read and check a scene file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file; the keys are explained in the README.
+    text : str, optional
+        What stands in the file, for one that is being edited; files it names are looked for beside `path`.
+
+    Returns
+    -------
+    Scene
+        Frozen; the text of the file is kept for messages of later stages.
+
+    Raises
+    ------
+    SceneError
+        For anything wrong with the file, with line, column and what is accepted instead.
+    """
+    file = read_scene_file(path, text)
+    try:
+        scene = Scene.model_validate({"title": Path(path).stem, **file.table})
+    except ValidationError as problem:
+        key, message, at = min(problems(problem), key=lambda found: file.span(found[0], at=found[2]))
+        raise file.error(key, message, at=at) from None
+    scene._file = file
+    _check_names(scene)
+    _check_uses(scene)
+    _check_materials(scene)
+    _check_files(scene)
+    return scene
+
+
+def _check_names(scene: Scene) -> None:
+    """Each name once in its list; panels, stands and clouds share one set of names."""
+    for lists in (
+        ("openings",),
+        ("objects",),
+        ("speakers",),
+        ("seats",),
+        ("keep_outs",),
+        ("panels", "stands", "clouds"),
+    ):
+        taken: dict[str, str] = {}
+        for kind in lists:
+            for index, entry in enumerate(getattr(scene, kind)):
+                if entry.name in taken:
+                    raise scene.error(
+                        (kind, index, "name"), f"{shown(entry.name)} is taken already by {taken[entry.name]}"
+                    )
+                taken[entry.name] = f"{kind}[{index + 1}]"
+
+
+def _check_uses(scene: Scene) -> None:
+    """Something that plays, someone who listens, and builds that exist."""
+    if not scene.seats:
+        raise scene.error(("seats",), "at least one [[seats]] is needed")
+    if not any(speaker.use == "main" for speaker in scene.speakers):
+        key: KeyPath = ("speakers", 0, "use") if scene.speakers else ("speakers",)
+        raise scene.error(key, 'at least one [[speakers]] with use = "main" is needed')
+    for index, speaker in enumerate(scene.speakers):
+        if any(math.dist(speaker.position, seat.ears) < _CLOSEST_M for seat in scene.seats):
+            raise scene.error(("speakers", index, "position"), "the same place as the ears of a seat")
+        if isinstance(speaker.aim, tuple) and math.dist(speaker.position, speaker.aim) < _CLOSEST_M:
+            raise scene.error(("speakers", index, "aim"), "the speaker's own place: aim at another point")
+    known = {**scene.builds, **load_builds()}
+    for kind in ("panels", "stands", "clouds"):
+        for index, entry in enumerate(getattr(scene, kind)):
+            if entry.build not in known:
+                raise scene.error((kind, index, "build"), _unknown("build", entry.build, known))
+
+
+def _check_materials(scene: Scene) -> None:
+    known = {**load_library(), **scene.materials}
+    uses: list[tuple[KeyPath, str | None]] = [
+        (("surfaces", surface), material) for surface, material in scene.surfaces.items()
+    ]
+    uses += [(("openings", index, "material"), entry.material) for index, entry in enumerate(scene.openings)]
+    uses += [(("objects", index, "material"), entry.material) for index, entry in enumerate(scene.objects)]
+    for key, material in uses:
+        if material is not None and material not in known:
+            raise scene.error(key, f"{_unknown('material', material, known)}; hitspot materials lists all")
+
+
+def _check_files(scene: Scene) -> None:
+    """Files that the scene names are there."""
+    uses: list[tuple[KeyPath, str]] = []
+    if isinstance(scene.room, MeshRoom):
+        uses.append((("room", "file"), scene.room.file))
+    for index, entry in enumerate(scene.objects):
+        if isinstance(entry, MeshObject):
+            uses.append((("objects", index, "file"), entry.file))
+    for index, speaker in enumerate(scene.speakers):
+        if isinstance(speaker.directivity, DirectivityFile):
+            uses.append((("speakers", index, "directivity", "file"), speaker.directivity.file))
+    for key, file in uses:
+        path = scene.resolve(file)
+        if not path.is_file():
+            raise scene.error(key, f"no such file: {path}{_near_file(path)}")
+
+
+def _near_file(path: Path) -> str:
+    if path.is_dir():
+        return " is a folder"
+    if not path.parent.is_dir():
+        return f"; there is no folder {path.parent}"
+    alike = (file.stem for file in path.parent.iterdir() if file.suffix.lower() == path.suffix.lower())
+    nearest = nearest_name(path.stem, alike)
+    return f', did you mean "{nearest}{path.suffix}"?' if nearest else ""
+
+
+def _unknown(what: str, found: str, names: Iterable[str]) -> str:
+    nearest = nearest_name(found, names)
+    if nearest is not None:
+        return f"unknown {what} {shown(found)}, did you mean {shown(nearest)}?"
+    known = list(names)
+    more = " and more" if len(known) > _SHOWN_NAMES else ""
+    return f"unknown {what} {shown(found)}" + (
+        f"; known: {quoted_list(known[:_SHOWN_NAMES])}{more}" if known else f"; no {what}s are given"
+    )

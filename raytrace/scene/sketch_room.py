@@ -1,0 +1,263 @@
+"""What the answers of a tape sketch say about the room: where things stand, what fits, what to suggest."""
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from raytrace.scene.rooms import check_outline
+from raytrace.scene.tables import OUTLINE
+from raytrace.scene.text import did_you_mean
+from raytrace.scene.units import parse_length
+from raytrace.scene.values import Choice, Length, Wrong
+
+Answers = Mapping[str, Any]
+"""Checked answers by the key of their question, lengths in metres."""
+Corners = tuple[tuple[float, float], ...]
+
+SIDES = ("front", "back", "left", "right")
+_DOOR_HEIGHT_M = 2.0  # a door leaf, common practice, no source
+
+
+def number_text(metres: float) -> str:
+    """Metres to a tenth of a millimetre, without idle noughts."""
+    return f"{metres:.4f}".rstrip("0").rstrip(".")
+
+
+def length(answer: str | float) -> float:
+    """Metres of a typed length; a number without a unit is metres.
+
+    Examples
+    --------
+    >>> length("3.4"), length("3400 mm"), length("11 ft 2 in")
+    (3.4, 3.4, 3.4036)
+    """
+    if isinstance(answer, str) and re.fullmatch(r"\s*-?(\d+\.?\d*|\.\d+)\s*", answer):
+        return float(answer)
+    return parse_length(answer)
+
+
+def sized(low: float, high: float) -> Callable[[str | float], float]:
+    """Reader of a length between two bounds. [m]"""
+    within = Length(low, high)
+    return lambda answer: within(length(answer))
+
+
+def word(*words: str) -> Callable[[str | float], str]:
+    """Reader of one of a few words."""
+    choice = Choice(words)
+    return lambda answer: choice(str(answer).strip().lower())
+
+
+def _corners(answer: str | float) -> Corners:
+    """Corners typed as "0 0, 6 0, 6 5.2"."""
+    return tuple(_corner(part) for part in re.split(r"[,;]", str(answer)) if part.strip())
+
+
+def _corner(part: str) -> tuple[float, float]:
+    """Two lengths separated by a blank; a length of feet and inches may hold blanks itself."""
+    words = part.split()
+    found = []
+    for split in range(1, len(words)):
+        try:
+            found.append((length(" ".join(words[:split])), length(" ".join(words[split:]))))
+        except ValueError:
+            continue
+    if len(found) != 1:
+        raise ValueError(
+            f'"{part.strip()}" is not a corner; write two lengths with a blank between them and a comma '
+            "after each corner, decimals with a point: 0 0, 6 0, 6 5.2, 3.4 5.2"
+        )
+    return found[0]
+
+
+def outline(answer: str | float) -> Corners:
+    """Corners of an outline typed as "0 0, 6 0, 6 5.2", checked. [m]"""
+    corners = _corners(answer)
+    if len(corners) < 3:
+        raise ValueError(f"at least 3 corners are needed, found {len(corners)}: 0 0, 6 0, 6 5.2, 3.4 5.2")
+    try:
+        checked: Corners = OUTLINE(corners)
+        check_outline(checked, "corners")
+    except Wrong as wrong:
+        number = next((part + 1 for part in wrong.tail if isinstance(part, int)), None)
+        raise ValueError(f"corner {number}: {wrong}" if number else str(wrong)) from None
+    return checked
+
+
+def hole(n_lengths: int, example: str) -> Callable[[str | float], tuple[str, tuple[float, ...]] | None]:
+    """Reader of "wall, length, length, ..."; nothing for "none" and "no"."""
+
+    def read(answer: str | float) -> tuple[str, tuple[float, ...]] | None:
+        parts = [part.strip() for part in str(answer).split(",")]
+        if parts[0].lower() in ("none", "no", "n", ""):
+            return None
+        if len(parts) != n_lengths + 1:
+            raise ValueError(f"expected a wall and {n_lengths} lengths, for example {example}, or none")
+        wall = parts[0].lower()
+        wall = f"{wall} wall" if wall in SIDES else wall
+        return wall, tuple(Length(0.0, 60.0)(length(part)) for part in parts[1:])
+
+    return read
+
+
+def _depth_m(answers: Answers) -> float:
+    """From the front wall to the farthest point of the room."""
+    return max(x for x, _ in answers["corners"]) if "corners" in answers else float(answers["length"])
+
+
+def _span(answers: Answers, at: float) -> tuple[float, float]:
+    """Left and right wall (y) at a distance from the front; the widest stretch of an outline."""
+    if "width" in answers:
+        return 0.0, float(answers["width"])
+    if "profile" in answers:
+        across = [y for y, _ in answers["profile"]]
+        return min(across), max(across)
+    crossings = _crossings(answers["corners"], at)
+    spans = zip(crossings[::2], crossings[1::2], strict=False)
+    return max(spans, key=lambda span: span[1] - span[0], default=(0.0, 0.0))
+
+
+def _crossings(corners: Corners, at: float) -> list[float]:
+    """Second coordinates where the outline crosses a line of constant first one, ascending."""
+    edges = zip(corners, (*corners[1:], corners[0]), strict=True)
+    return sorted(
+        a[1] + (b[1] - a[1]) * (at - a[0]) / (b[0] - a[0]) for a, b in edges if (a[0] <= at) != (b[0] <= at)
+    )
+
+
+def _inside(corners: Corners, first: float, second: float) -> bool:
+    return sum(crossing < second for crossing in _crossings(corners, first)) % 2 == 1
+
+
+def _roof_m(answers: Answers, x: float, y: float) -> float:
+    """Height of the roof over a place on the floor."""
+    if "height" in answers:
+        return float(answers["height"])
+    if "profile" in answers:
+        return max(_crossings(answers["profile"], y), default=0.0)
+    if "ridge" in answers:
+        rise = answers["ridge"] - answers["eaves"]
+        return float(answers["eaves"] + rise * (1.0 - abs(2.0 * y / answers["width"] - 1.0)))
+    along = y / answers["width"] if answers["low_side"] in ("left", "right") else x / answers["length"]
+    from_low = along if answers["low_side"] in ("front", "left") else 1.0 - along
+    return float(answers["low"] + (answers["high"] - answers["low"]) * from_low)
+
+
+def _fits(answers: Answers, point: tuple[float, float, float]) -> bool:
+    x, y, z = point
+    if "corners" in answers:
+        on_floor = _inside(answers["corners"], x, y)
+    else:
+        left, right = _span(answers, x)
+        on_floor = 0.0 < x < answers["length"] and left < y < right
+    under_roof = _inside(answers["profile"], y, z) if "profile" in answers else z < _roof_m(answers, x, y)
+    return on_floor and z > 0.0 and under_roof
+
+
+def places(answers: Answers) -> dict[str, tuple[float, float, float]]:
+    """Speakers and ears, the latter midway between the former."""
+    middle, half = answers["middle"], answers["speakers_apart"] / 2.0
+    front, height = answers["speakers_from_front"], answers["speakers_height"]
+    return {
+        "left": (front, middle - half, height),
+        "right": (front, middle + half, height),
+        "ears": (answers["ears_from_front"], middle, answers["ears_height"]),
+    }
+
+
+def check_places(answers: Answers) -> None:
+    """Refuse answers that put a speaker or the ears outside, or a hole beside its wall."""
+    for name, point in places(answers).items():
+        if not _fits(answers, point):
+            key = "ears_from_front" if name == "ears" else "speakers_apart"
+            what = "the ears" if name == "ears" else f"the {name} speaker"
+            place = ", ".join(number_text(value) for value in point)
+            raise ValueError(f"{key}: {what} would be outside the room, at [{place}]")
+    taken: list[tuple[str, float, float]] = []
+    for key in ("door", "window"):
+        if answers[key] is not None:
+            wall, (u, sill, width, height) = opening(answers, key)
+            if u + width > _wall_m(answers, wall) or sill + height > _wall_top_m(answers, wall, u, width):
+                raise ValueError(f"{key}: reaches beyond the {wall}")
+            if any(wall == other and u < end and start < u + width for other, start, end in taken):
+                raise ValueError(f"{key}: overlaps the door")
+            taken.append((wall, u, u + width))
+
+
+def opening(answers: Answers, key: str) -> tuple[str, tuple[float, float, float, float]]:
+    """Wall of a door or window, and its u, v, width and height there."""
+    wall, lengths = answers[key]
+    if wall not in _wall_names(answers):
+        raise ValueError(f"{key}: no such wall{did_you_mean(wall, _wall_names(answers))}")
+    if key == "door":
+        return wall, (lengths[0], 0.0, lengths[1], _DOOR_HEIGHT_M)
+    return wall, lengths
+
+
+def _wall_names(answers: Answers) -> tuple[str, ...]:
+    if "corners" in answers:
+        return tuple(f"wall {number}" for number in range(1, len(answers["corners"]) + 1))
+    # The side walls of a cross-section have as many pieces as it has edges: only its ends are plain.
+    return tuple(f"{side} wall" for side in (SIDES[:2] if "profile" in answers else SIDES))
+
+
+def _wall_m(answers: Answers, wall: str) -> float:
+    """Width of a wall."""
+    if "corners" in answers:
+        start = int(wall.removeprefix("wall ")) - 1
+        corners = (*answers["corners"], answers["corners"][0])
+        return math.dist(corners[start], corners[start + 1])
+    if wall in ("front wall", "back wall"):
+        left, right = _span(answers, 0.0)
+        return right - left
+    return float(answers["length"])
+
+
+def _wall_top_m(answers: Answers, wall: str, u: float, width: float) -> float:
+    """Height of the lower end of a wall's top over a stretch of its width."""
+    if "corners" in answers:
+        return float(answers["height"])
+    left, right = _span(answers, 0.0)
+    depth = float(answers["length"])
+    tops = []
+    for along in (u, u + width):
+        x, y = {
+            "front wall": (0.0, left + along),
+            "back wall": (depth, right - along),
+            "left wall": (depth - along, left),
+            "right wall": (along, right),
+        }[wall]
+        tops.append(_roof_m(answers, x, y))
+    return min(tops)
+
+
+def _apart_m(answers: Answers) -> float:
+    left, right = _span(answers, 0.2 * _depth_m(answers))
+    return _rounded(min(max(0.4 * (right - left), 1.0), 1.5, 0.8 * (right - left)))
+
+
+def _from_front_m(answers: Answers) -> float:
+    """So far from the front wall that the ears of an equal-sided triangle are at 38 % of the length."""
+    return _rounded(max(0.3, 0.38 * _depth_m(answers) - math.sqrt(0.75) * answers["speakers_apart"]))
+
+
+def _ears_m(answers: Answers) -> float:
+    return _rounded(answers["speakers_from_front"] + math.sqrt(0.75) * answers["speakers_apart"])
+
+
+def middle_m(answers: Answers) -> float:
+    """Middle of the room across, at the speakers. [m]"""
+    return sum(_span(answers, 0.2 * _depth_m(answers))) / 2.0
+
+
+SUGGESTED: dict[str, Callable[[Answers], float]] = {
+    "middle": middle_m,
+    "speakers_apart": _apart_m,
+    "speakers_from_front": _from_front_m,
+    "ears_from_front": _ears_m,
+}
+
+
+def _rounded(metres: float) -> float:
+    return round(metres, 2)

@@ -1,0 +1,175 @@
+"""What changes while something is moved by hand: the ears at once, the head zone as soon as it rests."""
+
+from typing import Any
+
+import numpy as np
+
+from raytrace.reflections import (
+    USUAL_ORDER,
+    Arrivals,
+    Curve,
+    Heard,
+    Progress,
+    Reach,
+    Reflectors,
+    energy_time_curve,
+    find_reflectors,
+    hear,
+    lay_out,
+)
+from raytrace.room import Room, Shell, build_room, build_shell, check_places
+from raytrace.scene import Movable, Scene
+from raytrace.study.study import Study
+from raytrace.verdicts import compare_left_right, find_patches, find_peaks, judge
+
+_MOVING = {"speakers", "seats"}
+_HUNG = {"panels", "stands", "clouds"}
+_PLACES = {
+    "speakers": "position",
+    "seats": "ears",
+    "objects": "centre",
+    "panels": "centre",
+    "stands": "at",
+    "clouds": "centre",
+}
+
+MOVING_NOTE = (
+    "While something moves only the limit's window is followed, up to four bounces, at the ears alone and "
+    "without near misses beside edges."
+)
+
+
+class Follower:
+    """Studies of one scene while things in it are moved, without computing again what stays the same.
+
+    Walls and objects are kept as long as only panels, speakers and seats move, panels as long as only
+    speakers and seats do, and what a seat hears of a speaker as long as neither moves nor turns.
+    """
+
+    def __init__(self) -> None:
+        self._shell: tuple[tuple[Any, ...], Shell] | None = None
+        self._room: tuple[tuple[Any, ...], Room, Reflectors] | None = None
+        self._heard: dict[tuple[Any, ...], tuple[list[Heard], Heard]] = {}
+        self._known_curves: dict[int, tuple[Heard, Curve]] = {}
+
+    def ears(self, scene: Scene) -> Study:
+        """What the ears alone hear in the limit's window, up to four bounces; no head zone, no patches.
+
+        Raises
+        ------
+        SceneError
+            Where something stands where it cannot.
+        """
+        return self._study(scene, ears_only=True, progress=None)
+
+    def zone(self, scene: Scene, *, progress: Progress | None = None) -> Study:
+        """The same for the whole head zone, with patches and verdicts.
+
+        Raises
+        ------
+        SceneError
+            Where something stands where it cannot.
+        """
+        return self._study(scene, ears_only=False, progress=progress)
+
+    def _study(self, scene: Scene, *, ears_only: bool, progress: Progress | None) -> Study:
+        room, reflectors = self._geometry(scene)
+        arrivals = self._arrivals(scene, room, reflectors, ears_only, progress)
+        peaks = find_peaks(scene, arrivals)
+        within_s = arrivals.reach.within_s
+        limit_db = -scene.limits.below_db
+        patches = () if ears_only else find_patches(room, arrivals, limit_db=limit_db, within_s=within_s)
+        return Study(
+            scene=scene,
+            room=room,
+            arrivals=arrivals,
+            peaks=peaks,
+            verdicts=judge(scene, arrivals, peaks),
+            left_right=None if ears_only else compare_left_right(scene, arrivals),
+            flutter=(),
+            patches=patches,
+            curves=self._curves(scene, arrivals),
+            responses=(),
+            notes=(MOVING_NOTE,),
+        )
+
+    def _curves(self, scene: Scene, arrivals: Arrivals) -> tuple[Curve, ...]:
+        """Energy-time curves, those known already of what has not changed."""
+        assert arrivals.near_misses is not None
+        until_s = arrivals.reach.within_s
+        known, self._known_curves = self._known_curves, {}
+        ears = [h for h in arrivals.heard if h.zone_point == 0]
+        near = [h for h in arrivals.near_misses.heard if h.zone_point == 0]
+        for heard, missed in zip(ears, near, strict=True):
+            # Kept with what it was made of, so that no other can take its place in memory.
+            curve = known.get(id(heard)) or (heard, energy_time_curve(scene, heard, missed, until_s=until_s))
+            self._known_curves[id(heard)] = curve
+        return tuple(self._known_curves[id(heard)][1] for heard in ears)
+
+    def _geometry(self, scene: Scene) -> tuple[Room, Reflectors]:
+        """The room of a scene; the one before where nothing but places of speakers and seats differs."""
+        names = [name for name in type(scene).model_fields if name not in _MOVING]
+        key = tuple(getattr(scene, name) for name in names)
+        if self._room is not None and key == self._room[0]:
+            check_places(scene, self._room[1])
+            return self._room[1:]
+        still = tuple(getattr(scene, name) for name in names if name not in _HUNG)
+        if self._shell is None or still != self._shell[0]:
+            self._shell = still, build_shell(scene)
+        room = build_room(scene, self._shell[1])
+        reflectors = find_reflectors(room, None if self._room is None else self._room[1:])
+        self._room = key, room, reflectors
+        self._heard.clear()
+        return room, reflectors
+
+    def _arrivals(
+        self, scene: Scene, room: Room, reflectors: Reflectors, ears_only: bool, progress: Progress | None
+    ) -> Arrivals:
+        within_s = scene.limits.within_ms / 1e3
+        # Up to when nothing is missing is not searched for here; the study of the scene at rest says it.
+        reach = Reach(USUAL_ORDER, within_s, USUAL_ORDER, within_s, 0.0)
+        known, self._heard = self._heard, {}
+        heard: list[Heard] = []
+        missed: list[Heard] = []
+        for i, speaker in enumerate(scene.speakers):
+            for j, seat in enumerate(scene.seats):
+                aimed_at = scene.seats[0].ears if speaker.aim == "seat" else speaker.aim
+                key = (i, j, speaker, aimed_at, seat, ears_only)
+                if key not in known:
+                    if progress:
+                        progress("head zone", len(heard) / (len(scene.speakers) * len(scene.seats) * 9))
+                    # No verdict is passed on a sub, so nobody asks for its head zone.
+                    quick = ears_only or speaker.use == "sub"
+                    known[key] = hear(scene, room, reflectors, reach, speaker=i, seat=j, ears_only=quick)
+                self._heard[key] = known[key]
+                heard += known[key][0]
+                missed.append(known[key][1])
+        return lay_out(scene, room, heard, missed, reach)
+
+
+def moved(scene: Scene, kind: Movable, index: int, place: tuple[float, ...]) -> Scene:
+    """A scene with one thing somewhere else, unchecked: `build_room` and `Follower` say what cannot be.
+
+    Parameters
+    ----------
+    scene : Scene
+    kind, index : str, int
+        The list and the entry in it.
+    place : tuple of float
+        As `move_in_text` takes it; of a cloud its drop may follow. [m]
+    """
+    entries = list(getattr(scene, kind))
+    entry = entries[index]
+    name = _PLACES[kind]
+    if kind == "objects" and not hasattr(entry, "centre"):
+        name = "move"
+    if kind == "clouds" and len(place) > 2:
+        entry, place = entry.model_copy(update={"drop": float(place[2])}), place[:2]
+    if kind == "clouds" and entry.panels:
+        middle = np.mean([panel.centre for panel in entry.panels], axis=0)
+        step = np.subtract(place, middle)
+        shifted = tuple(p.model_copy(update={"centre": tuple(np.add(p.centre, step))}) for p in entry.panels)
+        entries[index] = entry.model_copy(update={"panels": shifted})
+    else:
+        entries[index] = entry.model_copy(update={name: tuple(float(x) for x in place)})
+    return scene.model_copy(update={kind: tuple(entries)})

@@ -1,0 +1,116 @@
+"""What a comparison says in one line that a client understands."""
+
+from collections.abc import Collection
+
+import numpy as np
+
+from raytrace.study.comparison import Comparison, VerdictPair, limit_numbers
+
+ALIKE_DB = 0.5  # half the smallest difference that is heard, about 1 dB (common practice, no source)
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven")
+
+
+def headline(comparison: Comparison, *, only: Collection[str] = ()) -> str:
+    """What changed at each seat, in one sentence that a client understands.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Of any two studies.
+    only : collection of str
+        Seats to speak of; empty for all.
+
+    Returns
+    -------
+    str
+        Counts of reflections over the limit, then left against right; what cannot be compared is said.
+
+    Examples
+    --------
+    "Seven of nine early reflections now below the limit; left and right differ by 0.8 dB instead of 3.9."
+    """
+    if not comparison.verdicts:
+        return _sentence(_nothing_judged(comparison), _sides(comparison))
+    seats = [s for s in dict.fromkeys(pair.seat for pair in comparison.verdicts) if not only or s in only]
+    several = len(comparison.before.arrivals.seat_names) > 1 or len(comparison.after.arrivals.seat_names) > 1
+    first = comparison.before.arrivals.seat_names[0]
+    sentences = []
+    for seat in seats:
+        own = [pair for pair in comparison.verdicts if pair.seat == seat]
+        lead = f"at the seat {seat}: " if several else ""
+        sentences.append(_sentence(lead + _count_words(own), _sides(comparison) if seat == first else ""))
+    return " ".join(sentences)
+
+
+def _sentence(*parts: str) -> str:
+    text = "; ".join(part for part in parts if part)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _nothing_judged(comparison: Comparison) -> str:
+    if limit_numbers(comparison.before) != limit_numbers(comparison.after):
+        return "the limits differ, so the reflections over them cannot be compared"
+    return "no speaker is judged at the same seat in both, so nothing over the limit can be compared"
+
+
+def _excess(margin_db: float) -> str:
+    """How much is too much; never nothing for what is over the limit."""
+    return "<0.1" if -0.05 < margin_db < 0.0 else f"{-margin_db:.1f}"
+
+
+def _count_words(own: list[VerdictPair]) -> str:
+    """How many reflections at one seat were, are, still are and newly are over the limit."""
+    was, now = sum(pair.before.n_over for pair in own), sum(pair.after.n_over for pair in own)
+    cleared, new = sum(pair.n_cleared for pair in own), sum(pair.n_new for pair in own)
+    if was == 0:
+        return (
+            "no early reflection over the limit, before or after"
+            if now == 0
+            else f"{_reflections(now)} now over the limit, where there was none"
+        )
+    others = f", but {_number(new)} {'other is' if new == 1 else 'others are'} now over it" if new else ""
+    if cleared == was == 1:
+        return f"the one early reflection over the limit is now below it{others}"
+    if cleared == was:
+        return f"{_all(was)} early reflections now below the limit{others}"
+    if cleared:
+        return f"{_number(cleared)} of {_reflections(was)} now below the limit{others}"
+    worst = [
+        min(verdict.worst_margin_db for verdict in verdicts)
+        for verdicts in ([pair.before for pair in own], [pair.after for pair in own])
+    ]
+    was_by, now_by = (_excess(margin) for margin in worst)
+    change = f"the worst by {now_by} dB instead of {was_by}"
+    if was_by == now_by:
+        change = f"the worst by {now_by} dB as before"
+    still = "the one early reflection over the limit still is" if was == 1 else (
+        f"{_all(was)} early reflections over the limit still are"
+    )  # fmt: skip
+    return f"{still}, {change}{others}"
+
+
+def _sides(comparison: Comparison) -> str:
+    before, after = comparison.left_right
+    if before is None or after is None:
+        is_no_pair = comparison.before.left_right is None and comparison.after.left_right is None
+        return "" if is_no_pair else "left and right cannot be compared"
+    if not np.isfinite([before.difference_db, after.difference_db]).all():
+        return "left and right cannot be compared, as one sends no early reflection"
+    was, now = (f"{abs(pair.difference_db):.1f}" for pair in (before, after))
+    if max(float(was), float(now)) <= ALIKE_DB:
+        return "left and right stay alike" + (f" to {now} dB" if float(now) else "")
+    if was == now:
+        return f"left and right still differ by {now} dB"
+    return f"left and right differ by {now} dB instead of {was}"
+
+
+def _all(count: int) -> str:
+    return "both" if count == 2 else f"all {_number(count)}"
+
+
+def _number(count: int) -> str:
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def _reflections(count: int) -> str:
+    return f"{_number(count)} early reflection{'' if count == 1 else 's'}"

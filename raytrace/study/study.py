@@ -1,0 +1,226 @@
+"""The whole run as one call: a scene in, everything that report, pictures and sheets show out."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from raytrace.reflections import (
+    Arrivals,
+    Curve,
+    EarlyResponse,
+    Progress,
+    early_responses,
+    energy_time_curves,
+    find_arrivals,
+)
+from raytrace.room import Room, build_room, facet_distance_m, facing_note
+from raytrace.scene import Scene
+from raytrace.verdicts import (
+    Flutter,
+    LeftRight,
+    Patch,
+    Peak,
+    Verdict,
+    compare_left_right,
+    find_flutter,
+    find_patches,
+    find_peaks,
+    judge,
+    proportion_note,
+    size_note,
+)
+
+# Half the width of a small cabinet (common practice, no source): no acoustic centre comes nearer to a wall.
+CABINET_M = 0.08
+
+LOCAL_CODES_FIRST = "Local codes and licensed practice come first."
+
+# The usual cautions of the trade, shown beside everything that is to be made or hung.
+CAUTIONS = (
+    LOCAL_CODES_FIRST + " Fixings, structure, fire and electrical matters must be checked by a competent "
+    "person against the building's own rules before anything is hung. Nothing here is an approval.",
+    "Overhead loads: fix to structure, never to plasterboard alone or with glue; add an independent "
+    "secondary support; have it checked by a competent person.",
+    "Fibres: wear a mask (EN 149 FFP2 or N95) and gloves, and goggles when working above the shoulder; "
+    "wrap all faces of the wool.",
+    "Fire: ask for the reaction-to-fire class of the assembled panel, cloth and frame included; keep away "
+    "from heaters and lamps.",
+    "Never cover detectors, sprinklers, escape windows or vents.",
+    "Textured ceiling coatings from before 2000 may hold asbestos: have them tested before drilling, "
+    "scraping or sanding.",
+    "Look for cables and pipes before drilling, and switch off the circuits concerned.",
+    "Ladders: work in pairs; lift and hold loads overhead with two persons.",
+    "Damp: leave air behind panels on outside walls and look behind them in the first winter.",
+    "Rented rooms: ask the owner before drilling or gluing.",
+)
+
+
+@dataclass(frozen=True)
+class Study:
+    """Everything found out about one scene.
+
+    Attributes
+    ----------
+    scene, room : Scene, Room
+        What was read and built.
+    arrivals : Arrivals
+        Every reflection at the seats.
+    peaks, verdicts : tuple
+        What a measurement would show, and what the standard says of it.
+    left_right : LeftRight or None
+        Left against right at the first seat.
+    flutter : tuple of Flutter
+        Bare parallel surfaces.
+    patches : tuple of Patch
+        Areas to cover, strongest first.
+    curves : tuple of Curve
+        Energy-time curves per speaker and seat.
+    responses : tuple of EarlyResponse
+        The combs that early reflections draw, per speaker and seat.
+    notes : tuple of str
+        Limits of validity that every output shows.
+    cautions : tuple of str
+        What stands beside everything that can hurt someone.
+    """
+
+    scene: Scene
+    room: Room
+    arrivals: Arrivals
+    peaks: tuple[Peak, ...]
+    verdicts: tuple[Verdict, ...]
+    left_right: LeftRight | None
+    flutter: tuple[Flutter, ...]
+    patches: tuple[Patch, ...]
+    curves: tuple[Curve, ...]
+    responses: tuple[EarlyResponse, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+def run_study(
+    scene: Scene, *, up_to_order: int | None = None, within_s: float = 0.030, progress: Progress | None = None
+) -> Study:
+    """Find, judge and lay out every early reflection of a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+        From `load_scene`.
+    up_to_order : int, optional
+        Largest number of bounces, 1 or more. Without it 4, and in the limit's window as many more as it
+        takes to miss none there.
+    within_s : float
+        Latest arrival after the direct sound. [s]
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Returns
+    -------
+    Study
+        Frozen; the same scene gives the same study.
+
+    Raises
+    ------
+    SceneError
+        If the scene's geometry does not hold together.
+    """
+    room = build_room(scene)
+    arrivals = find_arrivals(scene, room, up_to_order=up_to_order, within_s=within_s, progress=progress)
+    peaks = find_peaks(scene, arrivals)
+    return Study(
+        scene=scene,
+        room=room,
+        arrivals=arrivals,
+        peaks=peaks,
+        verdicts=judge(scene, arrivals, peaks),
+        left_right=compare_left_right(scene, arrivals),
+        flutter=find_flutter(room),
+        patches=find_patches(
+            room, arrivals, limit_db=-scene.limits.below_db, within_s=scene.limits.within_ms / 1e3
+        ),
+        curves=energy_time_curves(scene, arrivals, until_s=within_s),
+        responses=early_responses(arrivals),
+        notes=study_notes(scene, room, arrivals),
+    )
+
+
+def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]:
+    """Limits of validity and what was left out, in the words every output shows."""
+    reach = arrivals.reach
+    bounces = f"at most {reach.early_order} bounces"
+    if reach.early_order > reach.up_to_order:
+        bounces += f" up to {1e3 * reach.early_s:g} ms, {reach.up_to_order} beyond"
+    covered = reach.complete_to_s >= reach.early_s
+    notes = [
+        f"Reflections are complete up to {reach.complete_to_s * 1e3:.1f} ms after the direct sound "
+        f"({bounces}); later ones may be missing."
+        + ("" if covered else " That is short of the limit's window: a higher --order reaches farther."),
+        "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where the "
+        "shorter side is under half a wavelength the figure is indicative. Where a spot lies just beyond an "
+        "edge, what is left of its reflection (a near miss) shows in the curve, but no verdict counts it; "
+        "sound bent farther round an edge is not counted.",
+        "What a patch of finite size reflects, on a wall or before it, was held against a wave solution (two "
+        "dimensions, wool 30 to 100 mm thick, octaves 250 to 1000 Hz): 0.7 dB apart in the mean, 4.2 dB at "
+        "worst.",
+        "Surfaces and openings absorb their random-incidence value at every angle.",
+        *_panel_notes(room),
+    ]
+    notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]
+    notes += [
+        f'{speaker.name} is judged like a main speaker; if it is a subwoofer, give it use = "sub".'
+        for speaker in scene.speakers
+        if "sub" in speaker.name.lower() and speaker.use == "main"
+    ]
+    return (*notes, *place_notes(scene, room), *room.notes)
+
+
+def place_notes(scene: Scene, room: Room) -> tuple[str, ...]:
+    """What is odd about where speakers and seats stand: cabinets inside a wall, direct sound that is hidden.
+
+    Parameters
+    ----------
+    scene : Scene
+        With the places.
+    room : Room
+        The room of that scene.
+    """
+    notes = []
+    walls = [f for f in room.facets[: room.n_solid_facets] if room.is_room_surface[f.surface]]
+    for speaker in (s for s in scene.speakers if s.use == "main"):
+        point = np.array(speaker.position)
+        near = min(walls, key=lambda wall: facet_distance_m(point, wall))
+        distance_m = facet_distance_m(point, near)
+        if distance_m < CABINET_M:
+            notes.append(
+                f"{speaker.name}: its acoustic centre is {1e3 * distance_m:.0f} mm from "
+                f"{room.surfaces[near.surface].name}, nearer than a cabinet allows: measure it again. A "
+                "speaker built into the wall is not what is reckoned with here."
+            )
+        for seat in scene.seats:
+            if not room.is_clear([speaker.position], [seat.ears])[0]:
+                notes.append(f"{speaker.name} at {seat.name}: the direct sound is hidden: no verdict.")
+    return tuple(notes)
+
+
+def _panel_notes(room: Room) -> list[str]:
+    """What was taken of the panels, where there are any."""
+    if not room.panels:
+        return []
+    side_m = min(min(panel.width_m, panel.height_m) for panel in room.panels)
+    half_wave_hz = room.speed_of_sound_m_s / (2.0 * side_m)
+    notes = [
+        "Panels: wool by Miki's model with what lies behind it, at each path's own angle, with its finite "
+        "size. Single octaves may ripple by some dB from place to place; what is judged is the mean over "
+        f"the limit's band. Below {half_wave_hz:.0f} Hz the smallest panel is under half a wavelength: "
+        "indicative."
+    ]
+    if room.sheets:
+        notes.append(
+            "Panels that hang or stand free reflect on both faces and let sound pass. In the decay they "
+            "stand in the way and return all that they do not absorb."
+        )
+    builds = {panel.build_name: panel.build for panel in room.panels}
+    facings: dict[str, list[str]] = {}
+    for name, build in builds.items():
+        facings.setdefault(facing_note(build), []).append(name)
+    return notes + [f"{', '.join(names)}: {note}" for note, names in facings.items()]

@@ -1,0 +1,35 @@
+"""What arrivals amount to: peaks against limits, left against right, flutter, areas to treat."""
+
+from raytrace.verdicts.criteria import (
+    IN_STEP_DB,
+    PEAK_WIDTH_S,
+    Peak,
+    Verdict,
+    find_peaks,
+    judge,
+    main_arrivals,
+    proportion_note,
+    size_note,
+)
+from raytrace.verdicts.flutter import Flutter, find_flutter
+from raytrace.verdicts.leftright import LEFT_RIGHT_WINDOW_S, LeftRight, compare_left_right
+from raytrace.verdicts.treatment_areas import Patch, find_patches
+
+__all__ = [
+    "IN_STEP_DB",
+    "LEFT_RIGHT_WINDOW_S",
+    "PEAK_WIDTH_S",
+    "Flutter",
+    "LeftRight",
+    "Patch",
+    "Peak",
+    "Verdict",
+    "compare_left_right",
+    "find_flutter",
+    "find_patches",
+    "find_peaks",
+    "judge",
+    "main_arrivals",
+    "proportion_note",
+    "size_note",
+]

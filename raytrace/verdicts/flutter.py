@@ -1,0 +1,102 @@
+"""Flutter: bare parallel surfaces between which a click rattles."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.acoustics import BANDS_HZ
+from raytrace.room import Room, surface_covers
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Flutter:
+    """Two bare parallel surfaces between which a click rattles.
+
+    Attributes
+    ----------
+    surface_a, surface_b : int
+        Surfaces of the room.
+    distance_m, area_m2 : float
+        Between them; how much of them faces the other unobstructed.
+    frequency_hz : float
+        Repetition rate c / 2d.
+    absorption : float
+        Larger of the two in the mean of 1-4 kHz.
+    decay_s : float
+        Time for 60 dB at that absorption, without air and spreading.
+    """
+
+    surface_a: int
+    surface_b: int
+    distance_m: float
+    area_m2: float
+    frequency_hz: float
+    absorption: float
+    decay_s: float
+
+
+def find_flutter(room: Room) -> tuple[Flutter, ...]:
+    """Pairs of bare parallel surfaces that face each other over 0.5 m2 or more.
+
+    Parallel within 3 degrees, absorption of both under 0.15 in the mean of 1-4 kHz; what stands between
+    them does not count as facing.
+    """
+    normals = np.array([room.facets[s.facets[0]].normal for s in room.surfaces])
+    found = []
+    for a in range(len(room.surfaces)):
+        for b in range(a + 1, len(room.surfaces)):
+            if normals[a] @ normals[b] > -np.cos(np.radians(3.0)):
+                continue
+            flutter = _flutter_between(room, a, b)
+            if flutter is not None:
+                found.append(flutter)
+    return tuple(sorted(found, key=lambda f: f.distance_m))
+
+
+def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
+    """Sample the smaller surface on a grid and look straight across."""
+    if room.surfaces[a].area_m2 > room.surfaces[b].area_m2:
+        a, b = b, a
+    frame = room.surfaces[a].frame
+    step_m = max(0.1, float(np.sqrt(frame.width * frame.height / 900.0)))
+    u = np.arange(step_m / 2, frame.width, step_m)
+    v = np.arange(step_m / 2, frame.height, step_m)
+    uv = np.stack(np.meshgrid(u, v, indexing="ij"), axis=-1).reshape(-1, 2)
+    starts = frame.to_room(uv)
+    normal = room.facets[room.surfaces[a].facets[0]].normal
+    # Start just in front of the surface; looking back tells whether the surface is there at all.
+    starts = starts + 1e-6 * room.size_m * normal
+    distance, hit = room.first_hit(starts, np.broadcast_to(normal, starts.shape))
+    back, own = room.first_hit(starts, np.broadcast_to(-normal, starts.shape))
+    facet_surface = np.array([f.surface for f in room.facets])
+    facing = (hit >= 0) & (own >= 0)
+    facing &= (facet_surface[hit] == b) & (facet_surface[own] == a)
+    area_m2 = float(np.count_nonzero(facing)) * step_m**2
+    if area_m2 < 0.5:
+        return None
+    absorption = [
+        _mean_absorption(room, a, starts[facing]),
+        _mean_absorption(room, b, starts[facing] + distance[facing, None] * normal),
+    ]
+    if max(absorption) >= 0.15:
+        return None
+    distance_m = float(np.mean(distance[facing] + back[facing]))
+    frequency_hz = room.speed_of_sound_m_s / (2.0 * distance_m)
+    loss_db = -10.0 * float(np.sum(np.log10(1.0 - np.array(absorption))))
+    decay_s = 60.0 / (loss_db * frequency_hz) if loss_db > 0 else np.inf
+    a, b = sorted((a, b))
+    return Flutter(a, b, distance_m, area_m2, frequency_hz, max(absorption), decay_s)
+
+
+def _mean_absorption(room: Room, surface: int, points: Floats) -> float:
+    """Mean over the points of the absorption at 1-4 kHz, openings and panels included."""
+    bands = (BANDS_HZ > 900.0) & (BANDS_HZ < 4500.0)
+    uv = room.surfaces[surface].frame.to_plane(points)
+    values = np.full(len(uv), room.surfaces[surface].material.absorption[bands].mean())
+    for rect, material in surface_covers(room, surface):
+        inside = ((uv >= rect[:2]) & (uv <= rect[2:])).all(axis=1)
+        values[inside] = material.absorption[bands].mean()
+    return float(values.mean())

@@ -1,0 +1,83 @@
+"""Closed forms of exponential and two-slope decays (figures worked out from the definitions)."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from raytrace.acoustics.iso3382 import decay_curve, room_parameters
+
+RATE_HZ = 48_000
+BLACK = np.zeros(1)
+
+
+def exponential(decay_s, until_s, step_s=1.0 / RATE_HZ):
+    return np.exp(-np.arange(0.0, until_s, step_s) * 6 * np.log(10) / decay_s)[:, None]
+
+
+def test_an_exponential_decay_has_one_decay_time():
+    found = room_parameters(BLACK, exponential(0.3, 0.6), 1.0 / RATE_HZ)
+    for seconds in (found.edt_s, found.t20_s, found.t30_s):
+        assert_allclose(seconds, 0.3, atol=1e-7)  # what lies beyond 2 T
+    assert_allclose(found.c50_db, 9.542425, atol=1e-4)  # 10 lg 9
+    assert_allclose(found.c80_db, 15.889516, atol=1e-4)
+    assert_allclose(found.d50, 0.9, atol=1e-6)
+    assert_allclose(found.ts_s, 0.0217147, atol=1e-7)
+
+
+def test_a_slow_exponential_decay():
+    found = room_parameters(BLACK, exponential(1.0, 2.0), 1.0 / RATE_HZ)
+    assert_allclose(found.c50_db, -0.020624, atol=1e-4)
+    assert_allclose(found.c80_db, 3.053410, atol=1e-4)
+    assert_allclose(found.d50, 0.498813, atol=1e-6)
+    assert_allclose(found.ts_s, 0.0723824, atol=1e-6)  # what lies beyond 2 T
+
+
+def test_a_decay_with_two_slopes():
+    # E(t)/E(0) = 0.9 exp(-t/tau1) + 0.1 exp(-t/tau2), T1 = 0.2 s, T2 = 0.8 s.
+    time = np.arange(0, 2 * RATE_HZ + 1) / RATE_HZ
+    rest = 0.9 * 10.0 ** (-6 * time / 0.2) + 0.1 * 10.0 ** (-6 * time / 0.8)
+    found = room_parameters(BLACK, -np.diff(rest)[:, None], 1.0 / RATE_HZ)
+    assert_allclose(found.edt_s, 0.2475, atol=1e-3)
+    assert_allclose(found.t20_s, 0.6066, atol=1e-3)
+    assert_allclose(found.t30_s, 0.7133, atol=1e-3)
+    assert_allclose(found.c50_db, 11.1920, atol=1e-3)
+    assert_allclose(found.c80_db, 15.2944, atol=1e-3)
+    assert_allclose(found.d50, 0.92937, atol=1e-5)
+    assert_allclose(found.ts_s, 0.0188194, atol=1e-6)
+
+
+def test_coarse_bins_agree_with_fine_ones():
+    fine = exponential(0.3, 0.6)
+    coarse = fine[: len(fine) // 48 * 48].reshape(-1, 48, 1).sum(axis=1)
+    one, other = (room_parameters(BLACK, e, s) for e, s in ((fine, 1 / RATE_HZ), (coarse, 0.001)))
+    assert_allclose(one.t20_s, other.t20_s, atol=1e-6)
+    assert_allclose(one.c80_db, other.c80_db, atol=1e-3)
+    assert_allclose(one.ts_s, other.ts_s, atol=1e-5)  # 1 ms bins carry their energy in their middle
+
+
+def test_the_direct_sound_counts_at_time_zero():
+    found = room_parameters(np.array([9.0]), np.array([[0.0]] * 99 + [[1.0]]), 0.001)
+    assert_allclose(found.d50, 0.9)
+    assert_allclose(found.ts_s, 0.1 * 0.0995)
+    assert_allclose(decay_curve([9.0], [[0.5], [0.5]]).ravel(), [10.0, 0.5, 0.0])
+
+
+def test_no_decay_time_from_a_record_that_is_too_short():
+    # 0.1 s of a decay over 0.3 s falls by 20 dB: cut off, the curve would bend.
+    found = room_parameters(BLACK, exponential(0.3, 0.1, 0.001), 0.001)
+    assert np.isnan(found.t20_s)
+    assert np.isnan(found.t30_s)
+
+
+def test_no_early_decay_time_where_the_direct_sound_drowns_the_rest():
+    found = room_parameters(np.array([1e4]), exponential(0.3, 0.6, 0.001), 0.001)
+    assert np.isnan(found.edt_s)
+
+
+@pytest.mark.parametrize("shape", [(2, 3), (4,)])
+def test_many_decays_at_once_equal_one_by_one(shape):
+    energy = np.random.default_rng(0).random((*shape, 200, 8)) * exponential(0.2, 0.2, 0.001)
+    many = room_parameters(np.ones(8), energy, 0.001)
+    one = room_parameters(np.ones(8), energy[(1,) * len(shape)], 0.001)
+    assert_allclose(many.c50_db[(1,) * len(shape)], one.c50_db, rtol=1e-12)
+    assert many.t20_s.shape == (*shape, 8)

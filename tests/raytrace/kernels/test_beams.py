@@ -1,0 +1,297 @@
+from itertools import pairwise, product
+
+import numpy as np
+import pytest
+
+from raytrace.reflections import BeamTree, FreeEdges, beam_paths, shortest_of_order_m
+from tests.support.cuboids import box_room, free_points, prism, room_of, room_with_boxes, turned_box
+from tests.support.oracles import _cut, _fold, _winds, brute_force_paths, lattice_lengths
+
+BOX = (5.0, 4.0, 2.6)
+# An L in plan, its long facets concave.
+ELBOW = prism([(0, 0), (5, 0), (5, 5.2), (3.4, 5.2), (3.4, 4.0), (0, 4.0)], 0, 2.6)
+# Two parallel boards 3 mm apart from the walls: many narrow beams.
+BOARDS = (
+    box_room(BOX)
+    + turned_box((0.103, 2.0, 1.3), (0.2, 2.0, 1.0))
+    + turned_box((2.5, 0.103, 1.2), (1.0, 0.2, 0.8))
+)
+ROOMS = {
+    "elbow": room_of(ELBOW),
+    "desk": room_of(box_room(BOX) + turned_box((1.9, 1.9, 0.715), (0.7, 1.5, 0.03), yaw=0.14)),
+    "boards": room_of(BOARDS),
+    "three boxes": room_with_boxes(3, seed=4, size=BOX),
+}
+
+
+def found(room, source, listener, up_to_order, within_m):
+    return beam_paths(
+        room.facet_arrays,
+        source,
+        listener,
+        up_to_order=up_to_order,
+        within_m=within_m,
+        tolerance_m=room.tolerance_m,
+    )
+
+
+def as_set(paths):
+    return {tuple(row[row >= 0]) for row in paths.facets}
+
+
+def in_the_air(room, rng):
+    while True:
+        point = rng.uniform(0.05, 0.95, 3) * BOX
+        heights = room.facet_arrays.normals[6:] @ point - room.facet_arrays.offsets[6:]
+        if room is ROOMS["elbow"] or all(box.max() > 0.01 for box in heights.reshape(-1, 6)):
+            return point
+
+
+@pytest.mark.parametrize("up_to_order", range(6))
+def test_a_box_gives_exactly_the_image_lattice(up_to_order):
+    source, listener = np.array([1.0, 1.3, 1.2]), np.array([3.2, 2.0, 1.1])
+    paths = found(room_of(box_room(BOX)), source, listener, up_to_order, 100.0)
+    lengths, orders = lattice_lengths(BOX, source, listener, up_to_order=up_to_order)
+    assert np.allclose(paths.length_m, np.sort(lengths[orders > 0]), rtol=0, atol=1e-12)  # rounding
+    assert np.array_equal(np.bincount(paths.order, minlength=1)[1:], np.bincount(orders)[1:])
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_beams_find_what_a_search_of_every_sequence_finds(name):
+    room, rng = ROOMS[name], np.random.default_rng(11)
+    up_to_order = 3 if len(room.facets) < 15 else 2
+    for _ in range(3):
+        source, listener = in_the_air(room, rng), in_the_air(room, rng)
+        within_m = np.linalg.norm(source - listener) + 0.03 * 343.2
+        expected = brute_force_paths(room, source, listener, up_to_order=up_to_order, within_m=within_m)
+        paths = found(room, source, listener, up_to_order, within_m)
+        assert as_set(paths) == set(expected)
+        for facets, points in zip(paths.facets, paths.points, strict=True):
+            sequence = tuple(facets[facets >= 0])
+            # the oracle folds from the other end: rounding over a few metres
+            assert np.allclose(points[: len(sequence) + 2], expected[sequence], rtol=0, atol=1e-12)
+            assert np.isnan(points[len(sequence) + 2 :]).all()
+
+
+def test_every_leg_of_a_path_obeys_the_law_of_reflection():
+    room = room_with_boxes(9, seed=1)
+    source, listener = free_points(room, 2, seed=2)
+    paths = found(room, source, listener, 4, 12.0)
+    assert set(paths.order) == {1, 2, 3, 4}
+    for points, facets, order, length_m in zip(*paths[:4], strict=True):
+        legs = np.diff(points[: order + 2], axis=0)
+        lengths = np.linalg.norm(legs, axis=1)
+        assert lengths.sum() == pytest.approx(length_m, abs=1e-12)  # rounding
+        ways = legs / lengths[:, None]
+        normals = room.facet_arrays.normals[facets[:order]]
+        turned = ways[:-1] - 2 * np.sum(ways[:-1] * normals, axis=1)[:, None] * normals
+        assert np.allclose(turned, ways[1:], rtol=0, atol=1e-12 / lengths.min())  # rounding over the leg
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_swapping_the_ends_reverses_every_path(name):
+    room, rng = ROOMS[name], np.random.default_rng(5)
+    # On a grid of 0.1 m spots fall on edges and corners again and again.
+    for grid in (None, 0.1):
+        source, listener = in_the_air(room, rng), in_the_air(room, rng)
+        if grid:
+            source, listener = np.round(source / grid) * grid, np.round(listener / grid) * grid
+        there = found(room, source, listener, 4, 14.0)
+        back = found(room, listener, source, 4, 14.0)
+        assert len(there.order) > 10
+        assert as_set(there) == {sequence[::-1] for sequence in as_set(back)}
+
+
+def test_a_spot_on_the_seam_of_two_facets_is_found_once():
+    # The floor is two facets that meet at x = 2; image geometry puts the spot at x = (1 + 3) / 2.
+    halves = [
+        np.array([(0, 0, 0), (2, 0, 0), (2, 4, 0), (0, 4, 0)]),
+        np.array([(2, 0, 0), (5, 0, 0), (5, 4, 0), (2, 4, 0)]),
+    ]
+    room = room_of(halves + box_room(BOX)[1:])
+    ends = np.array([1.0, 1.3, 1.2]), np.array([3.0, 2.0, 1.2])
+    there, back = found(room, *ends, 3, 14.0), found(room, *ends[::-1], 3, 14.0)
+    spots = there.points[there.order == 1, 1]
+    on_the_floor = np.flatnonzero(np.abs(spots[:, 2]) < 1e-12)  # rounding
+    assert len(on_the_floor) == 1
+    assert spots[on_the_floor[0], 0] == pytest.approx(2.0, abs=1e-12)  # rounding
+    assert as_set(there) == {sequence[::-1] for sequence in as_set(back)}
+    whole = found(room_of(box_room(BOX)), *ends, 3, 14.0)
+    assert np.allclose(there.length_m, whole.length_m, rtol=0, atol=1e-12)  # rounding
+
+
+def test_a_corner_hit_exactly_returns_each_order_once():
+    # Source and listener on the room's diagonal: spots in the corner itself, all six sequences coincide.
+    source, listener = np.full(3, 0.5), np.full(3, 1.0)
+    paths = found(room_of(box_room((3.0, 3.0, 3.0))), source, listener, 3, 5.0)
+    in_the_corner = [
+        p for p, n in zip(paths.points, paths.order, strict=True) if n == 3 and np.allclose(p[1:4], 0)
+    ]
+    assert len(in_the_corner) == 1
+
+
+def test_an_edge_touched_in_passing_does_not_block():
+    # Floor and ceiling paths over the line x = y touch the upright edge of a column at (2, 2).
+    room = room_of(box_room(BOX) + turned_box((2.25, 1.75, 1.3), (0.5, 0.5, 2.6)))
+    source, listener = np.array([1.0, 1.0, 1.0]), np.array([3.0, 3.0, 1.5])
+    hair = np.array([0.0, 1e-6, 0.0])
+    for shift, heard in ((0 * hair, {0, 1}), (hair, {0, 1}), (-hair, set())):
+        paths = found(room, source + shift, listener + shift, 1, 14.0)
+        assert {facets[0] for facets in paths.facets} & {0, 1} == heard
+
+
+def test_a_leg_through_two_edges_of_a_column_is_blocked():
+    # From corner to corner of a square column, along its diagonal: no facet is met in its interior.
+    room = room_of(box_room(BOX) + turned_box((2.5, 2.0, 1.3), (0.5, 0.5, 2.6)))
+    source, listener = np.array([1.5, 1.0, 1.0]), np.array([3.4, 2.9, 1.6])
+    paths = found(room, source, listener, 1, 14.0)
+    assert not any(facets[0] in (0, 1) for facets in paths.facets)  # floor and ceiling spots lie behind it
+    step = np.array([0.6, 0.0, 0.0])
+    aside = found(room, source + step, listener + step, 1, 14.0)
+    assert {0, 1} <= {facets[0] for facets in aside.facets}
+
+
+def test_a_moved_source_hears_what_a_fresh_search_finds():
+    room = room_with_boxes(9, seed=1)
+    points = free_points(room, 12, seed=8)
+    listener, start = points[0], points[1]
+    tree = BeamTree(room.facet_arrays, room.tolerance_m)
+    tree.grow(listener, up_to_order=3, within_m=9.0, source=start, moves_m=0.6)
+    anywhere = BeamTree(room.facet_arrays, room.tolerance_m)
+    anywhere.grow(listener, up_to_order=3, within_m=12.0, source=start, moves_m=np.inf)
+    rng = np.random.default_rng(3)
+    steps = start + np.cumsum(rng.normal(0, 0.03, (30, 3)), axis=0)
+    for source in (*steps, *points[2:]):  # small steps, then leaps out of the stored region
+        within_m = np.linalg.norm(source - listener) + 6.0
+        fresh = found(room, source, listener, 3, within_m)
+        for stored in (tree, anywhere):
+            paths = stored.paths(source, within_m)
+            assert np.array_equal(paths.facets, fresh.facets)
+            assert np.array_equal(paths.points, fresh.points, equal_nan=True)
+
+
+def test_a_tree_larger_than_its_first_store_loses_nothing():
+    source, listener = np.array([1.0, 1.3, 1.2]), np.array([3.2, 2.0, 1.1])
+    room = room_of(box_room(BOX))
+    tree = BeamTree(room.facet_arrays, room.tolerance_m)
+    tree.grow(listener, up_to_order=14, within_m=60.0, source=source, moves_m=np.inf)
+    assert tree.n_beams > 4096  # else the test proves nothing
+    lengths, orders = lattice_lengths(BOX, source, listener, up_to_order=14)
+    paths = tree.paths(source, 60.0)
+    assert np.allclose(paths.length_m, np.sort(lengths[(orders > 0) & (lengths <= 60.0)]), rtol=0, atol=1e-11)
+
+
+def test_the_shortest_path_of_an_order_is_the_first_of_all():
+    room = room_with_boxes(5, seed=6)
+    for source, listener in free_points(room, 8, seed=7).reshape(4, 2, 3):
+        within_m = np.linalg.norm(source - listener) + 0.03 * 343.2
+        paths = found(room, source, listener, 3, within_m)
+        lengths = paths.length_m[paths.order == 3]
+        shortest = shortest_of_order_m(
+            room.facet_arrays, source, listener, order=3, within_m=within_m, tolerance_m=room.tolerance_m
+        )
+        assert shortest == (lengths.min() if lengths.size else np.inf)
+
+
+def test_a_spot_in_a_hole_is_no_reflection():
+    hole = np.array([(1.5, 1.2, 0), (1.5, 2.2, 0), (2.5, 2.2, 0), (2.5, 1.2, 0)], float)
+    whole, pierced = room_of(box_room(BOX)), room_of(box_room(BOX), holes={0: [hole]})
+    inside = np.array([1.0, 1.3, 1.2]), np.array([3.0, 2.0, 1.2])  # floor spot (2.0, 1.65)
+    beside = np.array([1.0, 0.3, 1.2]), np.array([3.0, 0.6, 1.2])  # floor spot (2.0, 0.45)
+    assert as_set(found(whole, *inside, 1, 14.0)) - as_set(found(pierced, *inside, 1, 14.0)) == {(0,)}
+    assert as_set(found(whole, *beside, 1, 14.0)) == as_set(found(pierced, *beside, 1, 14.0))
+
+
+def test_many_facets_are_searched_in_groups_and_none_is_lost():
+    # 132 facets in five groups; the oracle knows neither groups nor sequence.
+    room = room_with_boxes(21, seed=12, size=BOX, sides=(0.1, 0.4))
+    source, listener = free_points(room, 2, seed=1, size=BOX)
+    within_m = np.linalg.norm(source - listener) + 0.03 * 343.2
+    expected = brute_force_paths(room, source, listener, up_to_order=2, within_m=within_m)
+    assert as_set(found(room, source, listener, 2, within_m)) == set(expected)
+    deep = found(room, source, listener, 3, within_m)
+    assert np.count_nonzero(deep.order == 3) > 5  # shallow groups would leave none
+    back = found(room, listener, source, 3, within_m)
+    assert as_set(deep) == {sequence[::-1] for sequence in as_set(back)}
+
+
+def free_edges_of_objects(room, wavelength_m):
+    """All edges of the boxes, none of the room's six facets."""
+    arrays = room.facet_arrays
+    return FreeEdges(np.repeat(arrays.loop_facet, np.diff(arrays.loop_start)) >= 6, wavelength_m)
+
+
+def misses(room, source, listener, up_to_order, wavelength_m=0.3432, within_m=12.0):
+    free_edges = free_edges_of_objects(room, wavelength_m)
+    tree = BeamTree(room.facet_arrays, room.tolerance_m, free_edges=free_edges)
+    tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
+    return tree.near_misses(source, within_m)
+
+
+def test_a_spot_is_a_near_miss_up_to_the_fresnel_radius():
+    # A desk top 1 m below both ends, 2 m apart: unfolded 2 sqrt(2) m, so r1 = sqrt(wavelength / sqrt(2)).
+    desk = turned_box((2.5, 2.0, 0.7), (1.0, 1.0, 0.02))  # its left edge at y = 1.5
+    room, radius = room_of(box_room(BOX) + desk), np.sqrt(0.3432 / np.sqrt(2.0))
+    for beyond, expected in ((-0.01, 0), (0.01, 1), (radius - 1e-6, 1), (radius + 1e-6, 0)):
+        source, listener = np.array([1.5, 1.5 - beyond, 1.71]), np.array([3.5, 1.5 - beyond, 1.71])
+        paths = misses(room, source, listener, 1)
+        tops = [row for row in range(len(paths.order)) if paths.facets[row, 0] == 7]
+        assert len(tops) == expected
+        for row in tops:
+            assert paths.missed[row].tolist() == [True]
+            assert paths.length_m[row] == pytest.approx(2 * np.sqrt(2.0), abs=1e-12)  # rounding
+
+
+def test_corners_of_the_room_are_never_nearly_missed():
+    room = room_of(box_room(BOX))
+    assert len(misses(room, (1.0, 1.3, 1.2), (3.2, 2.0, 1.1), 4).order) == 0
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_near_misses_equal_a_search_of_every_sequence(seed):
+    room = room_with_boxes(4, seed=seed, size=BOX, sides=(0.4, 1.0))
+    source, listener = free_points(room, 2, seed=seed + 20, size=BOX)
+    expected = set()
+    for order in (1, 2):
+        for sequence in product(range(len(room.facets)), repeat=order):
+            if not any(a == b for a, b in pairwise(sequence)) and _nearly(room, sequence, source, listener):
+                expected.add(sequence)
+    there, back = misses(room, source, listener, 2), misses(room, listener, source, 2)
+    assert as_set(there) == expected
+    assert len(expected) >= 3  # else the test proves little
+    assert {sequence[::-1] for sequence in as_set(back)} == expected
+
+
+def _nearly(room, sequence, source, listener):
+    """Whether a sequence is a near miss: every spot on its facet or near a free edge, not all on."""
+    planes, images = [(facet.normal, facet.offset) for facet in room.facets], [source]
+    for facet in sequence:
+        normal, offset = planes[facet]
+        images.append(images[-1] - 2 * (normal @ images[-1] - offset) * normal)
+    points = _fold(images, sequence, planes, listener)
+    normal, offset = planes[sequence[0]]
+    if points is None or normal @ source <= offset:
+        return False
+    legs = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    n_missed = 0
+    for k, facet in enumerate(sequence):
+        if _winds(room.facets[facet], points[k + 1]):
+            continue
+        before, after = legs[: k + 1].sum(), legs[k + 1 :].sum()
+        if facet < 6 or _to_outline(room.facets[facet], points[k + 1]) ** 2 >= (
+            0.3432 * before * after / (before + after)
+        ):
+            return False
+        n_missed += 1
+    return (
+        n_missed > 0
+        and legs.sum() <= 12.0
+        and not any(_cut(room.triangles, a, b) for a, b in pairwise(points))
+    )
+
+
+def _to_outline(facet, spot):
+    start, end = facet.outline, np.roll(facet.outline, -1, axis=0)
+    along = np.sum((spot - start) * (end - start), axis=1) / np.sum((end - start) ** 2, axis=1)
+    nearest = start + np.clip(along, 0, 1)[:, None] * (end - start)
+    return np.linalg.norm(spot - nearest, axis=1).min()

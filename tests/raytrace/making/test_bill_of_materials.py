@@ -1,0 +1,128 @@
+"""What is bought and cut is what the panels are made of."""
+
+from collections import Counter
+
+import pytest
+
+from raytrace import build_room
+from raytrace.making.battens import find_battens
+from raytrace.making.bill_of_materials import ROLL_M, list_making
+from raytrace.making.framing import take_apart
+from raytrace.making.hanging import find_hooks
+from tests.support.panelled import JOISTS, cloud, panel, scene_text
+
+TREATED = panel("left", build="wool 100", gap=0.05) + cloud(rows=2, columns=3, spacing=0.06) + JOISTS
+
+
+def making_of(scene_of, more):
+    scene = scene_of(scene_text(more))
+    room = build_room(scene)
+    hooks = find_hooks(scene, room)
+    return scene, room, hooks, list_making(scene, room, hooks)
+
+
+def test_every_part_of_every_panel_is_cut_and_nothing_else(scene_of):
+    scene, room, hooks, making = making_of(scene_of, TREATED)
+    wanted = Counter()
+    for placed in room.panels:
+        for part in take_apart(placed.build, hung=placed.kind == "cloud").parts:
+            wanted[part.timber.name, round(part.length_m, 6)] += part.count
+    for batten in find_battens(scene, room, hooks):
+        wanted["45x70", round(batten.length_m, 4)] += 1
+    cut = Counter()
+    for timber in making.timber:
+        lengths = timber.lengths
+        for stick in timber.nesting.sticks:
+            cut.update((timber.timber.name, round(lengths[k][1], 6)) for k in stick.parts)
+    assert cut == wanted
+
+
+def test_masses_add_up_over_wool_timber_cloth_and_panels(scene_of):
+    _, room, _, making = making_of(scene_of, TREATED)
+    assert making.mass_kg == pytest.approx(
+        sum(take_apart(p.build, hung=p.kind == "cloud").mass_kg for p in room.panels)
+    )
+    for batch in making.batches:
+        w, h, t = batch.piece.slab_m
+        assert batch.piece.wool_kg == pytest.approx(w * h * t * batch.build.density)
+
+
+def test_slabs_come_in_whole_packs(scene_of):
+    _, _, _, making = making_of(scene_of, TREATED)
+    thick, thin = making.slabs
+    # 400 mm of pack hold four slabs of 100 mm, eight of 50 mm (common practice, no source).
+    assert (thick.needed, thick.per_pack, thick.packs) == (1, 4, 1)
+    assert (thin.needed, thin.per_pack, thin.packs) == (6, 8, 1)
+
+
+def test_a_stated_pack_goes_before_the_usual_one(scene_of):
+    build = "[builds.own]\nsize = [1.2, 0.6]\nthickness = 0.05\nflow_resistivity = 12000\npack = 5\n"
+    _, _, _, making = making_of(scene_of, build + cloud(build="own", rows=2, columns=3, spacing=0.06))
+    assert (making.slabs[0].needed, making.slabs[0].per_pack, making.slabs[0].packs) == (6, 5, 2)
+
+
+def test_a_panel_of_several_usual_slabs_buys_those(scene_of):
+    build = "[builds.big]\nsize = [2.4, 1.2]\nthickness = 0.1\nflow_resistivity = 12000\n"
+    _, _, _, making = making_of(scene_of, build + cloud(build="big"))
+    assert making.slabs[0].needed == 4
+    assert making.slabs[0].size_m == pytest.approx((1.2, 0.6, 0.1))
+
+
+def test_the_roll_holds_every_piece_of_cloth(scene_of):
+    _, _, _, making = making_of(scene_of, TREATED)
+    for cloth in making.cloth:
+        area = cloth.count * cloth.size_m[0] * cloth.size_m[1]
+        assert cloth.roll_m * ROLL_M >= area - 1e-9  # rounding
+    # By hand: six fronts of 1240 + 2 x 100 by 640 + 2 x 100 mm: one across the roll, 840 mm of it each.
+    front = next(c for c in making.cloth if c.label == "front, wool 50")
+    assert front.size_m == pytest.approx((1.44, 0.84))
+    assert front.roll_m == pytest.approx(6 * 1.44)
+
+
+def test_hooks_and_eyes_are_counted_and_cords_measured(scene_of):
+    _, _, _, making = making_of(scene_of, TREATED)
+    fixings = dict(making.fixings)
+    assert next(v for k, v in fixings.items() if k.startswith("eye bolts")) == "24"
+    # 24 cords of 300 mm with 300 mm each for their ends: 14.4 m, bought by the metre.
+    assert next(v for k, v in fixings.items() if k.startswith("cord or wire")) == "15 m"
+    assert next(v for k, v in fixings.items() if k.startswith("hanging plates")) == "2"
+
+
+def test_prices_are_summed_where_given_and_missed_where_not(scene_of):
+    build = (
+        "[builds.own]\nsize = [1.2, 0.6]\nthickness = 0.05\nflow_resistivity = 12000\nprice = 48\n"
+        + cloud(build="own", rows=2, columns=3, spacing=0.06)
+    )
+    _, _, _, making = making_of(scene_of, build + panel(build="wool 100"))
+    assert making.price == 6 * 48
+    assert making.unpriced == ("wool 100",)
+    assert making_of(scene_of, TREATED)[3].price is None
+
+
+@pytest.mark.parametrize(("access", "fits"), [("[0.7, 1.9]", True), ("[0.6, 0.6]", False), (None, None)])
+def test_the_largest_piece_is_held_against_the_way_in(scene_of, access, fits):
+    # The largest panel is 1240 x 640 x 100 mm outside; lengthways it needs 640 x 100 mm.
+    job = f"[job]\naccess = {access}\n" if access else ""
+    making = making_of(scene_of, job + TREATED)[3]
+    assert making.largest.build_name == "wool 100"
+    assert making.fits_access is fits
+
+
+def test_a_part_longer_than_any_timber_is_ordered_not_lost(scene_of):
+    build = "[builds.huge]\nsize = [4.9, 0.6]\nthickness = 0.05\nflow_resistivity = 12000\n"
+    _, _, _, making = making_of(scene_of, build + panel(build="huge", surface="floor", centre=[2.5, 3.0]))
+    assert any("4940 mm is longer than any stock length" in note for note in making.notes)
+
+
+def test_a_scene_without_panels_needs_nothing(scene_of):
+    making = making_of(scene_of, "")[3]
+    assert making.batches == making.timber == making.slabs == making.cloth == making.fixings == ()
+    assert (making.mass_kg, making.largest, making.fits_access) == (0, None, None)
+
+
+def test_legs_of_stands_are_said_to_be_missing_with_their_height(scene_of):
+    stand = '\n[[stands]]\nname = "S"\nbuild = "wool 50"\nat = [2.5, 2.0]\nyaw = 0\nlift = 0.71\n'
+    notes = making_of(scene_of, stand)[3].notes
+    (note,) = [n for n in notes if n.startswith("Feet and legs")]
+    assert note.endswith("above the floor (S 710 mm).")
+    assert not any("legs" in n for n in making_of(scene_of, TREATED)[3].notes)

@@ -1,0 +1,122 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from raytrace import build_room, find_arrivals, load_scene
+from raytrace.making import find_battens, find_hooks
+from raytrace.proposing.candidates import find_candidates, place_entries
+from raytrace.proposing.choice import _overlaps
+from raytrace.proposing.panelgrid import listening_axis, wanted_spots
+from tests.support.scenes import SCENES
+
+
+def candidates_of(scene, build="wool 50"):
+    room = build_room(scene)
+    arrivals = find_arrivals(scene, room)
+    spots = wanted_spots(scene, room, arrivals)
+    return room, *find_candidates(scene, room, spots, [build], axis_m=listening_axis(scene))
+
+
+@pytest.mark.parametrize("name", ["box", "ridge", "half-slope", "rented"])
+def test_every_candidate_may_be_built_where_it_is(name):
+    scene = load_scene(SCENES / f"{name}.toml")
+    _, candidates, refusals = candidates_of(scene)
+    assert candidates
+    assert refusals
+    for candidate in candidates[:: max(len(candidates) // 12, 1)]:
+        kind = candidate.panel.key[0]
+        build_room(scene.model_copy(update={kind: (candidate.entry,)}))  # raises where it is refused
+
+
+def test_where_nothing_may_be_drilled_there_are_stands_only():
+    _, candidates, refusals = candidates_of(load_scene(SCENES / "rented.toml"))
+    assert {candidate.panel.kind for candidate in candidates} == {"stand"}
+    assert any("may not be drilled" in refusal.reason for refusal in refusals)
+
+
+def test_candidates_of_a_symmetric_room_come_in_pairs():
+    _, candidates, _ = candidates_of(load_scene(SCENES / "garage.toml"))
+    for index, candidate in enumerate(candidates):
+        other = candidates[candidate.mirror]
+        assert candidate.mirror >= 0
+        assert other.mirror == index
+        mirrored = candidate.panel.centre * [1, -1, 1] + [0, 2.7, 0]
+        assert np.abs(other.panel.centre - mirrored).max() < 1e-3  # set out to the millimetre
+
+
+def test_joists_decide_where_clouds_go():
+    room, candidates, _ = candidates_of(load_scene(SCENES / "box.toml"))
+    hung = [c for c in candidates if c.panel.kind == "cloud"]
+    on_joists = [c for c in hung if c.n_battens == 0]
+    assert len(on_joists) > len(hung) / 3
+    for candidate in on_joists:
+        across = room.surfaces[candidate.surface].frame.to_plane(candidate.panel.centre)[0]
+        # Joists at 0.4 m from 0.4 m on: the middle is on one or half-way between two.
+        assert (across / 0.2) == pytest.approx(round(across / 0.2), abs=1e-6)
+
+
+def test_the_reason_against_a_window_names_it():
+    _, candidates, refusals = candidates_of(load_scene(SCENES / "ridge.toml"))
+    assert any('"roof window"' in refusal.reason for refusal in refusals)
+    assert len(candidates)
+
+
+def test_entries_keep_their_order_when_they_are_placed():
+    scene = load_scene(SCENES / "rented.toml")
+    room, candidates, _ = candidates_of(scene)
+    entries = [candidate.entry for candidate in candidates][::-1]
+    assert [panel.name for panel in place_entries(scene, room, entries)] == [entry.name for entry in entries]
+
+
+def test_neighbours_on_the_grid_leave_room_for_both_frames_and_stand_no_farther_than_they_must():
+    _, candidates, _ = candidates_of(load_scene(SCENES / "garage.toml"))
+    on_wall = [c for c in candidates if c.panel.kind == "surface" and c.panel.turned == 90]
+    clear = {
+        round(float(b.panel.rect[0] - a.panel.rect[2]), 3)
+        for a in on_wall
+        for b in on_wall
+        if a.surface == b.surface and abs(a.panel.rect[1] - b.panel.rect[1]) < 1e-6
+    }
+    assert 0.04 in clear  # two frames of 20 mm
+    for a, b in np.argwhere(~_overlaps(candidates)):
+        first, second = candidates[a].panel, candidates[b].panel
+        if a != b and first.surface == second.surface and first.kind == second.kind == "surface":
+            apart = np.maximum(first.rect[:2] - second.rect[2:], second.rect[:2] - first.rect[2:]).max()
+            assert apart >= 0.04 - 0.0006  # half a millimetre is let pass
+
+
+def test_no_candidate_hangs_where_nothing_known_holds_it_and_the_reason_is_kept():
+    scene = load_scene(SCENES / "garage.toml")
+    room, candidates, refusals = candidates_of(scene)
+    hung = [c for c in candidates if c.panel.kind == "cloud"]
+    assert hung
+    for candidate in hung:
+        alone = replace(room, panels=(candidate.panel,))
+        hooks = find_hooks(scene, alone)
+        carried = {name for batten in find_battens(scene, alone, hooks) for name in batten.hooks}
+        assert all(hook.joist is not None or hook.name in carried for hook in hooks)
+        assert candidate.n_battens == sum(hook.batten for hook in hooks)
+    beyond = [refusal for refusal in refusals if refusal.would_fit]
+    assert beyond
+    assert all("beyond the first or last known joist" in refusal.reason for refusal in beyond)
+
+
+def test_stands_before_a_window_only_where_the_scene_allows_them():
+    text = (SCENES / "rented.toml").read_text()
+    allowed = load_scene(SCENES / "rented.toml")
+    forbidden = load_scene(SCENES / "rented.toml", text.replace("stands = true", "stands = false"))
+    for scene, may in ((allowed, True), (forbidden, False)):
+        room, candidates, refusals = candidates_of(scene)
+        window = next(opening for opening in room.openings if opening.kind == "window")
+        rects = [c.panel.rect for c in candidates if c.panel.surface == window.surface]
+        shared = [np.minimum(r[2:], window.rect[2:]) - np.maximum(r[:2], window.rect[:2]) for r in rects]
+        assert any((size > 0.0).all() for size in shared) is may
+        assert any("stand before the window" in refusal.reason for refusal in refusals) is not may
+
+
+def test_on_a_steep_slope_panels_are_fixed_and_under_a_flat_ceiling_they_hang():
+    room, candidates, _ = candidates_of(load_scene(SCENES / "half-slope.toml"))
+    kinds = {room.surfaces[c.surface].name: c.panel.kind for c in candidates}
+    assert kinds["left slope"] == "surface"
+    assert kinds["ceiling"] == "cloud"

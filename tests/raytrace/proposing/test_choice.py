@@ -1,0 +1,98 @@
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from raytrace import build_room, find_arrivals, load_scene
+from raytrace.proposing.candidates import Candidate, place_entries
+from raytrace.proposing.choice import SPARE_DB, Supply, _overlaps, grow, pose, refine, score
+from raytrace.proposing.ladder import choose
+from raytrace.scene import Stand
+from raytrace.verdicts import find_peaks
+from tests.support.scenes import SCENES
+
+ORDER = 2
+
+
+def engine_excess_db(scene, problem, chosen):
+    """What the engine says of a set of candidates."""
+    entries = [problem.candidates[k].entry for k in problem.panels(chosen)]
+    update = {
+        kind: tuple(e for e in entries if type(e).__name__ == made)
+        for kind, made in (("panels", "Panel"), ("stands", "Stand"), ("clouds", "Cloud"))
+    }
+    treated = scene.model_copy(update=update)
+    arrivals = find_arrivals(treated, build_room(treated), up_to_order=ORDER)
+    return sum(max(-p.margin_db, 0.0) for p in find_peaks(treated, arrivals) if p.over_limit)
+
+
+@pytest.mark.slow
+def test_no_more_than_one_panel_beyond_exhaustive_search_with_the_engine(small):
+    scene, problem = small
+    assert len(problem.units) == 12
+    chosen = choose(problem)
+    assert engine_excess_db(scene, problem, chosen) == 0.0
+    fewest = next(
+        count
+        for count in range(13)
+        if any(
+            problem.may(subset) and engine_excess_db(scene, problem, subset) == 0.0
+            for subset in combinations(range(12), count)
+        )
+    )
+    assert fewest >= 2  # else the test shows nothing
+    assert problem.n_panels(chosen) <= fewest + 1
+
+
+def test_what_overlaps_is_not_put_up_together(small):
+    _, problem = small
+    a, b = np.argwhere(problem.clash)[0]
+    assert not problem.may((a, b))
+    assert problem.may((a,))
+
+
+def test_a_stock_is_not_exceeded_and_a_budget_not_overdrawn(small):
+    _, problem = small
+    owned = replace(problem, supplies=(Supply("wool 50", 2, False, None),))
+    assert problem.n_panels(choose(problem)) > 2
+    assert owned.n_panels(choose(owned)) == 2
+    # Of three panels one is owned: two must be bought.
+    bought = replace(problem, supplies=(Supply("wool 50", 1, True, 40.0),))
+    chosen = choose(bought)
+    assert bought.cost(chosen) == 40.0 * (bought.n_panels(chosen) - 1)
+    poor = replace(bought, budget=79.0)
+    assert poor.cost(choose(poor)) <= 79.0
+    assert poor.n_panels(choose(poor)) == 2
+
+
+def test_small_changes_never_make_a_set_worse(small):
+    _, problem = small
+    for start in ((), grow(problem), (0,)):
+        better = refine(problem, start, -SPARE_DB)
+        assert score(problem, better, -SPARE_DB) <= score(problem, start, -SPARE_DB)
+        assert problem.may(better)
+
+
+def test_pairs_that_mirror_each_other_are_one_unit(small):
+    _, problem = small
+    paired = tuple(replace(c, mirror={0: 5, 5: 0}.get(k, k)) for k, c in enumerate(problem.candidates))
+    tied = pose(problem.surrogate, paired, problem.supplies, symmetric=True)
+    assert (0, 5) in tied.units
+    assert tied.n_panels((tied.units.index((0, 5)),)) == 2
+    assert len(pose(problem.surrogate, paired, problem.supplies, symmetric=False).units) == 12
+
+
+def test_a_stand_keeps_the_floor_under_it_for_its_legs():
+    scene = load_scene(SCENES / "rented.toml")
+    room = build_room(scene)
+    high = Stand(name="high", build="wool 50", at=(2.0, 1.0), yaw=0.0, lift=1.25)
+    low = Stand(name="low", build="wool 50", at=(2.0, 1.0), yaw=0.0)
+    beside = Stand(name="beside", build="wool 50", at=(2.0, 2.3), yaw=0.0)
+    entries = (high, low, beside)
+    placed = place_entries(scene, room, entries)
+    candidates = [Candidate(e, p, -1, -1, 0) for e, p in zip(entries, placed, strict=True)]
+    clash = _overlaps(candidates)
+    assert clash[0, 1]
+    assert not clash[0, 2]
+    assert not clash[1, 2]

@@ -1,0 +1,38 @@
+import numpy as np
+import pytest
+
+from raytrace import load_scene, run_study
+from raytrace.proposing.margins import find_agreement, find_margins, way_of_facets
+from tests.support.scenes import SCENES
+
+
+@pytest.fixture(scope="module")
+def study():
+    return run_study(load_scene(SCENES / "box.toml"), up_to_order=2)
+
+
+def test_an_untouched_room_has_the_same_margin_three_times(study):
+    margins = find_margins(study, study.arrivals, study, (0,))
+    assert {m.way for m in margins} >= {("floor",), ("right wall",)}
+    for margin in margins:
+        assert margin.before_db == margin.predicted_db == margin.proven_db
+    worst = min(verdict.worst_margin_db for verdict in study.verdicts)
+    assert min(margin.before_db for margin in margins) == worst
+
+
+def test_agreement_is_the_largest_difference(study):
+    assert find_agreement(study.scene, study.arrivals, study.arrivals, (0,)) == (0.0, 0.0)
+    from dataclasses import replace
+
+    heard = list(study.arrivals.heard)
+    level = heard[0].band_level_db.copy()
+    first = int(np.argmax(np.where(heard[0].paths.order == 1, level, -np.inf)))
+    level[first] += 0.7
+    heard[0] = replace(heard[0], band_level_db=level)
+    other = replace(study.arrivals, heard=tuple(heard))
+    assert find_agreement(study.scene, other, study.arrivals, (0,)) == pytest.approx((0.7, 0.0))
+
+
+def test_the_way_leaves_out_what_fills_up(study):
+    floor = next(k for k, f in enumerate(study.room.facets) if study.room.surfaces[f.surface].name == "floor")
+    assert way_of_facets(study, [floor, -1, -1]) == ("floor",)

@@ -1,0 +1,210 @@
+import numpy as np
+import pytest
+
+from raytrace import Stock, feet_notes, find_hooks, load_scene, propose
+from raytrace.making import frame_notes, why_not_held
+from raytrace.proposing.proposal import find_seats, find_supplies
+from raytrace.scene import load_builds
+from tests.support.proposals import proposal
+from tests.support.scenes import SCENES
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["box", "rented", "ridge"])
+def test_prediction_and_proof_agree(name):
+    found = proposal(name)
+    one, more = found.agreement_db
+    assert one <= 0.5  # the aim for one bounce
+    assert more <= 2.0  # and for the rest
+    for margin in found.margins:
+        if margin.predicted_db < 3.0 and not np.isnan(margin.proven_db):
+            assert margin.proven_db == pytest.approx(margin.predicted_db, abs=2.0)
+
+
+@pytest.mark.slow
+def test_the_box_gets_pairs_and_loses_all_that_the_floor_leaves():
+    found = proposal("box")
+    assert found.is_symmetric
+    middles = np.array([panel.centre for panel in found.after.room.panels])
+    mirrored = middles * [1, -1, 1] + [0, 3.0, 0]
+    gap = np.abs(middles[:, None] - mirrored[None]).max(axis=2).min(axis=1)
+    assert gap.max() < 1e-3  # set out to the millimetre
+    assert sum(v.n_over for v in found.before.verdicts) == 6
+    over = [peak for peak in found.after.peaks if peak.over_limit]
+    assert len(over) == len(found.unreached) == 2
+    assert all(peak.way == ("floor",) for peak in found.unreached)
+    assert all("walked on" in peak.obstacles[0].reason for peak in found.unreached)
+    assert 2 <= len(found.panels) <= 6
+
+
+@pytest.mark.slow
+def test_where_nothing_may_be_drilled_only_stands_are_proposed():
+    found = proposal("rented")
+    assert found.panels
+    assert {panel.kind for panel in found.panels} == {"stand"}
+    assert len(found.stability) == len(found.panels)
+    assert all(stand.foot_m > 0.1 for stand in found.stability)
+    assert not found.after.scene.panels
+    assert not found.after.scene.clouds
+    side = [p for p in found.after.peaks if p.over_limit and len(p.facets) == 1]
+    names = {found.after.room.surfaces[found.after.room.facets[p.facets[0]].surface].name for p in side}
+    assert names == {"table top"}  # both walls, the window included, are answered
+
+
+@pytest.mark.slow
+def test_a_window_in_the_way_is_named():
+    found = proposal("ridge")
+    reasons = [o.reason for peak in found.unreached for o in peak.obstacles if o.surface == "right slope"]
+    assert any('"roof window"' in reason for reason in reasons)
+    desk = [o.reason for peak in found.unreached for o in peak.obstacles if o.surface == "desk top"]
+    assert desk
+    assert all('"desk"' in reason for reason in desk)
+
+
+@pytest.mark.slow
+def test_the_same_scene_gives_the_same_bytes():
+    scene = load_scene(SCENES / "ridge.toml")
+    again = propose(scene, out=SCENES / "ridge-proposed.toml")
+    assert again.text == proposal("ridge").text
+    assert repr(again.margins) == repr(proposal("ridge").margins)  # to the last bit, NaN included
+    assert repr(again.ladder) == repr(proposal("ridge").ladder)
+
+
+@pytest.mark.slow
+def test_comments_stay_and_the_old_file_too():
+    before = (SCENES / "box.toml").read_bytes()
+    found = proposal("box")
+    assert found.text.startswith(before.decode())
+    assert (SCENES / "box.toml").read_bytes() == before
+    assert not (SCENES / "box-proposed.toml").exists()
+
+
+@pytest.mark.slow
+def test_at_most_so_many_panels_and_why_no_more():
+    found = proposal("box", n_panels=2)
+    assert len(found.panels) == 2
+    assert found.ladder[-1].n_panels == 2
+    reasons = {o.reason for peak in found.unreached for o in peak.obstacles}
+    assert "no more than 2 panels were asked for" in reasons
+
+
+def test_nothing_is_bought_beside_a_stock_unless_it_is_named():
+    scene = load_scene(SCENES / "box.toml")
+    stock = Stock({"wool 100": 3})
+    alone = find_supplies(scene, None, stock, needs_price=False)
+    assert [(s.build, s.owned, s.buyable) for s in alone] == [("wool 100", 3, False)]
+    more = find_supplies(scene, "wool 50", stock, needs_price=False)
+    assert [(s.build, s.owned, s.buyable) for s in more] == [("wool 100", 3, False), ("wool 50", 0, True)]
+    assert find_supplies(scene, None, Stock(), needs_price=False)[0].build == "wool 50"
+    own = scene.model_copy(update={"builds": {"mine": load_builds()["wool 100"]}})
+    assert find_supplies(own, None, Stock(), needs_price=False)[0].build == "mine"
+
+
+def test_an_unknown_build_and_a_missing_price_are_said():
+    scene = load_scene(SCENES / "box.toml")
+    with pytest.raises(ValueError, match='"wool 5O", did you mean "wool '):
+        find_supplies(scene, "wool 5O", Stock(), needs_price=False)
+    with pytest.raises(ValueError, match="has no price"):
+        find_supplies(scene, "wool 50", Stock(), needs_price=True)
+
+
+def test_a_quiet_room_needs_nothing():
+    text = (
+        SCENES / "box.toml"
+    ).read_text() + "\n[limits]\nbelow_db = 1\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n"
+    found = propose(load_scene(SCENES / "box.toml", text), out=SCENES / "box-proposed.toml", up_to_order=2)
+    assert found.panels == ()
+    assert found.text == text
+    assert found.stop is None
+    assert "nothing needs to be put up" in found.notes[0]
+
+
+def test_where_the_direct_sound_is_hidden_nothing_is_proposed():
+    screen = (
+        '\n[[objects]]\nname = "screen"\nshape = "box"\ncentre = [1.3, 1.5, 1.2]\n'
+        'size = [0.05, 2.8, 2.0]\nmaterial = "wood"\n'
+    )
+    scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + screen)
+    found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2)
+    assert found.panels == ()
+    assert "direct sound of each is hidden" in found.notes[0]
+
+
+@pytest.mark.slow
+def test_a_cloud_between_beams_stays_in_its_bay_and_clear_of_the_detector():
+    limits = "\n[limits]\nbelow_db = 13\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n"
+    scene = load_scene(SCENES / "beams.toml", (SCENES / "beams.toml").read_text() + limits)
+    found = propose(scene, out=SCENES / "beams-proposed.toml")
+    clouds = [panel for panel in found.after.room.panels if panel.kind == "cloud"]
+    assert clouds
+    for cloud in clouds:
+        x = cloud.corners[:, 0]
+        # Beams 0.2 m wide about x = 1.4, 3.2 and 5.0; to the micrometre, as written.
+        bays = [(0.0, 1.3), (1.5, 3.1), (3.3, 4.9), (5.1, 6.4)]
+        assert any(low - 1e-6 <= x.min() and x.max() <= high + 1e-6 for low, high in bays)
+        away = np.maximum(
+            np.abs(cloud.centre[:2] - [2.3, 3.6]) - 0.5 * np.ptp(cloud.corners[:, :2], axis=0), 0.0
+        )
+        assert (
+            np.linalg.norm(away) >= 0.5 - 0.001
+        )  # the detector's half a metre; half a millimetre is let pass
+
+
+SOFA = '\n[[seats]]\nname = "sofa"\nears = [3.2, 1.1, 1.0]\n'
+
+
+def with_a_sofa():
+    return load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + SOFA)
+
+
+@pytest.mark.slow
+def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
+    alone = proposal("box")
+    found = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", up_to_order=2)
+    assert found.seats == ("mix",)
+    assert [seat.name for seat in found.others] == ["sofa"]
+    assert found.is_symmetric  # the sofa stands off the axis
+    assert len(found.panels) == len(alone.panels)
+    assert all(peak.seat == "mix" for peak in found.unreached)
+    assert any('Planned for the seat "mix" alone; "sofa" had no say' in note for note in found.notes)
+    sofa = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", seats=("sofa",), up_to_order=2)
+    assert sofa.seats == ("sofa",)
+    assert sofa.others[0].name == "mix"
+    over = [sum(p.over_limit and p.seat == 1 for p in study.peaks) for study in (found.after, sofa.after)]
+    assert over[1] < over[0]
+
+
+@pytest.mark.slow
+def test_what_the_first_seat_leaves_over_goes_to_the_others():
+    bare = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", up_to_order=2)
+    more = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", n_panels=8, up_to_order=2)
+    assert len(more.panels) > len(bare.panels)
+    assert more.others[0].excess_db[1] < bare.others[0].excess_db[1]
+    worst = [min(v.worst_margin_db for v in s.after.verdicts if v.seat == 0) for s in (bare, more)]
+    assert worst[1] >= worst[0] - 0.05  # the seat that counts has lost nothing
+    assert any("left over" in note for note in more.notes)
+
+
+def test_an_unknown_seat_is_said():
+    assert find_seats(with_a_sofa(), ()) == (0,)
+    assert find_seats(with_a_sofa(), ("sofa", "mix")) == (0, 1)
+    with pytest.raises(ValueError, match='no seat is called "soffa", did you mean "sofa"'):
+        find_seats(with_a_sofa(), ("soffa",))
+
+
+@pytest.mark.slow
+def test_a_proposal_looks_as_far_ahead_as_it_is_told():
+    scene = load_scene(SCENES / "box.toml")
+    found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2, within_s=0.018)
+    for study in (found.before, found.after):
+        assert study.arrivals.reach.within_s == 0.018
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["box", "rented", "ridge"])
+def test_nothing_proposed_wants_for_room_for_its_frame_or_feet_or_for_something_to_hold_it(name):
+    found = proposal(name)
+    room, scene = found.after.room, found.after.scene
+    assert frame_notes(room) == ()
+    assert feet_notes(scene, room) == ()
+    assert why_not_held(scene, room, find_hooks(scene, room)) is None

@@ -1,0 +1,87 @@
+import numpy as np
+import pytest
+
+from raytrace import build_room, find_arrivals, find_decay, find_paths, load_scene, run_study
+from raytrace.reflections.search_extent import MOST_BEAMS, choose_reach, order_to_cover, reached_paths
+from tests.support.scenes import BOX, SCENES
+
+NAMES = sorted(path.stem for path in SCENES.glob("*.toml"))
+
+
+def as_set(paths):
+    return {tuple(f for f in facets if f >= 0) for facets in paths.facets.tolist()}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_early_reflection_is_missing_in_any_shipped_room(name):
+    scene = load_scene(SCENES / f"{name}.toml")
+    room = build_room(scene)
+    ends = [(speaker.position, seat.ears) for speaker in scene.speakers for seat in scene.seats]
+    reach = choose_reach(room, ends, up_to_order=None, within_s=0.03, early_s=0.015)
+    assert reach.complete_to_s >= 0.015
+    for source, listener in ends[:2]:
+        paths = reached_paths(room, source, listener, reach)
+        early = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s <= 0.015
+        deep = find_paths(room, source, listener, up_to_order=reach.early_order + 1, within_s=0.015)
+        expected = as_set(deep)
+        assert {tuple(f for f in facets if f >= 0) for facets in paths.facets[early].tolist()} == expected
+        usual = find_paths(room, source, listener, up_to_order=4, within_s=0.03)
+        assert as_set(paths) == expected | as_set(usual)
+        assert np.all(np.diff(paths.length_m) >= -100 * room.tolerance_m)  # equal lengths go by facets
+        assert np.array_equal(np.count_nonzero(paths.facets >= 0, axis=1), paths.order)
+
+
+def test_the_shipped_loft_needs_a_fifth_bounce_and_the_box_does_not():
+    orders = {}
+    for name in ("ridge", "box"):
+        scene = load_scene(SCENES / f"{name}.toml")
+        orders[name] = find_arrivals(scene, build_room(scene)).reach.early_order
+    assert orders == {"ridge": 5, "box": 4}
+
+
+def test_an_order_that_is_asked_for_stays(scene_of):
+    room = build_room(scene_of(BOX))
+    ends = [((1.0, 1.3, 1.2), (3.2, 2.0, 1.1))]
+    for order in (1, 2, 6):
+        reach = choose_reach(room, ends, up_to_order=order, within_s=0.03, early_s=0.015)
+        assert (reach.up_to_order, reach.early_order) == (order, order)
+        assert reached_paths(room, *ends[0], reach).facets.shape[1] == order
+    short = choose_reach(room, ends, up_to_order=1, within_s=0.03, early_s=0.015)
+    second = find_paths(room, *ends[0], up_to_order=2)
+    first_s = (second.length_m[second.order == 2].min() - second.direct_m) / room.speed_of_sound_m_s
+    assert short.complete_to_s == pytest.approx(first_s, abs=1e-14)  # rounding
+
+
+def test_a_search_that_grows_too_large_stops_and_says_how_far_it_came(monkeypatch):
+    scene = load_scene(SCENES / "cupboard.toml")
+    room = build_room(scene)
+    ends = scene.speakers[0].position, scene.seats[0].ears
+    assert order_to_cover(room, *ends, from_order=4, within_s=0.015) == (5, 0.015)
+    assert MOST_BEAMS > 100
+    monkeypatch.setattr("raytrace.reflections.search_extent.MOST_BEAMS", 100)
+    order, complete_s = order_to_cover(room, *ends, from_order=4, within_s=0.015)
+    fifth = find_paths(room, *ends, up_to_order=5, within_s=0.015)
+    first_s = (fifth.length_m[fifth.order == 5].min() - fifth.direct_m) / room.speed_of_sound_m_s
+    assert order == 4
+    assert complete_s == pytest.approx(first_s, abs=1e-14)  # rounding
+
+
+def test_the_notes_say_how_many_bounces_reach_how_far():
+    scene = load_scene(SCENES / "ridge.toml")
+    note = run_study(scene).notes[0]
+    assert "complete up to 15.0 ms" in note
+    assert "at most 5 bounces up to 15 ms, 4 beyond" in note
+    assert "short of the limit's window" not in note
+    assert "short of the limit's window" in run_study(scene, up_to_order=2).notes[0]
+
+
+def test_extra_early_bounces_are_not_counted_twice_in_the_decay():
+    # Rays leave out what the usual bounces hold over the whole time, nothing else.
+    scene = load_scene(SCENES / "garage.toml")
+    room = build_room(scene)
+    more, usual = (find_arrivals(scene, room, up_to_order=order) for order in (None, 4))
+    assert more.reach.early_order > 4
+    both = (find_decay(scene, room, arrivals, n_rays=640) for arrivals in (more, usual))
+    for a, b in zip(*both, strict=True):
+        # The same rays; the exact part as much as weights of the same paths agree (rounding).
+        assert np.allclose(a.energy, b.energy, rtol=1e-12, atol=0.0)

@@ -1,0 +1,152 @@
+import numpy as np
+import pytest
+
+from raytrace.room.meshfile import MeshError, read_obj
+from raytrace.room.polygons import area_vector
+
+
+@pytest.fixture
+def read(tmp_path):
+    def parse(text, *, unit="m", **how):
+        path = tmp_path / "room.obj"
+        path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
+        return read_obj(path, unit=unit, **how)
+
+    return parse
+
+
+TRIANGLE = "v 0 0 0\nv 4 0 0\nv 0 3 0\n"
+
+
+def only(mesh):
+    (polygon,) = mesh.polygons
+    return polygon
+
+
+def test_a_face_keeps_its_corners_name_and_line(read):
+    polygon = only(read(TRIANGLE + "o floor\nf 1 2 3\n"))
+    assert polygon.name == "floor"
+    assert polygon.line == 5
+    assert polygon.corners.tolist() == [[0, 0, 0], [4, 0, 0], [0, 3, 0]]
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        ("o floor\n", "floor"),
+        ("g floor\n", "floor"),
+        ("o house\ng floor\n", "floor"),
+        ("g house\no floor\n", "floor"),
+        ("usemtl concrete\n", "concrete"),
+        ("o floor\nusemtl concrete\n", "floor"),
+        ("o  old   timber floor \n", "old timber floor"),
+        ("", "room"),  # the name of the file
+    ],
+)
+def test_the_name_is_that_of_the_nearest_group_or_object(read, words, name):
+    assert only(read(TRIANGLE + words + "f 1 2 3\n")).name == name
+
+
+def test_materials_name_the_faces_where_one_group_holds_all(read):
+    mesh = read(TRIANGLE + "o Cube\nusemtl floor\nf 1 2 3\nusemtl wall\nf 3 2 1\n")
+    assert [p.name for p in mesh.polygons] == ["floor", "wall"]
+    assert "materials, since all faces are in one group" in mesh.report[0]
+
+
+def test_corner_forms_and_negative_numbers_mean_the_same(read):
+    for face in ("f 1 2 3", "f 1/5 2/6 3/7", "f 1//5 2//6 3//7", "f 1/1/1 2/2/2 3/3/3", "f -3 -2 -1"):
+        assert only(read(TRIANGLE + face)).corners.tolist() == [[0, 0, 0], [4, 0, 0], [0, 3, 0]]
+
+
+def test_negative_numbers_count_back_from_the_face(read):
+    mesh = read(TRIANGLE + "f -3 -2 -1\nv 9 9 9\nv 0 0 1\nv 4 0 1\nv 0 3 1\nf -3 -2 -1\n")
+    assert [p.corners[0, 2] for p in mesh.polygons] == [0, 1]
+
+
+def test_line_ends_tabs_comments_and_continuations_are_read(read):
+    plain = only(read(TRIANGLE + "f 1 2 3\n")).corners.tolist()
+    for text in (
+        (TRIANGLE + "f 1 2 3\n").replace("\n", "\r\n"),
+        (TRIANGLE + "f 1 2 3\n").replace("\n", "\r"),
+        (TRIANGLE + "f 1 2 3\n").replace(" ", "\t"),
+        TRIANGLE + "# a note\nf 1 \\\n 2 \\\n 3 # the floor",
+        "\ufeff" + TRIANGLE + "f 1 2 3",
+    ):
+        assert only(read(text)).corners.tolist() == plain
+
+
+def test_names_in_latin_1_are_kept_and_reported(read):
+    mesh = read((TRIANGLE + "o Tür\nf 1 2 3\n").encode("latin-1"))
+    assert only(mesh).name == "Tür"
+    assert any("latin-1" in line for line in mesh.report)
+
+
+def test_lines_points_and_what_is_unknown_are_reported(read):
+    mesh = read(TRIANGLE + "l 1 2\nl 2 3\np 1\ncurv 0 1 1 2\nvt 0 0\nvn 0 0 1\ns off\nf 1 2 3\n")
+    assert len(mesh.polygons) == 1
+    assert any("2 line elements ignored" in line for line in mesh.report)
+    assert any("1 point elements ignored" in line for line in mesh.report)
+    assert any("'curv' ignored" in line for line in mesh.report)
+    assert not any("'vn'" in line for line in mesh.report)
+
+
+def test_faces_without_area_are_left_out_and_reported(read):
+    mesh = read(TRIANGLE + "v 8 0 0\nf 1 2 2\nf 1 2\nf 1 2 4\nf 1 1 2 2 3\n")
+    assert len(only(mesh).corners) == 3
+    assert any("3 faces without area left out (the first in line 5)" in line for line in mesh.report)
+
+
+def test_a_concave_face_keeps_its_area(read):
+    mesh = read("v 0 0 0\nv 6 0 0\nv 6 5.2 0\nv 3.4 5.2 0\nv 3.4 3.4 0\nv 0 3.4 0\nf 1 2 3 4 5 6\n")
+    assert area_vector(only(mesh).corners) == pytest.approx([0, 0, 25.08], abs=1e-12)  # rounding of products
+
+
+def test_unit_axis_turn_and_move_are_applied_in_this_order(read):
+    text = "v 1000 2000 -3000\nv 0 0 0\nv 1000 0 0\nf 1 2 3\n"
+    first = only(read(text, unit="mm", up="y", turn_deg=90, move=(10, 0, 0))).corners[0]
+    # y-up (1, 2, -3) m stands at x 1, y 3, z 2; a quarter turn takes it to x -3, y 1.
+    assert first.tolist() == [7, 1, 2]
+
+
+@pytest.mark.parametrize(
+    ("unit", "number", "metres"),
+    [("mm", "4200", 4.2), ("cm", "420", 4.2), ("in", "100", 2.54), ("ft", "10", 3.048)],
+)
+def test_units_are_exact(read, unit, number, metres):
+    corners = only(read(f"v 0 0 0\nv {number} 0 0\nv 0 {number} 0\nf 1 2 3\n", unit=unit)).corners
+    assert corners[1, 0] == metres
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "is empty"),
+        ("\n \n", "is empty"),
+        ("solid room\nendsolid\n", "holds no faces"),
+        (TRIANGLE, "holds no faces"),
+        (TRIANGLE + "l 1 2 3\n", "only lines"),
+        (TRIANGLE + "f 1 1 1\n", "none of the 1 faces has an area"),
+        ("v 0,5 0 0\nf 1 1 1\n", "line 1: decimal comma in '0,5 0 0'; export with decimal points"),
+        ("v 1 2\nf 1 1 1\n", "line 1: three coordinates are needed"),
+        ("v 1 2 nan\nf 1 1 1\n", "line 1: a coordinate is not a finite number"),
+        (TRIANGLE + "f 1 2 4\n", "line 4: there is no vertex 4, only 3"),
+        (TRIANGLE + "f 0 1 2\n", "line 4: there is no vertex 0"),
+        (TRIANGLE + "f -4 1 2\n", "line 4: there is no vertex -4"),
+        (TRIANGLE + "f a b c\n", "line 4: 'a' is not a corner"),
+        (b"\x89PNG\0\0\0", "not a text file"),
+    ],
+)
+def test_a_file_that_cannot_be_used_says_why(read, text, words):
+    with pytest.raises(MeshError) as caught:
+        read(text)
+    assert words in str(caught.value)
+    assert "room.obj" in str(caught.value)
+
+
+def test_a_missing_file_says_so(tmp_path):
+    with pytest.raises(MeshError, match=r"none\.obj cannot be read"):
+        read_obj(tmp_path / "none.obj", unit="m")
+
+
+def test_corners_are_plain_floats(read):
+    assert only(read(TRIANGLE + "f 1 2 3")).corners.dtype == np.float64

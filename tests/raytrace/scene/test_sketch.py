@@ -1,0 +1,185 @@
+import math
+import re
+import tomllib
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from raytrace import build_room, load_scene
+from raytrace.scene.sketch import QUESTIONS, sketch_scene
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("sketches")
+
+
+def load_text(folder, text):
+    path = folder / "room.toml"
+    path.write_text(text, encoding="utf-8")
+    return load_scene(path)
+
+
+def sketched(folder, shape, **answers):
+    return load_text(folder, sketch_scene(shape, answers))
+
+
+@pytest.mark.parametrize("shape", QUESTIONS)
+def test_every_shape_asks_six_to_twelve_questions_that_take_their_own_examples(shape):
+    questions = QUESTIONS[shape]
+    assert 6 <= len(questions) <= 12
+    assert len({question.key for question in questions}) == len(questions)
+    checked = {}
+    for question in questions:
+        question.read(question.example)
+        checked[question.key] = question.read(question.suggestion(checked))
+
+
+@pytest.mark.parametrize("shape", QUESTIONS)
+def test_a_sketch_without_answers_is_a_whole_room(folder, shape):
+    scene = sketched(folder, shape)
+    room = build_room(scene)
+    assert scene.room.shape == shape
+    assert room.volume_m3 > 10.0  # a room one can work in
+    assert [speaker.name for speaker in scene.speakers] == ["left", "right"]
+
+
+@pytest.mark.parametrize("shape", QUESTIONS)
+def test_suggested_places_form_an_equal_sided_triangle_before_the_middle_of_the_room(folder, shape):
+    scene = sketched(folder, shape)
+    left, right = (speaker.position for speaker in scene.speakers)
+    ears = scene.seats[0].ears
+    sides = math.dist(left, right), math.dist(left, ears), math.dist(right, ears)
+    assert max(sides) - min(sides) < 0.01  # places are rounded to the centimetre
+    depth = build_room(scene).bounds[1, 0]
+    assert 0.35 < ears[0] / depth < 0.42  # 38 % of the length, common practice, no source
+    assert left[1] < ears[1] < right[1]
+
+
+sizes = {
+    "length": st.floats(2.4, 12.0),
+    "width": st.floats(2.0, 9.0),
+    "height": st.floats(2.0, 4.5),
+    "eaves": st.floats(0.5, 1.6),
+    "ridge": st.floats(2.2, 4.0),
+    "low": st.floats(1.7, 2.4),
+    "high": st.floats(2.5, 4.0),
+    "low_side": st.sampled_from(["front", "back", "left", "right"]),
+}
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from(["box", "gable", "lean-to"]), st.data())
+def test_rooms_of_any_usual_size_are_accepted_with_the_suggested_places(folder, shape, data):
+    keys = [question.key for question in QUESTIONS[shape] if question.key in sizes]
+    answers = {key: data.draw(sizes[key], label=key) for key in keys}
+    scene = sketched(folder, shape, **answers)
+    room = build_room(scene)
+    assert room.bounds[1, 0] == pytest.approx(
+        answers["length"], abs=5e-5
+    )  # written to a tenth of a millimetre
+    assert room.bounds[1, 1] == pytest.approx(answers["width"], abs=5e-5)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(3.0, 9.0), st.floats(2.2, 6.0), st.floats(0.3, 0.7), st.booleans())
+def test_l_shaped_plans_are_accepted_in_either_order(folder, length, width, cut, turned):
+    corners = [
+        (0, 0),
+        (length, 0),
+        (length, 2 * width),
+        (cut * length, 2 * width),
+        (cut * length, width),
+        (0, width),
+    ]
+    corners = corners[:: -1 if turned else 1]
+    answer = ", ".join(f"{x:.3f} {y:.3f}" for x, y in corners)
+    build_room(sketched(folder, "plan", corners=answer))
+
+
+def test_answers_keep_the_unit_they_were_typed_in(folder):
+    text = sketch_scene(
+        "box", {"length": "13' 9\"", "width": "3100 mm", "height": "2.4", "speakers_apart": "4 ft"}
+    )
+    room = tomllib.loads(text)["room"]
+    assert (room["length"], room["width"], room["height"]) == ("13' 9\"", "3100 mm", 2.4)
+    scene = load_text(folder, text)
+    assert scene.room.length == pytest.approx(13.75 * 0.3048, abs=1e-12)  # the foot is 0.3048 m
+    left, right = (speaker.position for speaker in scene.speakers)
+    assert right[1] - left[1] == pytest.approx(4 * 0.3048, abs=1e-4)  # written to a tenth of a millimetre
+
+
+def test_blank_answers_count_as_none_given():
+    assert sketch_scene("box", {"length": "", "door": "  "}) == sketch_scene("box", {})
+
+
+def test_corners_take_units_and_feet_with_inches(folder):
+    metric = sketched(folder, "plan", corners="0 0, 4200mm 0, 4.2 300 cm; 0 3").room.corners
+    assert metric == ((0.0, 0.0), (4.2, 0.0), (4.2, 3.0), (0.0, 3.0))
+    feet = sketched(folder, "plan", corners="0 0, 13' 9\" 0, 13' 9\" 9' 6\", 0 9' 6\"").room.corners
+    assert feet[2] == pytest.approx((13.75 * 0.3048, 9.5 * 0.3048), abs=1e-4)  # the foot is 0.3048 m
+
+
+@pytest.mark.parametrize("shape", QUESTIONS)
+def test_door_and_window_fit_the_wall_they_were_measured_on(folder, shape):
+    front, back = ("wall 6", "wall 2") if shape == "plan" else ("front", "back")
+    answers = {"door": f"{back}, 1.4, 800 mm", "window": f"{front}, 1.1, 0.9, 0.8, 0.6"}
+    scene = sketched(folder, shape, **answers)
+    room = build_room(scene)
+    door, window = (opening.rect.tolist() for opening in room.openings)
+    assert door == pytest.approx([1.4, 0.0, 2.2, 2.0], abs=1e-9)  # rounding only
+    assert window == pytest.approx([1.1, 0.9, 1.9, 1.5], abs=1e-9)
+    assert [opening.kind for opening in room.openings] == ["door", "window"]
+
+
+@pytest.mark.parametrize(
+    ("shape", "answers", "words"),
+    [
+        ("dome", {}, '"gable"'),
+        ("box", {"lenght": "4"}, '"length"'),
+        ("box", {"length": "4,2"}, "length: .*point"),
+        ("box", {"length": "40 cm"}, "length: read as 0.4 m"),
+        ("box", {"height": "24"}, 'height: .*"240 cm"'),
+        ("box", {"speakers_apart": "3.2"}, "speakers_apart: the left speaker would be outside"),
+        ("box", {"ears_from_front": "4.5"}, "ears_from_front: the ears would be outside"),
+        ("gable", {"eaves": "2.5", "ridge": "2.4"}, "ridge: .*eaves"),
+        ("gable", {"eaves": "0.5", "speakers_height": "1.9"}, "speakers_apart: .*outside"),
+        ("lean-to", {"low": "2.8"}, "high: .*low side"),
+        ("lean-to", {"low_side": "north"}, 'low_side: .*"front"'),
+        ("plan", {"corners": "0 0, 6 0"}, "corners: at least 3"),
+        ("plan", {"corners": "0 0, 6 0, 6"}, 'corners: "6" is not a corner'),
+        ("plan", {"corners": "0 0, 6 4, 6 0, 0 4"}, "corners: corner 3: .*meets"),
+        ("plan", {"corners": "0 0, 600 0, 6 4"}, 'corners: corner 2: .*"600 cm"'),
+        ("box", {"door": "back, 0.3"}, "door: expected a wall and 2 lengths"),
+        ("box", {"door": "bakc wall, 0.3, 0.8"}, 'door: .*"back wall"'),
+        ("box", {"door": "back, 2.5, 0.8"}, "door: reaches beyond the back wall"),
+        ("gable", {"door": "left, 0.3, 0.8"}, "door: reaches beyond the left wall"),
+        ("box", {"door": "back, 1, 0.8", "window": "back, 1.5, 1, 1, 1"}, "window: overlaps the door"),
+        (
+            "section",
+            {"profile": "0 0, 3 0, 3 2.4, 0 2.4", "middle": "2.9"},
+            "speakers_apart: the right speaker",
+        ),
+    ],
+)
+def test_answers_that_make_no_room_are_refused_by_name(shape, answers, words):
+    with pytest.raises(ValueError, match=words):
+        sketch_scene(shape, answers)
+
+
+@pytest.mark.parametrize("shape", QUESTIONS)
+def test_every_commented_out_key_works_once_the_sign_is_taken_away(folder, shape):
+    text = sketch_scene(shape, {})
+    used = re.sub(r"^# (?=(\[\[?\w+\]?\]$|\"?\w[\w ]*\"? = ))", "", text, flags=re.MULTILINE)
+    assert used != text
+    scene = load_text(folder, used)
+    build_room(scene)
+    assert scene.objects[0].name == "desk"
+    assert scene.job.survey_error == 0.01
+    assert scene.job.drilling is False
+
+
+def test_a_title_with_quotes_and_accents_comes_back_as_it_was(folder):
+    title = 'Käthe\'s "loft" \\ № 2'
+    assert load_text(folder, sketch_scene("box", {}, title=title)).title == title

@@ -1,0 +1,132 @@
+"""What is followed while things move agrees with the whole study of the scene at rest."""
+
+import numpy as np
+import pytest
+
+from raytrace import Follower, SceneError, find_arrivals, load_scene, moved, run_study
+from raytrace.room import build_room
+from tests.support.scenes import SCENES
+
+
+@pytest.fixture(scope="module")
+def garage():
+    return load_scene(SCENES / "garage.toml")
+
+
+def within(study, until_s, order):
+    """Rows of a study in a window, by speaker, seat and facets."""
+    table = study.arrivals
+    kept = np.flatnonzero((table.delay_s <= until_s) & (table.order <= order))
+    return {
+        (
+            int(table.speaker[r]),
+            int(table.seat[r]),
+            tuple(table.path_facets[r][table.path_facets[r] >= 0].tolist()),
+        ): r
+        for r in kept
+    }
+
+
+def test_the_ears_hear_what_the_whole_study_finds_in_the_window(garage):
+    follower = Follower()
+    follower.ears(garage)
+    place = (0.9, 0.8, 1.25)
+    there = moved(garage, "speakers", 0, place)
+    quick, whole = follower.ears(there), run_study(there, up_to_order=4)
+    until_s = garage.limits.within_ms / 1e3
+    fast, slow = within(quick, until_s, 4), within(whole, until_s, 4)
+    assert set(fast) == set(slow)
+    for key, row in fast.items():
+        assert quick.arrivals.delay_s[row] == pytest.approx(whole.arrivals.delay_s[slow[key]], abs=1e-12)
+        # The same functions on the same numbers.
+        assert quick.arrivals.band_level_db[row] == pytest.approx(
+            whole.arrivals.band_level_db[slow[key]], abs=1e-9
+        )
+
+
+def test_at_rest_zone_and_patches_are_those_of_the_whole_study(garage):
+    follower = Follower()
+    follower.ears(garage)
+    there = moved(garage, "seats", 0, (2.0, 1.35, 1.2))
+    quick, whole = follower.zone(there), run_study(there, up_to_order=4)
+    own = {(p.speaker, p.surface, p.rows and round(p.worst_db, 6)) for p in quick.patches}
+    assert own == {(p.speaker, p.surface, p.rows and round(p.worst_db, 6)) for p in whole.patches}
+
+
+def test_what_did_not_move_is_not_computed_again(garage):
+    follower = Follower()
+    first = follower.ears(garage)
+    second = follower.ears(moved(garage, "speakers", 0, (0.9, 0.8, 1.25)))
+    assert second.arrivals.heard[1] is first.arrivals.heard[1]
+    assert second.arrivals.heard[0] is not first.arrivals.heard[0]
+    assert second.room is first.room
+
+
+def test_a_moved_seat_turns_the_speakers_that_aim_at_it(garage):
+    there = moved(garage, "seats", 0, (2.4, 1.2, 1.2))
+    follower = Follower()
+    follower.ears(garage)
+    quick = follower.ears(there)
+    plain = find_arrivals(there, build_room(there), up_to_order=4, within_s=garage.limits.within_ms / 1e3)
+    first = plain.at(0, 0)
+    assert quick.arrivals.band_level_db[quick.arrivals.at(0, 0)][:5] == pytest.approx(
+        plain.band_level_db[first][:5],
+        abs=1e-9,  # the same functions on the same numbers
+    )
+
+
+def test_a_place_inside_the_desk_is_refused_while_moving(garage):
+    follower = Follower()
+    follower.ears(garage)
+    with pytest.raises(SceneError, match="desk"):
+        follower.ears(moved(garage, "speakers", 0, (1.3, 1.35, 0.715)))
+    assert follower.ears(garage).arrivals.order.size
+
+
+def test_moving_a_cloud_changes_centre_and_drop():
+    scene = load_scene(SCENES / "treated-box.toml")
+    old = scene.clouds[0]
+    start = np.mean([panel.centre for panel in old.panels], axis=0) if old.panels else np.array(old.centre)
+    there = moved(scene, "clouds", 0, (*(start + 0.05), old.drop + 0.02))
+    new = there.clouds[0]
+    end = np.mean([panel.centre for panel in new.panels], axis=0) if new.panels else np.array(new.centre)
+    assert end == pytest.approx(start + 0.05, abs=1e-12)
+    assert new.drop == pytest.approx(old.drop + 0.02, abs=1e-12)
+
+
+def test_a_moved_panel_moves_in_the_room():
+    scene = load_scene(SCENES / "treated-box.toml")
+    follower = Follower()
+    before = follower.ears(scene).room.panels[0]
+    centre = scene.panels[0].centre
+    after = follower.ears(moved(scene, "panels", 0, (centre[0] + 0.05, centre[1]))).room.panels[0]
+    assert np.linalg.norm(after.centre - before.centre) == pytest.approx(0.05, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("kind", "step"), [("panels", (0.1, 0.05)), ("clouds", (-0.1, 0.05)), ("stands", (-0.02, -0.01))]
+)
+def test_what_hangs_is_followed_as_if_the_room_were_built_anew(kind, step):
+    scene = load_scene(SCENES / "treated-box.toml")
+    follower = Follower()
+    first = follower.ears(scene)
+    entry = getattr(scene, kind)[0]
+    start = {
+        "panels": lambda: entry.centre,
+        "clouds": lambda: np.mean([panel.centre for panel in entry.panels], axis=0),
+        "stands": lambda: entry.at,
+    }[kind]()
+    there = moved(scene, kind, 0, tuple(np.add(start, step)))
+    quick, fresh = follower.ears(there), Follower().ears(there)
+    # Walls are the same objects, so nothing about them was worked out again; the figures are the same bits.
+    assert quick.room.facets[0] is first.room.facets[0]
+    assert np.array_equal(quick.arrivals.level_db, fresh.arrivals.level_db)
+    assert not np.array_equal(quick.arrivals.level_db, first.arrivals.level_db)
+
+
+def test_other_walls_are_built_anew(garage):
+    follower = Follower()
+    follower.ears(garage)
+    there = moved(garage, "objects", 0, tuple(np.add(garage.objects[0].centre, (0.0, 0.1, 0.0))))
+    quick, fresh = follower.ears(there), Follower().ears(there)
+    assert np.array_equal(quick.arrivals.level_db, fresh.arrivals.level_db)

@@ -1,0 +1,13 @@
+"""Proposals for scenes of the repository, made once for all tests that look at them."""
+
+from functools import cache
+
+from raytrace import Proposal, load_scene, propose
+from tests.support.scenes import SCENES
+
+
+@cache
+def proposal(name: str, **options) -> Proposal:
+    """What is proposed for scenes/name.toml, as if it were written beside it."""
+    scene = load_scene(SCENES / f"{name}.toml")
+    return propose(scene, out=SCENES / f"{name}-proposed.toml", **options)

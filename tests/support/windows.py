@@ -1,0 +1,104 @@
+"""A window for tests: opened on a scene, driven by real mouse and key events, closed without questions."""
+
+import os
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+SCENES = Path(__file__).parents[2] / "scenes"
+
+if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+    pytest.skip("no display: start Xvfb and set DISPLAY, as .ci/run does", allow_module_level=True)
+pytest.importorskip("PySide6", reason="the window needs PySide6-Essentials")
+
+from PySide6.QtCore import QEvent, QPointF, QSettings, Qt  # noqa: E402 (after the reason to skip)
+from PySide6.QtGui import QMouseEvent  # noqa: E402 (after the reason to skip)
+from PySide6.QtWidgets import QApplication  # noqa: E402 (after the reason to skip)
+
+from viewer.window.window import Window  # noqa: E402 (after the reason to skip)
+
+WAIT_MS = 60_000
+
+
+class Driver:
+    """A window with the hands of a person."""
+
+    def __init__(self, qtbot, tmp_path, monkeypatch):
+        monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+        self.qtbot, self.folder = qtbot, tmp_path
+        settings = QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)
+        self.window = Window(settings)
+        self.answers, self.asked = [], []
+        self.window.ask = self._answer
+        self.window.resize(1200, 800)
+        self.window.show()
+        qtbot.waitExposed(self.window)
+
+    def _answer(self, title, text, answers):
+        self.asked.append((title, text))
+        return self.answers.pop(0) if self.answers else len(answers) - 1
+
+    def copy(self, name):
+        """A copy of a scene that may be changed."""
+        for file in SCENES.glob(f"{name}.*"):
+            shutil.copy(file, self.folder)
+        return self.folder / f"{name}.toml"
+
+    def open(self, path):
+        self.window.open(path)
+        self.rest()
+        return self.window.shown
+
+    def rest(self):
+        """Wait until the whole study of the scene as it stands is shown."""
+        desk = self.window.desk
+        self.qtbot.waitUntil(
+            lambda: self.window.shown is not None and desk.is_resting and desk.first is not None,
+            timeout=WAIT_MS,
+        )
+        self.qtbot.wait(20)
+
+    @property
+    def surface(self):
+        """The widget of the room that the pointer is over."""
+        return self.window.room.surface
+
+    def send(
+        self, widget, kind, at, buttons=Qt.MouseButton.NoButton, modifiers=Qt.KeyboardModifier.NoModifier
+    ):
+        button = Qt.MouseButton.NoButton if kind == QEvent.Type.MouseMove else Qt.MouseButton.LeftButton
+        place = QPointF(*at)
+        event = QMouseEvent(kind, place, QPointF(widget.mapToGlobal(place)), button, buttons, modifiers)
+        QApplication.sendEvent(widget, event)
+
+    def point(self, widget, at):
+        self.send(widget, QEvent.Type.MouseMove, at)
+
+    def click(self, widget, at):
+        held = Qt.MouseButton.LeftButton
+        self.send(widget, QEvent.Type.MouseButtonPress, at, held)
+        self.send(widget, QEvent.Type.MouseButtonRelease, at)
+
+    def drag(self, start, step, modifiers=Qt.KeyboardModifier.NoModifier, moves=6, release=True):
+        """Pull the pointer over the room in several moves, as a hand does."""
+        held = Qt.MouseButton.LeftButton
+        self.send(self.surface, QEvent.Type.MouseButtonPress, start, held, modifiers)
+        for i in range(1, moves + 1):
+            at = (start[0] + step[0] * i / moves, start[1] + step[1] * i / moves)
+            self.send(self.surface, QEvent.Type.MouseMove, at, held, modifiers)
+            self.qtbot.wait(5)
+        if release:
+            self.send(self.surface, QEvent.Type.MouseButtonRelease, at, modifiers=modifiers)
+
+    def close(self):
+        self.window.may_leave = lambda: True
+        self.window.close()
+
+
+@pytest.fixture
+def driver(qtbot, tmp_path, monkeypatch):
+    made = Driver(qtbot, tmp_path, monkeypatch)
+    yield made
+    made.close()

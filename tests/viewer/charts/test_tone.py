@@ -1,0 +1,78 @@
+"""Charts of tone: what is drawn are the study's numbers; words apart, border empty."""
+
+import functools
+import re
+
+import numpy as np
+import pytest
+
+from raytrace import load_scene, run_study
+from tests.support.chartchecks import assert_clean
+from tests.support.scenes import BOX, SCENES
+from viewer.charts.tone import SIZE, draw_tones, tone_figure
+from viewer.words import JARGON
+
+
+@functools.cache
+def study_of(name):
+    return run_study(load_scene(SCENES / f"{name}.toml"))
+
+
+@pytest.mark.parametrize("name", ["box", "classroom", "garage", "hip"])
+def test_words_are_apart_and_inside_and_the_border_is_empty(name, tmp_path):
+    study = study_of(name)
+    charts = draw_tones(study, tmp_path)
+    judged = [(v.speaker, v.seat) for v in study.verdicts if v.status == "judged"]
+    assert [(c.speaker, c.seat) for c in charts] == judged
+    for chart in charts:
+        assert_clean(chart, SIZE)
+
+
+def test_line_and_ticks_are_those_of_the_study():
+    study = study_of("garage")
+    response = study.responses[0]
+    figure, texts = tone_figure(study, response)
+    axes = figure.axes[0]
+    line = max(axes.lines, key=lambda line: len(line.get_xdata()))
+    assert line.get_xdata() == pytest.approx(response.frequency_hz)
+    assert line.get_ydata() == pytest.approx(response.level_db)  # nowhere below the deepest level shown
+    ticks = next(c for c in axes.collections if len(c.get_paths()) == len(response.dips_hz))
+    assert [path.vertices[0, 0] for path in ticks.get_paths()] == pytest.approx(response.dips_hz)
+    words = [text.get_text() for text in texts]
+    assert "ticks: what the desk top alone takes out, 0.9 ms later" in words
+
+
+def test_without_a_strong_reflection_nothing_is_marked(scene_of):
+    dead = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.99, 0.99, 0.99, 0.99, 0.99, 0.99, 0.99, 0.99]")
+    study = run_study(scene_of(dead), up_to_order=1)
+    figure, texts = tone_figure(study, study.responses[0])
+    assert not any(text.get_text().startswith("ticks") for text in texts)
+    low, high = figure.axes[0].get_ylim()
+    assert low < 0.0 < high
+
+
+def test_captions_use_words_a_client_knows(tmp_path):
+    for chart in draw_tones(study_of("ridge"), tmp_path):
+        found = [j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", chart.caption, re.IGNORECASE)]
+        assert not found
+
+
+def test_the_room_before_is_a_pale_line_of_the_same_speaker_and_seat(tmp_path):
+    # Another order of the speakers: they are matched by their names.
+    right = '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
+    soft = BOX.replace('default = "hard"', 'default = "hard"\n"floor" = "carpet"') + right
+    hard = BOX.replace("[[speakers]]", f"{right}[[speakers]]", 1)
+    path = tmp_path / "scene.toml"
+    after, before = (run_study(load_scene(path, text), up_to_order=2) for text in (soft, hard))
+    charts = draw_tones(after, tmp_path, before=before)
+    assert all(chart.caption.endswith("Pale: before, without the panels.") for chart in charts)
+    words = [box.text for box in charts[0].boxes]
+    assert {"before", "after"} <= set(words)
+    (left,) = [r for r in before.responses if before.arrivals.speaker_names[r.speaker] == "left"]
+    assert left.speaker == 1
+    figure, _ = tone_figure(after, after.responses[0], left)
+    lines = [line.get_ydata() for line in figure.axes[0].lines if len(line.get_ydata()) > 2]
+    assert len(lines) == 2
+    assert lines[0] == pytest.approx(np.maximum(left.level_db, -24.0))
+    assert not np.allclose(lines[0], lines[1])
+    assert draw_tones(after, tmp_path)[0].caption.endswith("moves.")

@@ -1,0 +1,46 @@
+"""What commands share: what a user can put right is one message, data is whole, nothing else is written."""
+
+import json
+
+import pytest
+
+from tests.support.scenes import SCENES
+from viewer.cli.commandline import Mistake, check_form, check_name, mistakes, print_json, read_scene, study_of
+
+
+def test_only_what_was_named_becomes_a_mistake():
+    with pytest.raises(Mistake, match="full"), mistakes(OSError):
+        raise OSError("full")
+    with pytest.raises(OSError, match="full"), mistakes():
+        raise OSError("full")
+
+
+def test_a_scene_that_is_none_is_a_mistake_with_its_name(tmp_path):
+    with pytest.raises(Mistake, match=r"no-such\.toml"):
+        read_scene(tmp_path / "no-such.toml")
+
+
+def test_progress_is_not_written_where_no_terminal_is(capsys):
+    study = study_of(read_scene(SCENES / "box.toml"), 1, 30.0)
+    assert len(study.arrivals.order)
+    assert capsys.readouterr() == ("", "")
+
+
+def test_a_json_object_is_printed_in_full_precision(capsys):
+    print_json({"third": 1 / 3, "none": None})
+    assert json.loads(capsys.readouterr().out) == {"third": 1 / 3, "none": None}
+
+
+@pytest.mark.parametrize(
+    "form", [(True, True, "metric"), (True, False, "imperial"), (False, True, "imperial")]
+)
+def test_data_is_of_one_kind_and_metric(form):
+    with pytest.raises(Mistake, match=r"--(json|csv)"):
+        check_form(*form)
+    check_form(False, False, "imperial")
+
+
+def test_a_wrong_name_is_answered_with_those_there_are():
+    check_name(None, ("left", "right"), "speaker")
+    with pytest.raises(Mistake, match='no speaker is called "middle"; there is "left", "right"'):
+        check_name("middle", ("left", "right"), "speaker")

@@ -1,0 +1,92 @@
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.support.scenes import SCENES
+from viewer.cli.main import INTERRUPTED, USER_MISTAKE, run
+
+BOX = str(SCENES / "box.toml")
+
+
+@pytest.mark.parametrize(
+    ("tokens", "words"),
+    [
+        (["arrivls", BOX], "arrivls"),
+        (["arrivals"], "scene"),
+        (["arrivals", "no-such.toml"], "no-such.toml"),
+        (["arrivals", BOX, "--order", "many"], "order"),
+        (["arrivals", BOX, "--order", "0"], "--order must be 1 or more"),
+        (["arrivals", BOX, "--until", "-3"], "--until"),
+        (["arrivals", BOX, "--seat", "sofa"], '"mix"'),
+        (["arrivals", BOX, "--speaker", "centre"], '"left", "right"'),
+        (["arrivals", BOX, "--json", "--csv"], "exclude"),
+        (["arrivals", BOX, "--units", "cubits"], "metric"),
+        (["stills", BOX, "--size", "big"], "2400x1600"),
+        (["report", BOX, "--propose", "--order", "0"], "--order must be 1 or more"),
+        (["page", BOX, "--against", "bare"], "holds no panels"),
+        (["page", BOX, "--out", "no-such-folder/page.html"], "not a folder"),
+        (["stills", BOX, "--size", "20x20"], "300"),
+        (["new", "room.txt"], ".toml"),
+        (["new", BOX], "exists already"),
+        (["new", "no-such-folder/room.toml", "--shape", "box"], "not a folder"),
+        (["new", "room.toml", "--shape", "dome"], "dome"),
+        (["new", "room.toml", "--shape", "box", "--lenght", "4"], "--length"),
+        (["new", "room.toml", "--shape", "box", "--length", "4,2"], "--length"),
+    ],
+    ids=lambda value: " ".join(value)[:40] if isinstance(value, list) else None,
+)
+def test_a_users_mistake_is_one_message_and_exit_code_2(tmp_path, monkeypatch, capsys, tokens, words):
+    monkeypatch.chdir(tmp_path)
+    assert run(tokens) == USER_MISTAKE
+    streams = capsys.readouterr()
+    assert streams.out == ""
+    assert words in streams.err
+    assert "Traceback" not in streams.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_help_offers_no_option_that_no_command_means(capsys):
+    assert run(["propose", "--help"]) == 0
+    text = capsys.readouterr().out
+    assert "--seat" in text
+    assert "--empty" not in text
+    assert "--no-" not in text
+
+
+def test_help_names_every_command(capsys):
+    assert run(["--help"]) == 0
+    out = capsys.readouterr().out
+    for command in ("new", "check", "arrivals", "cutlist", "report", "stills"):
+        assert command in out
+
+
+def test_an_interrupt_is_said_in_one_line(monkeypatch, capsys):
+    def interrupted(*_args, **_kwargs):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("raytrace.run_study", interrupted)
+    assert run(["arrivals", BOX]) == INTERRUPTED
+    assert capsys.readouterr().err.strip().endswith("nothing was written.")
+
+
+def test_a_pipe_closed_early_is_no_error():
+    command = f"{sys.executable} -m viewer.cli arrivals {BOX} --json | head -c 10"
+    done = subprocess.run(
+        ["bash", "-c", f"set -o pipefail; {command}"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=SCENES.parent,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_installed_command_is_on_the_path():
+    command = Path(sys.executable).parent / "hitspot"
+    done = subprocess.run([command, "--version"], capture_output=True, text=True, check=True)
+    from importlib.metadata import version
+
+    assert done.stdout.strip() == version("hitspot")

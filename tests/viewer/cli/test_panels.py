@@ -1,0 +1,57 @@
+"""Panels are proposed into a file of their own; what stands there already stays."""
+
+import json
+
+import pytest
+
+from tests.support.scenes import SCENES
+from viewer.cli.main import USER_MISTAKE, run
+
+
+def test_what_must_not_be_overwritten_is_not(tmp_path, capsys):
+    box = str(SCENES / "box.toml")
+    there = tmp_path / "there.toml"
+    there.write_text("mine", encoding="utf-8")
+    for options in (
+        ["--out", str(there)],
+        ["--out", box],
+        ["--out", str(tmp_path / "new.txt")],
+        ["--out", str(tmp_path / "no" / "new.toml")],
+        ["--panels", "0"],
+        ["--budget", "-1"],
+        ["--build", "wool5"],
+        ["--seat", "soffa"],
+        ["--until", "0"],
+        ["--order", "0"],
+        ["--budget", "100"],
+        ["--stock", str(there)],
+        ["--json", "--units", "imperial"],
+    ):
+        given = options if "--out" in options else ["--out", str(tmp_path / "new.toml"), *options]
+        assert run(["propose", box, *given]) == USER_MISTAKE
+        assert capsys.readouterr().err.count("\n") >= 1
+    assert there.read_text(encoding="utf-8") == "mine"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["there.toml"]
+
+
+@pytest.mark.slow
+def test_a_scene_is_written_whole_and_read_back(tmp_path, capsys):
+    new = tmp_path / "new.toml"
+    assert run(["propose", str(SCENES / "ridge.toml"), "--out", str(new)]) == 0
+    assert f"Written: {new}" in capsys.readouterr().out
+    assert [path.name for path in tmp_path.iterdir()] == ["new.toml"]
+    assert run(["check", str(new)]) == 0
+    assert new.read_text(encoding="utf-8").startswith((SCENES / "ridge.toml").read_text(encoding="utf-8"))
+
+
+@pytest.mark.slow
+def test_seats_that_count_may_be_named_one_after_another(tmp_path, capsys):
+    sofa = '\n[[seats]]\nname = "sofa"\nears = [5.0, 2.2, 1.1]\n'
+    room = tmp_path / "room.toml"
+    room.write_text((SCENES / "ridge.toml").read_text(encoding="utf-8") + sofa, encoding="utf-8")
+    assert run(["propose", str(room), "--seat", "sofa", "--seat", "mix", "--panels", "2", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["seats"] == ["mix", "sofa"]
+    assert found["other_seats"] == []
+    assert run(["propose", str(room), "--replace", "--order", "2", "--until", "18"]) == 0
+    assert '"sofa" does not count here' in " ".join(capsys.readouterr().out.split())

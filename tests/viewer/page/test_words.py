@@ -1,0 +1,178 @@
+"""What the client's page says of one reflection."""
+
+import numpy as np
+import pytest
+
+from raytrace import build_room, find_hooks, load_scene, run_study
+from tests.support.scenes import BEDROOM, BOX, SCENES
+from viewer.page.words import (
+    mains,
+    panel_words,
+    path_rows,
+    path_words,
+    peak_figures,
+    peak_over,
+    peak_rows,
+    peak_sentence,
+    way_of,
+    weaker,
+)
+from viewer.pictures import level_re_limit_db
+from viewer.words import judged, off_limit, too_strong
+
+SECOND = '[[speakers]]\nname = "sub"\nuse = "sub"\nposition = [0.6, 3.5, 0.3]\n[[seats]]'
+SCREEN = """
+[[objects]]
+name = "screen"
+shape = "box"
+centre = [2.0, 1.6, 1.2]
+size = [0.1, 1.0, 1.0]
+material = "wood"
+"""
+
+
+@pytest.fixture
+def study(scene_of):
+    return run_study(scene_of(BOX.replace("[[seats]]", SECOND)), up_to_order=2)
+
+
+def test_a_hard_floor_is_read_out_with_its_closed_form(study):
+    # Speaker and ears 1.2 m high, 2.309 m apart: the floor's path is 2 sqrt(1.1545² + 1.2²) m long.
+    apart = np.hypot(2.2, 0.7)
+    long = np.hypot(apart, 2.4)
+    delay_ms = (long - apart) / 343.2 * 1e3
+    row = next(i for i in path_rows(study) if way_of(study, i) == "floor")
+    text = path_words(study, row)
+    assert text.startswith(f"Floor, from the left speaker: {delay_ms:.1f} ms after the sound itself, ")
+    # All of the head's range: at most 5 cm nearer the floor, so a few tenths of a dB above the ears' level.
+    level = -float(text.split("sound itself, ")[1].split(" dB weaker")[0])
+    assert 20 * np.log10(apart / long) - 0.15 < level < 20 * np.log10(apart / long) + 0.9
+
+
+def test_what_is_said_of_the_limit_is_what_the_study_found(study):
+    limit = study.scene.limits.below_db
+    for row in path_rows(study):
+        text, level = path_words(study, row), float(level_re_limit_db(study, np.array([row]))[0])
+        assert f"{weaker(float(study.arrivals.zone_worst_db[row]))}: " in text
+        assert f"{abs(level):.1f} dB {'too strong' if level > 0 else 'below the limit'}" in text
+        assert (level > 0) == (study.arrivals.zone_worst_db[row] > -limit)
+        peak = peak_over(study, row)
+        if "by itself" in text:
+            assert peak is not None
+            assert f"{-peak.margin_db:.1f} dB too strong together with " in text
+        elif level <= 0:
+            assert peak is None
+
+
+def test_the_list_counts_what_the_verdicts_count_with_the_reports_figures(study):
+    over = [peak for peak in peak_rows(study) if peak.over_limit]
+    assert len(over) == sum(verdict.n_over for verdict in judged(study)) > 0
+    lines, left_out = too_strong(study, 0, {})
+    assert len(lines) + left_out == len(over)
+    for peak, line in zip(over, lines, strict=False):
+        late, excess = peak_figures(peak)
+        assert late == f"{line.delay_ms} ms, {weaker(peak.zone_worst_db)}"
+        assert line.below_direct_db.removeprefix("−") in (late.split()[2], "0.0")
+        assert excess == f"{line.over_db} dB too strong"
+        assert peak_sentence(study, peak).endswith(f": {line.over_db} dB too strong.")
+
+
+def test_a_level_that_prints_as_none_is_as_strong():
+    assert [weaker(level) for level in (-0.04, 0.04, -0.06, 0.06)] == [
+        "as strong",
+        "as strong",
+        "0.1 dB weaker",
+        "0.1 dB stronger",
+    ]
+
+
+def test_what_is_too_strong_never_reads_as_nothing():
+    assert [off_limit(value) for value in (0.0, 0.04, -0.04, 0.06, 3.0)] == [
+        "0.0",
+        "<0.1",
+        "<0.1",
+        "0.1",
+        "3.0",
+    ]
+
+
+def test_the_list_is_of_main_speakers_early_and_the_strongest_come_first(study):
+    listed = peak_rows(study)
+    assert {peak.speaker for peak in listed} == {0}
+    assert max(peak.delay_s for peak in listed) * 1e3 <= study.scene.limits.within_ms
+    levels = [round(peak.zone_worst_db, 1) for peak in listed]
+    assert levels == sorted(levels, reverse=True)
+
+
+def test_a_panel_is_read_out_with_what_holds_it():
+    scene = load_scene(SCENES / "treated-box.toml")
+    room = build_room(scene)
+    hooks = find_hooks(scene, room)
+    texts = {
+        panel.name: panel_words(panel, [hook for hook in hooks if hook.panel == i], "metric")
+        for i, panel in enumerate(room.panels)
+    }
+    assert texts["corner"].endswith(" of air behind")  # it stands
+    assert texts["left"].endswith(", held at 2 points")
+    cloud = next(hook for hook in hooks if hook.kind == "cord")
+    assert texts[room.panels[cloud.panel].name].endswith(
+        f", hanging on 4 cords, {1e3 * cloud.cord_m:.0f} mm long"
+    )
+
+
+def test_floor_and_ceiling_as_far_away_are_read_as_one(scene_of):
+    # Ears and speaker in the middle of the height: both arrive at the same moment, 6 dB above either.
+    level = BOX.replace("1.2]", "1.3]")
+    study = run_study(scene_of(level), up_to_order=1)
+    row = next(i for i in path_rows(study) if way_of(study, i) == "floor")
+    peak = peak_over(study, row)
+    assert peak is not None
+    assert len(peak.arrivals) == 2
+    text = path_words(study, row)
+    assert "by itself" in text
+    assert text.endswith(
+        "dB too strong together with the one off the ceiling, which arrives at the same moment."
+    )
+    assert peak_sentence(study, peak).startswith("Floor, together with ceiling, from the left speaker: ")
+
+
+def test_only_main_speakers_and_the_limits_window_are_read_out(study):
+    rows = path_rows(study)
+    assert mains(study) == [0]
+    assert set(study.arrivals.speaker[rows]) == {0}
+    late = study.arrivals.delay_s[rows] * 1e3 > study.scene.limits.within_ms
+    assert not late.any()
+    assert len(rows) > 6
+
+
+def test_a_way_names_what_is_touched_in_order(study):
+    row = next(i for i in path_rows(study) if study.arrivals.order[i] == 2)
+    names = [study.room.surfaces[i].name for i in study.arrivals.path_surfaces[row, :2]]
+    assert way_of(study, row) == ", then ".join(names)
+
+
+def test_a_hidden_speaker_is_read_out_without_a_verdict(scene_of):
+    hidden = run_study(scene_of(BOX + SCREEN), up_to_order=1)
+    assert not hidden.arrivals.direct.visible[0]
+    for row in path_rows(hidden):
+        assert path_words(hidden, row).endswith(
+            "not judged, because something hides the speaker from the seat."
+        )
+
+
+def test_a_page_says_what_joins_a_reflection_where_the_head_moves(scene_of):
+    study = run_study(scene_of(BEDROOM), up_to_order=2)
+    peak = next(p for p in study.peaks if p.joined and 8e-3 < p.delay_s < 9e-3)
+    (row,) = peak.arrivals
+    assert "together with left wall then ceiling where the head moves" in peak_sentence(study, peak)
+    assert "together with the one off the left wall, then ceiling, where the head moves" in path_words(
+        study, row
+    )
+
+
+def test_a_reflection_that_the_ears_miss_says_its_way(scene_of):
+    study = run_study(scene_of(BEDROOM), up_to_order=2)
+    peak = next(p for p in study.peaks if not p.arrivals)
+    assert peak_sentence(study, peak).startswith(
+        "Back wall then right wall, only with the head off the middle"
+    )

@@ -1,0 +1,57 @@
+"""The appendix lists every reflection with its own figures, and apart from them what barely misses."""
+
+import numpy as np
+import pytest
+
+from raytrace import load_scene, run_study
+from tests.support.scenes import SCENES
+from viewer.report.appendix import appendix
+
+
+@pytest.fixture(scope="module")
+def garage():
+    study = run_study(load_scene(SCENES / "garage.toml"), up_to_order=3)
+    return study, appendix(study, units="metric")
+
+
+def test_every_reflection_is_there_with_its_delay_and_level(garage):
+    study, pages = garage
+    arrivals = study.arrivals
+    assert len(pages["arrivals"]) == len(arrivals.order)
+    for row, line in enumerate(pages["arrivals"]):
+        assert len(line["cells"]) == len(pages["all_head"])
+        assert float(line["cells"][4]) == pytest.approx(arrivals.delay_s[row] * 1e3, abs=0.005)  # printed
+        level = float(line["cells"][6].replace("−", "-"))
+        assert level == pytest.approx(arrivals.band_level_db[row], abs=0.05001)  # one decimal is printed
+        assert line["over"] == arrivals.over_limit[row]
+
+
+def test_the_strongest_near_misses_stand_apart_and_the_rest_are_counted(garage):
+    study, pages = garage
+    near = study.arrivals.near_misses
+    rows = [int(line["cells"][0]) - 1 for line in pages["near"]["rows"]]
+    assert len(rows) == 12 < len(near.order)
+    assert sorted(rows) == rows
+    others = np.setdiff1d(np.arange(len(near.order)), rows)
+    assert near.band_level_db[rows].min() >= near.band_level_db[others].max()
+    assert f"{len(others)} weaker ones" in pages["near"]["intro"]
+    assert not any(line["over"] for line in pages["near"]["rows"])
+
+
+def test_a_box_has_no_near_misses(scene_of):
+    text = (SCENES / "box.toml").read_text(encoding="utf-8")
+    assert appendix(run_study(scene_of(text), up_to_order=1), units="metric")["near"]["rows"] == []
+
+
+def test_every_material_in_use_is_named_once_with_its_source(garage):
+    study, pages = garage
+    names = [material["name"] for material in pages["materials"]]
+    assert len(names) == len(set(names))
+    assert {surface.material.name for surface in study.room.surfaces} <= set(names)
+    assert all(material["source"] for material in pages["materials"])
+
+
+def test_lengths_are_in_the_units_asked_for(garage):
+    pages = appendix(garage[0], units="imperial")
+    assert "ft in" in pages["all_head"]
+    assert "'" in pages["arrivals"][0]["cells"][5]

@@ -1,0 +1,150 @@
+"""Before and after in the report: the numbers of the comparison, in words a client knows."""
+
+import json
+import re
+from io import BytesIO
+
+import pypdf
+import pytest
+from PIL import Image
+
+from raytrace import BAND_NAMES, compare, find_decay, headline, load_scene, run_study
+from tests.support.scenes import BOX
+from viewer.files import moved_into_place
+from viewer.pictures import Still
+from viewer.report.change import Change, change_pages, changed_client
+from viewer.report.report import _FOLDER, write_report
+from viewer.words import JARGON, decibels
+
+PLAIN = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1]")
+STEREO = PLAIN + '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
+PANELS = """
+[[panels]]
+name = "side panel"
+surface = "left wall"
+build = "wool 100"
+centre = [3.4, 1.2]
+[[clouds]]
+name = "cloud"
+surface = "ceiling"
+build = "wool 50"
+centre = [2.0, 2.0]
+rows = 2
+columns = 2
+drop = "100 mm"
+"""
+
+
+@pytest.fixture(scope="module")
+def comparison(tmp_path_factory):
+    scene = load_scene(tmp_path_factory.mktemp("scenes") / "scene.toml", STEREO + PANELS)
+    return compare(*(run_study(own, up_to_order=2) for own in (scene.without_panels(), scene)))
+
+
+@pytest.fixture(scope="module")
+def change(comparison):
+    # Few rays: these tests ask where the numbers stand, not how good they are.
+    decays = [
+        find_decay(study.scene, study.room, study.arrivals, n_rays=3200)
+        for study in (comparison.before, comparison.after)
+    ]
+    return Change(comparison, *decays)
+
+
+def test_rows_are_what_was_or_is_over_the_limit_the_worst_first(comparison, change):
+    (page,) = change_pages(change, [])
+    over = [p for p in comparison.peaks if any(q is not None and q.over_limit for q in (p.before, p.after))]
+    assert len(page["rows"]) == min(len(over), 10)
+    if len(over) > 10:
+        assert f"{len(over) - 10} weaker ones are left out" in page["after"]
+    worst = max(-q.margin_db for p in over for q in (p.before, p.after) if q is not None)
+    assert decibels(worst) in page["rows"][0]["cells"][-1]
+    assert sum(row["over"] for row in page["rows"]) <= sum(v.after.n_over for v in comparison.verdicts)
+    for row in page["rows"]:
+        excess_after = row["cells"][-1].split(" → ")[1]
+        assert row["over"] == (excess_after != "0") or excess_after == "0.0"
+
+
+def test_changes_carry_their_sign(change):
+    (page,) = change_pages(change, [])
+    for row in page["rows"]:
+        *_, before, after, change, _ = row["cells"]
+        if change not in ("new", "gone"):
+            assert change[0] in "+−" or float(change) == 0.0
+            numbers = [float(text.replace("−", "-")) for text in (before, after, change)]
+            assert numbers[1] - numbers[0] == pytest.approx(numbers[2], abs=0.151)  # each rounded to 0.1
+
+
+def test_decay_stands_before_and_after_beside_what_is_aimed_at(change):
+    (page,) = change_pages(change, [])
+    rows = {row[0]: row[1:] for row in page["decay"]["rows"]}
+    assert list(rows) == ["before", "after", "aimed at, from", "to"]
+    for name, decays in (("before", change.decays_before), ("after", change.decays_after)):
+        t20_s = sum(d.parameters.t20_s for d in decays) / len(decays)
+        known = [i for i in range(len(BAND_NAMES)) if t20_s[i] == t20_s[i]]
+        assert known
+        for i in known:
+            assert float(rows[name][i]) == pytest.approx(t20_s[i], abs=0.0051)  # printed to 0.01 s
+    assert float(rows["to"][4]) == pytest.approx(change.decays_after[0].target.high_s[4], abs=0.0051)
+
+
+def test_a_speaker_that_is_not_followed_has_no_decay(comparison):
+    (page,) = change_pages(Change(comparison, (), ()), [])
+    assert page["decay"] == {"rows": []}
+    client = changed_client(Change(comparison, (), ()), [], units="metric")
+    assert not [line for line in client["will"] if "rings" in line]
+
+
+def test_page_one_tells_before_from_after(comparison, change):
+    client = changed_client(change, ["floor"], units="metric")
+    left, right, sides, covered = client["headline"]
+    for figure, verdict in zip((left, right), comparison.verdicts, strict=True):
+        assert figure["figure"] == str(verdict.after.n_over)
+        was = f"{verdict.before.n_over} of {verdict.before.n_in_window}"
+        assert figure["text"].endswith(f"instead of {was}") or figure["text"].endswith("as before")
+    assert sides["figure"] == decibels(abs(comparison.after.left_right.difference_db))
+    assert (covered["figure"], covered["unit"], covered["text"]) == ("3.6", "m²", "with 5 panels")
+    assert client["lead"] == headline(comparison)
+    assert "side panel and cloud (4 panels)" in client["will"][0]
+    assert "by way of floor" in client["will"][-2]
+    assert re.search(r"rings for \d\.\d\d s, (instead of \d\.\d\d s|as before)\.$", client["will"][-1])
+    assert "the room rings for" in client["today"][-1]
+    feet = changed_client(change, [], units="imperial")["headline"][-1]
+    assert (feet["figure"], feet["unit"]) == ("39", "ft²")  # 3.6 m2 / 0.09290304
+
+
+@pytest.fixture
+def blank_stills(monkeypatch):
+    """Blank pictures in place of the drawn ones."""
+
+    def draw(_study, folder, size, *, progress, **_options):
+        Image.new("RGB", size, "white").save(folder / "room.png")
+        progress("pictures done", 1.0)
+        return (Still("room", folder / "room.png", "A caption.", (), None),)
+
+    monkeypatch.setattr("viewer.pictures.draw_stills", draw)
+
+
+def pages_of(folder):
+    reader = pypdf.PdfReader(BytesIO((folder / "report.pdf").read_bytes()))
+    return [" ".join(page.extract_text().split()) for page in reader.pages]
+
+
+@pytest.mark.usefixtures("blank_stills")
+def test_the_report_of_a_treated_room_has_the_chapter_and_its_tables(comparison, tmp_path):
+    folder = write_report(comparison.after, tmp_path / "out", bare=comparison.before, size=(300, 200))
+    pages = pages_of(folder)
+    assert headline(comparison) in pages[0]
+    assert "With the panels of this report" in pages[0]
+    chapter = [text for text in pages if "Before and after" in text]
+    assert len(chapter) == 1
+    for words in (pages[0], *chapter):
+        assert not [j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", words, re.IGNORECASE)]
+        assert "safe" not in words.lower()
+    found = json.loads((folder / "comparison.json").read_text(encoding="utf-8"))
+    assert found["headline"] == headline(comparison)
+    assert len((folder / "comparison.csv").read_text().splitlines()) == 1 + len(comparison.arrivals)
+    assert len(list((folder / "curves").glob("before-after-*.png"))) == 2
+    with moved_into_place(folder, _FOLDER) as staging:  # an earlier report, free to be replaced by the next
+        (staging / "report.pdf").write_bytes(b"next")
+    assert (folder / "report.pdf").read_bytes() == b"next"

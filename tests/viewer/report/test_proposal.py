@@ -1,0 +1,62 @@
+import dataclasses
+
+import pytest
+
+from tests.support.proposals import proposal
+from viewer.report.proposal import _plain, proposal_pages
+
+
+def texts(value):
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for inner in value.values():
+            yield from texts(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from texts(inner)
+
+
+@pytest.mark.slow
+def test_the_chapter_says_what_why_what_less_brings_and_what_remains():
+    found = proposal("box")
+    (page,) = proposal_pages(found, units="metric")
+    tables = [block for block in page["blocks"] if block["kind"] == "table"]
+    panels, ladder, margins = tables
+    assert [row[0] for row in panels["rows"]] == [panel.name for panel in found.panels]
+    assert [row[0] for row in ladder["rows"]] == [str(step.n_panels) for step in found.ladder]
+    assert len(margins["rows"]) == len(found.margins)
+    assert all(
+        len(row) == len(table["head"]) == len(table["columns"]) for table in tables for row in table["rows"]
+    )
+    (remains,) = (
+        block["items"]
+        for head, block in zip(page["blocks"], page["blocks"][1:], strict=False)
+        if head.get("text") == "What stays too strong, and why"
+    )
+    assert len(remains) == 1  # left and right alike are one line
+    assert "walked on" in remains[0]
+
+
+@pytest.mark.slow
+def test_stands_come_with_what_tips_them_and_nothing_is_called_safe():
+    words = " ".join(texts(proposal_pages(proposal("rented"), units="imperial")))
+    assert "Without feet a push of" in words
+    assert " safe" not in words.lower()
+    assert "nan" not in words
+
+
+@pytest.mark.slow
+def test_nothing_to_propose_and_nothing_too_strong_needs_no_chapter():
+    quiet = dataclasses.replace(proposal("box"), panels=(), unreached=())
+    assert proposal_pages(quiet, units="metric") == []
+
+
+def test_the_client_is_not_told_of_options_and_keys():
+    reason = (
+        'a panel there needs fixings in "ceiling", which may not be drilled (job.drilling): use [[stands]] '
+        "there, standing or leaning"
+    )
+    assert _plain(reason) == 'a panel there needs fixings in "ceiling", which may not be drilled'
+    note = 'Planned with the library build "wool 50"; --build names another one.'
+    assert _plain(note) == 'Planned with the library build "wool 50".'

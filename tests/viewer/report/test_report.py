@@ -1,0 +1,346 @@
+"""The report: one folder, the same bytes twice, pages that fit, words a client knows."""
+
+import hashlib
+import re
+import shutil
+import subprocess
+from functools import cache, partial
+from importlib.metadata import version
+from io import BytesIO
+
+import numpy as np
+import pypdf
+import pytest
+
+from raytrace import compare, find_decay, load_scene, run_study
+from tests.support.scenes import BOX, SCENES
+from viewer import look
+from viewer.files import OutputRefused
+from viewer.paper import typeset
+from viewer.pictures import Still, views_of
+from viewer.report.contents import report_contents
+from viewer.report.report import write_report
+from viewer.sheets import draw_sheets
+from viewer.words import JARGON, decibels, headline
+
+ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
+SIZE = (600, 400)
+CAPTION = "A caption as long as the longest ones are, so that it takes two lines of the page. " * 2
+
+
+@cache
+def study_of(name):
+    return run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=3)
+
+
+def bare_study_of(scene):
+    return run_study(scene.without_panels(), up_to_order=3)
+
+
+def laid_out(study, folder, *, units="metric"):
+    """The report of a study with blank pictures, as PDF."""
+    from PIL import Image
+
+    Image.new("RGB", (300, 200), "white").save(folder / "blank.png")
+    mains = [i for i, s in enumerate(study.scene.speakers) if s.use == "main"]
+    charts = [(i, t, "blank.png", "A caption.") for i in mains for t in range(len(study.scene.seats))]
+    bare = None if study.scene.is_bare else bare_study_of(study.scene)
+    contents = report_contents(
+        study,
+        draw_sheets(study, units=units),
+        pictures={view.name: ("blank.png", CAPTION) for view in views_of(study)},
+        curves=charts,
+        tones=charts,
+        decays=find_decay(study.scene, study.room, study.arrivals, n_rays=3200),
+        decay_charts=charts,
+        comparison=None if bare is None else compare(bare, study),
+        changes=charts,
+        decays_before=() if bare is None else find_decay(bare.scene, bare.room, bare.arrivals, n_rays=3200),
+        units=units,
+    )
+    return typeset(contents, folder)
+
+
+@pytest.fixture(scope="module")
+def pdf_of(tmp_path_factory):
+    """Turns the name of a shipped scene into its report."""
+
+    @cache
+    def make(name, units="metric"):
+        return laid_out(study_of(name), tmp_path_factory.mktemp(name), units=units)
+
+    return make
+
+
+@cache
+def pages_of(pdf):
+    return [page.extract_text() for page in pypdf.PdfReader(BytesIO(pdf)).pages]
+
+
+def client_pages(pages):
+    """The pages before the set-out part."""
+    return pages[: next(i for i, text in enumerate(pages) if "Where things stand" in text)]
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_the_client_part_holds_no_jargon(name, pdf_of):
+    for text in client_pages(pages_of(pdf_of(name))):
+        words = " ".join(text.split())
+        found = [j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", words, re.IGNORECASE)]
+        assert not found
+
+
+def test_the_jargon_list_would_catch_the_appendix(pdf_of):
+    words = " ".join(" ".join(pages_of(pdf_of("ridge"))[-3:]).split())
+    found = {j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", words, re.IGNORECASE)}
+    assert {"ISO 9613-1", "Fresnel", "octave"} <= found
+
+
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+@pytest.mark.parametrize("name", ROOMS)
+def test_every_part_stands_on_its_own_pages_and_pages_are_numbered(name, units, pdf_of):
+    pages = pages_of(pdf_of(name, units))
+    study = study_of(name)
+    # Of each seat level over time, then tone; in a treated room before and after go first, then its
+    # treated surfaces, two on a page.
+    surfaces = -(-(len(views_of(study)) - 3) // 2)
+    per_seat = 2 if study.scene.is_bare else 3
+    assert len(client_pages(pages)) == 1 + surfaces + per_seat * len(study.scene.seats)
+    sheets = [i for i, text in enumerate(pages) if text.startswith("Set-out sheet")]
+    assert len(sheets) == len(draw_sheets(study, units=units))  # no sheet runs on to a second page
+    assert np.all(np.diff(sheets) == 1)
+    for number, text in enumerate(pages, start=1):
+        assert text.rstrip().endswith(f"{number} / {len(pages)}")
+    assert "safe" not in " ".join(pages).lower()
+
+
+def test_every_page_names_scene_hash_and_version(pdf_of):
+    digest = hashlib.sha256((SCENES / "ridge.toml").read_bytes()).hexdigest()
+    for text in pages_of(pdf_of("ridge")):
+        assert f"ridge.toml, SHA-256 {digest[:12]}" in text
+        assert f"hitspot {version('hitspot')}" in text
+
+
+def test_notes_cautions_sources_and_every_reflection_are_there(pdf_of):
+    study = study_of("ridge")
+    words = " ".join(" ".join(pages_of(pdf_of("ridge"))).split()).replace("- ", "-")
+    for sentence in (*study.notes, *study.cautions, study.scene.limits.source):
+        assert sentence.replace("- ", "-") in words
+    for surface in study.room.surfaces:
+        assert surface.material.name in words
+    delays = re.findall(r"\b\d+\.\d\d\b", words)
+    for delay in study.arrivals.delay_s:
+        assert f"{delay * 1e3:.2f}" in delays
+
+
+def test_only_what_the_job_says_is_printed(scene_of, tmp_path):
+    first = pages_of(laid_out(run_study(scene_of(BOX), up_to_order=1), tmp_path))[0]
+    for label in ("For", "Place", "Purpose", "By", "Date", "Measured by", "Accuracy"):
+        assert not re.search(rf"^{label}$", first, re.MULTILINE)
+    job = '[job]\nclient = "A. Client"\ndate = "2031-05-06"\nsurvey_error = "8 mm"\n'
+    text = BOX.replace("[room]", job + "[room]")
+    first = pages_of(laid_out(run_study(scene_of(text), up_to_order=1), tmp_path))[0]
+    for words in ("For", "A. Client", "Date", "2031-05-06", "± 8 mm"):
+        assert words in first
+    assert "Measured by" not in first
+
+
+def test_the_client_page_counts_what_the_verdicts_count(pdf_of):
+    study = study_of("garage")
+    first = " ".join(pages_of(pdf_of("garage"))[0].split())
+    for verdict in study.verdicts:
+        if verdict.status == "judged":
+            assert f"{verdict.n_over} early reflections are too strong" in first
+            assert f"{decibels(-verdict.worst_margin_db)} dB too strong" in first
+    assert headline(study)[-1]["figure"] == decibels(abs(study.left_right.difference_db))
+    assert "will not stop noise" in first
+    assert "will not fix the bass" in first
+    assert "Not covered here: sound insulation, structure, electrics, ventilation" in first
+
+
+def test_a_room_with_nothing_too_strong_gets_a_report_without_sheets(scene_of, tmp_path):
+    dead = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[1, 1, 1, 1, 1, 1, 1, 1]")
+    pages = pages_of(laid_out(run_study(scene_of(dead), up_to_order=2), tmp_path))
+    assert "No early reflection is too strong here" in pages[1]
+    assert not any(text.startswith("Set-out sheet") for text in pages)
+
+
+def test_a_hidden_speaker_is_said_to_be_hidden(scene_of, tmp_path):
+    wall = '[[objects]]\nname = "screen"\nshape = "box"\nmaterial = "hard"\n'
+    wall += "centre = [2.0, 1.6, 1.2]\nsize = [0.1, 1.0, 1.0]\n"
+    study = run_study(scene_of(BOX + wall), up_to_order=1)
+    pages = pages_of(laid_out(study, tmp_path))
+    assert "Something stands between the left speaker and the seat mix" in " ".join(pages[0].split())
+
+
+def test_every_colour_of_type_has_contrast():
+    for colour in (look.INK, look.MUTED, look.ACCENT):
+        assert look.contrast(colour, look.WHITE) >= 4.5
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+@pytest.mark.parametrize("name", ROOMS)
+def test_no_word_leaves_its_page_or_runs_into_another(name, units, pdf_of, tmp_path):
+    path = tmp_path / "report.pdf"
+    path.write_bytes(pdf_of(name, units))
+    done = subprocess.run(["pdftotext", "-bbox", path, "-"], capture_output=True, text=True, check=True)
+    for page in done.stdout.split("<page ")[1:]:
+        wide, high = (float(x) for x in re.match(r'width="([\d.]+)" height="([\d.]+)"', page).groups())
+        pattern = r'xMin="([\d.-]+)" yMin="([\d.-]+)" xMax="([\d.-]+)" yMax="([\d.-]+)">([^<]*)'
+        found = re.findall(pattern, page)
+        boxes = np.array([[float(x) for x in word[:4]] for word in found])
+        assert boxes[:, :2].min() > 28.0  # points: 10 mm, what any printer can do
+        assert np.all(boxes[:, 2:].max(axis=0) < (wide - 28.0, high - 20.0))
+        # The reader's boxes hold line gaps and side bearings, which may touch: half the height counts.
+        height = boxes[:, 3] - boxes[:, 1]
+        boxes[:, 1] += 0.25 * height
+        boxes[:, 3] -= 0.25 * height
+        over = np.minimum(boxes[:, None, 2:], boxes[None, :, 2:]) - np.maximum(
+            boxes[:, None, :2], boxes[None, :, :2]
+        )
+        touching = np.argwhere(np.triu(np.all(over > 0.6, axis=2), 1))  # points
+        assert not [(found[i][4], found[j][4]) for i, j in touching]
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """The whole folder of the box room, written twice."""
+    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=2)
+    ground = tmp_path_factory.mktemp("out")
+    return [write_report(study, ground / name, size=SIZE) for name in ("one", "two")]
+
+
+@pytest.fixture
+def blank_stills(monkeypatch):
+    """Blank pictures in place of the drawn ones: these tests are about folders."""
+
+    def draw(_study, folder, size, *, progress, **_options):
+        from PIL import Image
+
+        stills = []
+        for name in ("room", "plan", "section"):
+            Image.new("RGB", size, "white").save(folder / f"{name}.png")
+            stills.append(Still(name, folder / f"{name}.png", "A caption.", (), None))
+        progress("pictures done", 1.0)
+        return tuple(stills)
+
+    monkeypatch.setattr("viewer.pictures.draw_stills", draw)
+    monkeypatch.setattr("viewer.report.report.find_decay", partial(find_decay, n_rays=640))
+
+
+def contents_of(folder):
+    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+
+@pytest.mark.usefixtures("blank_stills")
+def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
+    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=1)
+    one, two = (contents_of(write_report(study, tmp_path / name, size=SIZE)) for name in ("one", "two"))
+    assert one == two
+    assert {"cutlist.csv", "cutlist.json", "builds/build-1.png", "builds/build-3.png"} <= set(one)
+    pages = pages_of(one["report.pdf"])
+    assert {"drawings/01-reflected-ceiling-plan.dxf", "drawings/01-reflected-ceiling-plan.svg"} <= set(one)
+    for title in ("Reflected ceiling plan", "Shopping and cut list", "Loads and hanging", "Data sheets"):
+        assert any(title in text for text in pages)
+    write_report(study, tmp_path / "one", size=SIZE)  # an earlier report is ours to replace
+
+
+def test_the_same_study_gives_the_same_bytes(written):
+    one, two = map(contents_of, written)
+    assert one == two
+    assert {
+        "report.pdf",
+        "page.html",
+        "arrivals.csv",
+        "arrivals.json",
+        "stills/room.png",
+        "stills/plan.png",
+    } <= set(one)
+    assert {"stills/section.png", "sheets/01-floor.pdf", "sheets/01-floor.png"} <= set(one)
+    assert sum(name.startswith("curves/") for name in one) == 3 * 2  # level, tone and decay of two speakers
+    assert "decay.json" in one
+    assert "comparison.json" not in one  # there is nothing to compare a bare room with
+
+
+def test_the_folder_is_all_that_is_left(written):
+    ground = written[0].parent
+    assert sorted(p.name for p in ground.iterdir()) == ["one", "two"]
+    assert written[0].stat().st_mode & 0o077  # not the private folder that temporary ones are
+
+
+def test_every_sheet_is_one_page_of_a4(written):
+    for path in (written[0] / "sheets").glob("*.pdf"):
+        (page,) = pypdf.PdfReader(path).pages
+        sides = sorted(float(side) / 72 * 25.4 for side in (page.mediabox.width, page.mediabox.height))
+        assert sides == pytest.approx([210, 297], abs=0.1)  # ISO 216
+        assert "Set-out sheet" in page.extract_text()
+
+
+def snapshot(folder):
+    return {p: (p.stat().st_mtime_ns, p.read_bytes() if p.is_file() else b"") for p in folder.rglob("*")}
+
+
+@pytest.mark.parametrize("what", ["foreign file", "other PDF", "no PDF", "file", "link", "foreign in sheets"])
+def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
+    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    target = tmp_path / "out"
+    if what == "file":
+        target.write_text("mine")
+    elif what == "link":
+        target.symlink_to(written[0], target_is_directory=True)
+    else:
+        shutil.copytree(written[0], target)
+    if what == "foreign file":
+        (target / "letter.txt").write_text("mine")
+    elif what == "foreign in sheets":
+        (target / "sheets" / "letter.pdf").write_text("mine")
+    elif what == "other PDF":
+        (target / "report.pdf").write_bytes(b"%PDF-1.7 somebody else's")
+    elif what == "no PDF":
+        (target / "report.pdf").unlink()
+    before = snapshot(tmp_path)
+    with pytest.raises(OutputRefused, match=re.escape(str(target))):
+        write_report(study, target, size=SIZE)
+    assert snapshot(tmp_path) == before
+    assert len(list(tmp_path.iterdir())) == 1
+
+
+@pytest.mark.usefixtures("blank_stills")
+def test_an_earlier_report_is_replaced_and_missing_folders_are_made(written, tmp_path):
+    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    target = tmp_path / "deep" / "down" / "out"
+    assert write_report(study, target, size=SIZE) == target
+    first = contents_of(target)
+    shutil.rmtree(target)
+    shutil.copytree(written[0], target)
+    write_report(study, target, size=SIZE)
+    assert contents_of(target) == first != contents_of(written[0])
+    assert [p.name for p in target.parent.iterdir()] == ["out"]
+
+
+@pytest.mark.usefixtures("blank_stills")
+@pytest.mark.parametrize("at", ["tables", "charts", "report.pdf"])
+def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
+    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    earlier = tmp_path / "earlier"
+    shutil.copytree(written[0], earlier)
+    before = snapshot(tmp_path)
+
+    def stop(text, _share):
+        if text == at:
+            raise KeyboardInterrupt
+
+    for name in ("earlier", "new"):
+        with pytest.raises(KeyboardInterrupt):
+            write_report(study, tmp_path / name, size=SIZE, progress=stop)
+    assert snapshot(tmp_path) == before
+
+
+@pytest.mark.usefixtures("blank_stills")
+def test_progress_runs_from_nought_to_one(tmp_path):
+    shares = []
+    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    write_report(study, tmp_path / "out", size=SIZE, progress=lambda _text, share: shares.append(share))
+    assert shares == sorted(shares)
+    assert (shares[0], shares[-1]) == (0.0, 1.0)

@@ -1,0 +1,104 @@
+"""The DXF reads back to the room's own millimetres, each thing on the layer that bears its name."""
+
+import io
+
+import ezdxf
+import numpy as np
+import pytest
+
+from raytrace import build_room, find_hooks
+from tests.support.treatedrooms import TREATED, treated_text
+from viewer.sheets.drawings import draw_panels
+from viewer.sheets.dxffile import dxf_text
+
+ROUNDING_MM = 1e-3  # four digits of a millimetre, on each of two ends
+
+
+@pytest.fixture
+def drawn(scene_of):
+    def draw(name):
+        scene = scene_of(treated_text(name))
+        room = build_room(scene)
+        pages = [page for page in draw_panels(scene, room) if page.scale is not None]
+        return scene, room, {page.title: ezdxf.read(io.StringIO(dxf_text(page))) for page in pages}
+
+    return draw
+
+
+def rectangles(document, layer):
+    """Closed outlines of a layer as (x0, y0, x1, y1). [mm]"""
+    found = []
+    for entity in document.modelspace().query(f'LWPOLYLINE[layer=="{layer}"]'):
+        if entity.closed:
+            corners = np.array(entity.get_points("xy"))
+            found.append([*corners.min(axis=0), *corners.max(axis=0)])
+    return found
+
+
+@pytest.mark.parametrize("name", TREATED)
+def test_it_passes_the_audit_and_counts_in_millimetres(drawn, name):
+    for document in drawn(name)[2].values():
+        assert document.audit().errors == []
+        assert document.units == 4  # millimetres
+        assert document.header["$MEASUREMENT"] == 1
+
+
+def test_clouds_stand_at_their_own_millimetres_from_the_front_left_corner(drawn):
+    _, room, documents = drawn("box")
+    document = documents["Reflected ceiling plan"]
+    wanted = []
+    for panel in room.panels:
+        if panel.kind == "cloud":
+            low, high = panel.corners.min(axis=0), panel.corners.max(axis=0)
+            # x of the drawing runs along the front wall, y from it downwards.
+            wanted.append([1000 * low[1], -1000 * high[0], 1000 * high[1], -1000 * low[0]])
+    found = rectangles(document, "panels")
+    assert sorted(map(tuple, found)) == [
+        pytest.approx(w, abs=ROUNDING_MM) for w in sorted(map(tuple, wanted))
+    ]
+    assert rectangles(document, "walls")[0] == pytest.approx([0, -4200, 3000, 0], abs=ROUNDING_MM)
+
+
+def test_panels_of_a_wall_stand_at_their_set_out_coordinates(drawn):
+    _, room, documents = drawn("box")
+    (panel,) = [p for p in room.panels if p.name == "left 1"]
+    (found,) = rectangles(documents["Left wall"], "panels")
+    assert found == pytest.approx(1000 * panel.rect, abs=ROUNDING_MM)
+
+
+def test_hooks_are_circles_at_their_places_on_the_slope(drawn):
+    scene, room, documents = drawn("lean-to")
+    circles = documents["Ceiling, true shape"].modelspace().query('CIRCLE[layer=="hooks"]')
+    found = sorted((c.dxf.center.x, c.dxf.center.y) for c in circles)
+    names = room.surface_names
+    wanted = [1000 * h.anchor_uv for h in find_hooks(scene, room) if names[h.surface] == "ceiling"]
+    assert len(found) == 16
+    for one, other in zip(found, sorted(map(tuple, wanted)), strict=True):
+        assert one == pytest.approx(other, abs=ROUNDING_MM)
+
+
+def test_layers_bear_plain_names_and_joists_are_on_theirs(drawn):
+    _, _, documents = drawn("box")
+    document = documents["Reflected ceiling plan"]
+    assert {"walls", "panels", "hooks", "joists", "keep-outs", "dimensions"} <= {
+        layer.dxf.name for layer in document.layers
+    }
+    used = {entity.dxf.layer for entity in document.modelspace()}
+    assert {"walls", "panels", "hooks", "joists", "keep-outs", "dimensions", "battens", "sheet"} <= used
+
+
+def test_the_same_sheet_gives_the_same_bytes(scene_of):
+    texts = []
+    for _ in range(2):
+        scene = scene_of(treated_text("box"))
+        page = draw_panels(scene, build_room(scene))[0]
+        texts.append(dxf_text(page))
+    assert texts[0] == texts[1]
+
+
+def test_a_page_of_lists_is_no_drawing(scene_of):
+    scene = scene_of(treated_text("box"))
+    pages = draw_panels(scene, build_room(scene), paper="A4")
+    (lists,) = [page for page in pages[:2] if page.scale is None]
+    with pytest.raises(ValueError, match="holds no drawing"):
+        dxf_text(lists)

@@ -1,0 +1,92 @@
+"""What stands beside a drawing: figures of the room, loads of the statics, the right cautions."""
+
+import pytest
+
+from raytrace import CAUTIONS, build_room
+from tests.support.panelled import JOISTS, cloud, panel, scene_text
+from tests.support.treatedrooms import treated_text
+from viewer.sheets.hangwords import cautions, sequence, tables, to_know
+from viewer.sheets.treatedview import find_views
+from viewer.sheets.treatment import Treatment
+
+
+@pytest.fixture
+def beside(scene_of):
+    """Words beside the first drawing of a scene, by part."""
+
+    def read(text):
+        scene = scene_of(text)
+        treatment = Treatment(scene, build_room(scene))
+        view = find_views(treatment)[0]
+        parts = {
+            "tables": tables(view, treatment, "metric"),
+            "know": to_know(view, treatment, "metric", 400.0, ()),
+            "do": sequence(view, "metric", 400.0),
+            "cautions": cautions(view, 600.0),
+        }
+        words = {name: [m.text for s in strips for m in s.marks if m.text] for name, strips in parts.items()}
+        return treatment, words
+
+    return read
+
+
+def test_a_panel_row_gives_size_edges_height_and_mass(beside):
+    treatment, words = beside(scene_text(cloud(centre=[1.4, 3.0], drop=0.3)))
+    at = words["tables"].index("cloud A1")
+    row = [word.replace("\u00a0", " ") for word in words["tables"][at + 1 : at + 9]]
+    load = treatment.loads[0]
+    # Slab 1.2 along the room and 0.6 across about x = 1.4, y = 3.0, 350 mm below a ceiling at 3.2.
+    assert row[:6] == ["600 x 1200 x 50", "800", "2700", "2850", "300", "0"]
+    assert row[6:] == [f"{load.piece.mass_kg:.1f}", f"{load.worst_kg:.1f}"]
+
+
+def test_a_hook_on_a_joist_says_which_and_one_beside_needs_a_batten(beside):
+    _, words = beside(scene_text(JOISTS + cloud()))
+    # Joists at 0.2, 0.6, ... 3.0 is the eighth; the other hooks stay 150 mm off the nearest.
+    assert words["tables"].count("joist 8") == 2
+    assert words["tables"].count("batten, 150 off") == 2
+    assert any("its depth comes off the cords" in word for word in words["know"])
+
+
+def test_without_joists_it_asks_to_find_the_structure(beside):
+    _, words = beside(scene_text(cloud()))
+    assert words["tables"].count("find structure") == 4
+    assert any("no joists or studs are given" in word for word in words["do"])
+
+
+def test_assumed_joists_are_to_be_found_and_surveyed_ones_to_be_checked(beside):
+    _, surveyed = beside(scene_text(JOISTS + cloud()))
+    _, assumed = beside(scene_text(JOISTS.replace('"surveyed"', '"assumed"') + cloud()))
+    assert any("to check the survey" in word for word in surveyed["do"])
+    assert any("assumed, not surveyed" in word for word in assumed["do"])
+
+
+def test_loads_of_a_string_are_stated_as_practice_with_their_source(beside):
+    treatment, words = beside(scene_text(cloud()))
+    least = -(-treatment.loads[0].working_load_kg // 1)  # rounded up to whole kilograms
+    assert any(
+        f"{least:.0f} kg or more" in word and "DGUV Information 215-313" in word for word in words["know"]
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "needed"),
+    [
+        (scene_text(cloud()), ("Overhead loads", "Ladders", "Textured")),
+        (scene_text(panel()), ("Look for cables", "Damp")),
+        (treated_text("rented"), ("Fire",)),
+    ],
+)
+def test_cautions_belong_to_what_is_done(beside, text, needed):
+    _, words = beside(text)
+    told = " ".join(words["cautions"])
+    assert told.removeprefix("Cautions ").startswith(CAUTIONS[0].split(" Fixings")[0])
+    for start in needed:
+        assert start in told
+    assert ("Overhead" in told) == ("Overhead loads" in needed)
+
+
+def test_standing_panels_say_at_what_push_they_tip(beside):
+    treatment, words = beside(treated_text("rented"))
+    for entry in treatment.stability.values():
+        assert any(f"level push of {entry.push_n:.1f} N" in word for word in words["know"])

@@ -1,0 +1,56 @@
+"""What the window says of one reflection."""
+
+import pytest
+
+from raytrace import load_scene, run_study
+from tests.support.scenes import BEDROOM, SCENES
+from viewer.window.state.spotwords import limit_text, peak_lines, row_words, spot_lines
+
+
+@pytest.fixture
+def study(scene_of):
+    return run_study(scene_of(BEDROOM), up_to_order=2)
+
+
+def row_at(study, ms):
+    return next(i for i, delay_s in enumerate(study.arrivals.delay_s) if abs(delay_s * 1e3 - ms) < 0.01)
+
+
+def test_a_reflection_says_what_it_is_over_the_limit_with(study):
+    row = row_at(study, 8.41)
+    assert limit_text(study, row) == "1.0 dB below the limit"
+    told = "2.3 dB over together with left wall › ceiling, head off the middle"
+    assert peak_lines(study, row) == [told]
+    assert told in row_words(study, row, "metric").splitlines()
+
+
+def test_a_reflection_that_stands_alone_names_no_other(study):
+    assert peak_lines(study, row_at(study, 4.33)) == []
+
+
+def test_every_distance_on_a_desk_says_from_which_side():
+    study = run_study(load_scene(SCENES / "garage.toml"), up_to_order=1)
+    tops = [surface.name for surface in study.room.surfaces]
+    row = next(i for i, met in enumerate(study.arrivals.path_surfaces[:, 0]) if tops[met] == "desk top")
+    (line,) = spot_lines(study, row, "metric")
+    u, v = study.arrivals.spots[row, 0]
+    assert line.startswith(f"desk top: {1e3 * u:.0f} mm from its front, ")
+    assert f"{1e3 * v:.0f} mm from its left" in line
+
+
+def test_many_bounces_take_one_short_line_each(scene_of):
+    study = run_study(scene_of(BEDROOM), up_to_order=4)
+    row = int(study.arrivals.order.argmax())
+    lines = spot_lines(study, row, "metric")
+    assert len(lines) == 4
+    assert max(map(len, lines)) <= 62  # what the card has room for in one line
+    assert "(" in spot_lines(study, row_at(study, 4.33), "metric")[0]
+
+
+def test_a_height_says_from_where_it_is_measured(study):
+    assert "1200 mm above the floor" in spot_lines(study, row_at(study, 8.41), "metric")[0]
+    ridge = run_study(load_scene(SCENES / "ridge.toml"), up_to_order=1)
+    names = [surface.name for surface in ridge.room.surfaces]
+    row = next(i for i, met in enumerate(ridge.arrivals.path_surfaces[:, 0]) if names[met] == "left slope")
+    v = ridge.arrivals.spots[row, 0, 1]
+    assert f"{1e3 * v:.0f} mm up from its lower edge" in spot_lines(ridge, row, "metric")[0]

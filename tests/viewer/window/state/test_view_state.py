@@ -1,0 +1,94 @@
+"""The record of what is shown: filters, sequences, and reflections that stay the same while things move."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from raytrace import load_scene, moved, run_study
+from tests.support.scenes import SCENES
+from viewer.pictures import set_stage
+from viewer.window.state.turning import named_view
+from viewer.window.state.view_state import (
+    Filter,
+    OnScreen,
+    heard_rows,
+    listed_peaks,
+    listed_rows,
+    over_limit,
+    row_of,
+    sorted_by,
+    way_of,
+    way_text,
+    with_filter,
+    with_layer,
+)
+
+
+@pytest.fixture(scope="module")
+def shown():
+    study = run_study(load_scene(SCENES / "garage.toml"), up_to_order=2)
+    stage = set_stage(study)
+    return OnScreen(study=study, stage=stage, eye=named_view(stage, "room", (900, 600)))
+
+
+def test_every_row_is_found_again_by_its_way(shown):
+    study = shown.study
+    assert all(row_of(study, way_of(study, row)) == row for row in range(len(study.arrivals.order)))
+    assert row_of(study, None) is None
+
+
+def test_a_way_is_the_same_reflection_after_its_speaker_has_moved(shown):
+    there = run_study(moved(shown.study.scene, "speakers", 0, (0.82, 0.71, 1.2)), up_to_order=2)
+    row = int(np.flatnonzero(shown.study.arrivals.order == 1)[0])
+    found = row_of(there, way_of(shown.study, row))
+    assert way_text(there, found) == way_text(shown.study, row)
+
+
+def test_filters_let_through_what_they_say_and_all_of_it(shown):
+    table = shown.study.arrivals
+    for values, kept in (
+        ({"speaker": 1}, table.speaker == 1),
+        ({"order": 2}, table.order == 2),
+        ({"over_only": True}, over_limit(shown.study)),
+    ):
+        assert set(listed_rows(with_filter(shown, **values))) == set(np.flatnonzero(kept))
+    desk = listed_rows(with_filter(shown, surface="desk top"))
+    assert len(desk)
+    assert all("desk top" in way_text(shown.study, int(row)) for row in desk)
+
+
+def test_sorting_twice_by_a_column_turns_the_sequence_round(shown):
+    once = sorted_by(shown, "level")
+    levels = shown.study.arrivals.band_level_db[listed_rows(once)]
+    assert (np.diff(levels) <= 0).all()
+    twice = shown.study.arrivals.band_level_db[listed_rows(sorted_by(once, "level"))]
+    assert (np.diff(twice) >= 0).all()
+
+
+def test_a_sub_is_drawn_only_where_it_is_asked_for(shown):
+    sub = next(i for i, s in enumerate(shown.study.scene.speakers) if s.use == "sub")
+    assert sub not in shown.study.arrivals.speaker[heard_rows(shown)]
+    asked = replace(shown, filter=Filter(speaker=sub))
+    assert set(shown.study.arrivals.speaker[heard_rows(asked)]) == {sub}
+
+
+def test_peaks_are_listed_in_the_sequence_of_their_arrivals(shown):
+    peaks = listed_peaks(sorted_by(shown, "limit"))
+    first = shown.study.arrivals.zone_worst_db[list(peaks[0].arrivals)].max()
+    assert first == shown.study.arrivals.zone_worst_db[~np.isnan(shown.study.arrivals.margin_db)].max()
+
+
+def test_a_layer_switched_off_and_on_is_the_same_record(shown):
+    assert with_layer(with_layer(shown, "spots", False), "spots", True).layers == shown.layers
+
+
+def test_a_reflection_off_a_panel_names_the_surface_and_the_panel(scene_of):
+    text = (SCENES / "box.toml").read_text() + (
+        '[[clouds]]\nname = "cloud"\nsurface = "ceiling"\nbuild = "wool 50"\ncentre = [1.2, 1.5]\nrows = 1\n'
+        "columns = 2\ndrop = 0.1\n"
+    )
+    study = run_study(scene_of(text), up_to_order=1)
+    names = {way_text(study, row) for row in range(len(study.arrivals.order))}
+    assert "ceiling (cloud)" in names
+    assert "left wall" in names

@@ -1,0 +1,195 @@
+"""Files and the window: recovery, reloading, dropping, saving as, and what is written for others."""
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from raytrace import load_scene
+from tests.support.windows import SCENES, driver
+from viewer.window.session import autosave, find_recovery, open_draft
+
+__all__ = ["driver"]
+ROOT = Path(__file__).parents[3]
+
+
+def test_after_a_crash_the_unsaved_changes_are_offered_and_taken_up(driver):
+    path = driver.copy("box")
+    autosave(open_draft(path).with_position("speakers", 0, (0.9, 0.95, 1.2)))
+    driver.answers = [0]
+    shown = driver.open(path)
+    assert driver.asked[0][0] == "Take up the unsaved changes?"
+    assert shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
+    assert driver.window.desk.draft.dirty
+
+
+def test_a_new_room_that_was_never_saved_is_offered_again(driver):
+    from raytrace import sketch_scene
+    from viewer.window.session import Draft
+
+    autosave(Draft(None, sketch_scene("box", {"length": "5.1"}), ""))
+    driver.answers = [0]
+    driver.window.offer_unnamed()
+    driver.rest()
+    assert driver.asked[0][0] == "Take up the new room?"
+    assert driver.window.shown.study.scene.room.length == 5.1
+    assert driver.window.desk.draft.dirty
+
+
+def test_declined_changes_are_forgotten(driver):
+    path = driver.copy("box")
+    autosave(open_draft(path).with_position("speakers", 0, (0.9, 0.95, 1.2)))
+    driver.answers = [1]
+    shown = driver.open(path)
+    assert shown.study.scene.speakers[0].position == load_scene(path).speakers[0].position
+    assert find_recovery(path) is None
+
+
+@pytest.mark.slow
+def test_a_process_that_is_killed_in_the_middle_of_a_change_leaves_it_to_be_recovered(driver):
+    path = driver.copy("box")
+    program = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from viewer.window.opening import make_window\n"
+        "application, window = make_window(Path(sys.argv[1]))\n"
+        "window.show()\n"
+        "window.desk.place(('speakers', 0), (0.9, 0.95, 1.2))\n"
+        "application.exec()\n"
+    )
+    child = subprocess.Popen([sys.executable, "-c", program, str(path)], cwd=ROOT)
+    try:
+        until = time.monotonic() + 60
+        while find_recovery(path) is None and time.monotonic() < until:
+            time.sleep(0.1)  # nothing tells when another process has written
+    finally:
+        child.kill()
+        child.wait()
+    driver.answers = [0]
+    assert driver.open(path).study.scene.speakers[0].position == (0.9, 0.95, 1.2)
+
+
+def test_a_file_that_changes_on_disk_is_read_again(driver):
+    path = driver.copy("box")
+    driver.open(path)
+    path.write_text(open_draft(path).with_position("seats", 0, (1.9, 1.5, 1.2)).text)
+    driver.window.desk._watch()
+    driver.rest()
+    assert driver.window.shown.study.scene.seats[0].ears[0] == 1.90
+
+
+def test_own_changes_are_not_lost_to_a_file_that_changes_on_disk(driver):
+    path = driver.copy("box")
+    driver.open(path)
+    driver.window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.rest()
+    path.write_text(path.read_text() + "\n# someone else was here\n")
+    driver.answers = [0]
+    driver.window.desk._watch()
+    driver.rest()
+    assert driver.window.shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
+    assert driver.asked[-1][0] == "Read the file again?"
+
+
+def test_a_scene_file_dropped_on_the_window_opens(driver):
+    from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+    from PySide6.QtGui import QDropEvent
+
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(SCENES / "box.toml"))])
+    buttons, modifiers = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    driver.window.dropEvent(QDropEvent(QPointF(400, 300), Qt.DropAction.CopyAction, data, buttons, modifiers))
+    driver.rest()
+    assert driver.window.shown.study.scene.title == load_scene(SCENES / "box.toml").title
+
+
+def test_saving_under_a_new_name_leaves_the_old_file_alone(driver, monkeypatch):
+    path = driver.copy("box")
+    before = path.read_bytes()
+    driver.open(path)
+    driver.window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.rest()
+    target = driver.folder / "other"
+    monkeypatch.setattr("viewer.window.filing.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
+    assert driver.window.ask_save_as()
+    assert path.read_bytes() == before
+    assert load_scene(target.with_suffix(".toml")).speakers[0].position == (0.9, 0.95, 1.2)
+    assert driver.window.folder == str(driver.folder)
+
+
+def test_the_example_and_a_sketched_room_open_without_a_file(driver):
+    driver.window.show_example()
+    driver.rest()
+    assert driver.window.shown.study.scene.title == "Example room"
+    assert not driver.window.desk.draft.dirty
+    start = driver.window.start
+    driver.window.begin_new()
+    start.fields["length"].setText("5200 mm")
+    start.make.click()
+    driver.rest()
+    assert driver.window.shown.study.scene.room.length == 5.2
+    assert driver.window.desk.draft.dirty
+
+
+def test_answers_that_do_not_fit_are_refused_in_words(driver):
+    start = driver.window.start
+    start.fields["height"].setText("2,4")
+    start.make.click()
+    assert "Height" in start.trouble.text()
+    assert driver.window.shown is None
+
+
+@pytest.mark.slow
+def test_the_view_is_written_as_a_picture_in_report_quality(driver, monkeypatch):
+    driver.open(SCENES / "box.toml")
+    window, target = driver.window, driver.folder / "view.png"
+    window.view_section()
+    monkeypatch.setattr("viewer.window.filing.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
+    with driver.qtbot.waitSignal(window.exporter.finished, timeout=120_000):
+        window.ask_picture()
+    with Image.open(target) as picture:
+        assert picture.width == 2400
+        assert picture.info["dpi"] == pytest.approx((300, 300), abs=0.1)  # PNG keeps pixels per metre
+        pixels = np.asarray(picture.convert("RGB")).astype(int)
+    assert (pixels[0, 0] == 255).all()
+    assert 0.05 < (np.abs(pixels - 255).max(axis=2) > 12).mean() < 0.98  # a room on white paper
+
+
+@pytest.mark.slow
+def test_the_report_is_written_of_the_scene_as_it_stands(driver, monkeypatch):
+    path = driver.copy("box")
+    driver.open(path)
+    driver.window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.rest()
+    target = driver.folder / "out"
+    monkeypatch.setattr("viewer.window.filing.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
+    with driver.qtbot.waitSignal(driver.window.exporter.finished, timeout=300_000):
+        driver.window.ask_report()
+    assert (target / "report.pdf").is_file()
+    assert '"speaker": "left"' in (target / "arrivals.json").read_text()
+    assert "0.9" in (target / "arrivals.json").read_text()
+    assert sorted(p.name for p in driver.folder.glob(".*toml")) == []
+
+
+def test_layout_theme_units_and_folder_are_remembered(driver):
+    from PySide6.QtCore import QSettings
+
+    from viewer.window.window import Window
+
+    window = driver.window
+    window.toggle_dark(True)
+    window.toggle_imperial(True)
+    window.folder = driver.folder
+    window.across.setSizes([700, 500])
+    sizes = window.across.sizes()
+    window.remember()
+    again = Window(QSettings(window.settings.fileName(), QSettings.Format.IniFormat))
+    again.show()
+    driver.qtbot.waitExposed(again)
+    assert (again.theme, again.units, again.folder) == ("dark", "imperial", str(driver.folder))
+    assert again.across.sizes()[1] == pytest.approx(sizes[1], abs=2)  # whole pixels of the handle
+    again.close()

@@ -1,0 +1,22 @@
+"""What a study says in a client's words."""
+
+from raytrace import load_scene, run_study
+from tests.support.scenes import BOX, SCENES
+from viewer.words.wording import verdict_sentences
+
+RIGHT = '[[speakers]]\nname = "right"\nposition = [1.0, {}, 1.2]\ndirectivity = "omni"\n'
+
+
+def test_speakers_that_are_alike_share_a_sentence():
+    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=1)
+    (sentence,) = verdict_sentences(study)
+    assert sentence.startswith(
+        "Left and right speaker, each: one early reflection is too strong. The worst (floor"
+    )
+
+
+def test_speakers_that_differ_have_a_sentence_each(scene_of):
+    study = run_study(scene_of(BOX + RIGHT.format(3.2)), up_to_order=1)
+    left, right = verdict_sentences(study)
+    assert left.startswith("Left speaker: ")
+    assert right.startswith("Right speaker: ")

@@ -1,0 +1,15 @@
+"""Charts of a study with matplotlib."""
+
+from viewer.charts.change import draw_changes
+from viewer.charts.curves import draw_curves
+from viewer.charts.datasheet import draw_datasheets
+from viewer.charts.decay import draw_decays
+from viewer.charts.tone import draw_tones
+
+__all__ = [
+    "draw_changes",
+    "draw_curves",
+    "draw_datasheets",
+    "draw_decays",
+    "draw_tones",
+]

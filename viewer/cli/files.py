@@ -1,0 +1,150 @@
+"""Commands that write what a client gets: the report, the page, the pictures."""
+
+from pathlib import Path
+
+from viewer.cli.commandline import (
+    Flag,
+    Mistake,
+    Order,
+    SceneFile,
+    Units,
+    Until,
+    check_extent,
+    console,
+    mistakes,
+    other_scene,
+    read_scene,
+    showing_progress,
+    study_of,
+)
+
+
+def report(
+    scene: SceneFile,
+    *,
+    out: Path | None = None,
+    propose: Flag = False,
+    order: Order = None,
+    until: Until = 30.0,
+    size: str = "2400x1600",
+    units: Units = "metric",
+) -> None:
+    """Do the main job: pictures, curves, set-out sheets, tables, page and the PDF into one folder.
+
+    Parameters
+    ----------
+    out
+        Folder to write; the default is the scene's name with "-report" in the current folder.
+    propose
+        Propose panels first, report on the room with them, and put the new scene into the folder.
+    size
+        Width x height of the pictures.
+    units
+        Units of what is printed.
+    """
+    from viewer.files import OutputRefused
+    from viewer.report import write_report
+
+    pixels = _size(size)
+    check_extent(order, until)
+    folder = out or Path(f"{scene.stem}-report")
+    read = read_scene(scene)
+    proposal = None
+    if propose:
+        from raytrace import propose as find_proposal
+
+        with mistakes(), showing_progress() as progress:
+            extent = {"up_to_order": order, "within_s": until / 1e3}
+            proposal = find_proposal(read, out=folder / "proposed.toml", **extent, progress=progress)
+    # Before and after are run to the same extent, whatever the proof needed.
+    study = study_of(read if proposal is None else proposal.after.scene, order, until)
+    without = study.scene.without_panels()
+    bare = None if study.scene.is_bare else study_of(without, order, until)
+    with mistakes(OutputRefused), showing_progress() as progress:
+        written = write_report(
+            study, folder, bare=bare, proposal=proposal, units=units, size=pixels, progress=progress
+        )
+    console().print(
+        f"Written: {written}{'' if str(written).endswith('/') else '/'}report.pdf, what it is made of, and "
+        "page.html, the room to turn in a browser",
+        soft_wrap=True,
+    )
+
+
+def page(
+    scene: SceneFile,
+    *,
+    against: str | None = None,
+    out: Path | None = None,
+    order: Order = None,
+    until: Until = 30.0,
+    units: Units = "metric",
+) -> None:
+    """Write the room as one file that opens in any browser, offline: turn it, point at a path, read it.
+
+    Parameters
+    ----------
+    against
+        What came before, to switch to and fro: OTHER.toml, or "bare" for the scene itself without its
+        panels, which is the default where it holds any.
+    out
+        HTML file to write; the default is the scene's name with ".html" in the current folder.
+    units
+        Units of what is written on the page.
+    """
+    from viewer.page import PageRefused, write_page
+
+    read = read_scene(scene)
+    against = against or (None if read.is_bare else "bare")
+    scenes = [read] if against is None else [other_scene(scene, read, against), read]
+    studies = [study_of(each, order, until) for each in scenes]
+    with mistakes(PageRefused):
+        written = write_page(studies[0], out or Path(f"{scene.stem}.html"), *studies[1:], units=units)
+    console().print(f"Written: {written}", soft_wrap=True)
+
+
+def stills(
+    scene: SceneFile,
+    *,
+    out: Path | None = None,
+    size: str = "2400x1600",
+    order: Order = None,
+    units: Units = "metric",
+) -> None:
+    """Draw the named pictures: the whole room, the plan, the side section.
+
+    Parameters
+    ----------
+    out
+        Folder to write; the default is the scene's name with "-stills" in the current folder.
+    size
+        Width x height in pixels.
+    units
+        Units of what is written in the pictures.
+    """
+    from viewer.pictures import draw_stills
+
+    pixels = _size(size)
+    folder = out or Path(f"{scene.stem}-stills")
+    study = study_of(read_scene(scene), order, 30.0)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise Mistake(f"{folder} cannot be made a folder: {problem.strerror}") from None
+    with showing_progress() as progress:
+        pictures = draw_stills(study, folder, size=pixels, units=units, progress=progress)
+    for picture in pictures:
+        console().print(f"{picture.path}: {picture.caption}")
+    for note in dict.fromkeys(picture.note for picture in pictures if picture.note):
+        console().print(f"Note: {note}")
+
+
+def _size(text: str) -> tuple[int, int]:
+    """Width and height of a picture from "2400x1600"."""
+    width, cross, height = text.lower().partition("x")
+    if not (cross and width.isdecimal() and height.isdecimal()):
+        raise Mistake(f'--size "{text}" is not a size; accepted for example 2400x1600')
+    size = int(width), int(height)
+    if not all(300 <= side <= 8000 for side in size):
+        raise Mistake(f"--size {text}: each side must lie between 300 and 8000")
+    return size

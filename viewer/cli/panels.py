@@ -1,0 +1,238 @@
+"""Commands about panels: what builds there are, which to propose, what to cut, an installer's drawings."""
+
+import sys
+from pathlib import Path
+from typing import Literal
+
+from viewer.cli.commandline import (
+    Flag,
+    Mistake,
+    Names,
+    Order,
+    SceneFile,
+    Units,
+    Until,
+    check_extent,
+    check_form,
+    console,
+    mistakes,
+    print_json,
+    read_scene,
+    showing_progress,
+)
+
+
+def builds(
+    scene: Path | None = None, *, gap: str = "0 mm", json: Flag = False, units: Units = "metric"
+) -> None:
+    """List the panel builds that a scene may name, with what they absorb and weigh.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML) whose own builds are listed first; without one the library alone.
+    gap
+        Air between panel and wall, a length such as "50 mm".
+    json
+        One JSON object in full precision.
+    units
+        Units of what is printed.
+    """
+    from raytrace import Air, load_builds, make_datasheet, parse_length
+    from viewer.tables import builds_json, builds_table
+
+    try:
+        gap_m = parse_length(gap)
+    except ValueError as problem:
+        raise Mistake(f"--gap: {problem}") from None
+    if not 0.0 <= gap_m <= 10.0:
+        raise Mistake(f'--gap "{gap}" must lie between 0 and 10 m')
+    read = None if scene is None else read_scene(scene)
+    own = {} if read is None else read.builds
+    listed = {**own, **load_builds(), **own}
+    air = Air() if read is None else read.air
+    sheets = [make_datasheet(name, build, gap_m=gap_m, air=air, alone=True) for name, build in listed.items()]
+    if json:
+        print_json(builds_json(sheets))
+    else:
+        console().print(builds_table(sheets, units=units))
+
+
+def propose(
+    scene: SceneFile,
+    *,
+    panels: int | None = None,
+    budget: float | None = None,
+    build: str | None = None,
+    stock: Path | None = None,
+    seat: Names = None,
+    out: Path | None = None,
+    replace: Flag = False,
+    order: Order = None,
+    until: Until = 30.0,
+    json: Flag = False,
+    units: Units = "metric",
+) -> None:
+    """Propose the fewest panels that bring early reflections below the limit, and prove them.
+
+    Writes a new scene file with them; the old one stays as it is.
+
+    Parameters
+    ----------
+    panels
+        At most so many panels: the best of them.
+    budget
+        At most so much for what is bought; the build needs a price.
+    build
+        Build of the panels that are bought.
+    stock
+        Panels that are owned, a TOML file: a table [stock] with "wool 100" = 6 for each build. They go
+        first; others are bought only if --build names one.
+    seat
+        Seat that counts: its peaks are brought below the limit. May be given more than once; without it the
+        first seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
+    out
+        Scene file to write; the default is the scene's name with "-proposed". An existing file is never
+        overwritten without --replace.
+    replace
+        Overwrite the file that is to be written.
+    json
+        One JSON object in full precision.
+    units
+        Units of what is printed.
+    """
+    from raytrace import propose as find_proposal
+    from raytrace import read_stock
+    from viewer.tables import proposal_json, proposal_tables
+
+    check_form(json, False, units)
+    if panels is not None and not 1 <= panels <= 200:
+        raise Mistake(f"--panels must lie between 1 and 200, not {panels}")
+    if budget is not None and not budget >= 0.0:
+        raise Mistake(f"--budget must be 0 or more, not {budget:g}")
+    check_extent(order, until)
+    read = read_scene(scene)
+    target = out or scene.with_name(f"{scene.stem}-proposed.toml")
+    _check_target(target, scene, replace)
+    with mistakes(), showing_progress() as progress:
+        owned = None if stock is None else read_stock(stock, read)
+        with mistakes(ValueError):
+            found = find_proposal(
+                read,
+                out=target,
+                n_panels=panels,
+                budget=budget,
+                build=build,
+                stock=owned,
+                seats=seat or (),
+                up_to_order=order,
+                within_s=until / 1e3,
+                progress=progress,
+            )
+    if found.panels:
+        _write_whole(target, found.text)
+    if json:
+        print_json(proposal_json(found))
+        return
+    console().print(proposal_tables(found, units=units))
+    written = f"Written: {target}" if found.panels else "Nothing is proposed, so no file is written."
+    console().print(written, soft_wrap=True)
+
+
+def _check_target(target: Path, scene: Path, replace: bool) -> None:
+    """Refuse to write a scene where it must not go."""
+    if target.suffix.lower() != ".toml":
+        raise Mistake(f'{target}: a scene file ends in ".toml"')
+    if target.resolve() == scene.resolve():
+        raise Mistake(f"{target} is the scene itself; give the new one another name with --out")
+    if target.is_dir() or not target.parent.is_dir():
+        raise Mistake(f"{target} cannot be written: {target.parent} is not a folder, or {target} is one")
+    if target.exists() and not replace:
+        raise Mistake(f"{target} exists already; give another name with --out, or overwrite it: --replace")
+
+
+def _write_whole(target: Path, text: str) -> None:
+    """Write a file in one step: it is there whole, or as it was."""
+    import os
+
+    unfinished = target.with_name(f".{target.name}.{os.getpid()}")
+    try:
+        unfinished.write_bytes(text.encode("utf-8"))
+        unfinished.replace(target)
+    except OSError as problem:
+        raise Mistake(f"{target} cannot be written: {problem.strerror}") from None
+    finally:
+        unfinished.unlink(missing_ok=True)
+
+
+def cutlist(scene: SceneFile, *, json: Flag = False, csv: Flag = False, units: Units = "metric") -> None:
+    """Print what to buy and cut for the panels of a scene, and what they weigh on their hooks.
+
+    Parameters
+    ----------
+    json
+        One JSON object in full precision, hooks and cords included.
+    csv
+        Shopping and cut list as comma-separated values, in millimetres.
+    units
+        Units of what is printed.
+    """
+    from raytrace import build_room
+    from viewer.tables import make_worklist, making_csv, making_json, making_tables
+
+    check_form(json, csv, units)
+    read = read_scene(scene)
+    _refuse_a_bare(read.is_bare, scene, "make")
+    with mistakes():
+        worklist = make_worklist(read, build_room(read))
+    if json:
+        print_json(making_json(worklist))
+    elif csv:
+        sys.stdout.write(making_csv(worklist.making))
+    else:
+        console().print(making_tables(worklist, units=units))
+
+
+def _refuse_a_bare(is_bare: bool, path: Path, what: str) -> None:
+    """An empty list or no drawings would pass for an answer where panels were forgotten."""
+    if is_bare:
+        raise Mistake(
+            f"{path}: there is nothing to {what}: it has no [[panels]], [[stands]] or [[clouds]]. "
+            f"Write them in, or let hitspot propose {path} suggest some."
+        )
+
+
+def drawings(
+    scene: Path,
+    *,
+    out: Path | None = None,
+    paper: Literal["A4", "A3"] | None = None,
+    units: Units = "metric",
+) -> None:
+    """Draw what an installer needs to scale: ceiling plan, treated surfaces, floor plan; PDF, SVG and DXF.
+
+    Parameters
+    ----------
+    scene
+        Scene file (TOML) with panels, stands or clouds.
+    out
+        Folder to write; the default is the scene's name with "-drawings" in the current folder.
+    paper
+        A4 or A3; the default is whichever serves each drawing best.
+    units
+        Units of the figures; DXF files are in millimetres in any case.
+    """
+    from raytrace import build_room
+    from viewer.files import OutputRefused
+    from viewer.sheets import write_drawings
+
+    read = read_scene(scene)
+    _refuse_a_bare(read.is_bare, scene, "draw")
+    folder = out or Path(f"{scene.stem}-drawings")
+    with mistakes(OutputRefused), showing_progress() as progress:
+        room = build_room(read)
+        pages = write_drawings(read, room, folder, units=units, paper=paper, progress=progress)
+    for page in pages:
+        scale = "" if page.scale is None else f", 1:{page.scale}"
+        console().print(f"{page.name}: {page.title}, {page.paper}{scale}", soft_wrap=True)
+    console().print(f"Written: {folder / 'drawings.pdf'}, and each sheet as SVG and DXF", soft_wrap=True)

@@ -1,0 +1,9 @@
+"""Folders of output: complete or not at all, never over what is not ours."""
+
+from viewer.files.outfolder import Kind, OutputRefused, moved_into_place
+
+__all__ = [
+    "Kind",
+    "OutputRefused",
+    "moved_into_place",
+]

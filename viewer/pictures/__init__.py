@@ -1,0 +1,110 @@
+"""Pictures of a study: its room as datasets, drawn off-screen, with names, key and caption."""
+
+from viewer.pictures import meshes
+from viewer.pictures.camera import Camera, fit_camera
+from viewer.pictures.faces import (
+    column,
+    cross,
+    dashes,
+    discs,
+    edges,
+    legs,
+    loops_of,
+    outlines,
+    picked,
+    polygons,
+    polylines,
+    raised,
+    vtk_array,
+)
+from viewer.pictures.glrender import can_draw, lift_over, prefer_off_screen_window, render
+from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
+from viewer.pictures.labels import Box, Label, Placed, place_labels
+from viewer.pictures.layers import (
+    Floats,
+    Layer,
+    Stage,
+    choose_camera,
+    proud_m,
+    seen_edges,
+    seen_facets,
+    set_stage,
+)
+from viewer.pictures.meshes import SPEAKER_BOX, SUB_SIDE, level_re_limit_db, shown_rows
+from viewer.pictures.painter import paint
+from viewer.pictures.pictures import (
+    LEVEL_WORDS,
+    Picture,
+    Raster,
+    both_words,
+    facts,
+    met_words,
+    panel_group_words,
+    seat_words,
+    speaker_words,
+)
+from viewer.pictures.plate import Layout, Plate, draw_labels, draw_title, measure_label
+from viewer.pictures.stills import Still, draw_stills
+from viewer.pictures.surfaceviews import surface_pages, views_of
+
+__all__ = [
+    "LEVEL_WORDS",
+    "ROWS",
+    "ROW_PX",
+    "SPEAKER_BOX",
+    "SUB_SIDE",
+    "Box",
+    "Camera",
+    "Floats",
+    "Label",
+    "Layer",
+    "Layout",
+    "Picture",
+    "Placed",
+    "Plate",
+    "Raster",
+    "Stage",
+    "Still",
+    "both_words",
+    "can_draw",
+    "choose_camera",
+    "column",
+    "cross",
+    "dashes",
+    "discs",
+    "draw_key",
+    "draw_labels",
+    "draw_scale_bar",
+    "draw_stills",
+    "draw_title",
+    "edges",
+    "facts",
+    "fit_camera",
+    "legs",
+    "level_re_limit_db",
+    "lift_over",
+    "loops_of",
+    "measure_label",
+    "meshes",
+    "met_words",
+    "outlines",
+    "paint",
+    "panel_group_words",
+    "picked",
+    "place_labels",
+    "polygons",
+    "polylines",
+    "prefer_off_screen_window",
+    "proud_m",
+    "raised",
+    "render",
+    "seat_words",
+    "seen_edges",
+    "seen_facets",
+    "set_stage",
+    "shown_rows",
+    "speaker_words",
+    "surface_pages",
+    "views_of",
+    "vtk_array",
+]

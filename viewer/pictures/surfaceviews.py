@@ -1,0 +1,107 @@
+"""Which pictures a study gets: the three of every room, and one of each surface that carries panels."""
+
+import re
+from collections import Counter
+from typing import Any
+
+import numpy as np
+
+from raytrace import Study, format_length
+from viewer import look
+from viewer.look import View
+from viewer.pictures.pictures import panel_group_words
+
+MOST_SURFACES = 8  # a report with more pictures than that is leafed through, not read
+_PREFIX = "surface-"
+_SOME_AIR_M = 0.0005  # less does not print
+
+
+def views_of(study: Study) -> tuple[View, ...]:
+    """All views of a study, the whole room first, then treated surfaces by the number of their panels.
+
+    Parameters
+    ----------
+    study : Study
+    """
+    counts: dict[int, int] = {}
+    for panel in study.room.panels:
+        if panel.surface is not None:
+            counts[panel.surface] = counts.get(panel.surface, 0) + 1
+    treated = sorted(counts, key=lambda surface: (-counts[surface], surface))[:MOST_SURFACES]
+    room = tuple(look.ACROSS if v.name == "section" and _slopes_across(study) else v for v in look.VIEWS)
+    return (*room, *(_face_on(study, surface) for surface in treated))
+
+
+def _slopes_across(study: Study) -> bool:
+    """Whether more of the roof slopes towards left and right than towards front and back."""
+    surfaces = [s for s in study.room.surfaces if s.owner == "room"]
+    normals = np.array([s.frame.n for s in surfaces])
+    areas = np.array([s.area_m2 for s in surfaces])
+    level, upright = np.abs(normals[:, 2]) > look.LEVEL_COSINE, np.abs(normals[:, 2]) < look.UPRIGHT_SINE
+    towards = np.abs(normals[:, :2]) * np.where(level | upright, 0.0, areas)[:, None]
+    front_back, left_right = towards.sum(axis=0)
+    return bool(left_right > front_back)
+
+
+def _face_on(study: Study, surface: int) -> View:
+    """A wall as a person sees it who faces it inside the room; a ceiling as a plan, as if looked through."""
+    name, normal = study.room.surfaces[surface].name, study.room.surfaces[surface].frame.n
+    level = abs(float(normal[2])) > look.LEVEL_COSINE
+    x, y, z = (0.0, 0.0, 1.0) if level else (float(part) for part in normal)
+    glass = "" if level else " What stands before it is drawn as if of glass."
+    how = "drawn as a plan, front wall at the top" if level else "straight on"
+    return View(
+        _PREFIX + re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-"),
+        f"Facing the {name}",
+        ((x, y, z),),
+        (-1.0, 0.0, 0.0) if level else (0.0, 0.0, 1.0),
+        True,
+        f"The {name} {how}, with its panels and the spots of all first reflections.{glass}",
+        surface,
+    )
+
+
+def surface_pages(study: Study, pictures: dict[str, tuple[str, str]], *, units: str) -> list[dict[str, Any]]:
+    """Pages of the report that show the treated surfaces, two on each; a lone last one has a list below it.
+
+    Parameters
+    ----------
+    study : Study
+        For the list of panels.
+    pictures : dict
+        File and caption of every picture by the name of its view.
+    units : {"metric", "imperial"}
+        Of the sizes of panels.
+    """
+    of_surfaces = [picture for name, picture in pictures.items() if name.startswith(_PREFIX)]
+    pages = []
+    for start in range(0, len(of_surfaces), 2):
+        here = of_surfaces[start : start + 2]
+        kind = "picture" if len(here) == 1 else "share"
+        blocks: list[dict[str, Any]] = []
+        for path, caption in here:
+            blocks += [{"kind": kind, "path": path}, {"kind": "small", "text": caption}]
+        if len(here) == 1:
+            blocks += [{"kind": "sub", "text": "All panels"}, _panel_table(study, units)]
+        title = "The panels, surface by surface" if start == 0 else "The panels, continued"
+        pages.append({"above": "What is to be seen in the end", "title": title, "blocks": blocks})
+    return pages
+
+
+def _panel_table(study: Study, units: str) -> dict[str, Any]:
+    """Equal panels of a group together: how many, where, of what, how large, how much air behind."""
+    counts: Counter[tuple[str, ...]] = Counter()
+    for panel in study.room.panels:
+        where = "on the floor" if panel.surface is None else study.room.surfaces[panel.surface].name
+        sides = (panel.width_m, panel.height_m, panel.thickness_m)
+        size = " × ".join(format_length(side, units=units).removesuffix(" mm") for side in sides)
+        air = "–" if not panel.gap_m >= _SOME_AIR_M else format_length(panel.gap_m, units=units)
+        counts[panel_group_words(panel), where, panel.build_name, size, air] += 1
+    size_head = "each, mm" if units == "metric" else "each"
+    return {
+        "kind": "table",
+        "head": ("what", "how many", "where", "build", size_head, "air behind"),
+        "columns": ("fill", "right", "left", "left", "right", "right"),
+        "rows": [(what, str(count), *others) for (what, *others), count in counts.items()],
+        "inset": 1.4,
+    }

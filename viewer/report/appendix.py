@@ -1,0 +1,105 @@
+"""The report's appendix as plain data: limits of the method, materials with sources, every reflection."""
+
+from typing import Any
+
+import numpy as np
+
+from raytrace import BAND_NAMES, Arrivals, Study, format_length
+from viewer.words import band_words, decibels, in_units, met_names
+
+_MOST_NEAR_MISSES = 12
+
+
+def appendix(study: Study, *, units: str) -> dict[str, Any]:
+    """What report.typ needs for the appendix.
+
+    Parameters
+    ----------
+    study : Study
+        A finished run.
+    units : {"metric", "imperial"}
+        Of every length.
+    """
+    scene, room, arrivals = study.scene, study.room, study.arrivals
+    limits = scene.limits
+    air = scene.air
+    sources = [
+        f"Limit: {limits.below_db:g} dB below the direct sound within {limits.within_ms:g} ms, "
+        f"{limits.from_hz:g} to {limits.to_hz:g} Hz. Source: {limits.source}.",
+        f"Air: {air.temperature:g} °C, {air.humidity:g} % humidity, {air.pressure:g} kPa; sound travels at "
+        f"{room.speed_of_sound_m_s:.1f} m/s; attenuation by ISO 9613-1.",
+        "Levels stand against the free direct sound of the same speaker; the verdict takes the worst of nine "
+        "points: the ears and the corners of the box the head moves in.",
+        "Areas to cover hold the spots of all nine points, widened by the first Fresnel zone at "
+        f"{study.patches[0].frequency_hz:g} Hz."
+        if study.patches
+        else "No area was laid out.",
+    ]
+    bands = [band_words(band) for band in BAND_NAMES]
+    path = "m" if units == "metric" else "ft in"
+    return {
+        "title": "Notes, sources, every reflection",
+        "notes": [in_units(note, units) for note in study.notes],
+        "sources": sources,
+        "materials_head": ("material and where", "", *bands),
+        "materials": _materials(study),
+        "all_head": ("", "from", "to", "by way of", "ms", path, "ears", "worst", "left", *bands),
+        "all_intro": "Sorted by speaker, seat and delay after the direct sound. Levels in dB re the direct "
+        "sound: at the ears and at the worst point of the head zone in the limit's band; what is left up to "
+        "the limit, inside its window; then per octave at the ears. Bold: over the limit at the ears.",
+        "arrivals": [_arrival(study, arrivals, row, units) for row in range(len(arrivals.order))],
+        "near": _near_misses(study, units),
+    }
+
+
+def _near_misses(study: Study, units: str) -> dict[str, Any]:
+    """The strongest reflections that miss an edge by little; rows may be none."""
+    near = study.arrivals.near_misses
+    assert near is not None
+    strongest = np.argsort(-near.band_level_db, kind="stable")[:_MOST_NEAR_MISSES]
+    left_out = len(near.order) - len(strongest)
+    return {
+        "intro": "For the ears the spot lies just beyond an edge; what is left of the reflection shows in a "
+        "measurement, and verdicts leave it out."
+        + (f" The strongest are listed, {left_out} weaker ones are in arrivals.json." if left_out else ""),
+        "rows": [_arrival(study, near, int(row), units) | {"over": False} for row in np.sort(strongest)],
+    }
+
+
+def _materials(study: Study) -> list[dict[str, Any]]:
+    """Every material in use with where it is, its two rows of figures and its source."""
+    used: dict[str, tuple[Any, list[str]]] = {}
+    for surface in study.room.surfaces:
+        used.setdefault(surface.material.name, (surface.material, []))[1].append(
+            surface.name if surface.owner == "room" else surface.owner
+        )
+        for opening in surface.openings:
+            used.setdefault(opening.material.name, (opening.material, []))[1].append(opening.name)
+    return [
+        {
+            "name": name,
+            "on": ", ".join(dict.fromkeys(places)),
+            "source": material.source,
+            "absorption": [f"{x:.2f}" for x in material.absorption],
+            "scattering": [f"{x:.2f}" for x in material.scattering],
+        }
+        for name, (material, places) in used.items()
+    ]
+
+
+def _arrival(study: Study, arrivals: Arrivals, row: int, units: str) -> dict[str, Any]:
+    margin = float(arrivals.margin_db[row])
+    levels = [float(x) for x in arrivals.level_db[row]]
+    cells = [
+        str(row + 1),
+        arrivals.speaker_names[arrivals.speaker[row]],
+        arrivals.seat_names[arrivals.seat[row]],
+        " – ".join(met_names(study, arrivals, row)),
+        f"{arrivals.delay_s[row] * 1e3:.2f}",
+        format_length(float(arrivals.length_m[row]), units=units, style="m").removesuffix(" m"),
+        decibels(float(arrivals.band_level_db[row])),
+        decibels(float(arrivals.zone_worst_db[row])),
+        "" if np.isnan(margin) else decibels(margin),
+        *map(decibels, levels),
+    ]
+    return {"over": bool(arrivals.over_limit[row]), "cells": cells}

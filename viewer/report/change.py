@@ -1,0 +1,238 @@
+"""The report's chapter on before and after as plain data, and what page one takes from it."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from raytrace import BAND_NAMES, Comparison, Decay, Peak, PeakPair, Study, VerdictPair, headline
+from viewer.report.decay import captioned
+from viewer.tables import area_words
+from viewer.words import (
+    band_words,
+    decibels,
+    furniture_advice,
+    listed,
+    off_limit,
+    peak_words,
+    ringing,
+    speaker_name,
+    today,
+    verdict_sentences,
+)
+
+Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
+
+HEAD = ("speaker", "by way of", "ms later", "before dB", "after dB", "change dB", "too strong by dB")
+_TABLE = "The table comparison.csv has every single reflection before and after, low to high pitch."
+_ROWS_PER_SEAT = 10  # more would leave the charts too small to read
+
+
+@dataclass(frozen=True)
+class Change:
+    """The bare room against the treated one, and how sound dies away in each."""
+
+    comparison: Comparison
+    decays_before: Sequence[Decay]
+    decays_after: Sequence[Decay]
+
+
+def change_pages(change: Change, charts: Sequence[Chart]) -> list[dict[str, Any]]:
+    """What report.typ needs for the chapter: one page for every seat that is judged in both.
+
+    Parameters
+    ----------
+    change : Change
+        Before and after.
+    charts : sequence of (speaker, seat, path, caption)
+        Seats by their indices after; paths are relative to the report's folder.
+    """
+    verdicts = change.comparison.verdicts
+    seats = dict.fromkeys((pair.seat, pair.before.seat, pair.after.seat) for pair in verdicts)
+    return [
+        _page(change.comparison, name, [c for c in charts if c[1] == after])
+        | {"lead": headline(change.comparison) if number == 0 else "", "decay": _decay(change, before, after)}
+        for number, (name, before, after) in enumerate(seats)
+    ]
+
+
+def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[str, Any]:
+    pairs = [pair for pair in comparison.peaks if pair.seat == seat and _was_or_is_over(pair)]
+    order = [entry.name for entry in comparison.after.scene.speakers]
+    pairs.sort(key=lambda p: (round(_worst_margin_db(p), 1), round(p.delay_s, 4), order.index(p.speaker)))
+    left_out = len(pairs) - _ROWS_PER_SEAT
+    after = (
+        "Strength against the sound itself, at the loudest place the head may be. Bold: still too strong. "
+    )
+    if left_out > 0:
+        after += f"{left_out} weaker ones are left out here. "
+    if not pairs:
+        after = "No early reflection is too strong, before or after. "
+    several = len(comparison.after.scene.seats) > 1
+    return {
+        "title": f"Before and after: {seat}" if several else "Before and after",
+        "intro": "Before is the room as it stands, without the panels of this report; after is with them.",
+        "curves": captioned(charts),
+        "head": HEAD,
+        "rows": [_row(comparison, pair) for pair in pairs[:_ROWS_PER_SEAT]],
+        "after": " ".join((f"{after}{_TABLE}", *comparison.not_compared)),
+    }
+
+
+def _decay(change: Change, before: int, after: int) -> dict[str, Any]:
+    """How long each pitch rings before and after, the mean over the main speakers; rows may be none."""
+    sides = [
+        [d for d in decays if d.seat == seat and study.scene.speakers[d.speaker].use == "main"]
+        for decays, seat, study in (
+            (change.decays_before, before, change.comparison.before),
+            (change.decays_after, after, change.comparison.after),
+        )
+    ]
+    if not all(sides):
+        return {"rows": []}
+    target = sides[1][0].target
+    means = [np.mean([d.parameters.t20_s for d in decays], axis=0) for decays in sides]
+    below_hz = max(d.schroeder_hz for decays in sides for d in decays)
+    return {
+        "title": "How long sound rings, low to high pitch",
+        "head": ("seconds for 60 dB", *(band_words(band) for band in BAND_NAMES)),
+        "rows": [
+            (name, *(decibels(float(x), 2) for x in row))
+            for name, row in (
+                ("before", means[0]),
+                ("after", means[1]),
+                ("aimed at, from", target.low_s),
+                ("to", target.high_s),
+            )
+        ],
+        "guide": [band < below_hz for band in BAND_NAMES],
+        "after": f"Grey: below {below_hz:.0f} Hz, a rough guide only. Aimed at: EBU Tech 3276 for a room of "
+        "this volume.",
+    }
+
+
+def _was_or_is_over(pair: PeakPair) -> bool:
+    return any(peak is not None and peak.over_limit for peak in (pair.before, pair.after))
+
+
+def _worst_margin_db(pair: PeakPair) -> float:
+    return min(peak.margin_db for peak in (pair.before, pair.after) if peak is not None)
+
+
+def _row(comparison: Comparison, pair: PeakPair) -> dict[str, Any]:
+    old, new = pair.before, pair.after
+    study, peak = (comparison.before, old) if old is not None else (comparison.after, new)
+    assert peak is not None
+    change = "new" if old is None else "gone"
+    if old is not None and new is not None:
+        change = decibels(new.zone_worst_db - old.zone_worst_db)
+        change = change if change.startswith("−") or not float(change) else f"+{change}"
+    return {
+        "over": new is not None and new.over_limit,
+        "cells": (
+            pair.speaker,
+            peak_words(study, peak),
+            f"{pair.delay_s * 1e3:.1f}",
+            _strength(old),
+            _strength(new),
+            change,
+            f"{_excess(old)} → {_excess(new)}",
+        ),
+    }
+
+
+def _strength(peak: Peak | None) -> str:
+    return "–" if peak is None else decibels(peak.zone_worst_db)
+
+
+def _excess(peak: Peak | None) -> str:
+    return off_limit(peak.margin_db) if peak is not None and peak.over_limit else "0"
+
+
+def changed_client(change: Change, surfaces: Sequence[str], *, units: str) -> dict[str, Any]:
+    """What page one says instead: the room as it stands, then with its panels.
+
+    Parameters
+    ----------
+    change : Change
+        The bare room and the treated one.
+    surfaces : sequence of str
+        Those of the set-out sheets: where something too strong is left.
+    units : {"metric", "imperial"}
+        Of the area treated.
+    """
+    comparison = change.comparison
+    return {
+        "lead": headline(comparison),
+        "headline": _figures(comparison, units),
+        "today": [*today(comparison.before), *ringing(change.decays_before)],
+        "will_title": "With the panels of this report",
+        "will": [*_treated(comparison, surfaces), *_ringing(change)],
+    }
+
+
+def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
+    """How many are still too strong, how far left and right differ, what is covered."""
+    old, new = comparison.left_right
+    own = [pair for pair in comparison.verdicts if pair.after.seat == 0]
+    if new is not None:
+        own = [pair for pair in own if pair.after.speaker in (new.left, new.right)]
+    figures = [_figure(comparison.after, pair) for pair in own[:2]]
+    if old is not None and new is not None:
+        figures.append(
+            {
+                "label": "left against right",
+                "figure": decibels(abs(new.difference_db)),
+                "unit": "dB",
+                "text": "difference in early reflected sound, "
+                + _instead(*(decibels(abs(pair.difference_db)) for pair in (new, old))),
+            }
+        )
+    panels = comparison.after.room.panels
+    area, unit = area_words(comparison.treated_m2[1], units).split()
+    count = "one panel" if len(panels) == 1 else f"{len(panels)} panels"
+    figures.append({"label": "treated", "figure": area, "unit": unit, "text": f"with {count}"})
+    return figures
+
+
+def _figure(study: Study, pair: VerdictPair) -> dict[str, str]:
+    old, new = pair.before, pair.after
+    return {
+        "label": speaker_name(study, new.speaker),
+        "figure": str(new.n_over),
+        "unit": "",
+        "text": f"of {new.n_in_window} early reflections too strong, "
+        + _instead(*(f"{verdict.n_over} of {verdict.n_in_window}" for verdict in (new, old))),
+    }
+
+
+def _instead(new: str, old: str) -> str:
+    return "as before" if new == old else f"instead of {old}"
+
+
+def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
+    study = comparison.after
+    counts = Counter(panel.group for panel in study.room.panels)
+    names = [group if count == 1 else f"{group} ({count} panels)" for group, count in counts.items()]
+    sentences = [f"Counted with what is to be hung or stood up: {listed(names)}."]
+    sentences += verdict_sentences(study)
+    if surfaces:
+        sentences.append(
+            f"What is still too strong comes by way of {listed(surfaces)}: the sheets say where."
+        )
+        sentences += furniture_advice(study, surfaces)
+    return sentences
+
+
+def _ringing(change: Change) -> list[str]:
+    """How long the room rings with its panels, against before; nothing where that is not known."""
+    means = [
+        np.mean([d.middle_s for d in decays if np.isfinite(d.middle_s)] or [np.nan])
+        for decays in (change.decays_before, change.decays_after)
+    ]
+    if not np.isfinite(means).all():
+        return []
+    was, now = (f"{mean:.2f} s" for mean in means)
+    return [f"In the middle of the range it rings for {now}, {_instead(now, was)}."]

@@ -1,0 +1,99 @@
+"""The report's chapter on decay as plain data: charts, a table beside formulas and target, notes."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import BAND_NAMES, Decay, Study
+from viewer.words import band_words, decibels, in_units
+
+Row = dict[str, Any]
+
+_MOST_CHARTS = 1  # others look much the same: the table has every speaker and seat
+
+
+def decay_chapter(
+    study: Study, decays: Sequence[Decay], charts: Sequence[tuple[int, int, str, str]], *, units: str
+) -> dict[str, Any]:
+    """What report.typ needs for the chapter; subs are left out.
+
+    Parameters
+    ----------
+    study : Study
+        For the names.
+    decays : sequence of Decay
+        Of the same scene.
+    charts : sequence of (speaker, seat, path, caption)
+        Paths are relative to the report's folder.
+    units : {"metric", "imperial"}
+        Of amounts in the notes.
+    """
+    mains = [d for d in decays if study.scene.speakers[d.speaker].use == "main"]
+    below_hz = max(d.schroeder_hz for d in mains)
+    return {
+        "title": "How sound dies away",
+        "intro": "What comes after the early reflections: how long each octave takes to die away by 60 dB. "
+        "Followed by rays from each speaker; the classical formulas take an even spread of sound for granted "
+        "and stand beside as a check."
+        + (" The panels of this report are in place." if study.room.panels else ""),
+        "charts": captioned(charts[:_MOST_CHARTS]),
+        "head": ("seconds", "", *(band_words(band) for band in BAND_NAMES)),
+        "guide": [band < below_hz for band in BAND_NAMES],
+        "rows": [row for decay in mains for row in _measured(study, decay)] + _beside(mains[0]),
+        "after": f"T20: from the fall between 5 and 25 dB below the start; ±: one standard error; EDT: from "
+        f"the first 10 dB alone, which is what one hears as reverberance (ISO 3382-1). Grey: below "
+        f"{round(below_hz, -1):.0f} Hz, a rough guide only. Target: EBU Tech 3276 by volume, "
+        "with its tolerance.",
+        "notes": [in_units(note, units) for note in _notes(study, mains)],
+    }
+
+
+def captioned(charts: Sequence[tuple[int, int, str, str]]) -> list[dict[str, str]]:
+    """Charts with their captions; what several share is said once, under the last."""
+    captions = [text for *_, text in charts]
+    return [
+        {"path": path, "caption": "" if text in captions[i + 1 :] else text}
+        for i, (_, _, path, text) in enumerate(charts)
+    ]
+
+
+def _notes(study: Study, decays: Sequence[Decay]) -> list[str]:
+    """What all have in common first, then what is said of some only."""
+    common = [note for note in decays[0].notes if all(note in decay.notes for decay in decays)]
+    own = [
+        f"{_who(study, decay)}: {note[0].lower() + note[1:] if note[1].islower() else note}"
+        for decay in decays
+        for note in decay.notes
+        if note not in common
+    ]
+    return common + own
+
+
+def _who(study: Study, decay: Decay) -> str:
+    return f"{study.arrivals.speaker_names[decay.speaker]} at {study.arrivals.seat_names[decay.seat]}"
+
+
+def _measured(study: Study, decay: Decay) -> list[Row]:
+    return [
+        _row(_who(study, decay), "T20", decay.parameters.t20_s),
+        _row("", "±", decay.errors.t20_s, digits=3),
+        _row("", "EDT", decay.parameters.edt_s, rule=True),
+    ]
+
+
+def _beside(decay: Decay) -> list[Row]:
+    """What is the same for all speakers and seats."""
+    return [
+        _row("formulas", "Sabine", decay.sabine_s),
+        _row("", "Eyring", decay.eyring_s),
+        _row("", "Arau-Puchades", decay.arau_s, rule=True),
+        _row(f"target {decay.target.time_s:.2f}", "from", decay.target.low_s),
+        _row("", "to", decay.target.high_s, rule=True),
+    ]
+
+
+def _row(who: str, what: str, values: NDArray[np.float64], *, digits: int = 2, rule: bool = False) -> Row:
+    cells = [decibels(float(x), digits) for x in values]
+    return {"who": who, "what": what, "cells": cells, "rule": rule}

@@ -1,0 +1,190 @@
+"""The proposal chapter of the report: what is proposed, in steps of the budget, and what it leaves."""
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from raytrace import PeakMargin, Proposal, Step, format_length
+from viewer.tables import held_by, other_seat_lines, remains
+from viewer.words import (
+    decibels,
+    force_words,
+    furniture_advice,
+    in_units,
+    margin_words,
+    mass_words,
+    off_limit,
+)
+
+Page = dict[str, Any]
+
+_ABOVE = "What to do"
+_LADDER = (
+    "Each line is the best that so many panels can do, not the same panels and some more. Remains: of the "
+    "energy over the limit today, as far as panels can reach it. Worst: the strongest peak against the "
+    "limit. Sides: early sound of the left speaker against the right one."
+)
+_MARGINS = (
+    "What is left up to the limit in dB at the worst place of the head zone; below nought the peak is too "
+    "strong. Predicted before the proof was run, proven by the full run with the panels in place. A dash: "
+    "gone, or part of another peak."
+)
+
+
+def proposal_pages(proposal: Proposal, *, units: str) -> list[Page]:
+    """Pages on a proposal; none where nothing is proposed and nothing is too strong.
+
+    Parameters
+    ----------
+    proposal : Proposal
+    units : {"metric", "imperial"}
+    """
+    if not proposal.panels and not proposal.unreached:
+        return []
+    return [{"above": _ABOVE, "title": "The proposal", "blocks": _blocks(proposal, units)}]
+
+
+def _blocks(proposal: Proposal, units: str) -> list[Page]:
+    blocks: list[Page] = []
+    if proposal.panels:
+        blocks += [_sub(f"{_count(len(proposal.panels))}, and what each is for"), _panels(proposal, units)]
+        blocks += [{"kind": "small", "text": _set_out_words(proposal)}]
+    if len(proposal.ladder) > 1:
+        blocks += [
+            _sub("What a smaller budget brings"),
+            _ladder(proposal),
+            {"kind": "small", "text": _LADDER},
+        ]
+    if proposal.unreached:
+        blocks += [
+            _sub("What stays too strong, and why"),
+            _list([in_units(line, units) for line in _remains(proposal)]),
+        ]
+    if proposal.margins:
+        blocks += [
+            _sub("Predicted and proven"),
+            _margins(proposal.margins),
+            {"kind": "small", "text": _MARGINS},
+        ]
+    if proposal.stability:
+        blocks += [_sub("Where panels stand"), _list(_stands(proposal, units))]
+    notes = [*other_seat_lines(proposal), *(in_units(_plain(note), units) for note in proposal.notes)]
+    return [*blocks, _sub("To know"), _list(notes)] if notes else blocks
+
+
+def _panels(proposal: Proposal, units: str) -> Page:
+    rows = []
+    for panel in proposal.panels:
+        at = " / ".join(format_length(float(x), units=units) for x in panel.centre_uv)
+        reason = panel.reason[0].upper() + panel.reason[1:]
+        rows.append([panel.name, panel.build, at, held_by(panel), reason])
+    head = ["panel", "build", "its middle at", "held by", "why"]
+    return _table(head, ["left", "left", "right", "left", "fill"], rows)
+
+
+def _set_out_words(proposal: Proposal) -> str:
+    words = (
+        "Facing the surface, from its left edge / from its bottom edge; under a level ceiling from the front "
+        "wall / from the left wall. The sheets of this report give every edge and hook."
+    )
+    if proposal.is_symmetric:
+        words += " Left and right were taken together only, since the room allows it."
+    return words
+
+
+def _ladder(proposal: Proposal) -> Page:
+    priced = any(not math.isnan(step.cost) for step in proposal.ladder)
+    head = ["panels", "where", "remains", "worst", "sides", *(["cost"] if priced else []), ""]
+    columns = ["right", "fill", "right", "right", "right", *(["right"] if priced else []), "left"]
+    rows = [
+        [
+            str(step.n_panels),
+            ", ".join(step.panels) or "as the room is",
+            remains(step),
+            f"{margin_words(step.worst_margin_db)} dB",
+            "" if math.isnan(step.left_right_db) else f"{decibels(abs(step.left_right_db))} dB",
+            *([_cost(step)] if priced else []),
+            "stop here: more brings little" if index == proposal.stop < len(proposal.ladder) - 1 else "",
+        ]
+        for index, step in enumerate(proposal.ladder)
+    ]
+    return _table(head, columns, rows)
+
+
+def _cost(step: Step) -> str:
+    return "" if math.isnan(step.cost) else f"{step.cost:.0f}"
+
+
+def _remains(proposal: Proposal) -> list[str]:
+    found: dict[str, list[str]] = {}
+    for peak in proposal.unreached:
+        why = "; ".join(f"{obstacle.surface}: {_plain(obstacle.reason)}" for obstacle in peak.obstacles)
+        words = f"{' and '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
+        words += f"{off_limit(peak.margin_db)} dB too strong"
+        found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
+    lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
+    blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)
+    return lines + furniture_advice(proposal.after, list(blocked))
+
+
+def _plain(text: str) -> str:
+    """A sentence without what only the writer of the scene file can use."""
+    for part in (
+        "; --build names another one",
+        " --seat names the seats that count.",
+        " (job.drilling): use [[stands]] there, standing or leaning",
+        " (stands = true in its entry allows that)",
+    ):
+        text = text.replace(part, "")
+    return text
+
+
+def _margins(margins: Sequence[PeakMargin]) -> Page:
+    rows = [
+        [
+            margin.speaker,
+            margin.seat,
+            ", ".join(margin.way),
+            f"{1e3 * margin.delay_s:.1f}",
+            *(decibels(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)),
+        ]
+        for margin in margins
+    ]
+    head = ["speaker", "seat", "by way of", "ms", "before", "predicted", "proven"]
+    return _table(head, ["left", "left", "fill", "right", "right", "right", "right"], rows, inset_mm=0.8)
+
+
+def _stands(proposal: Proposal, units: str) -> list[str]:
+    lines = []
+    for stand in proposal.stability:
+        name, mass = proposal.after.room.panels[stand.panel].name, mass_words(stand.mass_kg, units)
+        push, foot = force_words(stand.push_n, units), format_length(stand.foot_m, units=units)
+        lines.append(
+            f"{name}: {mass}. Without feet a push of {push} at its top tips it; feet {foot} deep hold it up "
+            "to a tilt of 10 degrees."
+        )
+    return [*lines, "Where people pass, above all children, stands are fixed against tipping over."]
+
+
+def _count(n_panels: int) -> str:
+    return f"{n_panels} panel{'s' if n_panels != 1 else ''}"
+
+
+def _sub(text: str) -> Page:
+    return {"kind": "sub", "text": text}
+
+
+def _list(items: Sequence[str]) -> Page:
+    return {"kind": "list", "items": list(items)}
+
+
+def _table(
+    head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]], *, inset_mm: float = 1.1
+) -> Page:
+    return {
+        "kind": "table",
+        "head": list(head),
+        "columns": list(columns),
+        "rows": [list(row) for row in rows],
+        "inset": inset_mm,
+    }

@@ -1,0 +1,16 @@
+"""Sheets to scale for the installer: set-out of spots, panels with what holds them; PDF, SVG, DXF."""
+
+from viewer.sheets.drawings import draw_panels, page_contents, write_drawings, write_sheets
+from viewer.sheets.elevation import figure
+from viewer.sheets.set_out import CARD_MM, Sheet, draw_sheets
+
+__all__ = [
+    "CARD_MM",
+    "Sheet",
+    "draw_panels",
+    "draw_sheets",
+    "figure",
+    "page_contents",
+    "write_drawings",
+    "write_sheets",
+]

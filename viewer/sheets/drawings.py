@@ -1,0 +1,125 @@
+"""Installer's drawings of a scene with panels: sheets to scale as PDF, SVG and DXF."""
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from raytrace import Room, Scene
+from viewer import look
+from viewer.files import Kind, moved_into_place
+from viewer.paper import typeset
+from viewer.sheets.dxffile import dxf_text
+from viewer.sheets.panelsheet import Page, draw_pages, numbered
+from viewer.sheets.svgfile import svg_text
+from viewer.sheets.treatedview import find_views
+from viewer.sheets.treatment import Treatment
+
+Progress = Callable[[str, float], None]
+
+_FOLDER = Kind("set of drawings", "drawings.pdf", re.compile(r"drawings\.pdf|\d\d-[\w-]+\.(svg|dxf)"))
+
+
+def draw_panels(
+    scene: Scene, room: Room, *, units: str = "metric", paper: str | None = None
+) -> tuple[Page, ...]:
+    """Sheets of everything that is hung or stood in a room.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+    units : {"metric", "imperial"}
+        Of the figures.
+    paper : {"A4", "A3"} or None
+        None for whichever serves each drawing best.
+
+    Returns
+    -------
+    tuple of Page
+        Ceiling plan, treated faces in the room's order, floor plan; none where the scene has no panels.
+    """
+    treatment = Treatment(scene, room)
+    views = find_views(treatment)
+    pages = [page for view in views for page in draw_pages(treatment, view, units=units, paper=paper)]
+    return numbered(treatment, pages, views, units)
+
+
+def write_drawings(
+    scene: Scene,
+    room: Room,
+    folder: str | Path,
+    *,
+    units: str = "metric",
+    paper: str | None = None,
+    progress: Progress | None = None,
+) -> tuple[Page, ...]:
+    """Write drawings.pdf, and every sheet as SVG and DXF, into one folder.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+        With at least one panel.
+    folder : path
+        Where to. It is written beside and moved there when complete; a folder that is there already is
+        replaced if it is an earlier set of drawings and nothing else.
+    units, paper
+        As in `draw_panels`.
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Returns
+    -------
+    tuple of Page
+
+    Raises
+    ------
+    OutputRefused
+        If something stands there that is not an earlier set of drawings, or nothing can be written.
+    ValueError
+        If the scene has no panels.
+    """
+    if not room.panels:
+        raise ValueError("there is nothing to draw: the scene has no panels")
+    told = progress or (lambda _text, _share: None)
+    with moved_into_place(Path(folder), _FOLDER) as staging:
+        told("drawing", 0.0)
+        pages = draw_panels(scene, room, units=units, paper=paper)
+        write_sheets(pages, staging, progress=lambda text, share: told(text, 0.2 + 0.4 * share))
+        told("drawings.pdf", 0.6)
+        contents = drawing_contents(scene, pages)
+        (staging / "drawings.pdf").write_bytes(typeset(contents, staging))
+        told("drawings.pdf", 1.0)
+    return pages
+
+
+def write_sheets(pages: Sequence[Page], folder: Path, *, progress: Progress | None = None) -> None:
+    """Every page as SVG, those with a drawing as DXF too, into a folder."""
+    for i, page in enumerate(pages):
+        if progress is not None:
+            progress(page.name, i / len(pages))
+        (folder / f"{page.name}.svg").write_text(svg_text(page), encoding="utf-8", newline="\n")
+        if page.scale is not None:
+            (folder / f"{page.name}.dxf").write_text(dxf_text(page), encoding="utf-8", newline="\n")
+
+
+def drawing_contents(scene: Scene, pages: Sequence[Page]) -> dict[str, Any]:
+    """What report.typ needs for the drawings alone."""
+    return {
+        "part": "drawings",
+        "title": scene.title or scene.path.stem,
+        "look": {
+            "ink": look.INK,
+            "muted": look.MUTED,
+            "rule": look.HAIRLINE,
+            "accent": look.ACCENT,
+            "font": look.FONT,
+        },
+        "words": {"jottings": ""},
+        "drawings": page_contents(pages),
+    }
+
+
+def page_contents(pages: Sequence[Page]) -> list[dict[str, Any]]:
+    """Pages as plain data."""
+    return [{"size_mm": page.size_mm, "marks": [asdict(mark) for mark in page.marks]} for page in pages]

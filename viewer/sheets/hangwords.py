@@ -1,0 +1,390 @@
+"""What an installer reads beside a drawing: panels and hooks as tables, what to know and do, cautions."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from raytrace import CAUTIONS, Hook, PlacedPanel, feet_notes, format_length, hook_notes
+from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
+from viewer.sheets.elevation import figure
+from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
+from viewer.sheets.treatment import Treatment, View, foot
+from viewer.words import force_words, in_units, mass_figure, mass_unit
+
+TABLE_MM = 132.0
+
+# Which cautions belong beside what, by how they begin.
+_BESIDE = {
+    "ceiling": ("Overhead", "Ladders", "Never cover", "Textured", "Look for", "Fire", "Fibres"),
+    "face": ("Look for", "Never cover", "Damp", "Rented", "Fire", "Fibres"),
+    "floor": ("Fire", "Never cover", "Fibres"),
+}
+# The usual way of working (common practice, no source).
+_HANG = (
+    "Tape width and length of the room against the plan. More than {far} out: stop and ask.",
+    "{joists}",
+    "Mark every hook from both datum walls; the four marks of a panel have equal diagonals within {near}.",
+    "Chalk the outline on the floor and plumb the marks up with a line or laser: both ways must meet.",
+    "Fix battens and hooks in structure only; a competent person checks them before anything hangs.",
+    "Cut the cords before climbing: the length in the list is from eyelet to hook; add what the knots take.",
+    "Lift with two persons, hang, fit the second, independent support.",
+    "Check the underside against its height above the floor at all corners.",
+    "Write what was built beside each figure and tick it off.",
+)
+_MOUNT = (
+    "Tape the whole width and height of the surface against the sheet. More than {far} out: stop and ask.",
+    "Strike the level line; measure heights from it, floors are seldom level.",
+    "{joists}",
+    "Mark the edges of each panel and its hooks from both datum edges; the marks must meet within {near}.",
+    "Fix the hooks in what can hold them, hang the panel, check that nobody lifts it off by accident.",
+    "Write what was built beside each figure and tick it off.",
+)
+_STAND = (
+    "Clear the floor and tape the room against the plan. More than {far} out: stop and ask.",
+    "Mark both ends of each foot from both datum walls.",
+    "Set the panel on its marks, check that doors, ways out and heaters stay clear.",
+    "Keep it from tipping and from sliding; what leans must not be able to slip away from the wall.",
+    "Write what was built beside each figure and tick it off.",
+)
+
+
+def tables(view: View, treatment: Treatment, units: str) -> list[Strip]:
+    """Tables of the panels and hooks of one drawing."""
+    strips: list[Strip] = []
+    if view.kind == "floor":
+        return [heading("Feet", TABLE_MM), *_feet(view, treatment, units)]
+    if view.listed:
+        rows = [_panel_row(view, treatment, k, units) for k in view.listed]
+        strips += [heading("Panels", TABLE_MM), *table(_panel_cells(view, units), rows)]
+    if view.hooks:
+        rows = [_hook_row(view, treatment, hook, units) for hook, _ in view.hooks]
+        strips += [heading("Hooks", TABLE_MM), *table(_hook_cells(view, units), rows)]
+    return strips
+
+
+def datum_words(view: View) -> tuple[str, str]:
+    """From where the first and the second figure of a place are measured."""
+    if view.kind != "face":
+        return "from front wall", "from left wall"
+    assert view.face is not None
+    neighbours = view.face.neighbours
+    if view.face.is_plan:
+        return "from front side", "from left side"
+    left = f"from {neighbours[LEFT]}" if neighbours[LEFT] else "from left edge"
+    if view.face.is_overhead:
+        return left, "up the slope"
+    return left, "from floor" if neighbours[LOWER] == "floor" else "from lower edge"
+
+
+def place_of(view: View, hook: Hook) -> tuple[float, float]:
+    """Distances of a hook from both datum walls or edges. [m]"""
+    a, b = hook.anchor[:2] if view.kind == "ceiling" else hook.anchor_uv
+    return float(a), float(b)
+
+
+def edges_of(view: View, index: int) -> tuple[float, float]:
+    """Distances of a panel's near edges from both datum walls or edges. [m]"""
+    low, high = view.panels[index].min(axis=0), view.panels[index].max(axis=0)
+    if view.datum_on_top:
+        return float(low[1]), float(low[0])
+    return float(low[0]), float(view.height_m - high[1])
+
+
+def _panel_cells(view: View, units: str) -> list[Cell]:
+    unit = mass_unit(units)
+    first, second = (text.replace("from ", "edge from ") for text in datum_words(view))
+    if view.kind == "ceiling":
+        height = [Cell("underside above floor", 20, "figure"), Cell("gap behind", 11, "figure")]
+        last = [Cell("tilt", 9, "figure"), Cell(unit, 8, "figure"), Cell(f"{unit} on one hook", 11, "figure")]
+    else:
+        height = [Cell("gap behind", 14, "figure"), Cell("", 2)]
+        last = [Cell(unit, 11, "figure"), Cell(f"{unit} on one hook", 14, "figure")]
+        last += [] if _is_overhead(view) else [Cell(f"{unit} pull out", 12, "figure")]
+    edge = 12.5 if units == "metric" else 16.0
+    named = TABLE_MM - 26.0 - 2.0 * edge - sum(cell.width_mm for cell in (*height, *last))
+    return [
+        Cell("panel", named),
+        Cell("w x h x thick", 26),
+        Cell(first, edge, "figure"),
+        Cell(second, edge, "figure"),
+        *height,
+        *last,
+    ]
+
+
+def _panel_row(view: View, treatment: Treatment, index: int, units: str) -> list[str]:
+    panel = treatment.room.panels[index]
+    load = treatment.loads.get(index)
+    row = [panel.name, _size(panel, units), *(figure(x, units) for x in edges_of(view, index))]
+    mass = "" if load is None else mass_figure(load.piece.mass_kg, units)
+    worst = "" if load is None else mass_figure(load.worst_kg, units)
+    gap = "" if math.isnan(panel.gap_m) else figure(panel.gap_m, units)
+    if view.kind == "ceiling":
+        heights = panel.corners[:, 2] - treatment.room.bounds[0][2]
+        low, high = figure(float(heights.min()), units), figure(float(heights.max()), units)
+        under = low if low == high else f"{low} – {high}"
+        tilt = math.degrees(math.acos(min(1.0, -float(panel.normal[2]))))
+        return [*row, under, gap, f"{tilt:.1f}°" if tilt > 0.05 else "0", mass, worst]
+    pull = "" if load is None else mass_figure(load.pull_kg, units)
+    return [*row, gap, "", mass, worst, *([] if _is_overhead(view) else [pull])]
+
+
+def _size(panel: PlacedPanel, units: str) -> str:
+    """Width, height and thickness; lines break between them, never inside a figure."""
+    sides = (panel.width_m, panel.height_m, panel.thickness_m)
+    return " ".join(
+        (figure(x, units) + (" x" if k < 2 else "")).replace(" ", "\u00a0") for k, x in enumerate(sides)
+    )
+
+
+def _hook_cells(view: View, units: str) -> list[Cell]:
+    first, second = datum_words(view)
+    hangs = any(hook.kind == "cord" for hook, _ in view.hooks)
+    return [
+        Cell("hook", 27),
+        Cell(first, 15, "figure"),
+        Cell(second, 15, "figure"),
+        Cell("cord" if hangs else "stands off", 14, "figure"),
+        Cell("", 3),
+        Cell("held by", 25),
+        Cell(mass_unit(units), 7, "figure"),
+        Cell("", 2),
+        Cell("as built", TABLE_MM - 114.0, "empty"),
+        Cell("", 6, "tick"),
+    ]
+
+
+def _hook_row(view: View, treatment: Treatment, hook: Hook, units: str) -> list[str]:
+    load = treatment.loads.get(hook.panel)
+    off = hook.cord_m if hook.kind == "cord" else float(np.linalg.norm(hook.anchor - hook.eyelet))
+    even = ""
+    if load is not None:
+        names = [other.name for other in load.hooks]
+        even = mass_figure(load.even_kg[names.index(hook.name)], units)
+    places = (figure(x, units) for x in place_of(view, hook))
+    held = _held_by(treatment, hook, units)
+    return [hook.name, *places, figure(off, units), "", held, even, "", "", ""]
+
+
+def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
+    if hook.joist is not None:
+        return f"joist {hook.joist + 1}"
+    if not hook.batten:
+        return "find structure"
+    carried = {name for batten in treatment.battens for name in batten.hooks}
+    return f"batten, {figure(hook.to_joist_m, units)} off" if hook.name in carried else "beyond joists"
+
+
+def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
+    cells = [
+        Cell("panel", 25),
+        Cell("w x h x thick", 25),
+        Cell("end", 10),
+        Cell("from front wall", 13, "figure"),
+        Cell("from left wall", 13, "figure"),
+        Cell("lower edge up", 12, "figure"),
+        Cell("leans", 8, "figure"),
+        Cell(mass_unit(units), 8, "figure"),
+        Cell("", 2),
+        Cell("as built", TABLE_MM - 122.0, "empty"),
+        Cell("", 6, "tick"),
+    ]
+    rows = []
+    for index in view.listed:
+        panel = treatment.room.panels[index]
+        size = _size(panel, units)
+        leans = math.degrees(math.asin(max(0.0, float(panel.normal[2]))))
+        mass = mass_figure(treatment.stability[index].mass_kg, units)
+        texts = (panel.name, size), ("", "")
+        for end, spot, (name, its_size) in zip(("left", "right"), foot(treatment, index), texts, strict=True):
+            places = [figure(float(x), units) for x in spot]
+            once = [f"{leans:.1f}°" if leans > 0.05 else "0", mass] if name else ["", ""]
+            rows.append([name, its_size, end, *places, *once, "", "", ""])
+    return table(cells, rows)
+
+
+def to_know(
+    view: View, treatment: Treatment, units: str, width_mm: float, more: Sequence[str]
+) -> list[Strip]:
+    """What to know at this surface, as wide as given.
+
+    Parameters
+    ----------
+    view, treatment, units
+    width_mm : float
+    more : sequence of str
+        What else to know: names that found no room in the drawing.
+    """
+    sentences = (*more, *_know(view, treatment, units))
+    return [heading("To know", width_mm), *(bullet(text, width_mm) for text in sentences)]
+
+
+def sequence(view: View, units: str, width_mm: float) -> list[Strip]:
+    """What to do, step by step with boxes to tick, as wide as given."""
+    known = {joist.entry.known for joist in view.joists}
+    find = "Find every joist that is used: they are assumed, not surveyed."
+    if not known:
+        find = "Find what can hold the hooks: no joists or studs are given here."
+    elif known == {"surveyed"}:
+        find = "Find two of the joists as drawn, to check the survey."
+    unit = " mm" if units == "metric" else ""
+    far, near = figure(0.02, units) + unit, figure(0.005, units) + unit
+    steps = [step.format(far=far, near=near, joists=find) for step in _steps(view)]
+    return [heading("Sequence", width_mm), *(tick_line(step, width_mm) for step in steps)]
+
+
+def cautions(view: View, width_mm: float) -> list[Strip]:
+    """The cautions that belong beside what is done here, as wide as given."""
+    beside = _BESIDE["ceiling" if _is_overhead(view) else view.kind]
+    texts = [text for text in CAUTIONS if text is CAUTIONS[0] or text.startswith(beside)]
+    return [heading("Cautions", width_mm), *(bullet(text, width_mm) for text in texts)]
+
+
+def _steps(view: View) -> tuple[str, ...]:
+    if view.kind == "floor":
+        return _STAND
+    return _HANG if any(hook.kind == "cord" for hook, _ in view.hooks) else _MOUNT
+
+
+def _is_overhead(view: View) -> bool:
+    return view.kind == "ceiling" or (view.face is not None and view.face.is_overhead)
+
+
+def _know(view: View, treatment: Treatment, units: str) -> list[str]:
+    """Sentences that an installer must know at this surface."""
+    unit = " mm" if units == "metric" else ""
+    hooks = [hook for hook, _ in view.hooks]
+    notes = [in_units(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
+    notes += _frame_notes(view, treatment, units)
+    if view.kind == "floor":
+        feet = feet_notes(treatment.scene, treatment.room)
+        return [*notes, *_tipping(view, treatment, units), *(in_units(note, units) for note in feet)]
+    if view.hooks:
+        notes.append(
+            f"Hooks, {mass_unit(units)}: if all carry alike. A cord a little too long hangs slack: then two "
+            "opposite ones carry all, and the panel list shows what one of them takes."
+            if any(hook.kind == "cord" for hook in hooks)
+            else f"Hooks, {mass_unit(units)}: if all carry alike. The panel list shows what one takes in the "
+            "worst case."
+        )
+    if any(hook.kind == "cord" for hook in hooks):
+        notes.append("Cord: from eyelet to hook, plumb; nothing added for knots.")
+        if view.battens:
+            notes.append(
+                "Where a batten lies below the surface, its depth comes off the cords that hang from it."
+            )
+        notes += _strings(view, treatment, units)
+    if view.face is not None:
+        notes += _face_notes(view, treatment, units)
+    for name in dict.fromkeys(treatment.room.panels[k].name for k in view.listed):
+        panel = next(p for p in treatment.room.panels if p.name == name)
+        if panel.kind == "corner":
+            other = treatment.scene.panels[int(panel.key[1])].across_corner
+            notes.append(f"{name} stands across the corner with {other}, as far from it on both.")
+    if view.level is not None:
+        height = figure(view.level[1], units) + unit
+        up = figure(view.height_m - view.level[0], units) + unit
+        notes.append(
+            f"Level line: {height} above the floor."
+            if abs(view.height_m - view.level[0] - view.level[1]) < 0.001
+            else f"Level line: {height} above the floor, {up} up this sheet."
+        )
+    return notes
+
+
+def _strings(view: View, treatment: Treatment, units: str) -> list[str]:
+    """What each string must at least be stated for, per build."""
+    least: dict[str, float] = {}
+    for k in view.listed or {hook.panel for hook, _ in view.hooks}:
+        load, build = treatment.loads.get(k), treatment.room.panels[k].build_name
+        if load is not None:
+            least[build] = max(least.get(build, 0.0), load.working_load_kg)
+    return [
+        f"{build}: every part of a string has a stated working load of {_whole_mass(kg, units)} or more, "
+        "twice the worst case above people (DGUV Information 215-313, 1.4)."
+        for build, kg in least.items()
+    ]
+
+
+def _whole_mass(kilograms: float, units: str) -> str:
+    """A mass rounded up to whole units."""
+    return f"{math.ceil(float(mass_figure(kilograms, units)))} {mass_unit(units)}"
+
+
+def _frame_notes(view: View, treatment: Treatment, units: str) -> list[str]:
+    """How far frames reach beyond the drawn edges, which are those of the slabs."""
+    beyond: dict[str, float] = {}
+    for k in view.listed:
+        load = treatment.loads.get(k)
+        if load is not None:
+            outer, slab = load.piece.outer_m[0], load.piece.slab_m[0]
+            beyond[treatment.room.panels[k].build_name] = 0.5 * (outer - slab)
+    unit = " mm" if units == "metric" else ""
+    return [
+        f"{build}: edges are those of the slab; its frame reaches {figure(reach, units)}{unit} beyond them "
+        "all round."
+        for build, reach in beyond.items()
+        if reach > 0.0005
+    ]
+
+
+def _face_notes(view: View, treatment: Treatment, units: str) -> list[str]:
+    face = view.face
+    assert face is not None
+    unit = " mm" if units == "metric" else ""
+    notes = []
+    if any(treatment.room.panels[k].kind == "cloud" for k in view.panels):
+        notes.append(
+            "Clouds hang below this surface: their outline here is plumbed up onto it. Sizes, edges and "
+            "heights stand on the ceiling plan; the hooks are the same."
+        )
+    if not face.is_plan and face.lowest_m - float(treatment.room.bounds[0][2]) > 0.001:
+        low = face.lowest_m - float(treatment.room.bounds[0][2])
+        notes.append(f"The lower edge is {figure(low, units)}{unit} above the floor.")
+    for k, sides in outline_gaps(view, treatment).items():
+        words = {LEFT: "left", RIGHT: "right", UPPER: "above", LOWER: "below"}
+        told = [f"{figure(d, units)}{unit} {words[s]}" for s, d in sides.items()]
+        name = treatment.room.panels[k].name
+        notes.append(f"{name}: from its edges to the outline at its own middle: {', '.join(told)}.")
+    return notes
+
+
+def outline_gaps(view: View, treatment: Treatment) -> dict[int, dict[int, float]]:
+    """From a panel's edges to an outline that is not the side of the sheet, by panel and side. [m]"""
+    face = view.face
+    if face is None:
+        return {}
+    found: dict[int, dict[int, float]] = {}
+    for k in view.listed:
+        u0, v0, u1, v1 = treatment.room.panels[k].rect
+        half = (0.5 * (v1 - v0), 0.5 * (u1 - u0)) if face.is_plan else (0.5 * (u1 - u0), 0.5 * (v1 - v0))
+        sides = face.outline_sides((0.5 * (u0 + u1), 0.5 * (v0 + v1)))
+        own = {
+            side: distance - half[0 if side in (LEFT, RIGHT) else 1]
+            for side, distance in enumerate(sides)
+            if distance is not None
+        }
+        if own:
+            found[k] = own
+    return found
+
+
+def _tipping(view: View, treatment: Treatment, units: str) -> list[str]:
+    notes = []
+    for k in view.listed:
+        name, at = treatment.room.panels[k].name, treatment.stability[k]
+        push = f"a level push of {force_words(at.push_n, units)} at its top tips it over"
+        if at.leans and at.off_wall_n < 0.0:
+            notes.append(f"{name}: leans too little to rest on what is behind it; {push} once upright.")
+        elif at.leans:
+            notes.append(
+                f"{name}: {force_words(at.off_wall_n, units)} at its top takes it off the wall; {push} once "
+                "upright."
+            )
+        else:
+            notes.append(
+                f"{name}: {push}, {at.tips_at_deg:.1f}° from upright; a foot "
+                f"{format_length(at.foot_m, units=units)} deep would make it 10°."
+            )
+    return notes

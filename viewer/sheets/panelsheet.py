@@ -1,0 +1,254 @@
+"""An installer's sheet: a view to scale with running dimensions, tables beside it and a title block."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from viewer.paper import Column, Mark, Strip, TitleLines, block_mm, moved, on_layer, pour, title_block
+from viewer.sheets.elevation import SCALES
+from viewer.sheets.hangwords import TABLE_MM, cautions, sequence, tables, to_know
+from viewer.sheets.panelplan import LAYERS, PanelPlan, borders_mm
+from viewer.sheets.signs import key_strips
+from viewer.sheets.treatment import Treatment, View
+
+MARGIN_MM, GAP_MM = 8.0, 5.0
+_READING_MM = 57.0  # the narrowest column of words
+_LOW_MM = 25.0  # what a drawing must leave below itself for words to stand there
+_UPRIGHT_SHARE = 0.5  # of an upright page that the drawing may take
+
+
+@dataclass(frozen=True)
+class Page:
+    """One sheet of paper.
+
+    Attributes
+    ----------
+    name : str
+        For its files: "ceiling-plan", "left-wall".
+    title : str
+    paper : "A4" | "A3"
+    size_mm : (2,) tuple
+        Width and height as it is held.
+    scale : int or None
+        20 for 1:20; None on a page of lists.
+    datum_mm : (2,) tuple
+        Where on the paper both distances of the drawing are 0.
+    layers : tuple of (name, marks)
+        In drawing order.
+    """
+
+    name: str
+    title: str
+    paper: str
+    size_mm: tuple[float, float]
+    scale: int | None
+    datum_mm: tuple[float, float]
+    layers: tuple[tuple[str, tuple[Mark, ...]], ...]
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """All marks in drawing order."""
+        return tuple(mark for _, marks in self.layers for mark in marks)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A paper as it is held. [mm]"""
+
+    paper: str
+    wide: float
+    high: float
+
+    @property
+    def is_upright(self) -> bool:
+        """Tables stand below the drawing and not beside it."""
+        return self.high > self.wide
+
+    @property
+    def free_mm(self) -> tuple[float, float]:
+        """Width and height above the title block."""
+        across = self.wide - 2.0 * MARGIN_MM
+        return across, self.high - 2.0 * MARGIN_MM - block_mm(across) - 2.0
+
+
+LAYOUTS = (Layout("A4", 297.0, 210.0), Layout("A4", 210.0, 297.0), Layout("A3", 420.0, 297.0))
+_A3_COST = 1.55  # a larger sheet has to make the drawing so much larger
+
+
+def draw_pages(treatment: Treatment, view: View, *, units: str, paper: str | None) -> list[Page]:
+    """The sheets of one view on the paper that serves it best: large drawing, few sheets.
+
+    Parameters
+    ----------
+    treatment : Treatment
+    view : View
+    units : {"metric", "imperial"}
+    paper : {"A4", "A3"} or None
+        None for whichever serves best.
+
+    Returns
+    -------
+    list of Page
+        The drawing, and pages of what its tables and notes hold beyond it. Not yet numbered.
+    """
+    options = [
+        _lay_out(treatment, view, layout, scale, units)
+        for layout in LAYOUTS
+        if paper in (None, layout.paper)
+        for scale in _scales(treatment, view, layout, units)
+    ]
+    return min(options, key=_cost)
+
+
+def _cost(pages: Sequence[Page]) -> float:
+    scale = pages[0].scale
+    assert scale is not None
+    return scale * (1.0 + 0.5 * (len(pages) - 1)) * (_A3_COST if pages[0].paper == "A3" else 1.0)
+
+
+def _lay_out(treatment: Treatment, view: View, layout: Layout, scale: int, units: str) -> list[Page]:
+    """The drawing at a scale, and the fewest pages that hold what is read beside it."""
+    wide, _ = layout.free_mm
+    plan = PanelPlan(treatment, view, scale, units)
+    left = MARGIN_MM + (0.5 * (wide - plan.size_mm[0]) if layout.is_upright else 0.0)
+    drawn = {name: moved(marks, left, MARGIN_MM) for name, marks in plan.layers.items()}
+    name = view.title.split(",")[0].lower().replace(" ", "-")
+    datum = plan.datum_mm[0] + left, plan.datum_mm[1] + MARGIN_MM
+    page = Page(name, view.title, layout.paper, (layout.wide, layout.high), scale, datum, ())
+    options = []
+    for streams in _arrangements(treatment, view, plan, layout, units):
+        poured = [pour(stream.strips, stream.columns) for stream in streams]
+        beside = [mark for marks, _ in poured for mark in marks]
+        rest = [(stream.width_mm, strips) for stream, (_, strips) in zip(streams, poured, strict=True)]
+        first = replace(page, layers=_layers(drawn, beside))
+        options.append([first, *_more_pages(first, layout, rest)])
+    return min(options, key=len)
+
+
+@dataclass(frozen=True)
+class _Stream:
+    """Strips of one width, and the columns of the drawing's own page that are theirs."""
+
+    width_mm: float
+    strips: list[Strip]
+    columns: tuple[Column, ...]
+
+
+def _arrangements(
+    treatment: Treatment, view: View, plan: PanelPlan, layout: Layout, units: str
+) -> list[tuple[_Stream, ...]]:
+    """Ways to stand tables and words beside or below a drawing."""
+    wide, high = layout.free_mm
+    listed = tables(view, treatment, units)
+
+    def told(width: float) -> list[Strip]:
+        return [*key_strips(view, width), *to_know(view, treatment, units, width, plan.keys)]
+
+    def steps(width: float) -> list[Strip]:
+        return sequence(view, units, width)
+
+    def warned(width: float) -> list[Strip]:
+        return cautions(view, width)
+
+    top, below = MARGIN_MM + plan.size_mm[1] + GAP_MM, high - plan.size_mm[1] - GAP_MM
+    if layout.is_upright:
+        left = Column(MARGIN_MM, top, below)
+        right = Column(MARGIN_MM + TABLE_MM + GAP_MM, top, below)
+        read, side = [*listed, *steps(TABLE_MM)], told(_READING_MM)
+        return [
+            (_Stream(TABLE_MM, [*read, *warned(TABLE_MM)], (left,)), _Stream(_READING_MM, side, (right,))),
+            (_Stream(TABLE_MM, read, (left,)), _Stream(_READING_MM, [*side, *warned(_READING_MM)], (right,))),
+            (
+                _Stream(TABLE_MM, [*listed, *told(TABLE_MM), *steps(TABLE_MM)], (left,)),
+                _Stream(_READING_MM, warned(_READING_MM), (right,)),
+            ),
+        ]
+    last = Column(layout.wide - MARGIN_MM - TABLE_MM, MARGIN_MM, high)
+    every = [*listed, *told(TABLE_MM), *steps(TABLE_MM), *warned(TABLE_MM)]
+    ways = [(_Stream(TABLE_MM, every, (last,)),)]
+    wide_left = min(wide - plan.size_mm[0] - TABLE_MM - 2.0 * GAP_MM, TABLE_MM)
+    if wide_left >= _READING_MM:
+        column = Column(layout.wide - MARGIN_MM - wide_left, MARGIN_MM, high)
+        tabled = Column(column.left - GAP_MM - TABLE_MM, MARGIN_MM, high)
+        parts = (told, steps, warned)
+        for n_beside in (2, 3, 1):  # how many of them stand apart from the tables
+            under_tables = [strip for part in parts[n_beside:] for strip in part(TABLE_MM)]
+            read = [strip for part in parts[:n_beside] for strip in part(wide_left)]
+            tabled_strips = [*listed, *under_tables]
+            ways.append((_Stream(TABLE_MM, tabled_strips, (tabled,)), _Stream(wide_left, read, (column,))))
+    under = 0.5 * (wide - TABLE_MM - 2.0 * GAP_MM)
+    if below > _LOW_MM and under >= _READING_MM:
+        both = Column(MARGIN_MM, top, below), Column(MARGIN_MM + under + GAP_MM, top, below)
+        parts = (told, steps, warned)
+        for n_beside in (1, 2):
+            beside = [strip for part in parts[:n_beside] for strip in part(TABLE_MM)]
+            read = [strip for part in parts[n_beside:] for strip in part(under)]
+            ways.append((_Stream(TABLE_MM, [*listed, *beside], (last,)), _Stream(under, read, both)))
+    return ways
+
+
+def _layers(drawn: dict[str, list[Mark]], beside: list[Mark]) -> tuple[tuple[str, tuple[Mark, ...]], ...]:
+    every = drawn | {"sheet": [*drawn.get("sheet", []), *beside]}
+    return tuple((name, tuple(on_layer(name, every[name]))) for name in LAYERS if every.get(name))
+
+
+def _more_pages(first: Page, layout: Layout, rest: Sequence[tuple[float, Sequence[Strip]]]) -> list[Page]:
+    """Pages of lists for what the drawing's page did not hold, a width after the other."""
+    pages: list[Page] = []
+    left_over = [(width, list(strips)) for width, strips in rest if strips]
+    wide, high = layout.free_mm
+    while left_over:
+        marks: list[Mark] = []
+        x = MARGIN_MM
+        while left_over and x + left_over[0][0] <= MARGIN_MM + wide + 0.1:
+            width, strips = left_over.pop(0)
+            more, strips = pour(strips, [Column(x, MARGIN_MM, high)])
+            marks += more
+            x += width + GAP_MM
+            if strips:
+                left_over.insert(0, (width, strips))
+        part = f"-{len(pages) + 1}" if pages else ""
+        title = f"{first.title.split(',')[0]}: lists, continued"
+        pages.append(
+            replace(
+                first, name=f"{first.name}-lists{part}", title=title, scale=None, layers=_layers({}, marks)
+            )
+        )
+    return pages
+
+
+def _scales(treatment: Treatment, view: View, layout: Layout, units: str) -> tuple[int, ...]:
+    """The finest usual scale at which a view and its dimensions fit, and two more that leave more room."""
+    wide, high = layout.free_mm
+    room = (wide, _UPRIGHT_SHARE * high) if layout.is_upright else (wide - TABLE_MM - GAP_MM, high)
+    left, top, right, bottom = borders_mm(treatment, view, units)
+    usual = SCALES[units]
+    for k, scale in enumerate(usual):
+        across, down = 1000.0 * view.width_m / scale, 1000.0 * view.height_m / scale
+        if left + across + right <= room[0] and top + down + bottom <= room[1]:
+            return usual[k : k + 3]
+    return usual[-1:]
+
+
+def numbered(
+    treatment: Treatment, pages: Sequence[Page], views: Sequence[View], units: str
+) -> tuple[Page, ...]:
+    """Pages with their title blocks, which know how many there are."""
+    facing = {view.title.split(",")[0]: view.facing for view in views}
+    done = []
+    for number, page in enumerate(pages, start=1):
+        wide, high = page.size_mm
+        told = facing.get(page.title.split(",")[0], "") if page.scale is not None else ""
+        lines = TitleLines(page.title, told, page.scale, page.paper, f"Sheet {number} of {len(pages)}")
+        across = wide - 2.0 * MARGIN_MM
+        top = high - MARGIN_MM - block_mm(across)
+        block = title_block(treatment.scene, lines, MARGIN_MM, top, across, units)
+        layers = dict(page.layers)
+        layers["sheet"] = (*layers.get("sheet", ()), *on_layer("sheet", block))
+        done.append(
+            replace(
+                page,
+                name=f"{number:02d}-{page.name}",
+                layers=tuple((name, layers[name]) for name in LAYERS if name in layers),
+            )
+        )
+    return tuple(done)

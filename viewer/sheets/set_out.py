@@ -1,0 +1,236 @@
+"""Set-out sheets: each surface that needs treatment in true shape, with what an installer measures."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from raytrace import Study
+from viewer.paper import Mark, text_size_mm
+from viewer.sheets.elevation import Drawing, figure, find_obstacles
+from viewer.sheets.faceview import FaceView, Spot, find_spots
+from viewer.words import CHANGE_FURNITURE, is_table_top, way_words
+
+# Page on its side or not, and the most spots on it; feet and inches need wider cards. A further sheet has to
+# make the drawing half as large again.
+PAGES = {
+    "metric": ((False, 3), (False, 2), (True, 2), (True, 1)),
+    "imperial": ((False, 2), (True, 2), (True, 1)),
+}
+CARD_MM = {"metric": 62.0, "imperial": 72.0}
+# An A4 page inside its margins, and what the parts of a sheet take of it (see report.typ). [mm]
+PAGE_MM = {False: (186.0, 268.0), True: (273.0, 181.0)}
+HEADING_MM = {False: 25.0, True: 20.0}
+CARD_GAP_MM, CARD_HEAD_MM, CARD_LINE_MM, NOTE_LINE_MM = 6.0, 17.0, 5.85, 4.5
+NOTE_PT = 8.0
+
+
+@dataclass(frozen=True)
+class Card:
+    """What is measured for one spot: its name, whose sound, its way; label, figure and whether big."""
+
+    letter: str
+    whose: str
+    way: str
+    lines: tuple[tuple[str, str, bool], ...]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One page for the installer.
+
+    Attributes
+    ----------
+    title, facing : str
+        The surface, and how it is drawn.
+    surface, scale : int
+        Index into the room's surfaces; 20 for 1:20.
+    landscape : bool
+        Whether the page lies on its side.
+    size_mm : (2,) tuple
+        Width and height of the drawing. [mm]
+    marks : tuple of Mark
+        The drawing.
+    spots : tuple of Spot
+        What is dimensioned, in the order of `cards`.
+    cards : tuple of Card
+        The same as a list to tick off.
+    notes : tuple of str
+        What else to know at this surface.
+    """
+
+    title: str
+    facing: str
+    surface: int
+    scale: int
+    landscape: bool
+    size_mm: tuple[float, float]
+    marks: tuple[Mark, ...]
+    spots: tuple[Spot, ...]
+    cards: tuple[Card, ...]
+    notes: tuple[str, ...]
+
+
+def draw_sheets(study: Study, *, units: str = "metric") -> tuple[Sheet, ...]:
+    """Sheets of every surface from which something exceeds the limit, in the room's order.
+
+    Parameters
+    ----------
+    study : Study
+        A finished run.
+    units : {"metric", "imperial"}
+        Millimetres, or feet and inches.
+
+    Returns
+    -------
+    tuple of Sheet
+        A surface with more spots than fit gets several.
+    """
+    sheets: list[Sheet] = []
+    for index in range(len(study.room.surfaces)):
+        view = FaceView(study.room, index)
+        spots = find_spots(study, view, index)
+        options = [_pages(study, view, spots, lies, size, units) for lies, size in PAGES[units]]
+        costs = [_cost(option) for option in options]
+        sheets += options[costs.index(min(costs))]
+    return tuple(sheets)
+
+
+def _cost(pages: Sequence[Sheet]) -> int:
+    """Small for a large drawing on few sheets."""
+    return max((sheet.scale for sheet in pages), default=0) * (1 + len(pages))
+
+
+def _pages(
+    study: Study, view: FaceView, spots: tuple[Spot, ...], landscape: bool, size: int, units: str
+) -> tuple[Sheet, ...]:
+    """The sheets of one surface with so many spots on each."""
+    groups = [spots[i : i + size] for i in range(0, len(spots), size)]
+    pages = []
+    for number, group in enumerate(groups, start=1):
+        part = f", {number} of {len(groups)}" if len(groups) > 1 else ""
+        title = view.surface.name[:1].upper() + view.surface.name[1:] + part
+        pages.append(_sheet(study, view, group, title, landscape=landscape, units=units))
+    return tuple(pages)
+
+
+def _sheet(
+    study: Study, view: FaceView, spots: tuple[Spot, ...], title: str, *, landscape: bool, units: str
+) -> Sheet:
+    cards = tuple(_card(study, view, spot, units) for spot in spots)
+    notes = _notes(study, view, spots, units)
+    drawing = Drawing(
+        study, view, spots, _room_mm(cards, notes, landscape=landscape, units=units), units=units
+    )
+    if drawing.keys:
+        # Names that found no room in the drawing stand in the notes, which leaves less for the drawing.
+        listed = (*drawing.keys, *notes)
+        drawing = Drawing(
+            study, view, spots, _room_mm(cards, listed, landscape=landscape, units=units), units=units
+        )
+    return Sheet(
+        title=title,
+        facing=_facing(view, units),
+        surface=study.room.surfaces.index(view.surface),
+        scale=drawing.scale,
+        landscape=landscape,
+        size_mm=drawing.size_mm,
+        marks=tuple(drawing.marks),
+        spots=spots,
+        cards=cards,
+        notes=(*drawing.keys, *notes),
+    )
+
+
+def _room_mm(
+    cards: Sequence[Card], notes: Sequence[str], *, landscape: bool, units: str
+) -> tuple[float, float]:
+    """What heading, cards and notes leave for the drawing."""
+    wide, high = PAGE_MM[landscape]
+    card_mm = [CARD_HEAD_MM + CARD_LINE_MM * len(card.lines) for card in cards]
+    if landscape:
+        wide -= CARD_MM[units] + CARD_GAP_MM
+    elif len(cards) == 1:
+        notes = ()  # they stand beside the only card
+    n_lines = sum(int(text_size_mm(note, NOTE_PT)[0] / (wide - 4.0)) + 1 for note in notes)
+    high -= HEADING_MM[landscape] + NOTE_LINE_MM * n_lines + (3.0 if notes else 0.0)
+    if not landscape:
+        return wide, high - max(card_mm) - 2.0
+    return (
+        (wide, high)
+        if sum(card_mm) + 2.0 * len(cards) <= PAGE_MM[True][1] - HEADING_MM[True]
+        else (wide, 0.0)
+    )
+
+
+def _facing(view: FaceView, units: str) -> str:
+    """How the surface is drawn, for someone who stands in front of it."""
+    across, along = figure(view.width_m, units), figure(view.height_m, units)
+    if view.is_plan and view.is_overhead:
+        return (
+            f"Ceiling plan as if mirrored in the floor; front wall at the top. {across} wide, {along} long."
+        )
+    if view.is_plan:
+        return f"Plan from above; front wall at the top. {across} wide, {along} long."
+    if abs(float(view.frame.n[2])) > 0.02:
+        return (
+            f"True shape: heights run along the slope. Seen from inside. {across} wide, {along} up the slope."
+        )
+    return f"As you see it from inside, facing it. {across} wide, {along} high."
+
+
+def _card(study: Study, view: FaceView, spot: Spot, units: str) -> Card:
+    patch = spot.patch
+    sides = ("left", "right", "front", "back") if view.is_plan else ("left", "right", "top", "bottom")
+    lines = [
+        (f"spot from {side}", figure(d, units), True) for side, d in zip(sides, spot.sides_m, strict=True)
+    ]
+    lines += [
+        (f"spot to outline {side}", figure(d, units), False)
+        for side, d in zip(sides, spot.outline_m, strict=True)
+        if d is not None
+    ]
+    lines += [
+        (f"area from {side}", figure(d, units), False)
+        for side, d in zip(sides, spot.area_sides_m, strict=True)
+    ]
+    return Card(spot.letter, _whose(study, patch.rows[0]), way_words(study, patch.rows[0]), tuple(lines))
+
+
+def _whose(study: Study, row: int) -> str:
+    arrivals = study.arrivals
+    return f"{arrivals.speaker_names[arrivals.speaker[row]]} to {arrivals.seat_names[arrivals.seat[row]]}"
+
+
+def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> tuple[str, ...]:
+    """What to know before anything is marked or hung on this surface."""
+    notes = []
+    if is_table_top(view.surface):
+        notes.append(f"Before it is covered: {CHANGE_FURNITURE}")
+    if view.is_overhead:
+        notes += [caution for caution in study.cautions if caution.startswith("Overhead")]
+    drilling = study.scene.job.drilling
+    forbidden = drilling is False or (isinstance(drilling, tuple) and view.surface.name not in drilling)
+    if forbidden and view.surface.owner == "room":
+        if view.is_overhead:
+            notes.append("Nothing may be drilled here, so nothing can hang from it.")
+        elif not view.is_plan:
+            notes.append("Nothing may be drilled here: standing or leaning panels only.")
+    if not view.is_plan and view.lowest_m > 0.001:
+        notes.append(f"The lower edge is {figure(view.lowest_m, units)} above the floor.")
+    for spot in spots:
+        ways = [f"{_whose(study, row)} by {way_words(study, row)}" for row in spot.caught]
+        if ways:
+            notes.append(f"Area {spot.letter} also treats: {'; '.join(ways)}.")
+    for obstacle in find_obstacles(study.scene, view.surface):
+        a0, b0, a1, b1 = obstacle.rect
+        met = [
+            spot.letter
+            for spot in spots
+            if a0 < spot.patch.rect[2]
+            and spot.patch.rect[0] < a1
+            and b0 < spot.patch.rect[3]
+            and spot.patch.rect[1] < b1
+        ]
+        if met:
+            areas = f"Area {met[0]} meets" if len(met) == 1 else f"Areas {' and '.join(met)} meet"
+            notes.append(f"{areas} {obstacle.text}.")
+    return tuple(notes)

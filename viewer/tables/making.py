@@ -1,0 +1,218 @@
+"""What to buy, cut and hang, as others read it: one JSON object, one CSV table."""
+
+import csv
+import io
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from raytrace import CAUTIONS, Batten, Hook, Making, PanelLoad, Room, Stability, TimberCut
+from viewer.tables.worklist import Worklist, bought, stick_rows
+
+Row = dict[str, Any]
+
+
+def making_json(worklist: Worklist) -> Row:
+    """Everything as plain numbers, lengths in metres, masses in kilograms, null where there is no number."""
+    room, making = worklist.room, worklist.making
+    return {
+        "scene": worklist.scene.title,
+        **_goods_json(making),
+        "hooks": [_hook_json(room, hook) for hook in worklist.hooks],
+        "battens": [_batten_json(room, batten) for batten in worklist.battens],
+        "loads": [_load_json(room, load) for load in worklist.loads],
+        "stands": [_stand_json(room, found) for found in worklist.stability],
+        "notes": [*making.notes, *worklist.notes],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _goods_json(making: Making) -> Row:
+    """What is made, bought and carried."""
+    return {
+        "panels": [
+            {
+                "build": batch.build_name,
+                "hung": batch.hung,
+                "names": list(batch.names),
+                "outer_m": list(batch.piece.outer_m),
+                "mass_kg": batch.piece.mass_kg,
+            }
+            for batch in making.batches
+        ],
+        "timber": [_timber_json(timber) for timber in making.timber],
+        "slabs": [
+            {"what": slabs.text, "size_m": list(slabs.size_m), "needed": slabs.needed}
+            | {"per_pack": slabs.per_pack, "packs": slabs.packs}
+            for slabs in making.slabs
+        ],
+        "cloth": [
+            {"what": c.label, "size_m": list(c.size_m), "count": c.count, "roll_m": c.roll_m}
+            for c in making.cloth
+        ],
+        "boards": [{"what": what, "count": count} for what, count in making.boards],
+        "fixings": [{"what": what, "how_much": much} for what, much in making.fixings],
+        "tools": list(making.tools),
+        "protection": list(making.protection),
+        "mass_kg": making.mass_kg,
+        "price": making.price,
+        "fits_access": making.fits_access,
+    }
+
+
+def _batten_json(room: Room, batten: Batten) -> Row:
+    return {
+        "surface": room.surfaces[batten.surface].name,
+        "ends_uv_m": batten.ends_uv.tolist(),
+        "length_m": batten.length_m,
+        "hooks": list(batten.hooks),
+    }
+
+
+def _stand_json(room: Room, found: Stability) -> Row:
+    return {
+        "panel": room.panels[found.panel].name,
+        "mass_kg": found.mass_kg,
+        "leans": found.leans,
+        "to_wall_m": _number(found.to_wall_m),
+        "off_wall_n": _number(found.off_wall_n),
+        "push_n": found.push_n,
+        "tips_at_deg": found.tips_at_deg,
+        "foot_m": found.foot_m,
+    }
+
+
+def _timber_json(timber: TimberCut) -> Row:
+    lengths = timber.lengths
+    return {
+        "name": timber.timber.name,
+        "thickness_m": timber.timber.thickness_m,
+        "depth_m": timber.timber.depth_m,
+        "parts": [{"what": p.label, "length_m": p.length_m, "count": p.count} for p in timber.parts],
+        "sticks": [
+            {
+                "stock_m": stick.stock_m,
+                "cuts_m": [lengths[k][1] for k in stick.parts],
+                "offcut_m": stick.offcut_m,
+            }
+            for stick in timber.nesting.sticks
+        ],
+        "too_long_m": [lengths[k][1] for k in timber.nesting.too_long],
+    }
+
+
+def _hook_json(room: Room, hook: Hook) -> Row:
+    return {
+        "name": hook.name,
+        "kind": hook.kind,
+        "surface": room.surfaces[hook.surface].name,
+        "u_m": float(hook.anchor_uv[0]),
+        "v_m": float(hook.anchor_uv[1]),
+        "anchor_m": [float(x) for x in hook.anchor],
+        "eyelet_m": [float(x) for x in hook.eyelet],
+        "cord_m": _number(hook.cord_m),
+        "joist": None if hook.joist is None else hook.joist + 1,
+        "to_joist_m": _number(hook.to_joist_m),
+        "batten": hook.batten,
+    }
+
+
+def _load_json(room: Room, load: PanelLoad) -> Row:
+    return {
+        "panel": room.panels[load.panel].name,
+        "mass_kg": load.piece.mass_kg,
+        "hooks": [hook.name for hook in load.hooks],
+        "even_kg": [float(x) for x in load.even_kg],
+        "worst_kg": load.worst_kg,
+        "pull_kg": load.pull_kg,
+        "working_load_limit_at_least_kg": load.working_load_kg,
+        "breaking_force_at_least_kg": load.breaking_kg,
+    }
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+CSV_HEAD = (
+    "section",
+    "what",
+    "for",
+    "count",
+    "length_mm",
+    "width_mm",
+    "thickness_mm",
+    "from_stock_mm",
+    "text",
+)
+
+
+def making_csv(making: Making) -> str:
+    """Shopping and cut list with one line each; lengths in millimetres.
+
+    Sections: panel, buy timber, cut (one line per equal parts), stick (how one length is cut), buy wool,
+    buy cloth, buy board, fixing, tool, protection.
+    """
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(CSV_HEAD)
+    for row in _csv_rows(making):
+        writer.writerow([row.get(key, "") for key in CSV_HEAD])
+    return text.getvalue()
+
+
+def _csv_rows(making: Making) -> list[Row]:
+    rows: list[Row] = []
+    for batch in making.batches:
+        words = f"{batch.piece.mass_kg:.2f} kg each"
+        rows.append(
+            {"section": "panel", "what": batch.build_name, "for": "; ".join(batch.names)}
+            | {"count": len(batch.names), "text": words, **_sides(batch.piece.outer_m)}
+        )
+    for timber in making.timber:
+        rows += _timber_rows(timber)
+    for slabs in making.slabs:
+        words = f"{slabs.needed} slabs, {slabs.per_pack} in a pack"
+        rows.append(
+            {"section": "buy wool", "what": slabs.text, "count": slabs.packs, "text": words}
+            | _sides(slabs.size_m)
+        )
+    for cloth in making.cloth:
+        rows.append(
+            {"section": "buy cloth", "what": cloth.label, "count": cloth.count}
+            | {"text": f"{cloth.roll_m:.2f} m of roll", **_sides(cloth.size_m)}
+        )
+    rows += [{"section": "buy board", "what": what, "count": count} for what, count in making.boards]
+    rows += [{"section": "fixing", "what": what, "text": much} for what, much in making.fixings]
+    rows += [{"section": "tool", "what": tool} for tool in making.tools]
+    rows += [{"section": "protection", "what": what} for what in making.protection]
+    return rows
+
+
+def _timber_rows(timber: TimberCut) -> list[Row]:
+    rows: list[Row] = []
+    section = {"width_mm": _mm(timber.timber.depth_m), "thickness_mm": _mm(timber.timber.thickness_m)}
+    name = timber.timber.name
+    for stock, count in bought(timber).items():
+        rows.append(
+            {"section": "buy timber", "what": name, "count": count, "length_mm": _mm(stock), **section}
+        )
+    for part in timber.parts:
+        rows.append(
+            {"section": "cut", "what": name, "for": part.label, "count": part.count}
+            | {"length_mm": _mm(part.length_m), **section}
+        )
+    for count, stock, cuts, offcut in stick_rows(timber, "metric"):
+        rows.append(
+            {"section": "stick", "what": name, "count": count, "from_stock_mm": _mm(stock)}
+            | {"text": f"{cuts}; offcut {_mm(offcut)}"}
+        )
+    return rows
+
+
+def _mm(metres: float) -> str:
+    return f"{1000 * metres:.1f}".removesuffix(".0")
+
+
+def _sides(size: Sequence[float]) -> Row:
+    return dict(zip(("length_mm", "width_mm", "thickness_mm"), map(_mm, size), strict=False))

@@ -1,0 +1,322 @@
+"""A proposal as others read it: one JSON object, tables for the terminal."""
+
+from typing import Any
+
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from raytrace import (
+    CAUTIONS,
+    PeakMargin,
+    Proposal,
+    ProposedPanel,
+    Step,
+    Unreached,
+    compare,
+    format_length,
+    headline,
+)
+from viewer.tables.arrivals import Row, number
+from viewer.tables.terminal import notes_text
+from viewer.tables.worklist import size_words
+from viewer.words import force_words, furniture_advice, in_units, margin_words, mass_words, off_limit
+
+MARGINS_EXPLAINED = (
+    "Margins in dB: what is left up to the limit at the worst place of the head zone, negative above it. "
+    "Predicted: fixed before the proof ran. Proven: the full run on the new scene. A dash: the peak is part "
+    "of another one, or gone."
+)
+LADDER_EXPLAINED = (
+    "Remains: of today's energy over the limit, as far as panels can reach it. A count of peaks may rise "
+    "where sound that is taken away parts one into two; their energy over the limit does not. Worst margin: "
+    "of the strongest peak. L/R: early energy of left less right."
+)
+ANSWERS, AFTER_DIRECT = "answers the reflection of ", " after the direct sound"
+SET_OUT_EXPLAINED = (
+    "Sizes are those of the slab. Set-out: its middle, facing the surface, from the left edge / from the "
+    "bottom edge; under a level ceiling, the front wall at the top, from the front wall / from the left wall."
+)
+
+
+def proposal_json(proposal: Proposal) -> dict[str, Any]:
+    """A proposal as plain numbers, None where there is no number.
+
+    Parameters
+    ----------
+    proposal : Proposal
+
+    Returns
+    -------
+    dict
+        Ready for `json.dumps(..., allow_nan=False)`; delays in milliseconds after the direct sound, lengths
+        in metres.
+    """
+    return {
+        "scene": proposal.before.scene.title,
+        "headline": headline(compare(proposal.before, proposal.after)),
+        "seats": list(proposal.seats),
+        "other_seats": [
+            {"seat": seat.name, "peaks_over_limit": list(seat.n_over), "excess_db": list(seat.excess_db)}
+            for seat in proposal.others
+        ],
+        "is_symmetric": proposal.is_symmetric,
+        "candidates": proposal.n_candidates,
+        "cost": number(proposal.cost),
+        "panels": [_panel(panel) for panel in proposal.panels],
+        "ladder": [
+            {
+                "panels": step.n_panels,
+                "where": list(step.panels),
+                "peaks_over_limit": step.n_over,
+                "worst_margin_db": number(step.worst_margin_db),
+                "excess_db": number(step.excess_db),
+                "remains": number(step.left),
+                "left_right_db": number(step.left_right_db),
+                "cost": number(step.cost),
+            }
+            for step in proposal.ladder
+        ],
+        "stop_at_panels": None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels,
+        "margins": [
+            {
+                "speaker": margin.speaker,
+                "seat": margin.seat,
+                "by_way_of": list(margin.way),
+                "delay_ms": number(1e3 * margin.delay_s),
+                "before_db": number(margin.before_db),
+                "predicted_db": number(margin.predicted_db),
+                "proven_db": number(margin.proven_db),
+            }
+            for margin in proposal.margins
+        ],
+        "agreement_db": {
+            "one_bounce": number(proposal.agreement_db[0]),
+            "several_bounces": number(proposal.agreement_db[1]),
+        },
+        "unreached": [
+            {
+                "speaker": peak.speaker,
+                "seat": peak.seat,
+                "by_way_of": list(peak.way),
+                "delay_ms": number(1e3 * peak.delay_s),
+                "margin_db": number(peak.margin_db),
+                "in_the_way": [{"surface": o.surface, "reason": o.reason} for o in peak.obstacles],
+            }
+            for peak in proposal.unreached
+        ],
+        "stands": [
+            {
+                "name": proposal.after.room.panels[stand.panel].name,
+                "mass_kg": number(stand.mass_kg),
+                "leans": stand.leans,
+                "push_n": number(stand.push_n),
+                "off_wall_n": number(stand.off_wall_n),
+                "foot_m": number(stand.foot_m),
+            }
+            for stand in proposal.stability
+        ],
+        "notes": [*proposal.notes, *proposal.after.notes],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _panel(panel: ProposedPanel) -> Row:
+    u, v = panel.centre_uv
+    return {
+        "name": panel.name,
+        "kind": panel.kind,
+        "surface": panel.surface,
+        "build": panel.build,
+        "centre_m": [number(u), number(v)],
+        "turned": panel.turned,
+        "hooks": panel.n_hooks,
+        "hooks_on_joists": panel.n_on_joists,
+        "hooks_without_joist": panel.n_battens,
+        "reason": panel.reason,
+    }
+
+
+def proposal_tables(proposal: Proposal, *, units: str) -> Group:
+    """What is proposed, what fewer panels bring, what was predicted and proven, and what remains.
+
+    Parameters
+    ----------
+    proposal : Proposal
+    units : str
+        "metric" or "imperial".
+    """
+    change = compare(proposal.before, proposal.after)
+    parts: list[Table | Text] = [Text(headline(change, only=proposal.seats), style="bold")]
+    parts += [Text(line) for line in other_seat_lines(proposal)]
+    if proposal.panels:
+        parts += [Text(""), _panel_table(proposal, units), Text(SET_OUT_EXPLAINED, style="dim")]
+        parts += [Text(""), _ladder_table(proposal), Text(LADDER_EXPLAINED, style="dim")]
+        stop = None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels
+        if stop is not None and stop < proposal.ladder[-1].n_panels:
+            parts.append(Text(f"After {stop} panels more of them bring little{_to_whom(proposal)}."))
+    if proposal.margins and proposal.panels:
+        parts += [Text(""), _margin_table(proposal.margins), Text(MARGINS_EXPLAINED, style="dim")]
+        one, more = proposal.agreement_db
+        agreed = f"Prediction and proof differ by at most {one:.1f} dB (one bounce), {more:.1f} dB (several)."
+        parts.append(Text(agreed, style="dim"))
+    if proposal.unreached:
+        parts += [Text(""), Text("Still over the limit, and what stands in the way:", style="bold")]
+        parts += [Text(in_units(line, units)) for line in unreached_lines(proposal.unreached)]
+        blocked = dict.fromkeys(o.surface for peak in proposal.unreached for o in peak.obstacles)
+        parts += [Text(line) for line in furniture_advice(proposal.after, list(blocked))]
+    parts += _stand_lines(proposal, units)
+    parts += notes_text(tuple(in_units(note, units) for note in (*proposal.notes, *proposal.after.notes)))
+    if proposal.panels:
+        parts += [Text(""), *(Text(caution, style="dim") for caution in CAUTIONS)]
+    return Group(*parts)
+
+
+def _to_whom(proposal: Proposal) -> str:
+    """Which seats a step of the ladder is about, where others got panels too."""
+    helped = [seat.name for seat in proposal.others if seat.excess_db[1] < seat.excess_db[0]]
+    if not (proposal.is_shared and helped):
+        return ""
+    return f" to {' and '.join(proposal.seats)}; the rest serve {' and '.join(helped)}"
+
+
+def other_seat_lines(proposal: Proposal) -> list[str]:
+    """What became of seats that do not count, a sentence each.
+
+    Parameters
+    ----------
+    proposal : Proposal
+    """
+    return [
+        f'"{seat.name}" does not count here: {seat.n_over[0]} of its early reflections are over the limit '
+        f"now, {seat.n_over[1]} with the panels."
+        for seat in proposal.others
+    ]
+
+
+def _panel_table(proposal: Proposal, units: str) -> Table:
+    builds = list(dict.fromkeys(panel.build for panel in proposal.panels))
+    of_build = f" of {builds[0]}" if len(builds) == 1 else ""
+    table = Table(title=f"Proposed: {_count(len(proposal.panels))}{of_build}", title_justify="left", box=None)
+    for heading in (
+        "panel",
+        *([] if of_build else ["build"]),
+        "wide x high",
+        "set-out",
+        "held by",
+        "answers",
+    ):
+        table.add_column(heading)
+    for panel in proposal.panels:
+        u, v = (format_length(float(value), units=units) for value in panel.centre_uv)
+        own = next(p for p in proposal.after.room.panels if p.name == panel.name)
+        size = size_words((own.width_m, own.height_m), units)
+        why = panel.reason.removeprefix(ANSWERS).removesuffix(AFTER_DIRECT)
+        cells = [panel.name, *([] if of_build else [panel.build]), size, f"{u} / {v}", held_by(panel), why]
+        table.add_row(*cells)
+    return table
+
+
+def held_by(panel: ProposedPanel) -> str:
+    """What holds a proposed panel, in a few words.
+
+    Parameters
+    ----------
+    panel : ProposedPanel
+    """
+    if panel.kind == "stand":
+        return "leans" if " leaning panel " in panel.name else "stands"
+    timbers = "joists" if panel.n_hooks > 2 else "studs"  # two points hold what is on a wall
+    if panel.n_battens:
+        return f"{panel.n_battens} of {panel.n_hooks} hooks on battens"
+    return timbers if panel.n_on_joists == panel.n_hooks else f"{timbers} not given"
+
+
+def _count(n_panels: int) -> str:
+    return "one panel" if n_panels == 1 else f"{n_panels} panels"
+
+
+def _ladder_table(proposal: Proposal) -> Table:
+    priced = any(number(step.cost) is not None for step in proposal.ladder)
+    table = Table(title="What fewer panels bring", title_justify="left", box=None)
+    table.add_column("panels", justify="right")
+    table.add_column("where")
+    for heading in ("remains", "worst margin", "L/R"):
+        table.add_column(heading, justify="right")
+    if priced:
+        table.add_column("cost", justify="right")
+    for k, step in enumerate(proposal.ladder):
+        cells = [str(step.n_panels), ", ".join(step.panels), *_step_numbers(step)]
+        cells += [f"{step.cost:.2f}"] if priced else []
+        table.add_row(*cells, style="bold" if k == proposal.stop else None)
+    return table
+
+
+def _step_numbers(step: Step) -> list[str]:
+    return [remains(step), _margin(step.worst_margin_db), _db(step.left_right_db)]
+
+
+def remains(step: Step) -> str:
+    """What is left of today's early sound over the limit, in per cent.
+
+    Parameters
+    ----------
+    step : Step
+    """
+    return f"{100 * step.left:.0f} %" if not 0.0 < step.left < 0.01 else "< 1 %"
+
+
+def _margin_table(margins: tuple[PeakMargin, ...]) -> Table:
+    table = Table(title="Peaks near the limit", title_justify="left", box=None)
+    for heading in ("speaker", "seat", "by way of"):
+        table.add_column(heading)
+    for heading in ("ms", "before", "predicted", "proven"):
+        table.add_column(heading, justify="right")
+    for margin in margins:
+        numbers = [_db(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)]
+        ms = f"{1e3 * margin.delay_s:.2f}"
+        is_over = (number(margin.proven_db) or 0.0) < 0.0
+        cells = (margin.speaker, margin.seat, ", ".join(margin.way), ms, *numbers)
+        table.add_row(*cells, style="bold" if is_over else None)
+    return table
+
+
+def _margin(value: float) -> str:
+    return "-" if number(value) is None else margin_words(value).replace("−", "-")
+
+
+def _db(value: float) -> str:
+    return "-" if number(value) is None else f"{value + 0.0:.1f}".replace("-0.0", "0.0")
+
+
+def unreached_lines(unreached: tuple[Unreached, ...]) -> list[str]:
+    """Sentences on the peaks that stay over the limit and what stands in the way of panels there.
+
+    Parameters
+    ----------
+    unreached : tuple of Unreached
+    """
+    found: dict[str, list[str]] = {}
+    for peak in unreached:
+        reasons = "".join(f"\n    {obstacle.surface}: {obstacle.reason}." for obstacle in peak.obstacles)
+        what = (
+            f"at {peak.seat}, {', '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms: "
+            f"{off_limit(peak.margin_db)} dB over the limit.{reasons}"
+        )
+        found.setdefault(what, []).append(peak.speaker)
+    return [f"{' and '.join(who)} {what}" for what, who in found.items()]
+
+
+def _stand_lines(proposal: Proposal, units: str) -> list[Text]:
+    lines = []
+    for stand in proposal.stability:
+        name = proposal.after.room.panels[stand.panel].name
+        if stand.leans:
+            what = f"a pull of {force_words(stand.off_wall_n, units)} at its top takes it off the wall"
+        else:
+            foot = format_length(stand.foot_m, units=units)
+            push = force_words(stand.push_n, units)
+            what = f"without feet a push of {push} at its top tips it; feet {foot} deep "
+            what += "hold it up to a tilt of 10 degrees"
+        lines.append(Text(f"{name}: {mass_words(stand.mass_kg, units)}; {what}."))
+    return [Text(""), *lines] if lines else []

@@ -1,0 +1,127 @@
+"""What a workshop and an installer need of one scene: one record, and the words for it."""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from raytrace import (
+    Batten,
+    Hook,
+    Making,
+    PanelLoad,
+    Room,
+    Scene,
+    Stability,
+    TimberCut,
+    find_battens,
+    find_hooks,
+    find_loads,
+    find_stability,
+    format_length,
+    hook_notes,
+    list_making,
+)
+from viewer.words import in_units, stock_m
+
+
+@dataclass(frozen=True)
+class Worklist:
+    """What a workshop and an installer need of one scene; `notes` are those on hooks."""
+
+    scene: Scene
+    room: Room
+    making: Making
+    hooks: tuple[Hook, ...]
+    battens: tuple[Batten, ...]
+    loads: tuple[PanelLoad, ...]
+    stability: tuple[Stability, ...]
+    notes: tuple[str, ...]
+
+
+def make_worklist(scene: Scene, room: Room) -> Worklist:
+    """Everything there is to make and to hang in a scene."""
+    hooks = find_hooks(scene, room)
+    return Worklist(
+        scene,
+        room,
+        list_making(scene, room, hooks),
+        hooks,
+        find_battens(scene, room, hooks),
+        find_loads(room, hooks),
+        find_stability(room),
+        hook_notes(scene, room, hooks),
+    )
+
+
+def size_words(size: Sequence[float], units: str) -> str:
+    """Sides of something, the unit said once where it can be."""
+    if units == "imperial":
+        return " x ".join(format_length(side, units=units) for side in size)
+    return " x ".join(f"{1000 * side:.0f}" for side in size) + " mm"
+
+
+def name_words(names: Sequence[str]) -> str:
+    """Names with what neighbours share said once: "cloud A1, A2, left"."""
+    shown: list[str] = []
+    before = ""
+    for name in names:
+        group, _, last = name.rpartition(" ")
+        shown.append(last if group and group == before else name)
+        before = group
+    return ", ".join(shown)
+
+
+def stick_rows(timber: TimberCut, units: str) -> list[tuple[int, float, str, float]]:
+    """Equal sticks together: how many, stock length [m], the cuts in words, offcut [m]."""
+    lengths = timber.lengths
+    kinds: Counter[tuple[float, str, float]] = Counter()
+    for stick in timber.nesting.sticks:
+        cuts = Counter(format_length(lengths[k][1], units=units).removesuffix(" mm") for k in stick.parts)
+        words = " + ".join(f"{count} x {cut}" if count > 1 else cut for cut, count in cuts.items())
+        # What a yard cuts longer is left over.
+        more_m = stock_m(stick.stock_m, units) - stick.stock_m
+        kinds[stick.stock_m + more_m, words, round(stick.offcut_m + more_m, 4)] += 1
+    return [(count, stock, words, offcut) for (stock, words, offcut), count in kinds.items()]
+
+
+def bought(timber: TimberCut, units: str = "metric") -> dict[float, int]:
+    """How many of each stock length of the shop to buy, longest first."""
+    counter = Counter(stock_m(stick.stock_m, units) for stick in timber.nesting.sticks)
+    return dict(sorted(counter.items(), reverse=True))
+
+
+def shopping_rows(making: Making, units: str) -> list[tuple[str, str]]:
+    """Everything to buy that is not timber."""
+    rows = [
+        (
+            f"{in_units(slabs.text, units)}, {size_words(slabs.size_m, units)}",
+            f"{slabs.packs} {'pack' if slabs.packs == 1 else 'packs'} of {slabs.per_pack}, "
+            f"{slabs.needed} needed",
+        )
+        for slabs in making.slabs
+    ]
+    for cloth in making.cloth:
+        length = format_length(math.ceil(10 * cloth.roll_m - 1e-6) / 10, units=units, style="m")
+        rows.append((f"cloth, {cloth.label}: {cloth.count} of {size_words(cloth.size_m, units)}", length))
+    rows += [(in_units(what, units), str(count)) for what, count in making.boards]
+    return [*rows, *((in_units(what, units), in_units(much, units)) for what, much in making.fixings)]
+
+
+def money_and_access(making: Making, units: str) -> list[str]:
+    """What it costs as far as prices are given, and whether the largest panel goes in."""
+    lines = []
+    if making.price is not None:
+        without = f", without {', '.join(making.unpriced)}" if making.unpriced else ""
+        lines.append(f"Price of the panels as the scene states it: {making.price:g}{without}.")
+    if making.largest is not None:
+        size = size_words(making.largest.piece.outer_m, units)
+        line = f"Largest piece: {making.largest.build_name}, {size}"
+        if making.fits_access is None:
+            line += "; the way in is not stated."
+        elif making.fits_access:
+            line += "; it goes lengthways through the stated way in. Try the turn behind it with a lath."
+        else:
+            line += "; it does not go through the stated way in: make it inside, or of two parts."
+        lines.append(line)
+    return lines

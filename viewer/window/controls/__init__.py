@@ -1,0 +1,24 @@
+"""What stands round the room in the window: list, tape of time, bars, pages of words."""
+
+from viewer.window.controls.arrivallist import ArrivalList
+from viewer.window.controls.commands import COMMANDS
+from viewer.window.controls.helppages import keys_html, notes_html, show_page
+from viewer.window.controls.placebar import PlaceBar
+from viewer.window.controls.startpage import StartPage
+from viewer.window.controls.styling import palette, stylesheet
+from viewer.window.controls.timestrip import TimeStrip
+from viewer.window.controls.viewbar import ViewBar
+
+__all__ = [
+    "COMMANDS",
+    "ArrivalList",
+    "PlaceBar",
+    "StartPage",
+    "TimeStrip",
+    "ViewBar",
+    "keys_html",
+    "notes_html",
+    "palette",
+    "show_page",
+    "stylesheet",
+]

@@ -1,0 +1,103 @@
+"""The line under the room: what is selected to be moved, and where it stands in typed numbers."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QWidget
+
+from raytrace import format_length, parse_length
+from viewer.window.controls.levelkey import LevelKey
+from viewer.window.state import OnScreen, place_of, place_words, thing_words
+
+FIELD_PX = 88
+
+
+class PlaceBar(QWidget):
+    """Name of the selected thing and a field for each of its lengths."""
+
+    place_typed = Signal(object, object)  # Thing, tuple of float
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._shown: OnScreen | None = None
+        self.name = QLabel()
+        self.words = [QLabel() for _ in range(3)]
+        self.fields = [QLineEdit() for _ in range(3)]
+        self.trouble = QLabel()
+        self.trouble.setObjectName("trouble")
+        self.trouble.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.key = LevelKey()
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(12, 4, 12, 4)
+        layout.addWidget(self.name)
+        for words, field in zip(self.words, self.fields, strict=True):
+            field.setFixedWidth(FIELD_PX)
+            field.editingFinished.connect(self._typed)
+            words.setBuddy(field)
+            layout.addWidget(words)
+            layout.addWidget(field)
+        layout.addWidget(self.trouble, 1)
+        layout.addWidget(self.key)
+        self.setFixedHeight(40)
+        # Whatever is selected, the room keeps its width: else it would shift under the hand that selects.
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+
+    def resizeEvent(self, _event: QResizeEvent) -> None:
+        """The key has to go where there is room for lengths only."""
+        self._fit()
+
+    def _fit(self) -> None:
+        self.key.show()
+        self.key.setVisible(self.layout().minimumSize().width() <= self.width())
+
+    def draw(self, shown: OnScreen, *, shows_before: bool) -> None:
+        """Show a record's selected thing."""
+        self._shown = shown
+        if shown.trouble or shown.thing is None:
+            self.trouble.setText("")  # what is wrong with a place stands over the list, where there is room
+        thing = shown.thing
+        if thing is None:
+            self.name.setText("Drag a thing to move it, anything else to turn the room.")
+        else:
+            self.name.setText(f"<b>{thing_words(shown.study, thing)}</b>")
+        places = () if thing is None else place_of(shown.study, thing)
+        for i, (words, field) in enumerate(zip(self.words, self.fields, strict=True)):
+            is_used = i < len(places) and not shows_before
+            words.setVisible(is_used)
+            field.setVisible(is_used)
+            if is_used and thing is not None:
+                words.setText(place_words(shown.study, thing)[i])
+                field.setAccessibleName(words.text())
+                if not field.hasFocus() or not field.isModified():
+                    field.setText(format_length(float(places[i]), units=shown.units))
+        self._fit()
+
+    def type_first(self) -> None:
+        """Put the cursor into the first field."""
+        if self._shown is not None and self._shown.thing is not None:
+            self.fields[0].setFocus(Qt.FocusReason.ShortcutFocusReason)
+            self.fields[0].selectAll()
+
+    def _typed(self) -> None:
+        shown = self._shown
+        if shown is None or shown.thing is None or not any(f.isModified() for f in self.fields):
+            return
+        places = list(map(float, place_of(shown.study, shown.thing)))
+        for i, field in enumerate(self.fields[: len(places)]):
+            if field.isModified():
+                field.setModified(False)
+                try:
+                    places[i] = parse_length(_with_unit(field.text()))
+                except ValueError as problem:
+                    self.trouble.setText(str(problem))
+                    self.trouble.setToolTip(str(problem))
+                    return
+        self.trouble.setText("")
+        self.place_typed.emit(shown.thing, tuple(places))
+
+
+def _with_unit(text: str) -> str | float:
+    """A bare number is metres, as in a scene file."""
+    try:
+        return float(text)
+    except ValueError:
+        return text

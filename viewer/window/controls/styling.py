@@ -1,0 +1,65 @@
+"""How the window's controls look, from the colours of its theme."""
+
+from PySide6.QtGui import QColor, QPalette
+
+from viewer.window.state import Theme
+
+
+def palette(theme: Theme) -> QPalette:
+    """Colours of everything that the style draws itself."""
+    role, group = QPalette.ColorRole, QPalette.ColorGroup
+    colours = {
+        role.Window: theme.paper,
+        role.WindowText: theme.ink,
+        role.Base: theme.field,
+        role.AlternateBase: theme.paper,
+        role.Text: theme.ink,
+        role.Button: theme.paper,
+        role.ButtonText: theme.ink,
+        role.BrightText: theme.accent,
+        role.Highlight: theme.chosen,
+        role.HighlightedText: theme.ink,
+        role.PlaceholderText: theme.muted,
+        role.ToolTipBase: theme.ink,
+        role.ToolTipText: theme.paper,
+        role.Link: theme.ink,
+        role.Mid: theme.hairline,
+    }
+    made = QPalette()
+    for name, colour in colours.items():
+        made.setColor(name, QColor(colour))
+    for name in (role.WindowText, role.Text, role.ButtonText):
+        made.setColor(group.Disabled, name, QColor(theme.muted))
+    return made
+
+
+def stylesheet(theme: Theme) -> str:
+    """What the palette cannot say: sizes, and buttons that are words."""
+    return f"""
+* {{ font-size: 13px; }}
+QLabel#heading {{ font-size: 24px; font-weight: 600; }}
+QLabel#subheading {{ font-size: 16px; font-weight: 600; }}
+QLineEdit[wrong="true"] {{ border: 2px solid {theme.accent}; border-radius: 3px; }}
+QLabel#trouble {{ color: {theme.accent}; }}
+QMenuBar {{ border-bottom: 1px solid {theme.hairline}; padding: 2px 6px; }}
+QMenuBar::item {{ padding: 4px 9px; background: transparent; }}
+QMenuBar::item:selected {{ background: {theme.pressed}; }}
+QPushButton, QToolButton {{ background: transparent; border: 1px solid transparent; border-radius: 4px;
+    padding: 4px 9px; }}
+QPushButton:hover, QToolButton:hover {{ border-color: {theme.hairline}; }}
+QPushButton:checked {{ background: {theme.pressed}; }}
+QPushButton:focus, QToolButton:focus {{ border: 1px solid {theme.muted}; }}
+QToolButton::menu-indicator {{ image: none; }}
+StartPage QPushButton, QMessageBox QPushButton, QDialogButtonBox QPushButton {{ padding: 7px 14px;
+    border: 1px solid {theme.hairline}; }}
+QPushButton#main {{ background: {theme.ink}; color: {theme.paper}; padding: 8px 18px; font-weight: 600; }}
+QTableView {{ border: none; border-top: 1px solid {theme.hairline}; border-bottom: 1px solid {theme.hairline};
+    selection-background-color: {theme.chosen}; selection-color: {theme.ink}; outline: none; }}
+QHeaderView::section {{ background: {theme.paper}; color: {theme.muted}; border: none; padding: 4px 6px; }}
+QHeaderView {{ background: {theme.paper}; }}
+QSplitter::handle {{ background: {theme.hairline}; }}
+QSplitter::handle:horizontal {{ width: 1px; }}
+QSplitter::handle:vertical {{ height: 1px; }}
+QToolTip {{ background: {theme.ink}; color: {theme.paper}; border: none; padding: 6px; }}
+QStatusBar QLabel {{ color: {theme.muted}; }}
+"""

@@ -1,0 +1,394 @@
+"""The tape under the room: what reaches the seat over time, in milliseconds and in metres of detour."""
+
+from typing import Any
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPixmap,
+)
+from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
+
+from raytrace import Curve, format_length
+from viewer.pictures import meshes
+from viewer.window.state import OnScreen, Theme, heard_rows
+
+LEFT_PX, RIGHT_PX, TOP_PX, TAPE_PX = 52, 16, 22, 46
+FROM_S = -0.001
+LOWEST_DB, HIGHEST_DB = -40.0, 3.0
+DOT_PX, NEAR_PX = 4.0, 8.0
+STEP_S = 0.0001
+UNJUDGED_WORDS = "no limit is set for it"
+STRETCH = 32  # points of a curve drawn at a time: Qt needs five times as long for all of it at once
+
+
+class TimeStrip(QWidget):
+    """Energy-time curve, limit, arrivals and time cursor of an `OnScreen`."""
+
+    way_pointed = Signal(object, object)  # row or None, where on the screen
+    way_chosen = Signal(object)  # row or None
+    time_moved = Signal(object)  # seconds after the direct sound, or None
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._shown: OnScreen | None = None
+        self._still: QPixmap | None = None
+        self._still_of: tuple[Any, tuple[Any, ...]] = (None, ())
+        self._scrubs = False
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.setMinimumHeight(150)
+        self.setAccessibleName("What reaches the seat over time")
+
+    def sizeHint(self) -> QSize:
+        """As high as the tape needs to be read."""
+        return QSize(800, 220)
+
+    def draw(self, shown: OnScreen) -> None:
+        """Show a record."""
+        self._shown = shown
+        self.update()
+
+    def x_of(self, time_s: float) -> float:
+        """Pixel of a time."""
+        return LEFT_PX + (time_s - FROM_S) / (self._until_s - FROM_S) * self._width
+
+    def time_of(self, x: float) -> float:
+        """Time at a pixel, no later than the tape is long. [s]"""
+        time_s = FROM_S + (x - LEFT_PX) / self._width * (self._until_s - FROM_S)
+        return float(np.clip(time_s, FROM_S, self._until_s))
+
+    def y_of(self, level_db: float) -> float:
+        """Pixel of a level; what is below the lowest lies on the tape."""
+        return float(self._y_of(np.array(level_db)))
+
+    def _y_of(self, levels_db: np.ndarray) -> np.ndarray:
+        share = (HIGHEST_DB - np.maximum(levels_db, LOWEST_DB)) / (HIGHEST_DB - LOWEST_DB)
+        return np.asarray(TOP_PX + np.minimum(share, 1.0) * (self.height() - TOP_PX - TAPE_PX))
+
+    def pixel_of_row(self, row: int) -> tuple[float, float]:
+        """Where an arrival is drawn."""
+        x, y = self._pixels(np.array([row]))[0]
+        return float(x), float(y)
+
+    def _pixels(self, rows: np.ndarray) -> np.ndarray:
+        """Where arrivals are drawn, (n, 2)."""
+        assert self._shown is not None
+        table = self._shown.study.arrivals
+        share = (table.delay_s[rows] - FROM_S) / (self._until_s - FROM_S)
+        return np.stack([LEFT_PX + share * self._width, self._y_of(table.band_level_db[rows])], axis=1)
+
+    @property
+    def _until_s(self) -> float:
+        return self._shown.until_s if self._shown else 0.030
+
+    @property
+    def _width(self) -> float:
+        return max(self.width() - LEFT_PX - RIGHT_PX, 10)
+
+    def _rows(self) -> np.ndarray:
+        assert self._shown is not None
+        return heard_rows(self._shown)
+
+    # Drawing.
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        """What a study says is drawn once; what is pointed at and the time lie over it."""
+        shown, ratio = self._shown, self.devicePixelRatioF()
+        if shown is None:
+            return
+        speaker = shown.chosen[0] if shown.chosen is not None else None
+        dress = (
+            shown.filter,
+            shown.seat,
+            speaker,
+            shown.theme,
+            shown.units,
+            shown.until_s,
+            self.size(),
+            ratio,
+        )
+        if self._still is None or self._still_of[0] is not shown.study or self._still_of[1] != dress:
+            self._still_of = shown.study, dress
+            self._still = QPixmap(self.size() * ratio)
+            self._still.setDevicePixelRatio(ratio)
+            self._draw_still(self._still, shown.colours)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.drawPixmap(0, 0, self._still)
+        painter.setClipRect(self._ground.adjusted(-6, -6, 6, 0))
+        self._draw_marks(painter, shown.colours)
+        painter.setClipping(False)
+        self._draw_cursor(painter, shown.colours)
+        painter.end()
+
+    @property
+    def _ground(self) -> QRectF:
+        return QRectF(LEFT_PX, TOP_PX, self._width, self.height() - TOP_PX - TAPE_PX)
+
+    def _draw_still(self, picture: QPixmap, theme: Theme) -> None:
+        """Scale, curves, limit, arrivals and tape; a few hundred strokes."""
+        picture.fill(QColor(theme.paper))
+        painter = QPainter(picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setFont(self.font())
+        painter.fillRect(self._ground, QColor(theme.field))
+        self._draw_scale(painter, theme)
+        painter.setClipRect(self._ground.adjusted(-6, -6, 6, 0))
+        self._draw_curves(painter, theme)
+        self._draw_limit(painter, theme)
+        self._draw_arrivals(painter, theme)
+        self._draw_limit_name(painter, theme)
+        painter.setClipping(False)
+        self._draw_key(painter, theme)
+        self._draw_tape(painter, theme)
+        painter.end()
+
+    def _draw_scale(self, painter: QPainter, theme: Theme) -> None:
+        for level in range(0, int(LOWEST_DB), -10):
+            y = self.y_of(level)
+            painter.setPen(QPen(QColor(theme.hairline), 1))
+            painter.drawLine(QPointF(LEFT_PX, y), QPointF(LEFT_PX + self._width, y))
+            painter.setPen(QColor(theme.muted))
+            where = QRectF(0, y - 9, LEFT_PX - 8, 18)
+            painter.drawText(
+                where, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, _signed(level)
+            )
+        painter.setPen(QColor(theme.muted))
+        right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+        where = QRectF(LEFT_PX, 2, self._width, 18)
+        painter.drawText(where, right, "dB against the direct sound, over the time after it")
+
+    def _curves(self) -> list[Curve]:
+        """Curves that are drawn, last the one in front: of the selected reflection's speaker, if any."""
+        assert self._shown is not None
+        shown = self._shown
+        own = [
+            c
+            for c in shown.study.curves
+            if c.seat == shown.seat and shown.filter.speaker in (None, c.speaker)
+        ]
+        drawn = [c for c in own if shown.study.scene.speakers[c.speaker].use == "main"] or own
+        chosen = shown.chosen[0] if shown.chosen is not None else -1
+        first = chosen if chosen in [c.speaker for c in drawn] else drawn[0].speaker if drawn else -1
+        return sorted(drawn, key=lambda c: c.speaker == first)
+
+    def _draw_key(self, painter: QPainter, theme: Theme) -> None:
+        """Whose curve is whose, and what is grey."""
+        assert self._shown is not None
+        x, metrics, curves = LEFT_PX, painter.fontMetrics(), self._curves()[::-1]
+        names = self._shown.study.scene.speakers
+        for i, curve in enumerate(curves):
+            painter.setPen(_curve_pen(theme, is_first=i == 0))
+            painter.drawLine(QPointF(x, 11), QPointF(x + 22, 11))
+            painter.setPen(QColor(theme.muted))
+            words = names[curve.speaker].name
+            painter.drawText(QPointF(x + 28, 15.5), words)
+            x += 28 + metrics.horizontalAdvance(words) + 18
+        if x + metrics.horizontalAdvance(UNJUDGED_WORDS) + 400 < self.width():
+            painter.setPen(QPen(QColor(theme.muted), 0.7))
+            painter.setBrush(QColor(theme.unjudged))
+            painter.drawEllipse(QPointF(x + DOT_PX, 11), DOT_PX, DOT_PX)
+            painter.setPen(QColor(theme.muted))
+            painter.drawText(QPointF(x + 14, 15.5), UNJUDGED_WORDS)
+
+    def _draw_curves(self, painter: QPainter, theme: Theme) -> None:
+        curves = self._curves()
+        first = curves[-1].speaker if curves else -1
+        for curve in curves:
+            line, base = self._line(curve), self.y_of(LOWEST_DB)
+            pieces = [line[start : start + STRETCH + 1] for start in range(0, len(line) - 1, STRETCH)]
+            if curve.speaker == first:
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(QColor(theme.curve_fill))
+                for piece in pieces:
+                    feet = [QPointF(piece[-1].x(), base), QPointF(piece[0].x(), base)]
+                    painter.drawPolygon([*piece, *feet])
+            painter.setPen(_curve_pen(theme, is_first=curve.speaker == first))
+            for piece in pieces:
+                painter.drawPolyline(piece)
+
+    def _line(self, curve: Curve) -> list[QPointF]:
+        """The curve with one point per pixel at most, the highest of each."""
+        x = np.round(LEFT_PX + (curve.time_s - FROM_S) / (self._until_s - FROM_S) * self._width).astype(int)
+        kept = x <= LEFT_PX + self._width
+        starts = np.flatnonzero(np.diff(x[kept], prepend=-1))
+        highest = np.maximum.reduceat(curve.level_db[kept], starts)
+        return [
+            QPointF(*place) for place in zip(x[starts].tolist(), self._y_of(highest).tolist(), strict=True)
+        ]
+
+    def _draw_limit(self, painter: QPainter, theme: Theme) -> None:
+        assert self._shown is not None
+        limits = self._shown.study.scene.limits
+        start, end, y = self.x_of(0.0), self.x_of(limits.within_ms / 1e3), self.y_of(-limits.below_db)
+        pen = QPen(QColor(theme.accent), 1.6)
+        pen.setDashPattern([6, 4])
+        painter.setPen(pen)
+        painter.drawPolyline([QPointF(start, y), QPointF(end, y), QPointF(end, y + 18)])
+
+    def _draw_limit_name(self, painter: QPainter, theme: Theme) -> None:
+        """Over the line's end, on a ground of its own: peaks may reach up to it."""
+        assert self._shown is not None
+        limits = self._shown.study.scene.limits
+        words = f"{limits.name}: {_signed(-limits.below_db)} dB"
+        width = painter.fontMetrics().horizontalAdvance(words) + 8
+        right = min(self.x_of(limits.within_ms / 1e3), LEFT_PX + self._width)
+        box = QRectF(right - width, self.y_of(-limits.below_db) - 21, width, 17)
+        ground = QColor(theme.field)
+        ground.setAlphaF(0.85)
+        painter.fillRect(box, ground)
+        painter.setPen(QColor(theme.accent))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+
+    def _draw_arrivals(self, painter: QPainter, theme: Theme) -> None:
+        assert self._shown is not None
+        rows = self._rows()
+        levels = meshes.level_re_limit_db(self._shown.study, rows)
+        colours = np.round(255 * theme.level_colours(levels)).astype(int).tolist()
+        # A rim in the colour of words: weak levels are near the colour of the ground.
+        base, accent, rim = (
+            self.y_of(LOWEST_DB),
+            QPen(QColor(theme.accent), 1.6),
+            QPen(QColor(theme.muted), 0.7),
+        )
+        for (x, y), level, parts in zip(self._pixels(rows).tolist(), levels.tolist(), colours, strict=True):
+            if y < base:
+                dot = QColor(*parts)
+                painter.setPen(accent if level > 0 else dot)
+                painter.drawLine(QPointF(x, base), QPointF(x, y))
+                painter.setPen(rim)
+                painter.setBrush(dot)
+                painter.drawEllipse(QPointF(x, y), DOT_PX, DOT_PX)
+
+    def _draw_marks(self, painter: QPainter, theme: Theme) -> None:
+        """The reflection under the pointer and the selected one."""
+        assert self._shown is not None
+        base = self.y_of(LOWEST_DB)
+        for row, filled in ((self._shown.pointed_row, False), (self._shown.chosen_row, True)):
+            if row is not None:
+                x, y = self.pixel_of_row(row)
+                painter.setPen(QPen(QColor(theme.accent), 2.2))
+                painter.setBrush(QColor(theme.accent) if filled else Qt.BrushStyle.NoBrush)
+                painter.drawLine(QPointF(x, base), QPointF(x, y + DOT_PX))
+                painter.drawEllipse(QPointF(x, y), DOT_PX + 2, DOT_PX + 2)
+
+    def _draw_tape(self, painter: QPainter, theme: Theme) -> None:
+        """A tape measure: milliseconds on its upper edge, metres of detour on its lower one."""
+        assert self._shown is not None
+        top, bottom = self.height() - TAPE_PX, self.height() - 6
+        tape = QRectF(LEFT_PX - 44, top, self._width + 44 + RIGHT_PX - 6, bottom - top)
+        painter.setPen(QPen(QColor(theme.hairline), 1))
+        painter.setBrush(QColor(theme.pressed))
+        painter.drawRoundedRect(tape, 4, 4)
+        centre = Qt.AlignmentFlag.AlignCenter
+        for ms in range(0, round(self._until_s * 1e3) + 1):
+            x, long = self.x_of(ms / 1e3), ms % 5 == 0
+            painter.setPen(QPen(QColor(theme.ink if long else theme.muted), 1))
+            painter.drawLine(QPointF(x, top), QPointF(x, top + (8 if long else 4)))
+            if long:
+                painter.drawText(QRectF(x - 30, top + 6, 60, 15), centre, f"{ms}")
+        units, speed = self._shown.units, self._shown.study.room.speed_of_sound_m_s
+        per_unit_m, name = (1.0, "m") if units == "metric" else (0.3048, "ft")
+        n_units = int(self._until_s * speed / per_unit_m)
+        every = 1 if n_units < 12 else 5
+        for count in range(0, n_units + 1):
+            x = self.x_of(count * per_unit_m / speed)
+            painter.setPen(QPen(QColor(theme.muted), 1))
+            painter.drawLine(QPointF(x, bottom), QPointF(x, bottom - (6 if count % every == 0 else 3)))
+            if count % every == 0:
+                words = f"{count} {name}" if count else "0"
+                painter.drawText(QRectF(x - 25, bottom - 20, 50, 14), centre, words)
+        small = QFont(self.font())
+        small.setPixelSize(11)
+        painter.setFont(small)
+        for y, words in ((top + 6, "ms later"), (bottom - 20, "farther")):
+            painter.drawText(QRectF(tape.left() + 8, y, 60, 15), Qt.AlignmentFlag.AlignVCenter, words)
+        painter.setFont(self.font())
+
+    def _draw_cursor(self, painter: QPainter, theme: Theme) -> None:
+        assert self._shown is not None
+        time_s = self._shown.time_s
+        if time_s is None:
+            return
+        x = self.x_of(float(np.clip(time_s, FROM_S, self._until_s)))
+        painter.setPen(QPen(QColor(theme.ink), 1.6))
+        painter.drawLine(QPointF(x, TOP_PX - 6), QPointF(x, self.height() - TAPE_PX))
+        speed = self._shown.study.room.speed_of_sound_m_s
+        way = format_length(max(time_s, 0.0) * speed, units=self._shown.units, style="m")
+        words = f"{time_s * 1e3:.1f} ms" + (f", {way} farther" if time_s >= 0 else "")
+        painter.setBrush(QColor(theme.ink))
+        width = painter.fontMetrics().horizontalAdvance(words) + 12
+        left = min(max(x - width / 2, LEFT_PX), LEFT_PX + self._width - width)
+        painter.drawRoundedRect(QRectF(left, 2, width, 18), 3, 3)
+        painter.setPen(QColor(theme.paper))
+        painter.drawText(QRectF(left, 2, width, 18), Qt.AlignmentFlag.AlignCenter, words)
+
+    # The pointer.
+
+    def _row_at(self, at: QPointF) -> int | None:
+        rows = self._rows()
+        if not len(rows):
+            return None
+        pixels = self._pixels(rows)
+        away = np.hypot(pixels[:, 0] - at.x(), 0.35 * (pixels[:, 1] - at.y()))
+        best = int(np.argmin(away))
+        return int(rows[best]) if away[best] < NEAR_PX else None
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Select an arrival, or begin to pull the time cursor."""
+        if self._shown is None or event.button() != Qt.MouseButton.LeftButton:
+            return
+        row = None if event.position().y() > self.height() - TAPE_PX else self._row_at(event.position())
+        if row is not None:
+            self.way_chosen.emit(row)
+            return
+        self._scrubs = True
+        self.time_moved.emit(self.time_of(event.position().x()))
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Pull the time cursor, or tell what is under the pointer."""
+        if self._shown is None:
+            return
+        if self._scrubs:
+            self.time_moved.emit(self.time_of(event.position().x()))
+            return
+        row = self._row_at(event.position())
+        self.way_pointed.emit(row, event.globalPosition().toPoint())
+
+    def mouseReleaseEvent(self, _event: QMouseEvent) -> None:
+        """Let go of the time cursor."""
+        self._scrubs = False
+
+    def leaveEvent(self, _event: object) -> None:
+        """Nothing is under the pointer any more."""
+        self.way_pointed.emit(None, None)
+        QToolTip.hideText()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Arrow keys step the time cursor by a tenth of a millisecond, with Shift by one."""
+        way = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}.get(Qt.Key(event.key()))
+        if way is None or self._shown is None:
+            super().keyPressEvent(event)
+            return
+        step = STEP_S * (10 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1)
+        time_s = (self._shown.time_s or 0.0) + way * step
+        self.time_moved.emit(float(np.clip(time_s, FROM_S, self._until_s)))
+
+
+def _curve_pen(theme: Theme, *, is_first: bool) -> QPen:
+    pen = QPen(QColor(theme.curve), 1.4 if is_first else 1.0)
+    pen.setStyle(Qt.PenStyle.SolidLine if is_first else Qt.PenStyle.DotLine)
+    return pen
+
+
+def _signed(level_db: float) -> str:
+    return f"−{abs(level_db):.0f}" if level_db else "0"

@@ -1,0 +1,52 @@
+"""`hitspot view`: from the command line to the open window, the first picture as soon as can be."""
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication
+
+    from viewer.window.window import Window
+
+
+def open_window(path: Path | None) -> int:
+    """Open the window, with a scene file if one is named; returns when it is closed."""
+    application, window = make_window(path)
+    window.show()
+    if path is None:
+        window.offer_unnamed()
+    elif window.desk.history is None:
+        window.open(path)
+    return int(application.exec())
+
+
+def make_window(path: Path | None) -> "tuple[QApplication, Window]":
+    """The application and its window, not shown yet.
+
+    The worker begins with the scene while the libraries that draw are still loading.
+    """
+    from PySide6.QtCore import Qt
+    from PySide6.QtWidgets import QApplication
+
+    if not os.environ.get("DISPLAY"):
+        from viewer.pictures import prefer_off_screen_window
+
+        prefer_off_screen_window()
+    QApplication.setHighDpiScaleFactorRoundingPolicy(Qt.HighDpiScaleFactorRoundingPolicy.PassThrough)
+    application = QApplication(sys.argv[:1])
+    application.setApplicationName("hitspot")
+    application.setStyle("Fusion")
+    from viewer.window.session import Desk, find_recovery, open_draft
+
+    desk = Desk()
+    # What a crash left has to be asked about first, and that takes a window.
+    if path is not None and find_recovery(path) is None:
+        desk.open(open_draft(path))
+    from viewer.window.window import Window
+
+    window = Window(desk=desk)
+    if path is not None:
+        window.folder = path.resolve().parent
+    return application, window

@@ -1,0 +1,179 @@
+"""The room in the window: draws what a record shows, each part of it only when it differs."""
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from PySide6.QtCore import QTimer, Signal
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from viewer.pictures import Camera, Layer
+from viewer.window.room.canvas import Canvas
+from viewer.window.room.gestures import Gestures
+from viewer.window.scenery import cut_faces, find_names, lines_of, marks, place_names, plane_of, scenery
+from viewer.window.state import Eye, OnScreen, Thing, point_of
+
+REST_MS = 160  # after the last move the picture is drawn once more, in full quality
+
+
+class RoomView(QWidget):
+    """The room of an `OnScreen`; every gesture of its `hand` comes back as a new record."""
+
+    built = Signal()  # all that the next picture is made of; the graphics card does the rest
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.surface = Canvas(self)
+        self.surface.wanted.connect(self._build)
+        self.hand = Gestures(self.surface)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self.surface)
+        self._keys: dict[str, tuple[Any, ...]] = {}
+        self._fine = True
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(lambda: self._set_quality(fine=True))
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """Width and height of the picture."""
+        return self.hand.size_px
+
+    @property
+    def camera(self) -> Camera:
+        """The camera of what is shown."""
+        return self.hand.camera
+
+    def draw(self, shown: OnScreen) -> None:
+        """Show a record as soon as the window is painted; of several before then the last."""
+        before, self.hand.shown = self.hand.shown, shown
+        if not shown.settled or (before is not None and shown.eye != before.eye):
+            self._set_quality(fine=False)
+            self._rest.start()
+        self.surface.refresh()
+
+    def _build(self) -> None:
+        """Make anew what differs from the last picture."""
+        shown = self.hand.shown
+        if shown is None:
+            return
+        for name, key, make in self._parts(shown):
+            if not _same(key, self._keys.get(name)):
+                self._keys[name] = key
+                for part, layer in make().items():
+                    self.surface.put(part, layer)
+        camera = self.camera
+        self.surface.aim(camera, shown.stage.corners)
+        self._cut(shown)
+        measure = self.fontMetrics().horizontalAdvance
+        self.surface.write(place_names(find_names(shown), camera, measure, lines=lines_of(shown)))
+        self.built.emit()
+
+    def _parts(self, shown: OnScreen) -> list[tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]]:
+        """Groups of layers with what each depends on."""
+        stage, study = shown.stage, shown.study
+        camera = self.camera
+        seen = tuple(scenery.seen_facets(stage, camera).tolist())
+        inside, facing = shown.view == "seat", shown.faces_surface
+        end_on = camera.parallel and tuple((np.abs(camera.forward) > scenery.END_ON).tolist())
+        out = shown.chosen is not None or shown.pointed is not None
+        listed = (study, shown.seat, shown.filter, shown.theme, shown.layers, inside)
+        return [
+            ("walls", (stage.faces, shown.theme, shown.layers, facing), lambda: scenery.walls(shown)),
+            ("edges", (stage.edges, seen, shown.theme, shown.layers), lambda: scenery.edges(shown, camera)),
+            ("panes", (stage.faces, seen, shown.theme), lambda: scenery.panes(shown, camera)),
+            (
+                "speakers",
+                (study.scene.speakers, study.scene.seats, shown.theme, facing),
+                lambda: scenery.speakers(shown),
+            ),
+            (
+                "seats",
+                (study.scene.seats, shown.theme, inside, shown.seat, facing),
+                lambda: scenery.seats(shown),
+            ),
+            (
+                "panels",
+                (study.room, seen, shown.theme, shown.layers),
+                lambda: scenery.panels(shown, camera),
+            ),
+            ("sound", listed, lambda: scenery.sound(shown)),
+            ("near", listed, lambda: scenery.near_misses(shown)),
+            ("spots", listed, lambda: scenery.spots(shown)),
+            ("areas", (*listed, shown.chosen) if study.patches else (), lambda: scenery.areas(shown)),
+            (
+                "out",
+                (study if out else None, shown.chosen, shown.pointed, shown.theme),
+                lambda: scenery.picked_out(shown),
+            ),
+            (
+                "marks",
+                (study.scene, study.room, shown.thing, shown.wanted, shown.theme),
+                lambda: marks(shown),
+            ),
+            (
+                "cut faces",
+                (study.room, study.scene, shown.cut, shown.theme, shown.layers, inside),
+                lambda: cut_faces(shown),
+            ),
+            (
+                "balls",
+                () if shown.time_s is None else (*listed, shown.time_s),
+                lambda: scenery.balls(shown),
+            ),
+            (
+                "measures",
+                (study.scene, shown.thing, shown.theme, shown.layers, seen, end_on),
+                lambda: scenery.measures(shown),
+            ),
+        ]
+
+    def _cut(self, shown: OnScreen) -> None:
+        """Take away what lies beyond the section plane, names and numbers excepted."""
+        key = (shown.cut, shown.stage.faces)
+        if _same(key, self._keys.get("cut")):
+            return
+        self._keys["cut"] = key
+        plane = plane_of(shown)
+        self.surface.cut([] if plane is None else [(plane.origin, plane.normal)])
+
+    def _set_quality(self, *, fine: bool) -> None:
+        """Full quality at rest, less while things move."""
+        if fine != self._fine:
+            self._fine = fine
+            self.surface.set_quality(fine=fine)
+
+    def picture(self) -> np.ndarray:
+        """What is on the screen, (height, width, 3) uint8."""
+        self._set_quality(fine=True)
+        return self.surface.picture()
+
+    def end(self) -> None:
+        """Let go of the graphics card; nothing can be drawn afterwards."""
+        self._rest.stop()
+        self.hand.end()
+        self.surface.end()
+
+    def take_keys(self) -> None:
+        """Arrow keys go to the room from now on."""
+        self.surface.setFocus()
+
+    def pixel_of_row(self, row: int) -> tuple[float, float]:
+        """Where the first spot of a reflection lies in the picture."""
+        assert self.hand.shown is not None
+        x, y = self.camera.project(self.hand.shown.study.arrivals.path_points[row, 1])
+        return float(x), float(y)
+
+    def pixel_of_thing(self, thing: Thing) -> tuple[float, float]:
+        """Where a thing lies in the picture."""
+        assert self.hand.shown is not None
+        x, y = self.camera.project(point_of(self.hand.shown.study, thing))
+        return float(x), float(y)
+
+
+def _same(one: tuple[Any, ...], other: tuple[Any, ...] | None) -> bool:
+    """Whether two keys name the same: large things by identity, small ones by value."""
+    if other is None or len(one) != len(other):
+        return False
+    small = str | int | float | frozenset | tuple | bool | None | Eye | scenery.Small
+    return all(a is b or (isinstance(a, small) and a == b) for a, b in zip(one, other, strict=True))

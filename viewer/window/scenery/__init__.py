@@ -1,0 +1,29 @@
+"""What the window's room is made of, as layers: the room, its names, outlines, sections."""
+
+from viewer.window.scenery import scenery
+from viewer.window.scenery.facelight import face_planes, lit
+from viewer.window.scenery.marks import marks
+from viewer.window.scenery.names import Name, PlacedName, find_names, joined, lines_of, place_names
+from viewer.window.scenery.scenery import main_rows
+from viewer.window.scenery.section import CUT_FACES, WALL_M, Plane, cut_faces, nearer_half, plane_of, without
+
+__all__ = [
+    "CUT_FACES",
+    "WALL_M",
+    "Name",
+    "PlacedName",
+    "Plane",
+    "cut_faces",
+    "face_planes",
+    "find_names",
+    "joined",
+    "lines_of",
+    "lit",
+    "main_rows",
+    "marks",
+    "nearer_half",
+    "place_names",
+    "plane_of",
+    "scenery",
+    "without",
+]

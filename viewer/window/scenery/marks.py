@@ -1,0 +1,45 @@
+"""Outlines of what is selected to be moved: where it is, and where it was asked to be and cannot."""
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viewer import look
+from viewer.pictures import Layer, column, dashes, loops_of, meshes, outlines, picked, polylines
+from viewer.window.state import OnScreen, point_of
+
+Floats = NDArray[np.float64]
+
+DASH_M = 0.05
+
+
+def marks(shown: OnScreen) -> dict[str, Layer]:
+    """The selected thing outlined in the accent, dashed where it cannot be."""
+    scale, lines = shown.stage.scale, outline_of(shown)
+    asked: list[Floats] = []
+    if shown.thing is not None and shown.wanted is not None:
+        step = np.array(shown.wanted) - point_of(shown.study, shown.thing)
+        asked = [np.array(ends) + step for line in lines for ends in pairwise(line)]
+    parts = {"mark": polylines(lines), "refused mark": dashes(polylines(asked), dash_m=DASH_M * scale)}
+    accent = look.rgb(shown.colours.accent)
+    return {
+        name: Layer(mesh, np.tile(accent, (mesh.n_cells, 1)), radius_m=look.OUTLINE_M * scale, is_over=True)
+        for name, mesh in parts.items()
+    }
+
+
+def outline_of(shown: OnScreen) -> list[Floats]:
+    """Lines (k, 3) round the selected thing; none without one. [m]"""
+    if shown.thing is None:
+        return []
+    study, (kind, index) = shown.study, shown.thing
+    if kind == "objects":
+        name, stage = study.scene.objects[index].name, shown.stage
+        own = [i for i, f in enumerate(study.room.facets) if study.room.surfaces[f.surface].owner == name]
+        return loops_of(picked(stage.edges, np.isin(column(stage.edges, "facets", 4), own).any(axis=1)))
+    if kind in ("speakers", "seats"):
+        mesh = meshes.speakers(study) if kind == "speakers" else meshes.zones(study)
+        return loops_of(outlines(picked(mesh, column(mesh, kind.rstrip("s")) == index)))
+    own_panels = [panel for panel in study.room.panels if panel.key[:2] == (kind, index)]
+    return [np.vstack([face, face[:1]]) for p in own_panels for face in (p.corners, p.back)]

@@ -1,0 +1,383 @@
+"""What the window's room is made of: layers in the colours of its theme, each from no more than it needs."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viewer import look
+from viewer.pictures import (
+    Camera,
+    Layer,
+    column,
+    dashes,
+    discs,
+    legs,
+    loops_of,
+    meshes,
+    outlines,
+    picked,
+    polygons,
+    polylines,
+    proud_m,
+    raised,
+    seen_edges,
+    seen_facets,
+)
+from viewer.pictures import edges as edges_of
+from viewer.window.state import Cut, Filter, OnScreen, heard_rows, is_turned_to, over_limit, point_of
+
+if TYPE_CHECKING:
+    from pyvista import PolyData
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+Small = Cut | Filter  # parts of a record that are compared by value
+CHOSEN_M = 0.018  # radius of the selected path
+POINTED_M = 0.015
+BALL_M = 0.04
+LINE_M = 0.003
+FAINT_PANE_OPACITY = 0.12
+NEAR_DASH_M = 0.035
+FAINT_OPACITY = 0.22
+PANEL_EDGE_M = 0.004
+STROKE_M = 0.04
+OUTSIDE_M = 0.30
+END_ON = 0.99  # cosine
+EDGE_ON = 0.1  # sine of the flattest angle under which a plane is still seen from one side
+FROM_SEAT = 0.3  # of the usual thickness, for paths that end at the eye
+
+
+def _one(colour: str, mesh: "PolyData") -> Floats:
+    return np.tile(look.rgb(colour), (mesh.n_cells, 1))
+
+
+def walls(shown: OnScreen) -> dict[str, Layer]:
+    """Faces of the room and of what stands in it; those turned away are left to the graphics card."""
+    stage, theme = shown.stage, shown.colours
+    is_room = column(stage.faces, "is_room").astype(bool)
+    room = picked(stage.faces, is_room)
+    is_solid = column(stage.faces, "facet") < stage.study.room.n_solid_facets  # the rest are panels
+    objects = picked(stage.faces, ~is_room & is_solid & ("furniture" in shown.layers))
+    is_floor = column(room, "normal", 3)[:, 2] > 0.9
+    colours = np.where(is_floor[:, None], look.rgb(theme.floor), look.rgb(theme.wall))
+    return {
+        "walls": Layer(room, colours, "wall"),
+        "furniture": Layer(objects, _one(theme.furniture, objects), "solid", opacity=_between(shown)),
+    }
+
+
+def _between(shown: OnScreen) -> float:
+    """Opacity of what may stand between the eye and the one surface that it faces."""
+    return look.BETWEEN_OPACITY if shown.faces_surface else 1.0
+
+
+def edges(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
+    """Edges with at least one face turned towards the camera, and all of what stands against a wall."""
+    stage, theme = shown.stage, shown.colours
+    seen = seen_facets(stage, camera)
+    around = column(stage.edges, "facets", 4).astype(np.int64)
+    of_room = np.array([stage.study.room.is_room_surface[f.surface] for f in stage.study.room.facets])
+    # Edges of panels that hang free are drawn with the panels.
+    kept = seen_edges(stage, seen)
+    kept &= (around < stage.study.room.n_solid_facets).all(axis=1)
+    inner = np.asarray((of_room[around] | (around < 0)).all(axis=1))
+    drawn, pieces = (
+        picked(stage.edges, kept & inner),
+        picked(stage.edges, kept & ~inner & ("furniture" in shown.layers)),
+    )
+    return {
+        "edges": Layer(drawn, _one(theme.edge, drawn), radius_m=look.EDGE_M * stage.scale),
+        "furniture edges": Layer(pieces, _one(theme.edge, pieces), radius_m=look.OBJECT_EDGE_M * stage.scale),
+    }
+
+
+def panes(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
+    """Windows, doors and covers, on the air's side of their wall; faint where that is taken away."""
+    stage, theme = shown.stage, shown.colours
+    mesh = meshes.panes(stage.study)
+    surfaces = column(mesh, "surface").astype(int)
+    is_seen = np.array([is_turned_to(stage.study, int(surface), camera) for surface in surfaces], bool)
+    mesh = raised(mesh, column(mesh, "normal", 3), by_m=look.RAISE_M * stage.scale)
+    solid, glass, lines = picked(mesh, is_seen), picked(mesh, ~is_seen), outlines(mesh)
+    return {
+        "panes": Layer(solid, _one(theme.pane, solid), opacity=look.PANE_OPACITY),
+        "faint panes": Layer(glass, _one(theme.pane, glass), opacity=FAINT_PANE_OPACITY),
+        "pane edges": Layer(lines, _one(theme.pane_edge, lines), radius_m=look.OUTLINE_M * stage.scale),
+    }
+
+
+def panels(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
+    """Panels as they hang or stand, faintly where their surface is taken away; cords of clouds."""
+    room, theme, scale = shown.study.room, shown.colours, shown.stage.scale
+    faces: list[Floats] = []
+    faint: list[bool] = []
+    cords: list[Floats] = []
+    for panel in room.panels if "panels" in shown.layers else ():
+        front, back = panel.corners, panel.back
+        sides = [np.array([front[i - 1], back[i - 1], back[i], front[i]]) for i in range(4)]
+        faces += [front, back[::-1], *sides]
+        hidden = panel.surface is not None and not is_turned_to(shown.study, panel.surface, camera)
+        faint += [hidden] * 6
+        if panel.kind == "cloud" and panel.surface is not None:
+            above = room.surfaces[panel.surface].frame
+            rise = ((above.origin - back) @ above.n) / above.n[2]
+            cords += [np.array([foot, foot + r * np.eye(3)[2]]) for foot, r in zip(back, rise, strict=True)]
+    mesh, lines = polygons(faces), polylines(cords)
+    edges, is_faint = outlines(mesh), np.array(faint, bool)
+    solid, glass = picked(mesh, ~is_faint), picked(mesh, is_faint)
+    return {
+        "panels": Layer(solid, _one(theme.panel, solid), "solid"),
+        "faint panels": Layer(glass, _one(theme.panel, glass), opacity=FAINT_OPACITY),
+        "panel edges": Layer(edges, _one(theme.edge, edges), radius_m=PANEL_EDGE_M * scale),
+        "cords": Layer(lines, _one(theme.edge, lines), radius_m=LINE_M * scale),
+    }
+
+
+def speakers(shown: OnScreen) -> dict[str, Layer]:
+    """Speakers with their axes."""
+    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    boxes, drivers = meshes.speakers(study), meshes.drivers(study)
+    front = column(boxes, "is_front").astype(bool)[:, None]
+    colours = np.where(front, look.rgb(theme.speaker_front), look.rgb(theme.speaker))
+    axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
+    return {
+        "speakers": Layer(boxes, colours, "solid", opacity=_between(shown)),
+        "drivers": Layer(drivers, _one(theme.driver, drivers), opacity=_between(shown)),
+        "axes": Layer(axes, _one(theme.speaker, axes), radius_m=look.AXIS_M * scale),
+    }
+
+
+def seats(shown: OnScreen) -> dict[str, Layer]:
+    """Listeners with their head zones; who looks out of a seat does not see their own head."""
+    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    heads, zones = meshes.heads(study), meshes.zones(study)
+    if shown.view == "seat":
+        heads = picked(heads, column(heads, "seat") != shown.seat)
+        zones = picked(zones, column(zones, "seat") != shown.seat)
+    lines = outlines(zones)
+    return {
+        "heads": Layer(heads, _one(theme.head, heads), "solid", opacity=_between(shown)),
+        "zones": Layer(zones, _one(theme.head, zones), opacity=look.ZONE_OPACITY),
+        "zone edges": Layer(lines, _one(theme.edge, lines), radius_m=look.ZONE_LINE_M * scale),
+    }
+
+
+def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:
+    """Listed rows drawn as coloured paths, and those drawn faintly."""
+    rows, study = heard_rows(shown), shown.study
+    judged = ~np.isnan(study.arrivals.margin_db[rows])
+    strong = judged & ((study.arrivals.order[rows] == 1) | over_limit(study)[rows])
+    faint = ~strong & ((study.arrivals.order[rows] <= 2) | (shown.filter.order is not None))
+    picked_out = shown.filter.order is not None or shown.filter.surface is not None
+    return rows[strong], rows[~strong] if picked_out else rows[faint & judged]
+
+
+def sound(shown: OnScreen) -> dict[str, Layer]:
+    """Direct sound and reflections of the listed arrivals, weaker ones faint."""
+    study, theme = shown.study, shown.colours
+    scale = FROM_SEAT if shown.view == "seat" else shown.stage.scale
+    main, faint = main_rows(shown)
+    direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * scale)
+    weak = meshes.paths(study, faint if "weaker" in shown.layers else faint[:0])
+    main = main if "paths" in shown.layers else main[:0]
+    first = study.arrivals.order[main] == 1
+    few, many = (legs(meshes.paths(study, rows)) for rows in (main[first], main[~first]))
+    return {
+        "weaker": Layer(weak, _one(theme.faint, weak), radius_m=look.TUBE_FAINT_M * scale),
+        "later paths": Layer(many, _levels(shown, many), "solid", radius_m=look.TUBE_HIGHER_M * scale),
+        "paths": Layer(few, _levels(shown, few), "solid", radius_m=look.TUBE_M * scale),
+        "direct": Layer(direct, _one(theme.ink, direct), radius_m=look.DIRECT_M * scale),
+    }
+
+
+def _levels(shown: OnScreen, lines: "PolyData") -> Floats:
+    """Colours of paths by their level."""
+    return shown.colours.level_colours(column(lines, "level_re_limit_db").astype(np.float64))
+
+
+def near_misses(shown: OnScreen) -> dict[str, Layer]:
+    """Paths that are none because a spot lies just beyond an edge, dashed; the curve holds their sound."""
+    study, scale, chosen = shown.study, shown.stage.scale, shown.filter
+    near = study.arrivals.near_misses
+    lines: list[Floats] = []
+    levels: list[float] = []
+    for row in range(len(near.order)) if near is not None and "near" in shown.layers else ():
+        assert near is not None
+        speaker, order = int(near.speaker[row]), int(near.order[row])
+        is_asked = chosen.speaker in (None, speaker) and chosen.order in (None, order)
+        is_main = study.scene.speakers[speaker].use != "sub" or chosen.speaker == speaker
+        is_early = near.delay_s[row] <= study.scene.limits.within_ms / 1e3
+        if near.seat[row] == shown.seat and is_asked and is_main and is_early:
+            points = near.path_points[row][~np.isnan(near.path_points[row, :, 0])]
+            lines.append(points)
+            levels.append(float(near.band_level_db[row]) + study.scene.limits.below_db)
+    mesh = dashes(legs(polylines(lines, level=levels)), dash_m=NEAR_DASH_M * scale)
+    colours = shown.colours.level_colours(column(mesh, "level").astype(np.float64))
+    return {"near misses": Layer(mesh, colours, radius_m=look.TUBE_HIGHER_M * scale)}
+
+
+def picked_out(shown: OnScreen) -> dict[str, Layer]:
+    """The selected reflection and the one under the pointer, over everything else."""
+    layers, scale = {}, shown.stage.scale
+    for name, row, radius in (
+        ("chosen", shown.chosen_row, CHOSEN_M),
+        ("pointed", shown.pointed_row, POINTED_M),
+    ):
+        rows = np.array([] if row is None else [row], np.int64)
+        lines = legs(meshes.paths(shown.study, rows))
+        mesh_colours = _one(shown.colours.accent, lines)
+        layers[name] = Layer(lines, mesh_colours, radius_m=radius * scale, is_over=True)
+        layers[f"{name} spots"] = _discs(shown, meshes.spots(shown.study, rows), look.SPOT_M, 9, accent=True)
+    return layers
+
+
+def spots(shown: OnScreen) -> dict[str, Layer]:
+    """Where first reflections touch the surfaces."""
+    main, _ = main_rows(shown)
+    rows = main[shown.study.arrivals.order[main] == 1] if "spots" in shown.layers else main[:0]
+    found = meshes.spots(shown.study, rows)
+    return {
+        "spot rings": _discs(shown, found, look.SPOT_RING_M, 5, accent=False, ring=True),
+        "spots": _discs(shown, found, look.SPOT_M, 7, accent=False),
+    }
+
+
+def _discs(
+    shown: OnScreen, found: meshes.Spots, radius_m: float, steps: int, *, accent: bool, ring: bool = False
+) -> Layer:
+    """Discs on both sides of their wall: seen from inside, and through a wall that is taken away."""
+    scale, theme = shown.stage.scale, shown.colours
+    lift = steps * look.RAISE_M * scale
+    # On a panel, the spot shows on its face and not on the wall behind.
+    proud = np.array([proud_m(shown.study, int(panel)) for panel in found.panel]).reshape(-1, 1)
+    face = found.points + proud * found.normals
+    centres = np.concatenate([face + lift * found.normals, face - lift * found.normals])
+    normals = np.concatenate([found.normals, -found.normals])
+    mesh = discs(centres, normals, radii_m=np.full(len(centres), radius_m * scale))
+    if accent or ring:
+        return Layer(mesh, _one(theme.accent if accent else theme.ground, mesh), is_over=accent)
+    colours = theme.level_colours(found.level_re_limit_db)
+    return Layer(mesh, np.concatenate([colours, colours]))
+
+
+def areas(shown: OnScreen) -> dict[str, Layer]:
+    """Areas over the limit of what is listed, and those of the selected reflection."""
+    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    mesh = meshes.patches(study, shown.seat)
+    rows = heard_rows(shown)
+    listed = [i for i, patch in enumerate(study.patches) if np.isin(patch.rows, rows).any()]
+    kept = column(mesh, "over_limit").astype(bool) & (column(mesh, "order") == 1)
+    kept &= np.isin(column(mesh, "patch"), listed)
+    if shown.chosen_row is not None:
+        own = [i for i, patch in enumerate(study.patches) if shown.chosen_row in patch.rows]
+        kept |= np.isin(column(mesh, "patch"), own)
+    kept &= "areas" in shown.layers
+    mesh = picked(mesh, kept)
+    mesh = raised(mesh, column(mesh, "normal", 3), by_m=2 * look.RAISE_M * scale)
+    lines = edges_of(mesh, size_m=float(study.room.size_m), by="patch")
+    return {
+        "areas": Layer(mesh, _one(theme.accent, mesh), opacity=look.PATCH_OPACITY),
+        "area edges": Layer(lines, _one(theme.accent, lines), radius_m=look.OUTLINE_M * scale),
+    }
+
+
+def measures(shown: OnScreen) -> dict[str, Layer]:
+    """Dimension lines with short strokes at their ends."""
+    lines: list[Floats] = []
+    for start, end, across, _ in dimension_lines(shown):
+        stroke = STROKE_M * shown.stage.scale * across
+        lines += [np.array([start, end])]
+        lines += [np.array([at - stroke, at + stroke]) for at in (start, end)]
+    mesh = polylines(lines)
+    return {"dimensions": Layer(mesh, _one(shown.colours.ink, mesh), radius_m=LINE_M * shown.stage.scale)}
+
+
+def dimension_lines(shown: OnScreen) -> list[tuple[Floats, Floats, Floats, float]]:
+    """Lines to measure by: start, end, direction of the end strokes, length [m].
+
+    The room's overall sizes outside its walls, and how far what is selected (else the first seat and the
+    speakers) stands from the front wall, the left wall and the floor.
+    """
+    if "dimensions" not in shown.layers:
+        return []
+    low, high = shown.study.room.bounds
+    off = OUTSIDE_M * shown.stage.scale
+    x, y = np.eye(3)[:2]
+    # On the sides that face the viewer, where no wall hides them; below the floor where that is edge-on.
+    camera = shown.eye.camera((16, 16))
+    towards = -camera.forward
+    base = low[2] - (off if abs(towards[2]) < EDGE_ON else 0.0)
+    side = np.where(towards[:2] > EDGE_ON, high[:2] + off, low[:2] - off)
+    far = np.where(towards[:2] > EDGE_ON, low[:2] - off, high[:2] + off)
+    lines = [
+        (np.array([low[0], side[1], base]), np.array([high[0], side[1], base]), y),
+        (np.array([side[0], low[1], base]), np.array([side[0], high[1], base]), x),
+        (np.array([far[0], side[1], low[2]]), np.array([far[0], side[1], high[2]]), x),
+    ]
+    measured = [(a, b, across, float(np.linalg.norm(b - a))) for a, b, across in lines]
+    for place in _measured_places(shown):
+        foot = np.array([place[0], place[1], low[2] + look.RAISE_M])
+        out, along, up = (place - low).tolist()  # told from the floor itself, though drawn a little above it
+        measured += [
+            (np.array([low[0], foot[1], foot[2]]), foot, y, out),
+            (np.array([foot[0], low[1], foot[2]]), foot, x, along),
+            (foot, place, x, up),
+        ]
+    # One that is seen end-on has no length in the picture, only strokes without a meaning.
+    end_on = [camera.parallel and abs((b - a) @ towards) > END_ON * m for a, b, _, m in measured]
+    return [line for line, is_hidden in zip(measured, end_on, strict=True) if not is_hidden]
+
+
+def _measured_places(shown: OnScreen) -> list[Floats]:
+    scene = shown.study.scene
+    if shown.thing is not None:
+        return [point_of(shown.study, shown.thing)]
+    return [np.array(s.position) for s in scene.speakers] + [np.array(scene.seats[shown.seat].ears)]
+
+
+def balls(shown: OnScreen) -> dict[str, Layer]:
+    """Where the sound is at the time cursor, on every drawn path and on the direct one."""
+    centres: list[Floats] = []
+    levels: list[float] = []
+    if shown.time_s is not None:
+        study, table = shown.study, shown.study.arrivals
+        for row in np.concatenate(main_rows(shown)):
+            behind_m = (table.delay_s[row] - shown.time_s) * study.room.speed_of_sound_m_s
+            line = table.path_points[row][~np.isnan(table.path_points[row, :, 0])]
+            place = _along(line, float(table.length_m[row] - behind_m))
+            if place is not None:
+                centres.append(place)
+                levels.append(float(meshes.level_re_limit_db(study, np.array([row]))[0]))
+    colours = shown.colours.level_colours(np.array(levels))
+    for line in loops_of(meshes.direct_paths(shown.study, shown.seat)) if shown.time_s is not None else ():
+        reach_m = np.linalg.norm(line[1] - line[0]) + shown.time_s * shown.study.room.speed_of_sound_m_s
+        place = _along(line, float(reach_m))
+        if place is not None:
+            centres.append(place)
+            colours = np.vstack([colours, look.rgb(shown.colours.ink)])
+    thick = FROM_SEAT if shown.view == "seat" else shown.stage.scale
+    mesh = _balls(centres, BALL_M * thick)
+    return {"balls": Layer(mesh, np.repeat(colours, mesh.n_cells // max(len(centres), 1), axis=0), "solid")}
+
+
+def _along(line: Floats, reach_m: float) -> Floats | None:
+    """The point so far along a line; None before its start and past its end."""
+    legs = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    ends = np.concatenate([[0.0], np.cumsum(legs)])
+    if not 0.0 <= reach_m <= ends[-1]:
+        return None
+    return np.array([np.interp(reach_m, ends, line[:, axis]) for axis in range(3)])
+
+
+def _balls(centres: list[Floats], radius_m: float) -> "PolyData":
+    import pyvista as pv
+
+    if not centres:
+        return pv.PolyData()
+    one = pv.Sphere(radius=radius_m, theta_resolution=12, phi_resolution=8)
+    points = np.concatenate([np.asarray(one.points) + centre for centre in centres])
+    faces = np.asarray(one.faces).reshape(-1, 4)
+    cells = [faces + np.array([0, *[i * one.n_points] * 3]) for i in range(len(centres))]
+    return pv.PolyData(points, np.concatenate(cells))

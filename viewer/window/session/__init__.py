@@ -1,0 +1,27 @@
+"""The scene that is open: draft, history, and what is computed for it off the window's thread."""
+
+from viewer.window.session.desk import UNTIL_S, Desk, Found
+from viewer.window.session.drafts import (
+    Draft,
+    autosave,
+    changed_on_disk,
+    discard_recovery,
+    find_recovery,
+    open_draft,
+)
+from viewer.window.session.exports import Exporter
+from viewer.window.session.playing import Player
+
+__all__ = [
+    "UNTIL_S",
+    "Desk",
+    "Draft",
+    "Exporter",
+    "Found",
+    "Player",
+    "autosave",
+    "changed_on_disk",
+    "discard_recovery",
+    "find_recovery",
+    "open_draft",
+]

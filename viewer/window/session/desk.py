@@ -1,0 +1,326 @@
+"""The scene on the desk: its draft and history, and what is computed for it off the window's thread."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from raytrace import Follower, Scene, SceneError, Study, build_room, moved, propose, run_study
+from viewer.pictures import Stage, set_stage
+from viewer.window.session.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
+from viewer.window.session.worker import Progress, Worker
+from viewer.window.state import Thing, place_in, surface_of
+
+UNTIL_S = 0.030
+UNNAMED = Path("untitled.toml")
+AUTOSAVE_MS = 2000
+WATCH_MS = 2000
+HOLD_MS = 40  # a hand that has not moved for so long rests
+STILL_M = 1e-6
+
+
+@dataclass(frozen=True)
+class Found:
+    """A study with its stage, and whether it is of a scene at rest."""
+
+    study: Study
+    stage: Stage
+    settled: bool
+
+
+class Desk(QObject):
+    """One scene, its changes, and its newest study.
+
+    Everything slow runs in one worker: while a thing moves the ears alone, when it rests the head zone, then
+    the whole study.
+    """
+
+    found = Signal(object)  # Found
+    refused = Signal(str)  # why something cannot be
+    crashed = Signal(object)  # exception
+    proposed = Signal(object)  # Proposal, already on the desk
+    changed = Signal()  # the draft or its history
+    progressed = Signal(str, float)
+    overtaken_on_disk = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.history: History | None = None
+        self.first: Found | None = None
+        self._follower = Follower()
+        self._stage: tuple[tuple[Any, ...], Stage] | None = None
+        self._epoch = 0  # rises with every scene; what belongs to an earlier one is dropped
+        self._rests = False
+        self._warned: Draft | None = None
+        self._scene: Scene | None = None
+        self._first_scene: Scene | None = None
+        self._moving: tuple[Thing, tuple[float, ...]] | None = None
+        self._is_ahead = False  # what is moved has gone on since it was last asked for
+        self._waits = False  # for the picture of what was asked for
+        self.worker = Worker(self)
+        self.worker.done.connect(self._done)
+        self.worker.failed.connect(self._failed)
+        self.worker.progressed.connect(self.progressed)
+        self._is_held = False  # what is moved was asked for at rest since it last moved
+        self._holds = QTimer(self, interval=HOLD_MS, singleShot=True)
+        self._holds.timeout.connect(self._hold)
+        self._keeps = QTimer(self, interval=AUTOSAVE_MS, singleShot=True)
+        self._keeps.timeout.connect(self.keep)
+        self._watches = QTimer(self, interval=WATCH_MS)
+        self._watches.timeout.connect(self._watch)
+
+    @property
+    def draft(self) -> Draft:
+        """The draft as it stands."""
+        assert self.history is not None, "nothing is open"
+        return self.history.current
+
+    @property
+    def scene(self) -> Scene:
+        """The scene as it stands; what is being moved is where it was."""
+        assert self._scene is not None, "nothing is open"
+        return self._scene
+
+    @property
+    def is_resting(self) -> bool:
+        """Whether the whole study of the scene as it stands is there, and nothing is on its way."""
+        return self._rests and self.first is not None and not self.worker.is_busy
+
+    def open(self, draft: Draft) -> None:
+        """Begin with a draft.
+
+        Raises
+        ------
+        SceneError
+            If it describes no scene; what was open stays.
+        """
+        scene = draft.scene()
+        build_room(scene)
+        self.history, self.first, self._first_scene = History(draft), None, scene
+        self._watches.start()
+        self.changed.emit()
+        self._begin("ears", scene)
+
+    def move(self, study: Study, thing: Thing, place: tuple[float, ...]) -> str:
+        """Follow a thing that is being moved; returns what it was drawn to in words."""
+        snapped, why = _snapped(study, thing, place)
+        # Along the floor a thing keeps its height to the millimetre, and the other way round.
+        before = place_in(self.scene, thing)
+        kept = np.abs(np.subtract(place, before)) < STILL_M
+        snapped = tuple(np.where(kept, before, snapped).tolist())
+        self._is_held = False
+        self._holds.stop()
+        self._moving, self._rests, self._is_ahead = (thing, snapped), False, True
+        if not self._waits:
+            self.follow()
+        return why
+
+    def follow(self) -> None:
+        """Go on with what is being moved: the last picture of it is being drawn."""
+        self._waits = False
+        if self._moving is None:
+            return
+        if self._is_ahead:
+            self._is_ahead, self._waits = False, True
+            thing, place = self._moving
+            self._ask("moving", moved(self.scene, *thing, place))
+        elif not self._is_held:
+            self._holds.start()
+
+    def _hold(self) -> None:
+        """The hand rests and has not let go: the head zone and near misses of what it holds."""
+        if self._moving is not None and not self._is_ahead:
+            self._is_held = True
+            thing, place = self._moving
+            self._ask("held", moved(self.scene, *thing, place))
+
+    @property
+    def wanted(self) -> tuple[Thing, tuple[float, ...]] | None:
+        """What is being moved, and where it was last asked to be. [m]"""
+        return self._moving
+
+    def drop(self) -> None:
+        """Leave what is being moved where it is, or where it was if it cannot stand there."""
+        if self._moving is not None:
+            self._holds.stop()
+            (thing, place), self._moving, self._waits = self._moving, None, False
+            self.place(thing, place)
+
+    def place(self, thing: Thing, place: tuple[float, ...]) -> None:
+        """Put a thing somewhere; one step of the history."""
+        assert self.history is not None
+        try:
+            draft = _with_place(self.draft, thing, place)
+            build_room(draft.scene())
+        except SceneError as problem:
+            self.refused.emit(f"Not possible there: {plain_words(problem)}")
+            self.study_again()
+            return
+        self.history.push(draft)
+        self._after_change()
+
+    def undo(self) -> None:
+        """One step back."""
+        if self.history is not None and self.history.can_undo:
+            self.history.undo()
+            self._after_change()
+
+    def redo(self) -> None:
+        """One step forward again."""
+        if self.history is not None and self.history.can_redo:
+            self.history.redo()
+            self._after_change()
+
+    def propose(self) -> None:
+        """Look for panels that bring every peak below the limit; they become one step of the history."""
+        scene, path = self.draft.scene(), self.draft.path or UNNAMED
+        self._rests = False
+        self._epoch += 1
+        asked = "propose", self._epoch
+        self.worker.ask(asked, lambda progress: propose(scene, out=path, progress=progress))
+
+    def drop_proposal(self) -> None:
+        """Stop looking for panels, and finish what that had interrupted."""
+        self.study_again()
+
+    def save(self, path: Any = None) -> None:
+        """Write the draft; SceneError if it cannot be written."""
+        assert self.history is not None
+        self.history.push(save(self.draft, path))
+        self.changed.emit()
+
+    def keep(self) -> None:
+        """Keep a dirty draft for the case of a crash."""
+        if self.history is not None:
+            autosave(self.draft)
+
+    def study_again(self) -> None:
+        """Compute the draft as it stands."""
+        self._begin("zone", self.draft.scene())
+
+    def _after_change(self) -> None:
+        self._keeps.start()
+        self.changed.emit()
+        self.study_again()
+
+    def _watch(self) -> None:
+        """Say once when someone else has changed the file."""
+        if self.history is not None and self._warned != self.draft and changed_on_disk(self.draft):
+            self._warned = self.draft
+            self.overtaken_on_disk.emit()
+
+    def close(self) -> None:
+        """End the worker; a dirty draft that was not saved is forgotten by whoever asked."""
+        self._keeps.stop()
+        self._watches.stop()
+        self.worker.end()
+
+    # In the worker.
+
+    def _begin(self, name: str, scene: Scene) -> None:
+        """Compute another scene; what is still on its way of the one before is not shown any more."""
+        self._scene, self._rests = scene, False
+        self._epoch += 1
+        self._ask(name, scene)
+
+    def _ask(self, name: str, scene: Scene) -> None:
+        jobs: dict[str, Callable[[Progress], Study]] = {
+            "ears": lambda _: self._follower.ears(scene),
+            "moving": lambda _: self._follower.ears(scene),
+            "held": lambda progress: self._follower.zone(scene, progress=progress),
+            "zone": lambda progress: self._follower.zone(scene, progress=progress),
+            "whole": lambda progress: run_study(scene, within_s=UNTIL_S, progress=progress),
+            "before": lambda progress: run_study(scene, within_s=UNTIL_S, progress=progress),
+        }
+
+        def job(progress: Progress) -> Found:
+            study = jobs[name](progress)
+            return Found(study, self._staged(study), name not in ("ears", "moving"))
+
+        self.worker.ask((name, self._epoch), job)
+
+    def _staged(self, study: Study) -> Stage:
+        """What all pictures share; the room itself is laid out anew only where it has changed."""
+        names = ("room", "objects", "surfaces", "openings")
+        key = (*(getattr(study.scene, name) for name in names), len(study.room.facets))
+        if self._stage is None or self._stage[0] != key:
+            self._stage = key, set_stage(study)
+        return replace(self._stage[1], study=study)
+
+    def _done(self, asked: tuple[str, int], found: Any) -> None:
+        name, epoch = asked
+        if epoch != self._epoch:
+            return
+        if name == "propose":
+            assert self.history is not None
+            self.history.push(replace(self.draft, text=found.text))
+            self._after_change()
+            self.proposed.emit(found)
+            return
+        if name == "before":
+            self.first = found
+            return
+        if name == "whole":
+            self._rests = True
+            self.first = found if found.study.scene is self._first_scene else self.first
+        self.found.emit(found)
+        following = {"ears": "zone", "zone": "whole"}.get(name)
+        if following is not None and not self.worker.is_busy:
+            self._ask(following, found.study.scene)
+        elif name == "whole" and self.first is None and not self.worker.is_busy:
+            # Something was moved before the file's own study was done.
+            assert self._first_scene is not None
+            self._ask("before", self._first_scene)
+
+    def _failed(self, asked: tuple[str, int], problem: Exception) -> None:
+        name, epoch = asked
+        if epoch != self._epoch:
+            return
+        if name == "propose" and isinstance(problem, ValueError):
+            self.refused.emit(f"Nothing proposed: {problem}")
+            self.proposed.emit(None)
+        elif isinstance(problem, SceneError):
+            self.refused.emit(f"Not possible there: {plain_words(problem)}")
+        else:
+            self.crashed.emit(problem)
+
+
+def _with_place(draft: Draft, thing: Thing, place: tuple[float, ...]) -> Draft:
+    """The draft with one thing somewhere else; of a cloud the third length is its drop."""
+    kind, index = thing
+    if kind != "clouds":
+        return draft.with_position(kind, index, place)
+    placed = draft.with_position(kind, index, place[:2])
+    if abs(draft.scene().clouds[index].drop - place[2]) < 5e-4:
+        return placed
+    return placed.with_value((kind, index, "drop"), round(place[2], 3))
+
+
+def plain_words(problem: SceneError) -> str:
+    """The message of a scene's error without file, line and the line itself."""
+    first = str(problem).splitlines()[0]
+    parts = first.split(": ", 2)
+    return parts[2] if len(parts) == 3 and parts[0].rsplit(":", 2)[-1].isdigit() else first
+
+
+def _snapped(study: Study, thing: Thing, place: tuple[float, ...]) -> tuple[tuple[float, ...], str]:
+    """A place drawn to the grid, the other speaker's mirror image, the listening axis or a joist."""
+    scene, (kind, index) = study.scene, thing
+    if kind == "speakers":
+        axis_m = scene.seats[0].ears[1]
+        mains = [i for i, s in enumerate(scene.speakers) if s.use == "main" and i != index]
+        pair = mains[0] if len(mains) == 1 and scene.speakers[index].use == "main" else None
+        mirror = None if pair is None else scene.speakers[pair].position
+        return snap(place, mirror_plane_y=axis_m, mirror=mirror)
+    if kind == "seats":
+        mains = [s.position[1] for s in scene.speakers if s.use == "main"]
+        return snap(place, mirror_plane_y=float(np.mean(mains)) if len(mains) == 2 else None)
+    surface = surface_of(study, thing)
+    if surface is None:
+        return snap(place)
+    named = study.room.surfaces[surface]
+    snapped, why = snap(place[:2], joists=joist_catches(scene, named))
+    return (*snapped, *(round(length, 2) for length in place[2:])), why

@@ -1,0 +1,98 @@
+"""What one reflection is, in words for the window: where it comes from, how strong, where to measure."""
+
+import numpy as np
+
+from raytrace import BAND_NAMES, Study, format_length
+from viewer.window.state.view_state import way_text
+from viewer.words import band_tick, decibels, joined_names, named_rows, off_limit
+
+_FEW = 2  # bounces whose spots are told from all sides
+_UPRIGHT = 1e-3  # sine of a lean, and metres off the floor, that no tape shows
+
+
+def row_words(study: Study, row: int, units: str) -> str:
+    """A few lines about one reflection, for the pointer that rests on it."""
+    table = study.arrivals
+    lines = [
+        f"{way_text(study, row)}, from {table.speaker_names[table.speaker[row]]}",
+        f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {level_text(study, row)}",
+        *peak_lines(study, row),
+        *spot_lines(study, row, units),
+        band_text(study, row),
+    ]
+    return "\n".join(lines)
+
+
+def level_text(study: Study, row: int) -> str:
+    """Level at the ears, and what that is against the limit."""
+    table = study.arrivals
+    text = f"{decibels(float(table.band_level_db[row]))} dB re direct"
+    against = limit_text(study, row)
+    return f"{text}, {against}" if against else text
+
+
+def limit_text(study: Study, row: int) -> str:
+    """How far over or below the limit a reflection is where the head zone hears it worst."""
+    table = study.arrivals
+    if np.isnan(table.margin_db[row]):
+        return ""
+    over_db = float(table.zone_worst_db[row] + study.scene.limits.below_db)
+    return f"{off_limit(over_db)} dB {'over' if over_db > 0 else 'below'} the limit"
+
+
+def peak_lines(study: Study, row: int) -> list[str]:
+    """How far over the limit a reflection is with what arrives at the same moment; nothing if by itself."""
+    for peak in study.peaks:
+        if peak.over_limit and row in named_rows(study, peak):
+            others = [way_text(study, i) for i in named_rows(study, peak) if i != row]
+            joined = [" › ".join(names) for names in joined_names(study, peak)]
+            if others or joined:
+                where = "" if others else ", head off the middle"
+                return [f"{off_limit(peak.margin_db)} dB over together with {(others + joined)[0]}{where}"]
+    return []
+
+
+def spot_lines(study: Study, row: int, units: str) -> list[str]:
+    """Per bounce what is measured on its surface: from both of its sides, and up or from the front.
+
+    Of more than two bounces each is told from one side only, so that all of them can be read at a glance.
+    """
+    table, lines = study.arrivals, []
+    for bounce in range(int(table.order[row])):
+        surface = study.room.surfaces[table.path_surfaces[row, bounce]]
+        u, v = table.spots[row, bounce]
+        across = [format_length(float(x), units=units) for x in (u, surface.frame.width - u)]
+        other = [format_length(float(x), units=units) for x in (v, surface.frame.height - v)]
+        level = abs(float(surface.frame.n[2])) > 0.99
+        if level and surface.name.endswith((" top", " bottom")):
+            where = f"{across[0]} from its front, {other[0]} from its left"
+            rest = f" ({across[1]} from its back, {other[1]} from its right)"
+        elif level and surface.owner != "room":
+            where = f"{across[0]} and {across[1]} from its ends, {other[0]} and {other[1]} from its sides"
+            rest = ""
+        elif level:
+            where = f"{across[0]} from the front, {other[0]} from the left wall"
+            rest = f" ({across[1]} from the back, {other[1]} from the right)"
+        else:
+            upright = (
+                abs(float(surface.frame.n[2])) < _UPRIGHT and abs(float(surface.frame.origin[2])) < _UPRIGHT
+            )
+            up = "above the floor" if upright else "up from its lower edge"
+            where = f"{across[0]} from its left edge, {other[0]} {up}"
+            rest = f" ({across[1]} from its right)"
+        lines.append(f"{surface.name}: {where}{rest if table.order[row] <= _FEW else ''}")
+    return lines
+
+
+def band_text(study: Study, row: int) -> str:
+    """Level per octave band, in two lines."""
+    levels = study.arrivals.level_db[row]
+    bands = [f"{band_tick(b)} Hz".replace("k Hz", " kHz") for b in BAND_NAMES]
+    words = [f"{band} {decibels(float(x))}" for band, x in zip(bands, levels, strict=True)]
+    half = len(words) // 2
+    return f"dB per octave: {' · '.join(words[:half])}\n{' · '.join(words[half:])}"
+
+
+def band_levels(study: Study, row: int) -> list[tuple[str, float]]:
+    """Names of the octave bands with the level of a reflection in each. [dB]"""
+    return [(band_tick(b), float(x)) for b, x in zip(BAND_NAMES, study.arrivals.level_db[row], strict=True)]

@@ -1,0 +1,263 @@
+"""What the window shows, as one frozen record; each control makes a new one."""
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace import Peak, Study
+from viewer.pictures import Stage, met_words, panel_group_words
+from viewer.window.state.theme import THEMES, Theme
+from viewer.window.state.turning import HEADING, Eye
+
+Ints = NDArray[np.int64]
+Way = tuple[int, int, tuple[int, ...]]
+Kind = Literal["speakers", "seats", "objects", "panels", "stands", "clouds"]
+Column = Literal["delay", "speaker", "way", "level", "limit"]
+Thing = tuple[Kind, int]
+
+LAYERS = {
+    "paths": "Paths of the sound",
+    "weaker": "Weaker paths",
+    "near": "Near misses beside edges",
+    "spots": "Spots it touches",
+    "areas": "Areas over the limit",
+    "panels": "Panels",
+    "furniture": "Furniture",
+    "names": "Names",
+    "dimensions": "Dimensions",
+}
+LAYERS_AT_FIRST = frozenset(LAYERS) - {"dimensions", "near"}
+
+
+@dataclass(frozen=True)
+class Filter:
+    """Which arrivals are listed; None lets all through."""
+
+    speaker: int | None = None
+    seat: int | None = None
+    order: int | None = None
+    surface: str | None = None
+    over_only: bool = False
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A plane that takes away what lies beyond it: along x, y or z, at a share of the room."""
+
+    axis: int
+    share: float
+    keeps_far: bool = True
+
+
+@dataclass(frozen=True)
+class OnScreen:
+    """One state of the window.
+
+    Attributes
+    ----------
+    study, stage : Study, Stage
+        What was found out, and what all pictures of it share.
+    eye : Eye
+        Where the room is seen from.
+    until_s : float
+        How far the tape of time reaches. [s]
+    settled : bool
+        False while something moves: only the ears were asked, the head zone was not.
+    view : str
+        Name of the view last chosen.
+    theme, units : str
+        "light" or "dark"; "metric" or "imperial".
+    chosen, pointed : Way or None
+        The reflection selected and the one under the pointer, by speaker, seat and facets, so that they
+        stay the same while things move.
+    thing : Thing or None
+        What is selected to be moved.
+    time_s : float or None
+        Of the time cursor, after the direct sound.
+    layers : frozenset of str
+        Of `LAYERS`.
+    filter, sort, falling : Filter, Column, bool
+        What is listed and how.
+    as_peaks : bool
+        Lists peaks instead of single arrivals.
+    cut : Cut or None
+    trouble : str
+        Why the last place asked for is not allowed.
+    wanted : (3,) tuple of float or None
+        That place, while what is selected is still being moved. [m]
+    """
+
+    study: Study
+    stage: Stage
+    eye: Eye
+    until_s: float = 0.030
+    settled: bool = True
+    view: str = "room"
+    theme: str = "light"
+    units: str = "metric"
+    chosen: Way | None = None
+    pointed: Way | None = None
+    thing: Thing | None = None
+    time_s: float | None = None
+    layers: frozenset[str] = LAYERS_AT_FIRST
+    filter: Filter = field(default_factory=Filter)
+    sort: Column = "delay"
+    falling: bool = False
+    as_peaks: bool = False
+    cut: Cut | None = None
+    trouble: str = ""
+    wanted: tuple[float, float, float] | None = None
+
+    @property
+    def colours(self) -> Theme:
+        """The colours of the theme."""
+        return THEMES[self.theme]
+
+    @cached_property
+    def heard(self) -> Ints:
+        """What `heard_rows` says; half the parts of the window ask for it."""
+        rows, table = listed_rows(self), self.study.arrivals
+        is_sub = np.array([speaker.use == "sub" for speaker in self.study.scene.speakers])
+        kept = table.seat[rows] == self.seat
+        if self.filter.speaker is None:
+            kept &= ~is_sub[table.speaker[rows]]
+        return rows[kept]
+
+    @property
+    def seat(self) -> int:
+        """The seat that pictures and curve are about."""
+        if self.filter.seat is not None:
+            return self.filter.seat
+        return self.chosen[1] if self.chosen is not None else 0
+
+    @property
+    def faces_surface(self) -> bool:
+        """Whether one surface is seen straight on; what stands before it is then drawn as if of glass."""
+        return self.view not in ("", *HEADING)
+
+    @property
+    def chosen_row(self) -> int | None:
+        """Row of the selected reflection; None where there is none (any more)."""
+        return row_of(self.study, self.chosen)
+
+    @property
+    def pointed_row(self) -> int | None:
+        """Row of the reflection under the pointer."""
+        return row_of(self.study, self.pointed)
+
+
+def way_of(study: Study, row: int) -> Way:
+    """What stays the same of a reflection while things move."""
+    table = study.arrivals
+    facets = tuple(int(f) for f in table.path_facets[row] if f >= 0)
+    return int(table.speaker[row]), int(table.seat[row]), facets
+
+
+def row_of(study: Study, way: Way | None) -> int | None:
+    """Row of a reflection in a study's arrivals."""
+    if way is None:
+        return None
+    table = study.arrivals
+    n = len(way[2])
+    same = (table.speaker == way[0]) & (table.seat == way[1]) & (table.order == n)
+    same &= (
+        (table.path_facets[:, :n] == np.array(way[2])).all(axis=1)
+        if n <= table.path_facets.shape[1]
+        else False
+    )
+    rows = np.flatnonzero(same)
+    return int(rows[0]) if len(rows) else None
+
+
+def listed_rows(shown: OnScreen) -> Ints:
+    """Rows of the arrivals that the list shows, in its sequence."""
+    table, chosen = shown.study.arrivals, shown.filter
+    kept = np.ones(len(table.order), bool)
+    for value, column in (
+        (chosen.speaker, table.speaker),
+        (chosen.seat, table.seat),
+        (chosen.order, table.order),
+    ):
+        if value is not None:
+            kept &= column == value
+    if chosen.over_only:
+        kept &= over_limit(shown.study)
+    if chosen.surface is not None:
+        met = [
+            [met_words(shown.study, s, o) for s, o in zip(ss, oo, strict=True) if s >= 0]
+            for ss, oo in zip(table.path_surfaces, table.path_openings, strict=True)
+        ]
+        kept &= np.array([chosen.surface in names for names in met], bool)
+    rows = np.flatnonzero(kept)
+    rows = rows[np.argsort(_sort_key(shown, rows), kind="stable")]
+    return rows[::-1] if shown.falling else rows
+
+
+def heard_rows(shown: OnScreen) -> Ints:
+    """Listed rows at the seat shown, those of a sub only where it is asked for."""
+    return shown.heard
+
+
+def over_limit(study: Study) -> NDArray[np.bool_]:
+    """Whether an arrival is over the limit somewhere in the head zone, (n_paths,)."""
+    table = study.arrivals
+    judged = ~np.isnan(table.margin_db)
+    return np.asarray(judged & (table.zone_worst_db > -study.scene.limits.below_db))
+
+
+def _sort_key(shown: OnScreen, rows: Ints) -> NDArray[np.generic]:
+    table = shown.study.arrivals
+    if shown.sort == "way":
+        return np.array([way_text(shown.study, int(row)) for row in rows], dtype=object).astype(str)
+    if shown.sort == "speaker":
+        return table.speaker[rows]
+    if shown.sort == "level":
+        return table.band_level_db[rows]
+    if shown.sort == "limit":
+        judged = ~np.isnan(table.margin_db[rows])
+        return np.where(judged, table.zone_worst_db[rows] + shown.study.scene.limits.below_db, -np.inf)
+    return table.delay_s[rows]
+
+
+def way_text(study: Study, row: int) -> str:
+    """Surfaces of a reflection in the sequence it meets them."""
+    table, names = study.arrivals, []
+    for bounce in range(int(table.order[row])):
+        surface, panel = int(table.path_surfaces[row, bounce]), int(table.path_panels[row, bounce])
+        name = met_words(study, surface, int(table.path_openings[row, bounce]))
+        of_surface = panel >= 0 and study.room.panels[panel].acts_as == "patch"
+        names.append(f"{name} ({panel_group_words(study.room.panels[panel])})" if of_surface else name)
+    return " › ".join(names)
+
+
+def listed_peaks(shown: OnScreen) -> tuple[Peak, ...]:
+    """Peaks of the listed arrivals, in the list's sequence."""
+    rows = listed_rows(shown)
+    place = {int(row): i for i, row in enumerate(rows)}
+    own = [p for p in shown.study.peaks if any(row in place for row in p.arrivals)]
+    return tuple(sorted(own, key=lambda p: min(place[row] for row in p.arrivals if row in place)))
+
+
+def peak_with(study: Study, row: int) -> Peak | None:
+    """The peak an arrival belongs to."""
+    return next((peak for peak in study.peaks if row in peak.arrivals), None)
+
+
+def with_filter(shown: OnScreen, **values: int | str | bool | None) -> OnScreen:
+    """The record with some parts of its filter changed."""
+    return replace(shown, filter=replace(shown.filter, **values))  # type: ignore[arg-type]  # each control names its own part
+
+
+def sorted_by(shown: OnScreen, column: Column) -> OnScreen:
+    """The record sorted by a column; the same column again turns the sequence round."""
+    if column == shown.sort:
+        return replace(shown, falling=not shown.falling)
+    return replace(shown, sort=column, falling=column in ("level", "limit"))
+
+
+def with_layer(shown: OnScreen, name: str, drawn: bool) -> OnScreen:
+    """The record with one layer drawn or not."""
+    return replace(shown, layers=shown.layers | {name} if drawn else shown.layers - {name})
