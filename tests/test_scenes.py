@@ -146,7 +146,7 @@ def test_whole_run_ends_with_a_verdict_for_every_speaker_and_seat(name):
         # A desk may stand between a sub and the ears: what a sub sends goes round it.
         assert visible or study.scene.speakers[speaker].use == "sub"
     assert len(study.curves) == len(pairs)
-    assert study.patches
+    assert study.treatment_areas
     assert study.notes
     assert study.cautions
 

@@ -17,7 +17,15 @@ from raytrace.acoustics import (
 )
 from raytrace.decay.classical import arau_puchades_s, diffuse_room, eyring_s, sabine_s, schroeder_hz
 from raytrace.decay.energy import BIN_S, N_GROUPS, Ears, RayEnergy, trace_energy
-from raytrace.reflections import Arrivals, Heard, Progress, Reach, decibels, speaker_axis, speaker_directivity
+from raytrace.reflections import (
+    Arrivals,
+    PointArrivals,
+    Progress,
+    Reach,
+    decibels,
+    speaker_axis,
+    speaker_directivity,
+)
 from raytrace.room import Room
 from raytrace.scene import Scene, Speaker
 
@@ -151,19 +159,19 @@ def find_decay(
         if progress:
             waiting = " (compiling for this machine, once)" if not index and is_cold() else ""
             progress(f"energy decay of {speaker.name}{waiting}", index / len(scene.speakers))
-        heard = [h for h in arrivals.heard if h.speaker == index and h.zone_point == 0]
+        at_points = [h for h in arrivals.at_points if h.speaker == index and h.zone_point == 0]
         exact, rays = _trace_speaker(
             scene,
             room,
             speaker,
-            heard,
+            at_points,
             guess_s=guess_s,
             reach=arrivals.reach,
             n_rays=n_rays,
             seed=seed,
             threads=threads,
         )
-        own = [_Late(ears, exact[place], rays.energy[:, place]) for place, ears in enumerate(heard)]
+        own = [_Late(ears, exact[place], rays.energy[:, place]) for place, ears in enumerate(at_points)]
         decays += [_decay(scene, late, rays, formulas, target) for late in own]
     return _with_schroeder(room, decays)
 
@@ -185,7 +193,7 @@ def _with_schroeder(room: Room, decays: list[Decay]) -> tuple[Decay, ...]:
 class _Late:
     """What one listener hears of one speaker: exact (n_bins, n_bands), traced (n_groups, n_bins, n_bands)."""
 
-    ears: Heard
+    ears: PointArrivals
     exact: Floats
     traced: Floats
 
@@ -219,7 +227,7 @@ def _trace_speaker(
     scene: Scene,
     room: Room,
     speaker: Speaker,
-    heard: list[Heard],
+    at_points: list[PointArrivals],
     *,
     guess_s: float,
     reach: Reach,
@@ -234,11 +242,11 @@ def _trace_speaker(
     def send(directions: Floats) -> Floats:
         return directivity.energy(np.arccos(np.clip(directions @ axis, -1.0, 1.0)))
 
-    positions = np.array([h.paths.listener for h in heard])
+    positions = np.array([h.paths.listener for h in at_points])
     towards = positions - np.asarray(speaker.position)
     sent_direct = send(towards / np.linalg.norm(towards, axis=1, keepdims=True))
     # A hair more than the search's limit, so that both parts agree on what lies on it.
-    exact_m = np.array([h.paths.direct_m for h in heard]) + reach.within_s * room.speed_of_sound_m_s
+    exact_m = np.array([h.paths.direct_m for h in at_points]) + reach.within_s * room.speed_of_sound_m_s
     exact_m *= 1.0 + 1e-9
     ears = Ears(positions, exact_m, reach.up_to_order)
     until_s = float(np.clip(guess_s, 0.1, LONGEST_S))
@@ -251,7 +259,7 @@ def _trace_speaker(
         exact = np.stack(
             [
                 _exact_bins(h, limit, reach.up_to_order, n_bins)
-                for h, limit in zip(heard, exact_m, strict=True)
+                for h, limit in zip(at_points, exact_m, strict=True)
             ]
         )
         curve = decay_curve(0.0, exact + energy.mean(axis=0))
@@ -271,13 +279,13 @@ def _air(scene: Scene, room: Room, n_bins: int) -> Floats:
     return left
 
 
-def _exact_bins(heard: Heard, limit_m: float, up_to_order: int, n_bins: int) -> Floats:
+def _exact_bins(at_point: PointArrivals, limit_m: float, up_to_order: int, n_bins: int) -> Floats:
     """Energy per bin of the reflections that rays leave out, (n_bins, n_bands)."""
     bins = np.zeros((n_bins, len(BANDS_HZ)))
-    known = (heard.paths.length_m <= limit_m) & (heard.paths.order <= up_to_order)
-    place = (heard.delay_s[known] / BIN_S).astype(np.int64)
+    known = (at_point.paths.length_m <= limit_m) & (at_point.paths.order <= up_to_order)
+    place = (at_point.delay_s[known] / BIN_S).astype(np.int64)
     inside = place < n_bins
-    energy = np.mean(np.abs(heard.pressure[known]) ** 2, axis=2)
+    energy = np.mean(np.abs(at_point.pressure[known]) ** 2, axis=2)
     np.add.at(bins, place[inside], energy[inside])
     return bins
 
@@ -306,7 +314,7 @@ def _level_error_db(direct: Floats, exact: Floats, late: Floats) -> Floats:
 
 def _notes(
     speaker: Speaker,
-    ears: Heard,
+    ears: PointArrivals,
     found: tuple[RoomParameters, RoomParameters],
     rays: RayEnergy,
     target: DecayTarget,

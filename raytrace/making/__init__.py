@@ -1,7 +1,7 @@
 """How panels are made and hung: frames, cut lists, hooks, cords, loads."""
 
 from raytrace.making.battens import Batten, find_battens, hook_notes, why_not_held
-from raytrace.making.bill_of_materials import Making, TimberCut, list_making
+from raytrace.making.bill_of_materials import BillOfMaterials, TimberCut, list_bill_of_materials
 from raytrace.making.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
 from raytrace.making.feet import feet_notes, feet_solids, site_of, why_no_feet
 from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
@@ -12,9 +12,9 @@ from raytrace.making.timber import Timber, yard_length_m, yard_timber
 __all__ = [
     "PRACTICE",
     "Batten",
+    "BillOfMaterials",
     "DataSheet",
     "Hook",
-    "Making",
     "PanelLoad",
     "Stability",
     "ThicknessCurve",
@@ -30,8 +30,8 @@ __all__ = [
     "frame_notes",
     "hook_notes",
     "joist_lines",
+    "list_bill_of_materials",
     "list_datasheets",
-    "list_making",
     "make_datasheet",
     "site_of",
     "why_no_feet",

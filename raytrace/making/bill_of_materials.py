@@ -104,7 +104,7 @@ class Cloth:
 
 
 @dataclass(frozen=True)
-class Making:
+class BillOfMaterials:
     """Everything to buy, cut and carry for the panels of a scene.
 
     Attributes
@@ -148,7 +148,7 @@ class Making:
     notes: tuple[str, ...]
 
 
-def list_making(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Making:
+def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> BillOfMaterials:
     """What to buy and cut for every panel of a scene.
 
     Parameters
@@ -159,14 +159,14 @@ def list_making(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Making:
 
     Returns
     -------
-    Making
+    BillOfMaterials
     """
     batches = _batches(room.panels)
     battens = find_battens(scene, room, hooks)
     timber = _timber_cuts(batches, [batten.length_m for batten in battens])
     prices = [len(b.names) * b.build.price for b in batches if b.build.price is not None]
     largest = max(batches, key=lambda batch: _girth(batch.piece), default=None)
-    return Making(
+    return BillOfMaterials(
         batches=batches,
         timber=timber,
         slabs=tuple(_slabs(name, builds) for name, builds in _by_build(batches).items()),

@@ -176,7 +176,7 @@ def _behind(room: Room, start: Floats, towards: Floats, surface: int | None) -> 
 
     Other panels do not count: nothing hangs from them.
     """
-    hung = {sheet.name for sheet in room.sheets}
+    hung = {sheet.name for sheet in room.free_groups}
     falling = room.facet_arrays.normals @ towards
     ahead = np.flatnonzero(falling < -_ON_M)
     distances = (room.facet_arrays.offsets - room.facet_arrays.normals @ start)[ahead] / falling[ahead]

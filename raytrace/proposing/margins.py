@@ -73,7 +73,7 @@ def find_agreement(
     """Largest difference of predicted and proven levels at some seats: of one bounce, of several. [dB]"""
     most = [0.0, 0.0]
     floor_db = -scene.limits.below_db - _COMPARED_DB
-    for ours, theirs in zip(predicted.heard, proven.heard, strict=True):
+    for ours, theirs in zip(predicted.at_points, proven.at_points, strict=True):
         if ours.seat not in seats or not is_judged(scene, ours):
             continue
         level_of = {

@@ -73,18 +73,18 @@ def wanted_spots(
     """
     limit = 10.0 ** (-scene.limits.below_db / 20.0)
     spots: list[WantedSpot] = []
-    for heard in arrivals.heard:
-        if not is_judged(scene, heard) or (seats and heard.seat not in seats):
+    for at_point in arrivals.at_points:
+        if not is_judged(scene, at_point) or (seats and at_point.seat not in seats):
             continue
-        pressure = 10.0 ** (heard.band_level_db / 20.0)
-        near = np.abs(heard.delay_s[:, None] - heard.delay_s[None]) < PEAK_WIDTH_S
+        pressure = 10.0 ** (at_point.band_level_db / 20.0)
+        near = np.abs(at_point.delay_s[:, None] - at_point.delay_s[None]) < PEAK_WIDTH_S
         together = near @ pressure
         wanted = (together > limit) & (pressure > _WEAKEST_SHARE * together)
-        wanted &= heard.delay_s <= scene.limits.within_ms / 1e3
+        wanted &= at_point.delay_s <= scene.limits.within_ms / 1e3
         for path in np.flatnonzero(wanted).tolist():
-            for bounce in range(heard.paths.order[path]):
-                surface = room.facets[heard.paths.facets[path, bounce]].surface
-                uv = room.surfaces[surface].frame.to_plane(heard.paths.points[path, bounce + 1])
+            for bounce in range(at_point.paths.order[path]):
+                surface = room.facets[at_point.paths.facets[path, bounce]].surface
+                uv = room.surfaces[surface].frame.to_plane(at_point.paths.points[path, bounce + 1])
                 spots.append(WantedSpot(surface, uv, float((pressure[path] / limit) ** 2)))
     return tuple(spots)
 

@@ -15,7 +15,7 @@ from raytrace.acoustics import (
     band_frequencies_hz,
     band_share,
 )
-from raytrace.reflections import Heard, Reflectors, path_ends, speaker_axis, wall_reflection
+from raytrace.reflections import PointArrivals, Reflectors, path_ends, speaker_axis, wall_reflection
 from raytrace.room import PlacedPanel, Room
 from raytrace.scene import Scene
 from raytrace.verdicts import LEFT_RIGHT_WINDOW_S, PEAK_WIDTH_S
@@ -83,28 +83,28 @@ def point_spots(
     scene: Scene,
     room: Room,
     reflectors: Reflectors,
-    heard: Heard,
+    at_point: PointArrivals,
     touched: set[int | None],
     free: Sequence[tuple[int, PlacedPanel]],
     sends: Directivity | None,
 ) -> PointSpots:
     """Arrivals of one listening point, apart and with the factors that candidates may change."""
     until_s = max(scene.limits.within_ms / 1e3, LEFT_RIGHT_WINDOW_S[1]) + 2.0 * PEAK_WIDTH_S
-    rows = np.flatnonzero(heard.delay_s <= until_s)
-    strong = heard.band_level_db[rows] >= -scene.limits.below_db - _WEAKEST_DB
-    place = (heard.speaker, heard.seat)
-    names = [(*place, *heard.paths.facets[row].tolist()) for row in rows]
-    parts = [_bounce_spots(scene, room, reflectors, heard, rows[strong], touched)]
+    rows = np.flatnonzero(at_point.delay_s <= until_s)
+    strong = at_point.band_level_db[rows] >= -scene.limits.below_db - _WEAKEST_DB
+    place = (at_point.speaker, at_point.seat)
+    names = [(*place, *at_point.paths.facets[row].tolist()) for row in rows]
+    parts = [_bounce_spots(scene, room, reflectors, at_point, rows[strong], touched)]
     added: list[tuple[int, float, Complexes, PanelSpots]] = []
     if free:
-        parts += [_crossing_spots(scene, room, heard, rows[strong], k, panel) for k, panel in free]
+        parts += [_crossing_spots(scene, room, at_point, rows[strong], k, panel) for k, panel in free]
         assert sends is not None
-        new = [_new_arrival(scene, room, heard, sends, k, panel) for k, panel in free]
+        new = [_new_arrival(scene, room, at_point, sends, k, panel) for k, panel in free]
         added = [arrival for arrival in new if arrival is not None]
     arrival = np.concatenate([np.searchsorted(rows, own) for own, _ in parts])
     spots = [part for _, part in parts]
-    rest = in_limit_bands(scene, heard.pressure[rows])
-    delay_s = heard.delay_s[rows]
+    rest = in_limit_bands(scene, at_point.pressure[rows])
+    delay_s = at_point.delay_s[rows]
     base = np.concatenate([part.base for part in spots])
     tiny = np.abs(base) < 1e-9
     # What is nothing now has no factor to divide by, and stays nothing.
@@ -134,18 +134,18 @@ def _bounce_spots(
     scene: Scene,
     room: Room,
     reflectors: Reflectors,
-    heard: Heard,
+    at_point: PointArrivals,
     rows: Ints,
     touched: set[int | None],
 ) -> tuple[Ints, PanelSpots]:
     """Bounces on surfaces that candidates lie before: which path, and the factor of each."""
-    images, receivers = path_ends(room, heard.paths)
+    images, receivers = path_ends(room, at_point.paths)
     found: list[tuple[Ints, PanelSpots]] = []
     for facet in range(room.n_solid_facets):
         surface = room.facets[facet].surface
         if surface not in touched:
             continue
-        path, bounce = np.nonzero(heard.paths.facets[rows] == facet)
+        path, bounce = np.nonzero(at_point.paths.facets[rows] == facet)
         path = rows[path]
         ends = images[path, bounce + 1], receivers[path, bounce + 1]
         if not len(path):
@@ -153,7 +153,7 @@ def _bounce_spots(
         base = in_limit_bands(
             scene, np.broadcast_to(wall_reflection(room, reflectors, facet, *ends), (len(path), 8, 24))
         )
-        later = heard.paths.order[path] > 1
+        later = at_point.paths.order[path] > 1
         kind = np.full(len(path), surface), np.ones(len(path), np.bool_)
         found.append((path, PanelSpots(*kind, *ends, later, base)))
     if not found:
@@ -176,18 +176,18 @@ def _no_spots(n_frequencies: int) -> PanelSpots:
 
 
 def _crossing_spots(
-    scene: Scene, room: Room, heard: Heard, rows: Ints, candidate: int, panel: PlacedPanel
+    scene: Scene, room: Room, at_point: PointArrivals, rows: Ints, candidate: int, panel: PlacedPanel
 ) -> tuple[Ints, PanelSpots]:
     """Legs that a panel standing free would be crossed by or nearly: which path, and a factor of 1."""
     middle = panel.centre - 0.5 * panel.thickness_m * panel.normal
-    points = heard.paths.points[rows]
+    points = at_point.paths.points[rows]
     heights = (points - middle) @ panel.normal
     path, leg = np.nonzero(heights[:, :-1] * heights[:, 1:] < 0.0)
     share = heights[path, leg] / (heights[path, leg] - heights[path, leg + 1])
     met = points[path, leg] + share[:, None] * (points[path, leg + 1] - points[path, leg])
     near = beyond_m(panel, met) <= _FAR_LEG_M
     path, leg = rows[path[near]], leg[near]
-    images, receivers = path_ends(room, heard.paths)
+    images, receivers = path_ends(room, at_point.paths)
     n = len(path)
     base = np.ones((n, len(limit_frequencies_hz(scene))), np.complex128)
     kind = np.full(n, -1 - candidate), np.zeros(n, np.bool_)
@@ -204,10 +204,15 @@ def beyond_m(panel: PlacedPanel, points: Floats) -> Floats:
 
 
 def _new_arrival(
-    scene: Scene, room: Room, heard: Heard, directivity: Directivity, candidate: int, panel: PlacedPanel
+    scene: Scene,
+    room: Room,
+    at_point: PointArrivals,
+    directivity: Directivity,
+    candidate: int,
+    panel: PlacedPanel,
 ) -> tuple[int, float, Complexes, PanelSpots] | None:
     """The reflection that a panel standing free would send to a point: its delay, pressure and spot."""
-    source, listener = heard.paths.source, heard.paths.listener
+    source, listener = at_point.paths.source, at_point.paths.listener
     face, normal = (panel.centre, panel.normal)
     if (source - face) @ normal < 0.0 and (listener - face) @ normal < 0.0:
         face, normal = face - panel.thickness_m * normal, -normal
@@ -220,16 +225,16 @@ def _new_arrival(
     if beyond_m(panel, spot[None])[0] > 0.0 or not clear.all():
         return None
     length_m = float(np.linalg.norm(listener - image))
-    late_s = (length_m - heard.paths.direct_m) / room.speed_of_sound_m_s
+    late_s = (length_m - at_point.paths.direct_m) / room.speed_of_sound_m_s
     air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
-    speaker = scene.speakers[heard.speaker]
+    speaker = scene.speakers[at_point.speaker]
     axis, leaving = speaker_axis(scene, speaker), (spot - source) / np.linalg.norm(spot - source)
-    towards = (listener - source) / heard.paths.direct_m
+    towards = (listener - source) / at_point.paths.direct_m
     sent, sent_direct = directivity.energy(
         np.arccos(np.clip(np.array([leaving @ axis, towards @ axis]), -1, 1))
     )
-    loss_db = (length_m - heard.paths.direct_m) * air
-    energy = (heard.paths.direct_m / length_m) ** 2 * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
+    loss_db = (length_m - at_point.paths.direct_m) * air
+    energy = (at_point.paths.direct_m / length_m) ** 2 * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
     energy = energy * (1.0 - DEFAULT_SCATTERING)
     pressure = in_limit_bands(scene, np.sqrt(energy)[None, :, None])[0]
     pressure = pressure * np.exp(-2j * np.pi * limit_frequencies_hz(scene) * late_s)

@@ -19,8 +19,8 @@ from raytrace.proposing.panelspots import (
 )
 from raytrace.reflections import (
     Arrivals,
-    Patch,
     Reflectors,
+    SurfaceRect,
     band_energy,
     decibels,
     find_reflectors,
@@ -84,7 +84,7 @@ class Surrogate:
     scene, arrivals : Scene, Arrivals
         The room as it is.
     heard_rows : tuple of (int, (n,) int)
-        Which of `arrivals.heard` and which of its paths the arrivals are, point after point, by delay.
+        Which of `arrivals.at_points` and which of its paths the arrivals are, point after point, by delay.
     heard_start : (n_points + 1,) int
         First arrival of each listening point.
     name : (n_arrivals,) int
@@ -173,27 +173,27 @@ class Surrogate:
 
         What stands that are put up reflect themselves is no part of them.
         """
-        heard = list(self.arrivals.heard)
+        at_points = list(self.arrivals.at_points)
         bands = limit_bands(self.scene)
         frequency = band_frequencies_hz()[bands]
         for k, (index, rows) in enumerate(self.heard_rows):
             own = np.flatnonzero(rows >= 0)
-            old, found = heard[index], state.pressure[self.heard_start[k] + own]
+            old, found = at_points[index], state.pressure[self.heard_start[k] + own]
             phase = np.exp(2j * np.pi * frequency * old.delay_s[rows[own], None, None])
             pressure = old.pressure.copy()
             pressure[np.ix_(rows[own], bands)] = found.reshape(phase.shape) * phase
             level_db = decibels(band_energy(self.scene, np.mean(np.abs(pressure) ** 2, axis=2)))
-            heard[index] = replace(old, pressure=pressure, band_level_db=level_db)
-        at_ears = [h for h in heard if h.zone_point == 0]
+            at_points[index] = replace(old, pressure=pressure, band_level_db=level_db)
+        at_ears = [h for h in at_points if h.zone_point == 0]
         level_db = np.concatenate([h.band_level_db for h in at_ears])
         judged = ~np.isnan(self.arrivals.margin_db)
         margin_db = np.where(judged, -self.scene.limits.below_db - level_db, np.nan)
         return replace(
             self.arrivals,
-            heard=tuple(heard),
+            at_points=tuple(at_points),
             energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
             band_level_db=level_db,
-            zone_worst_db=np.concatenate([zone_worst_db(h, tuple(heard)) for h in at_ears]),
+            zone_worst_db=np.concatenate([zone_worst_db(h, tuple(at_points)) for h in at_ears]),
             margin_db=margin_db,
             over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
         )
@@ -224,17 +224,17 @@ def build_surrogate(
     free = [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"]
     touched = {c.panel.surface for c in candidates if c.panel.acts_as == "patch"}
     judged = [
-        (k, heard)
-        for k, heard in enumerate(arrivals.heard)
-        if is_judged(scene, heard) and (not seats or heard.seat in seats)
+        (k, at_point)
+        for k, at_point in enumerate(arrivals.at_points)
+        if is_judged(scene, at_point) and (not seats or at_point.seat in seats)
     ]
     sends = {
         k: speaker_directivity(scene, scene.speakers[k], room.speed_of_sound_m_s) if free else None
-        for k in sorted({heard.speaker for _, heard in judged})
+        for k in sorted({at_point.speaker for _, at_point in judged})
     }
     points = [
-        point_spots(scene, room, reflectors, heard, touched, free, sends[heard.speaker])
-        for _, heard in judged
+        point_spots(scene, room, reflectors, at_point, touched, free, sends[at_point.speaker])
+        for _, at_point in judged
     ]
     points = points or [no_spots(scene)]
     n_arrivals = np.cumsum([0, *(len(point.rows) for point in points)])
@@ -313,7 +313,7 @@ def _patch_effect(
     return Effect(rows, values)
 
 
-def _weights(scene: Scene, room: Room, patch: Patch, image: Floats, receiver: Floats) -> Complexes:
+def _weights(scene: Scene, room: Room, patch: SurfaceRect, image: Floats, receiver: Floats) -> Complexes:
     return open_edges_weight(
         patch.corners,
         patch.open_edges,

@@ -36,7 +36,7 @@ Progress = Callable[[str, float], None]
 
 
 @dataclass(frozen=True)
-class Heard:
+class PointArrivals:
     """What one listening point hears of one speaker.
 
     Attributes
@@ -112,11 +112,11 @@ class Arrivals:
         How far the search went, and up to when no reflection is missing at any seat.
     direct : Direct
         The direct sound of every speaker and seat.
-    heard : tuple of Heard
+    at_points : tuple of PointArrivals
         The same for all nine zone points, by speaker, seat, zone point.
     near_misses : Arrivals or None
         Reflections at the ears that miss a free edge by little, with the level that is left of them: no
-        part of peaks and verdicts. Among their own `heard` they stand for the ears.
+        part of peaks and verdicts. Among their own `at_points` they stand for the ears.
     """
 
     speaker_names: tuple[str, ...]
@@ -140,7 +140,7 @@ class Arrivals:
     incoming: Floats
     reach: Reach
     direct: Direct
-    heard: tuple[Heard, ...]
+    at_points: tuple[PointArrivals, ...]
     near_misses: "Arrivals | None" = None
 
     @property
@@ -250,22 +250,22 @@ def find_arrivals(
         within_s=within_s,
         early_s=scene.limits.within_ms / 1e3,
     )
-    heard: list[Heard] = []
-    missed: list[Heard] = []
+    at_points: list[PointArrivals] = []
+    missed: list[PointArrivals] = []
     reflectors = find_reflectors(room)
     for i, speaker in enumerate(scene.speakers):
         for j, seat in enumerate(scene.seats):
             if progress:
                 share = (i * len(scene.seats) + j) / (len(scene.speakers) * len(scene.seats))
-                waiting = " (compiling for this machine, once)" if not heard and is_cold() else ""
+                waiting = " (compiling for this machine, once)" if not at_points and is_cold() else ""
                 progress(f"reflections of {speaker.name} at {seat.name}{waiting}", share)
-            found, near = hear(scene, room, reflectors, reach, speaker=i, seat=j)
-            heard += found
+            found, near = find_point_arrivals(scene, room, reflectors, reach, speaker=i, seat=j)
+            at_points += found
             missed.append(near)
-    return lay_out(scene, room, heard, missed, reach)
+    return tabulate(scene, room, at_points, missed, reach)
 
 
-def hear(
+def find_point_arrivals(
     scene: Scene,
     room: Room,
     reflectors: Reflectors,
@@ -274,7 +274,7 @@ def hear(
     speaker: int,
     seat: int,
     ears_only: bool = False,
-) -> tuple[list[Heard], Heard]:
+) -> tuple[list[PointArrivals], PointArrivals]:
     """What a seat hears of a speaker, ears first, and the near misses at the ears.
 
     Points of the head zone that do not lie in the air are left out. With `ears_only` the zone and the near
@@ -283,7 +283,7 @@ def hear(
     entry = scene.speakers[speaker]
     axis = speaker_axis(scene, entry)
     directivity = speaker_directivity(scene, entry, room.speed_of_sound_m_s)
-    heard: list[Heard] = []
+    at_points: list[PointArrivals] = []
     points = zone_points(scene.seats[seat])[: 1 if ears_only else None]
     # Of the ears themselves that has been checked.
     in_air = [True, *room.contains(points[1:])] if len(points) > 1 else [True]
@@ -291,26 +291,30 @@ def hear(
         if not in_air[k]:
             continue
         paths = reached_paths(room, entry.position, point, reach)
-        heard.append(_heard(scene, room, reflectors, paths, (speaker, seat, k), axis, directivity))
+        at_points.append(_at_point(scene, room, reflectors, paths, (speaker, seat, k), axis, directivity))
     # They cost as much as the paths themselves; while something moves the curve does without them.
-    at_ears = heard[0].paths
+    at_ears = at_points[0].paths
     near = first_rows(at_ears, 0) if ears_only else find_near_misses(room, reflectors, at_ears, reach)
-    return heard, _heard(scene, room, reflectors, near, (speaker, seat, 0), axis, directivity)
+    return at_points, _at_point(scene, room, reflectors, near, (speaker, seat, 0), axis, directivity)
 
 
-def lay_out(
-    scene: Scene, room: Room, heard: Iterable[Heard], missed: Iterable[Heard], reach: Reach
+def tabulate(
+    scene: Scene,
+    room: Room,
+    at_points: Iterable[PointArrivals],
+    missed: Iterable[PointArrivals],
+    reach: Reach,
 ) -> Arrivals:
-    """One table of what `hear` found, by speaker, seat and zone point."""
-    heard = tuple(heard)
-    table = _table(scene, room, heard, reach)
+    """One table of what `find_point_arrivals` found, by speaker, seat and zone point."""
+    at_points = tuple(at_points)
+    table = _table(scene, room, at_points, reach)
     beside = sorted(
-        [*missed, *(h for h in heard if h.zone_point)], key=lambda h: (h.speaker, h.seat, h.zone_point)
+        [*missed, *(h for h in at_points if h.zone_point)], key=lambda h: (h.speaker, h.seat, h.zone_point)
     )
     return replace(table, near_misses=_table(scene, room, tuple(beside), reach))
 
 
-def _heard(
+def _at_point(
     scene: Scene,
     room: Room,
     reflectors: Reflectors,
@@ -318,11 +322,11 @@ def _heard(
     place: tuple[int, int, int],
     axis: Floats,
     directivity: Directivity,
-) -> Heard:
+) -> PointArrivals:
     """Paths with their levels; `place` is speaker, seat and zone point."""
     pressure = path_pressure(scene, room, reflectors, paths, axis=axis, directivity=directivity)
     delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
-    return Heard(*place, paths, delay_s, pressure, _band_level_db(scene, pressure))
+    return PointArrivals(*place, paths, delay_s, pressure, _band_level_db(scene, pressure))
 
 
 def path_pressure(
@@ -360,9 +364,9 @@ def _band_level_db(scene: Scene, pressure: Complexes) -> Floats:
     return decibels(band_energy(scene, np.mean(np.abs(pressure) ** 2, axis=2)))
 
 
-def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], reach: Reach) -> Arrivals:
+def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach: Reach) -> Arrivals:
     """Lay what the ears hear into one table, with the worst of the head zone beside each row."""
-    at_ears = [h for h in heard if h.zone_point == 0]
+    at_ears = [h for h in at_points if h.zone_point == 0]
     bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
     points = np.concatenate([h.paths.points for h in at_ears])
     order = np.concatenate([h.paths.order for h in at_ears])
@@ -396,26 +400,26 @@ def _table(scene: Scene, room: Room, heard: tuple[Heard, ...], reach: Reach) -> 
         delay_s=delay_s,
         energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
         band_level_db=band_level_db,
-        zone_worst_db=np.concatenate([zone_worst_db(h, heard) for h in at_ears]),
+        zone_worst_db=np.concatenate([zone_worst_db(h, at_points) for h in at_ears]),
         margin_db=margin_db,
         over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
         incoming=incoming,
         reach=reach,
         direct=_direct(at_ears, room.speed_of_sound_m_s),
-        heard=heard,
+        at_points=at_points,
     )
 
 
-def is_judged(scene: Scene, heard: Heard) -> bool:
+def is_judged(scene: Scene, at_point: PointArrivals) -> bool:
     """Whether a verdict is passed: on main speakers whose direct sound is not hidden."""
-    return scene.speakers[heard.speaker].use == "main" and heard.paths.direct_visible
+    return scene.speakers[at_point.speaker].use == "main" and at_point.paths.direct_visible
 
 
-def zone_worst_db(ears: Heard, heard: tuple[Heard, ...]) -> Floats:
+def zone_worst_db(ears: PointArrivals, at_points: tuple[PointArrivals, ...]) -> Floats:
     """Highest band level of each of the ears' paths among the zone points that have the same path."""
     row_of = {tuple(facets): row for row, facets in enumerate(ears.paths.facets.tolist())}
     worst = ears.band_level_db.copy()
-    for other in heard:
+    for other in at_points:
         if (other.speaker, other.seat) == (ears.speaker, ears.seat):
             for facets, level in zip(other.paths.facets.tolist(), other.band_level_db, strict=True):
                 row = row_of.get(tuple(facets))
@@ -424,7 +428,7 @@ def zone_worst_db(ears: Heard, heard: tuple[Heard, ...]) -> Floats:
     return worst
 
 
-def _direct(at_ears: list[Heard], speed_of_sound_m_s: float) -> Direct:
+def _direct(at_ears: list[PointArrivals], speed_of_sound_m_s: float) -> Direct:
     length_m = np.array([h.paths.direct_m for h in at_ears])
     return Direct(
         speaker=np.array([h.speaker for h in at_ears]),

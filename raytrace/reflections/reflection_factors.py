@@ -16,7 +16,14 @@ from raytrace.acoustics import (
     weight,
 )
 from raytrace.reflections.paths import Paths
-from raytrace.room import PlacedPanel, Room, Sheet, face_reflection, passed_pressure, patch_reflection
+from raytrace.room import (
+    FreePanelGroup,
+    PlacedPanel,
+    Room,
+    face_reflection,
+    passed_pressure,
+    patch_reflection,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -31,7 +38,7 @@ FREE_EDGE_TURNS = 200.0 / 360.0
 PATCH_EDGE_TURNS = 160.0 / 360.0
 
 
-class Patch(NamedTuple):
+class SurfaceRect(NamedTuple):
     """A rectangle of a surface that reflects unlike the rest of it."""
 
     surface: int
@@ -51,15 +58,15 @@ class Reflectors:
     ----------
     open_edges : tuple of (n_corners,) bool
         Per facet, outline and holes in a row: whether the air goes round the edge.
-    openings : tuple of Patch
+    openings : tuple of SurfaceRect
         Per opening of the scene.
-    panels : dict of int to Patch
+    panels : dict of int to SurfaceRect
         Per panel that acts as a patch of its surface.
     """
 
     open_edges: tuple[Bools, ...]
-    openings: tuple[Patch, ...]
-    panels: dict[int, Patch]
+    openings: tuple[SurfaceRect, ...]
+    panels: dict[int, SurfaceRect]
 
 
 def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) -> Reflectors:
@@ -69,7 +76,7 @@ def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) ->
     """
     solid = room.facets[: room.n_solid_facets]
     edges: list[Bools] = []
-    patches: dict[tuple[int, bytes], Patch] = {}
+    patches: dict[tuple[int, bytes], SurfaceRect] = {}
     if known is not None and len(solid) == known[0].n_solid_facets and all(map(is_, solid, known[0].facets)):
         edges = list(known[1].open_edges[: len(solid)])
         patches = {
@@ -80,7 +87,7 @@ def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) ->
         turns = [_air_turns(room, loop) for loop in (facet.outline, *facet.holes)]
         edges.append(np.concatenate(turns) > FREE_EDGE_TURNS)
 
-    def patch_at(surface: int, rect: Floats) -> Patch:
+    def patch_at(surface: int, rect: Floats) -> SurfaceRect:
         return patches.get((surface, rect.tobytes())) or place_patch(room, surface, rect)
 
     return Reflectors(
@@ -94,14 +101,14 @@ def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) ->
     )
 
 
-def place_patch(room: Room, surface: int, rect: Floats) -> Patch:
+def place_patch(room: Room, surface: int, rect: Floats) -> SurfaceRect:
     """A rectangle (u0, v0, u1, v1) [m] of a surface with its free edges."""
     u0, v0, u1, v1 = rect
     frame = room.surfaces[surface].frame
     corners = frame.to_room(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]]))
     if np.cross(corners[1] - corners[0], corners[3] - corners[0]) @ frame.n < 0.0:
         corners = corners[::-1]  # a ceiling's u and v run clockwise as seen from below
-    return Patch(surface, rect, corners, _air_turns(room, corners) > PATCH_EDGE_TURNS)
+    return SurfaceRect(surface, rect, corners, _air_turns(room, corners) > PATCH_EDGE_TURNS)
 
 
 def _air_turns(room: Room, loop: Floats) -> Floats:
@@ -133,8 +140,8 @@ def bounce_surfaces(room: Room, paths: Paths) -> tuple[Ints, Ints, Ints]:
         if panel.acts_as == "patch" and panel.surface is not None:
             rows, bounces = _spots_inside(room, paths, surfaces, panel.surface, panel.rect)
             panels[rows, bounces] = index
-    for facet, (sheet, _) in _sheet_facets(room).items():
-        for index in sheet.panels:
+    for facet, (group, _) in _free_facets(room).items():
+        for index in group.panels:
             surface = room.facets[facet].surface
             uv = room.surfaces[surface].frame.to_plane(room.panels[index].corners)
             rect = np.concatenate([uv.min(axis=0), uv.max(axis=0)])
@@ -151,11 +158,11 @@ def _spots_inside(room: Room, paths: Paths, surfaces: Ints, surface: int, rect: 
     return rows[inside], bounces[inside]
 
 
-def _sheet_facets(room: Room) -> dict[int, tuple[Sheet, bool]]:
+def _free_facets(room: Room) -> dict[int, tuple[FreePanelGroup, bool]]:
     """Facets of sheets: which sheet, and whether it is the front."""
     return {
-        room.n_solid_facets + 2 * k + side: (sheet, side == 0)
-        for k, sheet in enumerate(room.sheets)
+        room.n_solid_facets + 2 * k + side: (group, side == 0)
+        for k, group in enumerate(room.free_groups)
         for side in (0, 1)
     }
 
@@ -174,14 +181,14 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
     _, openings, panels = bounce_surfaces(room, paths)
     factor = np.ones((len(paths.order), *band_frequencies_hz().shape), np.complex128)
     images, receivers = path_ends(room, paths)
-    sheets = _sheet_facets(room)
+    free_groups = _free_facets(room)
     for facet in np.unique(paths.facets[paths.facets >= 0]).tolist():
         rows, bounces = np.nonzero(paths.facets == facet)
         ends = images[rows, bounces + 1], receivers[rows, bounces + 1]
         surface = room.surfaces[room.facets[facet].surface]
         scattering = np.repeat(surface.material.scattering[None], len(rows), axis=0)
-        if facet in sheets:
-            returned = _sheet_reflection(room, *sheets[facet], *ends)
+        if facet in free_groups:
+            returned = _free_reflection(room, *free_groups[facet], *ends)
         else:
             returned = wall_reflection(room, reflectors, facet, *ends)
             for opening in surface.openings:
@@ -192,8 +199,8 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
             factor[rows] *= returned
         else:  # a path that meets the facet several times
             np.multiply.at(factor, rows, returned)
-    for sheet in room.sheets:
-        _pass_sheet(room, sheet, paths, images, receivers, factor)
+    for group in room.free_groups:
+        _pass_free_group(room, group, paths, images, receivers, factor)
     return factor
 
 
@@ -231,7 +238,7 @@ def wall_reflection(
 
 def panel_effects(
     room: Room,
-    panels: Sequence[tuple[PlacedPanel, Patch]],
+    panels: Sequence[tuple[PlacedPanel, SurfaceRect]],
     wall: Floats,
     images: Floats,
     receivers: Floats,
@@ -241,7 +248,7 @@ def panel_effects(
     Parameters
     ----------
     room : Room
-    panels : sequence of (PlacedPanel, Patch)
+    panels : sequence of (PlacedPanel, SurfaceRect)
         Panels, and their outlines on the surface; they need not be in the room yet.
     wall : (n_bands, 1) float
         Reflection factor of what they cover.
@@ -257,7 +264,7 @@ def panel_effects(
         yield alike[key] * _patch_weight(room, patch, images, receivers)
 
 
-def shared_patch(room: Room, a: Patch, b: Patch) -> Patch | None:
+def shared_patch(room: Room, a: SurfaceRect, b: SurfaceRect) -> SurfaceRect | None:
     """The part that two patches of one surface share; None where there is none."""
     low, high = np.maximum(a.rect[:2], b.rect[:2]), np.minimum(a.rect[2:], b.rect[2:])
     if a.surface != b.surface or not (high > low).all():
@@ -272,11 +279,11 @@ def incidence_cosines(normal: Floats, images: Floats, receivers: Floats) -> Floa
     return cosines
 
 
-def _sheet_reflection(
-    room: Room, sheet: Sheet, is_front: bool, images: Floats, receivers: Floats
+def _free_reflection(
+    room: Room, group: FreePanelGroup, is_front: bool, images: Floats, receivers: Floats
 ) -> Complexes:
     """What the panels of a sheet send back from one side, (n, n_bands, 24)."""
-    members = [room.panels[k] for k in sheet.panels]
+    members = [room.panels[k] for k in group.panels]
     cosine = incidence_cosines(members[0].normal, images, receivers)
     faces = [panel.corners if is_front else panel.back[::-1] for panel in members]
     reflected = face_reflection(members[0].build, is_front, cosine, room.medium)
@@ -285,11 +292,11 @@ def _sheet_reflection(
     )
 
 
-def _pass_sheet(
-    room: Room, sheet: Sheet, paths: Paths, images: Floats, receivers: Floats, factor: Complexes
+def _pass_free_group(
+    room: Room, group: FreePanelGroup, paths: Paths, images: Floats, receivers: Floats, factor: Complexes
 ) -> None:
     """Multiply `factor` (n_paths, n_bands, 24) by what a sheet lets through of every leg that crosses it."""
-    members = [room.panels[k] for k in sheet.panels]
+    members = [room.panels[k] for k in group.panels]
     first = members[0]
     middle = first.centre - 0.5 * first.thickness_m * first.normal
     heights = (paths.points - middle) @ first.normal
@@ -317,7 +324,7 @@ def outline_weight(room: Room, outline: Floats, images: Floats, receivers: Float
     )
 
 
-def _patch_weight(room: Room, patch: Patch, images: Floats, receivers: Floats) -> Complexes:
+def _patch_weight(room: Room, patch: SurfaceRect, images: Floats, receivers: Floats) -> Complexes:
     return _weight(room, patch.corners, patch.open_edges, images, receivers)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import band_frequencies_hz
-from raytrace.reflections.arrivals import Arrivals, Heard, decibels
+from raytrace.reflections.arrivals import Arrivals, PointArrivals, decibels
 from raytrace.scene import Scene
 
 Floats = NDArray[np.float64]
@@ -51,36 +51,42 @@ def energy_time_curves(scene: Scene, arrivals: Arrivals, *, until_s: float = 0.0
     return tuple(_curve(scene, *pair, until_s, record_s) for pair in _at_ears(arrivals))
 
 
-def energy_time_curve(scene: Scene, heard: Heard, missed: Heard, *, until_s: float) -> Curve:
+def energy_time_curve(
+    scene: Scene, at_point: PointArrivals, missed: PointArrivals, *, until_s: float
+) -> Curve:
     """One of them, from what the ears hear and its near misses."""
-    return _curve(scene, heard, missed, until_s, max(RECORD_S, 2.0 * until_s))
+    return _curve(scene, at_point, missed, until_s, max(RECORD_S, 2.0 * until_s))
 
 
-def _at_ears(arrivals: Arrivals) -> list[tuple[Heard, Heard]]:
+def _at_ears(arrivals: Arrivals) -> list[tuple[PointArrivals, PointArrivals]]:
     """What the ears hear of each speaker at each seat, and its near misses."""
     assert arrivals.near_misses is not None
-    heard, missed = (
-        [h for h in table.heard if h.zone_point == 0] for table in (arrivals, arrivals.near_misses)
+    at_point, missed = (
+        [h for h in table.at_points if h.zone_point == 0] for table in (arrivals, arrivals.near_misses)
     )
-    return list(zip(heard, missed, strict=True))
+    return list(zip(at_point, missed, strict=True))
 
 
-def _curve(scene: Scene, heard: Heard, missed: Heard, until_s: float, record_s: float) -> Curve:
+def _curve(
+    scene: Scene, at_point: PointArrivals, missed: PointArrivals, until_s: float, record_s: float
+) -> Curve:
     n = round(record_s * SAMPLE_RATE_HZ)
     frequency_hz: Floats = np.fft.fftfreq(n, 1.0 / SAMPLE_RATE_HZ).astype(np.float64)
     window = _band_window(np.maximum(frequency_hz, 0.0), scene.limits.from_hz, scene.limits.to_hz)
     lines = np.flatnonzero(window)
     spectrum = np.zeros(n, np.complex128)
-    spectrum[lines] = transfer(heard, missed, frequency_hz[lines]) * window[lines]
+    spectrum[lines] = transfer(at_point, missed, frequency_hz[lines]) * window[lines]
     lead = round(0.001 * SAMPLE_RATE_HZ)
     envelope = np.roll(np.abs(np.fft.ifft(spectrum)), lead)
     direct_peak = np.sum(window) / n
     shown = slice(0, lead + round(until_s * SAMPLE_RATE_HZ) + 1)
     time_s = (np.arange(n) - lead) / SAMPLE_RATE_HZ
-    return Curve(heard.speaker, heard.seat, time_s[shown], decibels((envelope[shown] / direct_peak) ** 2))
+    return Curve(
+        at_point.speaker, at_point.seat, time_s[shown], decibels((envelope[shown] / direct_peak) ** 2)
+    )
 
 
-def transfer(heard: Heard, missed: Heard, frequency_hz: Floats) -> NDArray[np.complex128]:
+def transfer(at_point: PointArrivals, missed: PointArrivals, frequency_hz: Floats) -> NDArray[np.complex128]:
     """Pressure at the seat re direct at many frequencies, (n_frequencies,): direct, arrivals, near misses.
 
     Each arrival's pressure is known at 24 frequencies per octave; between them magnitude and phase are
@@ -89,9 +95,9 @@ def transfer(heard: Heard, missed: Heard, frequency_hz: Floats) -> NDArray[np.co
     known, wanted = np.log(band_frequencies_hz().ravel()), np.log(frequency_hz)
     below = np.clip(np.searchsorted(known, wanted) - 1, 0, len(known) - 2)
     share = np.clip((wanted - known[below]) / np.diff(known)[below], 0.0, 1.0)
-    total = np.full(len(frequency_hz), 1.0 if heard.paths.direct_visible else 0.0, np.complex128)
-    pressure = np.concatenate([heard.pressure, missed.pressure]).reshape(-1, len(known))
-    delay_s = np.concatenate([heard.delay_s, missed.delay_s])
+    total = np.full(len(frequency_hz), 1.0 if at_point.paths.direct_visible else 0.0, np.complex128)
+    pressure = np.concatenate([at_point.pressure, missed.pressure]).reshape(-1, len(known))
+    delay_s = np.concatenate([at_point.delay_s, missed.delay_s])
     for start in range(0, len(delay_s), AT_ONCE):
         rows = slice(start, start + AT_ONCE)
         magnitude, phase = (
@@ -152,15 +158,15 @@ def early_responses(arrivals: Arrivals) -> tuple[EarlyResponse, ...]:
     first = np.searchsorted(lines, centres / edge)
     last = np.maximum(np.searchsorted(lines, centres * edge), first + 1)
     responses = []
-    for heard, missed in _at_ears(arrivals):
-        energy = np.concatenate([[0.0], np.cumsum(np.abs(transfer(heard, missed, lines)) ** 2)])
+    for at_point, missed in _at_ears(arrivals):
+        energy = np.concatenate([[0.0], np.cumsum(np.abs(transfer(at_point, missed, lines)) ** 2)])
         mean = (energy[last] - energy[first]) / (last - first)
-        rows = arrivals.at(heard.speaker, heard.seat)
+        rows = arrivals.at(at_point.speaker, at_point.seat)
         rows = rows[arrivals.delay_s[rows] <= arrivals.reach.early_s]
         strongest = int(rows[np.argmax(arrivals.band_level_db[rows])]) if rows.size else -1
-        dips_hz = _dips_hz(arrivals, strongest) if heard.paths.direct_visible else np.zeros(0)
+        dips_hz = _dips_hz(arrivals, strongest) if at_point.paths.direct_visible else np.zeros(0)
         responses.append(
-            EarlyResponse(heard.speaker, heard.seat, centres, decibels(mean), strongest, dips_hz)
+            EarlyResponse(at_point.speaker, at_point.seat, centres, decibels(mean), strongest, dips_hz)
         )
     return tuple(responses)
 

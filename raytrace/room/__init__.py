@@ -13,7 +13,7 @@ from raytrace.room.clearances import (
     why_not,
 )
 from raytrace.room.facets import facet_distance_m
-from raytrace.room.panels import PlacedPanel, Sheet, place_panels
+from raytrace.room.panels import FreePanelGroup, PlacedPanel, place_panels
 from raytrace.room.panelsound import face_reflection, passed_pressure, patch_reflection
 from raytrace.room.polygons import ROOM
 from raytrace.room.rays import SLACK
@@ -29,9 +29,9 @@ __all__ = [
     "SLACK",
     "TOUCH_M",
     "Frame",
+    "FreePanelGroup",
     "PlacedPanel",
     "Room",
-    "Sheet",
     "Shell",
     "Site",
     "Solid",

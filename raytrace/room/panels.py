@@ -112,7 +112,7 @@ class Plate:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class FreePanelGroup:
     """Panels that hang free in one plane, for whatever meets it: one reflector with gaps.
 
     Attributes
@@ -130,7 +130,7 @@ class Sheet:
     back: Floats
 
 
-def hung_sheets(panels: Sequence[PlacedPanel]) -> tuple[Sheet, ...]:
+def free_panel_groups(panels: Sequence[PlacedPanel]) -> tuple[FreePanelGroup, ...]:
     """The free-hung panels of a room, those of one cloud together.
 
     Parameters
@@ -141,7 +141,7 @@ def hung_sheets(panels: Sequence[PlacedPanel]) -> tuple[Sheet, ...]:
     for index, panel in enumerate(panels):
         if panel.acts_as == "free":
             groups.setdefault(panel.group, []).append(index)
-    sheets = []
+    free_groups = []
     for name, members in groups.items():
         first = panels[members[0]]
         corners = np.concatenate([panels[k].corners for k in members])
@@ -152,8 +152,8 @@ def hung_sheets(panels: Sequence[PlacedPanel]) -> tuple[Sheet, ...]:
         spots = [(a[0], b[0]), (a[1], b[0]), (a[1], b[1]), (a[0], b[1])]
         front = np.array([first.centre + u * right + v * up for u, v in spots])
         back = (front - first.thickness_m * first.normal)[::-1]
-        sheets.append(Sheet(name, tuple(members), front, back))
-    return tuple(sheets)
+        free_groups.append(FreePanelGroup(name, tuple(members), front, back))
+    return tuple(free_groups)
 
 
 def place_panels(

@@ -20,7 +20,7 @@ from raytrace.acoustics import (
 )
 from raytrace.room.buildstack import stack_of
 from raytrace.room.facets import Facet
-from raytrace.room.panels import PlacedPanel, Sheet
+from raytrace.room.panels import FreePanelGroup, PlacedPanel
 from raytrace.room.setout import room_frame
 from raytrace.room.surfaces import Surface
 from raytrace.scene import Build, Scene
@@ -116,12 +116,12 @@ def _material(
     return Material(name, share, DEFAULT_SCATTERING, "computed from the build (Miki; random incidence)")
 
 
-def with_sheets(
+def with_free_panels(
     scene: Scene,
     surfaces: tuple[Surface, ...],
     facets: tuple[Facet, ...],
     panels: Sequence[PlacedPanel],
-    sheets: Sequence[Sheet],
+    free_groups: Sequence[FreePanelGroup],
     medium: Medium,
 ) -> tuple[tuple[Surface, ...], tuple[Facet, ...]]:
     """Surfaces and facets with the two sides of every sheet behind them.
@@ -136,29 +136,29 @@ def with_sheets(
     """
     taken = {surface.name for surface in surfaces}
     more_surfaces, more_facets = list(surfaces), list(facets)
-    for sheet in sheets:
-        members = [panels[k] for k in sheet.panels]
+    for group in free_groups:
+        members = [panels[k] for k in group.panels]
         first = members[0]
         sides = ("underside", "top") if first.kind == "cloud" else ("front", "back")
         for side, outline, normal in zip(
-            sides, (sheet.front, sheet.back), (first.normal, -first.normal), strict=True
+            sides, (group.front, group.back), (first.normal, -first.normal), strict=True
         ):
-            name = f"{sheet.name} {side}"
+            name = f"{group.name} {side}"
             if name in taken:
                 raise scene.error((*first.key, "name"), f'a surface is called "{name}" already; rename one')
             area_m2 = float(np.linalg.norm(np.cross(outline[1] - outline[0], outline[3] - outline[0])))
             filled = sum(panel.area_m2 for panel in members) / area_m2
-            material = _sheet_material(first, side, medium)
+            material = _free_material(first, side, medium)
             material = replace(material, absorption=material.absorption * min(filled, 1.0))
             offset = float(outline[0] @ normal)
             frame = room_frame(normal, offset, [outline])
             more_facets.append(Facet(len(more_surfaces), outline, (), normal, offset))
             place = (len(more_facets) - 1,)
-            more_surfaces.append(Surface(name, sheet.name, frame, material, place, (), area_m2))
+            more_surfaces.append(Surface(name, group.name, frame, material, place, (), area_m2))
     return tuple(more_surfaces), tuple(more_facets)
 
 
-def _sheet_material(panel: PlacedPanel, side: str, medium: Medium) -> Material:
+def _free_material(panel: PlacedPanel, side: str, medium: Medium) -> Material:
     if panel.build.back == "solid" and side in ("top", "back"):
         return Material(panel.build_name, np.zeros(8), DEFAULT_SCATTERING, "a solid back reflects everything")
     return _material(panel.build_name, panel.build, 0.0, medium, None)

@@ -12,8 +12,8 @@ from raytrace.acoustics import Medium, air_density_kg_m3, speed_of_sound_m_s
 from raytrace.room.clearances import Site, check_clearances
 from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_around
 from raytrace.room.fitting import check_keep_outs, check_positions, place_openings
-from raytrace.room.panels import PlacedPanel, Sheet, hung_sheets, place_panels
-from raytrace.room.panelsound import with_sheets
+from raytrace.room.panels import FreePanelGroup, PlacedPanel, free_panel_groups, place_panels
+from raytrace.room.panelsound import with_free_panels
 from raytrace.room.polygons import ROOM, triangulate
 from raytrace.room.rays import HitIndex, clear_legs, first_hits, index_facets, pack_pieces
 from raytrace.room.shapes import object_shape, room_shape
@@ -48,7 +48,7 @@ class Room:
     facet_of_triangle, surface_of_triangle : (n_triangles,) int
     openings : tuple of PlacedOpening
     panels : tuple of PlacedPanel
-    sheets : tuple of Sheet
+    sheets : tuple of FreePanelGroup
         Panels that hang free. Sound passes them, so they stand in no path's way.
     n_solid_facets : int
         Facets that do; those of the sheets follow them, front and back of one after the other.
@@ -72,7 +72,7 @@ class Room:
     surface_of_triangle: Ints
     openings: tuple[PlacedOpening, ...]
     panels: tuple[PlacedPanel, ...]
-    sheets: tuple[Sheet, ...]
+    free_groups: tuple[FreePanelGroup, ...]
     n_solid_facets: int
     medium: Medium
     bounds: Floats
@@ -263,9 +263,9 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
         air_density_kg_m3(scene.air.temperature, scene.air.pressure),
         scene.air.pressure,
     )
-    sheets = hung_sheets(panels)
+    free_groups = free_panel_groups(panels)
     opened = with_openings(shell.surfaces, openings)
-    surfaces, facets = with_sheets(scene, opened, shell.facets, panels, sheets, medium)
+    surfaces, facets = with_free_panels(scene, opened, shell.facets, panels, free_groups, medium)
     triangles, facet_of_triangle = _triangles(facets)
     return Room(
         surfaces=surfaces,
@@ -275,7 +275,7 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
         surface_of_triangle=np.array([facet.surface for facet in facets], np.int64)[facet_of_triangle],
         openings=openings,
         panels=panels,
-        sheets=sheets,
+        free_groups=free_groups,
         n_solid_facets=len(shell.facets),
         medium=medium,
         bounds=np.array([skin.min(axis=(0, 1)), skin.max(axis=(0, 1))]),

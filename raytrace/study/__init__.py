@@ -6,8 +6,8 @@ from raytrace.study.comparison import (
     PeakPair,
     VerdictPair,
     compare,
-    way_of,
-    way_of_peak,
+    peak_surface_names,
+    surface_names,
 )
 from raytrace.study.follow import Follower, moved
 from raytrace.study.headlines import headline
@@ -27,8 +27,8 @@ __all__ = [
     "find_targets",
     "headline",
     "moved",
+    "peak_surface_names",
     "place_notes",
     "run_study",
-    "way_of",
-    "way_of_peak",
+    "surface_names",
 ]

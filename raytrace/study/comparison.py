@@ -162,13 +162,13 @@ def _treated_m2(study: Study) -> float:
     return float(sum(panel.width_m * panel.height_m for panel in study.room.panels))
 
 
-def way_of(study: Study, row: int) -> tuple[str, ...]:
+def surface_names(study: Study, row: int) -> tuple[str, ...]:
     """Names of the surfaces that an arrival meets, from speaker to seat."""
     met = study.arrivals.path_surfaces[row, : study.arrivals.order[row]]
     return tuple(study.room.surfaces[surface].name for surface in met)
 
 
-def way_of_peak(study: Study, peak: Peak) -> tuple[str, ...]:
+def peak_surface_names(study: Study, peak: Peak) -> tuple[str, ...]:
     """The same for the strongest arrival of a peak, also of one that the ears do not receive."""
     return tuple(study.room.surfaces[study.room.facets[facet].surface].name for facet in peak.facets)
 
@@ -179,7 +179,7 @@ def _match_arrivals(before: Study, after: Study, place: Place) -> list[ArrivalPa
     for study in (before, after):
         by_way: dict[tuple[str, ...], list[int]] = defaultdict(list)
         for row in study.arrivals.at(*_indices(study, place)):
-            by_way[way_of(study, int(row))].append(int(row))
+            by_way[surface_names(study, int(row))].append(int(row))
         rows.append(by_way)
     found: list[ArrivalPair] = []
     for way in dict.fromkeys([*rows[0], *rows[1]]):
@@ -239,11 +239,11 @@ def _ancestor(
         counterpart = partner.get(strongest)
         return None if counterpart is None else of_row.get(counterpart)
     # One that the ears do not receive has no rows: the nearest of those that meet the same surfaces.
-    way = way_of_peak(after, peak)
+    way = peak_surface_names(after, peak)
     near = [
         (abs(own.delay_s - peak.delay_s), i)
         for i, own in enumerate(old)
-        if not own.arrivals and way_of_peak(before, own) == way
+        if not own.arrivals and peak_surface_names(before, own) == way
     ]
     return min(near)[1] if near else None
 

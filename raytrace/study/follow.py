@@ -8,19 +8,19 @@ from raytrace.reflections import (
     USUAL_ORDER,
     Arrivals,
     Curve,
-    Heard,
+    PointArrivals,
     Progress,
     Reach,
     Reflectors,
     energy_time_curve,
+    find_point_arrivals,
     find_reflectors,
-    hear,
-    lay_out,
+    tabulate,
 )
 from raytrace.room import Room, Shell, build_room, build_shell, check_places
 from raytrace.scene import Movable, Scene
 from raytrace.study.study import Study
-from raytrace.verdicts import compare_left_right, find_patches, find_peaks, judge
+from raytrace.verdicts import compare_left_right, find_peaks, find_treatment_areas, judge
 
 _MOVING = {"speakers", "seats"}
 _HUNG = {"panels", "stands", "clouds"}
@@ -49,8 +49,8 @@ class Follower:
     def __init__(self) -> None:
         self._shell: tuple[tuple[Any, ...], Shell] | None = None
         self._room: tuple[tuple[Any, ...], Room, Reflectors] | None = None
-        self._heard: dict[tuple[Any, ...], tuple[list[Heard], Heard]] = {}
-        self._known_curves: dict[int, tuple[Heard, Curve]] = {}
+        self._heard: dict[tuple[Any, ...], tuple[list[PointArrivals], PointArrivals]] = {}
+        self._known_curves: dict[int, tuple[PointArrivals, Curve]] = {}
 
     def ears(self, scene: Scene) -> Study:
         """What the ears alone hear in the limit's window, up to four bounces; no head zone, no patches.
@@ -78,7 +78,9 @@ class Follower:
         peaks = find_peaks(scene, arrivals)
         within_s = arrivals.reach.within_s
         limit_db = -scene.limits.below_db
-        patches = () if ears_only else find_patches(room, arrivals, limit_db=limit_db, within_s=within_s)
+        treatment_areas = (
+            () if ears_only else find_treatment_areas(room, arrivals, limit_db=limit_db, within_s=within_s)
+        )
         return Study(
             scene=scene,
             room=room,
@@ -87,7 +89,7 @@ class Follower:
             verdicts=judge(scene, arrivals, peaks),
             left_right=None if ears_only else compare_left_right(scene, arrivals),
             flutter=(),
-            patches=patches,
+            treatment_areas=treatment_areas,
             curves=self._curves(scene, arrivals),
             responses=(),
             notes=(MOVING_NOTE,),
@@ -98,13 +100,16 @@ class Follower:
         assert arrivals.near_misses is not None
         until_s = arrivals.reach.within_s
         known, self._known_curves = self._known_curves, {}
-        ears = [h for h in arrivals.heard if h.zone_point == 0]
-        near = [h for h in arrivals.near_misses.heard if h.zone_point == 0]
-        for heard, missed in zip(ears, near, strict=True):
+        ears = [h for h in arrivals.at_points if h.zone_point == 0]
+        near = [h for h in arrivals.near_misses.at_points if h.zone_point == 0]
+        for at_point, missed in zip(ears, near, strict=True):
             # Kept with what it was made of, so that no other can take its place in memory.
-            curve = known.get(id(heard)) or (heard, energy_time_curve(scene, heard, missed, until_s=until_s))
-            self._known_curves[id(heard)] = curve
-        return tuple(self._known_curves[id(heard)][1] for heard in ears)
+            curve = known.get(id(at_point)) or (
+                at_point,
+                energy_time_curve(scene, at_point, missed, until_s=until_s),
+            )
+            self._known_curves[id(at_point)] = curve
+        return tuple(self._known_curves[id(at_point)][1] for at_point in ears)
 
     def _geometry(self, scene: Scene) -> tuple[Room, Reflectors]:
         """The room of a scene; the one before where nothing but places of speakers and seats differs."""
@@ -129,22 +134,24 @@ class Follower:
         # Up to when nothing is missing is not searched for here; the study of the scene at rest says it.
         reach = Reach(USUAL_ORDER, within_s, USUAL_ORDER, within_s, 0.0)
         known, self._heard = self._heard, {}
-        heard: list[Heard] = []
-        missed: list[Heard] = []
+        at_points: list[PointArrivals] = []
+        missed: list[PointArrivals] = []
         for i, speaker in enumerate(scene.speakers):
             for j, seat in enumerate(scene.seats):
                 aimed_at = scene.seats[0].ears if speaker.aim == "seat" else speaker.aim
                 key = (i, j, speaker, aimed_at, seat, ears_only)
                 if key not in known:
                     if progress:
-                        progress("head zone", len(heard) / (len(scene.speakers) * len(scene.seats) * 9))
+                        progress("head zone", len(at_points) / (len(scene.speakers) * len(scene.seats) * 9))
                     # No verdict is passed on a sub, so nobody asks for its head zone.
                     quick = ears_only or speaker.use == "sub"
-                    known[key] = hear(scene, room, reflectors, reach, speaker=i, seat=j, ears_only=quick)
+                    known[key] = find_point_arrivals(
+                        scene, room, reflectors, reach, speaker=i, seat=j, ears_only=quick
+                    )
                 self._heard[key] = known[key]
-                heard += known[key][0]
+                at_points += known[key][0]
                 missed.append(known[key][1])
-        return lay_out(scene, room, heard, missed, reach)
+        return tabulate(scene, room, at_points, missed, reach)
 
 
 def moved(scene: Scene, kind: Movable, index: int, place: tuple[float, ...]) -> Scene:

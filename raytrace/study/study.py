@@ -18,13 +18,13 @@ from raytrace.scene import Scene
 from raytrace.verdicts import (
     Flutter,
     LeftRight,
-    Patch,
     Peak,
+    TreatmentArea,
     Verdict,
     compare_left_right,
     find_flutter,
-    find_patches,
     find_peaks,
+    find_treatment_areas,
     judge,
     proportion_note,
     size_note,
@@ -71,7 +71,7 @@ class Study:
         Left against right at the first seat.
     flutter : tuple of Flutter
         Bare parallel surfaces.
-    patches : tuple of Patch
+    treatment_areas : tuple of TreatmentArea
         Areas to cover, strongest first.
     curves : tuple of Curve
         Energy-time curves per speaker and seat.
@@ -90,7 +90,7 @@ class Study:
     verdicts: tuple[Verdict, ...]
     left_right: LeftRight | None
     flutter: tuple[Flutter, ...]
-    patches: tuple[Patch, ...]
+    treatment_areas: tuple[TreatmentArea, ...]
     curves: tuple[Curve, ...]
     responses: tuple[EarlyResponse, ...]
     notes: tuple[str, ...]
@@ -135,7 +135,7 @@ def run_study(
         verdicts=judge(scene, arrivals, peaks),
         left_right=compare_left_right(scene, arrivals),
         flutter=find_flutter(room),
-        patches=find_patches(
+        treatment_areas=find_treatment_areas(
             room, arrivals, limit_db=-scene.limits.below_db, within_s=scene.limits.within_ms / 1e3
         ),
         curves=energy_time_curves(scene, arrivals, until_s=within_s),
@@ -214,7 +214,7 @@ def _panel_notes(room: Room) -> list[str]:
         f"the limit's band. Below {half_wave_hz:.0f} Hz the smallest panel is under half a wavelength: "
         "indicative."
     ]
-    if room.sheets:
+    if room.free_groups:
         notes.append(
             "Panels that hang or stand free reflect on both faces and let sound pass. In the decay they "
             "stand in the way and return all that they do not absorb."

@@ -3,9 +3,9 @@
 import numpy as np
 
 from raytrace.study.study import Study
-from raytrace.verdicts import IN_STEP_DB, Patch
+from raytrace.verdicts import IN_STEP_DB, TreatmentArea
 
-Targets = dict[int, tuple[tuple[Patch, tuple[int, ...]], ...]]
+Targets = dict[int, tuple[tuple[TreatmentArea, tuple[int, ...]], ...]]
 
 
 def find_targets(study: Study) -> Targets:
@@ -15,18 +15,18 @@ def find_targets(study: Study) -> Targets:
     arrival. A path of several bounces needs treating once: it is left out where all its spots on one of
     its surfaces lie inside an area that is set out anyway.
     """
-    wanted = {id(patch) for patch in study.patches if patch.over_limit}
+    wanted = {id(patch) for patch in study.treatment_areas if patch.over_limit}
     wanted |= {id(patch) for patch in _patches_of_lone_peaks(study)}
-    chosen: list[tuple[Patch, list[int]]] = []
+    chosen: list[tuple[TreatmentArea, list[int]]] = []
     ordered = sorted(
-        (patch for patch in study.patches if id(patch) in wanted),
+        (patch for patch in study.treatment_areas if id(patch) in wanted),
         key=lambda p: (study.arrivals.order[p.rows[0]], -p.worst_db, p.surface),
     )
     caught_rows: set[int] = set()
     for patch in ordered:
         row = patch.rows[0]
         if row not in caught_rows and study.arrivals.order[row] > 1:
-            catcher = _catcher(chosen, [p for p in study.patches if row in p.rows])
+            catcher = _catcher(chosen, [p for p in study.treatment_areas if row in p.rows])
             if catcher is not None:
                 catcher.append(row)
                 caught_rows.add(row)
@@ -38,14 +38,14 @@ def find_targets(study: Study) -> Targets:
     return by_surface
 
 
-def _patches_of_lone_peaks(study: Study) -> list[Patch]:
+def _patches_of_lone_peaks(study: Study) -> list[TreatmentArea]:
     """For each peak over the limit that no patch over the limit explains: that of its strongest arrival."""
     arrivals, found = study.arrivals, []
     limit_db = -study.scene.limits.below_db
     for peak in study.peaks:
         if not (peak.over_limit and peak.arrivals):
             continue
-        own = [patch for patch in study.patches if set(patch.rows) & set(peak.arrivals)]
+        own = [patch for patch in study.treatment_areas if set(patch.rows) & set(peak.arrivals)]
         strongest = max(peak.arrivals, key=lambda row: float(arrivals.zone_worst_db[row]))
         if not any(patch.over_limit for patch in own):
             found += [
@@ -54,7 +54,7 @@ def _patches_of_lone_peaks(study: Study) -> list[Patch]:
     return found
 
 
-def _catcher(chosen: list[tuple[Patch, list[int]]], bounces: list[Patch]) -> list[int] | None:
+def _catcher(chosen: list[tuple[TreatmentArea, list[int]]], bounces: list[TreatmentArea]) -> list[int] | None:
     """The list of caught rows of a chosen area that holds all spots of one of the bounces."""
     for patch, caught in chosen:
         u0, v0, u1, v1 = patch.rect

@@ -13,7 +13,7 @@ from raytrace.verdicts.criteria import (
 )
 from raytrace.verdicts.flutter import Flutter, find_flutter
 from raytrace.verdicts.leftright import LEFT_RIGHT_WINDOW_S, LeftRight, compare_left_right
-from raytrace.verdicts.treatment_areas import Patch, find_patches
+from raytrace.verdicts.treatment_areas import TreatmentArea, find_treatment_areas
 
 __all__ = [
     "IN_STEP_DB",
@@ -21,13 +21,13 @@ __all__ = [
     "PEAK_WIDTH_S",
     "Flutter",
     "LeftRight",
-    "Patch",
     "Peak",
+    "TreatmentArea",
     "Verdict",
     "compare_left_right",
     "find_flutter",
-    "find_patches",
     "find_peaks",
+    "find_treatment_areas",
     "judge",
     "main_arrivals",
     "proportion_note",

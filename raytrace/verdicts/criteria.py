@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import band_frequencies_hz, band_share
-from raytrace.reflections import Arrivals, Heard, decibels, is_judged
+from raytrace.reflections import Arrivals, PointArrivals, decibels, is_judged
 from raytrace.room import Room
 from raytrace.scene import Scene
 
@@ -96,23 +96,23 @@ def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
     their pressures with their phases. The verdict takes the worst of the nine points of the head zone.
     """
     peaks: list[Peak] = []
-    for ears in (h for h in arrivals.heard if h.zone_point == 0):
+    for ears in (h for h in arrivals.at_points if h.zone_point == 0):
         first_row = int(arrivals.at(ears.speaker, ears.seat)[0]) if len(ears.paths.order) else 0
         zone = [
             h
-            for h in arrivals.heard
+            for h in arrivals.at_points
             if (h.speaker, h.seat) == (ears.speaker, ears.seat) and h.zone_point != 0
         ]
         peaks += _peaks_at(scene, ears, zone, first_row)
     return tuple(sorted(peaks, key=lambda p: (p.speaker, p.seat, p.delay_s)))
 
 
-def _peaks_at(scene: Scene, ears: Heard, zone: list[Heard], first_row: int) -> list[Peak]:
+def _peaks_at(scene: Scene, ears: PointArrivals, zone: list[PointArrivals], first_row: int) -> list[Peak]:
     own = _groups(ears)
     levels = [_peak_level_db(scene, ears, rows) for rows in own]
     worst = list(levels)
     alone = [float(ears.band_level_db[rows[0]]) for rows in own]
-    place: list[tuple[Heard, NDArray[np.int64]] | None] = [None] * len(own)
+    place: list[tuple[PointArrivals, NDArray[np.int64]] | None] = [None] * len(own)
     peak_of = {tuple(ears.paths.facets[row]): i for i, rows in enumerate(own) for row in rows}
     strangers: dict[tuple[int, ...], tuple[float, float]] = {}
     for other in zone:
@@ -140,11 +140,11 @@ def _peaks_at(scene: Scene, ears: Heard, zone: list[Heard], first_row: int) -> l
     return found
 
 
-def _joined(scene: Scene, heard: Heard, rows: NDArray[np.int64]) -> list[tuple[int, ...]]:
+def _joined(scene: Scene, at_point: PointArrivals, rows: NDArray[np.int64]) -> list[tuple[int, ...]]:
     """Facets of what lifts a peak beside its strongest arrival, the strongest first."""
-    level = _peak_level_db(scene, heard, rows)
-    parts = [row for row in rows[1:] if level - _peak_level_db(scene, heard, rows[rows != row]) > JOINS_DB]
-    return [tuple(int(f) for f in heard.paths.facets[row] if f >= 0) for row in parts]
+    level = _peak_level_db(scene, at_point, rows)
+    parts = [row for row in rows[1:] if level - _peak_level_db(scene, at_point, rows[rows != row]) > JOINS_DB]
+    return [tuple(int(f) for f in at_point.paths.facets[row] if f >= 0) for row in parts]
 
 
 def main_arrivals(arrivals: Arrivals, peak: Peak) -> list[int]:
@@ -160,7 +160,7 @@ def _in_window(scene: Scene, delay_s: float) -> bool:
 
 def _peak(
     scene: Scene,
-    ears: Heard,
+    ears: PointArrivals,
     delay_s: float,
     levels_db: tuple[float, float],
     rows: tuple[int, ...],
@@ -183,33 +183,33 @@ def _peak(
     )
 
 
-def _groups(heard: Heard) -> list[NDArray[np.int64]]:
+def _groups(at_point: PointArrivals) -> list[NDArray[np.int64]]:
     """Rows that form one peak each, its strongest first: what lies within 0.15 ms of that one.
 
     From the strongest arrival down, so that a chain of weak ones does not grow into one long peak.
     """
-    left = np.lexsort((heard.delay_s, -heard.band_level_db))
+    left = np.lexsort((at_point.delay_s, -at_point.band_level_db))
     groups = []
     while len(left):
-        near = np.abs(heard.delay_s[left] - heard.delay_s[left[0]]) < PEAK_WIDTH_S
+        near = np.abs(at_point.delay_s[left] - at_point.delay_s[left[0]]) < PEAK_WIDTH_S
         groups.append(left[near])
         left = left[~near]
     return groups
 
 
-def _peak_level_db(scene: Scene, heard: Heard, rows: NDArray[np.int64]) -> float:
+def _peak_level_db(scene: Scene, at_point: PointArrivals, rows: NDArray[np.int64]) -> float:
     if len(rows) == 1:
-        return float(heard.band_level_db[rows[0]])
-    later_s = heard.delay_s[rows] - heard.delay_s[rows[0]]
+        return float(at_point.band_level_db[rows[0]])
+    later_s = at_point.delay_s[rows] - at_point.delay_s[rows[0]]
     phase = np.exp(-2j * np.pi * band_frequencies_hz() * later_s[:, None, None])
-    energy = np.mean(np.abs(np.sum(heard.pressure[rows] * phase, axis=0)) ** 2, axis=1)
+    energy = np.mean(np.abs(np.sum(at_point.pressure[rows] * phase, axis=0)) ** 2, axis=1)
     return float(decibels(energy @ band_share(scene.limits.from_hz, scene.limits.to_hz)))
 
 
 def judge(scene: Scene, arrivals: Arrivals, peaks: tuple[Peak, ...]) -> tuple[Verdict, ...]:
     """One verdict per speaker and seat."""
     verdicts = []
-    for ears in (h for h in arrivals.heard if h.zone_point == 0):
+    for ears in (h for h in arrivals.at_points if h.zone_point == 0):
         own = [p for p in peaks if (p.speaker, p.seat) == (ears.speaker, ears.seat)]
         judged = [p for p in own if not np.isnan(p.margin_db)]
         if scene.speakers[ears.speaker].use == "sub":

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.reflections import Arrivals, Heard
+from raytrace.reflections import Arrivals, PointArrivals
 from raytrace.room import Frame, Room
 
 Floats = NDArray[np.float64]
@@ -16,7 +16,7 @@ _CIRCLE = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)], axis=1)
 
 
 @dataclass(frozen=True)
-class Patch:
+class TreatmentArea:
     """The area of one surface that returns one speaker's early sound to one seat's head zone.
 
     Attributes
@@ -51,7 +51,9 @@ class Patch:
     frequency_hz: float
 
 
-def find_patches(room: Room, arrivals: Arrivals, *, limit_db: float, within_s: float) -> tuple[Patch, ...]:
+def find_treatment_areas(
+    room: Room, arrivals: Arrivals, *, limit_db: float, within_s: float
+) -> tuple[TreatmentArea, ...]:
     """Patches of every first reflection in the window, and of every later one over the limit.
 
     Parameters
@@ -65,7 +67,7 @@ def find_patches(room: Room, arrivals: Arrivals, *, limit_db: float, within_s: f
 
     Returns
     -------
-    tuple of Patch
+    tuple of TreatmentArea
         Strongest first.
 
     Notes
@@ -74,11 +76,11 @@ def find_patches(room: Room, arrivals: Arrivals, *, limit_db: float, within_s: f
     angle of incidence along it, a1 and a2 the path lengths before and after the bounce (textbook optics).
     """
     zones: dict[tuple[int, int], list[tuple[Floats, Floats]]] = {}
-    for heard in arrivals.heard:
+    for at_point in arrivals.at_points:
         row_of = {
-            tuple(arrivals.path_facets[row]): int(row) for row in arrivals.at(heard.speaker, heard.seat)
+            tuple(arrivals.path_facets[row]): int(row) for row in arrivals.at(at_point.speaker, at_point.seat)
         }
-        for path, facets in enumerate(heard.paths.facets):
+        for path, facets in enumerate(at_point.paths.facets):
             row = row_of.get(tuple(facets))
             if row is None or not _is_wanted(arrivals, row, limit_db, within_s):
                 continue
@@ -86,7 +88,7 @@ def find_patches(room: Room, arrivals: Arrivals, *, limit_db: float, within_s: f
                 if facets[bounce] >= room.n_solid_facets:
                     continue  # on a panel that hangs free
                 surface = room.surfaces[arrivals.path_surfaces[row, bounce]]
-                zone = _fresnel_zone(surface.frame, heard, path, bounce, room.speed_of_sound_m_s)
+                zone = _fresnel_zone(surface.frame, at_point, path, bounce, room.speed_of_sound_m_s)
                 zones.setdefault((row, bounce), []).append(zone)
     patches = [_patch(room, arrivals, key, zone, limit_db) for key, zone in zones.items()]
     return tuple(sorted(patches, key=lambda p: (-p.worst_db, p.rows, p.surface)))
@@ -100,11 +102,11 @@ def _is_wanted(arrivals: Arrivals, row: int, limit_db: float, within_s: float) -
 
 
 def _fresnel_zone(
-    frame: Frame, heard: Heard, path: int, bounce: int, speed_of_sound_m_s: float
+    frame: Frame, at_point: PointArrivals, path: int, bounce: int, speed_of_sound_m_s: float
 ) -> tuple[Floats, Floats]:
     """Spot (2,) and outline (48, 2) of the first Fresnel zone in the surface's frame. [m]"""
-    order = heard.paths.order[path]
-    points = heard.paths.points[path, : order + 2]
+    order = at_point.paths.order[path]
+    points = at_point.paths.points[path, : order + 2]
     legs = np.linalg.norm(np.diff(points, axis=0), axis=1)
     before_m, after_m = legs[: bounce + 1].sum(), legs[bounce + 1 :].sum()
     wavelength_m = speed_of_sound_m_s / PATCH_FREQUENCY_HZ
@@ -130,13 +132,13 @@ def _patch(
     key: tuple[int, int],
     zones: list[tuple[Floats, Floats]],
     limit_db: float,
-) -> Patch:
+) -> TreatmentArea:
     row, bounce = key
     surface = int(arrivals.path_surfaces[row, bounce])
     facet = room.facets[arrivals.path_facets[row, bounce]]
     hull = convex_hull(np.concatenate([ellipse for _, ellipse in zones]))
     outline = overlap(room.surfaces[surface].frame.to_plane(facet.outline), hull)
-    return Patch(
+    return TreatmentArea(
         surface,
         int(arrivals.speaker[row]),
         int(arrivals.seat[row]),

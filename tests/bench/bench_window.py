@@ -61,7 +61,7 @@ def first_picture(scene, repeats=5):
 def compute_ms(repeats=60):
     """CPU milliseconds of one step of a drag: paths and levels alone; all that the window shows of it."""
     from raytrace import Follower, load_scene, moved
-    from raytrace.reflections import Reach, find_reflectors, hear
+    from raytrace.reflections import Reach, find_point_arrivals, find_reflectors
     from raytrace.room import build_room
 
     scene = load_scene(SCENES / "garage.toml")
@@ -74,7 +74,7 @@ def compute_ms(repeats=60):
         there = moved(scene, "seats", 0, tuple(start + np.array([0.003 * (i + 1), 0.002 * i, 0.0])))
         t0 = time.thread_time()
         for speaker in (0, 1):
-            hear(there, room, reflectors, reach, speaker=speaker, seat=0, ears_only=True)
+            find_point_arrivals(there, room, reflectors, reach, speaker=speaker, seat=0, ears_only=True)
         t1 = time.thread_time()
         follower.ears(there)
         t2 = time.thread_time()
@@ -132,7 +132,7 @@ def drag(window, application, seconds=8.0):
 
 def wait_for(window, application):
     """Until the whole study is shown."""
-    while window.shown is None or not window.desk.is_resting or window.desk.first is None:
+    while window.shown is None or not window.session.is_resting or window.session.first is None:
         application.processEvents()
         time.sleep(0.002)
 

@@ -53,9 +53,9 @@ class Driver:
 
     def rest(self):
         """Wait until the whole study of the scene as it stands is shown."""
-        desk = self.window.desk
+        session = self.window.session
         self.qtbot.waitUntil(
-            lambda: self.window.shown is not None and desk.is_resting and desk.first is not None,
+            lambda: self.window.shown is not None and session.is_resting and session.first is not None,
             timeout=WAIT_MS,
         )
         self.qtbot.wait(20)

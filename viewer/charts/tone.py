@@ -19,7 +19,7 @@ from viewer.charts.paper import (
     word_style,
     write_chart,
 )
-from viewer.words import band_tick, way_words
+from viewer.words import band_tick, path_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -117,7 +117,9 @@ def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Tex
         clip_on=False,
     )
     delay_ms = 1e3 * study.arrivals.delay_s[response.strongest]
-    words = f"ticks: what the {way_words(study, response.strongest)} alone takes out, {delay_ms:.1f} ms later"
+    words = (
+        f"ticks: what the {path_words(study, response.strongest)} alone takes out, {delay_ms:.1f} ms later"
+    )
     at = {"transform": axes.transAxes, "ha": "left", "va": "top"}
     return [axes.text(0.0, 1.0, words, **at, **word_style())]
 

@@ -216,7 +216,7 @@ def _lines(stages: tuple[Stage, ...]) -> list[Contents]:
     for stage in stages:
         owners = column(stage.patch_edges, "facets", 4).astype(np.int64)
         for line, met in zip(loops_of(stage.patch_edges), owners, strict=True):
-            patch = study.patches[int(met[0])]
+            patch = study.treatment_areas[int(met[0])]
             lines.append(
                 {
                     "kind": "patch",

@@ -140,7 +140,7 @@ def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
         lifted = loops_of(raised(patches, normals, by_m=2 * look.RAISE_M * stage.scale))
         owners = column(patches, "patch").astype(np.int64)
         for index in sorted(set(owners.tolist())):
-            patch = study.patches[index]
+            patch = study.treatment_areas[index]
             own = [loop for loop, owner in zip(lifted, owners, strict=True) if owner == index]
             surface = study.room.surfaces[patch.surface]
             speaker = speaker_words(study, patch.speaker)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from raytrace import Hook, Peak, PlacedPanel, Study, format_length, way_of_peak
+from raytrace import Hook, Peak, PlacedPanel, Study, format_length, peak_surface_names
 from viewer.pictures import meshes, met_words, speaker_words
 from viewer.words import decibels, joined_names, judged, named_rows, off_limit
 
@@ -42,7 +42,7 @@ def path_rows(study: Study) -> list[int]:
     return [int(row) for row in np.flatnonzero(early & np.isin(table.speaker, mains(study)))]
 
 
-def way_of(study: Study, row: int) -> str:
+def path_phrase(study: Study, row: int) -> str:
     """The things a path touches, in a client's words: "left wall, then ceiling"."""
     table = study.arrivals
     bounces = range(int(table.order[row]))
@@ -60,7 +60,7 @@ def way_of(study: Study, row: int) -> str:
 
 def path_words(study: Study, row: int) -> str:
     """Surface, delay and level of one reflection in a sentence."""
-    way, table = way_of(study, row), study.arrivals
+    way, table = path_phrase(study, row), study.arrivals
     speaker = speaker_words(study, int(table.speaker[row]))
     return (
         f"{capital(way)}, from the {speaker}: {table.delay_s[row] * 1e3:.1f} ms after the sound itself, "
@@ -83,7 +83,7 @@ def _against_limit(study: Study, row: int) -> str:
         return "not judged, because something hides the speaker from the seat"
     alone = _off_limit(level)
     peak = peak_over(study, row)
-    others = [] if peak is None else [way_of(study, i) for i in named_rows(study, peak) if i != row]
+    others = [] if peak is None else [path_phrase(study, i) for i in named_rows(study, peak) if i != row]
     if peak is not None and not others:
         others = [f"{', then '.join(names)}, where the head moves" for names in joined_names(study, peak)]
     if peak is None or not (others or level <= 0):
@@ -117,11 +117,11 @@ def peak_rows(study: Study) -> list[Peak]:
 
 def peak_way(study: Study, peak: Peak) -> str:
     """The things that one reflection as verdicts count it touches, and the speaker it comes from."""
-    ways = [way_of(study, row).replace(", then ", " then ") for row in named_rows(study, peak)]
+    ways = [path_phrase(study, row).replace(", then ", " then ") for row in named_rows(study, peak)]
     ways += [f"{' then '.join(names)} where the head moves" for names in joined_names(study, peak)]
     words = ", together with ".join(ways)
     if not peak.arrivals:
-        words = f"{' then '.join(way_of_peak(study, peak))}, only with the head off the middle"
+        words = f"{' then '.join(peak_surface_names(study, peak))}, only with the head off the middle"
     return f"{capital(words)}, from the {speaker_words(study, peak.speaker)}"
 
 

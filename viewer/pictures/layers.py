@@ -67,7 +67,7 @@ class Stage:
     """
 
     study: Study
-    shown: meshes.Shown
+    shown: meshes.DrawnRows
     faces: "PolyData"
     edges: "PolyData"
     patches: "PolyData"

@@ -42,7 +42,7 @@ DRIVERS = ((-0.05, 0.070), (0.09, 0.028))  # height over the acoustic centre, ra
 
 
 @dataclass(frozen=True)
-class Shown:
+class DrawnRows:
     """Rows of the arrivals that the pictures of one seat show, weakest first.
 
     Attributes
@@ -67,7 +67,7 @@ def level_re_limit_db(study: Study, rows: Ints) -> Floats:
     return np.where(np.isnan(table.margin_db[rows]), np.nan, level)
 
 
-def shown_rows(study: Study, seat: int = 0) -> Shown:
+def shown_rows(study: Study, seat: int = 0) -> DrawnRows:
     """What the pictures of one seat show."""
     table = study.arrivals
     rows = np.flatnonzero(table.seat == seat)
@@ -75,7 +75,7 @@ def shown_rows(study: Study, seat: int = 0) -> Shown:
     rows = rows[~np.isnan(level)]
     rows = rows[np.argsort(level[~np.isnan(level)], kind="stable")]
     main = (table.order[rows] == 1) | (level_re_limit_db(study, rows) > 0)
-    return Shown(seat, rows[main], rows[~main & (table.order[rows] == 2)])
+    return DrawnRows(seat, rows[main], rows[~main & (table.order[rows] == 2)])
 
 
 def paths(study: Study, rows: Ints) -> "PolyData":
@@ -158,19 +158,19 @@ def patches(study: Study, seat: int) -> "PolyData":
     Returns
     -------
     PolyData
-        Convex pieces; cell arrays `patch` (index into `study.patches`), `surface`, `order` (bounces of
-        the strongest arrival), `over_limit`, `worst_db`, `normal`.
+        Convex pieces; cell arrays `patch` (index into `study.treatment_areas`), `surface`, `order`
+        (bounces of the strongest arrival), `over_limit`, `worst_db`, `normal`.
     """
     room = study.room
     loops: list[Floats] = []
     owners: list[int] = []
-    for i, patch in enumerate(study.patches):
+    for i, patch in enumerate(study.treatment_areas):
         if patch.seat == seat:
             frame = room.surfaces[patch.surface].frame
             pieces = cut_to_room(room, frame.to_room(patch.outline), frame.n)
             loops += pieces
             owners += [i] * len(pieces)
-    picked = [study.patches[i] for i in owners]
+    picked = [study.treatment_areas[i] for i in owners]
     return polygons(
         loops,
         patch=owners,

@@ -122,7 +122,7 @@ def _drawn_by_child(
 ) -> tuple[tuple[Still, ...], str]:
     """What a child process drew, and why that is not all, if so."""
     # What the corners of the head zone hear is not shown, and is most of what would be handed over.
-    lean = replace(study, arrivals=replace(study.arrivals, heard=()))
+    lean = replace(study, arrivals=replace(study.arrivals, at_points=()))
     with tempfile.TemporaryDirectory() as scratch:
         job, errors = Path(scratch) / "job", Path(scratch) / "errors"
         job.write_bytes(pickle.dumps((lean, size, units)))

@@ -31,8 +31,8 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
         "Levels stand against the free direct sound of the same speaker; the verdict takes the worst of nine "
         "points: the ears and the corners of the box the head moves in.",
         "Areas to cover hold the spots of all nine points, widened by the first Fresnel zone at "
-        f"{study.patches[0].frequency_hz:g} Hz."
-        if study.patches
+        f"{study.treatment_areas[0].frequency_hz:g} Hz."
+        if study.treatment_areas
         else "No area was laid out.",
     ]
     bands = [band_words(band) for band in BAND_NAMES]

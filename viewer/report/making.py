@@ -9,9 +9,9 @@ from raytrace import (
     BAND_NAMES,
     CAUTIONS,
     PRACTICE,
+    BillOfMaterials,
     DataSheet,
     Hook,
-    Making,
     PanelLoad,
     Room,
     Stability,
@@ -102,7 +102,7 @@ def _typeset(text: str) -> str:
     return text
 
 
-def _shopping_page(making: Making, units: str) -> Page:
+def _shopping_page(making: BillOfMaterials, units: str) -> Page:
     weight = f"All panels weigh {mass_words(making.mass_kg, units)}."
     blocks = [
         _panels_table(making, units),
@@ -123,7 +123,7 @@ def _shopping_page(making: Making, units: str) -> Page:
     return {"above": _ABOVE, "title": "Shopping and cut list", "blocks": blocks}
 
 
-def _panels_table(making: Making, units: str) -> Page:
+def _panels_table(making: BillOfMaterials, units: str) -> Page:
     rows = [
         (
             f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {name_words(batch.names)}",
@@ -139,7 +139,7 @@ def _panels_table(making: Making, units: str) -> Page:
     return _table(("panels", "", "outside", "each", "all", ""), columns, rows)
 
 
-def _parts_table(making: Making, units: str) -> Page:
+def _parts_table(making: BillOfMaterials, units: str) -> Page:
     rows = [
         (
             part.label,
@@ -154,7 +154,7 @@ def _parts_table(making: Making, units: str) -> Page:
     return _table(("part", "timber", "length", "", ""), ("fill", "left", "right", "right", "tick"), rows)
 
 
-def _sticks_table(making: Making, units: str) -> Page:
+def _sticks_table(making: BillOfMaterials, units: str) -> Page:
     rows = [
         (
             f"{count} x {format_length(stock, units=units)} of {timber_words(cut.timber, units)}",
@@ -168,7 +168,7 @@ def _sticks_table(making: Making, units: str) -> Page:
     return _table(("from", "cuts", "left over", ""), ("left", "fill", "right", "tick"), rows)
 
 
-def _buy_rows(making: Making, units: str) -> list[tuple[str, str, str]]:
+def _buy_rows(making: BillOfMaterials, units: str) -> list[tuple[str, str, str]]:
     rows = []
     for cut in making.timber:
         for stock, count in bought(cut, units).items():

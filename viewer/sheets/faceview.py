@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Patch, Room, Study, find_targets
+from raytrace import Room, Study, TreatmentArea, find_targets
 from viewer.paper import crossings
 
 Floats = NDArray[np.float64]
@@ -23,7 +23,7 @@ class Spot:
     ----------
     letter : str
         Its name on the sheet.
-    patch : Patch
+    patch : TreatmentArea
         What it was taken from.
     caught : tuple of int
         Rows of longer ways in `Arrivals` that cross the same area and are treated with it.
@@ -38,7 +38,7 @@ class Spot:
     """
 
     letter: str
-    patch: Patch
+    patch: TreatmentArea
     caught: tuple[int, ...]
     uv: tuple[float, float]
     sides_m: tuple[float, ...]

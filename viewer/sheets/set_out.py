@@ -7,7 +7,7 @@ from raytrace import Study
 from viewer.paper import Mark, text_size_mm
 from viewer.sheets.elevation import Drawing, figure, find_obstacles
 from viewer.sheets.faceview import FaceView, Spot, find_spots
-from viewer.words import CHANGE_FURNITURE, is_table_top, way_words
+from viewer.words import CHANGE_FURNITURE, is_table_top, path_words
 
 # Page on its side or not, and the most spots on it; feet and inches need wider cards. A further sheet has to
 # make the drawing half as large again.
@@ -192,7 +192,7 @@ def _card(study: Study, view: FaceView, spot: Spot, units: str) -> Card:
         (f"area from {side}", figure(d, units), False)
         for side, d in zip(sides, spot.area_sides_m, strict=True)
     ]
-    return Card(spot.letter, _whose(study, patch.rows[0]), way_words(study, patch.rows[0]), tuple(lines))
+    return Card(spot.letter, _whose(study, patch.rows[0]), path_words(study, patch.rows[0]), tuple(lines))
 
 
 def _whose(study: Study, row: int) -> str:
@@ -217,7 +217,7 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
     if not view.is_plan and view.lowest_m > 0.001:
         notes.append(f"The lower edge is {figure(view.lowest_m, units)} above the floor.")
     for spot in spots:
-        ways = [f"{_whose(study, row)} by {way_words(study, row)}" for row in spot.caught]
+        ways = [f"{_whose(study, row)} by {path_words(study, row)}" for row in spot.caught]
         if ways:
             notes.append(f"Area {spot.letter} also treats: {'; '.join(ways)}.")
     for obstacle in find_obstacles(study.scene, view.surface):

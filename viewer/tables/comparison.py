@@ -18,7 +18,7 @@ from raytrace import (
     Study,
     VerdictPair,
     headline,
-    way_of_peak,
+    peak_surface_names,
 )
 from viewer.tables.arrivals import Row, number
 from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text, signed_margin
@@ -280,7 +280,7 @@ def _way(comparison: Comparison, pair: PeakPair) -> str:
     assert peak is not None
     if peak.arrivals:
         return peak_words(study, peak)
-    return f"{' – '.join(way_of_peak(study, peak))}, head off the middle"
+    return f"{' – '.join(peak_surface_names(study, peak))}, head off the middle"
 
 
 def _peaks_table(comparison: Comparison, pairs: list[PeakPair]) -> Table:

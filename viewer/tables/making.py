@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from raytrace import CAUTIONS, Batten, Hook, Making, PanelLoad, Room, Stability, TimberCut
+from raytrace import CAUTIONS, Batten, BillOfMaterials, Hook, PanelLoad, Room, Stability, TimberCut
 from viewer.tables.worklist import Worklist, bought, stick_rows
 
 Row = dict[str, Any]
@@ -27,7 +27,7 @@ def making_json(worklist: Worklist) -> Row:
     }
 
 
-def _goods_json(making: Making) -> Row:
+def _goods_json(making: BillOfMaterials) -> Row:
     """What is made, bought and carried."""
     return {
         "panels": [
@@ -147,7 +147,7 @@ CSV_HEAD = (
 )
 
 
-def making_csv(making: Making) -> str:
+def making_csv(making: BillOfMaterials) -> str:
     """Shopping and cut list with one line each; lengths in millimetres.
 
     Sections: panel, buy timber, cut (one line per equal parts), stick (how one length is cut), buy wool,
@@ -161,7 +161,7 @@ def making_csv(making: Making) -> str:
     return text.getvalue()
 
 
-def _csv_rows(making: Making) -> list[Row]:
+def _csv_rows(making: BillOfMaterials) -> list[Row]:
     rows: list[Row] = []
     for batch in making.batches:
         words = f"{batch.piece.mass_kg:.2f} kg each"

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from raytrace import (
     Batten,
+    BillOfMaterials,
     Hook,
-    Making,
     PanelLoad,
     Room,
     Scene,
@@ -20,7 +20,7 @@ from raytrace import (
     find_stability,
     format_length,
     hook_notes,
-    list_making,
+    list_bill_of_materials,
 )
 from viewer.words import in_units, stock_m
 
@@ -31,7 +31,7 @@ class Worklist:
 
     scene: Scene
     room: Room
-    making: Making
+    making: BillOfMaterials
     hooks: tuple[Hook, ...]
     battens: tuple[Batten, ...]
     loads: tuple[PanelLoad, ...]
@@ -45,7 +45,7 @@ def make_worklist(scene: Scene, room: Room) -> Worklist:
     return Worklist(
         scene,
         room,
-        list_making(scene, room, hooks),
+        list_bill_of_materials(scene, room, hooks),
         hooks,
         find_battens(scene, room, hooks),
         find_loads(room, hooks),
@@ -91,7 +91,7 @@ def bought(timber: TimberCut, units: str = "metric") -> dict[float, int]:
     return dict(sorted(counter.items(), reverse=True))
 
 
-def shopping_rows(making: Making, units: str) -> list[tuple[str, str]]:
+def shopping_rows(making: BillOfMaterials, units: str) -> list[tuple[str, str]]:
     """Everything to buy that is not timber."""
     rows = [
         (
@@ -108,7 +108,7 @@ def shopping_rows(making: Making, units: str) -> list[tuple[str, str]]:
     return [*rows, *((in_units(what, units), in_units(much, units)) for what, much in making.fixings)]
 
 
-def money_and_access(making: Making, units: str) -> list[str]:
+def money_and_access(making: BillOfMaterials, units: str) -> list[str]:
     """What it costs as far as prices are given, and whether the largest panel goes in."""
     lines = []
     if making.price is not None:

@@ -11,11 +11,11 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from raytrace import SceneError, sketch_scene
 from viewer.window.controls import keys_html, notes_html, show_page
-from viewer.window.frame import START, Frame
+from viewer.window.main_window import START, MainWindow
 from viewer.window.session import (
-    Desk,
     Draft,
     Exporter,
+    Session,
     changed_on_disk,
     discard_recovery,
     find_recovery,
@@ -28,18 +28,18 @@ EXAMPLE_TITLE = "Example room"
 SCENE_FILES = "Scene files (*.toml)"
 
 
-class Filing(Frame):
-    """A frame with a scene on the desk, and the ways in and out of files."""
+class Filing(MainWindow):
+    """A main window with an open scene, and the ways in and out of files."""
 
-    def __init__(self, settings: QSettings | None = None, desk: Desk | None = None) -> None:
+    def __init__(self, settings: QSettings | None = None, session: Session | None = None) -> None:
         super().__init__(settings)
-        self.desk = desk or Desk()
-        self.desk.setParent(self)
+        self.session = session or Session()
+        self.session.setParent(self)
         self.exporter = Exporter(self)
         self._set_aside: OnScreen | None = None  # the scene as it stands, while the file's own is shown
-        self.desk.crashed.connect(self._crashed)
-        self.desk.changed.connect(self._name_window)
-        self.desk.overtaken_on_disk.connect(self._overtaken_on_disk)
+        self.session.crashed.connect(self._crashed)
+        self.session.changed.connect(self._name_window)
+        self.session.overtaken_on_disk.connect(self._overtaken_on_disk)
         self.exporter.said.connect(self.state.setText)
         self.exporter.failed.connect(lambda why: self.tell("That could not be written", why))
         self.start.file_wanted.connect(self.ask_open)
@@ -54,8 +54,8 @@ class Filing(Frame):
     def put(self, shown: OnScreen | None) -> None:
         """Show a record."""
         if shown is not None:
-            history = self.desk.history
-            can_compare = history is not None and history.can_undo and self.desk.first is not None
+            history = self.session.history
+            can_compare = history is not None and history.can_undo and self.session.first is not None
             self.draw(shown, can_compare=can_compare, shows_before=self._set_aside is not None)
 
     # Questions; tests answer them in place of a person.
@@ -130,11 +130,11 @@ class Filing(Frame):
             discard_recovery(None)
 
     def begin(self, draft: Draft) -> bool:
-        """Put a draft on the desk in place of what is there; SceneError if it is no scene."""
+        """Open a draft in place of what is there; SceneError if it is no scene."""
         if not self.may_leave():
             return False
         try:
-            self.desk.open(draft)
+            self.session.open(draft)
         except SceneError as problem:
             self.tell("This is not a scene", f"<pre>{_escaped(str(problem))}</pre>")
             return False
@@ -162,12 +162,12 @@ class Filing(Frame):
 
     def reload(self) -> None:
         """Read the file again."""
-        if self.desk.history is not None and self.desk.draft.path is not None:
-            self.open(self.desk.draft.path)
+        if self.session.history is not None and self.session.draft.path is not None:
+            self.open(self.session.draft.path)
 
     def _overtaken_on_disk(self) -> None:
         """Someone else has written the file: take that, unless changes of one's own would be lost."""
-        draft = self.desk.draft
+        draft = self.session.draft
         if not draft.dirty:
             self.reload()
             self.state.setText("read again: the file was changed on disk")
@@ -175,25 +175,25 @@ class Filing(Frame):
         question = f"{draft.path} was changed by someone else while you were changing it here."
         if self.ask("Read the file again?", question, ("Keep mine", "Read it and lose mine")) == 1:
             discard_recovery(draft.path)
-            assert self.desk.history is not None
-            self.desk.history.push(replace(draft, saved_text=draft.text))
+            assert self.session.history is not None
+            self.session.history.push(replace(draft, saved_text=draft.text))
             self.reload()
 
     # Saving.
 
     def save(self) -> bool:
         """Write the scene file."""
-        if self.desk.history is None:
+        if self.session.history is None:
             return False
-        if self.desk.draft.path is None:
+        if self.session.draft.path is None:
             return self.ask_save_as()
         return self._write(None)
 
     def ask_save_as(self) -> bool:
         """Ask for a name and write the scene file under it."""
-        if self.desk.history is None:
+        if self.session.history is None:
             return False
-        name = self.desk.draft.path.name if self.desk.draft.path else "room.toml"
+        name = self.session.draft.path.name if self.session.draft.path else "room.toml"
         path, _ = QFileDialog.getSaveFileName(self, "Save as", str(Path(self.folder) / name), SCENE_FILES)
         if not path:
             return False
@@ -202,27 +202,27 @@ class Filing(Frame):
 
     def _write(self, path: Path | None) -> bool:
         try:
-            self.desk.save(path)
+            self.session.save(path)
         except SceneError as problem:
             self.tell("Not saved", str(problem))
             return False
-        assert self.desk.draft.path is not None
-        self.folder = self.desk.draft.path.resolve().parent
-        self.state.setText(f"saved: {self.desk.draft.path}")
+        assert self.session.draft.path is not None
+        self.folder = self.session.draft.path.resolve().parent
+        self.state.setText(f"saved: {self.session.draft.path}")
         return True
 
     def may_leave(self) -> bool:
         """Whether what is open may be closed: asks where it holds changes."""
-        if self.desk.history is None or not self.desk.draft.dirty:
+        if self.session.history is None or not self.session.draft.dirty:
             return True
-        name = self.desk.draft.path or "This room"
+        name = self.session.draft.path or "This room"
         answer = self.ask(
             "Save the changes?", f"{name} has changes that are not saved.", ("Save", "Do not save", "Stay")
         )
         if answer == 0:
             return self.save()
         if answer == 1:
-            discard_recovery(self.desk.draft.path)
+            discard_recovery(self.session.draft.path)
             return True
         return False
 
@@ -231,7 +231,7 @@ class Filing(Frame):
     def ask_picture(self) -> None:
         """Ask for a name and draw the view as it is, in report quality."""
         if self.shown is not None:
-            stem = self.desk.draft.path.stem if self.desk.draft.path else "room"
+            stem = self.session.draft.path.stem if self.session.draft.path else "room"
             default = str(Path(self.folder) / f"{stem}-{self.shown.view or 'view'}.png")
             path, _ = QFileDialog.getSaveFileName(self, "Picture of this view", default, "Pictures (*.png)")
             if path:
@@ -241,8 +241,8 @@ class Filing(Frame):
 
     def ask_report(self) -> None:
         """Ask for a folder and write the report there."""
-        if self.desk.history is not None:
-            draft = self.desk.draft
+        if self.session.history is not None:
+            draft = self.session.draft
             stem = draft.path.stem if draft.path else "room"
             default = str(Path(self.folder) / f"{stem}-report")
             path, _ = QFileDialog.getSaveFileName(self, "Folder for the report", default)
@@ -262,7 +262,7 @@ class Filing(Frame):
             self.page = show_page(self, "What these figures rest on", notes_html(self.shown.study))
 
     def _name_window(self) -> None:
-        history = self.desk.history
+        history = self.session.history
         if history is None:
             self.setWindowTitle("hitspot")
         else:
@@ -297,7 +297,7 @@ class Filing(Frame):
             event.ignore()
             return
         self.remember()
-        self.desk.close()
+        self.session.close()
         self.exporter.wait()
         self.room.end()
         event.accept()

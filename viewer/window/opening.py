@@ -17,7 +17,7 @@ def open_window(path: Path | None) -> int:
     window.show()
     if path is None:
         window.offer_unnamed()
-    elif window.desk.history is None:
+    elif window.session.history is None:
         window.open(path)
     return int(application.exec())
 
@@ -38,15 +38,15 @@ def make_window(path: Path | None) -> "tuple[QApplication, Window]":
     application = QApplication(sys.argv[:1])
     application.setApplicationName("hitspot")
     application.setStyle("Fusion")
-    from viewer.window.session import Desk, find_recovery, open_draft
+    from viewer.window.session import Session, find_recovery, open_draft
 
-    desk = Desk()
+    session = Session()
     # What a crash left has to be asked about first, and that takes a window.
     if path is not None and find_recovery(path) is None:
-        desk.open(open_draft(path))
+        session.open(open_draft(path))
     from viewer.window.window import Window
 
-    window = Window(desk=desk)
+    window = Window(session=session)
     if path is not None:
         window.folder = path.resolve().parent
     return application, window

@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QProgressDialog, QToolTip
 
 from raytrace import Proposal
 from viewer.window.filing import Filing
-from viewer.window.frame import WORK
+from viewer.window.main_window import WORK
 from viewer.window.scenery import nearer_half
-from viewer.window.session import UNTIL_S, Desk, Draft, Found, Player
+from viewer.window.session import UNTIL_S, Draft, Found, Player, Session
 from viewer.window.state import (
     Cut,
     Filter,
@@ -18,6 +18,7 @@ from viewer.window.state import (
     Thing,
     named_view,
     nearer,
+    path_key,
     place_at,
     place_in,
     point_at,
@@ -25,7 +26,6 @@ from viewer.window.state import (
     sorted_by,
     things_of,
     view_names,
-    way_of,
     with_filter,
     with_layer,
     with_projection,
@@ -42,10 +42,10 @@ PROPOSAL_WORDS = (
 
 
 class Window(Filing):
-    """A scene on the desk, shown in the frame."""
+    """A scene that is open, shown in the main window."""
 
-    def __init__(self, settings: QSettings | None = None, desk: Desk | None = None) -> None:
-        super().__init__(settings, desk)
+    def __init__(self, settings: QSettings | None = None, session: Session | None = None) -> None:
+        super().__init__(settings, session)
         self.player = Player(self)
         self.words_pointed = ""
         self.progress: QProgressDialog | None = None
@@ -53,21 +53,21 @@ class Window(Filing):
         self.restore()
 
     def _connect(self) -> None:
-        desk, hand, strip, found = self.desk, self.room.hand, self.strip, self.list
-        desk.found.connect(self._found)
-        desk.refused.connect(self._refused)
-        desk.progressed.connect(self._progressed)
-        desk.proposed.connect(self._proposed)
+        session, hand, strip, found = self.session, self.room.hand, self.strip, self.list
+        session.found.connect(self._found)
+        session.refused.connect(self._refused)
+        session.progressed.connect(self._progressed)
+        session.proposed.connect(self._proposed)
         self.start.room_sketched.connect(lambda text: self.begin(Draft(None, text, "")))
         hand.eye_moved.connect(lambda eye: self.change(eye=eye, view=""))
         hand.way_pointed.connect(self._pointed)
         hand.way_chosen.connect(self._chosen)
         hand.thing_chosen.connect(lambda thing: self.change(thing=thing, trouble=""))
         hand.thing_moving.connect(self._moving)
-        hand.thing_dropped.connect(lambda _thing: self.desk.drop())
+        hand.thing_dropped.connect(lambda _thing: self.session.drop())
         hand.nudged.connect(self._nudge)
         hand.resized.connect(self._resized)
-        self.room.built.connect(desk.follow)
+        self.room.built.connect(session.follow)
         strip.way_pointed.connect(self._pointed)
         strip.way_chosen.connect(self._chosen)
         strip.time_moved.connect(lambda time_s: self.change(time_s=time_s))
@@ -82,7 +82,7 @@ class Window(Filing):
         self.views.parallel_wanted.connect(self.toggle_parallel)
         self.views.cut_wanted.connect(self._cut)
         self.views.layer_wanted.connect(self._layer)
-        self.place.place_typed.connect(self.desk.place)
+        self.place.place_typed.connect(self.session.place)
         self.views.before_wanted.connect(self.toggle_before)
         self.player.ticked.connect(lambda time_s: self.change(time_s=time_s))
 
@@ -91,7 +91,7 @@ class Window(Filing):
     def _refused(self, why: str) -> None:
         """Say why something cannot be, and show where it was asked to be."""
         if self.shown is not None:
-            asked = self.desk.wanted
+            asked = self.session.wanted
             point = None if asked is None else point_at(self.shown.study, *asked)
             self.change(trouble=why, wanted=None if point is None else tuple(point.tolist()))
 
@@ -122,7 +122,7 @@ class Window(Filing):
         shown = self.shown
         if shown is None:
             return
-        way = None if row is None else way_of(shown.study, row)
+        way = None if row is None else path_key(shown.study, row)
         if way != shown.pointed:
             self.change(pointed=way)
         self.words_pointed = "" if row is None else row_words(shown.study, row, shown.units)
@@ -133,13 +133,13 @@ class Window(Filing):
 
     def _chosen(self, row: int | None) -> None:
         if self.shown is not None:
-            self.change(chosen=None if row is None else way_of(self.shown.study, row))
+            self.change(chosen=None if row is None else path_key(self.shown.study, row))
 
     # Moving things.
 
     def _moving(self, thing: Thing, point: np.ndarray) -> None:
         if self.shown is not None and self._set_aside is None:
-            why = self.desk.move(self.shown.study, thing, place_at(self.shown.study, thing, point))
+            why = self.session.move(self.shown.study, thing, place_at(self.shown.study, thing, point))
             self.state.setText(why)
 
     def _nudge(self, right: int, back: int, up: int) -> None:
@@ -147,10 +147,10 @@ class Window(Filing):
         shown = self.shown
         if shown is None or shown.thing is None or self._set_aside is not None:
             return
-        steps = (back, right, up) if len(place_in(self.desk.scene, shown.thing)) == 3 else (right, -back)
-        place = place_in(self.desk.scene, shown.thing)
+        steps = (back, right, up) if len(place_in(self.session.scene, shown.thing)) == 3 else (right, -back)
+        place = place_in(self.session.scene, shown.thing)
         moved = tuple(p + NUDGE_M * s for p, s in zip(place, steps, strict=False))
-        self.desk.place(shown.thing, moved)
+        self.session.place(shown.thing, moved)
 
     def next_thing(self) -> None:
         """Select the next thing to move."""
@@ -167,12 +167,12 @@ class Window(Filing):
     def undo(self) -> None:
         """Take back the last change."""
         self.change(trouble="")
-        self.desk.undo()
+        self.session.undo()
 
     def redo(self) -> None:
         """Make the change again that was taken back."""
         self.change(trouble="")
-        self.desk.redo()
+        self.session.redo()
 
     def propose(self) -> None:
         """Ask whether panels are wanted, and look for them with a way to stop."""
@@ -183,9 +183,9 @@ class Window(Filing):
             self.progress = QProgressDialog("looking at the room", "Stop", 0, 100, self)
             self.progress.setWindowModality(Qt.WindowModality.WindowModal)
             self.progress.setMinimumDuration(0)
-            self.progress.canceled.connect(self.desk.drop_proposal)
+            self.progress.canceled.connect(self.session.drop_proposal)
             self.progress.setValue(0)
-            self.desk.propose()
+            self.session.propose()
 
     def _progressed(self, text: str, share: float) -> None:
         self.state.setText(text)
@@ -208,7 +208,7 @@ class Window(Filing):
 
     def toggle_before(self, on: bool) -> None:
         """Show the room as its file had it, or as it stands."""
-        first = self.desk.first
+        first = self.session.first
         if self.shown is None or first is None or on == (self._set_aside is not None):
             return
         if on:

@@ -14,7 +14,7 @@ from raytrace import (
     Verdict,
     format_length,
     main_arrivals,
-    way_of_peak,
+    peak_surface_names,
 )
 from viewer.words.units import in_units
 
@@ -118,7 +118,7 @@ def band_tick(hz: int) -> str:
     return f"{hz}" if hz < 1000 else f"{hz // 1000}k"
 
 
-def way_words(study: Study, row: int) -> str:
+def path_words(study: Study, row: int) -> str:
     """The surfaces a reflection takes from speaker to seat: "left wall – ceiling"."""
     return " – ".join(met_names(study, study.arrivals, row))
 
@@ -145,9 +145,9 @@ def named_rows(study: Study, peak: Peak) -> list[int]:
 
 def peak_words(study: Study, peak: Peak) -> str:
     """The ways that make up one peak: "floor + ceiling" where they arrive together."""
-    ways = [way_words(study, row) for row in named_rows(study, peak)]
+    ways = [path_words(study, row) for row in named_rows(study, peak)]
     if not ways:
-        return f"{' – '.join(way_of_peak(study, peak))}, only with the head off the middle"
+        return f"{' – '.join(peak_surface_names(study, peak))}, only with the head off the middle"
     joined = [" – ".join(names) for names in joined_names(study, peak)]
     return " + ".join(ways + joined) + (", head off the middle" if joined else "")
 

@@ -135,9 +135,9 @@ def test_an_edge_touched_in_passing_does_not_block():
     room = room_of(box_room(BOX) + turned_box((2.25, 1.75, 1.3), (0.5, 0.5, 2.6)))
     source, listener = np.array([1.0, 1.0, 1.0]), np.array([3.0, 3.0, 1.5])
     hair = np.array([0.0, 1e-6, 0.0])
-    for shift, heard in ((0 * hair, {0, 1}), (hair, {0, 1}), (-hair, set())):
+    for shift, at_point in ((0 * hair, {0, 1}), (hair, {0, 1}), (-hair, set())):
         paths = found(room, source + shift, listener + shift, 1, 14.0)
-        assert {facets[0] for facets in paths.facets} & {0, 1} == heard
+        assert {facets[0] for facets in paths.facets} & {0, 1} == at_point
 
 
 def test_a_leg_through_two_edges_of_a_column_is_blocked():

@@ -6,7 +6,7 @@ import pytest
 
 from raytrace import build_room
 from raytrace.making.battens import find_battens
-from raytrace.making.bill_of_materials import ROLL_M, list_making
+from raytrace.making.bill_of_materials import ROLL_M, list_bill_of_materials
 from raytrace.making.framing import take_apart
 from raytrace.making.hanging import find_hooks
 from tests.support.panelled import JOISTS, cloud, panel, scene_text
@@ -18,7 +18,7 @@ def making_of(scene_of, more):
     scene = scene_of(scene_text(more))
     room = build_room(scene)
     hooks = find_hooks(scene, room)
-    return scene, room, hooks, list_making(scene, room, hooks)
+    return scene, room, hooks, list_bill_of_materials(scene, room, hooks)
 
 
 def test_every_part_of_every_panel_is_cut_and_nothing_else(scene_of):

@@ -24,12 +24,12 @@ def test_agreement_is_the_largest_difference(study):
     assert find_agreement(study.scene, study.arrivals, study.arrivals, (0,)) == (0.0, 0.0)
     from dataclasses import replace
 
-    heard = list(study.arrivals.heard)
-    level = heard[0].band_level_db.copy()
-    first = int(np.argmax(np.where(heard[0].paths.order == 1, level, -np.inf)))
+    at_point = list(study.arrivals.at_points)
+    level = at_point[0].band_level_db.copy()
+    first = int(np.argmax(np.where(at_point[0].paths.order == 1, level, -np.inf)))
     level[first] += 0.7
-    heard[0] = replace(heard[0], band_level_db=level)
-    other = replace(study.arrivals, heard=tuple(heard))
+    at_point[0] = replace(at_point[0], band_level_db=level)
+    other = replace(study.arrivals, at_points=tuple(at_point))
     assert find_agreement(study.scene, other, study.arrivals, (0,)) == pytest.approx((0.7, 0.0))
 
 

@@ -9,12 +9,12 @@ from tests.support.scenes import SCENES
 def test_arrivals_are_the_product_of_their_factors():
     scene = load_scene(SCENES / "garage.toml")
     room = build_room(scene)
-    heard = find_arrivals(scene, room).heard[0]
+    at_point = find_arrivals(scene, room).at_points[0]
     every = set(range(len(room.surfaces)))
-    found = point_spots(scene, room, find_reflectors(room), heard, every, [], None)
+    found = point_spots(scene, room, find_reflectors(room), at_point, every, [], None)
     pressure = np.abs(found.rest)
     np.multiply.at(pressure, found.spot_arrival, np.abs(found.spots.base))
-    engine = np.abs(in_limit_bands(scene, heard.pressure[found.rows]))
+    engine = np.abs(in_limit_bands(scene, at_point.pressure[found.rows]))
     assert np.allclose(pressure, engine, rtol=1e-9, atol=1e-12)  # the same product in another order
     assert (np.diff(found.delay_s) >= 0.0).all()
     assert (np.diff(found.spot_arrival) >= 0).all()

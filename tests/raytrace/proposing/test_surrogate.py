@@ -50,7 +50,7 @@ def engine(scene, candidates, chosen):
 def differences_db(predicted, proven, scene):
     """Largest difference of a level over the zone points in the window: one bounce, several."""
     most = [0.0, 0.0]
-    for before, after in zip(predicted.heard, proven.heard, strict=True):
+    for before, after in zip(predicted.at_points, proven.at_points, strict=True):
         if scene.speakers[before.speaker].use == "sub":
             continue
         row = {tuple(f[f >= 0]): k for k, f in enumerate(after.paths.facets)}

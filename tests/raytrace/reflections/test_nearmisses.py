@@ -79,7 +79,7 @@ def test_a_room_without_free_edges_has_no_near_misses(scene_of):
     room = build_room(scene)
     arrivals = find_arrivals(scene, room)
     assert len(arrivals.near_misses.order) == 0
-    paths = arrivals.heard[0].paths
+    paths = arrivals.at_points[0].paths
     assert len(find_near_misses(room, find_reflectors(room), paths, arrivals.reach).order) == 0
 
 

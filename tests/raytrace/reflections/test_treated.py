@@ -25,11 +25,11 @@ def zone_level_db(scene_of):
         text = room_text("box", more, speaker=SPEAKER, seat=SEAT).replace("zone = [0, 0, 0]", "")
         study = run_study(scene_of(text.replace('"omni"', '"two-way"')), up_to_order=1)
         room, band, octaves = study.room, [], []
-        for heard in study.arrivals.heard:
-            for k, (facet, *_) in enumerate(heard.paths.facets):
+        for at_point in study.arrivals.at_points:
+            for k, (facet, *_) in enumerate(at_point.paths.facets):
                 if room.surfaces[room.facets[facet].surface].name == surface:
-                    band.append(10 ** (heard.band_level_db[k] / 10))
-                    octaves.append(np.mean(np.abs(heard.pressure[k]) ** 2, axis=1))
+                    band.append(10 ** (at_point.band_level_db[k] / 10))
+                    octaves.append(np.mean(np.abs(at_point.pressure[k]) ** 2, axis=1))
         assert len(band) == 9
         return 10 * np.log10(np.mean(band)), 10 * np.log10(np.mean(octaves, axis=0))
 

@@ -140,7 +140,7 @@ def test_a_tilted_cloud_looks_to_the_wall_it_is_tilted_towards(placed):
         assert_allclose(one.normal, [np.sin(np.radians(10)), 0, -np.cos(np.radians(10))], atol=1e-12)
     spread = np.concatenate([one.centre[None] for one in room.panels]) @ room.panels[0].normal
     assert np.ptp(spread) < 1e-12
-    (sheet,) = room.sheets
+    (sheet,) = room.free_groups
     assert sheet.panels == (0, 1)
 
 
@@ -153,6 +153,6 @@ def test_single_panels_of_a_cloud_are_where_they_are_seen_on_the_ceiling(placed)
 
 def test_a_sheet_is_the_smallest_rectangle_round_its_panels(placed):
     room = placed("box", cloud(centre="[2.0, 1.5]", rows=2, columns=2, spacing=0.1, drop=0.35))
-    (sheet,) = room.sheets
+    (sheet,) = room.free_groups
     assert_allclose(np.ptp(sheet.front, axis=0), [2.5, 1.3, 0.0], atol=1e-12)
     assert_allclose(sheet.front[0, 2] - sheet.back[0, 2], -0.05)

@@ -3,7 +3,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from raytrace import compare, headline, load_scene, run_study, way_of
+from raytrace import compare, headline, load_scene, run_study, surface_names
 from tests.support.scenes import BOX
 
 RIGHT = '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
@@ -60,7 +60,7 @@ def test_every_reflection_stands_on_each_side_once_and_meets_the_same_surfaces(s
     for pair in result.arrivals:
         for study, row in ((before, pair.before), (after, pair.after)):
             if row is not None:
-                assert way_of(study, row) == pair.surfaces
+                assert surface_names(study, row) == pair.surfaces
                 assert study.arrivals.speaker_names[study.arrivals.speaker[row]] == pair.speaker
                 assert study.arrivals.seat_names[study.arrivals.seat[row]] == pair.seat
 
@@ -110,12 +110,12 @@ def test_a_peak_that_falls_apart_is_followed_by_its_loudest_part(study_of):
     before, after = study_of(together), study_of(STEREO.replace("height = 2.6", "height = 2.2"))
     result = compare(before, after)
     double = next(p for p in result.peaks if p.before and len(p.before.arrivals) == 2 and p.speaker == "left")
-    ways = {way_of(before, row) for row in double.before.arrivals}
+    ways = {surface_names(before, row) for row in double.before.arrivals}
     assert ways == {("floor",), ("ceiling",)}
     parts = [
         p.after
         for p in result.peaks
-        if p.speaker == "left" and p.after and {way_of(after, row) for row in p.after.arrivals} & ways
+        if p.speaker == "left" and p.after and {surface_names(after, row) for row in p.after.arrivals} & ways
     ]
     assert len(parts) == 2
     assert double.after is max(parts, key=lambda peak: peak.zone_worst_db)

@@ -49,16 +49,16 @@ def test_at_rest_zone_and_patches_are_those_of_the_whole_study(garage):
     follower.ears(garage)
     there = moved(garage, "seats", 0, (2.0, 1.35, 1.2))
     quick, whole = follower.zone(there), run_study(there, up_to_order=4)
-    own = {(p.speaker, p.surface, p.rows and round(p.worst_db, 6)) for p in quick.patches}
-    assert own == {(p.speaker, p.surface, p.rows and round(p.worst_db, 6)) for p in whole.patches}
+    own = {(p.speaker, p.surface, p.rows and round(p.worst_db, 6)) for p in quick.treatment_areas}
+    assert own == {(p.speaker, p.surface, p.rows and round(p.worst_db, 6)) for p in whole.treatment_areas}
 
 
 def test_what_did_not_move_is_not_computed_again(garage):
     follower = Follower()
     first = follower.ears(garage)
     second = follower.ears(moved(garage, "speakers", 0, (0.9, 0.8, 1.25)))
-    assert second.arrivals.heard[1] is first.arrivals.heard[1]
-    assert second.arrivals.heard[0] is not first.arrivals.heard[0]
+    assert second.arrivals.at_points[1] is first.arrivals.at_points[1]
+    assert second.arrivals.at_points[0] is not first.arrivals.at_points[0]
     assert second.room is first.room
 
 

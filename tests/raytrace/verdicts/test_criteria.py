@@ -28,7 +28,7 @@ def test_arrivals_a_little_apart_add_with_their_phases(scene_of):
     rows = list(double.arrivals)
     apart_s = abs(arrivals.delay_s[rows[0]] - arrivals.delay_s[rows[1]])
     assert 0 < apart_s < 0.00015
-    one = arrivals.heard[0].pressure[rows]
+    one = arrivals.at_points[0].pressure[rows]
     from raytrace.acoustics import band_frequencies_hz, band_share
 
     phase = np.exp(-2j * np.pi * band_frequencies_hz() * apart_s)

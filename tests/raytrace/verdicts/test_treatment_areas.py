@@ -16,12 +16,12 @@ def area(polygon):
 
 
 def patch_on(study, name):
-    return next(p for p in study.patches if study.room.surfaces[p.surface].name == name)
+    return next(p for p in study.treatment_areas if study.room.surfaces[p.surface].name == name)
 
 
 def test_every_first_reflection_in_the_window_has_a_patch(scene_of):
     study = run_study(scene_of(BOX), up_to_order=1)
-    assert {study.room.surfaces[p.surface].name for p in study.patches} == {
+    assert {study.room.surfaces[p.surface].name for p in study.treatment_areas} == {
         "floor", "ceiling", "front wall", "back wall", "left wall", "right wall",
     }  # fmt: skip
 
@@ -41,7 +41,7 @@ def test_a_patch_is_the_hull_of_fresnel_ellipses_round_nine_spots(scene_of):
 
 def test_a_patch_stays_on_its_surface_and_holds_its_spots(scene_of):
     study = run_study(scene_of(BOX))
-    for patch in study.patches:
+    for patch in study.treatment_areas:
         frame = study.room.surfaces[patch.surface].frame
         assert patch.outline.min() >= -1e-9
         assert np.all(patch.outline <= np.array([frame.width, frame.height]) + 1e-9)
@@ -51,7 +51,7 @@ def test_a_patch_stays_on_its_surface_and_holds_its_spots(scene_of):
 
 def test_later_reflections_get_patches_only_over_the_limit(scene_of):
     study = run_study(scene_of(BOX))
-    for patch in study.patches:
+    for patch in study.treatment_areas:
         for row in patch.rows:
             assert study.arrivals.order[row] == 1 or study.arrivals.zone_worst_db[row] > -10.0
 

@@ -8,13 +8,13 @@ from tests.support.scenes import BEDROOM, BOX, SCENES
 from viewer.page.words import (
     mains,
     panel_words,
+    path_phrase,
     path_rows,
     path_words,
     peak_figures,
     peak_over,
     peak_rows,
     peak_sentence,
-    way_of,
     weaker,
 )
 from viewer.pictures import level_re_limit_db
@@ -41,7 +41,7 @@ def test_a_hard_floor_is_read_out_with_its_closed_form(study):
     apart = np.hypot(2.2, 0.7)
     long = np.hypot(apart, 2.4)
     delay_ms = (long - apart) / 343.2 * 1e3
-    row = next(i for i in path_rows(study) if way_of(study, i) == "floor")
+    row = next(i for i in path_rows(study) if path_phrase(study, i) == "floor")
     text = path_words(study, row)
     assert text.startswith(f"Floor, from the left speaker: {delay_ms:.1f} ms after the sound itself, ")
     # All of the head's range: at most 5 cm nearer the floor, so a few tenths of a dB above the ears' level.
@@ -124,7 +124,7 @@ def test_floor_and_ceiling_as_far_away_are_read_as_one(scene_of):
     # Ears and speaker in the middle of the height: both arrive at the same moment, 6 dB above either.
     level = BOX.replace("1.2]", "1.3]")
     study = run_study(scene_of(level), up_to_order=1)
-    row = next(i for i in path_rows(study) if way_of(study, i) == "floor")
+    row = next(i for i in path_rows(study) if path_phrase(study, i) == "floor")
     peak = peak_over(study, row)
     assert peak is not None
     assert len(peak.arrivals) == 2
@@ -148,7 +148,7 @@ def test_only_main_speakers_and_the_limits_window_are_read_out(study):
 def test_a_way_names_what_is_touched_in_order(study):
     row = next(i for i in path_rows(study) if study.arrivals.order[i] == 2)
     names = [study.room.surfaces[i].name for i in study.arrivals.path_surfaces[row, :2]]
-    assert way_of(study, row) == ", then ".join(names)
+    assert path_phrase(study, row) == ", then ".join(names)
 
 
 def test_a_hidden_speaker_is_read_out_without_a_verdict(scene_of):

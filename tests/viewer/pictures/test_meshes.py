@@ -138,7 +138,7 @@ def test_patches_stay_on_their_slope():
     for loop, normal in zip(loops_of(mesh), column(mesh, "normal", 3), strict=True):
         assert study.room.contains(loop.mean(axis=0)[None] + 1e-3 * normal)[0]
     patch = column(mesh, "patch")[0]
-    whole = study.patches[patch].outline
+    whole = study.treatment_areas[patch].outline
     drawn = sum(
         area(loop) for loop, i in zip(loops_of(mesh), column(mesh, "patch"), strict=True) if i == patch
     )

@@ -170,7 +170,7 @@ def test_the_scale_bar_is_as_long_as_it_says():
 def test_what_is_over_the_limit_is_said_in_the_accent_and_named_in_the_caption():
     study, stage = study_of("ridge"), stage_of("ridge")
     picture = make_picture(stage, look.VIEWS[0], SMALL, units="metric", raster=white)
-    patch = study.patches[0]
+    patch = study.treatment_areas[0]
     name = study.room.surfaces[patch.surface].name
     assert name in picture.caption
     over = f"{patch.worst_db + study.scene.limits.below_db:.1f} dB over the limit"

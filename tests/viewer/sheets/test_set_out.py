@@ -117,7 +117,7 @@ def test_every_area_over_the_limit_is_set_out_or_treated_with_another(name):
     study = study_of(name)
     targets = [entry for entries in find_targets(study).values() for entry in entries]
     answered = {row for patch, caught in targets for row in (*patch.rows, *caught)}
-    assert {row for patch in study.patches if patch.over_limit for row in patch.rows} <= answered
+    assert {row for patch in study.treatment_areas if patch.over_limit for row in patch.rows} <= answered
     drawn = [spot.patch for sheet in sheets_of(name) for spot in sheet.spots]
     assert {id(patch) for patch in drawn} == {id(patch) for patch, _ in targets}
     # What is set out stands for a peak over the limit, or is over it by itself.

@@ -24,7 +24,7 @@ def test_after_a_crash_the_unsaved_changes_are_offered_and_taken_up(driver):
     shown = driver.open(path)
     assert driver.asked[0][0] == "Take up the unsaved changes?"
     assert shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
-    assert driver.window.desk.draft.dirty
+    assert driver.window.session.draft.dirty
 
 
 def test_a_new_room_that_was_never_saved_is_offered_again(driver):
@@ -37,7 +37,7 @@ def test_a_new_room_that_was_never_saved_is_offered_again(driver):
     driver.rest()
     assert driver.asked[0][0] == "Take up the new room?"
     assert driver.window.shown.study.scene.room.length == 5.1
-    assert driver.window.desk.draft.dirty
+    assert driver.window.session.draft.dirty
 
 
 def test_declined_changes_are_forgotten(driver):
@@ -58,7 +58,7 @@ def test_a_process_that_is_killed_in_the_middle_of_a_change_leaves_it_to_be_reco
         "from viewer.window.opening import make_window\n"
         "application, window = make_window(Path(sys.argv[1]))\n"
         "window.show()\n"
-        "window.desk.place(('speakers', 0), (0.9, 0.95, 1.2))\n"
+        "window.session.place(('speakers', 0), (0.9, 0.95, 1.2))\n"
         "application.exec()\n"
     )
     child = subprocess.Popen([sys.executable, "-c", program, str(path)], cwd=ROOT)
@@ -77,7 +77,7 @@ def test_a_file_that_changes_on_disk_is_read_again(driver):
     path = driver.copy("box")
     driver.open(path)
     path.write_text(open_draft(path).with_position("seats", 0, (1.9, 1.5, 1.2)).text)
-    driver.window.desk._watch()
+    driver.window.session._watch()
     driver.rest()
     assert driver.window.shown.study.scene.seats[0].ears[0] == 1.90
 
@@ -85,11 +85,11 @@ def test_a_file_that_changes_on_disk_is_read_again(driver):
 def test_own_changes_are_not_lost_to_a_file_that_changes_on_disk(driver):
     path = driver.copy("box")
     driver.open(path)
-    driver.window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     path.write_text(path.read_text() + "\n# someone else was here\n")
     driver.answers = [0]
-    driver.window.desk._watch()
+    driver.window.session._watch()
     driver.rest()
     assert driver.window.shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
     assert driver.asked[-1][0] == "Read the file again?"
@@ -111,7 +111,7 @@ def test_saving_under_a_new_name_leaves_the_old_file_alone(driver, monkeypatch):
     path = driver.copy("box")
     before = path.read_bytes()
     driver.open(path)
-    driver.window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     target = driver.folder / "other"
     monkeypatch.setattr("viewer.window.filing.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
@@ -125,14 +125,14 @@ def test_the_example_and_a_sketched_room_open_without_a_file(driver):
     driver.window.show_example()
     driver.rest()
     assert driver.window.shown.study.scene.title == "Example room"
-    assert not driver.window.desk.draft.dirty
+    assert not driver.window.session.draft.dirty
     start = driver.window.start
     driver.window.begin_new()
     start.fields["length"].setText("5200 mm")
     start.make.click()
     driver.rest()
     assert driver.window.shown.study.scene.room.length == 5.2
-    assert driver.window.desk.draft.dirty
+    assert driver.window.session.draft.dirty
 
 
 def test_answers_that_do_not_fit_are_refused_in_words(driver):
@@ -163,7 +163,7 @@ def test_the_view_is_written_as_a_picture_in_report_quality(driver, monkeypatch)
 def test_the_report_is_written_of_the_scene_as_it_stands(driver, monkeypatch):
     path = driver.copy("box")
     driver.open(path)
-    driver.window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     target = driver.folder / "out"
     monkeypatch.setattr("viewer.window.filing.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))

@@ -7,7 +7,7 @@ from PySide6.QtCore import QEvent, Qt
 from raytrace import load_scene
 from tests.support.windows import SCENES, driver
 from viewer.window.scenery import marks
-from viewer.window.state import place_of, row_of, thing_at, way_of, with_filter
+from viewer.window.state import path_key, place_of, row_of, thing_at, with_filter
 
 __all__ = ["driver"]
 ALL_SCENES = sorted(path.stem for path in SCENES.glob("*.toml"))
@@ -37,7 +37,7 @@ def test_selecting_in_list_tape_or_room_selects_in_all(driver):
     ]
     window = driver.window
     driver.click(driver.surface, window.room.pixel_of_row(ceiling[0]))
-    assert window.shown.chosen == way_of(shown.study, ceiling[0])
+    assert window.shown.chosen == path_key(shown.study, ceiling[0])
     assert window.list.table.currentIndex().row() == window.list.model.rows.index(ceiling[0])
     driver.click(window.strip, window.strip.pixel_of_row(int(np.flatnonzero(table.order == 1)[-1])))
     assert window.shown.chosen_row is not None
@@ -77,11 +77,11 @@ def test_dragging_a_thing_moves_it_over_the_floor_and_undo_gives_the_same_bytes(
     place = (lambda entry: entry.position) if kind == "speakers" else (lambda entry: entry.ears)
     assert place(moved)[2] == place(height)[2]
     assert np.linalg.norm(np.subtract(place(moved), place(height))) > 0.02
-    assert window.desk.draft.dirty
+    assert window.session.draft.dirty
     assert path.read_bytes() == before
     window.undo()
     driver.rest()
-    assert window.desk.draft.text.encode() == before
+    assert window.session.draft.text.encode() == before
     assert place(getattr(window.shown.study.scene, kind)[0]) == place(height)
 
 
@@ -99,20 +99,20 @@ def test_shift_moves_a_thing_up_and_nowhere_else(driver):
 def test_arrivals_follow_at_the_ears_while_the_hand_moves_and_in_full_when_it_rests(driver):
     shown = driver.open(driver.copy("garage"))
     window, found = driver.window, []
-    window.desk.found.connect(found.append)
+    window.session.found.connect(found.append)
     window.view_plan()
     first = shown.study.arrivals.direct.length_m[0]
     driver.drag(window.room.pixel_of_thing(("speakers", 0)), (40, 0), release=False)
     driver.qtbot.waitUntil(lambda: bool(found) and found[-1].settled, timeout=20_000)
     moving = [f for f in found if not f.settled]
     assert moving
-    assert all(len(f.study.arrivals.heard) == 3 for f in moving)  # one listening point per speaker
+    assert all(len(f.study.arrivals.at_points) == 3 for f in moving)  # one listening point per speaker
     held = found[-1].study
     assert held.arrivals.direct.length_m[0] != first
-    assert len(held.arrivals.heard) > 9  # the head zone of both main speakers
-    assert held.patches
+    assert len(held.arrivals.at_points) > 9  # the head zone of both main speakers
+    assert held.treatment_areas
     assert len(held.arrivals.near_misses.order) > 0  # the desk has edges
-    assert not window.desk.draft.dirty  # nothing is let go yet
+    assert not window.session.draft.dirty  # nothing is let go yet
 
 
 def test_furniture_is_pulled_along_the_floor_as_one_step_that_undo_takes_back(driver):
@@ -132,8 +132,8 @@ def test_furniture_is_pulled_along_the_floor_as_one_step_that_undo_takes_back(dr
     assert window.shown.thing == ("objects", 0)
     window.undo()
     driver.rest()
-    assert window.desk.draft.text.encode() == before
-    assert not window.desk.history.can_undo
+    assert window.session.draft.text.encode() == before
+    assert not window.session.history.can_undo
 
 
 def test_where_furniture_cannot_stand_it_is_outlined_and_told_and_nothing_is_changed(driver):
@@ -153,7 +153,7 @@ def test_where_furniture_cannot_stand_it_is_outlined_and_told_and_nothing_is_cha
     driver.send(driver.surface, QEvent.Type.MouseButtonRelease, tuple(float(x) for x in target))
     driver.rest()
     assert window.shown.study.scene.objects[0].centre == place
-    assert not window.desk.draft.dirty
+    assert not window.session.draft.dirty
 
 
 def test_the_room_keeps_its_size_whatever_is_selected_or_changed(driver):
@@ -164,7 +164,7 @@ def test_the_room_keeps_its_size_whatever_is_selected_or_changed(driver):
         window.change(thing=thing)
         driver.qtbot.wait(20)
         assert window.room.size_px == size
-    window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     assert window.views.before.isVisible()
     assert window.room.size_px == size
@@ -206,7 +206,7 @@ def test_a_click_on_a_spot_of_the_desk_selects_the_reflection_there(driver):
     driver.click(driver.surface, window.room.pixel_of_row(tops[0]))
     assert window.shown.chosen_row == tops[0]
     assert window.shown.thing == ("objects", 0)
-    assert not window.desk.draft.dirty
+    assert not window.session.draft.dirty
 
 
 def test_a_place_outside_the_room_is_refused_in_words_and_changes_nothing(driver):
@@ -214,10 +214,10 @@ def test_a_place_outside_the_room_is_refused_in_words_and_changes_nothing(driver
     driver.open(path)
     window = driver.window
     window.change(thing=("speakers", 0))
-    window.desk.place(("speakers", 0), (9.0, 1.0, 1.2))
+    window.session.place(("speakers", 0), (9.0, 1.0, 1.2))
     assert "outside the room" in window.shown.trouble
     driver.rest()
-    assert not window.desk.draft.dirty
+    assert not window.session.draft.dirty
 
 
 def test_typed_lengths_move_the_selected_thing_and_saving_keeps_the_comments(driver):
@@ -245,7 +245,7 @@ def test_the_selected_reflection_stays_selected_while_its_speaker_moves(driver):
     window = driver.window
     window.strongest_row()
     way = window.shown.chosen
-    window.desk.place(("speakers", 0), (0.8, 0.95, 1.2))
+    window.session.place(("speakers", 0), (0.8, 0.95, 1.2))
     driver.rest()
     assert window.shown.chosen == way
     assert row_of(window.shown.study, way) == window.shown.chosen_row
@@ -270,7 +270,7 @@ def test_before_shows_the_file_as_it_was_and_after_the_change(driver):
     driver.open(driver.copy("box"))
     window = driver.window
     old = window.shown.study.scene.speakers[0].position
-    window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     window.toggle_before(True)
     assert window.shown.study.scene.speakers[0].position == old
@@ -284,14 +284,14 @@ def test_a_broken_file_is_refused_in_its_own_words_and_what_was_open_stays(drive
     broken.write_text((SCENES / "box.toml").read_text().replace("width", "widht"))
     assert not driver.window.open(broken)
     assert "did you mean" in driver.asked[-1][1]
-    assert driver.window.desk.draft.path == SCENES / "box.toml"
+    assert driver.window.session.draft.path == SCENES / "box.toml"
 
 
 def test_unsaved_changes_are_asked_about_before_they_are_lost(driver):
     path = driver.copy("box")
     driver.open(path)
     window = driver.window
-    window.desk.place(("speakers", 0), (0.9, 0.95, 1.2))
+    window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.answers = [2]
     assert not window.may_leave()
     driver.answers = [0]
@@ -316,7 +316,7 @@ def test_proposed_panels_come_as_one_step_that_undo_takes_away(driver):
     assert sum(v.n_over for v in window.shown.study.verdicts) < over
     window.undo()
     driver.rest()
-    assert window.desk.draft.text.encode() == before
+    assert window.session.draft.text.encode() == before
     assert not window.shown.study.room.panels
 
 
@@ -329,9 +329,9 @@ def test_a_proposal_that_is_stopped_changes_nothing(driver):
     driver.answers = [0]
     window.propose()
     window.progress.findChild(QPushButton).click()
-    driver.qtbot.waitUntil(lambda: not window.desk.worker.is_busy, timeout=280_000)
+    driver.qtbot.waitUntil(lambda: not window.session.worker.is_busy, timeout=280_000)
     driver.rest()
-    assert not window.desk.draft.dirty
+    assert not window.session.draft.dirty
     assert len(driver.asked) == 1
 
 
@@ -363,7 +363,7 @@ def test_a_panel_or_a_whole_cloud_is_pulled_along_its_surface_and_put_back_by_un
     assert len(window.shown.study.room.panels) == n_panels
     window.undo()
     driver.rest()
-    assert window.desk.draft.text.encode() == before
+    assert window.session.draft.text.encode() == before
 
 
 def test_shift_lowers_a_cloud(driver):
@@ -399,7 +399,7 @@ def test_dragging_beside_everything_turns_the_room_and_moves_nothing(driver):
     driver.drag((8, 8), (60, 20))
     assert window.shown.eye.azimuth_deg != eye.azimuth_deg
     assert window.shown.eye.distance_m == eye.distance_m
-    assert not window.desk.draft.dirty
+    assert not window.session.draft.dirty
 
 
 def test_a_speaker_that_is_dragged_near_its_mirror_image_stays_there(driver):
@@ -441,21 +441,21 @@ def test_a_click_on_a_thing_selects_it_and_moves_nothing(driver):
     driver.drag((x, y), (1, 1), moves=2)
     assert window.shown.thing == ("speakers", 0)
     assert window.shown.settled
-    assert not window.desk.draft.dirty
+    assert not window.session.draft.dirty
     assert window.shown.study is shown.study
 
 
 def test_a_hand_faster_than_the_window_is_followed_picture_by_picture(driver, monkeypatch):
     driver.open(driver.copy("box"))
-    window, desk, asked = driver.window, driver.window.desk, []
-    ask = desk.worker.ask
-    monkeypatch.setattr(desk.worker, "ask", lambda name, job: (asked.append(name[0]), ask(name, job)))
+    window, session, asked = driver.window, driver.window.session, []
+    ask = session.worker.ask
+    monkeypatch.setattr(session.worker, "ask", lambda name, job: (asked.append(name[0]), ask(name, job)))
     start, held = window.room.pixel_of_thing(("speakers", 0)), Qt.MouseButton.LeftButton
     driver.send(driver.surface, QEvent.Type.MouseButtonPress, start, held)
     for step in range(30):  # no picture in between
         driver.send(driver.surface, QEvent.Type.MouseMove, (start[0] + step, start[1]), held)
     assert asked == ["moving"]
-    last = desk._moving[1]
+    last = session._moving[1]
     driver.qtbot.waitUntil(lambda: window.shown.study.scene.speakers[0].position == last, timeout=20_000)
     assert asked[1:2] == ["moving"]
     driver.send(driver.surface, QEvent.Type.MouseButtonRelease, (start[0] + 29, start[1]))

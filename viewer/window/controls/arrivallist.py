@@ -30,7 +30,7 @@ from PySide6.QtWidgets import (
 from viewer.pictures import meshes, met_words, seat_words
 from viewer.tables import verdict_sentence
 from viewer.window.controls.spotcard import SpotCard
-from viewer.window.state import Column, OnScreen, Theme, listed_peaks, listed_rows, way_text
+from viewer.window.state import Column, OnScreen, Theme, listed_peaks, listed_rows, path_text
 from viewer.words import decibels
 
 COLUMNS: tuple[tuple[Column, str, str], ...] = (
@@ -130,10 +130,10 @@ class ArrivalModel(QAbstractTableModel):
             over_db = self._over_db(place)
             return "" if np.isnan(over_db) else f"{over_db:+.1f}".replace("-", "−")
         if peak and len(peak.arrivals) > 1:
-            return f"{way_text(study, row)} and {len(peak.arrivals) - 1} more"
+            return f"{path_text(study, row)} and {len(peak.arrivals) - 1} more"
         if peak and peak.joined:
-            return f"{way_text(study, row)} and {len(peak.joined)} more"
-        return way_text(study, row)
+            return f"{path_text(study, row)} and {len(peak.joined)} more"
+        return path_text(study, row)
 
 
 class CellPainter(QStyledItemDelegate):

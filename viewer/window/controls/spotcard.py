@@ -10,9 +10,9 @@ from viewer.window.state import (
     band_levels,
     level_text,
     over_limit,
+    path_text,
     peak_lines,
     spot_lines,
-    way_text,
 )
 from viewer.words import decibels
 
@@ -69,7 +69,7 @@ class SpotCard(QWidget):
         painter.setFont(bold)
         painter.setPen(QColor(theme.ink))
         metrics, line = painter.fontMetrics(), self.fontMetrics().height() + 3
-        title = metrics.elidedText(way_text(study, row), Qt.TextElideMode.ElideRight, width)
+        title = metrics.elidedText(path_text(study, row), Qt.TextElideMode.ElideRight, width)
         painter.drawText(QRectF(12, 8, width, line), title)
         painter.setFont(self.font())
         speaker = table.speaker_names[table.speaker[row]]

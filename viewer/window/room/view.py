@@ -100,7 +100,7 @@ class RoomView(QWidget):
             ("sound", listed, lambda: scenery.sound(shown)),
             ("near", listed, lambda: scenery.near_misses(shown)),
             ("spots", listed, lambda: scenery.spots(shown)),
-            ("areas", (*listed, shown.chosen) if study.patches else (), lambda: scenery.areas(shown)),
+            ("areas", (*listed, shown.chosen) if study.treatment_areas else (), lambda: scenery.areas(shown)),
             (
                 "out",
                 (study if out else None, shown.chosen, shown.pointed, shown.theme),

@@ -267,11 +267,11 @@ def areas(shown: OnScreen) -> dict[str, Layer]:
     study, theme, scale = shown.study, shown.colours, shown.stage.scale
     mesh = meshes.patches(study, shown.seat)
     rows = heard_rows(shown)
-    listed = [i for i, patch in enumerate(study.patches) if np.isin(patch.rows, rows).any()]
+    listed = [i for i, patch in enumerate(study.treatment_areas) if np.isin(patch.rows, rows).any()]
     kept = column(mesh, "over_limit").astype(bool) & (column(mesh, "order") == 1)
     kept &= np.isin(column(mesh, "patch"), listed)
     if shown.chosen_row is not None:
-        own = [i for i, patch in enumerate(study.patches) if shown.chosen_row in patch.rows]
+        own = [i for i, patch in enumerate(study.treatment_areas) if shown.chosen_row in patch.rows]
         kept |= np.isin(column(mesh, "patch"), own)
     kept &= "areas" in shown.layers
     mesh = picked(mesh, kept)

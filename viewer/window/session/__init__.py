@@ -1,6 +1,5 @@
 """The scene that is open: draft, history, and what is computed for it off the window's thread."""
 
-from viewer.window.session.desk import UNTIL_S, Desk, Found
 from viewer.window.session.drafts import (
     Draft,
     autosave,
@@ -11,14 +10,15 @@ from viewer.window.session.drafts import (
 )
 from viewer.window.session.exports import Exporter
 from viewer.window.session.playing import Player
+from viewer.window.session.session import UNTIL_S, Found, Session
 
 __all__ = [
     "UNTIL_S",
-    "Desk",
     "Draft",
     "Exporter",
     "Found",
     "Player",
+    "Session",
     "autosave",
     "changed_on_disk",
     "discard_recovery",

@@ -42,7 +42,7 @@ def keep_job(shown: OnScreen, window_px: tuple[int, int], *, is_before: bool = F
 
 
 def _lean(arrivals: Arrivals) -> Arrivals:
-    return replace(arrivals, heard=())
+    return replace(arrivals, at_points=())
 
 
 def draw_job(job: Path, target: Path) -> str:

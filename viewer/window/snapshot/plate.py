@@ -45,7 +45,7 @@ from viewer.window.scenery import (
     scenery,
     without,
 )
-from viewer.window.state import LAYERS, NEAR_M, OnScreen, level_text, view_names, way_text
+from viewer.window.state import LAYERS, NEAR_M, OnScreen, level_text, path_text, view_names
 
 Floats = NDArray[np.float64]
 
@@ -200,7 +200,7 @@ def _picked_words(shown: OnScreen) -> str:
     if row is not None:
         speaker = speaker_words(shown.study, int(table.speaker[row]))
         words.append(
-            f"In red: {way_text(shown.study, row)} from the {speaker}, "
+            f"In red: {path_text(shown.study, row)} from the {speaker}, "
             f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {level_text(shown.study, row)}."
         )
     if shown.time_s is not None:

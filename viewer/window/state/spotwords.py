@@ -3,7 +3,7 @@
 import numpy as np
 
 from raytrace import BAND_NAMES, Study, format_length
-from viewer.window.state.view_state import way_text
+from viewer.window.state.view_state import path_text
 from viewer.words import band_tick, decibels, joined_names, named_rows, off_limit
 
 _FEW = 2  # bounces whose spots are told from all sides
@@ -14,7 +14,7 @@ def row_words(study: Study, row: int, units: str) -> str:
     """A few lines about one reflection, for the pointer that rests on it."""
     table = study.arrivals
     lines = [
-        f"{way_text(study, row)}, from {table.speaker_names[table.speaker[row]]}",
+        f"{path_text(study, row)}, from {table.speaker_names[table.speaker[row]]}",
         f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {level_text(study, row)}",
         *peak_lines(study, row),
         *spot_lines(study, row, units),
@@ -44,7 +44,7 @@ def peak_lines(study: Study, row: int) -> list[str]:
     """How far over the limit a reflection is with what arrives at the same moment; nothing if by itself."""
     for peak in study.peaks:
         if peak.over_limit and row in named_rows(study, peak):
-            others = [way_text(study, i) for i in named_rows(study, peak) if i != row]
+            others = [path_text(study, i) for i in named_rows(study, peak) if i != row]
             joined = [" › ".join(names) for names in joined_names(study, peak)]
             if others or joined:
                 where = "" if others else ", head off the middle"

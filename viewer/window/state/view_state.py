@@ -13,7 +13,7 @@ from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import HEADING, Eye
 
 Ints = NDArray[np.int64]
-Way = tuple[int, int, tuple[int, ...]]
+PathKey = tuple[int, int, tuple[int, ...]]
 Kind = Literal["speakers", "seats", "objects", "panels", "stands", "clouds"]
 Column = Literal["delay", "speaker", "way", "level", "limit"]
 Thing = tuple[Kind, int]
@@ -70,7 +70,7 @@ class OnScreen:
         Name of the view last chosen.
     theme, units : str
         "light" or "dark"; "metric" or "imperial".
-    chosen, pointed : Way or None
+    chosen, pointed : PathKey or None
         The reflection selected and the one under the pointer, by speaker, seat and facets, so that they
         stay the same while things move.
     thing : Thing or None
@@ -98,8 +98,8 @@ class OnScreen:
     view: str = "room"
     theme: str = "light"
     units: str = "metric"
-    chosen: Way | None = None
-    pointed: Way | None = None
+    chosen: PathKey | None = None
+    pointed: PathKey | None = None
     thing: Thing | None = None
     time_s: float | None = None
     layers: frozenset[str] = LAYERS_AT_FIRST
@@ -117,7 +117,7 @@ class OnScreen:
         return THEMES[self.theme]
 
     @cached_property
-    def heard(self) -> Ints:
+    def at_point(self) -> Ints:
         """What `heard_rows` says; half the parts of the window ask for it."""
         rows, table = listed_rows(self), self.study.arrivals
         is_sub = np.array([speaker.use == "sub" for speaker in self.study.scene.speakers])
@@ -149,14 +149,14 @@ class OnScreen:
         return row_of(self.study, self.pointed)
 
 
-def way_of(study: Study, row: int) -> Way:
+def path_key(study: Study, row: int) -> PathKey:
     """What stays the same of a reflection while things move."""
     table = study.arrivals
     facets = tuple(int(f) for f in table.path_facets[row] if f >= 0)
     return int(table.speaker[row]), int(table.seat[row]), facets
 
 
-def row_of(study: Study, way: Way | None) -> int | None:
+def row_of(study: Study, way: PathKey | None) -> int | None:
     """Row of a reflection in a study's arrivals."""
     if way is None:
         return None
@@ -198,7 +198,7 @@ def listed_rows(shown: OnScreen) -> Ints:
 
 def heard_rows(shown: OnScreen) -> Ints:
     """Listed rows at the seat shown, those of a sub only where it is asked for."""
-    return shown.heard
+    return shown.at_points
 
 
 def over_limit(study: Study) -> NDArray[np.bool_]:
@@ -211,7 +211,7 @@ def over_limit(study: Study) -> NDArray[np.bool_]:
 def _sort_key(shown: OnScreen, rows: Ints) -> NDArray[np.generic]:
     table = shown.study.arrivals
     if shown.sort == "way":
-        return np.array([way_text(shown.study, int(row)) for row in rows], dtype=object).astype(str)
+        return np.array([path_text(shown.study, int(row)) for row in rows], dtype=object).astype(str)
     if shown.sort == "speaker":
         return table.speaker[rows]
     if shown.sort == "level":
@@ -222,7 +222,7 @@ def _sort_key(shown: OnScreen, rows: Ints) -> NDArray[np.generic]:
     return table.delay_s[rows]
 
 
-def way_text(study: Study, row: int) -> str:
+def path_text(study: Study, row: int) -> str:
     """Surfaces of a reflection in the sequence it meets them."""
     table, names = study.arrivals, []
     for bounce in range(int(table.order[row])):

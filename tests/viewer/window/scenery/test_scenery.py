@@ -11,7 +11,7 @@ from viewer.pictures import column, loops_of, meshes, set_stage
 from viewer.window.scenery import scenery
 from viewer.window.scenery.marks import marks
 from viewer.window.scenery.names import find_names, place_names
-from viewer.window.state import LAYERS, Cut, Filter, OnScreen, named_view, way_of, with_layer
+from viewer.window.state import LAYERS, Cut, Filter, OnScreen, named_view, path_key, with_layer
 
 SIZE = (1000, 620)
 
@@ -45,7 +45,7 @@ def everything(shown):
 
 def test_every_layer_has_one_colour_per_cell_in_both_themes(shown):
     for theme in ("light", "dark"):
-        chosen = way_of(shown.study, 0)
+        chosen = path_key(shown.study, 0)
         full = replace(shown, theme=theme, chosen=chosen, time_s=0.003, layers=frozenset(LAYERS))
         layers = everything(full)
         assert len(layers) > 20

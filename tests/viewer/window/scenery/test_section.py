@@ -51,13 +51,13 @@ def bare(shown):
 
 def test_a_cut_desk_shows_its_cross_section():
     shown = shown_of("garage")
-    (desk,) = shown.study.scene.objects
+    (session,) = shown.study.scene.objects
     low, high = shown.study.room.bounds[:, 1]
     # Beside both speakers and the sub, where the plane meets nothing but the desk.
-    at = desk.centre[1] - 0.25 * desk.size[1]
+    at = session.centre[1] - 0.25 * session.size[1]
     shown = bare(replace(shown, cut=Cut(1, (at - low) / (high - low))))
     layers = cut_faces(shown)
-    assert area_m2(layers["cut faces"].mesh) == pytest.approx(desk.size[0] * desk.size[2], abs=1e-6)
+    assert area_m2(layers["cut faces"].mesh) == pytest.approx(session.size[0] * session.size[2], abs=1e-6)
     assert layers["cut hatching"].mesh.n_cells > 3
     off = cut_faces(replace(shown, layers=shown.layers - {"furniture"}))
     assert off["cut faces"].mesh.n_cells == 0

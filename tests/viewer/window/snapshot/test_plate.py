@@ -12,7 +12,7 @@ from tests.support.scenes import SCENES
 from viewer import look
 from viewer.pictures import loops_of, set_stage
 from viewer.window.snapshot.plate import SEQUENCE, layers_of, make_view, signs_of, words_of
-from viewer.window.state import LAYERS, LAYERS_AT_FIRST, Cut, Filter, OnScreen, named_view, way_of
+from viewer.window.state import LAYERS, LAYERS_AT_FIRST, Cut, Filter, OnScreen, named_view, path_key
 from viewer.words import JARGON
 
 SIZE = (1000, 560)
@@ -93,7 +93,7 @@ def test_the_section_holds_on_paper_and_is_told_in_millimetres(shown):
 
 def test_what_is_selected_is_red_and_told(shown):
     row = int(np.flatnonzero(shown.study.arrivals.order == 1)[0])
-    picture, raster = drawn(replace(shown, chosen=way_of(shown.study, row), time_s=0.004))
+    picture, raster = drawn(replace(shown, chosen=path_key(shown.study, row), time_s=0.004))
     assert raster.layers["chosen"].mesh.n_cells == 2  # legs of one bounce
     assert raster.layers["chosen"].is_over
     assert raster.layers["balls"].mesh.n_cells > 0

@@ -16,10 +16,10 @@ from viewer.window.state.view_state import (
     listed_peaks,
     listed_rows,
     over_limit,
+    path_key,
+    path_text,
     row_of,
     sorted_by,
-    way_of,
-    way_text,
     with_filter,
     with_layer,
 )
@@ -34,15 +34,15 @@ def shown():
 
 def test_every_row_is_found_again_by_its_way(shown):
     study = shown.study
-    assert all(row_of(study, way_of(study, row)) == row for row in range(len(study.arrivals.order)))
+    assert all(row_of(study, path_key(study, row)) == row for row in range(len(study.arrivals.order)))
     assert row_of(study, None) is None
 
 
 def test_a_way_is_the_same_reflection_after_its_speaker_has_moved(shown):
     there = run_study(moved(shown.study.scene, "speakers", 0, (0.82, 0.71, 1.2)), up_to_order=2)
     row = int(np.flatnonzero(shown.study.arrivals.order == 1)[0])
-    found = row_of(there, way_of(shown.study, row))
-    assert way_text(there, found) == way_text(shown.study, row)
+    found = row_of(there, path_key(shown.study, row))
+    assert path_text(there, found) == path_text(shown.study, row)
 
 
 def test_filters_let_through_what_they_say_and_all_of_it(shown):
@@ -53,9 +53,9 @@ def test_filters_let_through_what_they_say_and_all_of_it(shown):
         ({"over_only": True}, over_limit(shown.study)),
     ):
         assert set(listed_rows(with_filter(shown, **values))) == set(np.flatnonzero(kept))
-    desk = listed_rows(with_filter(shown, surface="desk top"))
-    assert len(desk)
-    assert all("desk top" in way_text(shown.study, int(row)) for row in desk)
+    session = listed_rows(with_filter(shown, surface="desk top"))
+    assert len(session)
+    assert all("desk top" in path_text(shown.study, int(row)) for row in session)
 
 
 def test_sorting_twice_by_a_column_turns_the_sequence_round(shown):
@@ -89,6 +89,6 @@ def test_a_reflection_off_a_panel_names_the_surface_and_the_panel(scene_of):
         "columns = 2\ndrop = 0.1\n"
     )
     study = run_study(scene_of(text), up_to_order=1)
-    names = {way_text(study, row) for row in range(len(study.arrivals.order))}
+    names = {path_text(study, row) for row in range(len(study.arrivals.order))}
     assert "ceiling (cloud)" in names
     assert "left wall" in names

@@ -1,4 +1,4 @@
-"""The scene on the desk: its draft and history, and what is computed for it off the window's thread."""
+"""The open scene: its draft and history, and what is computed for it off the thread of the window."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -31,7 +31,7 @@ class Found:
     settled: bool
 
 
-class Desk(QObject):
+class Session(QObject):
     """One scene, its changes, and its newest study.
 
     Everything slow runs in one worker: while a thing moves the ears alone, when it rests the head zone, then

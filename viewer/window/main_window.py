@@ -1,4 +1,4 @@
-"""The frame of the window: its parts, their layout, and the one function that draws a record."""
+"""The main window: its parts, their layout, and the one function that draws a record."""
 
 from collections.abc import Callable
 from typing import Any
@@ -32,7 +32,7 @@ START, WORK = 0, 1
 ROOM_PX = 640  # what the line over the room needs
 
 
-class Frame(QMainWindow):
+class MainWindow(QMainWindow):
     """Room, tape and list round one `OnScreen`; what can be done with them is `Window`."""
 
     def __init__(self, settings: QSettings | None = None) -> None:
