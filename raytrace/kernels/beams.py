@@ -34,22 +34,29 @@ class BeamNodes(NamedTuple):
 
 
 class Region(NamedTuple):
-    """Sources that a tree serves: a ball, and the longest path."""
+    """Sources that a tree serves: balls of one radius, and the longest path to each.
 
-    centre: np.ndarray
+    centres : (n_sources, 3) [m]
+    radius : [m]
+    reach_m : (n_sources, up_to_order + 1) by number of bounces, never longer for more of them [m]
+    """
+
+    centres: np.ndarray
     radius: float
-    reach_m: float
+    reach_m: np.ndarray
 
 
 @kernel
-def grow_beams(up_to_order, region, facets, tolerance, nodes, node, n_nodes):
+def grow_beams(region, facets, tolerance, nodes, node, n_nodes):
     """Grow the tree breadth first from `node` on, as far as the stores reach.
 
     Returns the first node that is not grown yet and the number of nodes: done when they are equal.
     """
+    up_to_order = region.reach_m.shape[1] - 1
     farthest_sq = _farthest(region, facets.rows)
     mirrored = _mirrored_centres(region, facets.rows)
-    score, group_score = np.empty(facets.rows.shape[1]), np.empty(facets.groups.shape[1])
+    score, group_score = np.empty((2, facets.rows.shape[1])), np.empty(facets.groups.shape[1])
+    is_heard = np.empty(region.centres.shape[0], np.bool_)
     most_corners = 0
     for facet in range(facets.hull_start.size - 1):
         most_corners = max(most_corners, facets.hull_start[facet + 1] - facets.hull_start[facet])
@@ -58,8 +65,8 @@ def grow_beams(up_to_order, region, facets, tolerance, nodes, node, n_nodes):
     while node < n_nodes:
         if nodes.depth[node] == up_to_order:
             return n_nodes, n_nodes
-        before = n_nodes
-        is_leaf = nodes.depth[node] + 1 == up_to_order
+        before, order = n_nodes, nodes.depth[node] + 1
+        is_leaf = order == up_to_order
         _score_groups(node, nodes, facets, tolerance, group_score)
         first = 0
         while first < group_score.size:
@@ -70,11 +77,13 @@ def grow_beams(up_to_order, region, facets, tolerance, nodes, node, n_nodes):
             if last > first:
                 start, end = first * GROUP, last * GROUP
                 if is_leaf and region.radius < np.inf:
-                    _score_mirrored(node, nodes, region, mirrored, facets.rows, tolerance, start, end, score)
+                    _score_leaves(node, nodes, region, mirrored, facets.rows, tolerance, start, end, score)
                 else:
-                    _score_boxes(node, nodes, facets.rows, farthest_sq, tolerance, start, end, score)
+                    _score_boxes(
+                        node, nodes, facets.rows, farthest_sq[order], tolerance, start, end, score[0]
+                    )
                 n_nodes = _add_children(
-                    node, nodes, facets, tolerance, start, end, score, polygon, is_leaf, region, n_nodes
+                    node, nodes, facets, tolerance, start, end, score[0], polygon, is_heard, region, n_nodes
                 )
                 if n_nodes < 0:
                     return node, before
@@ -85,31 +94,39 @@ def grow_beams(up_to_order, region, facets, tolerance, nodes, node, n_nodes):
 
 # Inlined: a call would count the references of two dozen arrays, as long as half its own work.
 @inlined
-def _add_children(node, nodes, facets, tolerance, start, end, score, polygon, is_leaf, region, n_nodes):
+def _add_children(node, nodes, facets, tolerance, start, end, score, polygon, is_heard, region, n_nodes):
     """Store a node's beams through the facets from `start` to `end`; the number of nodes, -1 if full."""
     for facet in range(start, min(end, facets.hull_start.size - 1)):
         if score[facet] < 0.0:
             continue
         count = _clip_hull(node, facet, nodes, facets, tolerance, polygon)
-        if count < 3 or _too_far(nodes.apex[node], polygon, count, region):
+        if count < 3 or _too_far(nodes.apex[node], polygon, count, region, nodes.depth[node] + 1):
             continue
         if n_nodes == nodes.parent.size or nodes.side_start[n_nodes] + count > nodes.sides.shape[0]:
             return -1
-        if _add_node(node, facet, nodes, facets.rows, polygon, count, is_leaf, region, n_nodes):
+        if _add_node(node, facet, nodes, facets.rows, polygon, count, is_heard, region, n_nodes):
             n_nodes += 1
     return n_nodes
 
 
 @kernel
 def _farthest(region, rows):
-    """Square of the largest distance [m2] an apex may have from each facet's box, -1 where none may."""
-    out = np.empty(rows.shape[1])
-    for k in range(rows.shape[1]):
-        dx = max(abs(region.centre[0] - rows[CX, k]) - rows[HX, k], 0.0)
-        dy = max(abs(region.centre[1] - rows[CY, k]) - rows[HY, k], 0.0)
-        dz = max(abs(region.centre[2] - rows[CZ, k]) - rows[HZ, k], 0.0)
-        left = region.reach_m - max(np.sqrt(dx * dx + dy * dy + dz * dz) - region.radius, 0.0)
-        out[k] = left * left if left > 0.0 else -1.0
+    """Square of the largest distance [m2] an apex may have from each facet's box, -1 where none may.
+
+    (up_to_order + 1, n_facets), by the number of bounces with that at the facet.
+    """
+    out = np.full((region.reach_m.shape[1], rows.shape[1]), -1.0)
+    for source in range(region.centres.shape[0]):
+        x, y, z = region.centres[source, 0], region.centres[source, 1], region.centres[source, 2]
+        for k in range(rows.shape[1]):
+            dx = max(abs(x - rows[CX, k]) - rows[HX, k], 0.0)
+            dy = max(abs(y - rows[CY, k]) - rows[HY, k], 0.0)
+            dz = max(abs(z - rows[CZ, k]) - rows[HZ, k], 0.0)
+            beyond = max(np.sqrt(dx * dx + dy * dy + dz * dz) - region.radius, 0.0)
+            for order in range(out.shape[0]):
+                left = region.reach_m[source, order] - beyond
+                if left > 0.0:
+                    out[order, k] = max(out[order, k], left * left)
     return out
 
 
@@ -174,26 +191,42 @@ def _score_boxes(node, nodes, rows, farthest_sq, tolerance, start, end, score):
 
 @kernel
 def _mirrored_centres(region, rows):
-    """The region's centre mirrored in each facet, and twice its height above it: (4, n_facets) [m]."""
-    out = np.empty((4, rows.shape[1]))
-    for k in range(rows.shape[1]):
-        height = -rows[OFFSET, k]
-        for axis in range(3):
-            height += rows[NX + axis, k] * region.centre[axis]
-        for axis in range(3):
-            out[axis, k] = region.centre[axis] - 2.0 * height * rows[NX + axis, k]
-        out[3, k] = 2.0 * height
+    """Centres mirrored in each facet, and twice their height above it: (n_sources, 4, n_facets) [m]."""
+    out = np.empty((region.centres.shape[0], 4, rows.shape[1]))
+    for source in range(out.shape[0]):
+        for k in range(rows.shape[1]):
+            height = -rows[OFFSET, k]
+            for axis in range(3):
+                height += rows[NX + axis, k] * region.centres[source, axis]
+            for axis in range(3):
+                out[source, axis, k] = region.centres[source, axis] - 2.0 * height * rows[NX + axis, k]
+            out[source, 3, k] = 2.0 * height
     return out
 
 
 @kernel
-def _score_mirrored(node, nodes, region, mirrored, rows, tolerance, start, end, score):
-    """Negative for facets in which no source of the region can be mirrored into the node's beam."""
+def _score_leaves(node, nodes, region, mirrored, rows, tolerance, start, end, score):
+    """Negative in score[0] for facets in which no source can be mirrored into the node's beam.
+
+    `score` (2, n_facets): the second row is room to work in.
+    """
+    for source in range(region.centres.shape[0]):
+        row = score[min(source, 1)]
+        reach = region.reach_m[source, nodes.depth[node] + 1] + region.radius
+        _score_mirrored(node, nodes, reach, region.radius, mirrored[source], rows, tolerance, start, end, row)
+        if source > 0:
+            for k in range(start, end):
+                score[0, k] = max(score[0, k], score[1, k])
+
+
+@kernel
+def _score_mirrored(node, nodes, reach, radius, mirrored, rows, tolerance, start, end, score):
+    """Negative for facets in which no source of one ball can be mirrored into the node's beam."""
     nx, ny, nz, offset = rows[NX], rows[NY], rows[NZ], rows[OFFSET]
     mx, my, mz, twice = mirrored[0], mirrored[1], mirrored[2], mirrored[3]
     ax, ay, az = nodes.apex[node, 0], nodes.apex[node, 1], nodes.apex[node, 2]
-    slack = region.radius + 8.0 * tolerance
-    reach_sq = (region.reach_m + region.radius) ** 2
+    slack = radius + 8.0 * tolerance
+    reach_sq = reach**2
     for k in range(np.uint64(start), np.uint64(end)):
         height = nx[k] * ax + ny[k] * ay + nz[k] * az - offset[k] - tolerance
         dx, dy, dz = mx[k] - ax, my[k] - ay, mz[k] - az
@@ -275,27 +308,37 @@ def _cut(polygon, count, px, py, pz, pw):
 
 
 @kernel
-def _too_far(apex, polygon, count, region):
-    """Whether every path from the apex by the polygon to the region's sources is too long."""
-    to_apex, to_source = 0.0, 0.0
-    for axis in range(3):
-        low, high = np.inf, -np.inf
-        for i in range(count):
-            low = min(low, polygon[0, i, axis])
-            high = max(high, polygon[0, i, axis])
-        to_apex += max(low - apex[axis], 0.0, apex[axis] - high) ** 2
-        to_source += max(low - region.centre[axis], 0.0, region.centre[axis] - high) ** 2
-    return np.sqrt(to_apex) + max(np.sqrt(to_source) - region.radius, 0.0) > region.reach_m
+def _too_far(apex, polygon, count, region, order):
+    """Whether every path of `order` bounces from the apex by the polygon to the sources is too long."""
+    for source in range(region.centres.shape[0]):
+        to_apex, to_source = 0.0, 0.0
+        for axis in range(3):
+            low, high = np.inf, -np.inf
+            for i in range(count):
+                low = min(low, polygon[0, i, axis])
+                high = max(high, polygon[0, i, axis])
+            here = region.centres[source, axis]
+            to_apex += max(low - apex[axis], 0.0, apex[axis] - high) ** 2
+            to_source += max(low - here, 0.0, here - high) ** 2
+        length = np.sqrt(to_apex) + max(np.sqrt(to_source) - region.radius, 0.0)
+        if length <= region.reach_m[source, order]:
+            return False
+    return True
 
 
 @kernel
-def _add_node(parent, facet, nodes, rows, polygon, count, is_leaf, region, node):
-    """Store a node; False, and nothing stored, if it is a leaf that no source of the region can see."""
+def _add_node(parent, facet, nodes, rows, polygon, count, is_heard, region, node):
+    """Store a node; False, and nothing stored, if it is a leaf that no source of the region can see.
+
+    `is_heard` (n_sources,) is room to work in.
+    """
+    is_leaf = nodes.depth[parent] + 2 == region.reach_m.shape[1]
+    n_heard = is_heard.size
+    is_heard[:] = True
     ux, uy, uz = nodes.apex[parent, 0], nodes.apex[parent, 1], nodes.apex[parent, 2]
     nx, ny, nz = rows[NX, facet], rows[NY, facet], rows[NZ, facet]
     height = nx * ux + ny * uy + nz * uz - rows[OFFSET, facet]
     ax, ay, az = ux - 2.0 * height * nx, uy - 2.0 * height * ny, uz - 2.0 * height * nz
-    sx, sy, sz = region.centre[0], region.centre[1], region.centre[2]
     side = nodes.side_start[node]
     for i in range(count):
         j = i + 1 if i + 1 < count else 0
@@ -312,8 +355,14 @@ def _add_node(parent, facet, nodes, rows, polygon, count, is_leaf, region, node)
             continue
         px, py, pz = px / length, py / length, pz / length
         pw = -(px * ax + py * ay + pz * az)
-        if is_leaf and px * sx + py * sy + pz * sz + pw < -region.radius:
-            return False
+        if is_leaf:
+            for source in range(is_heard.size):
+                sx, sy, sz = region.centres[source, 0], region.centres[source, 1], region.centres[source, 2]
+                if is_heard[source] and px * sx + py * sy + pz * sz + pw < -region.radius:
+                    is_heard[source] = False
+                    n_heard -= 1
+            if n_heard == 0:
+                return False
         nodes.sides[side, 0], nodes.sides[side, 1], nodes.sides[side, 2], nodes.sides[side, 3] = (
             px,
             py,

@@ -4,6 +4,7 @@ from raytrace.reflections.arrivals import (
     Arrivals,
     PointArrivals,
     Progress,
+    SeatPoints,
     band_energy,
     decibels,
     find_arrivals,
@@ -15,7 +16,7 @@ from raytrace.reflections.arrivals import (
     zone_points,
     zone_worst_db,
 )
-from raytrace.reflections.beamtree import BeamTree, FreeEdges, beam_paths, shortest_of_order_m
+from raytrace.reflections.beamtree import BeamTree, FreeEdges, beam_paths
 from raytrace.reflections.paths import Paths, find_paths
 from raytrace.reflections.reflection_factors import (
     Reflectors,
@@ -49,6 +50,7 @@ __all__ = [
     "Progress",
     "Reach",
     "Reflectors",
+    "SeatPoints",
     "SurfaceRect",
     "band_energy",
     "beam_paths",
@@ -66,7 +68,6 @@ __all__ = [
     "place_patch",
     "returned_pressure",
     "shared_patch",
-    "shortest_of_order_m",
     "speaker_axis",
     "speaker_directivity",
     "tabulate",

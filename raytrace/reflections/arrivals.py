@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,8 +17,8 @@ from raytrace.acoustics import (
     read_directivity,
     two_way,
 )
-from raytrace.reflections.nearmisses import find_near_misses
-from raytrace.reflections.paths import Paths, first_rows
+from raytrace.reflections.nearmisses import find_near_misses, free_edges
+from raytrace.reflections.paths import ListeningPoint, Paths, first_rows
 from raytrace.reflections.reflection_factors import (
     Reflectors,
     bounce_surfaces,
@@ -243,59 +244,89 @@ def find_arrivals(
 
     if up_to_order is not None and up_to_order < 1:
         raise ValueError(f"up_to_order must be 1 or more, not {up_to_order}")
+    reflectors = find_reflectors(room)
+    seats = [SeatPoints(scene, room, reflectors, seat) for seat in scene.seats]
     reach = choose_reach(
-        room,
-        [(speaker.position, seat.ears) for speaker in scene.speakers for seat in scene.seats],
+        [points[0] for points in seats],
+        [speaker.position for speaker in scene.speakers],
         up_to_order=up_to_order,
         within_s=within_s,
         early_s=scene.limits.within_ms / 1e3,
     )
     at_points: list[PointArrivals] = []
     missed: list[PointArrivals] = []
-    reflectors = find_reflectors(room)
     for i, speaker in enumerate(scene.speakers):
         for j, seat in enumerate(scene.seats):
             if progress:
                 share = (i * len(scene.seats) + j) / (len(scene.speakers) * len(scene.seats))
                 waiting = " (compiling for this machine, once)" if not at_points and is_cold() else ""
                 progress(f"reflections of {speaker.name} at {seat.name}{waiting}", share)
-            found, near = find_point_arrivals(scene, room, reflectors, reach, speaker=i, seat=j)
+            found, near = find_point_arrivals(scene, seats[j], reach, speaker=i, seat=j)
             at_points += found
             missed.append(near)
     return tabulate(scene, room, at_points, missed, reach)
 
 
+class SeatPoints:
+    """The points of a seat's head zone, ears first, each with its tree as soon as it is asked for.
+
+    Parameters
+    ----------
+    scene : Scene
+        Its speakers are the sources.
+    room : Room
+        Built from the same scene.
+    reflectors : Reflectors
+        Its free edges, beside which the ears have near misses.
+    seat : Seat
+    ears_only : bool
+        Whether neither the zone nor near misses will be asked for.
+    """
+
+    def __init__(
+        self, scene: Scene, room: Room, reflectors: Reflectors, seat: Seat, *, ears_only: bool = False
+    ) -> None:
+        self.room, self.reflectors, self.ears_only = room, reflectors, ears_only
+        self._sources = [speaker.position for speaker in scene.speakers]
+        self._places = zone_points(seat)[: 1 if ears_only else None]
+        self._made: dict[int, ListeningPoint] = {}
+
+    @cached_property
+    def in_air(self) -> tuple[int, ...]:
+        """Which points lie in the air; of the ears that has been checked."""
+        corners = self._places[1:]
+        return (0, *(1 + np.flatnonzero(self.room.contains(corners))).tolist()) if len(corners) else (0,)
+
+    def __getitem__(self, zone_point: int) -> ListeningPoint:
+        if zone_point not in self._made:
+            edges = None
+            if zone_point == 0 and not self.ears_only:
+                edges = free_edges(self.room, self.reflectors)
+            self._made[zone_point] = ListeningPoint(
+                self.room, self._places[zone_point], self._sources, free_edges=edges
+            )
+        return self._made[zone_point]
+
+
 def find_point_arrivals(
-    scene: Scene,
-    room: Room,
-    reflectors: Reflectors,
-    reach: Reach,
-    *,
-    speaker: int,
-    seat: int,
-    ears_only: bool = False,
+    scene: Scene, points: SeatPoints, reach: Reach, *, speaker: int, seat: int, ears_only: bool = False
 ) -> tuple[list[PointArrivals], PointArrivals]:
     """What a seat hears of a speaker, ears first, and the near misses at the ears.
 
     Points of the head zone that do not lie in the air are left out. With `ears_only` the zone and the near
     misses are not looked for.
     """
-    entry = scene.speakers[speaker]
+    entry, ears_only = scene.speakers[speaker], ears_only or points.ears_only
     axis = speaker_axis(scene, entry)
-    directivity = speaker_directivity(scene, entry, room.speed_of_sound_m_s)
+    directivity = speaker_directivity(scene, entry, points.room.speed_of_sound_m_s)
     at_points: list[PointArrivals] = []
-    points = zone_points(scene.seats[seat])[: 1 if ears_only else None]
-    # Of the ears themselves that has been checked.
-    in_air = [True, *room.contains(points[1:])] if len(points) > 1 else [True]
-    for k, point in enumerate(points):
-        if not in_air[k]:
-            continue
-        paths = reached_paths(room, entry.position, point, reach)
-        at_points.append(_at_point(scene, room, reflectors, paths, (speaker, seat, k), axis, directivity))
+    for k in (0,) if ears_only else points.in_air:
+        paths = reached_paths(points[k], entry.position, reach)
+        at_points.append(_at_point(scene, points, paths, (speaker, seat, k), axis, directivity))
     # They cost as much as the paths themselves; while something moves the curve does without them.
     at_ears = at_points[0].paths
-    near = first_rows(at_ears, 0) if ears_only else find_near_misses(room, reflectors, at_ears, reach)
-    return at_points, _at_point(scene, room, reflectors, near, (speaker, seat, 0), axis, directivity)
+    near = first_rows(at_ears, 0) if ears_only else find_near_misses(points[0], at_ears, reach)
+    return at_points, _at_point(scene, points, near, (speaker, seat, 0), axis, directivity)
 
 
 def tabulate(
@@ -316,15 +347,15 @@ def tabulate(
 
 def _at_point(
     scene: Scene,
-    room: Room,
-    reflectors: Reflectors,
+    points: SeatPoints,
     paths: Paths,
     place: tuple[int, int, int],
     axis: Floats,
     directivity: Directivity,
 ) -> PointArrivals:
     """Paths with their levels; `place` is speaker, seat and zone point."""
-    pressure = path_pressure(scene, room, reflectors, paths, axis=axis, directivity=directivity)
+    room = points.room
+    pressure = path_pressure(scene, room, points.reflectors, paths, axis=axis, directivity=directivity)
     delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
     return PointArrivals(*place, paths, delay_s, pressure, _band_level_db(scene, pressure))
 

@@ -80,20 +80,20 @@ class BeamTree:
         self._nodes = _empty_nodes(4096, 24576)
         self._n_nodes = 0
         self._up_to_order = 0
-        self._centre = np.zeros(3)
+        self._centres = np.zeros((0, 3))
         self._moves_m = 0.0
-        self._reach_m = 0.0
+        self._reach_m = np.zeros((0, 1))
 
     def grow(
         self,
         listener: ArrayLike,
         *,
         up_to_order: int,
-        within_m: float,
+        within_m: ArrayLike,
         source: ArrayLike,
         moves_m: float = 0.0,
     ) -> None:
-        """Store every beam that a source near a place may need.
+        """Store every beam that sources near some places may need.
 
         Parameters
         ----------
@@ -101,10 +101,11 @@ class BeamTree:
             [m]
         up_to_order : int
             Largest number of bounces.
-        within_m : float
-            Longest path from `source`; sources beside it get `moves_m` more.
-        source : (3,) array_like
-            Place around which sources will be. [m]
+        within_m : float or (n_sources, up_to_order) array_like
+            Longest path from each source, of one bounce, of two and so on, never longer for more of them;
+            sources beside it get `moves_m` more.
+        source : (3,) or (n_sources, 3) array_like
+            Places around which sources will be. [m]
         moves_m : float
             How far from it; inf for anywhere. 0 is the fastest for a single question.
         """
@@ -113,23 +114,23 @@ class BeamTree:
         nodes.apex[0] = listener
         nodes.side_start[:2] = 0
         self._up_to_order = up_to_order
-        self._grow_around(np.array(source, np.float64), within_m, moves_m)
+        centres = np.array(source, np.float64).reshape(-1, 3)
+        self._grow_around(centres, np.broadcast_to(within_m, (len(centres), up_to_order)), moves_m)
 
-    def _grow_around(self, centre: Floats, within_m: float, moves_m: float) -> None:
+    def _grow_around(self, centres: Floats, within_m: Floats, moves_m: float) -> None:
         from raytrace.kernels.beams import Region, grow_beams
 
-        self._centre, self._moves_m = centre, moves_m
+        self._centres, self._moves_m = centres, moves_m
         # A source in the room is nowhere farther than the room is long.
         size_m = np.linalg.norm(self._arrays.high.max(axis=0) - self._arrays.low.min(axis=0))
-        self._reach_m = within_m + min(moves_m, float(size_m))
+        longest_m = within_m.max(axis=1, initial=0.0, keepdims=True)
+        self._reach_m = np.hstack([longest_m, within_m]) + min(moves_m, float(size_m))
         if self._free_edges is not None:
             self._facets = self._widened(self._free_edges)
-        region = Region(centre, float(moves_m), self._reach_m)
+        region = Region(centres, float(moves_m), self._reach_m)
         node, n_nodes = 0, 1
         while node < n_nodes:
-            node, n_nodes = grow_beams(
-                self._up_to_order, region, self._facets, self._tolerance_m, self._nodes, node, n_nodes
-            )
+            node, n_nodes = grow_beams(region, self._facets, self._tolerance_m, self._nodes, node, n_nodes)
             if node < n_nodes:
                 self._nodes = _twice_as_many(self._nodes)
         self._n_nodes = n_nodes
@@ -139,7 +140,7 @@ class BeamTree:
         from raytrace.kernels.hulls import prepare_facets
 
         # The Fresnel zone is widest half way.
-        most_m = 0.5 * np.sqrt(free_edges.wavelength_m * self._reach_m)
+        most_m = 0.5 * np.sqrt(free_edges.wavelength_m * self._reach_m.max())
         first_corner = self._arrays.loop_start[self._arrays.facet_loops[:-1]]
         has_free_edge = np.logical_or.reduceat(free_edges.is_free, first_corner)
         return prepare_facets(self._arrays, np.where(has_free_edge, most_m, 4 * self._tolerance_m))
@@ -149,7 +150,7 @@ class BeamTree:
         """Number of stored sequences."""
         return self._n_nodes - 1
 
-    def paths(self, source: ArrayLike, within_m: float) -> BeamPaths:
+    def paths(self, source: ArrayLike, within_m: float, up_to_order: int | None = None) -> BeamPaths:
         """All specular paths from a source; the tree is grown anew where the source is beyond its reach.
 
         Parameters
@@ -158,11 +159,13 @@ class BeamTree:
             [m]
         within_m : float
             Longest path.
+        up_to_order : int, optional
+            Largest number of bounces; without it that of the tree.
         """
         from raytrace.kernels.beamquery import exact_paths
 
         source = np.array(source, np.float64)
-        found, paths = self._candidates(source, within_m)
+        found, paths = self._candidates(source, within_m, up_to_order)
         n = exact_paths(
             source,
             found,
@@ -176,7 +179,7 @@ class BeamTree:
         )
         return self._finished(paths, n)
 
-    def near_misses(self, source: ArrayLike, within_m: float) -> BeamPaths:
+    def near_misses(self, source: ArrayLike, within_m: float, up_to_order: int | None = None) -> BeamPaths:
         """Paths that are none because a spot misses its facet by a free edge, but by little.
 
         Parameters
@@ -185,6 +188,8 @@ class BeamTree:
             [m]
         within_m : float
             Longest path.
+        up_to_order : int, optional
+            Largest number of bounces; without it that of the tree.
 
         Raises
         ------
@@ -196,7 +201,7 @@ class BeamTree:
         if self._free_edges is None:
             raise ValueError("near misses need a tree made with free_edges")
         source = np.array(source, np.float64)
-        found, paths = self._candidates(source, within_m)
+        found, paths = self._candidates(source, within_m, up_to_order)
         n = near_misses(
             source,
             found,
@@ -213,22 +218,26 @@ class BeamTree:
         )
         return self._finished(paths, n)
 
-    def _candidates(self, source: Floats, within_m: float) -> tuple[Ints, BeamPaths]:
+    def _candidates(self, source: Floats, within_m: float, up_to_order: int | None) -> tuple[Ints, BeamPaths]:
         """Nodes whose beams hold a source, and room for their paths."""
         from raytrace.kernels.beamquery import sources_inside
 
-        if within_m > self._reach_m or np.linalg.norm(source - self._centre) > self._moves_m:
-            self._grow_around(source, within_m, self._moves_m)
-        found = np.empty(self._n_nodes, np.int64)
+        order = self._up_to_order if up_to_order is None else up_to_order
+        near = np.linalg.norm(self._centres - source, axis=1) <= self._moves_m
+        if not np.any(near & (self._reach_m[:, order] >= within_m)):
+            self._grow_around(source[None], np.full((1, self._up_to_order), within_m), self._moves_m)
+        # Nodes stand by their depth.
+        n_nodes = np.searchsorted(self._nodes.depth[: self._n_nodes], order, side="right")
+        found, longest_m = np.empty(n_nodes, np.int64), float(self._reach_m.max())
         n = sources_inside(
-            source, within_m, self._reach_m, self._nodes, self._n_nodes, self._rows, self._tolerance_m, found
+            source, within_m, longest_m, self._nodes, n_nodes, self._rows, self._tolerance_m, found
         )
         paths = BeamPaths(
-            points=np.empty((n, self._up_to_order + 2, 3)),
-            facets=np.empty((n, self._up_to_order), np.int64),
+            points=np.empty((n, order + 2, 3)),
+            facets=np.empty((n, order), np.int64),
             order=np.empty(n, np.int64),
             length_m=np.empty(n),
-            missed=np.zeros((n, self._up_to_order), np.bool_),
+            missed=np.zeros((n, order), np.bool_),
         )
         return found[:n], paths
 
@@ -270,32 +279,6 @@ def beam_paths(
     tree = BeamTree(facet_arrays, tolerance_m, n_solid=n_solid)
     tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
     return tree.paths(source, within_m)
-
-
-def shortest_of_order_m(
-    facet_arrays: Any,
-    source: ArrayLike,
-    listener: ArrayLike,
-    *,
-    order: int,
-    within_m: float,
-    tolerance_m: float,
-    n_solid: int | None = None,
-) -> float:
-    """Length of the shortest path with exactly `order` bounces, inf if none is within `within_m`. [m]
-
-    Looks at short paths first: the tree of a short reach is small.
-    """
-    direct_m = float(np.linalg.norm(np.subtract(source, listener)))
-    tree = BeamTree(facet_arrays, tolerance_m, n_solid=n_solid)
-    for share in (0.4, 0.6, 0.8, 1.0):
-        reach_m = direct_m + share * (within_m - direct_m)
-        tree.grow(listener, up_to_order=order, within_m=reach_m, source=source)
-        found = tree.paths(source, reach_m)
-        lengths_m = found.length_m[found.order == order]
-        if lengths_m.size:
-            return float(lengths_m[0])
-    return float(np.inf)
 
 
 def _sorted_paths(paths: BeamPaths, tolerance_m: float) -> BeamPaths:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace.reflections.beamtree import beam_paths, shortest_of_order_m
+from raytrace.reflections.beamtree import BeamPaths, BeamTree, FreeEdges
 from raytrace.room import PlacedPanel, Room
 
 Floats = NDArray[np.float64]
@@ -88,35 +88,102 @@ def find_paths(
     Facets are closed: a spot on an edge counts. Where two sequences give the same bounce points (a path
     through an edge or corner), one is kept, the same from both ends.
     """
-    source = np.ascontiguousarray(source, np.float64)
-    listener = np.ascontiguousarray(listener, np.float64)
-    direct_m = float(np.linalg.norm(listener - source))
-    if direct_m <= room.tolerance_m:
-        raise ValueError("source and listener coincide")
-    if up_to_order < 0:
-        raise ValueError(f"up_to_order must be 0 or more, not {up_to_order}")
-    within_m = direct_m + within_s * room.speed_of_sound_m_s
-    arrays, tolerance_m = room.facet_arrays, room.tolerance_m
-    found = beam_paths(
-        arrays,
-        source,
-        listener,
-        up_to_order=up_to_order,
-        within_m=within_m,
-        tolerance_m=tolerance_m,
-        n_solid=room.n_solid_facets,
-    )
-    return Paths(
-        source=source,
-        listener=listener,
-        points=found.points,
-        facets=found.facets,
-        order=found.order,
-        length_m=found.length_m,
-        direct_m=direct_m,
-        direct_visible=bool(room.is_clear(source[None], listener[None])[0])
-        and not any(_crosses(panel, source, listener) for panel in room.panels if panel.acts_as == "free"),
-    )
+    point = ListeningPoint(room, listener, source)
+    return point.paths(source, up_to_order=up_to_order, within_s=within_s)
+
+
+class ListeningPoint:
+    """A point of a room with one tree of beams, which is asked for the paths from every source.
+
+    Parameters
+    ----------
+    room : Room
+        Flat facets, normals into the air.
+    position : (3,) array_like
+        [m]
+    sources : (n_sources, 3) array_like
+        Places that it will be asked for. [m]
+    free_edges : FreeEdges, optional
+        With them it is asked for near misses too.
+    """
+
+    def __init__(
+        self, room: Room, position: ArrayLike, sources: ArrayLike, *, free_edges: FreeEdges | None = None
+    ) -> None:
+        self.room = room
+        self.position = np.ascontiguousarray(position, np.float64)
+        self._sources = np.array(sources, np.float64).reshape(-1, 3)
+        self._tree = BeamTree(
+            room.facet_arrays, room.tolerance_m, free_edges=free_edges, n_solid=room.n_solid_facets
+        )
+        self._within_s = np.zeros(0)
+
+    @property
+    def n_beams(self) -> int:
+        """Number of stored sequences of facets."""
+        return self._tree.n_beams
+
+    def direct_m(self, source: ArrayLike) -> float:
+        """Straight distance to a source. [m]"""
+        return float(np.linalg.norm(self.position - np.asarray(source, np.float64)))
+
+    def cover(self, within_s: ArrayLike) -> None:
+        """Grow the tree unless it reaches as far already.
+
+        Parameters
+        ----------
+        within_s : (up_to_order,) array_like
+            Latest arrival after the direct sound of paths with one bounce, with two and so on. [s]
+        """
+        asked = np.asarray(within_s, np.float64)
+        if len(asked) <= len(self._within_s) and np.all(asked <= self._within_s[: len(asked)]):
+            return
+        direct_m = np.array([[self.direct_m(source)] for source in self._sources])
+        self._tree.grow(
+            self.position,
+            up_to_order=len(asked),
+            within_m=direct_m + asked * self.room.speed_of_sound_m_s,
+            source=self._sources,
+        )
+        self._within_s = asked
+
+    def paths(self, source: ArrayLike, *, up_to_order: int, within_s: float) -> Paths:
+        """Every path from one of the sources, as `find_paths` gives it."""
+        source = np.ascontiguousarray(source, np.float64)
+        direct_m, room = self.direct_m(source), self.room
+        if direct_m <= room.tolerance_m:
+            raise ValueError("source and listener coincide")
+        if up_to_order < 0:
+            raise ValueError(f"up_to_order must be 0 or more, not {up_to_order}")
+        self.cover(np.full(up_to_order, within_s))
+        found = self._tree.paths(source, direct_m + within_s * room.speed_of_sound_m_s, up_to_order)
+        return Paths(
+            source=source,
+            listener=self.position,
+            points=found.points,
+            facets=found.facets,
+            order=found.order,
+            length_m=found.length_m,
+            direct_m=direct_m,
+            direct_visible=bool(room.is_clear(source[None], self.position[None])[0])
+            and not any(
+                _crosses(panel, source, self.position) for panel in room.panels if panel.acts_as == "free"
+            ),
+        )
+
+    def near_misses(self, source: Floats, *, up_to_order: int, within_s: float) -> BeamPaths:
+        """Paths from one of the sources that miss a free edge by little."""
+        self.cover(np.full(up_to_order, within_s))
+        within_m = self.direct_m(source) + within_s * self.room.speed_of_sound_m_s
+        return self._tree.near_misses(source, within_m, up_to_order)
+
+    def first_after_s(self, source: ArrayLike, *, order: int, within_s: float) -> float:
+        """Delay of the first path with so many bounces after the direct sound, inf if it is later. [s]"""
+        self.cover(np.full(order, within_s))
+        direct_m, speed_m_s = self.direct_m(source), self.room.speed_of_sound_m_s
+        found = self._tree.paths(source, direct_m + within_s * speed_m_s, order)
+        lengths_m = found.length_m[found.order == order]
+        return float(lengths_m[0] - direct_m) / speed_m_s if lengths_m.size else np.inf
 
 
 def _crosses(panel: PlacedPanel, start: Floats, end: Floats) -> bool:
@@ -129,32 +196,3 @@ def _crosses(panel: PlacedPanel, start: Floats, end: Floats) -> bool:
     up = (panel.corners[2] - panel.corners[1]) / panel.height_m
     across, along = float(spot @ right), float(spot @ up)
     return 0.0 <= across <= panel.width_m and 0.0 <= along <= panel.height_m
-
-
-def complete_to_s(
-    room: Room, source: ArrayLike, listener: ArrayLike, *, up_to_order: int, within_s: float
-) -> float:
-    """Delay of the first path that a search left out for its bounces, searched for. [s]
-
-    Parameters
-    ----------
-    room, source, listener, up_to_order, within_s
-        What `find_paths` was asked for.
-
-    Returns
-    -------
-    float
-        No path that arrives earlier after the direct sound is missing: the first with one more bounce, or
-        the limit of the search where there is none.
-    """
-    direct_m = float(np.linalg.norm(np.subtract(listener, source, dtype=np.float64)))
-    next_order_m = shortest_of_order_m(
-        room.facet_arrays,
-        source,
-        listener,
-        order=up_to_order + 1,
-        within_m=direct_m + within_s * room.speed_of_sound_m_s,
-        tolerance_m=room.tolerance_m,
-        n_solid=room.n_solid_facets,
-    )
-    return min((next_order_m - direct_m) / room.speed_of_sound_m_s, within_s)

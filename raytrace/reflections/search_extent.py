@@ -4,13 +4,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from raytrace.reflections.beamtree import BeamTree
-from raytrace.reflections.paths import Paths, complete_to_s, find_paths
-from raytrace.room import Room
+from raytrace.reflections.paths import ListeningPoint, Paths
 
-Ends = tuple[ArrayLike, ArrayLike]
+Floats = NDArray[np.float64]
 
 USUAL_ORDER = 4
 # Where the search for early paths of more bounces ends: furnished rooms need 5 for 15 ms.
@@ -38,17 +36,29 @@ class Reach:
     early_s: float
     complete_to_s: float
 
+    @property
+    def longest_s(self) -> Floats:
+        """Latest arrival by number of bounces, (early_order,). [s]"""
+        return np.repeat(
+            [self.within_s, self.early_s], [self.up_to_order, self.early_order - self.up_to_order]
+        )
+
 
 def choose_reach(
-    room: Room, ends: Iterable[Ends], *, up_to_order: int | None, within_s: float, early_s: float
+    points: Iterable[ListeningPoint],
+    sources: Iterable[ArrayLike],
+    *,
+    up_to_order: int | None,
+    within_s: float,
+    early_s: float,
 ) -> Reach:
-    """How far to search between some pairs of points.
+    """How far to search between some points and some sources.
 
     Parameters
     ----------
-    room : Room
-        Flat facets, normals into the air.
-    ends : iterable of (source, listener)
+    points : iterable of ListeningPoint
+        Ears, made for the sources.
+    sources : iterable of (3,) array_like
         [m]
     up_to_order : int, optional
         Largest number of bounces. Without it 4, and among the early reflections as many more as it takes
@@ -60,30 +70,34 @@ def choose_reach(
     """
     usual = USUAL_ORDER if up_to_order is None else up_to_order
     early_s = min(early_s, within_s)
-    pairs = list(ends)
-    complete_s = min(complete_to_s(room, *pair, up_to_order=usual, within_s=within_s) for pair in pairs)
+    pairs = [(point, source) for point in points for source in sources]
+    complete_s = min(complete_to_s(*pair, up_to_order=usual, within_s=within_s) for pair in pairs)
     if up_to_order is not None or complete_s >= early_s:
         return Reach(usual, within_s, usual, early_s, complete_s)
-    found = [order_to_cover(room, *pair, from_order=usual, within_s=early_s) for pair in pairs]
+    found = [order_to_cover(*pair, Reach(usual, within_s, usual, early_s, complete_s)) for pair in pairs]
     deepest, complete_s = max(order for order, _ in found), min(s for _, s in found)
     return Reach(usual, within_s, deepest, early_s, complete_s)
 
 
-def order_to_cover(
-    room: Room, source: ArrayLike, listener: ArrayLike, *, from_order: int, within_s: float
-) -> tuple[int, float]:
-    """Bounces it takes to miss no path within a time, and up to when none is missing.
+def complete_to_s(point: ListeningPoint, source: ArrayLike, *, up_to_order: int, within_s: float) -> float:
+    """No path that arrives earlier is missing where a search ends at a number of bounces. [s]
+
+    The delay of the first path with one bounce more, or `within_s` where there is none.
+    """
+    return min(point.first_after_s(source, order=up_to_order + 1, within_s=within_s), within_s)
+
+
+def order_to_cover(point: ListeningPoint, source: ArrayLike, reach: Reach) -> tuple[int, float]:
+    """Bounces it takes to miss no early path, and up to when none is missing.
 
     Parameters
     ----------
-    room : Room
-        Flat facets, normals into the air.
-    source, listener : (3,) array_like
+    point : ListeningPoint
+        Made for the source.
+    source : (3,) array_like
         [m]
-    from_order : int
-        Fewest bounces that are looked at.
-    within_s : float
-        After the direct sound. [s]
+    reach : Reach
+        Its early bounces are the fewest that are looked at.
 
     Returns
     -------
@@ -92,27 +106,24 @@ def order_to_cover(
     complete_s : float
         Delay of the first path with one more bounce, or the time where there is none.
     """
-    direct_m = float(np.linalg.norm(np.subtract(listener, source, dtype=np.float64)))
-    within_m = direct_m + within_s * room.speed_of_sound_m_s
-    tree = BeamTree(room.facet_arrays, room.tolerance_m, n_solid=room.n_solid_facets)
-    order = from_order
+    order = reach.early_order
     while True:
-        tree.grow(listener, up_to_order=order + 1, within_m=within_m, source=source)
-        found = tree.paths(source, within_m)
-        lengths_m = found.length_m[found.order == order + 1]
-        if not lengths_m.size:
-            return order, within_s
-        if order >= DEEPEST_ORDER or tree.n_beams > MOST_BEAMS:
-            return order, float(lengths_m[0] - direct_m) / room.speed_of_sound_m_s
+        point.cover(replace(reach, early_order=order + 1).longest_s)
+        first_s = point.first_after_s(source, order=order + 1, within_s=reach.early_s)
+        if first_s == np.inf:
+            return order, reach.early_s
+        if order >= DEEPEST_ORDER or point.n_beams > MOST_BEAMS:
+            return order, first_s
         order += 1
 
 
-def reached_paths(room: Room, source: ArrayLike, listener: ArrayLike, reach: Reach) -> Paths:
+def reached_paths(point: ListeningPoint, source: ArrayLike, reach: Reach) -> Paths:
     """Every path within reach, in arrays as wide as its bounces where it goes farthest."""
-    paths = find_paths(room, source, listener, up_to_order=reach.up_to_order, within_s=reach.within_s)
+    point.cover(reach.longest_s)
+    paths = point.paths(source, up_to_order=reach.up_to_order, within_s=reach.within_s)
     if reach.early_order == reach.up_to_order:
         return paths
-    early = find_paths(room, source, listener, up_to_order=reach.early_order, within_s=reach.early_s)
+    early = point.paths(source, up_to_order=reach.early_order, within_s=reach.early_s)
     added = early.order > reach.up_to_order
     paths = widened(paths, reach.early_order)
     places = np.searchsorted(paths.length_m, early.length_m[added], side="right")

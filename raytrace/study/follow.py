@@ -12,6 +12,7 @@ from raytrace.reflections import (
     Progress,
     Reach,
     Reflectors,
+    SeatPoints,
     energy_time_curve,
     find_point_arrivals,
     find_reflectors,
@@ -136,6 +137,7 @@ class Follower:
         known, self._heard = self._heard, {}
         at_points: list[PointArrivals] = []
         missed: list[PointArrivals] = []
+        seats = [SeatPoints(scene, room, reflectors, seat, ears_only=ears_only) for seat in scene.seats]
         for i, speaker in enumerate(scene.speakers):
             for j, seat in enumerate(scene.seats):
                 aimed_at = scene.seats[0].ears if speaker.aim == "seat" else speaker.aim
@@ -146,7 +148,7 @@ class Follower:
                     # No verdict is passed on a sub, so nobody asks for its head zone.
                     quick = ears_only or speaker.use == "sub"
                     known[key] = find_point_arrivals(
-                        scene, room, reflectors, reach, speaker=i, seat=j, ears_only=quick
+                        scene, seats[j], reach, speaker=i, seat=j, ears_only=quick
                     )
                 self._heard[key] = known[key]
                 at_points += known[key][0]

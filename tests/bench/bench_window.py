@@ -61,7 +61,7 @@ def first_picture(scene, repeats=5):
 def compute_ms(repeats=60):
     """CPU milliseconds of one step of a drag: paths and levels alone; all that the window shows of it."""
     from raytrace import Follower, load_scene, moved
-    from raytrace.reflections import Reach, find_point_arrivals, find_reflectors
+    from raytrace.reflections import Reach, SeatPoints, find_point_arrivals, find_reflectors
     from raytrace.room import build_room
 
     scene = load_scene(SCENES / "garage.toml")
@@ -73,8 +73,9 @@ def compute_ms(repeats=60):
     for i in range(repeats):
         there = moved(scene, "seats", 0, tuple(start + np.array([0.003 * (i + 1), 0.002 * i, 0.0])))
         t0 = time.thread_time()
+        ears = SeatPoints(there, room, reflectors, there.seats[0], ears_only=True)
         for speaker in (0, 1):
-            find_point_arrivals(there, room, reflectors, reach, speaker=speaker, seat=0, ears_only=True)
+            find_point_arrivals(there, ears, reach, speaker=speaker, seat=0)
         t1 = time.thread_time()
         follower.ears(there)
         t2 = time.thread_time()

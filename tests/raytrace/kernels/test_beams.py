@@ -3,7 +3,7 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
-from raytrace.reflections import BeamTree, FreeEdges, beam_paths, shortest_of_order_m
+from raytrace.reflections import BeamTree, FreeEdges, beam_paths
 from tests.support.cuboids import box_room, free_points, prism, room_of, room_with_boxes, turned_box
 from tests.support.oracles import _cut, _fold, _winds, brute_force_paths, lattice_lengths
 
@@ -181,16 +181,24 @@ def test_a_tree_larger_than_its_first_store_loses_nothing():
     assert np.allclose(paths.length_m, np.sort(lengths[(orders > 0) & (lengths <= 60.0)]), rtol=0, atol=1e-11)
 
 
-def test_the_shortest_path_of_an_order_is_the_first_of_all():
-    room = room_with_boxes(5, seed=6)
-    for source, listener in free_points(room, 8, seed=7).reshape(4, 2, 3):
-        within_m = np.linalg.norm(source - listener) + 0.03 * 343.2
-        paths = found(room, source, listener, 3, within_m)
-        lengths = paths.length_m[paths.order == 3]
-        shortest = shortest_of_order_m(
-            room.facet_arrays, source, listener, order=3, within_m=within_m, tolerance_m=room.tolerance_m
-        )
-        assert shortest == (lengths.min() if lengths.size else np.inf)
+def test_a_tree_for_many_sources_gives_each_what_it_finds_alone():
+    room = room_with_boxes(9, seed=1)
+    listener, *sources = free_points(room, 4, seed=8)
+    direct_m = np.linalg.norm(np.array(sources) - listener, axis=1)
+    # Four bounces over a shorter way than one to three, as among the early reflections.
+    reach_m = direct_m[:, None] + np.array([9.0, 9.0, 9.0, 7.0])
+    tree = BeamTree(room.facet_arrays, room.tolerance_m)
+    tree.grow(listener, up_to_order=4, within_m=reach_m, source=sources)
+    n_beams, n_deep = tree.n_beams, 0
+    for source, direct in zip(sources, direct_m, strict=True):
+        for order, beyond_m in ((3, 9.0), (4, 7.0), (1, 2.0)):
+            alone = found(room, source, listener, order, direct + beyond_m)
+            paths = tree.paths(source, direct + beyond_m, order)
+            assert np.array_equal(paths.facets, alone.facets)
+            assert np.array_equal(paths.points, alone.points, equal_nan=True)
+            n_deep += np.count_nonzero(paths.order == 4)
+    assert n_deep > 0  # else the shorter way proves nothing
+    assert tree.n_beams == n_beams  # asked, not grown anew
 
 
 def test_a_spot_in_a_hole_is_no_reflection():

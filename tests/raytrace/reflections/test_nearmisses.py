@@ -5,7 +5,8 @@ import pytest
 from rich.console import Console
 
 from raytrace import build_room, find_arrivals, run_study
-from raytrace.reflections.nearmisses import find_near_misses
+from raytrace.reflections.nearmisses import find_near_misses, free_edges
+from raytrace.reflections.paths import ListeningPoint
 from raytrace.reflections.reflection_factors import find_reflectors
 from tests.support.scenes import BOX
 from viewer.tables import arrivals_csv, arrivals_json, arrivals_tables
@@ -80,7 +81,10 @@ def test_a_room_without_free_edges_has_no_near_misses(scene_of):
     arrivals = find_arrivals(scene, room)
     assert len(arrivals.near_misses.order) == 0
     paths = arrivals.at_points[0].paths
-    assert len(find_near_misses(room, find_reflectors(room), paths, arrivals.reach).order) == 0
+    point = ListeningPoint(
+        room, paths.listener, paths.source, free_edges=free_edges(room, find_reflectors(room))
+    )
+    assert len(find_near_misses(point, paths, arrivals.reach).order) == 0
 
 
 def test_a_near_miss_shows_in_the_curve_but_not_in_peaks_or_verdicts(scene_of):

@@ -4,7 +4,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from raytrace import build_room, find_paths, load_scene
-from raytrace.reflections.paths import complete_to_s
+from raytrace.reflections.paths import ListeningPoint
+from raytrace.reflections.search_extent import complete_to_s
 from tests.support.oracles import brute_force_paths, lattice_lengths
 from tests.support.oracles_images import image_paths
 from tests.support.scenes import BOX, SCENES
@@ -129,7 +130,9 @@ def test_beams_agree_with_the_plain_search_in_shipped_rooms(name):
         reach_m = paths.direct_m + 0.02 * room.speed_of_sound_m_s
         expected, next_order_m = image_paths(room, speaker.position, ears, up_to_order=3, within_m=reach_m)
         assert set(sequences(paths)) == set(expected)
-        complete_s = complete_to_s(room, speaker.position, ears, up_to_order=3, within_s=0.02)
+        complete_s = complete_to_s(
+            ListeningPoint(room, ears, [speaker.position]), speaker.position, up_to_order=3, within_s=0.02
+        )
         complete_m = paths.direct_m + complete_s * room.speed_of_sound_m_s
         assert complete_m == pytest.approx(min(next_order_m, reach_m), abs=1e-9)  # rounding
 
@@ -153,10 +156,11 @@ def test_complete_to_is_the_first_path_of_the_next_order(scene_of):
     room = build_room(scene_of(BOX))
     ends = (1.0, 1.3, 1.2), (3.2, 2.0, 1.1)
     deeper = find_paths(room, *ends, up_to_order=3, within_s=0.1)
-    complete_s = complete_to_s(room, *ends, up_to_order=2, within_s=0.1)
+    point = ListeningPoint(room, ends[1], ends[:1])
+    complete_s = complete_to_s(point, ends[0], up_to_order=2, within_s=0.1)
     first_s = (deeper.length_m[deeper.order == 3].min() - deeper.direct_m) / room.speed_of_sound_m_s
     assert complete_s == pytest.approx(first_s, abs=1e-14)  # rounding
-    assert complete_to_s(room, *ends, up_to_order=4, within_s=0.004) == 0.004
+    assert complete_to_s(point, ends[0], up_to_order=4, within_s=0.004) == 0.004
 
 
 def test_scaling_the_room_scales_the_delays(scene_of):

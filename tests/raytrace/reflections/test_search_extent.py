@@ -2,7 +2,15 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, find_arrivals, find_decay, find_paths, load_scene, run_study
-from raytrace.reflections.search_extent import MOST_BEAMS, choose_reach, order_to_cover, reached_paths
+from raytrace.reflections.beamtree import BeamTree
+from raytrace.reflections.paths import ListeningPoint
+from raytrace.reflections.search_extent import (
+    MOST_BEAMS,
+    Reach,
+    choose_reach,
+    order_to_cover,
+    reached_paths,
+)
 from tests.support.scenes import BOX, SCENES
 
 NAMES = sorted(path.stem for path in SCENES.glob("*.toml"))
@@ -16,11 +24,13 @@ def as_set(paths):
 def test_no_early_reflection_is_missing_in_any_shipped_room(name):
     scene = load_scene(SCENES / f"{name}.toml")
     room = build_room(scene)
-    ends = [(speaker.position, seat.ears) for speaker in scene.speakers for seat in scene.seats]
-    reach = choose_reach(room, ends, up_to_order=None, within_s=0.03, early_s=0.015)
+    sources = [speaker.position for speaker in scene.speakers]
+    points = [ListeningPoint(room, seat.ears, sources) for seat in scene.seats]
+    reach = choose_reach(points, sources, up_to_order=None, within_s=0.03, early_s=0.015)
     assert reach.complete_to_s >= 0.015
-    for source, listener in ends[:2]:
-        paths = reached_paths(room, source, listener, reach)
+    listener = scene.seats[0].ears
+    for source in sources[:2]:
+        paths = reached_paths(points[0], source, reach)
         early = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s <= 0.015
         deep = find_paths(room, source, listener, up_to_order=reach.early_order + 1, within_s=0.015)
         expected = as_set(deep)
@@ -41,13 +51,14 @@ def test_the_shipped_loft_needs_a_fifth_bounce_and_the_box_does_not():
 
 def test_an_order_that_is_asked_for_stays(scene_of):
     room = build_room(scene_of(BOX))
-    ends = [((1.0, 1.3, 1.2), (3.2, 2.0, 1.1))]
+    source, listener = (1.0, 1.3, 1.2), (3.2, 2.0, 1.1)
+    point = ListeningPoint(room, listener, [source])
     for order in (1, 2, 6):
-        reach = choose_reach(room, ends, up_to_order=order, within_s=0.03, early_s=0.015)
+        reach = choose_reach([point], [source], up_to_order=order, within_s=0.03, early_s=0.015)
         assert (reach.up_to_order, reach.early_order) == (order, order)
-        assert reached_paths(room, *ends[0], reach).facets.shape[1] == order
-    short = choose_reach(room, ends, up_to_order=1, within_s=0.03, early_s=0.015)
-    second = find_paths(room, *ends[0], up_to_order=2)
+        assert reached_paths(point, source, reach).facets.shape[1] == order
+    short = choose_reach([point], [source], up_to_order=1, within_s=0.03, early_s=0.015)
+    second = find_paths(room, source, listener, up_to_order=2)
     first_s = (second.length_m[second.order == 2].min() - second.direct_m) / room.speed_of_sound_m_s
     assert short.complete_to_s == pytest.approx(first_s, abs=1e-14)  # rounding
 
@@ -55,15 +66,30 @@ def test_an_order_that_is_asked_for_stays(scene_of):
 def test_a_search_that_grows_too_large_stops_and_says_how_far_it_came(monkeypatch):
     scene = load_scene(SCENES / "cupboard.toml")
     room = build_room(scene)
-    ends = scene.speakers[0].position, scene.seats[0].ears
-    assert order_to_cover(room, *ends, from_order=4, within_s=0.015) == (5, 0.015)
+    source, listener = scene.speakers[0].position, scene.seats[0].ears
+    point, usual = ListeningPoint(room, listener, [source]), Reach(4, 0.03, 4, 0.015, 0.0)
+    assert order_to_cover(point, source, usual) == (5, 0.015)
     assert MOST_BEAMS > 100
     monkeypatch.setattr("raytrace.reflections.search_extent.MOST_BEAMS", 100)
-    order, complete_s = order_to_cover(room, *ends, from_order=4, within_s=0.015)
-    fifth = find_paths(room, *ends, up_to_order=5, within_s=0.015)
+    order, complete_s = order_to_cover(point, source, usual)
+    fifth = find_paths(room, source, listener, up_to_order=5, within_s=0.015)
     first_s = (fifth.length_m[fifth.order == 5].min() - fifth.direct_m) / room.speed_of_sound_m_s
     assert order == 4
     assert complete_s == pytest.approx(first_s, abs=1e-14)  # rounding
+
+
+@pytest.mark.parametrize(("name", "deeper"), [("box", 0), ("ridge", 1), ("classroom", 1)])
+def test_one_tree_a_listening_point_serves_all_speakers(name, deeper, monkeypatch):
+    # The ears' trees grow once more where early reflections need more bounces than usual.
+    grown, grow = [], BeamTree.grow
+    monkeypatch.setattr(
+        BeamTree, "grow", lambda tree, *args, **kwargs: (grown.append(tree), grow(tree, *args, **kwargs))
+    )
+    scene = load_scene(SCENES / f"{name}.toml")
+    arrivals = find_arrivals(scene, build_room(scene))
+    points = {(at.seat, at.zone_point) for at in arrivals.at_points}
+    assert len({id(tree) for tree in grown}) == len(points)
+    assert len(grown) == len(points) + deeper
 
 
 def test_the_notes_say_how_many_bounces_reach_how_far():
