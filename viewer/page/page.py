@@ -5,7 +5,6 @@ import hashlib
 import html
 import json
 import os
-import re
 import tempfile
 from pathlib import Path
 from string import Template
@@ -16,6 +15,9 @@ from viewer.page.contents import page_contents
 from viewer.words import today
 
 _MARK = '<meta name="generator" content="hitspot">'
+
+# three.js 0.140.2 (MIT, its licence in three.LICENSE), build/three.min.js as its authors publish it.
+_LIBRARY = "three.min.js"
 
 
 class PageRefused(Exception):
@@ -76,7 +78,7 @@ def page_text(study: Study, after: Study | None = None, *, units: str = "metric"
     holds stays words.
     """
     scene = (after or study).scene
-    style, library = _style(), _library()
+    style, library = _style(), _part(_LIBRARY)
     program = f"\n{_part('page_picture.js')}\n{_part('page.js')}"
     allowed = " ".join(f"'{_digest(script)}'" for script in (library, program))
     contents = json.dumps(page_contents(study, after, units=units), ensure_ascii=False, separators=(",", ":"))
@@ -101,18 +103,6 @@ def _style() -> str:
     colours = {"ink": look.INK, "muted": look.MUTED, "hairline": look.HAIRLINE, "accent": look.ACCENT}
     named = "; ".join(f"--{name}: {colour}" for name, colour in colours.items())
     return f"\n:root {{ {named}; }}\n{_part('page.css')}"
-
-
-def _library() -> str:
-    """three.js (MIT) as trimesh brings it inside its own viewer page, with its licence line."""
-    import trimesh
-    from trimesh.viewer import scene_to_html
-
-    their_page = scene_to_html(trimesh.Scene(trimesh.creation.box()))
-    found = re.search(r"/\*\*\s*\* @license\s.*?\*/\s*!function\(t,e\)[^\n]*", their_page, re.DOTALL)
-    if found is None:
-        raise RuntimeError(f"trimesh {trimesh.__version__} brings no three.js where it used to be")
-    return found[0]
 
 
 def _digest(text: str) -> str:

@@ -1,5 +1,6 @@
 """The client's page in a real browser without a network: drawn, turned, read, harmless."""
 
+import hashlib
 import re
 import stat
 from functools import cache
@@ -420,6 +421,19 @@ def test_a_script_that_is_not_ours_does_not_run(browser, ridge, tmp_path):
 def test_it_is_small_and_the_same_twice(ridge):
     assert ridge.stat().st_size < 1.5e6  # 6 MB is allowed; what it is made of needs less than one
     assert page_text(study_of("ridge")) == ridge.read_text(encoding="utf-8")
+
+
+def test_three_js_is_the_file_its_authors_publish_beside_its_licence(ridge):
+    folder = SCENES.parent / "viewer" / "page"
+    library = (folder / "three.min.js").read_bytes()
+    # build/three.min.js of three 0.140.2
+    assert hashlib.sha256(library).hexdigest() == (
+        "f0216a2121070d14fe51a90dbf9d8a1bc6219b9b55f8e4792aaf3867e613ac6d"
+    )
+    assert library in ridge.read_bytes()
+    licence = (folder / "three.LICENSE").read_text(encoding="utf-8")
+    assert "The MIT License" in licence
+    assert "three.js authors" in licence
 
 
 def test_it_names_no_address(ridge):
