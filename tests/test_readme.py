@@ -14,6 +14,27 @@ def blocks(language):
     return re.findall(rf"```{language}\n(.*?)```", README, re.DOTALL)
 
 
+def packages(command):
+    """What the apt-get lines of a shell command install."""
+    lines = re.findall(r"apt-get install -y ([^;&\n]+)", command)
+    return {name for line in lines for name in line.split()}
+
+
+def test_the_test_command_brings_what_window_report_and_page_are_tested_with():
+    first, second, *others = blocks("sh")
+    window = next(packages(text) for text in others if "apt-get" in text)
+    assert packages(first) | window <= packages(second)
+    assert {"xvfb", "xauth", "poppler-utils", "chromium"} <= packages(second)
+
+
+def test_continuous_integration_runs_the_commands_shown():
+    script = (SCENES.parent / ".ci" / "run").read_text(encoding="utf-8")
+    asked = re.findall(r'^run_from_readme (\d) "(.+)"$', script, re.MULTILINE)
+    assert [number for number, _ in asked] == ["1", "2"]
+    for number, words in asked:
+        assert words in blocks("sh")[int(number) - 1]
+
+
 def test_the_scene_file_it_explains_runs(scene_of):
     study = run_study(scene_of(blocks("toml")[0]), up_to_order=1)
     assert study.scene.title == "Box room"

@@ -10,7 +10,7 @@ import pytest
 SCENES = Path(__file__).parents[2] / "scenes"
 
 if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
-    pytest.skip("no display: start Xvfb and set DISPLAY, as .ci/run does", allow_module_level=True)
+    pytest.skip("no display: the README's test command brings one", allow_module_level=True)
 pytest.importorskip("PySide6", reason="the window needs PySide6-Essentials")
 
 from PySide6.QtCore import QEvent, QPointF, QSettings, Qt  # noqa: E402 (after the reason to skip)

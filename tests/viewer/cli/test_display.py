@@ -1,11 +1,12 @@
 """Whether a window can be opened is said in words before Qt starts."""
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
 
-from viewer.cli.display import NO_DISPLAY, begin_probe
+from viewer.cli.display import NO_DISPLAY, NO_GL, begin_probe
 
 ROOT = Path(__file__).parents[3]
 
@@ -37,3 +38,11 @@ def test_a_display_that_does_not_answer_names_the_packages():
     environment.pop("WAYLAND_DISPLAY", None)
     answer = begin_probe(environment, "linux").answer()
     assert "libxcb-cursor0" in answer
+
+
+def test_the_packages_named_are_those_of_the_readme():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    told = re.search(r"It needs a display.*?```sh\nsudo apt-get install -y (.*?)\n```", readme, re.DOTALL)[1]
+    named = re.findall(r"\blib[\w.-]*\w", NO_GL)
+    assert len(named) > 5
+    assert set(named) <= set(told.split())
