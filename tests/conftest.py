@@ -1,7 +1,10 @@
+from collections import Counter
+
 import pytest
 from hypothesis import HealthCheck, settings
 
 from raytrace import Scene, load_scene
+from tests.support.groups import group_of
 from tests.support.scenes import HARD_WALLS
 
 # The same examples in every run, and no time limit on a busy machine.
@@ -16,10 +19,24 @@ settings.load_profile("hitspot")
 
 
 def pytest_collection_modifyitems(items):
-    """A file's tests stay together, and so do all that open windows: they share one display."""
+    """The groups that take longest come first, so that no worker is left with a long one at the end."""
+    seconds = Counter()  # roughly, on a machine with nothing else to do
     for item in items:
-        group = "window" if "qtbot" in getattr(item, "fixturenames", ()) else item.path.name
-        item.add_marker(pytest.mark.xdist_group(group))
+        seconds[group_of(item.nodeid)] += 5.0 if item.get_closest_marker("slow") else 0.3
+    items.sort(key=lambda item: (-seconds[group_of(item.nodeid)], group_of(item.nodeid)))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Whole groups go to the workers, in the order collected."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Groups(LoadScopeScheduling):
+        def _split_scope(self, nodeid):
+            return group_of(nodeid)
+
+    config.option.loadscopereorder = False
+    return Groups(config, log)
 
 
 @pytest.fixture

@@ -6,9 +6,10 @@ import math
 import numpy as np
 import pytest
 
-from raytrace import build_room, find_arrivals, find_paths, load_scene, run_study
+from raytrace import build_room, find_arrivals, find_paths, load_scene
 from tests.support.mirrored import mirrored_obj, mirrored_scene, swap_sides, toml_value
 from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 
 NAMES = (
     *("box", "cupboard", "rented", "garage", "ridge", "half-slope"),
@@ -24,14 +25,9 @@ def scene_and_room(name):
     return scene, build_room(scene)
 
 
-@functools.cache
-def study_of(name):
-    return run_study(scene_and_room(name)[0])
-
-
 def first_order(name, speaker, surface):
     """Row of the single bounce of a speaker off a surface, in the room's study."""
-    study = study_of(name)
+    study = shipped_study(name)
     arrivals = study.arrivals
     rows = np.flatnonzero(
         (arrivals.order == 1)
@@ -134,7 +130,7 @@ def test_volume_is_the_one_worked_out_by_hand(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_whole_run_ends_with_a_verdict_for_every_speaker_and_seat(name):
-    study = study_of(name)
+    study = shipped_study(name)
     pairs = {(v.speaker, v.seat): v.status for v in study.verdicts}
     assert set(pairs) == {
         (i, j) for i in range(len(study.scene.speakers)) for j in range(len(study.scene.seats))
@@ -153,7 +149,7 @@ def test_whole_run_ends_with_a_verdict_for_every_speaker_and_seat(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_bounce_obeys_the_law_of_reflection(name):
-    arrivals, room = study_of(name).arrivals, study_of(name).room
+    arrivals, room = shipped_study(name).arrivals, shipped_study(name).room
     for row, bounce in np.argwhere(arrivals.path_facets >= 0):
         before, spot, after = arrivals.path_points[row, bounce : bounce + 3]
         arriving = (spot - before) / np.linalg.norm(spot - before)
@@ -166,7 +162,7 @@ def test_every_bounce_obeys_the_law_of_reflection(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_leg_runs_through_air(name):
-    arrivals, room = study_of(name).arrivals, study_of(name).room
+    arrivals, room = shipped_study(name).arrivals, shipped_study(name).room
     legs = np.stack([arrivals.path_points[:, :-1], arrivals.path_points[:, 1:]], axis=2).reshape(-1, 2, 3)
     legs = legs[np.isfinite(legs).all(axis=(1, 2))]
     for share in (0.21, 0.5, 0.83):
@@ -199,12 +195,14 @@ BOX_BY_HAND = (
 
 @pytest.mark.parametrize(("surface", "x_m", "delay_ms", "level_db"), BOX_BY_HAND)
 def test_box_room_agrees_with_pencil_and_paper(surface, x_m, delay_ms, level_db):
-    arrivals, row = study_of("box").arrivals, first_order("box", "left", surface)
+    arrivals, row = shipped_study("box").arrivals, first_order("box", "left", surface)
     # Half of the last printed digit everywhere.
     assert arrivals.path_points[row, 1, 0] == pytest.approx(x_m, abs=0.0005)
     assert arrivals.delay_s[row] * 1e3 == pytest.approx(delay_ms, abs=0.005)
     if level_db is not None:
-        direct_m = arrivals.length_m[row] - arrivals.delay_s[row] * study_of("box").room.speed_of_sound_m_s
+        direct_m = (
+            arrivals.length_m[row] - arrivals.delay_s[row] * shipped_study("box").room.speed_of_sound_m_s
+        )
         spreading_db = 20 * math.log10(direct_m / arrivals.length_m[row])
         assert spreading_db == pytest.approx(level_db, abs=0.05)
         # Walls, air and the speaker's back only ever take away.
@@ -212,7 +210,7 @@ def test_box_room_agrees_with_pencil_and_paper(surface, x_m, delay_ms, level_db)
 
 
 def test_box_room_spots_are_set_out_from_the_right_corners():
-    arrivals = study_of("box").arrivals
+    arrivals = shipped_study("box").arrivals
     # Facing the left wall the tape starts at the back corner: 4.200 - 1.140. The ceiling counts x, y.
     for surface, spot in (
         ("left wall", (3.060, 1.200)),
@@ -224,7 +222,7 @@ def test_box_room_spots_are_set_out_from_the_right_corners():
 
 
 def test_box_room_gives_the_ears_the_same_from_both_sides():
-    left_right = study_of("box").left_right
+    left_right = shipped_study("box").left_right
     # All but the door (behind, off centre) is symmetrical, and wood is nearly as hard as plasterboard.
     assert abs(left_right.difference_db) < 0.2
     assert left_right.direct_level_db == pytest.approx(0.0, abs=1e-9)
@@ -250,20 +248,20 @@ MIRROR_POINTS = (
 
 @pytest.mark.parametrize(("name", "speaker", "surface", "opening"), MIRROR_POINTS)
 def test_mirror_points_lie_on_the_openings_the_scene_speaks_of(name, speaker, surface, opening):
-    study, row = study_of(name), first_order(name, speaker, surface)
+    study, row = shipped_study(name), first_order(name, speaker, surface)
     index = study.arrivals.path_openings[row, 0]
     assert (study.scene.openings[index].name if index >= 0 else None) == opening
 
 
 def test_middle_of_the_roof_window_is_the_mirror_point_of_the_ridge():
-    study, row = study_of("ridge"), first_order("ridge", "right", "right slope")
+    study, row = shipped_study("ridge"), first_order("ridge", "right", "right slope")
     window = next(opening for opening in study.scene.openings if opening.name == "roof window")
     middle = np.add(window.at, np.divide(window.size, 2))
     np.testing.assert_allclose(study.arrivals.spots[row, 0], middle, rtol=0, atol=0.010)  # drawn to 10 mm
 
 
 def test_chimney_breast_hides_the_wall_behind_it():
-    study = study_of("ridge")
+    study = shipped_study("ridge")
     surfaces = study.arrivals.path_surfaces[study.arrivals.order == 1, 0]
     names = {study.room.surfaces[k].name for k in surfaces}
     assert "front wall" not in names
@@ -271,7 +269,7 @@ def test_chimney_breast_hides_the_wall_behind_it():
 
 
 def test_desk_bounce_of_the_garage_comes_before_any_wall():
-    study = study_of("garage")
+    study = shipped_study("garage")
     for speaker in (0, 1):
         first = study.arrivals.at(speaker, 0)[0]
         assert study.room.surfaces[study.arrivals.path_surfaces[first, 0]].name == "desk top"
@@ -279,14 +277,14 @@ def test_desk_bounce_of_the_garage_comes_before_any_wall():
 
 def test_half_slope_has_no_counterparts_where_the_box_has_them_all():
     # The sums of energy may come out alike; the arrivals of a lopsided room still have no mirror image.
-    box, lopsided = study_of("box").left_right, study_of("half-slope").left_right
+    box, lopsided = shipped_study("box").left_right, shipped_study("half-slope").left_right
     assert len(box.pairs) > 0
     assert len(box.unpaired) == 0
     assert len(lopsided.unpaired) > len(lopsided.pairs)
 
 
 def test_nook_of_the_elbow_is_out_of_sight_of_a_mirror():
-    study = study_of("elbow")
+    study = shipped_study("elbow")
     single = study.arrivals.path_surfaces[study.arrivals.order == 1, 0]
     names = {study.room.surfaces[k].name for k in single}
     # From both speakers the end wall's mirror point lies behind the inner corner.
@@ -325,7 +323,7 @@ def test_mirrored_room_gives_mirrored_arrivals(name, tmp_path):
     mirror = load_scene(file)
     mirror_room = build_room(mirror)
     assert mirror_room.volume_m3 == pytest.approx(room.volume_m3, rel=1e-12)  # rounding
-    here = study_of(name).arrivals
+    here = shipped_study(name).arrivals
     there = find_arrivals(mirror, mirror_room)
     assert len(there.order) == len(here.order)
     flipped = there.path_points * (1, -1, 1) + (0, float(room.bounds[1, 1]), 0)

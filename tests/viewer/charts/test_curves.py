@@ -5,18 +5,14 @@ import functools
 import numpy as np
 import pytest
 
-from raytrace import load_scene, run_study
 from tests.support.chartchecks import assert_clean, mains_at_seats
-from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.charts.curves import curve_figure, draw_curves
 from viewer.charts.paper import SIZE
 from viewer.words import JARGON
 
-
-@functools.cache
-def study_of(name):
-    return run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=3)
+study_of = functools.partial(shipped_study, up_to_order=3)
 
 
 @functools.cache

@@ -1,6 +1,5 @@
 """Charts of tone: what is drawn are the study's numbers; words apart, border empty."""
 
-import functools
 import re
 
 import numpy as np
@@ -8,19 +7,15 @@ import pytest
 
 from raytrace import load_scene, run_study
 from tests.support.chartchecks import assert_clean
-from tests.support.scenes import BOX, SCENES
+from tests.support.scenes import BOX
+from tests.support.studies import shipped_study
 from viewer.charts.tone import SIZE, draw_tones, tone_figure
 from viewer.words import JARGON
 
 
-@functools.cache
-def study_of(name):
-    return run_study(load_scene(SCENES / f"{name}.toml"))
-
-
 @pytest.mark.parametrize("name", ["box", "classroom", "garage", "hip"])
 def test_words_are_apart_and_inside_and_the_border_is_empty(name, tmp_path):
-    study = study_of(name)
+    study = shipped_study(name)
     charts = draw_tones(study, tmp_path)
     judged = [(v.speaker, v.seat) for v in study.verdicts if v.status == "judged"]
     assert [(c.speaker, c.seat) for c in charts] == judged
@@ -29,7 +24,7 @@ def test_words_are_apart_and_inside_and_the_border_is_empty(name, tmp_path):
 
 
 def test_line_and_ticks_are_those_of_the_study():
-    study = study_of("garage")
+    study = shipped_study("garage")
     response = study.responses[0]
     figure, texts = tone_figure(study, response)
     axes = figure.axes[0]
@@ -52,7 +47,7 @@ def test_without_a_strong_reflection_nothing_is_marked(scene_of):
 
 
 def test_captions_use_words_a_client_knows(tmp_path):
-    for chart in draw_tones(study_of("ridge"), tmp_path):
+    for chart in draw_tones(shipped_study("ridge"), tmp_path):
         found = [j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", chart.caption, re.IGNORECASE)]
         assert not found
 

@@ -3,14 +3,15 @@
 import hashlib
 import re
 import stat
-from functools import cache
+from functools import partial
 
 import numpy as np
 import pytest
 
-from raytrace import load_scene, run_study
+from raytrace import run_study
 from tests.support.browser import CHROMIUM, Browser
 from tests.support.scenes import BOX, SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.page.page import PageRefused, page_text, write_page
 from viewer.words import JARGON
@@ -30,9 +31,7 @@ in_browser = pytest.mark.skipif(
 )
 
 
-@cache
-def study_of(name):
-    return run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
+study_of = partial(shipped_study, up_to_order=2)
 
 
 @pytest.fixture(scope="module")

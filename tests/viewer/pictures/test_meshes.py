@@ -5,8 +5,9 @@ import functools
 import numpy as np
 import pytest
 
-from raytrace import load_scene, run_study, speaker_axis
+from raytrace import run_study, speaker_axis
 from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer.pictures import meshes
 from viewer.pictures.faces import (
     column,
@@ -23,10 +24,7 @@ from viewer.pictures.faces import (
     room_faces,
 )
 
-
-@functools.cache
-def study_of(name):
-    return run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
+study_of = functools.partial(shipped_study, up_to_order=2)
 
 
 def area(loop):

@@ -13,8 +13,9 @@ import pytest
 from PIL import Image
 
 import viewer
-from raytrace import load_scene, run_study
+from raytrace import run_study
 from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.pictures import faces, stills
 from viewer.pictures.labels import Box, Label, Placed
@@ -27,9 +28,7 @@ NAMES = sorted(path.stem for path in SCENES.glob("*.toml"))
 SMALL = (720, 480)
 
 
-@functools.cache
-def study_of(name):
-    return run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
+study_of = functools.partial(shipped_study, up_to_order=2)
 
 
 @functools.cache

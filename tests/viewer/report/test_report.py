@@ -12,8 +12,9 @@ import numpy as np
 import pypdf
 import pytest
 
-from raytrace import compare, find_decay, load_scene, run_study
+from raytrace import compare, find_decay, run_study
 from tests.support.scenes import BOX, SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.files import OutputRefused
 from viewer.paper import typeset
@@ -28,9 +29,7 @@ SIZE = (600, 400)
 CAPTION = "A caption as long as the longest ones are, so that it takes two lines of the page. " * 2
 
 
-@cache
-def study_of(name):
-    return run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=3)
+study_of = partial(shipped_study, up_to_order=3)
 
 
 def bare_study_of(scene):
@@ -206,7 +205,7 @@ def test_no_word_leaves_its_page_or_runs_into_another(name, units, pdf_of, tmp_p
 @pytest.fixture(scope="module")
 def written(tmp_path_factory):
     """The whole folder of the box room, written twice."""
-    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=2)
+    study = shipped_study("box", up_to_order=2)
     ground = tmp_path_factory.mktemp("out")
     return [write_report(study, ground / name, size=SIZE) for name in ("one", "two")]
 
@@ -235,7 +234,7 @@ def contents_of(folder):
 
 @pytest.mark.usefixtures("blank_stills")
 def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
-    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=1)
+    study = shipped_study("treated-box", up_to_order=1)
     one, two = (contents_of(write_report(study, tmp_path / name, size=SIZE)) for name in ("one", "two"))
     assert one == two
     assert {"cutlist.csv", "cutlist.json", "builds/build-1.png", "builds/build-3.png"} <= set(one)
@@ -283,7 +282,7 @@ def snapshot(folder):
 
 @pytest.mark.parametrize("what", ["foreign file", "other PDF", "no PDF", "file", "link", "foreign in sheets"])
 def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
-    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    study = shipped_study("box", up_to_order=1)
     target = tmp_path / "out"
     if what == "file":
         target.write_text("mine")
@@ -308,7 +307,7 @@ def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
 
 @pytest.mark.usefixtures("blank_stills")
 def test_an_earlier_report_is_replaced_and_missing_folders_are_made(written, tmp_path):
-    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    study = shipped_study("box", up_to_order=1)
     target = tmp_path / "deep" / "down" / "out"
     assert write_report(study, target, size=SIZE) == target
     first = contents_of(target)
@@ -322,7 +321,7 @@ def test_an_earlier_report_is_replaced_and_missing_folders_are_made(written, tmp
 @pytest.mark.usefixtures("blank_stills")
 @pytest.mark.parametrize("at", ["tables", "charts", "report.pdf"])
 def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
-    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    study = shipped_study("box", up_to_order=1)
     earlier = tmp_path / "earlier"
     shutil.copytree(written[0], earlier)
     before = snapshot(tmp_path)
@@ -340,7 +339,7 @@ def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
 @pytest.mark.usefixtures("blank_stills")
 def test_progress_runs_from_nought_to_one(tmp_path):
     shares = []
-    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    study = shipped_study("box", up_to_order=1)
     write_report(study, tmp_path / "out", size=SIZE, progress=lambda _text, share: shares.append(share))
     assert shares == sorted(shares)
     assert (shares[0], shares[-1]) == (0.0, 1.0)

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from raytrace import find_targets, format_length, load_scene, run_study
+from raytrace import find_targets, format_length
 from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer.look import WHITE, contrast
 from viewer.paper import boxes_overlap, crossings, hatch, spread, text_size_mm
 from viewer.sheets.elevation import figure, find_obstacles
@@ -21,23 +22,18 @@ ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
 
 
 @cache
-def study_of(name):
-    return run_study(load_scene(SCENES / f"{name}.toml"))
-
-
-@cache
 def sheets_of(name, units="metric"):
-    return draw_sheets(study_of(name), units=units)
+    return draw_sheets(shipped_study(name), units=units)
 
 
 def view_of(name, surface):
-    study = study_of(name)
+    study = shipped_study(name)
     return FaceView(study.room, [s.name for s in study.room.surfaces].index(surface))
 
 
 @pytest.mark.parametrize("name", ROOMS)
 def test_dimensions_are_the_spots_of_the_arrivals(name):
-    study = study_of(name)
+    study = shipped_study(name)
     assert sheets_of(name)
     for sheet in sheets_of(name):
         frame = study.room.surfaces[sheet.surface].frame
@@ -60,7 +56,7 @@ def test_dimensions_are_the_spots_of_the_arrivals(name):
 @pytest.mark.parametrize("name", ROOMS)
 def test_area_figures_are_the_sides_of_the_patch(name):
     for sheet in sheets_of(name):
-        view = FaceView(study_of(name).room, sheet.surface)
+        view = FaceView(shipped_study(name).room, sheet.surface)
         for spot in sheet.spots:
             left, right, upper, lower = spot.area_sides_m
             corners = view.from_frame(spot.patch.outline)
@@ -101,7 +97,7 @@ def test_every_word_has_contrast(name):
 @pytest.mark.parametrize("name", ROOMS)
 def test_the_drawing_has_the_scale_it_states(name):
     for sheet in sheets_of(name):
-        view = FaceView(study_of(name).room, sheet.surface)
+        view = FaceView(shipped_study(name).room, sheet.surface)
         outlines = [m for m in sheet.marks if m.kind == "area" and m.width_pt == 1.4]
         for outline, mark in zip(view.outlines, outlines, strict=False):
             drawn = np.array(mark.points)
@@ -114,7 +110,7 @@ def test_the_drawing_has_the_scale_it_states(name):
 
 @pytest.mark.parametrize("name", ROOMS)
 def test_every_area_over_the_limit_is_set_out_or_treated_with_another(name):
-    study = study_of(name)
+    study = shipped_study(name)
     targets = [entry for entries in find_targets(study).values() for entry in entries]
     answered = {row for patch, caught in targets for row in (*patch.rows, *caught)}
     assert {row for patch in study.treatment_areas if patch.over_limit for row in patch.rows} <= answered
@@ -163,7 +159,7 @@ def test_a_spot_on_the_edge_of_a_beam_has_the_whole_beam_on_its_other_side():
 
 @pytest.mark.parametrize("name", ROOMS)
 def test_what_is_in_the_way_is_hatched_and_named_with_its_reason(name):
-    study, n_obstacles = study_of(name), 0
+    study, n_obstacles = shipped_study(name), 0
     for sheet in sheets_of(name):
         view = FaceView(study.room, sheet.surface)
         shown = " ".join([*(mark.text.replace("\n", " ") for mark in sheet.marks), *sheet.notes])
@@ -192,7 +188,7 @@ def test_overhead_sheets_carry_the_caution_and_rented_rooms_forbid_the_drill():
     ceiling = next(s for s in sheets_of("elbow") if s.title.startswith("Ceiling"))
     assert any(note.startswith("Overhead loads") for note in ceiling.notes)
     for sheet in sheets_of("rented"):
-        surface = study_of("rented").room.surfaces[sheet.surface]
+        surface = shipped_study("rented").room.surfaces[sheet.surface]
         if surface.owner == "room" and surface.name != "floor":
             assert any("Nothing may be drilled" in note for note in sheet.notes)
 
@@ -250,7 +246,7 @@ def test_crossings_lie_on_the_line_and_on_the_outline():
 
 
 def test_a_desk_is_changed_before_it_is_covered_and_a_wall_is_not():
-    study = study_of("garage")
+    study = shipped_study("garage")
     for sheet in sheets_of("garage"):
         advised = [note for note in sheet.notes if note.startswith("Before it is covered: move it, lower it")]
         assert len(advised) == (study.room.surfaces[sheet.surface].name == "desk top")
@@ -262,7 +258,7 @@ def test_a_desk_is_changed_before_it_is_covered_and_a_wall_is_not():
 
 
 def test_nobody_is_told_to_lower_a_column():
-    study = study_of("classroom")
+    study = shipped_study("classroom")
     surfaces = [study.room.surfaces[sheet.surface].name for sheet in sheets_of("classroom")]
     assert "column left" in surfaces
     told = [line for line in will_change(study, len(surfaces), surfaces) if "column left" in line]
