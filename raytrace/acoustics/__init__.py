@@ -34,11 +34,14 @@ from raytrace.acoustics.porous import (
     transmission,
 )
 from raytrace.acoustics.ratings import Rating, rate_stack
+from raytrace.acoustics.standards import EBU_TECH_3276, ITU_R_BS_1116_3
 
 __all__ = [
     "BANDS_HZ",
     "BAND_NAMES",
     "DEFAULT_SCATTERING",
+    "EBU_TECH_3276",
+    "ITU_R_BS_1116_3",
     "Backing",
     "DecayTarget",
     "Directivity",

@@ -6,10 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics.air import BAND_NAMES
+from raytrace.acoustics.standards import EBU_TECH_3276
 
 Floats = NDArray[np.float64]
 
-SOURCE = "EBU Tech 3276, 2nd edition, May 1998 (formula as quoted in the literature; tolerance from memory)"
+# 2nd edition, May 1998: formula as quoted in the literature, tolerance from memory.
+_STANDARD = EBU_TECH_3276
 _SHORTEST_S, _LONGEST_S, _LARGEST_M3 = 0.2, 0.4, 300.0
 
 
@@ -19,6 +21,8 @@ class DecayTarget:
 
     Attributes
     ----------
+    standard : str
+        Where it is published.
     time_s : float
         Nominal decay time T_m, the mean from 200 Hz to 4 kHz.
     low_s, high_s : (8,) float
@@ -27,6 +31,7 @@ class DecayTarget:
         Why the room lies outside the range of the standard; None where it fits.
     """
 
+    standard: str
     time_s: float
     low_s: Floats
     high_s: Floats
@@ -34,7 +39,7 @@ class DecayTarget:
 
 
 def decay_target(volume_m3: float) -> DecayTarget:
-    """Target of EBU Tech 3276 for a room.
+    """Published target for a room.
 
     Parameters
     ----------
@@ -56,18 +61,18 @@ def decay_target(volume_m3: float) -> DecayTarget:
     rise = np.log(200.0 / band_hz) / np.log(200.0 / 63.0)
     above = np.where(band_hz < 200.0, 0.05 + 0.25 * rise, np.where(band_hz > 4000.0, 0.1, 0.05))
     below = np.where(band_hz > 4000.0, 0.1, 0.05)
-    return DecayTarget(time_s, time_s - below, time_s + above, _range_note(time_s, volume_m3))
+    return DecayTarget(_STANDARD, time_s, time_s - below, time_s + above, _range_note(time_s, volume_m3))
 
 
 def _range_note(time_s: float, volume_m3: float) -> str | None:
     if time_s < _SHORTEST_S:
         return (
-            f"EBU Tech 3276 gives targets of {_SHORTEST_S} s and more; this room of {volume_m3:.0f} m³ would "
+            f"{_STANDARD} gives targets of {_SHORTEST_S} s and more; this room of {volume_m3:.0f} m³ would "
             f"get {time_s:.2f} s: outside the range. Far below {_SHORTEST_S} s nothing is gained."
         )
     if volume_m3 > _LARGEST_M3 or time_s > _LONGEST_S:
         return (
-            f"EBU Tech 3276 is written for rooms up to {_LARGEST_M3:.0f} m³; this one has "
+            f"{_STANDARD} is written for rooms up to {_LARGEST_M3:.0f} m³; this one has "
             f"{volume_m3:.0f} m³: outside the range, its target is a guide here."
         )
     return None

@@ -1,10 +1,12 @@
 """Published limits for early reflections, and own numbers in their place."""
 
+import math
 from dataclasses import dataclass
 from typing import Annotated
 
 from pydantic import PlainValidator, ValidationError, model_validator
 
+from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3
 from raytrace.scene.tables import Table, problems, unknown_key
 from raytrace.scene.values import Choice, Number, Wrong, below, shown
 
@@ -25,6 +27,10 @@ class Limits:
         Band in which levels are taken. [Hz]
     source : str
         Where the numbers come from.
+    meant_for : str
+        Rooms that the standard is written for, their sizes aside.
+    from_m2, to_m2 : float
+        Floor areas that it is written for. [m2]
     """
 
     name: str
@@ -33,25 +39,48 @@ class Limits:
     from_hz: float
     to_hz: float
     source: str
+    meant_for: str = "any room"
+    from_m2: float = 0.0
+    to_m2: float = math.inf
+
+    def fits(self, area_m2: float) -> bool:
+        """Whether it is written for rooms with this floor area."""
+        return self.from_m2 <= area_m2 <= self.to_m2
+
+    @property
+    def sizes(self) -> str:
+        """Floor areas it is written for, in words; empty where all are."""
+        least = [f"{self.from_m2:.0f} m² or more"] if self.from_m2 > 0.0 else []
+        most = [f"at most {self.to_m2:.0f} m²"] if math.isfinite(self.to_m2) else []
+        return " and ".join(least + most)
 
 
-EBU_TECH_3276 = Limits(
-    "EBU Tech 3276",
-    10.0,
-    15.0,
-    1000.0,
-    8000.0,
-    "EBU Tech 3276, 2nd edition, May 1998, section 2.2 (as quoted in the literature)",
+_PUBLISHED = (
+    Limits(
+        EBU_TECH_3276,
+        below_db=10.0,
+        within_ms=15.0,
+        from_hz=1000.0,
+        to_hz=8000.0,
+        source=f"{EBU_TECH_3276}, 2nd edition, May 1998, section 2.2 (as quoted in the literature)",
+        meant_for="control rooms",  # their volume up to 300 m3; areas here and below from memory
+        from_m2=30.0,
+    ),
+    Limits(
+        ITU_R_BS_1116_3,
+        below_db=10.0,
+        within_ms=15.0,
+        from_hz=1000.0,
+        to_hz=8000.0,
+        source=f"{ITU_R_BS_1116_3} (02/2015), section 8 (from memory)",
+        meant_for="listening rooms for two channels",
+        from_m2=20.0,
+        to_m2=60.0,
+    ),
 )
-ITU_R_BS_1116_3 = Limits(
-    "ITU-R BS.1116-3",
-    10.0,
-    15.0,
-    1000.0,
-    8000.0,
-    "ITU-R BS.1116-3 (02/2015), section 8 (from memory)",
-)
-STANDARDS = {limits.name: limits for limits in (EBU_TECH_3276, ITU_R_BS_1116_3)}
+STANDARDS = {limits.name: limits for limits in _PUBLISHED}
+USUAL_LIMITS = _PUBLISHED[0]
+"""What a scene is held against that names no limit."""
 
 
 class _OwnLimits(Table):
@@ -79,7 +108,7 @@ def read_limits(value: object) -> Limits:
         if key not in ("standard", *own_keys):
             raise Wrong(unknown_key(key, ("standard", *own_keys), "limits"), key, at="key")
     if "standard" not in value:
-        return _own_limits(value) if value else EBU_TECH_3276
+        return _own_limits(value) if value else USUAL_LIMITS
     own = next((key for key in value if key != "standard"), None)
     if own is not None:
         raise Wrong("give a standard or own numbers, not both", own, at="key")

@@ -10,7 +10,7 @@ from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
 
 from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library
 from raytrace.scene.builds import load_builds
-from raytrace.scene.limits import EBU_TECH_3276, Limits, read_limits
+from raytrace.scene.limits import USUAL_LIMITS, Limits, read_limits
 from raytrace.scene.rooms import (
     BoxObject,
     BoxRoom,
@@ -97,7 +97,7 @@ class Scene(Table):
     panels: tuple[Panel, ...] = ()
     stands: tuple[Stand, ...] = ()
     clouds: tuple[Cloud, ...] = ()
-    limits: Annotated[Limits, PlainValidator(read_limits)] = EBU_TECH_3276
+    limits: Annotated[Limits, PlainValidator(read_limits)] = USUAL_LIMITS
     _file: SceneFile = PrivateAttr()
 
     @property

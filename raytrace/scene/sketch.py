@@ -9,6 +9,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from raytrace.scene.limits import STANDARDS, USUAL_LIMITS
 from raytrace.scene.scene import Scene
 from raytrace.scene.sketch_room import (
     SIDES,
@@ -226,8 +227,16 @@ def _scene_text(shape: str, values: Answers, typed: Mapping[str, str], title: st
         _SPEAKERS.format(left=_list(stands["left"]), right=_list(stands["right"])),
         _SEAT.format(ears=_list(stands["ears"])),
         _MORE,
+        _limits_text(),
     ]
     return "\n".join(parts)
+
+
+def _limits_text() -> str:
+    """The usual limit, and what every published one is meant for."""
+    meant = (", ".join(filter(None, (limits.meant_for, limits.sizes))) for limits in STANDARDS.values())
+    known = [f'#   "{name}": {rooms}' for name, rooms in zip(STANDARDS, meant, strict=True)]
+    return "\n".join([_LIMITS, *known, "[limits]", f'standard = "{USUAL_LIMITS.name}"', ""])
 
 
 def _room_text(shape: str, values: Answers, typed: Mapping[str, str]) -> str:
@@ -343,8 +352,8 @@ _MORE = """\
 # centre = [1.3, 1.5, 0.72]
 # size = [0.7, 1.5, 0.03]
 # material = "desk"
-
-# The yardstick: how far below the direct sound early reflections have to stay.
-[limits]
-standard = "EBU Tech 3276"
 """
+
+_LIMITS = """\
+# The yardstick: how far below the direct sound early reflections have to stay. Published ones, and the
+# rooms they are meant for:"""

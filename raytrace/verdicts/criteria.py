@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.acoustics import band_frequencies_hz, band_share
+from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3, band_frequencies_hz, band_share
 from raytrace.reflections import Arrivals, PointArrivals, decibels, is_judged
 from raytrace.room import Room
 from raytrace.scene import Scene
@@ -234,29 +234,21 @@ def judge(scene: Scene, arrivals: Arrivals, peaks: tuple[Peak, ...]) -> tuple[Ve
 
 
 def size_note(room: Room, scene: Scene) -> str | None:
-    """What the scene's standard says of rooms of this size, None where it has no range or fits.
-
-    Ranges: EBU Tech 3276 (1998): control rooms over 30 m2, volume up to 300 m3; ITU-R BS.1116-3: 20 to
-    60 m2 for two-channel listening (areas from memory).
-    """
-    low, high = {"EBU Tech 3276": (30.0, np.inf), "ITU-R BS.1116-3": (20.0, 60.0)}.get(
-        scene.limits.name, (0.0, np.inf)
-    )
-    area = room.floor_area_m2
-    if low <= area <= high:
+    """What the scene's standard says of rooms of this size, None where it has no range or fits."""
+    limits, area_m2 = scene.limits, room.floor_area_m2
+    if limits.fits(area_m2):
         return None
-    side = "smaller" if area < low else "larger"
+    side = "smaller" if area_m2 < limits.from_m2 else "larger"
     return (
-        f"{scene.limits.name} is written for rooms of {low:.0f} m² or more"
-        + (f" and at most {high:.0f} m²" if np.isfinite(high) else "")
-        + f"; this one has {area:.1f} m² and is {side}: outside the range, its limit is a guide here."
+        f"{limits.name} is written for rooms of {limits.sizes}; this one has {area_m2:.1f} m² and is {side}: "
+        "outside the range, its limit is a guide here."
     )
 
 
 def proportions_fit(length_m: float, width_m: float, height_m: float) -> bool:
     """Whether a box room's proportions keep its lowest modes apart.
 
-    1.1 w/h <= l/h <= 4.5 w/h - 4, l/h < 3, w/h < 3: ITU-R BS.1116-3 and EBU Tech 3276, after R. Walker,
+    1.1 w/h <= l/h <= 4.5 w/h - 4, l/h < 3, w/h < 3: both published limits have it, after R. Walker,
     BBC RD 1993/8 (from memory).
 
     Examples
@@ -274,6 +266,6 @@ def proportion_note(scene: Scene) -> str | None:
     if room.shape != "box" or room.slopes or proportions_fit(room.length, room.width, room.height):
         return None
     return (
-        "The proportions lie outside the rule of EBU Tech 3276 and ITU-R BS.1116-3 "
+        f"The proportions lie outside the rule of {EBU_TECH_3276} and {ITU_R_BS_1116_3} "
         "(1.1 w/h <= l/h <= 4.5 w/h - 4): expect uneven bass; early reflections are not concerned."
     )

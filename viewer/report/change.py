@@ -108,8 +108,8 @@ def _decay(change: Change, before: int, after: int) -> dict[str, Any]:
             )
         ],
         "guide": [band < below_hz for band in BAND_NAMES],
-        "after": f"Grey: below {below_hz:.0f} Hz, a rough guide only. Aimed at: EBU Tech 3276 for a room of "
-        "this volume.",
+        "after": f"Grey: below {below_hz:.0f} Hz, a rough guide only. Aimed at: {target.standard} for a "
+        "room of this volume.",
     }
 
 

@@ -44,7 +44,7 @@ def decay_chapter(
         "rows": [row for decay in mains for row in _measured(study, decay)] + _beside(mains[0]),
         "after": f"T20: from the fall between 5 and 25 dB below the start; ±: one standard error; EDT: from "
         f"the first 10 dB alone, which is what one hears as reverberance (ISO 3382-1). Grey: below "
-        f"{round(below_hz, -1):.0f} Hz, a rough guide only. Target: EBU Tech 3276 by volume, "
+        f"{round(below_hz, -1):.0f} Hz, a rough guide only. Target: {mains[0].target.standard} by volume, "
         "with its tolerance.",
         "notes": [in_units(note, units) for note in _notes(study, mains)],
     }

@@ -71,7 +71,8 @@ def decay_tables(scene: Scene, decays: tuple[Decay, ...]) -> Group:
         for label, values, digits in rows:
             table.add_row(label, *("" if not math.isfinite(x) else f"{x:.{digits}f}" for x in values))
         parts += [table, Text("")]
-    parts.append(Text(f"Target (EBU Tech 3276, by volume, 200 Hz to 4 kHz): {decays[0].target.time_s:.2f} s"))
+    target = decays[0].target
+    parts.append(Text(f"Target ({target.standard}, by volume, 200 Hz to 4 kHz): {target.time_s:.2f} s"))
     notes = dict.fromkeys(note for decay in decays for note in decay.notes)
     parts += [Text(f"Note: {note}", style="dim") for note in notes]
     return Group(*parts)
