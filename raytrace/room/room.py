@@ -48,7 +48,7 @@ class Room:
     facet_of_triangle, surface_of_triangle : (n_triangles,) int
     openings : tuple of PlacedOpening
     panels : tuple of PlacedPanel
-    sheets : tuple of FreePanelGroup
+    free_groups : tuple of FreePanelGroup
         Panels that hang free. Sound passes them, so they stand in no path's way.
     n_solid_facets : int
         Facets that do; those of the sheets follow them, front and back of one after the other.

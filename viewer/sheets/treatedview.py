@@ -195,7 +195,7 @@ def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
 
 
 def _is_solid(room: Room, surface: Surface) -> bool:
-    return surface.owner not in {sheet.name for sheet in room.sheets}
+    return surface.owner not in {group.name for group in room.free_groups}
 
 
 def _lowest_m(room: Room, surface: Surface) -> float:
