@@ -159,11 +159,11 @@ def main():
     from PySide6.QtCore import QSettings
     from PySide6.QtWidgets import QApplication
 
-    from viewer.window.window import Window
+    from viewer.window.workbench import Workbench
 
     application = QApplication([])
     with tempfile.TemporaryDirectory() as folder:
-        window = Window(QSettings(f"{folder}/settings.ini", QSettings.Format.IniFormat))
+        window = Workbench(QSettings(f"{folder}/settings.ini", QSettings.Format.IniFormat))
         window.ask = lambda *_: 1
         window.resize(1440, 900)
         window.show()

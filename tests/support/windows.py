@@ -17,7 +17,7 @@ from PySide6.QtCore import QEvent, QPointF, QSettings, Qt  # noqa: E402 (after t
 from PySide6.QtGui import QMouseEvent  # noqa: E402 (after the reason to skip)
 from PySide6.QtWidgets import QApplication  # noqa: E402 (after the reason to skip)
 
-from viewer.window.window import Window  # noqa: E402 (after the reason to skip)
+from viewer.window.workbench import Workbench  # noqa: E402 (after the reason to skip)
 
 WAIT_MS = 60_000
 
@@ -29,7 +29,7 @@ class Driver:
         monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
         self.qtbot, self.folder = qtbot, tmp_path
         settings = QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)
-        self.window = Window(settings)
+        self.window = Workbench(settings)
         self.answers, self.asked = [], []
         self.window.ask = self._answer
         self.window.resize(1200, 800)

@@ -33,7 +33,7 @@ ROOM_PX = 640  # what the line over the room needs
 
 
 class MainWindow(QMainWindow):
-    """Room, tape and list round one `OnScreen`; what can be done with them is `Window`."""
+    """Room, tape and list round one `OnScreen`; what can be done with them is `Workbench`."""
 
     def __init__(self, settings: QSettings | None = None) -> None:
         super().__init__()

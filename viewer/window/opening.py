@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QApplication
 
-    from viewer.window.window import Window
+    from viewer.window.workbench import Workbench
 
 
 def open_window(path: Path | None) -> int:
@@ -22,7 +22,7 @@ def open_window(path: Path | None) -> int:
     return int(application.exec())
 
 
-def make_window(path: Path | None) -> "tuple[QApplication, Window]":
+def make_window(path: Path | None) -> "tuple[QApplication, Workbench]":
     """The application and its window, not shown yet.
 
     The worker begins with the scene while the libraries that draw are still loading.
@@ -44,9 +44,9 @@ def make_window(path: Path | None) -> "tuple[QApplication, Window]":
     # What a crash left has to be asked about first, and that takes a window.
     if path is not None and find_recovery(path) is None:
         session.open(open_draft(path))
-    from viewer.window.window import Window
+    from viewer.window.workbench import Workbench
 
-    window = Window(session=session)
+    window = Workbench(session=session)
     if path is not None:
         window.folder = path.resolve().parent
     return application, window

@@ -178,7 +178,7 @@ def test_the_report_is_written_of_the_scene_as_it_stands(driver, monkeypatch):
 def test_layout_theme_units_and_folder_are_remembered(driver):
     from PySide6.QtCore import QSettings
 
-    from viewer.window.window import Window
+    from viewer.window.workbench import Workbench
 
     window = driver.window
     window.toggle_dark(True)
@@ -187,7 +187,7 @@ def test_layout_theme_units_and_folder_are_remembered(driver):
     window.across.setSizes([700, 500])
     sizes = window.across.sizes()
     window.remember()
-    again = Window(QSettings(window.settings.fileName(), QSettings.Format.IniFormat))
+    again = Workbench(QSettings(window.settings.fileName(), QSettings.Format.IniFormat))
     again.show()
     driver.qtbot.waitExposed(again)
     assert (again.theme, again.units, again.folder) == ("dark", "imperial", str(driver.folder))

@@ -1,4 +1,4 @@
-"""The window: what can be done in it. Each control makes a new record, one function draws it."""
+"""The workbench: what can be done in the window. Each control makes a new record, one function draws it."""
 
 from dataclasses import replace
 
@@ -41,7 +41,7 @@ PROPOSAL_WORDS = (
 )
 
 
-class Window(Filing):
+class Workbench(Filing):
     """A scene that is open, shown in the main window."""
 
     def __init__(self, settings: QSettings | None = None, session: Session | None = None) -> None:
