@@ -117,7 +117,7 @@ class OnScreen:
         return THEMES[self.theme]
 
     @cached_property
-    def at_point(self) -> Ints:
+    def heard(self) -> Ints:
         """What `heard_rows` says; half the parts of the window ask for it."""
         rows, table = listed_rows(self), self.study.arrivals
         is_sub = np.array([speaker.use == "sub" for speaker in self.study.scene.speakers])
@@ -198,7 +198,7 @@ def listed_rows(shown: OnScreen) -> Ints:
 
 def heard_rows(shown: OnScreen) -> Ints:
     """Listed rows at the seat shown, those of a sub only where it is asked for."""
-    return shown.at_points
+    return shown.heard
 
 
 def over_limit(study: Study) -> NDArray[np.bool_]:
