@@ -20,7 +20,7 @@ SCENES = ROOT / "scenes"
 FIRST = """
 import sys, time
 from pathlib import Path
-from viewer.display import begin_probe
+from viewer.cli.display import begin_probe
 from raytrace import load_scene
 probe = begin_probe()
 load_scene(sys.argv[1])
@@ -28,12 +28,12 @@ why = probe.answer()
 assert not why, why
 from viewer.window.opening import make_window
 application, window = make_window(Path(sys.argv[1]))
-window.show()
+window.main.show()
 def look():
     if window.shown is not None:
-        window.room.surface.repaint()
+        window.main.room.surface.repaint()
         print(time.process_time())
-        window.close()
+        window.main.close()
         application.quit()
 from PySide6.QtCore import QTimer
 timer = QTimer(interval=5)
@@ -99,8 +99,8 @@ def drag(window, application, seconds=8.0):
                 studies[id(window.shown.study)] = window.shown.study
             return False
 
-    surface, held = window.room.surface, Qt.MouseButton.LeftButton
-    x, y = window.room.pixel_of_thing(("speakers", 0))
+    surface, held = window.main.room.surface, Qt.MouseButton.LeftButton
+    x, y = window.main.room.pixel_of_thing(("speakers", 0))
     moves, studies = itertools.count(), {}
 
     def send(kind, at):
@@ -164,22 +164,22 @@ def main():
     application = QApplication([])
     with tempfile.TemporaryDirectory() as folder:
         window = Workbench(QSettings(f"{folder}/settings.ini", QSettings.Format.IniFormat))
-        window.ask = lambda *_: 1
-        window.resize(1440, 900)
-        window.show()
-        window.open(SCENES / "garage.toml")
+        window.questions.ask = lambda *_: 1
+        window.main.resize(1440, 900)
+        window.main.show()
+        window.filing.open(SCENES / "garage.toml")
         wait_for(window, application)
         names = ("drag_pictures_per_s", "drag_window_cpu_ms", "drag_all_threads_cpu_ms")
         figures |= dict(zip(names, drag(window, application), strict=True))
-        window.may_leave = lambda: True
+        window.filing.may_leave = lambda: True
         kept = []
         for i in range(21):
-            window.open(SCENES / "box.toml")
+            window.filing.open(SCENES / "box.toml")
             wait_for(window, application)
             if i in (2, 20):
                 kept.append(memory_mb())
         figures["memory_after_3_mb"], figures["memory_after_20_more_mb"] = kept
-        window.close()
+        window.main.close()
     print(json.dumps({name: round(value, 2) for name, value in figures.items()}, indent=1))
 
 

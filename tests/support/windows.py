@@ -31,10 +31,10 @@ class Driver:
         settings = QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)
         self.window = Workbench(settings)
         self.answers, self.asked = [], []
-        self.window.ask = self._answer
-        self.window.resize(1200, 800)
-        self.window.show()
-        qtbot.waitExposed(self.window)
+        self.window.questions.ask = self._answer
+        self.window.main.resize(1200, 800)
+        self.window.main.show()
+        qtbot.waitExposed(self.window.main)
 
     def _answer(self, title, text, answers):
         self.asked.append((title, text))
@@ -47,7 +47,7 @@ class Driver:
         return self.folder / f"{name}.toml"
 
     def open(self, path):
-        self.window.open(path)
+        self.window.filing.open(path)
         self.rest()
         return self.window.shown
 
@@ -63,7 +63,7 @@ class Driver:
     @property
     def surface(self):
         """The widget of the room that the pointer is over."""
-        return self.window.room.surface
+        return self.window.main.room.surface
 
     def send(
         self, widget, kind, at, buttons=Qt.MouseButton.NoButton, modifiers=Qt.KeyboardModifier.NoModifier
@@ -93,8 +93,8 @@ class Driver:
             self.send(self.surface, QEvent.Type.MouseButtonRelease, at, modifiers=modifiers)
 
     def close(self):
-        self.window.may_leave = lambda: True
-        self.window.close()
+        self.window.filing.may_leave = lambda: True
+        self.window.main.close()
 
 
 @pytest.fixture

@@ -1,16 +1,17 @@
 """The main window: its parts, their layout, and the one function that draws a record."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
-from PySide6.QtCore import QSettings, Qt
-from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtCore import QPoint, QSettings, Qt, Signal
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import (
     QApplication,
     QLabel,
     QMainWindow,
     QSplitter,
     QStackedWidget,
+    QToolTip,
     QVBoxLayout,
     QWidget,
 )
@@ -25,7 +26,7 @@ from viewer.window.controls import (
     palette,
     stylesheet,
 )
-from viewer.window.room import RoomView
+from viewer.window.room import Gestures, RoomView
 from viewer.window.state import THEMES, OnScreen
 
 START, WORK = 0, 1
@@ -33,24 +34,39 @@ ROOM_PX = 640  # what the line over the room needs
 
 
 class MainWindow(QMainWindow):
-    """Room, tape and list round one `OnScreen`; what can be done with them is `Workbench`."""
+    """Room, tape and list round one `OnScreen`; what can be done with them is the workbench's.
 
-    def __init__(self, settings: QSettings | None = None) -> None:
+    `may_close` is asked before the window closes.
+    """
+
+    file_dropped = Signal(str)
+    closed = Signal()
+
+    def __init__(self, settings: QSettings) -> None:
         super().__init__()
-        self.settings = settings or QSettings("hitspot", "hitspot")
-        self.shown: OnScreen | None = None
+        self.settings = settings
+        self.may_close: Callable[[], bool] = lambda: True
         self.start = StartPage()
         self.room = RoomView()
         self.strip = TimeStrip()
         self.list = ArrivalList()
         self.views = ViewBar()
         self.place = PlaceBar()
-        self.state = QLabel()
-        self.actions_by_name: dict[str, QAction] = {}
+        self._state = QLabel()
+        self._actions: dict[str, QAction] = {}
         self.theme = str(self.settings.value("theme", "light"))
         self.units = str(self.settings.value("units", "metric"))
         self._lay_out()
-        self._make_menus()
+
+    @property
+    def hand(self) -> Gestures:
+        """The hand over the room."""
+        return self.room.hand
+
+    @property
+    def room_px(self) -> tuple[int, int]:
+        """Width and height of the room's picture."""
+        return self.room.size_px
 
     def _lay_out(self) -> None:
         room = QWidget()
@@ -79,12 +95,13 @@ class MainWindow(QMainWindow):
         self.pages.addWidget(self.start)
         self.pages.addWidget(self.across)
         self.setCentralWidget(self.pages)
-        self.statusBar().addPermanentWidget(self.state)
+        self.statusBar().addPermanentWidget(self._state)
         self.statusBar().setSizeGripEnabled(False)
         self.setAcceptDrops(True)
         self.resize(1440, 900)
 
-    def _make_menus(self) -> None:
+    def fill_menus(self, deeds: Mapping[str, Callable[..., Any]]) -> None:
+        """Make the menus of `COMMANDS`, each entry with the function of its name behind it."""
         menus: dict[str, Any] = {}
         for command in COMMANDS:
             if command.menu not in menus:
@@ -93,10 +110,14 @@ class MainWindow(QMainWindow):
             action.setCheckable(command.can_check)
             if command.keys:
                 action.setShortcut(QKeySequence(command.keys))
-            do: Callable[..., Any] = getattr(self, command.name)
+            do = deeds[command.name]
             action.triggered.connect(do if command.can_check else lambda _=False, d=do: d())
             menus[command.menu].addAction(action)
-            self.actions_by_name[command.name] = action
+            self._actions[command.name] = action
+
+    def enable(self, name: str, can: bool) -> None:
+        """Whether something can be done now."""
+        self._actions[name].setEnabled(can)
 
     def restore(self) -> None:
         """Layout, theme and units as they were left."""
@@ -107,15 +128,16 @@ class MainWindow(QMainWindow):
                 restore(state)
         self.dress()
 
-    def dress(self) -> None:
-        """Put on the theme."""
-        theme = THEMES[self.theme]
-        QApplication.setPalette(palette(theme))
-        self.setStyleSheet(stylesheet(theme))
-        self.place.key.draw(theme)
-        self.room.surface.set_theme(theme)
-        self.actions_by_name["toggle_dark"].setChecked(self.theme == "dark")
-        self.actions_by_name["toggle_imperial"].setChecked(self.units == "imperial")
+    def dress(self, *, theme: str | None = None, units: str | None = None) -> None:
+        """Put on theme and units, those it has where no others are given."""
+        self.theme, self.units = theme or self.theme, units or self.units
+        colours = THEMES[self.theme]
+        QApplication.setPalette(palette(colours))
+        self.setStyleSheet(stylesheet(colours))
+        self.place.set_theme(colours)
+        self.room.set_theme(colours)
+        self._actions["looking.toggle_dark"].setChecked(self.theme == "dark")
+        self._actions["looking.toggle_imperial"].setChecked(self.units == "imperial")
 
     def remember(self) -> None:
         """Keep layout, theme and units for the next time."""
@@ -127,20 +149,67 @@ class MainWindow(QMainWindow):
 
     def draw(self, shown: OnScreen, *, can_compare: bool, shows_before: bool) -> None:
         """Show a record everywhere."""
-        self.shown = shown
         self.room.draw(shown)
         self.strip.draw(shown)
         self.list.draw(shown)
         self.views.draw(shown, can_compare=can_compare, shows_before=shows_before)
         self.place.draw(shown, shows_before=shows_before)
         checks = {
-            "toggle_parallel": shown.eye.parallel,
-            "toggle_cut": shown.cut is not None,
-            "toggle_dimensions": "dimensions" in shown.layers,
-            "toggle_names": "names" in shown.layers,
-            "toggle_over_only": shown.filter.over_only,
-            "toggle_peaks": shown.as_peaks,
-            "toggle_before": shows_before,
+            "looking.toggle_parallel": shown.eye.parallel,
+            "looking.toggle_cut": shown.cut is not None,
+            "looking.toggle_dimensions": "dimensions" in shown.layers,
+            "looking.toggle_names": "names" in shown.layers,
+            "selecting.toggle_over_only": shown.filter.over_only,
+            "selecting.toggle_peaks": shown.as_peaks,
+            "editing.toggle_before": shows_before,
         }
         for name, on in checks.items():
-            self.actions_by_name[name].setChecked(on)
+            self._actions[name].setChecked(on)
+
+    def entitle(self, name: str, *, dirty: bool) -> None:
+        """Put the name of what is open into the title; "" for nothing."""
+        self.setWindowTitle(f"{name}[*] – hitspot" if name else "hitspot")
+        self.setWindowModified(dirty)
+
+    def say(self, text: str) -> None:
+        """Say in passing what is going on."""
+        self._state.setText(text)
+
+    def point_out(self, text: str, at: QPoint | None) -> None:
+        """Show words beside a place on the screen; "" takes them away."""
+        if text and at is not None:
+            QToolTip.showText(at + QPoint(14, 14), text, self)
+        else:
+            QToolTip.hideText()
+
+    def show_start(self) -> None:
+        """The ways to begin, in place of a room."""
+        self.pages.setCurrentIndex(START)
+
+    def show_work(self) -> None:
+        """The room and what stands round it."""
+        self.pages.setCurrentIndex(WORK)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Take scene files that are dragged onto the window."""
+        if any(url.toLocalFile().endswith(".toml") for url in event.mimeData().urls()):
+            event.setDropAction(Qt.DropAction.CopyAction)
+            event.accept()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Hand on the scene file that was dropped."""
+        files = [url.toLocalFile() for url in event.mimeData().urls()]
+        scenes = [file for file in files if file.endswith(".toml")]
+        if scenes:
+            event.accept()
+            self.file_dropped.emit(scenes[0])
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Ask whether it may be, remember the layout, let go of the graphics card."""
+        if not self.may_close():
+            event.ignore()
+            return
+        self.remember()
+        self.closed.emit()
+        self.room.end()
+        event.accept()

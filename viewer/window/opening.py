@@ -13,17 +13,17 @@ if TYPE_CHECKING:
 
 def open_window(path: Path | None) -> int:
     """Open the window, with a scene file if one is named; returns when it is closed."""
-    application, window = make_window(path)
-    window.show()
+    application, bench = make_window(path)
+    bench.main.show()
     if path is None:
-        window.offer_unnamed()
-    elif window.session.history is None:
-        window.open(path)
+        bench.filing.offer_unnamed()
+    elif not bench.session.is_open:
+        bench.filing.open(path)
     return int(application.exec())
 
 
 def make_window(path: Path | None) -> "tuple[QApplication, Workbench]":
-    """The application and its window, not shown yet.
+    """The application and its workbench, the window not shown yet.
 
     The worker begins with the scene while the libraries that draw are still loading.
     """
@@ -46,7 +46,7 @@ def make_window(path: Path | None) -> "tuple[QApplication, Workbench]":
         session.open(open_draft(path))
     from viewer.window.workbench import Workbench
 
-    window = Workbench(session=session)
+    bench = Workbench(session=session)
     if path is not None:
-        window.folder = path.resolve().parent
-    return application, window
+        bench.questions.folder = path.resolve().parent
+    return application, bench

@@ -33,7 +33,7 @@ def test_a_new_room_that_was_never_saved_is_offered_again(driver):
 
     autosave(Draft(None, sketch_scene("box", {"length": "5.1"}), ""))
     driver.answers = [0]
-    driver.window.offer_unnamed()
+    driver.window.filing.offer_unnamed()
     driver.rest()
     assert driver.asked[0][0] == "Take up the new room?"
     assert driver.window.shown.study.scene.room.length == 5.1
@@ -57,7 +57,7 @@ def test_a_process_that_is_killed_in_the_middle_of_a_change_leaves_it_to_be_reco
         "from pathlib import Path\n"
         "from viewer.window.opening import make_window\n"
         "application, window = make_window(Path(sys.argv[1]))\n"
-        "window.show()\n"
+        "window.main.show()\n"
         "window.session.place(('speakers', 0), (0.9, 0.95, 1.2))\n"
         "application.exec()\n"
     )
@@ -102,7 +102,9 @@ def test_a_scene_file_dropped_on_the_window_opens(driver):
     data = QMimeData()
     data.setUrls([QUrl.fromLocalFile(str(SCENES / "box.toml"))])
     buttons, modifiers = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
-    driver.window.dropEvent(QDropEvent(QPointF(400, 300), Qt.DropAction.CopyAction, data, buttons, modifiers))
+    driver.window.main.dropEvent(
+        QDropEvent(QPointF(400, 300), Qt.DropAction.CopyAction, data, buttons, modifiers)
+    )
     driver.rest()
     assert driver.window.shown.study.scene.title == load_scene(SCENES / "box.toml").title
 
@@ -114,20 +116,20 @@ def test_saving_under_a_new_name_leaves_the_old_file_alone(driver, monkeypatch):
     driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     target = driver.folder / "other"
-    monkeypatch.setattr("viewer.window.filing.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
-    assert driver.window.ask_save_as()
+    monkeypatch.setattr("viewer.window.questions.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
+    assert driver.window.filing.ask_save_as()
     assert path.read_bytes() == before
     assert load_scene(target.with_suffix(".toml")).speakers[0].position == (0.9, 0.95, 1.2)
-    assert driver.window.folder == str(driver.folder)
+    assert driver.window.questions.folder == str(driver.folder)
 
 
 def test_the_example_and_a_sketched_room_open_without_a_file(driver):
-    driver.window.show_example()
+    driver.window.filing.show_example()
     driver.rest()
     assert driver.window.shown.study.scene.title == "Example room"
     assert not driver.window.session.draft.dirty
-    start = driver.window.start
-    driver.window.begin_new()
+    start = driver.window.main.start
+    driver.window.filing.begin_new()
     start.fields["length"].setText("5200 mm")
     start.make.click()
     driver.rest()
@@ -136,7 +138,7 @@ def test_the_example_and_a_sketched_room_open_without_a_file(driver):
 
 
 def test_answers_that_do_not_fit_are_refused_in_words(driver):
-    start = driver.window.start
+    start = driver.window.main.start
     start.fields["height"].setText("2,4")
     start.make.click()
     assert "Height" in start.trouble.text()
@@ -147,10 +149,10 @@ def test_answers_that_do_not_fit_are_refused_in_words(driver):
 def test_the_view_is_written_as_a_picture_in_report_quality(driver, monkeypatch):
     driver.open(SCENES / "box.toml")
     window, target = driver.window, driver.folder / "view.png"
-    window.view_section()
-    monkeypatch.setattr("viewer.window.filing.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
-    with driver.qtbot.waitSignal(window.exporter.finished, timeout=120_000):
-        window.ask_picture()
+    window.looking.view_section()
+    monkeypatch.setattr("viewer.window.questions.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
+    with driver.qtbot.waitSignal(window.exporting.exporter.finished, timeout=120_000):
+        window.exporting.ask_picture()
     with Image.open(target) as picture:
         assert picture.width == 2400
         assert picture.info["dpi"] == pytest.approx((300, 300), abs=0.1)  # PNG keeps pixels per metre
@@ -166,9 +168,9 @@ def test_the_report_is_written_of_the_scene_as_it_stands(driver, monkeypatch):
     driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     target = driver.folder / "out"
-    monkeypatch.setattr("viewer.window.filing.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
-    with driver.qtbot.waitSignal(driver.window.exporter.finished, timeout=300_000):
-        driver.window.ask_report()
+    monkeypatch.setattr("viewer.window.questions.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
+    with driver.qtbot.waitSignal(driver.window.exporting.exporter.finished, timeout=300_000):
+        driver.window.exporting.ask_report()
     assert (target / "report.pdf").is_file()
     assert '"speaker": "left"' in (target / "arrivals.json").read_text()
     assert "0.9" in (target / "arrivals.json").read_text()
@@ -181,15 +183,19 @@ def test_layout_theme_units_and_folder_are_remembered(driver):
     from viewer.window.workbench import Workbench
 
     window = driver.window
-    window.toggle_dark(True)
-    window.toggle_imperial(True)
-    window.folder = driver.folder
-    window.across.setSizes([700, 500])
-    sizes = window.across.sizes()
-    window.remember()
-    again = Workbench(QSettings(window.settings.fileName(), QSettings.Format.IniFormat))
-    again.show()
-    driver.qtbot.waitExposed(again)
-    assert (again.theme, again.units, again.folder) == ("dark", "imperial", str(driver.folder))
-    assert again.across.sizes()[1] == pytest.approx(sizes[1], abs=2)  # whole pixels of the handle
-    again.close()
+    window.looking.toggle_dark(True)
+    window.looking.toggle_imperial(True)
+    window.questions.folder = driver.folder
+    window.main.across.setSizes([700, 500])
+    sizes = window.main.across.sizes()
+    window.main.remember()
+    again = Workbench(QSettings(window.main.settings.fileName(), QSettings.Format.IniFormat))
+    again.main.show()
+    driver.qtbot.waitExposed(again.main)
+    assert (again.main.theme, again.main.units, again.questions.folder) == (
+        "dark",
+        "imperial",
+        str(driver.folder),
+    )
+    assert again.main.across.sizes()[1] == pytest.approx(sizes[1], abs=2)  # whole pixels of the handle
+    again.main.close()

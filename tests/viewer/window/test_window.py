@@ -19,7 +19,7 @@ def test_every_scene_opens_and_is_drawn(driver, name):
     shown = driver.open(SCENES / f"{name}.toml")
     assert not driver.asked
     assert shown.settled
-    picture = driver.window.room.picture()
+    picture = driver.window.main.room.picture()
     ground = picture[2, 2].astype(int)
     drawn = (np.abs(picture.astype(int) - ground).max(axis=2) > 12).mean()
     assert 0.1 < drawn < 0.95  # a room fills a good part of the view, and leaves some of it empty
@@ -36,14 +36,14 @@ def test_selecting_in_list_tape_or_room_selects_in_all(driver):
         and shown.study.room.surfaces[table.path_surfaces[r, 0]].name == "ceiling"
     ]
     window = driver.window
-    driver.click(driver.surface, window.room.pixel_of_row(ceiling[0]))
+    driver.click(driver.surface, window.main.room.pixel_of_row(ceiling[0]))
     assert window.shown.chosen == path_key(shown.study, ceiling[0])
-    assert window.list.table.currentIndex().row() == window.list.model.rows.index(ceiling[0])
-    driver.click(window.strip, window.strip.pixel_of_row(int(np.flatnonzero(table.order == 1)[-1])))
+    assert window.main.list.table.currentIndex().row() == window.main.list.model.rows.index(ceiling[0])
+    driver.click(window.main.strip, window.main.strip.pixel_of_row(int(np.flatnonzero(table.order == 1)[-1])))
     assert window.shown.chosen_row is not None
     assert table.order[window.shown.chosen_row] == 1
     assert window.shown.chosen_row != ceiling[0]
-    window.list.table.selectRow(window.list.model.rows.index(ceiling[1]))
+    window.main.list.table.selectRow(window.main.list.model.rows.index(ceiling[1]))
     assert window.shown.chosen_row == ceiling[1]
 
 
@@ -55,8 +55,8 @@ def test_pointing_at_a_spot_tells_surface_delay_level_and_millimetres(driver):
         for r in range(len(table.order))
         if table.order[r] == 1 and shown.study.room.surfaces[table.path_surfaces[r, 0]].name == "ceiling"
     )
-    driver.point(driver.surface, driver.window.room.pixel_of_row(row))
-    words = driver.window.words_pointed
+    driver.point(driver.surface, driver.window.main.room.pixel_of_row(row))
+    words = driver.window.selecting.words_pointed
     assert "ceiling" in words
     assert "ms after the direct sound" in words
     assert "mm from the front" in words
@@ -70,8 +70,8 @@ def test_dragging_a_thing_moves_it_over_the_floor_and_undo_gives_the_same_bytes(
     shown = driver.open(path)
     window, old = driver.window, shown.study
     height = {"speakers": old.scene.speakers, "seats": old.scene.seats}[kind][0]
-    window.view_plan()
-    driver.drag(window.room.pixel_of_thing((kind, 0)), (30, 22))
+    window.looking.view_plan()
+    driver.drag(window.main.room.pixel_of_thing((kind, 0)), (30, 22))
     driver.rest()
     moved = getattr(window.shown.study.scene, kind)[0]
     place = (lambda entry: entry.position) if kind == "speakers" else (lambda entry: entry.ears)
@@ -79,7 +79,7 @@ def test_dragging_a_thing_moves_it_over_the_floor_and_undo_gives_the_same_bytes(
     assert np.linalg.norm(np.subtract(place(moved), place(height))) > 0.02
     assert window.session.draft.dirty
     assert path.read_bytes() == before
-    window.undo()
+    window.editing.undo()
     driver.rest()
     assert window.session.draft.text.encode() == before
     assert place(getattr(window.shown.study.scene, kind)[0]) == place(height)
@@ -89,7 +89,7 @@ def test_shift_moves_a_thing_up_and_nowhere_else(driver):
     shown = driver.open(driver.copy("box"))
     old = shown.study.scene.speakers[1].position
     window = driver.window
-    driver.drag(window.room.pixel_of_thing(("speakers", 1)), (0, -30), Qt.KeyboardModifier.ShiftModifier)
+    driver.drag(window.main.room.pixel_of_thing(("speakers", 1)), (0, -30), Qt.KeyboardModifier.ShiftModifier)
     driver.rest()
     new = window.shown.study.scene.speakers[1].position
     assert new[:2] == old[:2]
@@ -100,9 +100,9 @@ def test_arrivals_follow_at_the_ears_while_the_hand_moves_and_in_full_when_it_re
     shown = driver.open(driver.copy("garage"))
     window, found = driver.window, []
     window.session.found.connect(found.append)
-    window.view_plan()
+    window.looking.view_plan()
     first = shown.study.arrivals.direct.length_m[0]
-    driver.drag(window.room.pixel_of_thing(("speakers", 0)), (40, 0), release=False)
+    driver.drag(window.main.room.pixel_of_thing(("speakers", 0)), (40, 0), release=False)
     driver.qtbot.waitUntil(lambda: bool(found) and found[-1].settled, timeout=20_000)
     moving = [f for f in found if not f.settled]
     assert moving
@@ -120,9 +120,9 @@ def test_furniture_is_pulled_along_the_floor_as_one_step_that_undo_takes_back(dr
     before = path.read_bytes()
     shown = driver.open(path)
     window, old = driver.window, shown.study.scene.objects[0].centre
-    window.view_plan()
-    at = window.room.pixel_of_thing(("objects", 0))
-    assert thing_at(shown.study, window.room.camera, at) == ("objects", 0)
+    window.looking.view_plan()
+    at = window.main.room.pixel_of_thing(("objects", 0))
+    assert thing_at(shown.study, window.main.room.camera, at) == ("objects", 0)
     driver.drag(at, (0, 9))
     driver.rest()
     new = window.shown.study.scene.objects[0].centre
@@ -130,7 +130,7 @@ def test_furniture_is_pulled_along_the_floor_as_one_step_that_undo_takes_back(dr
     assert new[0] == pytest.approx(round(new[0], 2), abs=1e-9)
     assert new[2] == old[2]
     assert window.shown.thing == ("objects", 0)
-    window.undo()
+    window.editing.undo()
     driver.rest()
     assert window.session.draft.text.encode() == before
     assert not window.session.history.can_undo
@@ -140,10 +140,10 @@ def test_where_furniture_cannot_stand_it_is_outlined_and_told_and_nothing_is_cha
     path = driver.copy("garage")
     shown = driver.open(path)
     window = driver.window
-    window.view_section()
-    start, place = window.room.pixel_of_thing(("objects", 0)), shown.study.scene.objects[0].centre
+    window.looking.view_section()
+    start, place = window.main.room.pixel_of_thing(("objects", 0)), shown.study.scene.objects[0].centre
     ears = shown.study.scene.seats[0].ears
-    target = window.room.camera.project(np.array([ears[0], place[1], ears[2]]))
+    target = window.main.room.camera.project(np.array([ears[0], place[1], ears[2]]))
     # Up into the listener's head: seen from the side a thing moves in the picture's plane.
     driver.drag(start, (float(target[0]) - start[0], float(target[1]) - start[1]), release=False)
     driver.qtbot.waitUntil(lambda: bool(window.shown.trouble), timeout=20_000)
@@ -159,19 +159,21 @@ def test_where_furniture_cannot_stand_it_is_outlined_and_told_and_nothing_is_cha
 def test_the_room_keeps_its_size_whatever_is_selected_or_changed(driver):
     driver.open(driver.copy("treated-box"))
     window = driver.window
-    size = window.room.size_px
+    size = window.main.room.size_px
     for thing in (("speakers", 0), ("clouds", 0), ("panels", 0)):
-        window.change(thing=thing)
+        window.screen.change(thing=thing)
         driver.qtbot.wait(20)
-        assert window.room.size_px == size
+        assert window.main.room.size_px == size
     window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
-    assert window.views.before.isVisible()
-    assert window.room.size_px == size
-    table_top = window.list.table.geometry().top()
-    window.change(trouble="Not possible there: for a reason that takes more than one line to say it in full")
+    assert window.main.views.before.isVisible()
+    assert window.main.room.size_px == size
+    table_top = window.main.list.table.geometry().top()
+    window.screen.change(
+        trouble="Not possible there: for a reason that takes more than one line to say it in full"
+    )
     driver.qtbot.wait(20)
-    assert window.list.table.geometry().top() == table_top
+    assert window.main.list.table.geometry().top() == table_top
 
 
 def test_cut_walls_stay_in_the_picture_of_a_named_view(driver):
@@ -180,21 +182,21 @@ def test_cut_walls_stay_in_the_picture_of_a_named_view(driver):
 
     driver.open(SCENES / "box.toml")
     window = driver.window
-    window.view_section()
+    window.looking.view_section()
     fitted = window.shown.eye
-    window.toggle_cut(True)
+    window.looking.toggle_cut(True)
     bands = np.concatenate(loops_of(cut_faces(window.shown)["cut walls"].mesh))
-    pixels, (width, height) = window.room.camera.project(bands), window.room.size_px
+    pixels, (width, height) = window.main.room.camera.project(bands), window.main.room.size_px
     assert pixels.min() >= 0
     assert (pixels <= [width, height]).all()
-    window.toggle_cut(False)
+    window.looking.toggle_cut(False)
     assert window.shown.eye == fitted
 
 
 def test_a_click_on_a_spot_of_the_desk_selects_the_reflection_there(driver):
     shown = driver.open(driver.copy("garage"))
     window, table = driver.window, shown.study.arrivals
-    window.view_plan()
+    window.looking.view_plan()
     tops = [
         r
         for r in range(len(table.order))
@@ -202,8 +204,8 @@ def test_a_click_on_a_spot_of_the_desk_selects_the_reflection_there(driver):
         and shown.study.room.surfaces[table.path_surfaces[r, 0]].name == "desk top"
         and table.speaker[r] == 1
     ]
-    window.put(with_filter(window.shown, surface="desk top", speaker=1, order=1))
-    driver.click(driver.surface, window.room.pixel_of_row(tops[0]))
+    window.screen.put(with_filter(window.shown, surface="desk top", speaker=1, order=1))
+    driver.click(driver.surface, window.main.room.pixel_of_row(tops[0]))
     assert window.shown.chosen_row == tops[0]
     assert window.shown.thing == ("objects", 0)
     assert not window.session.draft.dirty
@@ -213,7 +215,7 @@ def test_a_place_outside_the_room_is_refused_in_words_and_changes_nothing(driver
     path = driver.copy("box")
     driver.open(path)
     window = driver.window
-    window.change(thing=("speakers", 0))
+    window.screen.change(thing=("speakers", 0))
     window.session.place(("speakers", 0), (9.0, 1.0, 1.2))
     assert "outside the room" in window.shown.trouble
     driver.rest()
@@ -225,15 +227,15 @@ def test_typed_lengths_move_the_selected_thing_and_saving_keeps_the_comments(dri
     comments = [line for line in path.read_text().splitlines() if line.startswith("#")]
     driver.open(path)
     window = driver.window
-    window.change(thing=("seats", 0))
-    field = window.place.fields[0]
+    window.screen.change(thing=("seats", 0))
+    field = window.main.place.fields[0]
     field.setFocus()
     field.selectAll()
     driver.qtbot.keyClicks(field, "1850 mm")
     driver.qtbot.keyClick(field, "\r")
     driver.rest()
     assert window.shown.study.scene.seats[0].ears[0] == 1.85
-    assert window.save()
+    assert window.filing.save()
     text = path.read_text()
     assert [line for line in text.splitlines() if line.startswith("#")] == comments
     assert load_scene(path).seats[0].ears[0] == 1.85
@@ -243,7 +245,7 @@ def test_typed_lengths_move_the_selected_thing_and_saving_keeps_the_comments(dri
 def test_the_selected_reflection_stays_selected_while_its_speaker_moves(driver):
     driver.open(driver.copy("box"))
     window = driver.window
-    window.strongest_row()
+    window.selecting.strongest_row()
     way = window.shown.chosen
     window.session.place(("speakers", 0), (0.8, 0.95, 1.2))
     driver.rest()
@@ -254,15 +256,15 @@ def test_the_selected_reflection_stays_selected_while_its_speaker_moves(driver):
 def test_filters_and_headings_change_what_is_listed_and_in_which_sequence(driver):
     shown = driver.open(SCENES / "garage.toml")
     window, table = driver.window, shown.study.arrivals
-    window.list.combos["order"].setCurrentIndex(1)
-    window.list.combos["order"].activated.emit(1)
-    assert set(table.order[window.list.model.rows]) == {1}
-    window.list.sorted.emit("level")
-    levels = table.band_level_db[window.list.model.rows]
+    window.main.list.combos["order"].setCurrentIndex(1)
+    window.main.list.combos["order"].activated.emit(1)
+    assert set(table.order[window.main.list.model.rows]) == {1}
+    window.main.list.sorted.emit("level")
+    levels = table.band_level_db[window.main.list.model.rows]
     assert (np.diff(levels) <= 0).all()
-    window.list.over_only.setChecked(True)
-    assert len(window.list.model.rows) < len(levels)
-    worst = table.zone_worst_db[window.list.model.rows]
+    window.main.list.over_only.setChecked(True)
+    assert len(window.main.list.model.rows) < len(levels)
+    worst = table.zone_worst_db[window.main.list.model.rows]
     assert (worst > -shown.study.scene.limits.below_db).all()
 
 
@@ -272,9 +274,9 @@ def test_before_shows_the_file_as_it_was_and_after_the_change(driver):
     old = window.shown.study.scene.speakers[0].position
     window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
-    window.toggle_before(True)
+    window.editing.toggle_before(True)
     assert window.shown.study.scene.speakers[0].position == old
-    window.toggle_before(False)
+    window.editing.toggle_before(False)
     assert window.shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
 
 
@@ -282,7 +284,7 @@ def test_a_broken_file_is_refused_in_its_own_words_and_what_was_open_stays(drive
     driver.open(SCENES / "box.toml")
     broken = driver.folder / "broken.toml"
     broken.write_text((SCENES / "box.toml").read_text().replace("width", "widht"))
-    assert not driver.window.open(broken)
+    assert not driver.window.filing.open(broken)
     assert "did you mean" in driver.asked[-1][1]
     assert driver.window.session.draft.path == SCENES / "box.toml"
 
@@ -293,9 +295,9 @@ def test_unsaved_changes_are_asked_about_before_they_are_lost(driver):
     window = driver.window
     window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.answers = [2]
-    assert not window.may_leave()
+    assert not window.filing.may_leave()
     driver.answers = [0]
-    assert window.may_leave()
+    assert window.filing.may_leave()
     assert load_scene(path).speakers[0].position == (0.9, 0.95, 1.2)
     assert [title for title, _ in driver.asked] == ["Save the changes?"] * 2
     driver.rest()
@@ -308,13 +310,13 @@ def test_proposed_panels_come_as_one_step_that_undo_takes_away(driver):
     window, before = driver.window, path.read_bytes()
     over = sum(v.n_over for v in window.shown.study.verdicts)
     driver.answers = [0, 0]
-    window.propose()
+    window.proposing.propose()
     driver.qtbot.waitUntil(lambda: len(driver.asked) == 2, timeout=280_000)
     driver.rest()
     assert "Undo takes them away" in driver.asked[-1][1]
     assert window.shown.study.room.panels
     assert sum(v.n_over for v in window.shown.study.verdicts) < over
-    window.undo()
+    window.editing.undo()
     driver.rest()
     assert window.session.draft.text.encode() == before
     assert not window.shown.study.room.panels
@@ -327,8 +329,8 @@ def test_a_proposal_that_is_stopped_changes_nothing(driver):
     driver.open(path)
     window = driver.window
     driver.answers = [0]
-    window.propose()
-    window.progress.findChild(QPushButton).click()
+    window.proposing.propose()
+    window.proposing.progress.findChild(QPushButton).click()
     driver.qtbot.waitUntil(lambda: not window.session.worker.is_busy, timeout=280_000)
     driver.rest()
     assert not window.session.draft.dirty
@@ -337,7 +339,7 @@ def test_a_proposal_that_is_stopped_changes_nothing(driver):
 
 def uncovered(window, thing):
     """A pixel of a panel of a group that nothing else covers."""
-    study, camera = window.shown.study, window.room.camera
+    study, camera = window.shown.study, window.main.room.camera
     own = [panel for panel in study.room.panels if panel.key[:2] == thing]
     pixels = [tuple(float(x) for x in camera.project(panel.centre)) for panel in own]
     return next(at for at in pixels if thing_at(study, camera, at) == thing)
@@ -350,7 +352,7 @@ def test_a_panel_or_a_whole_cloud_is_pulled_along_its_surface_and_put_back_by_un
     shown = driver.open(path)
     window = driver.window
     surface = getattr(shown.study.scene, kind)[0].surface
-    window.view(surface)
+    window.looking.view(surface)
     old = place_of(shown.study, (kind, 0))
     n_panels = len(shown.study.room.panels)
     at = uncovered(window, (kind, 0))
@@ -361,7 +363,7 @@ def test_a_panel_or_a_whole_cloud_is_pulled_along_its_surface_and_put_back_by_un
     assert window.shown.trouble == ""
     assert np.abs(np.subtract(new, old)[:2]).max() > 0.02
     assert len(window.shown.study.room.panels) == n_panels
-    window.undo()
+    window.editing.undo()
     driver.rest()
     assert window.session.draft.text.encode() == before
 
@@ -369,7 +371,7 @@ def test_a_panel_or_a_whole_cloud_is_pulled_along_its_surface_and_put_back_by_un
 def test_shift_lowers_a_cloud(driver):
     shown = driver.open(driver.copy("treated-box"))
     window = driver.window
-    window.view_section()
+    window.looking.view_section()
     old = place_of(shown.study, ("clouds", 0))
     driver.drag(uncovered(window, ("clouds", 0)), (0, 9), Qt.KeyboardModifier.ShiftModifier)
     driver.rest()
@@ -384,7 +386,7 @@ def test_arrow_keys_move_what_is_selected_by_ten_millimetres(driver):
     shown = driver.open(driver.copy("box"))
     window = driver.window
     old = shown.study.scene.speakers[0].position
-    window.next_thing()
+    window.editing.next_thing()
     assert window.shown.thing == ("speakers", 0)
     for key in (Qt.Key.Key_Right, Qt.Key.Key_Down, Qt.Key.Key_PageUp):
         driver.qtbot.keyClick(driver.surface, key)
@@ -405,12 +407,12 @@ def test_dragging_beside_everything_turns_the_room_and_moves_nothing(driver):
 def test_a_speaker_that_is_dragged_near_its_mirror_image_stays_there(driver):
     shown = driver.open(driver.copy("box"))
     window = driver.window
-    window.view_plan()
+    window.looking.view_plan()
     left, right = (s.position for s in shown.study.scene.speakers[:2])
-    driver.drag(window.room.pixel_of_thing(("speakers", 1)), (40, 40))
+    driver.drag(window.main.room.pixel_of_thing(("speakers", 1)), (40, 40))
     driver.rest()
-    start = window.room.pixel_of_thing(("speakers", 1))
-    image = window.room.camera.project(np.array(right))
+    start = window.main.room.pixel_of_thing(("speakers", 1))
+    image = window.main.room.camera.project(np.array(right))
     driver.drag(start, (float(image[0]) - start[0] + 1, float(image[1]) - start[1] + 1))
     driver.rest()
     axis = shown.study.scene.seats[0].ears[1]
@@ -437,7 +439,7 @@ def test_memory_does_not_grow_with_openings(driver):
 def test_a_click_on_a_thing_selects_it_and_moves_nothing(driver):
     shown = driver.open(driver.copy("box"))
     window = driver.window
-    x, y = window.room.pixel_of_thing(("speakers", 0))
+    x, y = window.main.room.pixel_of_thing(("speakers", 0))
     driver.drag((x, y), (1, 1), moves=2)
     assert window.shown.thing == ("speakers", 0)
     assert window.shown.settled
@@ -450,12 +452,12 @@ def test_a_hand_faster_than_the_window_is_followed_picture_by_picture(driver, mo
     window, session, asked = driver.window, driver.window.session, []
     ask = session.worker.ask
     monkeypatch.setattr(session.worker, "ask", lambda name, job: (asked.append(name[0]), ask(name, job)))
-    start, held = window.room.pixel_of_thing(("speakers", 0)), Qt.MouseButton.LeftButton
+    start, held = window.main.room.pixel_of_thing(("speakers", 0)), Qt.MouseButton.LeftButton
     driver.send(driver.surface, QEvent.Type.MouseButtonPress, start, held)
     for step in range(30):  # no picture in between
         driver.send(driver.surface, QEvent.Type.MouseMove, (start[0] + step, start[1]), held)
     assert asked == ["moving"]
-    last = session._moving[1]
+    last = session.drag.wanted[1]
     driver.qtbot.waitUntil(lambda: window.shown.study.scene.speakers[0].position == last, timeout=20_000)
     assert asked[1:2] == ["moving"]
     driver.send(driver.surface, QEvent.Type.MouseButtonRelease, (start[0] + 29, start[1]))

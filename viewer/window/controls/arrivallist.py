@@ -226,6 +226,11 @@ class ArrivalList(QWidget):
         self._draws = False
         self._build()
 
+    @property
+    def rows(self) -> list[int]:
+        """Arrivals in the sequence in which they are listed."""
+        return self.model.rows
+
     def _build(self) -> None:
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)

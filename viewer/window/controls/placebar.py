@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QWidg
 
 from raytrace import format_length, parse_length
 from viewer.window.controls.levelkey import LevelKey
-from viewer.window.state import OnScreen, place_of, place_words, thing_words
+from viewer.window.state import OnScreen, Theme, place_of, place_words, thing_words
 
 FIELD_PX = 88
 
@@ -25,7 +25,7 @@ class PlaceBar(QWidget):
         self.trouble = QLabel()
         self.trouble.setObjectName("trouble")
         self.trouble.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.key = LevelKey()
+        self._key = LevelKey()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 4, 12, 4)
         layout.addWidget(self.name)
@@ -36,7 +36,7 @@ class PlaceBar(QWidget):
             layout.addWidget(words)
             layout.addWidget(field)
         layout.addWidget(self.trouble, 1)
-        layout.addWidget(self.key)
+        layout.addWidget(self._key)
         self.setFixedHeight(40)
         # Whatever is selected, the room keeps its width: else it would shift under the hand that selects.
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
@@ -46,8 +46,8 @@ class PlaceBar(QWidget):
         self._fit()
 
     def _fit(self) -> None:
-        self.key.show()
-        self.key.setVisible(self.layout().minimumSize().width() <= self.width())
+        self._key.show()
+        self._key.setVisible(self.layout().minimumSize().width() <= self.width())
 
     def draw(self, shown: OnScreen, *, shows_before: bool) -> None:
         """Show a record's selected thing."""
@@ -70,6 +70,10 @@ class PlaceBar(QWidget):
                 if not field.hasFocus() or not field.isModified():
                     field.setText(format_length(float(places[i]), units=shown.units))
         self._fit()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Colours of the key of levels."""
+        self._key.draw(theme)
 
     def type_first(self) -> None:
         """Put the cursor into the first field."""

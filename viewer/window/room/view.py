@@ -11,7 +11,7 @@ from viewer.pictures import Camera, Layer
 from viewer.window.room.canvas import Canvas
 from viewer.window.room.gestures import Gestures
 from viewer.window.scenery import cut_faces, find_names, lines_of, marks, place_names, plane_of, scenery
-from viewer.window.state import Eye, OnScreen, Thing, point_of
+from viewer.window.state import Eye, OnScreen, Theme, Thing, point_of
 
 REST_MS = 160  # after the last move the picture is drawn once more, in full quality
 
@@ -153,6 +153,10 @@ class RoomView(QWidget):
         self._rest.stop()
         self.hand.end()
         self.surface.end()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Colours of the ground and of names."""
+        self.surface.set_theme(theme)
 
     def take_keys(self) -> None:
         """Arrow keys go to the room from now on."""

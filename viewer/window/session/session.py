@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from raytrace import Follower, Scene, SceneError, Study, build_room, moved, propose, run_study
 from viewer.pictures import Stage, set_stage
 from viewer.window.session.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
+from viewer.window.session.drag import Drag, Move
 from viewer.window.session.worker import Progress, Worker
 from viewer.window.state import Thing, place_in, surface_of
 
@@ -18,7 +19,6 @@ UNTIL_S = 0.030
 UNNAMED = Path("untitled.toml")
 AUTOSAVE_MS = 2000
 WATCH_MS = 2000
-HOLD_MS = 40  # a hand that has not moved for so long rests
 STILL_M = 1e-6
 
 
@@ -57,16 +57,11 @@ class Session(QObject):
         self._warned: Draft | None = None
         self._scene: Scene | None = None
         self._first_scene: Scene | None = None
-        self._moving: tuple[Thing, tuple[float, ...]] | None = None
-        self._is_ahead = False  # what is moved has gone on since it was last asked for
-        self._waits = False  # for the picture of what was asked for
+        self.drag = Drag(self._ask_moved, self)
         self.worker = Worker(self)
         self.worker.done.connect(self._done)
         self.worker.failed.connect(self._failed)
         self.worker.progressed.connect(self.progressed)
-        self._is_held = False  # what is moved was asked for at rest since it last moved
-        self._holds = QTimer(self, interval=HOLD_MS, singleShot=True)
-        self._holds.timeout.connect(self._hold)
         self._keeps = QTimer(self, interval=AUTOSAVE_MS, singleShot=True)
         self._keeps.timeout.connect(self.keep)
         self._watches = QTimer(self, interval=WATCH_MS)
@@ -77,6 +72,21 @@ class Session(QObject):
         """The draft as it stands."""
         assert self.history is not None, "nothing is open"
         return self.history.current
+
+    @property
+    def is_open(self) -> bool:
+        """Whether there is a scene."""
+        return self.history is not None
+
+    @property
+    def path(self) -> Path | None:
+        """Where the open scene lies; None for one that was never saved, and where none is open."""
+        return None if self.history is None else self.draft.path
+
+    @property
+    def can_compare(self) -> bool:
+        """Whether the scene stands otherwise than its file had it, and what that was is known."""
+        return self.history is not None and self.history.can_undo and self.first is not None
 
     @property
     def scene(self) -> Scene:
@@ -111,43 +121,15 @@ class Session(QObject):
         before = place_in(self.scene, thing)
         kept = np.abs(np.subtract(place, before)) < STILL_M
         snapped = tuple(np.where(kept, before, snapped).tolist())
-        self._is_held = False
-        self._holds.stop()
-        self._moving, self._rests, self._is_ahead = (thing, snapped), False, True
-        if not self._waits:
-            self.follow()
+        self._rests = False
+        self.drag.move(thing, snapped)
         return why
-
-    def follow(self) -> None:
-        """Go on with what is being moved: the last picture of it is being drawn."""
-        self._waits = False
-        if self._moving is None:
-            return
-        if self._is_ahead:
-            self._is_ahead, self._waits = False, True
-            thing, place = self._moving
-            self._ask("moving", moved(self.scene, *thing, place))
-        elif not self._is_held:
-            self._holds.start()
-
-    def _hold(self) -> None:
-        """The hand rests and has not let go: the head zone and near misses of what it holds."""
-        if self._moving is not None and not self._is_ahead:
-            self._is_held = True
-            thing, place = self._moving
-            self._ask("held", moved(self.scene, *thing, place))
-
-    @property
-    def wanted(self) -> tuple[Thing, tuple[float, ...]] | None:
-        """What is being moved, and where it was last asked to be. [m]"""
-        return self._moving
 
     def drop(self) -> None:
         """Leave what is being moved where it is, or where it was if it cannot stand there."""
-        if self._moving is not None:
-            self._holds.stop()
-            (thing, place), self._moving, self._waits = self._moving, None, False
-            self.place(thing, place)
+        move = self.drag.end()
+        if move is not None:
+            self.place(*move)
 
     def place(self, thing: Thing, place: tuple[float, ...]) -> None:
         """Put a thing somewhere; one step of the history."""
@@ -182,15 +164,16 @@ class Session(QObject):
         asked = "propose", self._epoch
         self.worker.ask(asked, lambda progress: propose(scene, out=path, progress=progress))
 
-    def drop_proposal(self) -> None:
-        """Stop looking for panels, and finish what that had interrupted."""
-        self.study_again()
-
     def save(self, path: Any = None) -> None:
         """Write the draft; SceneError if it cannot be written."""
         assert self.history is not None
         self.history.push(save(self.draft, path))
         self.changed.emit()
+
+    def forget_changes(self) -> None:
+        """Take the draft as it stands for what the file holds, so that nobody asks about it any more."""
+        assert self.history is not None
+        self.history.push(replace(self.draft, saved_text=self.draft.text))
 
     def keep(self) -> None:
         """Keep a dirty draft for the case of a crash."""
@@ -241,6 +224,11 @@ class Session(QObject):
             return Found(study, self._staged(study), name not in ("ears", "moving"))
 
         self.worker.ask((name, self._epoch), job)
+
+    def _ask_moved(self, name: str, move: Move) -> None:
+        """Compute the scene with one thing somewhere else, unchecked."""
+        thing, place = move
+        self._ask(name, moved(self.scene, *thing, place))
 
     def _staged(self, study: Study) -> Stage:
         """What all pictures share; the room itself is laid out anew only where it has changed."""

@@ -10,7 +10,7 @@ __all__ = ["driver"]
 
 def test_a_pixel_and_its_time_are_the_same(driver):
     driver.open(SCENES / "box.toml")
-    strip = driver.window.strip
+    strip = driver.window.main.strip
     for time_s in (0.0, 0.00412, 0.015, 0.030):
         assert strip.time_of(strip.x_of(time_s)) == pytest.approx(time_s, abs=1e-12)
     assert strip.time_of(-500) == FROM_S
@@ -21,7 +21,7 @@ def test_a_click_on_the_tape_puts_the_cursor_there_and_arrows_move_it(driver):
     from PySide6.QtCore import Qt
 
     driver.open(SCENES / "box.toml")
-    strip = driver.window.strip
+    strip = driver.window.main.strip
     driver.click(strip, (strip.x_of(0.0025), strip.height() - 20))
     assert driver.window.shown.time_s == pytest.approx(0.0025, abs=1e-9)
     driver.qtbot.keyClick(strip, Qt.Key.Key_Right)
@@ -35,7 +35,7 @@ def test_play_runs_from_the_speakers_to_the_end_of_the_tape(driver, monkeypatch)
     driver.open(SCENES / "box.toml")
     times = []
     driver.window.player.ticked.connect(times.append)
-    driver.window.play()
+    driver.window.selecting.play()
     driver.qtbot.waitUntil(lambda: bool(times) and not driver.window.player.is_running, timeout=60_000)
     assert times[0] < 0
     assert times == sorted(times)

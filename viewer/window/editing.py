@@ -1,0 +1,80 @@
+"""What can be done to the scene that is open: things moved, steps taken back, before against after.
+
+Whatever changes the scene goes through the session as one step of its history; the list of what a reader can
+do is `COMMANDS`.
+"""
+
+import numpy as np
+
+from viewer.window.main_window import MainWindow
+from viewer.window.screen import Screen
+from viewer.window.session import Session
+from viewer.window.state import Thing, place_at, place_in, point_at, things_of
+
+NUDGE_M = 0.010
+
+
+class Editing:
+    """Changes of the open scene, by hand and by key."""
+
+    def __init__(self, session: Session, screen: Screen, main: MainWindow) -> None:
+        self._session = session
+        self._drag = session.drag
+        self._screen = screen
+        self._room, self._place = main.room, main.place
+        self._say = main.say
+
+    def choose(self, thing: Thing | None) -> None:
+        """Select a thing to be moved."""
+        self._screen.change(thing=thing, trouble="")
+
+    def move(self, thing: Thing, point: np.ndarray) -> None:
+        """Follow a thing that is pulled to a point in the room."""
+        shown = self._screen.editable
+        if shown is not None:
+            self._say(self._session.move(shown.study, thing, place_at(shown.study, thing, point)))
+
+    def nudge(self, right: int, back: int, up: int) -> None:
+        """Move the selected thing by one step of the grid."""
+        shown = self._screen.editable
+        if shown is None or shown.thing is None:
+            return
+        place = place_in(self._session.scene, shown.thing)
+        steps = (back, right, up) if len(place) == 3 else (right, -back)
+        moved = tuple(p + NUDGE_M * s for p, s in zip(place, steps, strict=False))
+        self._session.place(shown.thing, moved)
+
+    def refuse(self, why: str) -> None:
+        """Say why something cannot be, and show where it was asked to be."""
+        shown = self._screen.shown
+        if shown is not None:
+            asked = self._drag.wanted
+            point = None if asked is None else point_at(shown.study, *asked)
+            self._screen.change(trouble=why, wanted=None if point is None else tuple(point.tolist()))
+
+    def next_thing(self) -> None:
+        """Select the next thing to move."""
+        shown = self._screen.shown
+        if shown is not None:
+            things = things_of(shown.study)
+            at = things.index(shown.thing) + 1 if shown.thing in things else 0
+            self._screen.change(thing=things[at % len(things)])
+            self._room.take_keys()
+
+    def type_place(self) -> None:
+        """Put the cursor into the first length of the selected thing."""
+        self._place.type_first()
+
+    def undo(self) -> None:
+        """Take back the last change."""
+        self._screen.change(trouble="")
+        self._session.undo()
+
+    def redo(self) -> None:
+        """Make the change again that was taken back."""
+        self._screen.change(trouble="")
+        self._session.redo()
+
+    def toggle_before(self, on: bool) -> None:
+        """Show the room as its file had it, or as it stands."""
+        self._screen.show_before(on)

@@ -1,0 +1,58 @@
+"""Panels proposed in the window: asked for, watched, stopped, and told about."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QProgressDialog, QWidget
+
+from raytrace import Proposal
+from viewer.window.questions import Questions
+from viewer.window.screen import Screen
+from viewer.window.session import Session
+
+PROPOSAL_WORDS = (
+    "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
+    "full run and adds them to the scene. That takes up to some minutes. Local codes and licensed practice "
+    "come first; fixings must be checked by a competent person before anything is hung."
+)
+
+
+class Proposing:
+    """A search for panels from the question to what came of it."""
+
+    def __init__(self, session: Session, screen: Screen, questions: Questions, parent: QWidget) -> None:
+        self.progress: QProgressDialog | None = None
+        self._session = session
+        self._screen = screen
+        self._questions = questions
+        self._parent = parent
+        session.progressed.connect(self._progressed)
+        session.proposed.connect(self._proposed)
+
+    def propose(self) -> None:
+        """Ask whether panels are wanted, and look for them with a way to stop."""
+        if self._screen.editable is None:
+            return
+        if self._questions.ask("Propose panels?", PROPOSAL_WORDS, ("Propose", "Cancel")) == 0:
+            self.progress = QProgressDialog("looking at the room", "Stop", 0, 100, self._parent)
+            self.progress.setWindowModality(Qt.WindowModality.WindowModal)
+            self.progress.setMinimumDuration(0)
+            self.progress.canceled.connect(self._session.study_again)  # what the search had interrupted
+            self.progress.setValue(0)
+            self._session.propose()
+
+    def _progressed(self, text: str, share: float) -> None:
+        if self.progress is not None and self.progress.isVisible():
+            self.progress.setLabelText(text)
+            self.progress.setValue(min(round(100 * share), 99))
+
+    def _proposed(self, proposal: Proposal | None) -> None:
+        if self.progress is not None:
+            self.progress.canceled.disconnect()
+            self.progress.close()
+            self.progress = None
+        if proposal is not None:
+            count = len(proposal.panels)
+            panels = "1 panel" if count == 1 else f"{count} panels"
+            over = sum(verdict.n_over for verdict in proposal.after.verdicts)
+            left = "no peak is over the limit then" if not over else f"{over} peaks stay over the limit"
+            words = [f"{panels} proposed; {left}. Undo takes them away again.", *proposal.notes]
+            self._questions.tell("Proposed" if count else "Nothing to propose", "\n\n".join(words))

@@ -1,0 +1,53 @@
+"""Questions of the window: what is asked in words, and which files are meant."""
+
+from pathlib import Path
+
+from PySide6.QtCore import QSettings
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+
+
+class Questions:
+    """Whatever stops for an answer; a test answers in place of a person."""
+
+    def __init__(self, parent: QWidget, settings: QSettings) -> None:
+        self._parent = parent
+        self._settings = settings
+
+    def ask(self, title: str, text: str, answers: tuple[str, ...]) -> int:
+        """Which of the answers is taken; the last one stands for closing the question."""
+        box = QMessageBox(self._parent)
+        box.setWindowTitle("hitspot")
+        box.setText(f"<b>{title}</b>")
+        box.setInformativeText(text)
+        role = QMessageBox.ButtonRole
+        buttons = [
+            box.addButton(words, role.AcceptRole if i == 0 else role.ActionRole)
+            for i, words in enumerate(answers)
+        ]
+        box.setDefaultButton(buttons[0])
+        box.setEscapeButton(buttons[-1])
+        box.exec()
+        return buttons.index(box.clickedButton()) if box.clickedButton() in buttons else len(answers) - 1
+
+    def tell(self, title: str, text: str) -> None:
+        """Say something that has to be read."""
+        self.ask(title, text, ("Close",))
+
+    @property
+    def folder(self) -> str:
+        """The folder used last, where questions about files begin."""
+        return str(self._settings.value("folder", str(Path.home())))
+
+    @folder.setter
+    def folder(self, path: str | Path) -> None:
+        self._settings.setValue("folder", str(path))
+
+    def file_to_open(self, title: str, kinds: str) -> str:
+        """A file that is there; "" for none."""
+        path, _ = QFileDialog.getOpenFileName(self._parent, title, self.folder, kinds)
+        return path
+
+    def file_to_write(self, title: str, name: str, kinds: str = "") -> str:
+        """A file or folder to be written, `name` if nothing else is wanted; "" for none."""
+        path, _ = QFileDialog.getSaveFileName(self._parent, title, str(Path(self.folder) / name), kinds)
+        return path
