@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 PARALLEL_COSINE = LEVEL_COSINE  # 3 degrees
 Kind = Literal["surface", "corner", "stand", "cloud"]
 PATCH_GAP_M = 0.3  # a plate nearer than this to what lies behind it is one reflector with it
+_FLUSH_M = 1e-9  # nearer than that a back lies on its surface
 _DOWN, _UP, _FRONT = np.array([0.0, 0.0, -1.0]), np.array([0.0, 0.0, 1.0]), np.array([-1.0, 0.0, 0.0])
 
 
@@ -364,6 +365,7 @@ def _before_its_surface(
         index = names.index(entry.surface)
     frame = surfaces[index].frame
     gap_m = float((panel.back.mean(axis=0) - frame.origin) @ frame.n)
+    gap_m = 0.0 if abs(gap_m) < _FLUSH_M else gap_m
     uv = frame.to_plane(panel.corners)
     rect = np.concatenate([uv.min(axis=0), uv.max(axis=0)])
     near = panel.normal @ frame.n >= PARALLEL_COSINE and gap_m <= PATCH_GAP_M + 1e-9 + 1e-9
