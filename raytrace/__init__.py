@@ -37,7 +37,7 @@ from raytrace.reflections import (
     speaker_axis,
     zone_points,
 )
-from raytrace.room import PlacedPanel, Room, Surface, build_room
+from raytrace.room import Orientation, PlacedPanel, Room, Surface, build_room, orientation
 from raytrace.scene import (
     QUESTIONS,
     Air,
@@ -99,6 +99,7 @@ __all__ = [
     "Hook",
     "Joists",
     "Material",
+    "Orientation",
     "OtherSeat",
     "PanelLoad",
     "Paths",
@@ -148,6 +149,7 @@ __all__ = [
     "make_datasheet",
     "move_in_text",
     "moved",
+    "orientation",
     "parse_length",
     "peak_surface_names",
     "place_notes",

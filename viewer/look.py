@@ -134,8 +134,6 @@ def _from_behind(*angles_deg: tuple[float, float]) -> tuple[tuple[float, float, 
 
 VIEW_ANGLE_DEG = 24.0
 FRAME_MARGIN = 0.012
-LEVEL_COSINE = 0.9986  # 3 degrees
-UPRIGHT_SINE = 0.0523  # 3 degrees
 GRAZING_COSINE = 0.2  # a spot seen flatter than this can hardly be made out
 VIEWS = (
     View(

@@ -18,7 +18,7 @@ from raytrace.room.panelsound import face_reflection, passed_pressure, patch_ref
 from raytrace.room.polygons import ROOM
 from raytrace.room.rays import SLACK
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
-from raytrace.room.setout import LEVEL_COSINE, Frame
+from raytrace.room.setout import LEVEL_COSINE, Frame, Orientation, orientation
 from raytrace.room.surface_materials import cover_areas_m2, surface_covers
 from raytrace.room.surfaces import Surface
 
@@ -30,6 +30,7 @@ __all__ = [
     "TOUCH_M",
     "Frame",
     "FreePanelGroup",
+    "Orientation",
     "PlacedPanel",
     "Room",
     "Shell",
@@ -44,6 +45,7 @@ __all__ = [
     "facet_distance_m",
     "facing_note",
     "may_drill",
+    "orientation",
     "overlap_m",
     "panel_solid",
     "passed_pressure",

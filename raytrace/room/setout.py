@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -10,6 +11,53 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 
 LEVEL_COSINE = math.cos(math.radians(3.0))  # within 3 degrees a face counts as level, a floor or ceiling
+_UPRIGHT_SINE = math.sin(math.radians(3.0))
+
+
+class Orientation(Enum):
+    """How a flat face lies: level and upright within 3 degrees, else a slope."""
+
+    FLOOR = "level, faces up"
+    CEILING = "level, faces down"
+    UPRIGHT = "upright"
+    SLOPE_UP = "slopes, faces up"
+    SLOPE_DOWN = "slopes, faces down"
+
+    @property
+    def is_level(self) -> bool:
+        """Whether its set-out frame counts plan distances."""
+        return self in (Orientation.FLOOR, Orientation.CEILING)
+
+    @property
+    def is_slope(self) -> bool:
+        """Whether heights on it run along a slope."""
+        return self in (Orientation.SLOPE_UP, Orientation.SLOPE_DOWN)
+
+    @property
+    def faces_up(self) -> bool:
+        """Whether things lie on it."""
+        return self in (Orientation.FLOOR, Orientation.SLOPE_UP)
+
+    @property
+    def faces_down(self) -> bool:
+        """Whether what is fixed to it hangs overhead."""
+        return self in (Orientation.CEILING, Orientation.SLOPE_DOWN)
+
+
+def orientation(normal: ArrayLike) -> Orientation:
+    """How a flat face with a unit normal (3,) into the air lies.
+
+    Examples
+    --------
+    >>> orientation((0.0, 0.0, -1.0)), orientation((0.8, 0.0, 0.6)).is_slope
+    (<Orientation.CEILING: 'level, faces down'>, True)
+    """
+    rise = float(np.asarray(normal, np.float64)[2])
+    if abs(rise) >= LEVEL_COSINE:
+        return Orientation.FLOOR if rise > 0.0 else Orientation.CEILING
+    if abs(rise) <= _UPRIGHT_SINE:
+        return Orientation.UPRIGHT
+    return Orientation.SLOPE_UP if rise > 0.0 else Orientation.SLOPE_DOWN
 
 
 @dataclass(frozen=True)
@@ -46,7 +94,7 @@ class Frame:
         """Points of the face at distances u, v. (..., 2) -> (..., 3) [m]"""
         uv = np.asarray(uv, np.float64)
         across = uv[..., :1] * self.u + uv[..., 1:] * self.v
-        if abs(self.n[2]) >= LEVEL_COSINE:
+        if orientation(self.n).is_level:
             # On a nearly level face of the room u and v are plan distances: drop onto the face.
             across = across - ((across @ self.n) / self.n[2])[..., None] * np.array([0.0, 0.0, 1.0])
         points: Floats = self.origin + across
@@ -63,7 +111,7 @@ def room_frame(normal: Floats, offset: float, outlines: Sequence[Floats]) -> Fra
     outlines : sequence of (n, 3) float
         Outlines of its pieces. [m]
     """
-    if abs(normal[2]) >= LEVEL_COSINE:
+    if orientation(normal).is_level:
         origin = np.array([0.0, 0.0, offset / normal[2]])
         u, v = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
         far = np.concatenate(outlines).max(axis=0)
@@ -83,7 +131,7 @@ def object_frame(normal: Floats, length: Floats, outlines: Sequence[Floats]) -> 
     outlines : sequence of (n, 3) float
         Outlines of its pieces. [m]
     """
-    if abs(normal[2]) < LEVEL_COSINE:
+    if not orientation(normal).is_level:
         return _fitted(*_upright_axes(normal), normal, outlines)
     u = length - (length @ normal) * normal
     if np.linalg.norm(u) < 0.5:  # the object stands on end

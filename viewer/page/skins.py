@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Hook, Study
+from raytrace import Hook, Orientation, Study, orientation
 from viewer import look
 from viewer.page.controls import rounded
 from viewer.page.words import capital, panel_words
@@ -75,7 +75,7 @@ def _room_skins(stage: Stage) -> list[Contents]:
         facet = room.facets[index]
         surface = room.surfaces[facet.surface]
         is_room = bool(room.is_room_surface[facet.surface])
-        colour = look.FLOOR if facet.normal[2] > 0.9 else look.WALL
+        colour = look.FLOOR if orientation(facet.normal) is Orientation.FLOOR else look.WALL
         own = [loop for loop, owner in zip(loops, facets, strict=True) if owner == index]
         name = surface.name if is_room else surface.owner
         skins.append(

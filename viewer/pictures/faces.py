@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Room
+from raytrace import Orientation, Room, orientation
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -127,7 +127,7 @@ def room_faces(room: Room) -> "PolyData":
     Returns
     -------
     PolyData
-        Convex polygons; cell arrays `facet`, `surface`, `is_room`, `normal` (into the air).
+        Convex polygons; cell arrays `facet`, `surface`, `is_room`, `is_floor`, `normal` (into the air).
     """
     loops: list[Floats] = []
     facets: list[int] = []
@@ -146,6 +146,7 @@ def room_faces(room: Room) -> "PolyData":
         facet=facets,
         surface=surfaces,
         is_room=[bool(room.is_room_surface[surface]) for surface in surfaces],
+        is_floor=[orientation(room.facets[facet].normal) is Orientation.FLOOR for facet in facets],
         normal=[room.facets[facet].normal for facet in facets],
     )
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Room, Study
+from raytrace import Room, Study, orientation
 from viewer import look
 from viewer.look import View
 from viewer.pictures import meshes
@@ -87,8 +87,7 @@ class Stage:
     def sized(self) -> Floats:
         """Corners of what a picture gives the size of, (n, 3): the room, or the slope it is about. [m]"""
         room = self.study.room
-        normal_up = 0.0 if self.surface is None else abs(float(room.surfaces[self.surface].frame.n[2]))
-        if not look.UPRIGHT_SINE < normal_up < look.LEVEL_COSINE:
+        if self.surface is None or not orientation(room.surfaces[self.surface].frame.n).is_slope:
             return self.corners
         return np.concatenate([f.outline for f in room.facets if f.surface == self.surface])
 
@@ -214,7 +213,7 @@ def layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
 
 def _between(stage: Stage) -> float:
     """Opacity of what may stand between the viewer and the one surface that a picture is about."""
-    if stage.surface is None or abs(stage.study.room.surfaces[stage.surface].frame.n[2]) > look.LEVEL_COSINE:
+    if stage.surface is None or orientation(stage.study.room.surfaces[stage.surface].frame.n).is_level:
         return 1.0
     return look.BETWEEN_OPACITY
 
@@ -227,7 +226,7 @@ def _room(stage: Stage, seen: Bools, *, from_above: bool) -> list[Layer]:
     kept = picked(stage.faces, seen[column(stage.faces, "facet")])
     is_room = column(kept, "is_room").astype(bool)
     walls, objects = picked(kept, is_room), picked(kept, ~is_room)
-    is_floor = column(walls, "normal", 3)[:, 2] > 0.9
+    is_floor = column(walls, "is_floor").astype(bool)
     around = column(stage.edges, "facets", 4).astype(np.int64)
     drawn = picked(stage.edges, seen_edges(stage, seen))
     of_room = _is_room_edge(stage, column(drawn, "facets", 4).astype(np.int64))

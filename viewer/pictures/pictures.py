@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import PlacedPanel, Study, format_length
+from raytrace import PlacedPanel, Study, format_length, orientation
 from viewer import look
 from viewer.look import View
 from viewer.pictures.camera import Camera
@@ -146,8 +146,7 @@ def met_words(study: Study, surface: int, opening: int, panel: int = -1) -> str:
     if opening >= 0:
         return study.scene.openings[opening].name
     met = study.room.surfaces[surface]
-    upright = abs(float(met.frame.n[2])) < 0.9
-    return met.owner if met.owner != "room" and upright else met.name
+    return met.name if met.owner == "room" or orientation(met.frame.n).is_level else met.owner
 
 
 def panel_group_words(panel: PlacedPanel) -> str:

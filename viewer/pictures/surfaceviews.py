@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import Study, format_length
+from raytrace import Study, format_length, orientation
 from viewer import look
 from viewer.look import View
 from viewer.pictures.pictures import panel_group_words
@@ -37,8 +37,8 @@ def _slopes_across(study: Study) -> bool:
     surfaces = [s for s in study.room.surfaces if s.owner == "room"]
     normals = np.array([s.frame.n for s in surfaces])
     areas = np.array([s.area_m2 for s in surfaces])
-    level, upright = np.abs(normals[:, 2]) > look.LEVEL_COSINE, np.abs(normals[:, 2]) < look.UPRIGHT_SINE
-    towards = np.abs(normals[:, :2]) * np.where(level | upright, 0.0, areas)[:, None]
+    slopes = np.array([orientation(normal).is_slope for normal in normals])
+    towards = np.abs(normals[:, :2]) * np.where(slopes, areas, 0.0)[:, None]
     front_back, left_right = towards.sum(axis=0)
     return bool(left_right > front_back)
 
@@ -46,7 +46,7 @@ def _slopes_across(study: Study) -> bool:
 def _face_on(study: Study, surface: int) -> View:
     """A wall as a person sees it who faces it inside the room; a ceiling as a plan, as if looked through."""
     name, normal = study.room.surfaces[surface].name, study.room.surfaces[surface].frame.n
-    level = abs(float(normal[2])) > look.LEVEL_COSINE
+    level = orientation(normal).is_level
     x, y, z = (0.0, 0.0, 1.0) if level else (float(part) for part in normal)
     glass = "" if level else " What stands before it is drawn as if of glass."
     how = "drawn as a plan, front wall at the top" if level else "straight on"

@@ -17,6 +17,7 @@ from raytrace import (
     Stability,
     ThicknessCurve,
     format_length,
+    orientation,
 )
 from viewer.tables import (
     Worklist,
@@ -31,7 +32,6 @@ from viewer.words import band_tick, force_words, in_units, mass_words, timber_to
 
 Page = dict[str, Any]
 
-_LEVEL = 0.99  # of a normal's upright part
 _TOUCHES_M = 0.03  # a leaning panel ends this near to the wall, or it does not rest on it
 _A_LITRE = {
     "metric": "10 N is about what one litre of water weighs",
@@ -259,7 +259,7 @@ def _hook_blocks(room: Room, hooks: Sequence[Hook], units: str) -> list[Page]:
     tables: dict[str, list[Hook]] = {}
     for hook in hooks:
         surface = room.surfaces[hook.surface]
-        is_level = abs(surface.frame.n[2]) > _LEVEL
+        is_level = orientation(surface.frame.n).is_level
         tables.setdefault(surface.name if is_level else "", []).append(hook)
     blocks: list[Page] = []
     for name, own in tables.items():
@@ -293,7 +293,7 @@ def _batten_blocks(worklist: Worklist, units: str) -> list[Page]:
     rows = []
     for batten in worklist.battens:
         surface = worklist.room.surfaces[batten.surface]
-        is_level = abs(surface.frame.n[2]) > _LEVEL
+        is_level = orientation(surface.frame.n).is_level
         names = ("from front wall", "from left wall") if is_level else ("from left edge", "from bottom")
         ends = [[format_length(float(x), units=units) for x in end] for end in batten.ends_uv]
         first, second = (

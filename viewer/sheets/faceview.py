@@ -5,13 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Room, Study, TreatmentArea, find_targets
+from raytrace import Room, Study, TreatmentArea, find_targets, orientation
 from viewer.paper import crossings
 
 Floats = NDArray[np.float64]
 
-# Within this of horizontal a face is drawn as a plan (the rule of the set-out frame).
-_LEVEL_COSINE = float(np.cos(np.radians(3.0)))
 LEFT, RIGHT, UPPER, LOWER = range(4)
 
 
@@ -56,8 +54,8 @@ class FaceView:
     def __init__(self, room: Room, index: int) -> None:
         self.surface = room.surfaces[index]
         self.frame = self.surface.frame
-        self.is_plan = abs(float(self.frame.n[2])) > _LEVEL_COSINE
-        self.is_overhead = float(self.frame.n[2]) < -0.1
+        lies = orientation(self.frame.n)
+        self.is_plan, self.is_slope, self.is_overhead = lies.is_level, lies.is_slope, lies.faces_down
         facets = [room.facets[i] for i in self.surface.facets]
         self.outlines = [self.from_room(facet.outline) for facet in facets]
         self.holes = [self.from_room(hole) for facet in facets for hole in facet.holes]

@@ -170,7 +170,7 @@ def _facing(view: FaceView, units: str) -> str:
         )
     if view.is_plan:
         return f"Plan from above; front wall at the top. {across} wide, {along} long."
-    if abs(float(view.frame.n[2])) > 0.02:
+    if view.is_slope:
         return (
             f"True shape: heights run along the slope. Seen from inside. {across} wide, {along} up the slope."
         )

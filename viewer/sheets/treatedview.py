@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Room, Surface, joist_lines
+from raytrace import Orientation, Room, Surface, joist_lines, orientation
 from viewer.paper import crossings
 from viewer.sheets.elevation import Obstacle, find_obstacles
 from viewer.sheets.faceview import FaceView
@@ -13,8 +13,7 @@ from viewer.sheets.treatment import JoistLine, Treatment, View, footprint, plan
 
 Floats = NDArray[np.float64]
 
-OVERHEAD = -0.17  # normals that point down more than 10 degrees
-_UPRIGHT = 0.17
+_STEP_M = 0.05  # a wall that begins lower stands on the floor
 _WALK_UNDER_M = 1.8  # undersides of objects above this belong to the ceiling plan
 LEVEL_M, _LEVEL_STEP_M = 1.0, 0.25
 
@@ -32,23 +31,24 @@ def find_views(treatment: Treatment) -> tuple[View, ...]:
         for k, panel in enumerate(room.panels)
         if panel.surface is not None and k not in on_plan and k not in standing
     }
-    faces |= {hook.surface for hook in treatment.hooks if not _is_level(room.surfaces[hook.surface])}
+    faces |= {
+        hook.surface
+        for hook in treatment.hooks
+        if not orientation(room.surfaces[hook.surface].frame.n).is_level
+    }
     views += [_face_view(treatment, index) for index in sorted(faces)]
     if standing:
         views.append(_floor_view(treatment, tuple(standing)))
     return tuple(views)
 
 
-def _is_level(surface: Surface) -> bool:
-    return abs(float(surface.frame.n[2])) > 0.9986  # 3 degrees, the rule of the set-out frame
-
-
 def _belongs_on_ceiling(room: Room, index: int) -> bool:
     panel = room.panels[index]
     if panel.kind == "cloud":
         return True
-    surface = None if panel.surface is None else room.surfaces[panel.surface]
-    return panel.kind != "stand" and surface is not None and _is_level(surface) and surface.frame.n[2] < 0
+    if panel.kind == "stand" or panel.surface is None:
+        return False
+    return orientation(room.surfaces[panel.surface].frame.n) is Orientation.CEILING
 
 
 def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
@@ -56,7 +56,9 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
     overhead = [
         k
         for k, surface in enumerate(room.surfaces)
-        if _is_solid(room, surface) and surface.frame.n[2] < OVERHEAD and _lowest_m(room, surface) > 0.0
+        if _is_solid(room, surface)
+        and orientation(surface.frame.n).faces_down
+        and _lowest_m(room, surface) > 0.0
     ]
     own = [k for k in overhead if room.surfaces[k].owner == "room"]
     below = [k for k in overhead if k not in own and _lowest_m(room, room.surfaces[k]) > _WALK_UNDER_M]
@@ -87,7 +89,7 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
         panels={
             k: plan(panel.corners)
             for k, panel in enumerate(room.panels)
-            if panel.kind != "stand" and panel.normal[2] < OVERHEAD
+            if panel.kind != "stand" and orientation(panel.normal).faces_down
         },
         listed=listed,
         hooks=tuple((hook, plan(hook.anchor)) for hook in treatment.hooks if hook.panel in listed),
@@ -107,7 +109,6 @@ def _face_view(treatment: Treatment, index: int) -> View:
     room = treatment.room
     surface = room.surfaces[index]
     view = FaceView(room, index)
-    is_slope = view.is_overhead and not view.is_plan
     # A panel across a corner belongs to one surface and may be held by the other.
     held = {hook.panel for hook in treatment.hooks if hook.surface == index}
     placed = {
@@ -118,8 +119,8 @@ def _face_view(treatment: Treatment, index: int) -> View:
     title = surface.name[:1].upper() + surface.name[1:]
     return View(
         kind="face",
-        title=f"{title}, true shape" if is_slope else title,
-        facing=_facing(view, is_slope),
+        title=f"{title}, true shape" if view.is_slope else title,
+        facing=_facing(view),
         surface=index,
         width_m=view.width_m,
         height_m=view.height_m,
@@ -144,22 +145,22 @@ def _face_view(treatment: Treatment, index: int) -> View:
     )
 
 
-def _facing(view: FaceView, is_slope: bool) -> str:
+def _facing(view: FaceView) -> str:
     if view.is_plan:
         return "Plan, front wall at the top."
-    if is_slope:
+    if view.is_slope:
         return "Seen from inside, facing it; heights run along the slope."
     return "As you see it from inside, facing it."
 
 
 def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
     room = treatment.room
-    floors = [s for s in room.surfaces if s.owner == "room" and s.frame.n[2] > 0.9]
+    floors = [s for s in room.surfaces if s.owner == "room" and orientation(s.frame.n).faces_up]
     facets = [room.facets[i] for surface in floors for i in surface.facets]
     tops = [
         (surface.owner, plan(room.facets[i].outline))
         for surface in room.surfaces
-        if _is_solid(room, surface) and surface.owner != "room" and surface.frame.n[2] > 0.9
+        if _is_solid(room, surface) and surface.owner != "room" and orientation(surface.frame.n).faces_up
         for i in surface.facets
     ]
     return View(
@@ -203,6 +204,10 @@ def _lowest_m(room: Room, surface: Surface) -> float:
     return min(float(room.facets[i].outline[:, 2].min()) for i in surface.facets) - float(room.bounds[0][2])
 
 
+def _stands_on_floor(room: Room, surface: Surface) -> bool:
+    return _lowest_m(room, surface) <= _STEP_M
+
+
 def _plumbed_up(corners: Floats, surface: Surface) -> Floats:
     """Points straight above others on a surface's plane, (n, 3). [m]"""
     frame = surface.frame
@@ -215,8 +220,8 @@ def _wall_names(room: Room) -> tuple[tuple[str, Floats, Floats], ...]:
     """Names of the walls that stand on the floor, each outside the middle of its widest piece."""
     found = []
     for surface in room.surfaces:
-        upright = abs(float(surface.frame.n[2])) < _UPRIGHT
-        if surface.owner != "room" or not upright or _lowest_m(room, surface) > 0.05:
+        level = orientation(surface.frame.n).is_level
+        if surface.owner != "room" or level or not _stands_on_floor(room, surface):
             continue
         corners = plan(room.facets[surface.facets[0]].outline)
         along = corners @ plan(surface.frame.u)
@@ -284,11 +289,13 @@ def _battens(
 
 
 def _gaps(room: Room) -> tuple[tuple[str, Floats], ...]:
-    """Doors, windows and openings of upright walls, from above."""
+    """Doors, windows and openings of walls, from above."""
     found = []
     for opening in room.openings:
         surface = room.surfaces[opening.surface]
-        if opening.kind == "cover" or surface.owner != "room" or abs(float(surface.frame.n[2])) > _UPRIGHT:
+        lies = orientation(surface.frame.n)
+        is_wall = lies is Orientation.UPRIGHT or (lies.is_slope and _stands_on_floor(room, surface))
+        if opening.kind == "cover" or surface.owner != "room" or not is_wall:
             continue
         u0, v0, u1, _ = opening.rect
         found.append((opening.name, plan(surface.frame.to_room(np.array([(u0, v0), (u1, v0)])))))

@@ -14,6 +14,7 @@ from raytrace import (
     Verdict,
     format_length,
     main_arrivals,
+    orientation,
     peak_surface_names,
 )
 from viewer.words.units import in_units
@@ -66,7 +67,6 @@ JARGON = (
     "mesh",
 )
 _MOST_WAYS = 2
-_LEVEL = 0.9  # of a normal's upright part: a sloping desk is one too
 _ROWS_PER_SEAT = 14
 
 
@@ -367,8 +367,8 @@ def furniture_advice(study: Study, surfaces: Sequence[str]) -> list[str]:
 
 
 def is_table_top(surface: Surface) -> bool:
-    """Whether a surface is the level top of something that stands in the room: a desk, not a column."""
-    return surface.owner != "room" and float(surface.frame.n[2]) > _LEVEL
+    """Whether a surface is the top of something that stands in the room: a desk, a sloping one too."""
+    return surface.owner != "room" and orientation(surface.frame.n).faces_up
 
 
 def will_not_change(study: Study, units: str) -> list[str]:

@@ -60,7 +60,7 @@ def walls(shown: OnScreen) -> dict[str, Layer]:
     room = picked(stage.faces, is_room)
     is_solid = column(stage.faces, "facet") < stage.study.room.n_solid_facets  # the rest are panels
     objects = picked(stage.faces, ~is_room & is_solid & ("furniture" in shown.layers))
-    is_floor = column(room, "normal", 3)[:, 2] > 0.9
+    is_floor = column(room, "is_floor").astype(bool)
     colours = np.where(is_floor[:, None], look.rgb(theme.floor), look.rgb(theme.wall))
     return {
         "walls": Layer(room, colours, "wall"),

@@ -6,7 +6,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Scene, Study
+from raytrace import Scene, Study, orientation
 from viewer.pictures import SPEAKER_BOX, SUB_SIDE, Camera, panel_group_words, seat_words, speaker_words
 from viewer.window.state.pointing import Pixel, inside_outline, nearest_point, ray
 from viewer.window.state.view_state import Kind, Thing
@@ -16,7 +16,6 @@ Floats = NDArray[np.float64]
 FLATTEST = 0.12  # sine of the flattest angle under which a plane is still a ground to move on
 REACH_M = 50.0
 GRIP_PX = 7.0
-OVERHEAD = 0.2  # sine of the steepest slope that still hangs over what stands below
 TOUCH_M = 0.02  # nearer to the ceiling than this is built in, not stood there
 
 
@@ -115,7 +114,7 @@ def place_words(study: Study, thing: Thing) -> tuple[str, ...]:
     if surface is None:
         return ("from the front", "from the left", "up")[: len(place_of(study, thing))]
     named = study.room.surfaces[surface]
-    level = abs(float(named.frame.n[2])) > 0.99
+    level = orientation(named.frame.n).is_level
     along = ("from the front", "from the left") if level else (f"along the {named.name}", "up it")
     return (*along, f"below the {named.name}") if thing[0] == "clouds" else along
 
@@ -182,7 +181,7 @@ def is_built_in(study: Study, corners: Floats) -> bool:
     """Whether something with corners (n, 3) touches the ceiling or goes through it."""
     room = study.room
     for facet in room.facets:
-        if room.is_room_surface[facet.surface] and facet.normal[2] < -OVERHEAD:
+        if room.is_room_surface[facet.surface] and orientation(facet.normal).faces_down:
             low, high = facet.outline.min(axis=0)[:2], facet.outline.max(axis=0)[:2]
             below = ((corners[:, :2] >= low - TOUCH_M) & (corners[:, :2] <= high + TOUCH_M)).all(axis=1)
             if (below & (corners @ facet.normal - facet.offset < TOUCH_M)).any():

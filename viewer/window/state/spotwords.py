@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from raytrace import BAND_NAMES, Study, format_length
+from raytrace import BAND_NAMES, Orientation, Study, format_length, orientation
 from viewer.window.state.view_state import path_text
 from viewer.words import band_tick, decibels, joined_names, named_rows, off_limit
 
 _FEW = 2  # bounces whose spots are told from all sides
-_UPRIGHT = 1e-3  # sine of a lean, and metres off the floor, that no tape shows
+_HARDLY_M = 1e-3  # off the floor, that no tape shows
 
 
 def row_words(study: Study, row: int, units: str) -> str:
@@ -63,21 +63,19 @@ def spot_lines(study: Study, row: int, units: str) -> list[str]:
         u, v = table.spots[row, bounce]
         across = [format_length(float(x), units=units) for x in (u, surface.frame.width - u)]
         other = [format_length(float(x), units=units) for x in (v, surface.frame.height - v)]
-        level = abs(float(surface.frame.n[2])) > 0.99
-        if level and surface.name.endswith((" top", " bottom")):
+        lies = orientation(surface.frame.n)
+        if lies.is_level and surface.name.endswith((" top", " bottom")):
             where = f"{across[0]} from its front, {other[0]} from its left"
             rest = f" ({across[1]} from its back, {other[1]} from its right)"
-        elif level and surface.owner != "room":
+        elif lies.is_level and surface.owner != "room":
             where = f"{across[0]} and {across[1]} from its ends, {other[0]} and {other[1]} from its sides"
             rest = ""
-        elif level:
+        elif lies.is_level:
             where = f"{across[0]} from the front, {other[0]} from the left wall"
             rest = f" ({across[1]} from the back, {other[1]} from the right)"
         else:
-            upright = (
-                abs(float(surface.frame.n[2])) < _UPRIGHT and abs(float(surface.frame.origin[2])) < _UPRIGHT
-            )
-            up = "above the floor" if upright else "up from its lower edge"
+            on_floor = abs(float(surface.frame.origin[2])) < _HARDLY_M
+            up = "above the floor" if on_floor and lies is Orientation.UPRIGHT else "up from its lower edge"
             where = f"{across[0]} from its left edge, {other[0]} {up}"
             rest = f" ({across[1]} from its right)"
         lines.append(f"{surface.name}: {where}{rest if table.order[row] <= _FEW else ''}")

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Room, Study
+from raytrace import Room, Study, orientation
 from viewer import look
 from viewer.pictures import Camera, Stage, choose_camera, fit_camera
 
@@ -146,11 +146,13 @@ def face_on(room: Room, surface: int, size: tuple[int, int]) -> Eye:
     """A surface seen straight on from inside, in parallel projection."""
     frame = room.surfaces[surface].frame
     outlines = np.concatenate([room.facets[i].outline for i in room.surfaces[surface].facets])
-    level = abs(float(frame.n[2])) > 0.999
+    # A level face is a plan, seen along the plumb line.
+    plumb = float(np.sign(frame.n[2]))
+    level = orientation(frame.n).is_level
     camera = fit_camera(
         outlines,
-        _point(frame.n),
-        up=(-np.sign(float(frame.n[2])), 0.0, 0.0) if level else (0.0, 0.0, 1.0),
+        (0.0, 0.0, plumb) if level else _point(frame.n),
+        up=(-plumb, 0.0, 0.0) if level else (0.0, 0.0, 1.0),
         parallel=True,
         view_angle_deg=look.VIEW_ANGLE_DEG,
         size=size,
