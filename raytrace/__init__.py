@@ -37,7 +37,7 @@ from raytrace.reflections import (
     speaker_axis,
     zone_points,
 )
-from raytrace.room import Orientation, PlacedPanel, Room, Surface, build_room, orientation
+from raytrace.room import Orientation, PlacedPanel, Room, Surface, build_room, is_overhead, orientation
 from raytrace.scene import (
     QUESTIONS,
     Air,
@@ -139,6 +139,7 @@ __all__ = [
     "format_length",
     "headline",
     "hook_notes",
+    "is_overhead",
     "joist_lines",
     "list_bill_of_materials",
     "list_datasheets",

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from raytrace.making.hanging import Hook, find_hooks, joist_lines
 from raytrace.making.timber import Timber
-from raytrace.room import LEVEL_COSINE, Room, build_room
+from raytrace.room import Room, build_room, orientation
 from raytrace.scene import KeepOut, Scene, SceneError
 
 Floats = NDArray[np.float64]
@@ -233,7 +233,7 @@ def _move_words(
     hook = next(hook for hook in hooks if room.panels[hook.panel].group == group)
     surface = room.surfaces[hook.surface]
     entry = next(j for j in scene.joists if j.surface == surface.name)
-    if abs(surface.frame.n[2]) >= LEVEL_COSINE:
+    if orientation(surface.frame.n).is_level:
         ways = ("right wall", "left wall") if entry.along == "u" else ("back wall", "front wall")
         way = f"towards the {ways[0] if move_m > 0.0 else ways[1]}"
     else:

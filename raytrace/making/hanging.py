@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.making.framing import THREE_RAILS_M
-from raytrace.room import Frame, PlacedPanel, Room, facet_distance_m
+from raytrace.room import Frame, PlacedPanel, Room, facet_distance_m, is_overhead
 from raytrace.scene import Joists, Scene
 
 Floats = NDArray[np.float64]
@@ -17,7 +17,6 @@ INSET_M = 0.050
 """Of an eyelet from both edges of its panel."""
 SHIFT_M = 0.150
 """How far an eyelet may move along an edge so that its cord hangs from a joist."""
-_OVERHEAD = -0.17  # normals that point down more than 10 degrees: what lets go there falls on someone
 _ON_M = 1e-6
 
 _UP = np.array([0.0, 0.0, 1.0])
@@ -128,9 +127,9 @@ def _nominal_spots(panel: PlacedPanel) -> list[tuple[Floats, Floats]]:
 
 def _ring(panel: PlacedPanel) -> str:
     """Which of the rings holds a panel; "" where none does."""
-    if panel.kind == "stand" or panel.normal[2] > -_OVERHEAD:
+    if panel.kind == "stand" or is_overhead(-panel.normal):
         return ""
-    if panel.kind != "cloud" and panel.normal[2] >= _OVERHEAD:
+    if panel.kind != "cloud" and not is_overhead(panel.normal):
         return "top"
     if max(panel.width_m, panel.height_m) <= THREE_RAILS_M:
         return "corners"

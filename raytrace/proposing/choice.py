@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from raytrace.making import feet_solids, with_frame
 from raytrace.proposing.candidates import Candidate
 from raytrace.proposing.surrogate import State, Surrogate
-from raytrace.room import TOUCH_M, overlap_m, panel_solid
+from raytrace.room import TOUCH_M, is_overhead, overlap_m, panel_solid
 from raytrace.scene import Cloud, Stand
 
 Floats = NDArray[np.float64]
@@ -27,7 +27,6 @@ _OFF_SPOT_DB_M = 1.5  # and the same for a panel's middle that is so much nearer
 _LEAST_GAIN_DB = 0.05  # a panel that takes less off all peaks together does nothing that anyone would notice
 _MOST_SWEEPS = 6
 _MOST_TRIALS = 5000  # of one unit against two, a sweep: more take minutes where a dozen panels are up
-_OVERHEAD = -0.17  # normals that point down by more than 10 degrees
 
 
 @dataclass(frozen=True)
@@ -221,7 +220,7 @@ def _overlaps(candidates: Sequence[Candidate]) -> Bools:
 def _depth(candidate: Candidate) -> tuple[int, str, float] | None:
     """How far below its ceiling a panel is, and whether it hangs; None on walls and floors."""
     entry = candidate.entry
-    if isinstance(entry, Stand) or candidate.panel.normal[2] > _OVERHEAD:
+    if isinstance(entry, Stand) or not is_overhead(candidate.panel.normal):
         return None
     return candidate.surface, type(entry).__name__, entry.drop if isinstance(entry, Cloud) else entry.gap
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from raytrace.proposing.candidates import Candidate, Refusal
+from raytrace.proposing.panelgrid import looks_up
 from raytrace.room import ROOM
 from raytrace.study import Study
 from raytrace.verdicts import Peak
@@ -78,7 +79,7 @@ def _reason(
     own = before.room.surfaces[surface]
     if own.owner != ROOM:
         return f'belongs to "{own.owner}"; panels go on surfaces of the room only'
-    if own.frame.n[2] > 0.5:
+    if looks_up(own.frame.n):
         return "is walked on; panels do not lie on floors"
     near = sorted(
         (r for r in refusals if r.surface == surface),

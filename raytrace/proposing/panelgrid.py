@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace.making import frame_beside_m
 from raytrace.reflections import Arrivals, is_judged
-from raytrace.room import LEVEL_COSINE, ROOM, Frame, Room, may_drill
+from raytrace.room import ROOM, Frame, Orientation, Room, is_overhead, may_drill, orientation
 from raytrace.scene import Build, Cloud, Panel, Scene, Stand
 from raytrace.verdicts import PEAK_WIDTH_S
 
@@ -24,11 +24,8 @@ LEAN_DEG = 8.0  # a panel on the floor rests on the wall by itself; common pract
 TOP_GAP_M = 0.002
 _LEAST_SHARE = 0.1  # of what the best place of a surface would cover: where less is met nothing is looked at
 _STEP_M = 0.3
-_OVERHEAD = -0.17  # normals that point down by more than 10 degrees
-_HANGS = (
-    -0.965
-)  # on what is steeper than 15 degrees a panel is fixed, it does not hang; common practice, no source
-_UPRIGHT = 0.05  # within 3 degrees: what a stand can stand parallel to
+# On what is steeper than 15 degrees a panel is fixed, it does not hang; common practice, no source.
+_HANGS = -0.965
 _WEAKEST_SHARE = 0.1  # of a peak's pressure: arrivals below that do not make it
 _GRAIN_M, _INCH_GRAIN_M = 0.010, 0.0127  # to which the set-out is rounded where nothing else decides
 
@@ -157,6 +154,11 @@ def grid_places(
     return places
 
 
+def looks_up(normal: Floats) -> bool:
+    """Whether a face looks up, so that what lay on it would be walked on."""
+    return orientation(normal) is not Orientation.UPRIGHT and float(normal[2]) > 0.0
+
+
 def _size(build: Build, turned: int) -> tuple[float, float]:
     return build.size if turned == 0 else (build.size[1], build.size[0])
 
@@ -183,7 +185,7 @@ def _grid(
     k_mirrored = -1
     if axis_m is not None and abs(frame.n[1]) < 1e-6:
         # A surface across the axis gets a grid that mirrors itself: a cloud beside the axis is seen at once.
-        k = k_mirrored = 1 if abs(frame.n[2]) >= LEVEL_COSINE else 0
+        k = k_mirrored = 1 if orientation(frame.n).is_level else 0
         on_axis = float(frame.to_plane(np.array([0.0, axis_m, 0.0]))[k])
         step[k] *= 0.5  # one on the axis, or two that meet there
         anchor[k] = on_axis
@@ -224,12 +226,12 @@ def _as_cut(build: Build, metres: float) -> float:
 def _places(scene: Scene, room: Room, surface: int, build: str, uv: Floats, turned: int) -> list[Place]:
     """What could be put up at one place, best first, and what could lean there; floors take nothing."""
     frame, name = room.surfaces[surface].frame, room.surfaces[surface].name
-    if frame.n[2] > _UPRIGHT:
+    if looks_up(frame.n):
         return []
     centre, made = (round(float(uv[0]), 4), round(float(uv[1]), 4)), scene.build(build)
     gap_m = _as_cut(made, WALL_GAP_M)
     here, may_fix = f"{name} {build} {centre} {turned}", may_drill(scene, room.surfaces[surface])
-    if frame.n[2] < _OVERHEAD:
+    if is_overhead(frame.n):
         options: list[Entry] = []
         if frame.n[2] < _HANGS:
             drops = [_as_cut(made, drop) for drop in DROPS_M]
@@ -238,7 +240,7 @@ def _places(scene: Scene, room: Room, surface: int, build: str, uv: Floats, turn
         return [Place(surface, tuple(options if may_fix else options[:1]))]
     options = [_panel(here, name, build, centre, turned, gap_m)]
     leaning: Stand | None = None
-    if abs(frame.n[2]) <= _UPRIGHT:
+    if orientation(frame.n) is Orientation.UPRIGHT:
         low_m = float(uv[1]) - 0.5 * _size(made, turned)[1]
         if low_m <= frame_beside_m(made) + 1e-6:
             uv = uv - [0.0, low_m]  # what stands or leans is set out by its slab, down to the floor
@@ -261,7 +263,7 @@ def _panel(
 def _cloud(
     name: str, surface: str, build: str, centre: tuple[float, float], turned: int, drop: float, frame: Frame
 ) -> Cloud:
-    level = "true" if abs(frame.n[2]) >= LEVEL_COSINE else "along"
+    level = "true" if orientation(frame.n).is_level else "along"
     panels = [{"centre": list(centre), "turned": turned}]
     return Cloud.model_validate(
         {"name": name, "surface": surface, "build": build, "panels": panels, "drop": drop, "level": level}

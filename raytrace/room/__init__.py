@@ -18,13 +18,12 @@ from raytrace.room.panelsound import face_reflection, passed_pressure, patch_ref
 from raytrace.room.polygons import ROOM
 from raytrace.room.rays import SLACK
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
-from raytrace.room.setout import LEVEL_COSINE, Frame, Orientation, orientation
+from raytrace.room.setout import Frame, Orientation, is_overhead, orientation
 from raytrace.room.surface_materials import cover_areas_m2, surface_covers
 from raytrace.room.surfaces import Surface
 
 __all__ = [
     "CLOTH_KG_M2",
-    "LEVEL_COSINE",
     "ROOM",
     "SLACK",
     "TOUCH_M",
@@ -44,6 +43,7 @@ __all__ = [
     "face_reflection",
     "facet_distance_m",
     "facing_note",
+    "is_overhead",
     "may_drill",
     "orientation",
     "overlap_m",

@@ -10,6 +10,7 @@ from raytrace.room.facets import Facet, turns_around
 from raytrace.room.fitting import millimetres, refuse_overhang
 from raytrace.room.panels import PlacedPanel
 from raytrace.room.polygons import ROOM
+from raytrace.room.setout import Orientation, orientation
 from raytrace.room.surfaces import PlacedOpening, Surface
 from raytrace.scene import KeepOut, KeyPath, Scene
 
@@ -162,10 +163,10 @@ def why_no_body(site: Site, solid: Solid, others: Iterable[PlacedPanel]) -> str 
 
 def may_drill(scene: Scene, surface: Surface) -> bool:
     """Whether a surface may be drilled: a floor needs no holes."""
-    drilling = scene.job.drilling
+    drilling, is_floor = scene.job.drilling, orientation(surface.frame.n) is Orientation.FLOOR
     if drilling is None or isinstance(drilling, bool):
-        return drilling is not False or surface.frame.n[2] > 0.9
-    return surface.name in drilling or surface.owner in drilling or surface.frame.n[2] > 0.9
+        return drilling is not False or is_floor
+    return surface.name in drilling or surface.owner in drilling or is_floor
 
 
 def _not_drilled(site: Site, panel: PlacedPanel) -> str | None:
@@ -240,8 +241,9 @@ def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> str | None:
 def _in_kept_free(site: Site, solid: Solid, keep_outs: Iterable[KeepOut]) -> str | None:
     for keep_out in keep_outs:
         frame = next(surface.frame for surface in site.surfaces if surface.name == keep_out.surface)
+        is_floor = orientation(frame.n) is Orientation.FLOOR
         # A floor that is kept free is free of what stands on it, whatever depth was given.
-        depth_m = max(keep_out.depth, _ON_FLOOR_M) if frame.n[2] > 0.9 else keep_out.depth
+        depth_m = max(keep_out.depth, _ON_FLOOR_M) if is_floor else keep_out.depth
         reach_m = overlap_m(solid, prism(frame.to_room(_outline(keep_out)), depth_m * frame.n))
         if reach_m > TOUCH_M:
             return _kept_free(keep_out, reach_m)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from raytrace.room.facets import Facet, facet_distance_m, turns_around
 from raytrace.room.polygons import leaves_polygon, locate
-from raytrace.room.setout import LEVEL_COSINE
+from raytrace.room.setout import orientation
 from raytrace.room.surfaces import PlacedOpening, Surface
 from raytrace.scene import KeyPath, Scene, format_length
 
@@ -84,7 +84,7 @@ def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surf
     (u0, v0), (u1, v1) = corners[0], corners[2]
     outlines = np.concatenate([loops[0] for loops in pieces])
     (low_u, low_v), (high_u, high_v) = outlines.min(axis=0), outlines.max(axis=0)
-    level = abs(surface.frame.n[2]) > LEVEL_COSINE
+    level = orientation(surface.frame.n).is_level
     sides = (
         ("the front side", "the back side", "the left side", "the right side")
         if level

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from raytrace.room.facets import Facet
 from raytrace.room.polygons import ROOM, locate
-from raytrace.room.setout import LEVEL_COSINE, Frame
+from raytrace.room.setout import LEVEL_COSINE, Frame, orientation
 from raytrace.room.surfaces import Surface
 from raytrace.scene import Build, Cloud, KeyPath, Panel, Scene, Stand
 
@@ -203,7 +203,7 @@ def _panel(
 ) -> PlacedPanel:
     """A plate as a panel; the edge of its front that a viewer sees on the right runs along `corners` 1, 2."""
     across = np.cross(plate.normal, plate.along)
-    wanted = _FRONT if abs(plate.normal[2]) >= LEVEL_COSINE else _UP
+    wanted = _FRONT if orientation(plate.normal).is_level else _UP
     axes = [(plate.along, plate.size), (across, plate.size[::-1])]
     axes += [(-axis, size) for axis, size in axes]
     up, (height_m, width_m) = max(axes, key=lambda choice: float(choice[0] @ wanted))
@@ -281,7 +281,7 @@ def _stand_plate(stand: Stand, build: Build) -> Plate:
 def _cloud_plates(cloud: Cloud, build: Build, by_name: dict[str, Surface]) -> list[tuple[str, Plate, int]]:
     """Name, plate and turn of each panel: rows from the front or up a slope, columns from the left."""
     frame = by_name[cloud.surface].frame
-    is_level = abs(frame.n[2]) >= LEVEL_COSINE
+    is_level = orientation(frame.n).is_level
     spots, names, turns = _cloud_spots(cloud, build, is_level)
     normal = frame.n if cloud.level == "along" else _DOWN
     along = frame.u - (frame.u @ normal) * normal

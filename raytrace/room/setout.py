@@ -12,6 +12,7 @@ Floats = NDArray[np.float64]
 
 LEVEL_COSINE = math.cos(math.radians(3.0))  # within 3 degrees a face counts as level, a floor or ceiling
 _UPRIGHT_SINE = math.sin(math.radians(3.0))
+_OVERHEAD_SINE = 0.17  # 10 degrees
 
 
 class Orientation(Enum):
@@ -58,6 +59,11 @@ def orientation(normal: ArrayLike) -> Orientation:
     if abs(rise) <= _UPRIGHT_SINE:
         return Orientation.UPRIGHT
     return Orientation.SLOPE_UP if rise > 0.0 else Orientation.SLOPE_DOWN
+
+
+def is_overhead(normal: Floats) -> bool:
+    """Whether a face looks down by more than 10 degrees: what lets go there falls on someone."""
+    return float(normal[2]) < -_OVERHEAD_SINE
 
 
 @dataclass(frozen=True)

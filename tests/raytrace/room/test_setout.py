@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, orientation
-from raytrace.room.setout import Orientation
+from raytrace.room.setout import Orientation, is_overhead
 from tests.support.rooms import room_text
 from tests.support.tilted import TILTED, TILTS_DEG, tilted_ceilings
 
@@ -43,3 +43,8 @@ def test_only_level_faces_are_set_out_in_plan(shape, tilt_deg, scene_of):
     in_plan = np.allclose(face.frame.to_plane(point), point[:2], atol=1e-9)
     assert in_plan == orientation(face.frame.n).is_level
     assert tilt_deg == 3 or in_plan == (tilt_deg < 3)  # at the limit itself the last bit decides
+
+
+@pytest.mark.parametrize(("tilt_deg", "expected"), [(90, False), (81, False), (80, True), (0, True)])
+def test_what_leans_over_by_ten_degrees_is_overhead(tilt_deg, expected):
+    assert is_overhead(tilted(tilt_deg, -1)) is expected
