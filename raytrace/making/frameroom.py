@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from raytrace.making.framing import take_apart
-from raytrace.room import PlacedPanel, Room
+from raytrace.room import PlacedPanel, Room, shared_size_m
 from raytrace.scene import Build
 
 _HAIR_M = 1e-4
@@ -61,13 +61,11 @@ def frame_beside_m(build: Build) -> float:
 def with_frame(panel: PlacedPanel) -> PlacedPanel:
     """A panel as large as it is made: slab and frame; what stands keeps its lower edge."""
     beside_m = frame_beside_m(panel.build)
-    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
-    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
     below = 0.0 if panel.kind == "stand" else -1.0
     steps = np.array([(-1.0, below), (1.0, below), (1.0, 1.0), (-1.0, 1.0)])
     return replace(
         panel,
-        corners=panel.corners + beside_m * steps @ np.array([right, up]),
+        corners=panel.corners + beside_m * steps @ np.array([panel.right, panel.up]),
         width_m=panel.width_m + 2.0 * beside_m,
         height_m=panel.height_m + (1.0 - below) * beside_m,
         rect=panel.rect + beside_m * np.array([-1.0, below, 1.0, 1.0]),
@@ -81,7 +79,7 @@ def _keep_worst(found: dict[str, tuple[float, float]], name: str, apart: float, 
 
 def _apart_m(rect: np.ndarray, other: np.ndarray) -> float:
     """Clear distance of two rectangles u0 v0 u1 v1 along the side where they are farther apart."""
-    return float(np.max(np.maximum(rect[:2] - other[2:], other[:2] - rect[2:])))
+    return -float(np.min(shared_size_m(rect, other)))
 
 
 def _edges(room: Room, panel: PlacedPanel) -> list[tuple[str, float]]:

@@ -141,9 +141,8 @@ def _hook(scene: Scene, room: Room, index: int, name: str, spot: Floats, ways: F
     panel = room.panels[index]
     hangs = panel.kind == "cloud"
     towards = _UP if hangs else -panel.normal
-    lower_left, lower_right, _, upper_left = panel.back
-    sides = np.stack([(lower_right - lower_left) / panel.width_m, (upper_left - lower_left) / panel.height_m])
-    eyelet = lower_left + spot @ sides
+    sides = np.stack([panel.right, panel.up])
+    eyelet = panel.back[0] + spot @ sides
     surface, anchor = _behind(room, eyelet, towards, panel.surface)
     joists = [entry for entry in scene.joists if entry.surface == room.surfaces[surface].name]
     moved, reach = _to_a_joist(room, surface, joists, anchor, sides, towards, ways)

@@ -17,7 +17,7 @@ from raytrace.proposing.panelgrid import (
     mirror_surfaces,
     mirrored,
 )
-from raytrace.room import TOUCH_M, PlacedPanel, Room, Site, place_panels, why_not
+from raytrace.room import TOUCH_M, PlacedPanel, Room, Site, place_panels, shared_size_m, why_not
 from raytrace.scene import Cloud, Panel, Scene, SceneError, Stand
 
 Floats = NDArray[np.float64]
@@ -216,14 +216,9 @@ def _before_a_window(site: Site, panel: PlacedPanel) -> str | None:
     """A window behind a stand is lost to whoever lives there, unless the scene lets it be."""
     for opening in site.openings:
         given = site.scene.openings[opening.index]
-        if opening.kind == "window" and opening.surface == panel.surface and not given.stands:
-            shared = np.minimum(panel.rect[2:], opening.rect[2:]) - np.maximum(
-                panel.rect[:2], opening.rect[:2]
-            )
-            if (shared > TOUCH_M).all():
-                return (
-                    f'would stand before the window "{opening.name}" (stands = true in its entry allows that)'
-                )
+        is_kept = opening.kind == "window" and opening.surface == panel.surface and not given.stands
+        if is_kept and (shared_size_m(panel.rect, opening.rect) > TOUCH_M).all():
+            return f'would stand before the window "{opening.name}" (stands = true in its entry allows that)'
     return None
 
 

@@ -196,9 +196,7 @@ def _crossing_spots(
 
 def beyond_m(panel: PlacedPanel, points: Floats) -> Floats:
     """How far points (n, 3) lie beyond the edges of a panel, along its plane. [m]"""
-    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
-    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
-    away = np.stack([(points - panel.centre) @ right, (points - panel.centre) @ up], axis=1)
+    away = np.stack([(points - panel.centre) @ panel.right, (points - panel.centre) @ panel.up], axis=1)
     beyond = np.maximum(np.abs(away) - 0.5 * np.array([panel.width_m, panel.height_m]), 0.0)
     return np.asarray(np.linalg.norm(beyond, axis=1))
 

@@ -192,7 +192,5 @@ def _crosses(panel: PlacedPanel, start: Floats, end: Floats) -> bool:
     if (ahead > 0.0) == (behind > 0.0):
         return False
     spot = start + ahead / (ahead - behind) * (end - start) - panel.corners[0]
-    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
-    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
-    across, along = float(spot @ right), float(spot @ up)
+    across, along = float(spot @ panel.right), float(spot @ panel.up)
     return 0.0 <= across <= panel.width_m and 0.0 <= along <= panel.height_m

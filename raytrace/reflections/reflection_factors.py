@@ -23,6 +23,7 @@ from raytrace.room import (
     face_reflection,
     passed_pressure,
     patch_reflection,
+    shared_rect,
 )
 
 Floats = NDArray[np.float64]
@@ -266,10 +267,10 @@ def panel_effects(
 
 def shared_patch(room: Room, a: SurfaceRect, b: SurfaceRect) -> SurfaceRect | None:
     """The part that two patches of one surface share; None where there is none."""
-    low, high = np.maximum(a.rect[:2], b.rect[:2]), np.minimum(a.rect[2:], b.rect[2:])
-    if a.surface != b.surface or not (high > low).all():
+    rect = shared_rect(a.rect, b.rect)
+    if a.surface != b.surface or not (rect[2:] > rect[:2]).all():
         return None
-    return place_patch(room, a.surface, np.concatenate([low, high]))
+    return place_patch(room, a.surface, rect)
 
 
 def incidence_cosines(normal: Floats, images: Floats, receivers: Floats) -> Floats:

@@ -18,7 +18,7 @@ from raytrace.room.panelsound import face_reflection, passed_pressure, patch_ref
 from raytrace.room.polygons import ROOM
 from raytrace.room.rays import SLACK
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
-from raytrace.room.setout import Frame, Orientation, is_overhead, orientation
+from raytrace.room.setout import Frame, Orientation, is_overhead, orientation, shared_rect, shared_size_m
 from raytrace.room.surface_materials import cover_areas_m2, surface_covers
 from raytrace.room.surfaces import Surface
 
@@ -52,6 +52,8 @@ __all__ = [
     "patch_reflection",
     "place_panels",
     "prism",
+    "shared_rect",
+    "shared_size_m",
     "stack_of",
     "surface_covers",
     "why_no_body",

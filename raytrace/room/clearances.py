@@ -10,7 +10,7 @@ from raytrace.room.facets import Facet, turns_around
 from raytrace.room.fitting import millimetres, refuse_overhang
 from raytrace.room.panels import PlacedPanel
 from raytrace.room.polygons import ROOM
-from raytrace.room.setout import Orientation, orientation
+from raytrace.room.setout import Orientation, orientation, shared_size_m
 from raytrace.room.surfaces import PlacedOpening, Surface
 from raytrace.scene import KeepOut, KeyPath, Scene
 
@@ -184,17 +184,11 @@ def _not_drilled(site: Site, panel: PlacedPanel) -> str | None:
     )
 
 
-def _shared_m(a: Floats, b: Floats) -> Floats:
-    """Width and height of what two rectangles (4,) share; negative where they do not. [m]"""
-    shared: Floats = np.minimum(a[2:], b[2:]) - np.maximum(a[:2], b[:2])
-    return shared
-
-
 def _over_opening(site: Site, panel: PlacedPanel) -> str | None:
     for opening in site.openings:
         if opening.kind == "cover" or panel.surface != opening.surface:
             continue
-        shared = _shared_m(panel.rect, opening.rect)
+        shared = shared_size_m(panel.rect, opening.rect)
         in_the_way = opening.kind == "door" and panel.gap_m < _DOOR_WAY_M
         if (shared > TOUCH_M).all() and (panel.kind != "stand" or in_the_way):
             size = f"{millimetres(shared[0])} x {millimetres(shared[1])}"
@@ -344,11 +338,8 @@ def _is_over_object(site: Site, panel: PlacedPanel) -> bool:
 def _around_someone(site: Site, panel: PlacedPanel) -> str | None:
     placed = [(f'the speaker "{s.name}"', s.position) for s in site.scene.speakers]
     placed += [(f'the ears of the seat "{s.name}"', s.ears) for s in site.scene.seats]
-    away = -panel.normal
-    right = (panel.corners[1] - panel.corners[0]) / panel.width_m
-    up = (panel.corners[2] - panel.corners[1]) / panel.height_m
     for what, position in placed:
-        x, y, z = np.array([right, up, away]) @ (np.array(position) - panel.corners[0])
+        x, y, z = np.array([panel.right, panel.up, -panel.normal]) @ (np.array(position) - panel.corners[0])
         if 0.0 < x < panel.width_m and 0.0 < y < panel.height_m and 0.0 < z < panel.thickness_m:
             return f"holds {what}"
     return None

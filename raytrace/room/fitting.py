@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from raytrace.room.facets import Facet, facet_distance_m, turns_around
 from raytrace.room.polygons import leaves_polygon, locate
-from raytrace.room.setout import orientation
+from raytrace.room.setout import orientation, shared_size_m
 from raytrace.room.surfaces import PlacedOpening, Surface
 from raytrace.scene import KeyPath, Scene, format_length
 
@@ -33,8 +33,7 @@ def place_openings(
         rect = np.array([*opening.at, opening.at[0] + opening.size[0], opening.at[1] + opening.size[1]])
         refuse_overhang(scene, ("openings", index, "at"), rect, surfaces[surface], facets)
         for other in placed:
-            low, high = np.maximum(rect[:2], other.rect[:2]), np.minimum(rect[2:], other.rect[2:])
-            shared = high - low
+            shared = shared_size_m(rect, other.rect)
             if other.surface == surface and (shared > _OVERHANG_M).all():
                 raise scene.error(
                     ("openings", index, "at"),

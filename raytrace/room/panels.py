@@ -81,6 +81,18 @@ class PlacedPanel:
         return middle
 
     @property
+    def right(self) -> Floats:
+        """Unit vector along its lower edge, to the right of a person who faces it, (3,)."""
+        along: Floats = (self.corners[1] - self.corners[0]) / self.width_m
+        return along
+
+    @property
+    def up(self) -> Floats:
+        """Unit vector along its right edge, up, (3,)."""
+        along: Floats = (self.corners[2] - self.corners[1]) / self.height_m
+        return along
+
+    @property
     def back(self) -> Floats:
         """Corners of the back face, behind those of the front, (4, 3). [m]"""
         behind: Floats = self.corners - self.thickness_m * self.normal
@@ -146,8 +158,7 @@ def free_panel_groups(panels: Sequence[PlacedPanel]) -> tuple[FreePanelGroup, ..
     for name, members in groups.items():
         first = panels[members[0]]
         corners = np.concatenate([panels[k].corners for k in members])
-        right = (first.corners[1] - first.corners[0]) / first.width_m
-        up = (first.corners[2] - first.corners[1]) / first.height_m
+        right, up = first.right, first.up
         across, along = (corners - first.centre) @ right, (corners - first.centre) @ up
         a, b = (across.min(), across.max()), (along.min(), along.max())
         spots = [(a[0], b[0]), (a[1], b[0]), (a[1], b[1]), (a[0], b[1])]

@@ -162,6 +162,26 @@ def _fitted(u: Floats, v: Floats, normal: Floats, outlines: Sequence[Floats]) ->
     return Frame(origin, u, v, normal, float(far[0] - low[0]), float(far[1] - low[1]))
 
 
+def shared_rect(rect: Floats, other: Floats) -> Floats:
+    """What two upright rectangles u0, v0, u1, v1 share, as one (4,). [m]
+
+    Where they are apart along an axis its far side lies before its near one, by the clear distance.
+
+    Examples
+    --------
+    >>> shared_rect(np.array([0.0, 0.0, 2.0, 1.0]), np.array([1.5, 3.0, 4.0, 4.0])).tolist()
+    [1.5, 3.0, 2.0, 1.0]
+    """
+    return np.concatenate([np.maximum(rect[:2], other[:2]), np.minimum(rect[2:], other[2:])])
+
+
+def shared_size_m(rect: Floats, other: Floats) -> Floats:
+    """Width and height of what two rectangles share, (2,); less than 0 by how far they are apart. [m]"""
+    shared = shared_rect(rect, other)
+    size: Floats = shared[2:] - shared[:2]
+    return size
+
+
 def cos_sin(angle_deg: float) -> tuple[float, float]:
     """Cosine and sine of an angle in degrees, exact at quarter turns.
 

@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from raytrace.acoustics import Material
 from raytrace.room.panelsound import patch_material
 from raytrace.room.room import Room
+from raytrace.room.setout import shared_size_m
 
 Floats = NDArray[np.float64]
 
@@ -38,5 +39,5 @@ def cover_areas_m2(room: Room, surface: int) -> tuple[list[tuple[float, Material
 
 
 def _shared_m2(a: Floats, b: Floats) -> float:
-    width, height = np.maximum(np.minimum(a[2:], b[2:]) - np.maximum(a[:2], b[:2]), 0.0)
+    width, height = np.maximum(shared_size_m(a, b), 0.0)
     return float(width * height)
