@@ -37,7 +37,16 @@ from raytrace.reflections import (
     speaker_axis,
     zone_points,
 )
-from raytrace.room import Orientation, PlacedPanel, Room, Surface, build_room, is_overhead, orientation
+from raytrace.room import (
+    Orientation,
+    PlacedPanel,
+    Room,
+    Surface,
+    build_room,
+    is_overhead,
+    looks_up,
+    orientation,
+)
 from raytrace.scene import (
     QUESTIONS,
     Air,
@@ -146,6 +155,7 @@ __all__ = [
     "load_builds",
     "load_library",
     "load_scene",
+    "looks_up",
     "main_arrivals",
     "make_datasheet",
     "move_in_text",

@@ -18,7 +18,15 @@ from raytrace.room.panelsound import face_reflection, passed_pressure, patch_ref
 from raytrace.room.polygons import ROOM
 from raytrace.room.rays import SLACK
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
-from raytrace.room.setout import Frame, Orientation, is_overhead, orientation, shared_rect, shared_size_m
+from raytrace.room.setout import (
+    Frame,
+    Orientation,
+    is_overhead,
+    looks_up,
+    orientation,
+    shared_rect,
+    shared_size_m,
+)
 from raytrace.room.surface_materials import cover_areas_m2, surface_covers
 from raytrace.room.surfaces import Surface
 
@@ -44,6 +52,7 @@ __all__ = [
     "facet_distance_m",
     "facing_note",
     "is_overhead",
+    "looks_up",
     "may_drill",
     "orientation",
     "overlap_m",

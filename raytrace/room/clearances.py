@@ -163,7 +163,7 @@ def why_no_body(site: Site, solid: Solid, others: Iterable[PlacedPanel]) -> str 
 
 def may_drill(scene: Scene, surface: Surface) -> bool:
     """Whether a surface may be drilled: a floor needs no holes."""
-    drilling, is_floor = scene.job.drilling, orientation(surface.frame.n) is Orientation.FLOOR
+    drilling, is_floor = scene.job.drilling, orientation(surface.frame.n) is Orientation.LEVEL_UP
     if drilling is None or isinstance(drilling, bool):
         return drilling is not False or is_floor
     return surface.name in drilling or surface.owner in drilling or is_floor
@@ -235,7 +235,7 @@ def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> str | None:
 def _in_kept_free(site: Site, solid: Solid, keep_outs: Iterable[KeepOut]) -> str | None:
     for keep_out in keep_outs:
         frame = next(surface.frame for surface in site.surfaces if surface.name == keep_out.surface)
-        is_floor = orientation(frame.n) is Orientation.FLOOR
+        is_floor = orientation(frame.n) is Orientation.LEVEL_UP
         # A floor that is kept free is free of what stands on it, whatever depth was given.
         depth_m = max(keep_out.depth, _ON_FLOOR_M) if is_floor else keep_out.depth
         reach_m = overlap_m(solid, prism(frame.to_room(_outline(keep_out)), depth_m * frame.n))

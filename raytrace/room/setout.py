@@ -10,55 +10,37 @@ from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 
-LEVEL_COSINE = math.cos(math.radians(3.0))  # within 3 degrees a face counts as level, a floor or ceiling
-_UPRIGHT_SINE = math.sin(math.radians(3.0))
+WITHIN_DEG = 3.0
+"""A face that is off by less counts as level or upright."""
+LEVEL_COSINE, _UPRIGHT_SINE = math.cos(math.radians(WITHIN_DEG)), math.sin(math.radians(WITHIN_DEG))
 _OVERHEAD_SINE = 0.17  # 10 degrees
 
 
 class Orientation(Enum):
-    """How a flat face lies: level and upright within 3 degrees, else a slope."""
+    """How a flat face lies in the room."""
 
-    FLOOR = "level, faces up"
-    CEILING = "level, faces down"
+    LEVEL_UP = "level, looking up"
+    LEVEL_DOWN = "level, looking down"
     UPRIGHT = "upright"
-    SLOPE_UP = "slopes, faces up"
-    SLOPE_DOWN = "slopes, faces down"
+    SLOPING = "sloping"
 
     @property
     def is_level(self) -> bool:
-        """Whether its set-out frame counts plan distances."""
-        return self in (Orientation.FLOOR, Orientation.CEILING)
-
-    @property
-    def is_slope(self) -> bool:
-        """Whether heights on it run along a slope."""
-        return self in (Orientation.SLOPE_UP, Orientation.SLOPE_DOWN)
-
-    @property
-    def faces_up(self) -> bool:
-        """Whether things lie on it."""
-        return self in (Orientation.FLOOR, Orientation.SLOPE_UP)
-
-    @property
-    def faces_down(self) -> bool:
-        """Whether what is fixed to it hangs overhead."""
-        return self in (Orientation.CEILING, Orientation.SLOPE_DOWN)
+        """Whether it is seen as a plan: set out along the room's length and width."""
+        return self in (Orientation.LEVEL_UP, Orientation.LEVEL_DOWN)
 
 
-def orientation(normal: ArrayLike) -> Orientation:
-    """How a flat face with a unit normal (3,) into the air lies.
+def orientation(normal: Floats) -> Orientation:
+    """How a face with this unit normal (3,) into the air lies, to within 3 degrees."""
+    up = float(normal[2])
+    if abs(up) >= LEVEL_COSINE:
+        return Orientation.LEVEL_UP if up > 0.0 else Orientation.LEVEL_DOWN
+    return Orientation.UPRIGHT if abs(up) <= _UPRIGHT_SINE else Orientation.SLOPING
 
-    Examples
-    --------
-    >>> orientation((0.0, 0.0, -1.0)), orientation((0.8, 0.0, 0.6)).is_slope
-    (<Orientation.CEILING: 'level, faces down'>, True)
-    """
-    rise = float(np.asarray(normal, np.float64)[2])
-    if abs(rise) >= LEVEL_COSINE:
-        return Orientation.FLOOR if rise > 0.0 else Orientation.CEILING
-    if abs(rise) <= _UPRIGHT_SINE:
-        return Orientation.UPRIGHT
-    return Orientation.SLOPE_UP if rise > 0.0 else Orientation.SLOPE_DOWN
+
+def looks_up(normal: Floats) -> bool:
+    """Whether a face looks up, so that what lay on it would be walked on or in the way."""
+    return orientation(normal) is not Orientation.UPRIGHT and float(normal[2]) > 0.0
 
 
 def is_overhead(normal: Floats) -> bool:

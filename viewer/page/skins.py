@@ -75,7 +75,7 @@ def _room_skins(stage: Stage) -> list[Contents]:
         facet = room.facets[index]
         surface = room.surfaces[facet.surface]
         is_room = bool(room.is_room_surface[facet.surface])
-        colour = look.FLOOR if orientation(facet.normal) is Orientation.FLOOR else look.WALL
+        colour = look.FLOOR if orientation(facet.normal) is Orientation.LEVEL_UP else look.WALL
         own = [loop for loop, owner in zip(loops, facets, strict=True) if owner == index]
         name = surface.name if is_room else surface.owner
         skins.append(

@@ -146,7 +146,7 @@ def room_faces(room: Room) -> "PolyData":
         facet=facets,
         surface=surfaces,
         is_room=[bool(room.is_room_surface[surface]) for surface in surfaces],
-        is_floor=[orientation(room.facets[facet].normal) is Orientation.FLOOR for facet in facets],
+        is_floor=[orientation(room.facets[facet].normal) is Orientation.LEVEL_UP for facet in facets],
         normal=[room.facets[facet].normal for facet in facets],
     )
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Room, Study, orientation
+from raytrace import Orientation, Room, Study, orientation
 from viewer import look
 from viewer.look import View
 from viewer.pictures import meshes
@@ -87,7 +87,8 @@ class Stage:
     def sized(self) -> Floats:
         """Corners of what a picture gives the size of, (n, 3): the room, or the slope it is about. [m]"""
         room = self.study.room
-        if self.surface is None or not orientation(room.surfaces[self.surface].frame.n).is_slope:
+        lies = None if self.surface is None else orientation(room.surfaces[self.surface].frame.n)
+        if lies is not Orientation.SLOPING:
             return self.corners
         return np.concatenate([f.outline for f in room.facets if f.surface == self.surface])
 

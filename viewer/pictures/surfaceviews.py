@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import Study, format_length, orientation
+from raytrace import Orientation, Study, format_length, orientation
 from viewer import look
 from viewer.look import View
 from viewer.pictures.pictures import panel_group_words
@@ -37,7 +37,7 @@ def _slopes_across(study: Study) -> bool:
     surfaces = [s for s in study.room.surfaces if s.owner == "room"]
     normals = np.array([s.frame.n for s in surfaces])
     areas = np.array([s.area_m2 for s in surfaces])
-    slopes = np.array([orientation(normal).is_slope for normal in normals])
+    slopes = np.array([orientation(normal) is Orientation.SLOPING for normal in normals])
     towards = np.abs(normals[:, :2]) * np.where(slopes, areas, 0.0)[:, None]
     front_back, left_right = towards.sum(axis=0)
     return bool(left_right > front_back)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Room, Study, TreatmentArea, find_targets, orientation
+from raytrace import Orientation, Room, Study, TreatmentArea, find_targets, is_overhead, orientation
 from viewer.paper import crossings
 
 Floats = NDArray[np.float64]
@@ -55,7 +55,8 @@ class FaceView:
         self.surface = room.surfaces[index]
         self.frame = self.surface.frame
         lies = orientation(self.frame.n)
-        self.is_plan, self.is_slope, self.is_overhead = lies.is_level, lies.is_slope, lies.faces_down
+        self.is_plan, self.is_slope = lies.is_level, lies is Orientation.SLOPING
+        self.is_overhead = is_overhead(self.frame.n)
         facets = [room.facets[i] for i in self.surface.facets]
         self.outlines = [self.from_room(facet.outline) for facet in facets]
         self.holes = [self.from_room(hole) for facet in facets for hole in facet.holes]

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Orientation, Room, Surface, joist_lines, orientation
+from raytrace import Orientation, Room, Surface, is_overhead, joist_lines, looks_up, orientation
 from viewer.paper import crossings
 from viewer.sheets.elevation import Obstacle, find_obstacles
 from viewer.sheets.faceview import FaceView
@@ -48,7 +48,7 @@ def _belongs_on_ceiling(room: Room, index: int) -> bool:
         return True
     if panel.kind == "stand" or panel.surface is None:
         return False
-    return orientation(room.surfaces[panel.surface].frame.n) is Orientation.CEILING
+    return orientation(room.surfaces[panel.surface].frame.n) is Orientation.LEVEL_DOWN
 
 
 def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
@@ -56,9 +56,7 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
     overhead = [
         k
         for k, surface in enumerate(room.surfaces)
-        if _is_solid(room, surface)
-        and orientation(surface.frame.n).faces_down
-        and _lowest_m(room, surface) > 0.0
+        if _is_solid(room, surface) and is_overhead(surface.frame.n) and _lowest_m(room, surface) > 0.0
     ]
     own = [k for k in overhead if room.surfaces[k].owner == "room"]
     below = [k for k in overhead if k not in own and _lowest_m(room, room.surfaces[k]) > _WALK_UNDER_M]
@@ -89,7 +87,7 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
         panels={
             k: plan(panel.corners)
             for k, panel in enumerate(room.panels)
-            if panel.kind != "stand" and orientation(panel.normal).faces_down
+            if panel.kind != "stand" and is_overhead(panel.normal)
         },
         listed=listed,
         hooks=tuple((hook, plan(hook.anchor)) for hook in treatment.hooks if hook.panel in listed),
@@ -155,12 +153,12 @@ def _facing(view: FaceView) -> str:
 
 def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
     room = treatment.room
-    floors = [s for s in room.surfaces if s.owner == "room" and orientation(s.frame.n).faces_up]
+    floors = [s for s in room.surfaces if s.owner == "room" and looks_up(s.frame.n)]
     facets = [room.facets[i] for surface in floors for i in surface.facets]
     tops = [
         (surface.owner, plan(room.facets[i].outline))
         for surface in room.surfaces
-        if _is_solid(room, surface) and surface.owner != "room" and orientation(surface.frame.n).faces_up
+        if _is_solid(room, surface) and surface.owner != "room" and looks_up(surface.frame.n)
         for i in surface.facets
     ]
     return View(
@@ -294,7 +292,7 @@ def _gaps(room: Room) -> tuple[tuple[str, Floats], ...]:
     for opening in room.openings:
         surface = room.surfaces[opening.surface]
         lies = orientation(surface.frame.n)
-        is_wall = lies is Orientation.UPRIGHT or (lies.is_slope and _stands_on_floor(room, surface))
+        is_wall = lies is Orientation.UPRIGHT or (not lies.is_level and _stands_on_floor(room, surface))
         if opening.kind == "cover" or surface.owner != "room" or not is_wall:
             continue
         u0, v0, u1, _ = opening.rect

@@ -13,8 +13,8 @@ from raytrace import (
     Surface,
     Verdict,
     format_length,
+    looks_up,
     main_arrivals,
-    orientation,
     peak_surface_names,
 )
 from viewer.words.units import in_units
@@ -368,7 +368,7 @@ def furniture_advice(study: Study, surfaces: Sequence[str]) -> list[str]:
 
 def is_table_top(surface: Surface) -> bool:
     """Whether a surface is the top of something that stands in the room: a desk, a sloping one too."""
-    return surface.owner != "room" and orientation(surface.frame.n).faces_up
+    return surface.owner != "room" and looks_up(surface.frame.n)
 
 
 def will_not_change(study: Study, units: str) -> list[str]:

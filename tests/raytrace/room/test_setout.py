@@ -1,35 +1,47 @@
-"""How flat faces lie, and what set-out frames make of it."""
-
 import numpy as np
 import pytest
 
-from raytrace import build_room, orientation
-from raytrace.room.setout import Orientation, is_overhead
+from raytrace import build_room
+from raytrace.room.setout import Orientation, is_overhead, looks_up, orientation
 from tests.support.rooms import room_text
 from tests.support.tilted import TILTED, TILTS_DEG, tilted_ceilings
 
 
-def tilted(tilt_deg, faces):
-    """Unit normal of a face that is level, faces up (1) or down (-1), tilted towards x and y."""
-    tilt = np.radians(tilt_deg)
-    return np.array([0.6 * np.sin(tilt), 0.8 * np.sin(tilt), faces * np.cos(tilt)])
+def tilted(degrees):
+    """Normal of a floor that was turned about the room's width."""
+    angle = np.radians(degrees)
+    return np.array([np.sin(angle), 0.0, np.cos(angle)])
 
 
-@pytest.mark.parametrize(("tilt_deg", "is_level"), [(0, True), (1, True), (2.999, True), (3.001, False)])
-def test_faces_are_level_within_3_degrees(tilt_deg, is_level):
-    up, down = orientation(tilted(tilt_deg, 1)), orientation(tilted(tilt_deg, -1))
-    assert (up.is_level, down.is_level) == (is_level, is_level)
-    assert (up.faces_up, up.faces_down, down.faces_up, down.faces_down) == (True, False, False, True)
-    assert (up.is_slope, down.is_slope) == (not is_level, not is_level)
+@pytest.mark.parametrize(
+    ("degrees", "lies"),
+    [
+        (0.0, Orientation.LEVEL_UP),
+        (2.9, Orientation.LEVEL_UP),
+        (3.1, Orientation.SLOPING),
+        (86.9, Orientation.SLOPING),
+        (87.1, Orientation.UPRIGHT),
+        (92.9, Orientation.UPRIGHT),
+        (93.1, Orientation.SLOPING),
+        (176.9, Orientation.SLOPING),
+        (177.1, Orientation.LEVEL_DOWN),
+    ],
+)
+def test_three_degrees_part_level_upright_and_sloping(degrees, lies):
+    assert orientation(tilted(degrees)) is lies
+    assert lies.is_level is (degrees < 3.0 or degrees > 177.0)
 
 
-@pytest.mark.parametrize(("lean_deg", "is_upright"), [(0, True), (2.999, True), (3.001, False)])
-def test_faces_are_upright_within_3_degrees(lean_deg, is_upright):
-    for faces in (1, -1):
-        lies = orientation(tilted(90 - lean_deg, faces))
-        assert (lies is Orientation.UPRIGHT) == is_upright
-        assert not lies.is_level
-        assert (lies.faces_up or lies.faces_down) == (not is_upright)
+@pytest.mark.parametrize(
+    ("degrees", "expected"), [(90.0, False), (99.0, False), (100.0, True), (180.0, True)]
+)
+def test_what_leans_over_by_ten_degrees_is_overhead(degrees, expected):
+    assert is_overhead(tilted(degrees)) is expected
+
+
+@pytest.mark.parametrize(("degrees", "expected"), [(0.0, True), (86.9, True), (87.1, False), (93.1, False)])
+def test_what_leans_back_by_three_degrees_looks_up(degrees, expected):
+    assert looks_up(tilted(degrees)) is expected
 
 
 @pytest.mark.parametrize("tilt_deg", TILTS_DEG)
@@ -37,14 +49,8 @@ def test_faces_are_upright_within_3_degrees(lean_deg, is_upright):
 def test_only_level_faces_are_set_out_in_plan(shape, tilt_deg, scene_of):
     room = build_room(scene_of(room_text(TILTED[shape](tilt_deg))))
     face = room.surfaces[tilted_ceilings(room)[0]]
-    tilt = np.degrees(np.arccos(abs(face.frame.n[2])))
-    assert tilt == pytest.approx(tilt_deg, abs=1e-6)
+    assert np.degrees(np.arccos(abs(face.frame.n[2]))) == pytest.approx(tilt_deg, abs=1e-6)
     point = room.facets[face.facets[0]].outline.mean(axis=0)
     in_plan = np.allclose(face.frame.to_plane(point), point[:2], atol=1e-9)
     assert in_plan == orientation(face.frame.n).is_level
     assert tilt_deg == 3 or in_plan == (tilt_deg < 3)  # at the limit itself the last bit decides
-
-
-@pytest.mark.parametrize(("tilt_deg", "expected"), [(90, False), (81, False), (80, True), (0, True)])
-def test_what_leans_over_by_ten_degrees_is_overhead(tilt_deg, expected):
-    assert is_overhead(tilted(tilt_deg, -1)) is expected

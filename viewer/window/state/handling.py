@@ -6,7 +6,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Scene, Study, orientation
+from raytrace import Scene, Study, is_overhead, orientation
 from viewer.pictures import SPEAKER_BOX, SUB_SIDE, Camera, panel_group_words, seat_words, speaker_words
 from viewer.window.state.pointing import Pixel, inside_outline, nearest_point, ray
 from viewer.window.state.view_state import Kind, Thing
@@ -181,7 +181,7 @@ def is_built_in(study: Study, corners: Floats) -> bool:
     """Whether something with corners (n, 3) touches the ceiling or goes through it."""
     room = study.room
     for facet in room.facets:
-        if room.is_room_surface[facet.surface] and orientation(facet.normal).faces_down:
+        if room.is_room_surface[facet.surface] and is_overhead(facet.normal):
             low, high = facet.outline.min(axis=0)[:2], facet.outline.max(axis=0)[:2]
             below = ((corners[:, :2] >= low - TOUCH_M) & (corners[:, :2] <= high + TOUCH_M)).all(axis=1)
             if (below & (corners @ facet.normal - facet.offset < TOUCH_M)).any():
