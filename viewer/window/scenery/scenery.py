@@ -17,7 +17,6 @@ from viewer.pictures import (
     meshes,
     outlines,
     picked,
-    polygons,
     polylines,
     proud_m,
     raised,
@@ -109,23 +108,14 @@ def panes(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
 
 
 def panels(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
-    """Panels as they hang or stand, faintly where their surface is taken away; cords of clouds."""
-    room, theme, scale = shown.study.room, shown.colours, shown.stage.scale
-    faces: list[Floats] = []
-    faint: list[bool] = []
-    cords: list[Floats] = []
-    for panel in room.panels if "panels" in shown.layers else ():
-        front, back = panel.corners, panel.back
-        sides = [np.array([front[i - 1], back[i - 1], back[i], front[i]]) for i in range(4)]
-        faces += [front, back[::-1], *sides]
-        hidden = panel.surface is not None and not is_turned_to(shown.study, panel.surface, camera)
-        faint += [hidden] * 6
-        if panel.kind == "cloud" and panel.surface is not None:
-            above = room.surfaces[panel.surface].frame
-            rise = ((above.origin - back) @ above.n) / above.n[2]
-            cords += [np.array([foot, foot + r * np.eye(3)[2]]) for foot, r in zip(back, rise, strict=True)]
-    mesh, lines = polygons(faces), polylines(cords)
-    edges, is_faint = outlines(mesh), np.array(faint, bool)
+    """Panels as they hang or stand, faintly where their surface is taken away; their cords."""
+    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    mesh, lines = meshes.panels(study), meshes.cords(study)
+    if "panels" not in shown.layers:
+        mesh, lines = picked(mesh, np.zeros(mesh.n_cells, bool)), picked(lines, np.zeros(lines.n_cells, bool))
+    behind = column(mesh, "surface").astype(int)
+    away = [surface for surface in set(behind.tolist()) - {-1} if not is_turned_to(study, surface, camera)]
+    edges, is_faint = outlines(mesh), np.isin(behind, away)
     solid, glass = picked(mesh, ~is_faint), picked(mesh, is_faint)
     return {
         "panels": Layer(solid, _one(theme.panel, solid), "solid"),

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from raytrace import load_scene, run_study
+from raytrace import find_hooks, load_scene, run_study
 from tests.support.scenes import SCENES
 from viewer.pictures import column, loops_of, meshes, set_stage
 from viewer.window.scenery import scenery
@@ -80,12 +80,13 @@ def test_the_sound_is_at_the_speakers_when_it_starts_and_at_the_ears_with_its_de
     assert away.max() <= 1.5 * reach  # the other speaker may be a hair nearer
 
 
-def test_cords_of_a_cloud_end_at_its_ceiling(shown):
+def test_cords_run_from_the_eyelets_of_hooks_to_what_holds_them(shown):
     cords = loops_of(scenery.panels(shown, shown.eye.camera(SIZE))["cords"].mesh)
-    clouds = [panel for panel in shown.study.room.panels if panel.kind == "cloud"]
-    assert len(cords) == 4 * len(clouds)
-    height = shown.study.scene.room.height
-    assert all(cord[1, 2] == pytest.approx(height, abs=1e-6) for cord in cords)  # single precision
+    study = shown.study
+    hooks = [hook for hook in find_hooks(study.scene, study.room) if hook.kind == "cord"]
+    assert len(cords) == len(hooks) > 0
+    ends = np.array([[hook.eyelet, hook.anchor] for hook in hooks])
+    assert np.abs(np.array(cords) - ends).max() < 1e-6  # single precision
 
 
 def test_edges_between_faces_that_are_turned_away_are_left_out(shown):
