@@ -107,6 +107,8 @@ class Arrivals:
         verdict is passed (subs, hidden direct sound).
     over_limit : (n_paths,) bool
         Whether the margin is negative.
+    zone_margin_db : (n_paths,) float
+        The same of `zone_worst_db`: what verdicts and pictures go by.
     incoming : (n_paths, 3) float
         Unit vector from the ears towards where the sound comes from.
     reach : Reach
@@ -138,6 +140,7 @@ class Arrivals:
     zone_worst_db: Floats
     margin_db: Floats
     over_limit: Bools
+    zone_margin_db: Floats
     incoming: Floats
     reach: Reach
     direct: Direct
@@ -148,6 +151,16 @@ class Arrivals:
     def level_db(self) -> Floats:
         """Level re direct per band, (n_paths, n_bands); -inf where nothing is reflected. [dB]"""
         return decibels(self.energy)
+
+    @property
+    def over_limit_in_zone(self) -> Bools:
+        """Whether a reflection is over the limit somewhere in the head zone, (n_paths,)."""
+        return self.level_re_limit_db > 0.0
+
+    @property
+    def level_re_limit_db(self) -> Floats:
+        """Level at the worst place of the head zone less the limit, (n_paths,); NaN as the margins. [dB]"""
+        return -self.zone_margin_db
 
     def at(self, speaker: int, seat: int) -> Ints:
         """Rows of one speaker at one seat, by delay."""
@@ -414,7 +427,8 @@ def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach
     speaker = np.concatenate([np.full(len(h.paths.order), h.speaker) for h in at_ears])
     judged = np.concatenate([np.full(len(h.paths.order), is_judged(scene, h)) for h in at_ears])
     judged &= delay_s <= scene.limits.within_ms / 1e3
-    margin_db = np.where(judged, -scene.limits.below_db - band_level_db, np.nan)
+    margin_db = np.where(judged, scene.limits.level_db - band_level_db, np.nan)
+    worst_db = np.concatenate([zone_worst_db(h, at_points) for h in at_ears])
     return Arrivals(
         speaker_names=tuple(s.name for s in scene.speakers),
         seat_names=tuple(s.name for s in scene.seats),
@@ -431,9 +445,10 @@ def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach
         delay_s=delay_s,
         energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
         band_level_db=band_level_db,
-        zone_worst_db=np.concatenate([zone_worst_db(h, at_points) for h in at_ears]),
+        zone_worst_db=worst_db,
         margin_db=margin_db,
         over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
+        zone_margin_db=np.where(judged, scene.limits.level_db - worst_db, np.nan),
         incoming=incoming,
         reach=reach,
         direct=_direct(at_ears, room.speed_of_sound_m_s),

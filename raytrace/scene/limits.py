@@ -54,6 +54,11 @@ class Limits:
         most = [f"at most {self.to_m2:.0f} m²"] if math.isfinite(self.to_m2) else []
         return " and ".join(least + most)
 
+    @property
+    def level_db(self) -> float:
+        """The limit as a level re direct. [dB]"""
+        return -self.below_db
+
 
 _PUBLISHED = (
     Limits(

@@ -12,6 +12,15 @@ from raytrace import BAND_NAMES, Arrivals, Study
 
 Row = dict[str, Any]
 
+LEVEL_KEYS = (
+    "band_level_db",
+    "zone_worst_db",
+    "margin_db",
+    "over_limit",
+    "zone_margin_db",
+    "over_limit_in_zone",
+)
+
 
 def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, Any]:
     """Every arrival with its spots and levels as plain numbers, None where there is no number.
@@ -28,7 +37,9 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
     -------
     dict
         Ready for `json.dumps(..., allow_nan=False)`: full precision, lengths in metres, delays in
-        milliseconds after the direct sound, levels in dB re direct.
+        milliseconds after the direct sound, levels in dB re direct. `margin_db` and `over_limit` are at the
+        ears, `zone_margin_db` and `over_limit_in_zone` where the head zone hears a reflection worst, as
+        tables, pictures and verdicts have it; null and false where no verdict is passed.
     """
     arrivals = study.arrivals
     near, direct = arrivals.near_misses, arrivals.direct
@@ -111,6 +122,8 @@ def _arrival(study: Study, arrivals: Arrivals, row: int) -> Row:
         "zone_worst_db": number(arrivals.zone_worst_db[row]),
         "margin_db": number(arrivals.margin_db[row]),
         "over_limit": bool(arrivals.over_limit[row]),
+        "zone_margin_db": number(arrivals.zone_margin_db[row]),
+        "over_limit_in_zone": bool(arrivals.over_limit_in_zone[row]),
     }
 
 
@@ -118,15 +131,15 @@ def arrivals_csv(study: Study, *, rows: ArrayLike | None = None) -> str:
     """The same arrivals as a table with one line each, cells empty where there is no number.
 
     Columns: speaker, seat, order, surfaces (joined by " > "), length_m, delay_ms, level_db per band,
-    band_level_db, zone_worst_db, margin_db, over_limit, then surface, opening, u_m, v_m, x_m, y_m, z_m of
-    every bounce.
+    band_level_db, zone_worst_db, margin_db, over_limit, zone_margin_db, over_limit_in_zone, then surface,
+    opening, u_m, v_m, x_m, y_m, z_m of every bounce.
     """
     listed = [_arrival(study, study.arrivals, row) for row in _chosen(study, rows)]
     n_bounces = max((row["order"] for row in listed), default=1)
     levels = [f"level_{band}_hz_db" for band in BAND_NAMES]
     bounce = ("surface", "opening", "u_m", "v_m", "x_m", "y_m", "z_m")
     header = ["speaker", "seat", "order", "surfaces", "length_m", "delay_ms", *levels]
-    header += ["band_level_db", "zone_worst_db", "margin_db", "over_limit"]
+    header += LEVEL_KEYS
     header += [f"bounce_{i}_{part}" for i in range(1, n_bounces + 1) for part in bounce]
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -138,12 +151,18 @@ def arrivals_csv(study: Study, *, rows: ArrayLike | None = None) -> str:
 def _csv_cells(row: Row, n_bounce_cells: int) -> list[Any]:
     cells = [row["speaker"], row["seat"], row["order"], " > ".join(row["surfaces"])]
     cells += [row["length_m"], row["delay_ms"], *row["level_db"]]
-    cells += [row["band_level_db"], row["zone_worst_db"], row["margin_db"], str(row["over_limit"]).lower()]
+    cells += level_cells(row)
     bounces: list[Any] = []
     for spot, point in zip(row["spots"], row["points_m"], strict=True):
         bounces += [spot["surface"], spot["opening"], spot["u_m"], spot["v_m"], *point]
     cells += bounces + [None] * (n_bounce_cells - len(bounces))
     return ["" if cell is None else cell for cell in cells]
+
+
+def level_cells(row: Row) -> list[Any]:
+    """Levels of one arrival against the limit, in the sequence of `LEVEL_KEYS`; claims as true or false."""
+    values = [row[key] for key in LEVEL_KEYS]
+    return [str(value).lower() if isinstance(value, bool) else value for value in values]
 
 
 def number(value: float | np.floating[Any]) -> float | None:

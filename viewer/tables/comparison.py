@@ -20,7 +20,7 @@ from raytrace import (
     headline,
     peak_surface_names,
 )
-from viewer.tables.arrivals import Row, number
+from viewer.tables.arrivals import LEVEL_KEYS, Row, level_cells, number
 from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text, signed_margin
 from viewer.words import peak_words
 
@@ -149,6 +149,8 @@ def _arrival(study: Study, row: int) -> Row:
         "zone_worst_db": number(table.zone_worst_db[row]),
         "margin_db": number(table.margin_db[row]),
         "over_limit": bool(table.over_limit[row]),
+        "zone_margin_db": number(table.zone_margin_db[row]),
+        "over_limit_in_zone": bool(table.over_limit_in_zone[row]),
     }
 
 
@@ -169,10 +171,11 @@ def comparison_csv(comparison: Comparison, *, seat: str | None = None, speaker: 
     """Every reflection before and after, one line each, cells empty where there is no number.
 
     Columns: speaker, seat, surfaces (joined by " > "); then before_ and after_ delay_ms, level per band,
-    band_level_db, zone_worst_db, margin_db, over_limit; then the change per band and in the limit's band.
+    band_level_db, zone_worst_db, margin_db, over_limit, zone_margin_db, over_limit_in_zone; then the
+    change per band and in the limit's band.
     """
     side = ["delay_ms", *(f"level_{band}_hz_db" for band in BAND_NAMES)]
-    side += ["band_level_db", "zone_worst_db", "margin_db", "over_limit"]
+    side += LEVEL_KEYS
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(
@@ -198,8 +201,7 @@ def _cells(row: Row, n_side: int) -> list[Any]:
         if own is None:
             cells += [None] * n_side
         else:
-            cells += [own["delay_ms"], *own["level_db"], own["band_level_db"], own["zone_worst_db"]]
-            cells += [own["margin_db"], str(own["over_limit"]).lower()]
+            cells += [own["delay_ms"], *own["level_db"], *level_cells(own)]
     cells += [*row["change_db"], row["band_change_db"]]
     return ["" if cell is None else cell for cell in cells]
 

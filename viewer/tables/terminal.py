@@ -124,24 +124,21 @@ def left_right_sentence(study: Study) -> str:
 
 
 def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Table:
-    limit_db = -study.scene.limits.below_db
     table = Table(box=None, pad_edge=False)
     for name in ("delay ms", "ears dB", "worst dB", "worst margin"):
         table.add_column(name, justify="right")
     table.add_column("by way of")
     table.add_column("spots, mm" if units == "metric" else "spots")
     for row in rows:
-        judged = not np.isnan(arrivals.margin_db[row])
-        margin_db = limit_db - arrivals.zone_worst_db[row]
         names, spots = _way(study, arrivals, row, units)
         table.add_row(
             f"{arrivals.delay_s[row] * 1e3:.2f}",
             f"{arrivals.band_level_db[row]:.1f}",
             f"{arrivals.zone_worst_db[row]:.1f}",
-            signed_margin(margin_db) if judged else "",
+            signed_margin(arrivals.zone_margin_db[row]),
             " > ".join(names),
             "; ".join(spots),
-            style="bold" if judged and margin_db < 0.0 else None,
+            style="bold" if arrivals.over_limit_in_zone[row] else None,
         )
     return table
 

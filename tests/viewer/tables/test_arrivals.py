@@ -19,7 +19,7 @@ TOP = [
 ]
 ARRIVAL = [
     *("speaker", "seat", "order", "surfaces", "points_m", "spots", "length_m", "delay_ms", "level_db"),
-    *("band_level_db", "zone_worst_db", "margin_db", "over_limit"),
+    *("band_level_db", "zone_worst_db", "margin_db", "over_limit", "zone_margin_db", "over_limit_in_zone"),
 ]
 SPOT = ["surface", "opening", "panel", "u_m", "v_m"]
 PEAK = ["speaker", "seat", "delay_ms", "level_db", "arrivals", "over_limit"]
@@ -94,6 +94,21 @@ def test_a_choice_of_rows_takes_its_peaks_along(study):
         assert not delays or peak["delay_ms"] in delays
 
 
+def test_margins_are_told_at_the_ears_and_at_the_worst_place_of_the_head_zone(study):
+    result, limit_db = arrivals_json(study), -study.scene.limits.below_db
+    entries = result["arrivals"] + result["near_misses"]
+    for entry in entries:
+        for level, margin, over in (
+            ("band_level_db", "margin_db", "over_limit"),
+            ("zone_worst_db", "zone_margin_db", "over_limit_in_zone"),
+        ):
+            if entry["margin_db"] is not None:
+                assert entry[margin] == limit_db - entry[level]
+            assert (entry[margin] is None) == (entry["margin_db"] is None)
+            assert entry[over] == (entry[margin] is not None and entry[margin] < 0.0)
+    assert any(entry["over_limit_in_zone"] and not entry["over_limit"] for entry in entries)
+
+
 def test_the_csv_table_reads_back_as_the_json_one(study):
     entries = arrivals_json(study)["arrivals"]
     lines = list(csv.DictReader(io.StringIO(arrivals_csv(study))))
@@ -105,9 +120,10 @@ def test_the_csv_table_reads_back_as_the_json_one(study):
             entry["order"],
         )
         assert line["surfaces"].split(" > ") == entry["surfaces"]
-        for key in ("length_m", "delay_ms", "band_level_db", "zone_worst_db", "margin_db"):
+        for key in ("length_m", "delay_ms", "band_level_db", "zone_worst_db", "margin_db", "zone_margin_db"):
             assert (float(line[key]) if line[key] else None) == entry[key]
-        assert line["over_limit"] == str(entry["over_limit"]).lower()
+        for key in ("over_limit", "over_limit_in_zone"):
+            assert line[key] == str(entry[key]).lower()
         assert float(line["level_1000_hz_db"]) == entry["level_db"][4]
         last = entry["spots"][-1]
         assert float(line[f"bounce_{entry['order']}_u_m"]) == last["u_m"]
