@@ -84,7 +84,7 @@ def draw_window(study: Study, axes: "Axes") -> list["Text"]:
     """Shade the time in which the limit holds and draw the limit across it."""
     limits = study.scene.limits
     axes.axvspan(0.0, limits.within_ms, color=look.WINDOW, lw=0, zorder=0)
-    axes.plot([0.0, limits.within_ms], [-limits.below_db] * 2, color=look.ACCENT, lw=points(5), zorder=4)
+    axes.plot([0.0, limits.within_ms], [limits.level_db] * 2, color=look.ACCENT, lw=points(5), zorder=4)
     end = axes.get_xlim()[1]
     inside = limits.within_ms + 0.2 * (end - limits.within_ms) < end
     x = limits.within_ms + 0.15 if inside else limits.within_ms - 0.15
@@ -95,7 +95,7 @@ def draw_window(study: Study, axes: "Axes") -> list["Text"]:
     return [
         axes.text(
             x,
-            -limits.below_db,
+            limits.level_db,
             "\n".join(lines),
             ha="left" if inside else "right",
             va="center" if inside else "bottom",

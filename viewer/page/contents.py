@@ -249,7 +249,7 @@ def _direct(stages: Iterable[Stage]) -> list[Contents]:
 
 def _path(moment: _Moment, row: int) -> Contents:
     study, table = moment.study, moment.study.arrivals
-    level = float(meshes.level_re_limit_db(study, np.array([row]))[0])
+    level = float(table.level_re_limit_db[row])
     spots = meshes.spots(study, np.array([row]))
     touched = _touched(study, spots)
     ends = table.path_points[row, [0, int(table.order[row]) + 1]]

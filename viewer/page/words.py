@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from raytrace import Hook, Peak, PlacedPanel, Study, format_length, peak_surface_names
-from viewer.pictures import meshes, met_words, speaker_words
+from viewer.pictures import met_words, speaker_words
 from viewer.words import decibels, joined_names, judged, named_rows, off_limit
 
 WORDS = {
@@ -78,7 +78,7 @@ def weaker(level_db: float) -> str:
 
 def _against_limit(study: Study, row: int) -> str:
     """Too strong or not, alone and together with what arrives at the same moment."""
-    level = float(meshes.level_re_limit_db(study, np.array([row]))[0])
+    level = float(study.arrivals.level_re_limit_db[row])
     if np.isnan(level):
         return "not judged, because something hides the speaker from the seat"
     alone = _off_limit(level)

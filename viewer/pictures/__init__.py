@@ -30,7 +30,7 @@ from viewer.pictures.layers import (
     seen_facets,
     set_stage,
 )
-from viewer.pictures.meshes import SPEAKER_BOX, SUB_SIDE, level_re_limit_db, shown_rows
+from viewer.pictures.meshes import SPEAKER_BOX, SUB_SIDE, shown_rows
 from viewer.pictures.painter import paint
 from viewer.pictures.pictures import (
     LEVEL_WORDS,
@@ -81,7 +81,6 @@ __all__ = [
     "facts",
     "fit_camera",
     "legs",
-    "level_re_limit_db",
     "lift_over",
     "loops_of",
     "measure_label",

@@ -60,21 +60,14 @@ class DrawnRows:
     faint: Ints
 
 
-def level_re_limit_db(study: Study, rows: Ints) -> Floats:
-    """Worst level in the head zone against the limit, (n,); NaN where no verdict is passed. [dB]"""
-    table = study.arrivals
-    level = table.zone_worst_db[rows] + study.scene.limits.below_db
-    return np.where(np.isnan(table.margin_db[rows]), np.nan, level)
-
-
 def shown_rows(study: Study, seat: int = 0) -> DrawnRows:
     """What the pictures of one seat show."""
     table = study.arrivals
     rows = np.flatnonzero(table.seat == seat)
-    level = level_re_limit_db(study, rows)
+    level = table.level_re_limit_db[rows]
     rows = rows[~np.isnan(level)]
     rows = rows[np.argsort(level[~np.isnan(level)], kind="stable")]
-    main = (table.order[rows] == 1) | (level_re_limit_db(study, rows) > 0)
+    main = (table.order[rows] == 1) | table.over_limit_in_zone[rows]
     return DrawnRows(seat, rows[main], rows[~main & (table.order[rows] == 2)])
 
 
@@ -93,7 +86,7 @@ def paths(study: Study, rows: Ints) -> "PolyData":
         row=rows,
         speaker=table.speaker[rows],
         order=table.order[rows],
-        level_re_limit_db=level_re_limit_db(study, rows),
+        level_re_limit_db=table.level_re_limit_db[rows],
     )
 
 
@@ -118,7 +111,7 @@ class Spots:
         Row of the arrivals, which bounce of it, what is met (opening and panel -1: bare surface), bounces in
         all.
     level_re_limit_db : (n,) float
-        As `level_re_limit_db`.
+        As in `Arrivals`.
     """
 
     points: Floats
@@ -148,7 +141,7 @@ def spots(study: Study, rows: Ints) -> Spots:
         opening=table.path_openings[row, bounce],
         panel=table.path_panels[row, bounce],
         order=table.order[row],
-        level_re_limit_db=level_re_limit_db(study, row),
+        level_re_limit_db=table.level_re_limit_db[row],
     )
 
 

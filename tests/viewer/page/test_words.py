@@ -17,7 +17,6 @@ from viewer.page.words import (
     peak_sentence,
     weaker,
 )
-from viewer.pictures import level_re_limit_db
 from viewer.words import judged, off_limit, too_strong
 
 SECOND = '[[speakers]]\nname = "sub"\nuse = "sub"\nposition = [0.6, 3.5, 0.3]\n[[seats]]'
@@ -52,7 +51,7 @@ def test_a_hard_floor_is_read_out_with_its_closed_form(study):
 def test_what_is_said_of_the_limit_is_what_the_study_found(study):
     limit = study.scene.limits.below_db
     for row in path_rows(study):
-        text, level = path_words(study, row), float(level_re_limit_db(study, np.array([row]))[0])
+        text, level = path_words(study, row), float(study.arrivals.level_re_limit_db[row])
         assert f"{weaker(float(study.arrivals.zone_worst_db[row]))}: " in text
         assert f"{abs(level):.1f} dB {'too strong' if level > 0 else 'below the limit'}" in text
         assert (level > 0) == (study.arrivals.zone_worst_db[row] > -limit)

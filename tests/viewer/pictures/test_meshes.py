@@ -116,7 +116,7 @@ def test_pictures_show_first_bounces_and_all_over_the_limit_weakest_first():
     over = table.zone_worst_db > -study.scene.limits.below_db
     assert set(shown.main) == set(np.flatnonzero(judged & (over | (table.order == 1))))
     assert set(shown.faint) == set(np.flatnonzero(judged & ~over & (table.order == 2)))
-    assert (np.diff(meshes.level_re_limit_db(study, shown.main)) >= 0).all()
+    assert (np.diff(study.arrivals.level_re_limit_db[shown.main]) >= 0).all()
 
 
 def test_spots_lie_on_their_surfaces():

@@ -27,7 +27,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from viewer.pictures import meshes, met_words, seat_words
+from viewer.pictures import met_words, seat_words
 from viewer.tables import verdict_sentence
 from viewer.window.controls.spotcard import SpotCard
 from viewer.window.state import Column, OnScreen, Theme, listed_peaks, listed_rows, path_text
@@ -70,7 +70,7 @@ class ArrivalModel(QAbstractTableModel):
             ]
         else:
             self._peaks, self.rows = (), [int(row) for row in listed_rows(shown)]
-        self._levels = meshes.level_re_limit_db(shown.study, np.array(self.rows, np.int64))
+        self._levels = shown.study.arrivals.level_re_limit_db[np.array(self.rows, np.int64)]
         self.endResetModel()
 
     def rowCount(self, parent: QModelIndex | None = None) -> int:

@@ -9,7 +9,6 @@ from viewer.window.state import (
     OnScreen,
     band_levels,
     level_text,
-    over_limit,
     path_text,
     peak_lines,
     spot_lines,
@@ -78,7 +77,7 @@ class SpotCard(QWidget):
         words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}", *level.split("\n")]
         words += peak_lines(study, row)
         top = 8 + line
-        is_over = bool(over_limit(study)[row])
+        is_over = bool(study.arrivals.over_limit_in_zone[row])
         wrap = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignTop)
         for i, text in enumerate(words):
             painter.setPen(QColor(theme.accent if i > 2 or (i == 2 and is_over) else theme.ink))

@@ -17,7 +17,6 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from raytrace import Curve, format_length
-from viewer.pictures import meshes
 from viewer.window.state import OnScreen, Theme, heard_rows
 
 LEFT_PX, RIGHT_PX, TOP_PX, TAPE_PX = 52, 16, 22, 46
@@ -229,7 +228,7 @@ class TimeStrip(QWidget):
     def _draw_limit(self, painter: QPainter, theme: Theme) -> None:
         assert self._shown is not None
         limits = self._shown.study.scene.limits
-        start, end, y = self.x_of(0.0), self.x_of(limits.within_ms / 1e3), self.y_of(-limits.below_db)
+        start, end, y = self.x_of(0.0), self.x_of(limits.within_ms / 1e3), self.y_of(limits.level_db)
         pen = QPen(QColor(theme.accent), 1.6)
         pen.setDashPattern([6, 4])
         painter.setPen(pen)
@@ -239,10 +238,10 @@ class TimeStrip(QWidget):
         """Over the line's end, on a ground of its own: peaks may reach up to it."""
         assert self._shown is not None
         limits = self._shown.study.scene.limits
-        words = f"{limits.name}: {_signed(-limits.below_db)} dB"
+        words = f"{limits.name}: {_signed(limits.level_db)} dB"
         width = painter.fontMetrics().horizontalAdvance(words) + 8
         right = min(self.x_of(limits.within_ms / 1e3), LEFT_PX + self._width)
-        box = QRectF(right - width, self.y_of(-limits.below_db) - 21, width, 17)
+        box = QRectF(right - width, self.y_of(limits.level_db) - 21, width, 17)
         ground = QColor(theme.field)
         ground.setAlphaF(0.85)
         painter.fillRect(box, ground)
@@ -252,7 +251,7 @@ class TimeStrip(QWidget):
     def _draw_arrivals(self, painter: QPainter, theme: Theme) -> None:
         assert self._shown is not None
         rows = self._rows()
-        levels = meshes.level_re_limit_db(self._shown.study, rows)
+        levels = self._shown.study.arrivals.level_re_limit_db[rows]
         colours = np.round(255 * theme.level_colours(levels)).astype(int).tolist()
         # A rim in the colour of words: weak levels are near the colour of the ground.
         base, accent, rim = (

@@ -92,7 +92,7 @@ def _spot_names(shown: OnScreen) -> list[Name]:
     """The strongest first reflection of each surface that is met."""
     study, (main, _) = shown.study, main_rows(shown)
     first = main[study.arrivals.order[main] == 1]
-    levels = meshes.level_re_limit_db(study, first)
+    levels = study.arrivals.level_re_limit_db[first]
     names: dict[str, Name] = {}
     for row, level in sorted(zip(first, levels, strict=True), key=lambda pair: -pair[1]):
         met = met_words(

@@ -24,7 +24,7 @@ from viewer.pictures import (
     seen_facets,
 )
 from viewer.pictures import edges as edges_of
-from viewer.window.state import Cut, Filter, OnScreen, heard_rows, is_turned_to, over_limit, point_of
+from viewer.window.state import Cut, Filter, OnScreen, heard_rows, is_turned_to, point_of
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -158,7 +158,7 @@ def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:
     """Listed rows drawn as coloured paths, and those drawn faintly."""
     rows, study = heard_rows(shown), shown.study
     judged = ~np.isnan(study.arrivals.margin_db[rows])
-    strong = judged & ((study.arrivals.order[rows] == 1) | over_limit(study)[rows])
+    strong = judged & ((study.arrivals.order[rows] == 1) | study.arrivals.over_limit_in_zone[rows])
     faint = ~strong & ((study.arrivals.order[rows] <= 2) | (shown.filter.order is not None))
     picked_out = shown.filter.order is not None or shown.filter.surface is not None
     return rows[strong], rows[~strong] if picked_out else rows[faint & judged]
@@ -202,7 +202,7 @@ def near_misses(shown: OnScreen) -> dict[str, Layer]:
         if near.seat[row] == shown.seat and is_asked and is_main and is_early:
             points = near.path_points[row][~np.isnan(near.path_points[row, :, 0])]
             lines.append(points)
-            levels.append(float(near.band_level_db[row]) + study.scene.limits.below_db)
+            levels.append(-float(near.margin_db[row]))
     mesh = dashes(legs(polylines(lines, level=levels)), dash_m=NEAR_DASH_M * scale)
     colours = shown.colours.level_colours(column(mesh, "level").astype(np.float64))
     return {"near misses": Layer(mesh, colours, radius_m=look.TUBE_HIGHER_M * scale)}
@@ -339,7 +339,7 @@ def balls(shown: OnScreen) -> dict[str, Layer]:
             place = _along(line, float(table.length_m[row] - behind_m))
             if place is not None:
                 centres.append(place)
-                levels.append(float(meshes.level_re_limit_db(study, np.array([row]))[0]))
+                levels.append(float(study.arrivals.level_re_limit_db[row]))
     colours = shown.colours.level_colours(np.array(levels))
     for line in loops_of(meshes.direct_paths(shown.study, shown.seat)) if shown.time_s is not None else ():
         reach_m = np.linalg.norm(line[1] - line[0]) + shown.time_s * shown.study.room.speed_of_sound_m_s

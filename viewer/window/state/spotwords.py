@@ -33,10 +33,9 @@ def level_text(study: Study, row: int) -> str:
 
 def limit_text(study: Study, row: int) -> str:
     """How far over or below the limit a reflection is where the head zone hears it worst."""
-    table = study.arrivals
-    if np.isnan(table.margin_db[row]):
+    over_db = float(study.arrivals.level_re_limit_db[row])
+    if np.isnan(over_db):
         return ""
-    over_db = float(table.zone_worst_db[row] + study.scene.limits.below_db)
     return f"{off_limit(over_db)} dB {'over' if over_db > 0 else 'below'} the limit"
 
 

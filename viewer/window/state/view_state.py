@@ -184,7 +184,7 @@ def listed_rows(shown: OnScreen) -> Ints:
         if value is not None:
             kept &= column == value
     if chosen.over_only:
-        kept &= over_limit(shown.study)
+        kept &= table.over_limit_in_zone
     if chosen.surface is not None:
         met = [
             [met_words(shown.study, s, o) for s, o in zip(ss, oo, strict=True) if s >= 0]
@@ -201,13 +201,6 @@ def heard_rows(shown: OnScreen) -> Ints:
     return shown.heard
 
 
-def over_limit(study: Study) -> NDArray[np.bool_]:
-    """Whether an arrival is over the limit somewhere in the head zone, (n_paths,)."""
-    table = study.arrivals
-    judged = ~np.isnan(table.margin_db)
-    return np.asarray(judged & (table.zone_worst_db > -study.scene.limits.below_db))
-
-
 def _sort_key(shown: OnScreen, rows: Ints) -> NDArray[np.generic]:
     table = shown.study.arrivals
     if shown.sort == "way":
@@ -217,8 +210,7 @@ def _sort_key(shown: OnScreen, rows: Ints) -> NDArray[np.generic]:
     if shown.sort == "level":
         return table.band_level_db[rows]
     if shown.sort == "limit":
-        judged = ~np.isnan(table.margin_db[rows])
-        return np.where(judged, table.zone_worst_db[rows] + shown.study.scene.limits.below_db, -np.inf)
+        return np.nan_to_num(table.level_re_limit_db[rows], nan=-np.inf)
     return table.delay_s[rows]
 
 

@@ -15,7 +15,6 @@ from viewer.window.state.view_state import (
     heard_rows,
     listed_peaks,
     listed_rows,
-    over_limit,
     path_key,
     path_text,
     row_of,
@@ -50,7 +49,7 @@ def test_filters_let_through_what_they_say_and_all_of_it(shown):
     for values, kept in (
         ({"speaker": 1}, table.speaker == 1),
         ({"order": 2}, table.order == 2),
-        ({"over_only": True}, over_limit(shown.study)),
+        ({"over_only": True}, shown.study.arrivals.over_limit_in_zone),
     ):
         assert set(listed_rows(with_filter(shown, **values))) == set(np.flatnonzero(kept))
     session = listed_rows(with_filter(shown, surface="desk top"))
