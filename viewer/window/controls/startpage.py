@@ -59,13 +59,6 @@ class StartPage(QWidget):
             "3400 mm, 8 ft, 11' 2\".",
             wordWrap=True,
         )
-        opens, example = QPushButton("Open a scene file …"), QPushButton("Look at an example room")
-        opens.clicked.connect(self.file_wanted)
-        example.clicked.connect(self.example_wanted)
-        ways = QHBoxLayout()
-        ways.addWidget(opens)
-        ways.addWidget(example)
-        ways.addStretch(1)
         self.make = QPushButton("Draw this room")
         self.make.setObjectName("main")
         self.make.clicked.connect(self.sketch)
@@ -76,7 +69,7 @@ class StartPage(QWidget):
         column.addStretch(1)
         for widget in (heading, intro):
             column.addWidget(widget)
-        column.addLayout(ways)
+        column.addLayout(self._ways())
         column.addSpacing(14)
         column.addWidget(by_tape)
         column.addWidget(how)
@@ -84,24 +77,39 @@ class StartPage(QWidget):
         column.addWidget(self.trouble)
         column.addWidget(self.make, 0, Qt.AlignmentFlag.AlignLeft)
         column.addStretch(2)
+        self._centre(column)
+        self.form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
+        self.form.addRow("Name of the room", self.title)
+        self.form.addRow("Shape", self.shape)
+
+    def _ways(self) -> QHBoxLayout:
+        """The ways to begin that need no tape."""
+        opens, example = QPushButton("Open a scene file …"), QPushButton("Look at an example room")
+        opens.clicked.connect(self.file_wanted)
+        example.clicked.connect(self.example_wanted)
+        ways = QHBoxLayout()
+        ways.addWidget(opens)
+        ways.addWidget(example)
+        ways.addStretch(1)
+        return ways
+
+    def _centre(self, column: QVBoxLayout) -> None:
+        """Put a column of a width that can be read into the middle, to be scrolled where it is too high."""
         page = QWidget()
         page.setLayout(column)
         page.setMaximumWidth(860)
-        scroll = QScrollArea()
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         middle = QWidget()
         centred = QHBoxLayout(middle)
         centred.addStretch(1)
         centred.addWidget(page, 20)
         centred.addStretch(1)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         scroll.setWidget(middle)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(scroll)
-        self.form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
-        self.form.addRow("Name of the room", self.title)
-        self.form.addRow("Shape", self.shape)
 
     def _ask(self, shape: str) -> None:
         """Put the questions of a shape, keeping what was typed for the same ones."""

@@ -13,6 +13,10 @@ from viewer.window.room.gestures import Gestures
 from viewer.window.scenery import cut_faces, find_names, lines_of, marks, place_names, plane_of, scenery
 from viewer.window.state import Eye, OnScreen, Theme, Thing, point_of
 
+#: A group of layers: its name, what it depends on, and what makes it.
+Part = tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]
+Seen = tuple[bool, ...]  # whether each facet shows its front to the camera
+
 REST_MS = 160  # after the last move the picture is drawn once more, in full quality
 
 
@@ -69,63 +73,38 @@ class RoomView(QWidget):
         self.surface.write(place_names(find_names(shown), camera, measure, lines=lines_of(shown)))
         self.built.emit()
 
-    def _parts(self, shown: OnScreen) -> list[tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]]:
+    def _parts(self, shown: OnScreen) -> list[Part]:
         """Groups of layers with what each depends on."""
-        stage, study = shown.stage, shown.study
-        camera = self.camera
-        seen = tuple(scenery.seen_facets(stage, camera).tolist())
-        inside, facing = shown.view == "seat", shown.faces_surface
-        end_on = camera.parallel and tuple((np.abs(camera.forward) > scenery.END_ON).tolist())
-        out = shown.chosen is not None or shown.pointed is not None
-        listed = (study, shown.seat, shown.filter, shown.theme, shown.layers, inside)
+        seen = tuple(scenery.seen_facets(shown.stage, self.camera).tolist())
+        return [*self._room_parts(shown, seen), *_sound_parts(shown), *self._sign_parts(shown, seen)]
+
+    def _room_parts(self, shown: OnScreen, seen: Seen) -> list[Part]:
+        """The room and what stands in it."""
+        stage, study, theme, layers = shown.stage, shown.study, shown.theme, shown.layers
+        scene, camera, inside, facing = study.scene, self.camera, shown.view == "seat", shown.faces_surface
+        seats = (scene.seats, theme, inside, shown.seat, facing)
         return [
-            ("walls", (stage.faces, shown.theme, shown.layers, facing), lambda: scenery.walls(shown)),
-            ("edges", (stage.edges, seen, shown.theme, shown.layers), lambda: scenery.edges(shown, camera)),
-            ("panes", (stage.faces, seen, shown.theme), lambda: scenery.panes(shown, camera)),
-            (
-                "speakers",
-                (study.scene.speakers, study.scene.seats, shown.theme, facing),
-                lambda: scenery.speakers(shown),
-            ),
-            (
-                "seats",
-                (study.scene.seats, shown.theme, inside, shown.seat, facing),
-                lambda: scenery.seats(shown),
-            ),
-            (
-                "panels",
-                (study.room, seen, shown.theme, shown.layers),
-                lambda: scenery.panels(shown, camera),
-            ),
-            ("sound", listed, lambda: scenery.sound(shown)),
-            ("near", listed, lambda: scenery.near_misses(shown)),
-            ("spots", listed, lambda: scenery.spots(shown)),
-            ("areas", (*listed, shown.chosen) if study.treatment_areas else (), lambda: scenery.areas(shown)),
-            (
-                "out",
-                (study if out else None, shown.chosen, shown.pointed, shown.theme),
-                lambda: scenery.picked_out(shown),
-            ),
-            (
-                "marks",
-                (study.scene, study.room, shown.thing, shown.wanted, shown.theme),
-                lambda: marks(shown),
-            ),
-            (
-                "cut faces",
-                (study.room, study.scene, shown.cut, shown.theme, shown.layers, inside),
-                lambda: cut_faces(shown),
-            ),
-            (
-                "balls",
-                () if shown.time_s is None else (*listed, shown.time_s),
-                lambda: scenery.balls(shown),
-            ),
-            (
-                "measures",
-                (study.scene, shown.thing, shown.theme, shown.layers, seen, end_on),
-                lambda: scenery.measures(shown),
-            ),
+            ("walls", (stage.faces, theme, layers, facing), lambda: scenery.walls(shown)),
+            ("edges", (stage.edges, seen, theme, layers), lambda: scenery.edges(shown, camera)),
+            ("panes", (stage.faces, seen, theme), lambda: scenery.panes(shown, camera)),
+            ("speakers", (scene.speakers, scene.seats, theme, facing), lambda: scenery.speakers(shown)),
+            ("seats", seats, lambda: scenery.seats(shown)),
+            ("panels", (study.room, seen, theme, layers), lambda: scenery.panels(shown, camera)),
+        ]
+
+    def _sign_parts(self, shown: OnScreen, seen: Seen) -> list[Part]:
+        """What is drawn over room and sound: the selected thing, the section, time and dimensions."""
+        study, theme, layers, camera = shown.study, shown.theme, shown.layers, self.camera
+        scene, inside = study.scene, shown.view == "seat"
+        end_on = camera.parallel and tuple((np.abs(camera.forward) > scenery.END_ON).tolist())
+        cut = (study.room, scene, shown.cut, theme, layers, inside)
+        balls = () if shown.time_s is None else (*_listed(shown), shown.time_s)
+        measures = (scene, shown.thing, theme, layers, seen, end_on)
+        return [
+            ("marks", (scene, study.room, shown.thing, shown.wanted, theme), lambda: marks(shown)),
+            ("cut faces", cut, lambda: cut_faces(shown)),
+            ("balls", balls, lambda: scenery.balls(shown)),
+            ("measures", measures, lambda: scenery.measures(shown)),
         ]
 
     def _cut(self, shown: OnScreen) -> None:
@@ -173,6 +152,26 @@ class RoomView(QWidget):
         assert self.hand.shown is not None
         x, y = self.camera.project(point_of(self.hand.shown.study, thing))
         return float(x), float(y)
+
+
+def _listed(shown: OnScreen) -> tuple[Any, ...]:
+    """What the drawn reflections depend on."""
+    return shown.study, shown.seat, shown.filter, shown.theme, shown.layers, shown.view == "seat"
+
+
+def _sound_parts(shown: OnScreen) -> list[Part]:
+    """Reflections, their spots and areas, and the one that is picked out."""
+    study, listed = shown.study, _listed(shown)
+    is_out = shown.chosen is not None or shown.pointed is not None
+    areas = (*listed, shown.chosen) if study.treatment_areas else ()
+    out = (study if is_out else None, shown.chosen, shown.pointed, shown.theme)
+    return [
+        ("sound", listed, lambda: scenery.sound(shown)),
+        ("near", listed, lambda: scenery.near_misses(shown)),
+        ("spots", listed, lambda: scenery.spots(shown)),
+        ("areas", areas, lambda: scenery.areas(shown)),
+        ("out", out, lambda: scenery.picked_out(shown)),
+    ]
 
 
 def _same(one: tuple[Any, ...], other: tuple[Any, ...] | None) -> bool:
