@@ -2,6 +2,7 @@
 
 from raytrace.acoustics import BAND_NAMES, Material, load_library
 from raytrace.decay import Decay, find_decay
+from raytrace.kernels import count_kernels, is_cold
 from raytrace.making import (
     PRACTICE,
     Batten,
@@ -136,6 +137,7 @@ __all__ = [
     "VerdictPair",
     "build_room",
     "compare",
+    "count_kernels",
     "feet_notes",
     "find_arrivals",
     "find_battens",
@@ -149,6 +151,7 @@ __all__ = [
     "headline",
     "hook_notes",
     "is_overhead",
+    "is_cold",
     "joist_lines",
     "list_bill_of_materials",
     "list_datasheets",

@@ -8,6 +8,7 @@ import hashlib
 import os
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 
@@ -36,4 +37,13 @@ if "NUMBA_CACHE_DIR" not in os.environ:
 
 def is_cold() -> bool:
     """Whether no kernel was compiled on this machine yet, so that the first call takes long."""
-    return next(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbi"), None) is None
+    return next(_compiled(), None) is None
+
+
+def count_kernels() -> int:
+    """How many kernels are compiled and kept on this machine."""
+    return sum(1 for _ in _compiled())
+
+
+def _compiled() -> Iterator[Path]:
+    return Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbi")

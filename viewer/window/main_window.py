@@ -23,13 +23,14 @@ from viewer.window.controls import (
     StartPage,
     TimeStrip,
     ViewBar,
+    WaitingPage,
     palette,
     stylesheet,
 )
 from viewer.window.room import Gestures, RoomView
 from viewer.window.state import THEMES, OnScreen
 
-START, WORK = 0, 1
+START, WAITING, WORK = 0, 1, 2
 ROOM_PX = 640  # what the line over the room needs
 
 
@@ -47,6 +48,7 @@ class MainWindow(QMainWindow):
         self.settings = settings
         self.may_close: Callable[[], bool] = lambda: True
         self.start = StartPage()
+        self.waiting = WaitingPage()
         self.room = RoomView()
         self.strip = TimeStrip()
         self.list = ArrivalList()
@@ -93,6 +95,7 @@ class MainWindow(QMainWindow):
         self.upright.setCollapsible(0, False)
         self.pages = QStackedWidget()
         self.pages.addWidget(self.start)
+        self.pages.addWidget(self.waiting)
         self.pages.addWidget(self.across)
         self.setCentralWidget(self.pages)
         self.statusBar().addPermanentWidget(self._state)
@@ -185,6 +188,12 @@ class MainWindow(QMainWindow):
     def show_start(self) -> None:
         """The ways to begin, in place of a room."""
         self.pages.setCurrentIndex(START)
+
+    def wait_for(self, name: str, *, is_first_run: bool) -> None:
+        """Say what is on its way where no room is shown yet."""
+        if self.pages.currentIndex() != WORK:
+            self.waiting.wait_for(name, is_first_run=is_first_run)
+            self.pages.setCurrentIndex(WAITING)
 
     def show_work(self) -> None:
         """The room and what stands round it."""

@@ -48,8 +48,10 @@ class Workbench:
         self._connect_window()
         self._connect_room()
         self._connect_controls()
-        self._entitle()
         self.main.restore()
+        self._entitle()
+        if self.session.is_open:
+            self._wait()
 
     @property
     def shown(self) -> OnScreen | None:
@@ -115,6 +117,12 @@ class Workbench:
         """Another scene is open; its first study is on its way."""
         self.screen.clear()
         self._entitle()
+        self._wait()
+
+    def _wait(self) -> None:
+        """Say which room is on its way."""
+        session = self.session
+        self.main.wait_for(session.scene.title, is_first_run=session.is_first_run)
 
     def _found(self, found: Found) -> None:
         """A study has arrived; the first of a scene is shown as a whole room."""
@@ -153,6 +161,8 @@ class Workbench:
         lines = "".join(traceback.format_exception_only(problem)).strip()
         words = f"What is shown may be old. {escape(lines, quote=False)}"
         self.questions.tell("Something went wrong in hitspot", words)
+        if self.shown is None:
+            self.main.show_start()
 
     def _end(self) -> None:
         """Let go of what works beside the window."""

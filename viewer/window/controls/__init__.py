@@ -8,6 +8,7 @@ from viewer.window.controls.startpage import StartPage
 from viewer.window.controls.styling import palette, stylesheet
 from viewer.window.controls.timestrip import TimeStrip
 from viewer.window.controls.viewbar import ViewBar
+from viewer.window.controls.waitingpage import WaitingPage
 
 __all__ = [
     "COMMANDS",
@@ -16,6 +17,7 @@ __all__ = [
     "StartPage",
     "TimeStrip",
     "ViewBar",
+    "WaitingPage",
     "keys_html",
     "notes_html",
     "palette",

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from raytrace import Follower, Scene, SceneError, Study, build_room, moved, propose, run_study
+from raytrace import Follower, Scene, SceneError, Study, build_room, is_cold, moved, propose, run_study
 from viewer.pictures import Stage, set_stage
 from viewer.window.session.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
 from viewer.window.session.drag import Drag, Move
@@ -50,6 +50,7 @@ class Session(QObject):
         super().__init__(parent)
         self.history: History | None = None
         self.first: Found | None = None
+        self.is_first_run = False  # nothing was compiled on this machine when the scene was opened
         self._follower = Follower()
         self._stage: tuple[tuple[Any, ...], Stage] | None = None
         self._epoch = 0  # rises with every scene; what belongs to an earlier one is dropped
@@ -110,6 +111,7 @@ class Session(QObject):
         scene = draft.scene()
         build_room(scene)
         self.history, self.first, self._first_scene = History(draft), None, scene
+        self.is_first_run = is_cold()
         self._watches.start()
         self.changed.emit()
         self._begin("ears", scene)
