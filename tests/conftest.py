@@ -22,7 +22,7 @@ def pytest_collection_modifyitems(items):
     """The groups that take longest come first, so that no worker is left with a long one at the end."""
     seconds = Counter()  # roughly, on a machine with nothing else to do
     for item in items:
-        seconds[group_of(item.nodeid)] += 5.0 if item.get_closest_marker("slow") else 0.3
+        seconds[group_of(item.nodeid)] += 5.0 if item.get_closest_marker("slow") else 0.1
     items.sort(key=lambda item: (-seconds[group_of(item.nodeid)], group_of(item.nodeid)))
 
 

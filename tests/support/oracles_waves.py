@@ -3,12 +3,14 @@
 Time convention e^{+jwt}; Green's functions e^{-jkr}/(4 pi r) and -j/4 H0^(2)(kr).
 """
 
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
 from scipy.special import fresnel, hankel2, j0, j1, y0, y1
 
-_X, _W = np.polynomial.legendre.leggauss(8)
+_gauss = cache(np.polynomial.legendre.leggauss)
+_X, _W = _gauss(8)
 # Eight nodes on 0..1, squared towards 0, where a Green's function may have its logarithm.
 _CROWDED_X, _CROWDED_W = (0.5 * (_X + 1.0)) ** 2, 0.5 * (_X + 1.0) * _W
 
@@ -20,7 +22,7 @@ def surface_weight(outline, image_source, receiver, wavenumber, *, nodes=180):
     the first corner, each a square of Gauss nodes with one side shrunk to a point: no edge is ever
     looked at, and it does not matter where the spot is. Outline anticlockwise seen from the receiver.
     """
-    x, w = np.polynomial.legendre.leggauss(nodes)
+    x, w = _gauss(nodes)
     a, b = np.meshgrid(0.5 * (x + 1.0), 0.5 * (x + 1.0), indexing="ij")
     square = 0.25 * np.outer(w, w) * a
     areas = np.cross(outline[1:-1] - outline[0], outline[2:] - outline[0])
@@ -60,7 +62,7 @@ def straight_edge_weight(distance_m, a1, a2, wavelength_m):
 
 def strip_weight_2d(low, high, image_source, receiver, wavenumber, *, nodes=400):
     """K of a strip y = 0, low < x < high, between line sources: Kirchhoff's integral in two dimensions."""
-    x, w = np.polynomial.legendre.leggauss(nodes)
+    x, w = _gauss(nodes)
     points = np.stack([low + 0.5 * (high - low) * (x + 1.0), 0.0 * x], axis=-1)
     u, v = points - image_source, receiver - points
     r1, r2 = np.hypot(*u.T), np.hypot(*v.T)

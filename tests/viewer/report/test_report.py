@@ -32,29 +32,40 @@ CAPTION = "A caption as long as the longest ones are, so that it takes two lines
 study_of = partial(shipped_study, up_to_order=3)
 
 
-def bare_study_of(scene):
-    return run_study(scene.without_panels(), up_to_order=3)
+def traced(study):
+    """Decays of a study; then of a treated room its study without panels, and the decays of that."""
+    bare = None if study.scene.is_bare else run_study(study.scene.without_panels(), up_to_order=3)
+    decays, before = (
+        () if one is None else find_decay(one.scene, one.room, one.arrivals, n_rays=3200)
+        for one in (study, bare)
+    )
+    return decays, bare, before
 
 
-def laid_out(study, folder, *, units="metric"):
+@cache
+def traced_of(name):
+    return traced(study_of(name))
+
+
+def laid_out(study, folder, *, rays=None, units="metric"):
     """The report of a study with blank pictures, as PDF."""
     from PIL import Image
 
     Image.new("RGB", (300, 200), "white").save(folder / "blank.png")
     mains = [i for i, s in enumerate(study.scene.speakers) if s.use == "main"]
     charts = [(i, t, "blank.png", "A caption.") for i in mains for t in range(len(study.scene.seats))]
-    bare = None if study.scene.is_bare else bare_study_of(study.scene)
+    decays, bare, before = rays or traced(study)
     contents = report_contents(
         study,
         draw_sheets(study, units=units),
         pictures={view.name: ("blank.png", CAPTION) for view in views_of(study)},
         curves=charts,
         tones=charts,
-        decays=find_decay(study.scene, study.room, study.arrivals, n_rays=3200),
+        decays=decays,
         decay_charts=charts,
         comparison=None if bare is None else compare(bare, study),
         changes=charts,
-        decays_before=() if bare is None else find_decay(bare.scene, bare.room, bare.arrivals, n_rays=3200),
+        decays_before=before,
         units=units,
     )
     return typeset(contents, folder)
@@ -66,7 +77,7 @@ def pdf_of(tmp_path_factory):
 
     @cache
     def make(name, units="metric"):
-        return laid_out(study_of(name), tmp_path_factory.mktemp(name), units=units)
+        return laid_out(study_of(name), tmp_path_factory.mktemp(name), rays=traced_of(name), units=units)
 
     return make
 
