@@ -224,7 +224,7 @@ def drawings(
     """
     from raytrace import build_room
     from viewer.files import OutputRefused
-    from viewer.sheets import write_drawings
+    from viewer.sheets import FORMATS, write_drawings
 
     read = read_scene(scene)
     _refuse_a_bare(read.is_bare, scene, "draw")
@@ -235,4 +235,5 @@ def drawings(
     for page in pages:
         scale = "" if page.scale is None else f", 1:{page.scale}"
         console().print(f"{page.name}: {page.title}, {page.paper}{scale}", soft_wrap=True)
-    console().print(f"Written: {folder / 'drawings.pdf'}, and each sheet as SVG and DXF", soft_wrap=True)
+    formats = " and ".join(form.name for form in FORMATS)
+    console().print(f"Written: {folder / 'drawings.pdf'}, and each sheet as {formats}", soft_wrap=True)

@@ -25,13 +25,32 @@ class Kind:
         What its files are called in a message: "report".
     proof : str
         The file that is never missing, and names this program inside.
-    files : re.Pattern
-        Every file it may hold, relative to it: a folder with any other was not left as we wrote it.
+    files : tuple of str
+        Every file it may hold, relative to it: a folder with any other was not left as we wrote it. "*"
+        stands for a `file_stem`, "#" for a number of two digits or more.
     """
 
     what: str
     proof: str
-    files: re.Pattern[str]
+    files: tuple[str, ...]
+
+    def foreign(self, folder: Path) -> list[str]:
+        """What stands in a folder that is no file of this kind, relative to it."""
+        found = sorted(p for p in folder.rglob("*") if p.is_symlink() or not p.is_dir())
+        names = [(p.relative_to(folder).as_posix(), p.is_symlink()) for p in found]
+        return [name for name, is_link in names if is_link or not self._holds(name)]
+
+    def _holds(self, name: str) -> bool:
+        free = {"*": r"[\w-]+", "#": r"\d\d+"}
+        return any(
+            re.fullmatch("".join(free.get(sign, re.escape(sign)) for sign in pattern), name)
+            for pattern in self.files
+        )
+
+
+def file_stem(words: str) -> str:
+    """Words as the name of a file: "Left wall, upper part" is "left-wall-upper-part"."""
+    return re.sub(r"[\W_]+", "-", words.lower()).strip("-") or "unnamed"
 
 
 @contextmanager
@@ -56,6 +75,8 @@ def moved_into_place(folder: Path, kind: Kind) -> Iterator[Path]:
         staging = beside / "new"
         staging.mkdir()
         yield staging
+        strange = kind.foreign(staging)
+        assert not strange, f"{strange[0]} is no file of a {kind.what}: the next run would refuse this folder"
         _refuse_what_is_not_ours(folder, kind)
         folder.absolute().parent.mkdir(parents=True, exist_ok=True)
         if folder.exists():
@@ -76,16 +97,12 @@ def _refuse_what_is_not_ours(folder: Path, kind: Kind) -> None:
         return
     if folder.is_symlink() or not folder.is_dir():
         raise OutputRefused(f"{folder}: something that is not a folder stands here; give another --out")
-    held = sorted(p for p in folder.rglob("*") if p.is_symlink() or not p.is_dir())
-    if not held and not any(folder.iterdir()):
+    if not any(folder.iterdir()):
         return
-    foreign = [
-        p for p in held if p.is_symlink() or not kind.files.fullmatch(p.relative_to(folder).as_posix())
-    ]
+    foreign = kind.foreign(folder)
     if foreign:
-        name = foreign[0].relative_to(folder).as_posix()
         raise OutputRefused(
-            f'{folder}: holds "{name}", which no {kind.what} of ours does; give another --out'
+            f'{folder}: holds "{foreign[0]}", which no {kind.what} of ours does; give another --out'
         )
     proof = folder / kind.proof
     if not proof.is_file() or _MARK not in proof.read_bytes():

@@ -45,7 +45,7 @@ from viewer.pictures.pictures import (
 )
 from viewer.pictures.plate import Layout, Plate, draw_labels, draw_title, measure_label
 from viewer.pictures.stills import Still, draw_stills
-from viewer.pictures.surfaceviews import surface_pages, views_of
+from viewer.pictures.surfaceviews import VIEW_NAMES, surface_pages, views_of
 
 __all__ = [
     "LEVEL_WORDS",
@@ -53,6 +53,7 @@ __all__ = [
     "ROW_PX",
     "SPEAKER_BOX",
     "SUB_SIDE",
+    "VIEW_NAMES",
     "Box",
     "Camera",
     "Floats",

@@ -1,16 +1,25 @@
 """Sheets to scale for the installer: set-out of spots, panels with what holds them; PDF, SVG, DXF."""
 
-from viewer.sheets.drawings import draw_panels, page_contents, write_drawings, write_sheets
+from viewer.sheets.drawings import (
+    FORMATS,
+    draw_panels,
+    page_contents,
+    sheet_files,
+    write_drawings,
+    write_sheets,
+)
 from viewer.sheets.elevation import figure
 from viewer.sheets.set_out import CARD_MM, Sheet, draw_sheets
 
 __all__ = [
     "CARD_MM",
+    "FORMATS",
     "Sheet",
     "draw_panels",
     "draw_sheets",
     "figure",
     "page_contents",
+    "sheet_files",
     "write_drawings",
     "write_sheets",
 ]

@@ -1,8 +1,7 @@
 """Installer's drawings of a scene with panels: sheets to scale as PDF, SVG and DXF."""
 
-import re
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,38 @@ from viewer.sheets.treatment import Treatment
 
 Progress = Callable[[str, float], None]
 
-_FOLDER = Kind("set of drawings", "drawings.pdf", re.compile(r"drawings\.pdf|\d\d-[\w-]+\.(svg|dxf)"))
+
+@dataclass(frozen=True)
+class SheetFormat:
+    """A kind of file that sheets are written as: one file a sheet.
+
+    Attributes
+    ----------
+    name : str
+        As a person says it; in small letters what the files end in.
+    text : callable
+        What such a file holds of a page.
+    holds_lists : bool
+        Whether pages without a drawing are written too.
+    """
+
+    name: str
+    text: Callable[[Page], str]
+    holds_lists: bool
+
+    @property
+    def suffix(self) -> str:
+        """What its files end in."""
+        return f".{self.name.lower()}"
+
+
+FORMATS = (SheetFormat("SVG", svg_text, holds_lists=True), SheetFormat("DXF", dxf_text, holds_lists=False))
+_PDF = "drawings.pdf"
+
+
+def sheet_files() -> tuple[str, ...]:
+    """Names of the files that sheets are written to, as `Kind` takes them."""
+    return tuple(f"#-*{form.suffix}" for form in FORMATS)
 
 
 def draw_panels(
@@ -54,7 +84,7 @@ def write_drawings(
     paper: str | None = None,
     progress: Progress | None = None,
 ) -> tuple[Page, ...]:
-    """Write drawings.pdf, and every sheet as SVG and DXF, into one folder.
+    """Write drawings.pdf, and every sheet in all `FORMATS`, into one folder.
 
     Parameters
     ----------
@@ -82,25 +112,27 @@ def write_drawings(
     if not room.panels:
         raise ValueError("there is nothing to draw: the scene has no panels")
     told = progress or (lambda _text, _share: None)
-    with moved_into_place(Path(folder), _FOLDER) as staging:
+    kind = Kind("set of drawings", _PDF, (_PDF, *sheet_files()))
+    with moved_into_place(Path(folder), kind) as staging:
         told("drawing", 0.0)
         pages = draw_panels(scene, room, units=units, paper=paper)
         write_sheets(pages, staging, progress=lambda text, share: told(text, 0.2 + 0.4 * share))
-        told("drawings.pdf", 0.6)
+        told(_PDF, 0.6)
         contents = drawing_contents(scene, pages)
-        (staging / "drawings.pdf").write_bytes(typeset(contents, staging))
-        told("drawings.pdf", 1.0)
+        (staging / _PDF).write_bytes(typeset(contents, staging))
+        told(_PDF, 1.0)
     return pages
 
 
 def write_sheets(pages: Sequence[Page], folder: Path, *, progress: Progress | None = None) -> None:
-    """Every page as SVG, those with a drawing as DXF too, into a folder."""
+    """Every page in every format that holds it, into a folder."""
     for i, page in enumerate(pages):
         if progress is not None:
             progress(page.name, i / len(pages))
-        (folder / f"{page.name}.svg").write_text(svg_text(page), encoding="utf-8", newline="\n")
-        if page.scale is not None:
-            (folder / f"{page.name}.dxf").write_text(dxf_text(page), encoding="utf-8", newline="\n")
+        for form in FORMATS:
+            if page.scale is not None or form.holds_lists:
+                path = folder / f"{page.name}{form.suffix}"
+                path.write_text(form.text(page), encoding="utf-8", newline="\n")
 
 
 def drawing_contents(scene: Scene, pages: Sequence[Page]) -> dict[str, Any]:

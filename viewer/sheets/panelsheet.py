@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from viewer.files import file_stem
 from viewer.paper import Column, Mark, Strip, TitleLines, block_mm, moved, on_layer, pour, title_block
 from viewer.sheets.elevation import SCALES
 from viewer.sheets.hangwords import TABLE_MM, cautions, sequence, tables, to_know
@@ -111,7 +112,7 @@ def _lay_out(treatment: Treatment, view: View, layout: Layout, scale: int, units
     plan = PanelPlan(treatment, view, scale, units)
     left = MARGIN_MM + (0.5 * (wide - plan.size_mm[0]) if layout.is_upright else 0.0)
     drawn = {name: moved(marks, left, MARGIN_MM) for name, marks in plan.layers.items()}
-    name = view.title.split(",")[0].lower().replace(" ", "-")
+    name = file_stem(view.title.split(",")[0])
     datum = plan.datum_mm[0] + left, plan.datum_mm[1] + MARGIN_MM
     page = Page(name, view.title, layout.paper, (layout.wide, layout.high), scale, datum, ())
     options = []

@@ -11,6 +11,7 @@ from tests.support.panelled import cloud, scene_text
 from tests.support.scenes import SCENES
 from tests.support.treatedrooms import treated_text
 from viewer.cli import run
+from viewer.sheets import drawings
 from viewer.sheets.drawings import write_drawings
 
 
@@ -95,3 +96,13 @@ def test_a_folder_with_something_else_in_it_is_left_alone(scene_of, tmp_path, ca
     assert run(["drawings", str(path), "--out", str(tmp_path / "out")]) == 2
     assert 'holds "mine.txt"' in capsys.readouterr().err
     assert [p.name for p in (tmp_path / "out").iterdir()] == ["mine.txt"]
+
+
+def test_one_more_format_is_written_and_the_folder_stays_ours(scene_of, tmp_path, monkeypatch):
+    scene = scene_of(scene_text(cloud(centre=[2.5, 2.0])))
+    room = build_room(scene)
+    formats = (*drawings.FORMATS, drawings.SheetFormat("LST", lambda page: page.title, holds_lists=True))
+    monkeypatch.setattr(drawings, "FORMATS", formats)
+    for _ in range(2):  # the second run replaces what the first one left
+        pages = drawings.write_drawings(scene, room, tmp_path / "out")
+    assert [(tmp_path / "out" / f"{page.name}.lst").read_text() for page in pages] == [p.title for p in pages]
