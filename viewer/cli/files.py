@@ -43,7 +43,7 @@ def report(
         Units of what is printed.
     """
     from viewer.files import OutputRefused
-    from viewer.report import write_report
+    from viewer.report import PrintStyle, write_report
 
     pixels = _size(size)
     check_extent(order, until)
@@ -61,9 +61,8 @@ def report(
     without = study.scene.without_panels()
     bare = None if study.scene.is_bare else study_of(without, order, until)
     with mistakes(OutputRefused), showing_progress() as progress:
-        written = write_report(
-            study, folder, bare=bare, proposal=proposal, units=units, size=pixels, progress=progress
-        )
+        style = PrintStyle(units, pixels)
+        written = write_report(study, folder, bare=bare, proposal=proposal, style=style, progress=progress)
     console().print(
         f"Written: {written}{'' if str(written).endswith('/') else '/'}report.pdf, what it is made of, and "
         "page.html, the room to turn in a browser",

@@ -2,19 +2,21 @@
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from typing import Any
 
 import numpy as np
 
-from raytrace import Comparison, Decay, Study, format_length
+from raytrace import Comparison, Decay, Proposal, Study, format_length
 from viewer import look
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
 from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.decay import captioned, decay_chapter
+from viewer.report.proposal import proposal_pages
 from viewer.sheets import CARD_MM, Sheet, figure
+from viewer.tables import Worklist
 from viewer.words import (
     headline,
     job_lines,
@@ -96,6 +98,65 @@ STEPS = (
 )
 
 
+@dataclass(frozen=True)
+class Findings:
+    """What is known of a room when its report is written.
+
+    Attributes
+    ----------
+    study : Study
+        A finished run.
+    decays : sequence of Decay
+        How sound dies away, of the same scene.
+    bare : Study or None
+        Of the same scene without its panels: what the study is compared with.
+    decays_before : sequence of Decay
+        Of the bare room; empty without it.
+    comparison : Comparison or None
+        The bare room against the study.
+    proposal : Proposal or None
+        What led to the study.
+    worklist : Worklist or None
+        What is made and hung; None in a room without panels.
+    """
+
+    study: Study
+    decays: Sequence[Decay]
+    bare: Study | None = None
+    decays_before: Sequence[Decay] = ()
+    comparison: Comparison | None = None
+    proposal: Proposal | None = None
+    worklist: Worklist | None = None
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What was drawn for a report; paths are relative to its folder.
+
+    Attributes
+    ----------
+    sheets : sequence of Sheet
+        Set-out sheets.
+    pictures : dict
+        "room", "plan", "section" and treated surfaces to path and caption.
+    curves, tones, decays, changes : sequence of (speaker, seat, path, caption)
+        Charts of level over time, of level over pitch, of decay, and of level over time before and after.
+    making : sequence of dict
+        Pages on making, hanging and builds.
+    drawings : sequence of dict
+        The installer's drawings, whole pages.
+    """
+
+    sheets: Sequence[Sheet]
+    pictures: dict[str, tuple[str, str]]
+    curves: Sequence[Chart] = ()
+    tones: Sequence[Chart] = ()
+    decays: Sequence[Chart] = ()
+    changes: Sequence[Chart] = ()
+    making: Sequence[Contents] = ()
+    drawings: Sequence[Contents] = ()
+
+
 def sheet_contents(study: Study, sheets: Sequence[Sheet], *, units: str) -> Contents:
     """What report.typ needs for set-out sheets alone."""
     return _frame(study, units) | {
@@ -104,86 +165,61 @@ def sheet_contents(study: Study, sheets: Sequence[Sheet], *, units: str) -> Cont
     }
 
 
-def report_contents(
-    study: Study,
-    sheets: Sequence[Sheet],
-    *,
-    pictures: dict[str, tuple[str, str]],
-    curves: Sequence[Chart],
-    tones: Sequence[Chart],
-    decays: Sequence[Decay],
-    decay_charts: Sequence[Chart],
-    proposed: Sequence[Contents] = (),
-    making: Sequence[Contents] = (),
-    drawings: Sequence[Contents] = (),
-    units: str,
-    comparison: Comparison | None = None,
-    changes: Sequence[Chart] = (),
-    decays_before: Sequence[Decay] = (),
-) -> Contents:
+def report_contents(found: Findings, drawn: Drawn, *, units: str) -> Contents:
     """What report.typ needs for the whole report.
 
     Parameters
     ----------
-    study : Study
-        A finished run.
-    sheets : sequence of Sheet
-        Its set-out sheets.
-    pictures : dict
-        "room", "plan" and "section" to path and caption; paths are relative to the report's folder.
-    curves, tones, decay_charts : sequence of (speaker, seat, path, caption)
-        Charts of level over time, of level over pitch, and of decay.
-    decays : sequence of Decay
-        How sound dies away, of the same scene.
-    proposed, making : sequence of dict
-        Pages of `makingpages`.
-    drawings : sequence of dict
-        Pages of `drawings`, whole.
+    found : Findings
+        What it tells.
+    drawn : Drawn
+        What it shows.
     units : {"metric", "imperial"}
         Units of every length.
-    comparison : Comparison, optional
-        With the same room without its panels.
-    changes : sequence of (speaker, seat, path, caption)
-        Energy-time curves before and after.
-    decays_before : sequence of Decay
-        Of the same room without its panels.
     """
+    study, sheets = found.study, drawn.sheets
     sheets_of_row = _sheets_of_rows(study, sheets)
-    change = None if comparison is None else Change(comparison, decays_before, decays)
-    n_areas = sum(len(sheet.spots) for sheet in sheets)
-    surfaces = [study.room.surfaces[sheet.surface].name for sheet in sheets]
-    room_picture, room_caption = pictures["room"]
+    change = None if found.comparison is None else Change(found.comparison, found.decays_before, found.decays)
     return sheet_contents(study, sheets, units=units) | {
         "part": "report",
-        "client": {
-            "job": job_lines(study, units),
-            "picture": room_picture,
-            "caption": room_caption,
-            "lead": "",
-            "headline": headline(study),
-            "today": [*today(study), *ringing(decays)],
-            "will_title": WORDS["will"],
-            "will": will_change(study, n_areas, surfaces),
-            "wont": will_not_change(study, units),
-            "foot": f"{study.cautions[0].split('. ')[0]}. A step of 10 dB sounds about twice or half as loud "
-            "(common practice). The file page.html beside this one shows the room to turn, in any browser.",
-        }
-        | ({} if change is None else changed_client(change, surfaces, units=units)),
-        "changes": [] if change is None else change_pages(change, changes),
+        "client": _client(found, drawn, change, units),
+        "changes": [] if change is None else change_pages(change, drawn.changes),
         "seats": [
             page
             for seat in _heard_seats(study)
-            for page in (_seat(study, seat, curves, sheets_of_row), _tone(study, seat, tones))
+            for page in (_seat(study, seat, drawn.curves, sheets_of_row), _tone(study, seat, drawn.tones))
             if page["curves"] or page["rows"] or page["after"]
         ],
-        "set_out": _set_out(study, sheets, pictures, units),
-        "proposed": list(proposed),
-        "treated": surface_pages(study, pictures, units=units),
-        "decay": decay_chapter(study, decays, decay_charts, units=units),
-        "making": list(making),
-        "drawings": list(drawings),
+        "set_out": _set_out(study, sheets, drawn.pictures, units),
+        "proposed": [] if found.proposal is None else proposal_pages(found.proposal, units=units),
+        "treated": surface_pages(study, drawn.pictures, units=units),
+        "decay": decay_chapter(study, found.decays, drawn.decays, units=units),
+        "making": list(drawn.making),
+        "drawings": list(drawn.drawings),
         "appendix": appendix(study, units=units),
     }
+
+
+def _client(found: Findings, drawn: Drawn, change: Change | None, units: str) -> Contents:
+    """The page that a client reads, if no other."""
+    study = found.study
+    n_areas = sum(len(sheet.spots) for sheet in drawn.sheets)
+    surfaces = [study.room.surfaces[sheet.surface].name for sheet in drawn.sheets]
+    picture, caption = drawn.pictures["room"]
+    today_alone = {
+        "job": job_lines(study, units),
+        "picture": picture,
+        "caption": caption,
+        "lead": "",
+        "headline": headline(study),
+        "today": [*today(study), *ringing(found.decays)],
+        "will_title": WORDS["will"],
+        "will": will_change(study, n_areas, surfaces),
+        "wont": will_not_change(study, units),
+        "foot": f"{study.cautions[0].split('. ')[0]}. A step of 10 dB sounds about twice or half as loud "
+        "(common practice). The file page.html beside this one shows the room to turn, in any browser.",
+    }
+    return today_alone | ({} if change is None else changed_client(change, surfaces, units=units))
 
 
 def _sheets_of_rows(study: Study, sheets: Sequence[Sheet]) -> dict[int, str]:

@@ -1,19 +1,20 @@
 """The main job: everything a technician sends to a client, in one folder."""
 
 import json
-import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from raytrace import Comparison, Proposal, Study, compare, find_decay, list_datasheets
-from viewer.files import Kind, moved_into_place
+from viewer.files import Kind, file_stem, moved_into_place
 from viewer.paper import typeset
-from viewer.report.contents import Chart, report_contents, sheet_contents
+from viewer.pictures import VIEW_NAMES
+from viewer.report.contents import Chart, Drawn, Findings, report_contents, sheet_contents
 from viewer.report.making import datasheet_pages, making_pages
-from viewer.report.proposal import proposal_pages
-from viewer.sheets import Sheet, draw_sheets
+from viewer.sheets import Sheet, draw_sheets, sheet_files
 from viewer.tables import (
+    Worklist,
     arrivals_csv,
     arrivals_json,
     comparison_csv,
@@ -26,13 +27,66 @@ from viewer.tables import (
 
 Progress = Callable[[str, float], None]
 
-_OURS = re.compile(
-    r"report\.pdf|page\.html|proposed\.toml|(arrivals|comparison|cutlist)\.(csv|json)|decay\.json"
-    r"|stills/(room|plan|section|surface-[a-z0-9-]+)\.png"
-    r"|curves/[\w-]+\.(svg|png)|builds/[\w-]+\.png|sheets/\d\d-[\w-]+\.(pdf|png)"
-    r"|drawings/\d\d-[\w-]+\.(svg|dxf)"
-)
-_FOLDER = Kind("report", "report.pdf", _OURS)
+
+@dataclass(frozen=True)
+class PrintStyle:
+    """How a report is printed.
+
+    Attributes
+    ----------
+    units : {"metric", "imperial"}
+        Of every length in print; the data files stay in metres.
+    size : (width, height)
+        Of the pictures in pixels.
+    """
+
+    units: str = "metric"
+    size: tuple[int, int] = (2400, 1600)
+
+
+def _json(contents: dict[str, Any]) -> str:
+    return json.dumps(contents, indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+def _proposed(found: Findings) -> str | None:
+    return None if found.proposal is None else found.proposal.text
+
+
+def _of_comparison(text: Callable[[Comparison], str]) -> Callable[[Findings], str | None]:
+    """A text on before and after, None where there is nothing to compare with."""
+    return lambda found: None if found.comparison is None else text(found.comparison)
+
+
+def _of_worklist(text: Callable[[Worklist], str]) -> Callable[[Findings], str | None]:
+    """A text on what is made and hung, None in a room without panels."""
+    return lambda found: None if found.worklist is None else text(found.worklist)
+
+
+# Names of all files of a report, and where each is named alone: texts with what they hold, None for no file.
+_PDF, _PAGE = "report.pdf", "page.html"
+TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
+    "proposed.toml": _proposed,
+    "arrivals.json": lambda found: _json(arrivals_json(found.study)),
+    "arrivals.csv": lambda found: arrivals_csv(found.study),
+    "decay.json": lambda found: _json(decay_json(found.study.scene, found.decays)),
+    "comparison.json": _of_comparison(lambda comparison: _json(comparison_json(comparison))),
+    "comparison.csv": _of_comparison(comparison_csv),
+    "cutlist.json": _of_worklist(lambda worklist: _json(making_json(worklist))),
+    "cutlist.csv": _of_worklist(lambda worklist: making_csv(worklist.making)),
+}
+_SET_OUT = {".pdf": False, ".png": True}  # whether each kind of file of a set-out sheet is a picture
+_CHARTS = ".png"
+
+
+def report_files() -> tuple[str, ...]:
+    """Names of all files that a report may hold, as `Kind` takes them."""
+    return (
+        *(_PDF, _PAGE, *TEXTS),
+        *(f"stills/{name}.png" for name in VIEW_NAMES),
+        *(f"{folder}/*{_CHARTS}" for folder in ("curves", "builds")),
+        *(f"sheets/#-*{suffix}" for suffix in _SET_OUT),
+        *(f"drawings/{name}" for name in sheet_files()),
+    )
 
 
 def write_report(
@@ -41,8 +95,7 @@ def write_report(
     *,
     bare: Study | None = None,
     proposal: Proposal | None = None,
-    units: str = "metric",
-    size: tuple[int, int] = (2400, 1600),
+    style: PrintStyle = PrintStyle(),
     progress: Progress | None = None,
 ) -> Path:
     """Write report.pdf, what it is made of, and the page to turn the room into one folder.
@@ -58,10 +111,8 @@ def write_report(
         Of the same scene without its panels: what the report compares it with, before and after.
     proposal : Proposal, optional
         What led to the study, told in a chapter of its own; its scene file is written too.
-    units : {"metric", "imperial"}
-        Of every length in print; the data files stay in metres.
-    size : (width, height)
-        Of the pictures in pixels.
+    style : PrintStyle
+        Units, and size of the pictures.
     progress : callable, optional
         Called with a text and the share done (0 to 1).
 
@@ -76,145 +127,136 @@ def write_report(
         If something stands there that is not an earlier report, or nothing can be written; nothing is
         touched then.
     """
-    folder = Path(folder)
-    with moved_into_place(folder, _FOLDER) as staging:
-        _write_all(
-            study,
-            bare,
-            proposal,
-            staging,
-            units=units,
-            size=size,
-            progress=progress or (lambda _text, _share: None),
-        )
+    folder, told = Path(folder), progress or (lambda _text, _share: None)
+    with moved_into_place(folder, Kind("report", _PDF, report_files())) as staging:
+        told("pictures", 0.0)
+        pictures = _draw_pictures(study, staging, style, told)
+        found = _find(study, bare, proposal, told)
+        told("tables", 0.69)
+        for name, text in TEXTS.items():
+            if (content := text(found)) is not None:
+                (staging / name).write_text(content, encoding="utf-8", newline="")
+        drawn = _draw(found, pictures, staging, style.units, told)
+        told(_PDF, 0.92)
+        (staging / _PDF).write_bytes(typeset(report_contents(found, drawn, units=style.units), staging))
+        told(_PDF, 1.0)
     return folder
 
 
-def _write_all(
-    study: Study,
-    bare: Study | None,
-    proposal: Proposal | None,
-    folder: Path,
-    *,
-    units: str,
-    size: tuple[int, int],
-    progress: Progress,
-) -> None:
-    from viewer.charts import draw_changes, draw_curves, draw_decays, draw_tones
-    from viewer.page import write_page
+def _draw_pictures(
+    study: Study, folder: Path, style: PrintStyle, told: Progress
+) -> dict[str, tuple[str, str]]:
+    """Path and caption of every still picture by its name."""
     from viewer.pictures import draw_stills
 
-    for name in ("stills", "curves", "sheets"):
-        (folder / name).mkdir()
-    progress("tables", 0.0)
-    if proposal is not None:
-        (folder / "proposed.toml").write_text(proposal.text, encoding="utf-8", newline="")
-    _write_json(arrivals_json(study), folder / "arrivals.json")
-    (folder / "arrivals.csv").write_text(arrivals_csv(study), encoding="utf-8")
+    (folder / "stills").mkdir()
     stills = draw_stills(
         study,
         folder / "stills",
-        size,
-        units=units,
-        progress=lambda what, share: progress(what, 0.02 + 0.5 * share),
+        style.size,
+        units=style.units,
+        progress=lambda what, share: told(what, 0.02 + 0.5 * share),
     )
+    return {
+        still.name: (still.path.relative_to(folder).as_posix(), f"{still.caption} {still.note}".strip())
+        for still in stills
+    }
+
+
+def _find(study: Study, bare: Study | None, proposal: Proposal | None, told: Progress) -> Findings:
+    """What the study leaves to be found: the decay, before and after, what is made and hung."""
     runs = [run for run in (study, bare) if run is not None]
     decays, *decays_before = (
         find_decay(
             run.scene,
             run.room,
             run.arrivals,
-            progress=lambda what, share, i=i: progress(what, 0.52 + 0.18 * (i + share) / len(runs)),
+            progress=lambda what, share, i=i: told(what, 0.52 + 0.17 * (i + share) / len(runs)),
         )
         for i, run in enumerate(runs)
     )
-    _write_json(decay_json(study.scene, decays), folder / "decay.json")
-    progress("charts", 0.7)
-    curves = draw_curves(study, folder / "curves")
-    tones = draw_tones(study, folder / "curves", before=bare)
-    decay_charts = draw_decays(study, decays, folder / "curves")
-    comparison = None if bare is None else compare(bare, study)
-    changes = () if comparison is None else draw_changes(comparison, folder / "curves")
-    if comparison is not None:
-        _write_comparison(comparison, folder)
-    sheets = draw_sheets(study, units=units)
-    for i, sheet in enumerate(sheets):
-        progress(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
-        _write_sheet(sheet_contents(study, sheets, units=units), i, sheet, folder)
-    progress("page.html", 0.9)
-    before, *after = (study,) if bare is None else (bare, study)
-    write_page(before, folder / "page.html", *after, units=units)
-    progress("making", 0.91)
-    making = _write_making(study, folder, units) if study.room.panels else []
-    progress("drawings", 0.915)
-    drawings = _write_drawings(study, folder, units) if study.room.panels else []
-    progress("report.pdf", 0.92)
-    contents = report_contents(
+    return Findings(
         study,
-        sheets,
-        pictures={s.name: (s.path.relative_to(folder).as_posix(), _caption(s)) for s in stills},
-        curves=_listed(curves, folder),
-        tones=_listed(tones, folder),
-        decays=decays,
+        decays,
+        bare=bare,
         decays_before=decays_before[0] if decays_before else (),
-        decay_charts=_listed(decay_charts, folder),
-        comparison=comparison,
-        changes=_listed(changes, folder),
-        proposed=[] if proposal is None else proposal_pages(proposal, units=units),
+        comparison=None if bare is None else compare(bare, study),
+        proposal=proposal,
+        worklist=make_worklist(study.scene, study.room) if study.room.panels else None,
+    )
+
+
+def _draw(
+    found: Findings, pictures: dict[str, tuple[str, str]], folder: Path, units: str, told: Progress
+) -> Drawn:
+    """Charts, sheets, the page and the installer's drawings."""
+    from viewer.charts import draw_changes, draw_curves, draw_decays, draw_tones
+    from viewer.page import write_page
+
+    study, curves = found.study, folder / "curves"
+    curves.mkdir()
+    told("charts", 0.7)
+    charts = {
+        "curves": draw_curves(study, curves, suffix=_CHARTS),
+        "tones": draw_tones(study, curves, before=found.bare, suffix=_CHARTS),
+        "decays": draw_decays(study, found.decays, curves, suffix=_CHARTS),
+        "changes": () if found.comparison is None else draw_changes(found.comparison, curves, suffix=_CHARTS),
+    }
+    sheets = _draw_set_out(study, folder, units, told)
+    told(_PAGE, 0.9)
+    before, *after = (study,) if found.bare is None else (found.bare, study)
+    write_page(before, folder / _PAGE, *after, units=units)
+    told("making", 0.91)
+    making = _draw_making(study, found.worklist, folder, units)
+    told("drawings", 0.915)
+    drawings = _draw_panels(study, folder, units)
+    return Drawn(
+        sheets,
+        pictures,
+        **{name: _listed(several, folder) for name, several in charts.items()},
         making=making,
         drawings=drawings,
-        units=units,
     )
-    (folder / "report.pdf").write_bytes(typeset(contents, folder))
-    progress("report.pdf", 1.0)
-
-
-def _write_comparison(comparison: Comparison, folder: Path) -> None:
-    _write_json(comparison_json(comparison), folder / "comparison.json")
-    (folder / "comparison.csv").write_text(comparison_csv(comparison), encoding="utf-8")
 
 
 def _listed(charts: Iterable[Any], folder: Path) -> list[Chart]:
     return [(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in charts]
 
 
-def _write_json(contents: dict[str, Any], path: Path) -> None:
-    text = json.dumps(contents, indent=1, allow_nan=False, ensure_ascii=False)
-    path.write_text(text + "\n", encoding="utf-8")
+def _draw_set_out(study: Study, folder: Path, units: str, told: Progress) -> Sequence[Sheet]:
+    """Set-out sheets, each in a PDF and a picture of its own."""
+    (folder / "sheets").mkdir()
+    sheets = draw_sheets(study, units=units)
+    contents = sheet_contents(study, sheets, units=units)
+    for i, sheet in enumerate(sheets):
+        told(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
+        alone = contents | {"sheets": [contents["sheets"][i]]}
+        for suffix, is_picture in _SET_OUT.items():
+            path = folder / "sheets" / f"{i + 1:02d}-{file_stem(sheet.title)}{suffix}"
+            path.write_bytes(typeset(alone, folder, picture=is_picture))
+    return sheets
 
 
-def _write_drawings(study: Study, folder: Path, units: str) -> list[dict[str, Any]]:
-    """The installer's drawings as SVG and DXF; the same pages for the report, on its own paper."""
+def _draw_panels(study: Study, folder: Path, units: str) -> list[dict[str, Any]]:
+    """The installer's drawings as files of their own; the same pages for the report, on its own paper."""
     from viewer.sheets import draw_panels, page_contents, write_sheets
 
+    if not study.room.panels:
+        return []
     (folder / "drawings").mkdir()
     pages = draw_panels(study.scene, study.room, units=units, paper="A4")
     write_sheets(pages, folder / "drawings")
     return page_contents(pages)
 
 
-def _write_making(study: Study, folder: Path, units: str) -> list[dict[str, Any]]:
-    """The cut list as tables, the charts of the builds; pages on both for the report."""
+def _draw_making(study: Study, worklist: Worklist | None, folder: Path, units: str) -> list[dict[str, Any]]:
+    """The charts of the builds; pages on them and on the cut list for the report."""
     from viewer.charts import draw_datasheets
 
+    if worklist is None:
+        return []
     (folder / "builds").mkdir()
-    worklist = make_worklist(study.scene, study.room)
-    _write_json(making_json(worklist), folder / "cutlist.json")
-    (folder / "cutlist.csv").write_text(making_csv(worklist.making), encoding="utf-8")
     sheets = list_datasheets(study.scene, study.room)
-    charts = draw_datasheets(sheets, folder / "builds", units=units)
+    charts = draw_datasheets(sheets, folder / "builds", units=units, suffix=_CHARTS)
     paths = [chart.path.relative_to(folder).as_posix() for chart in charts]
     return [*making_pages(worklist, units=units), *datasheet_pages(sheets, paths, units=units)]
-
-
-def _caption(still: Any) -> str:
-    return f"{still.caption} {still.note}".strip()
-
-
-def _write_sheet(contents: dict[str, Any], index: int, sheet: Sheet, folder: Path) -> None:
-    """One sheet as PDF and as picture."""
-    contents = contents | {"sheets": [contents["sheets"][index]]}
-    slug = re.sub(r"[^a-z0-9]+", "-", sheet.title.lower()).strip("-") or "sheet"
-    stem = folder / "sheets" / f"{index + 1:02d}-{slug}"
-    stem.with_suffix(".pdf").write_bytes(typeset(contents, folder))
-    stem.with_suffix(".png").write_bytes(typeset(contents, folder, picture=True))

@@ -19,13 +19,13 @@ from viewer import look
 from viewer.files import OutputRefused
 from viewer.paper import typeset
 from viewer.pictures import Still, views_of
-from viewer.report.contents import report_contents
-from viewer.report.report import write_report
+from viewer.report.contents import Drawn, Findings, report_contents
+from viewer.report.report import TEXTS, PrintStyle, write_report
 from viewer.sheets import draw_sheets
 from viewer.words import JARGON, decibels, headline
 
 ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
-SIZE = (600, 400)
+STYLE = PrintStyle(size=(600, 400))
 CAPTION = "A caption as long as the longest ones are, so that it takes two lines of the page. " * 2
 
 
@@ -55,20 +55,22 @@ def laid_out(study, folder, *, rays=None, units="metric"):
     mains = [i for i, s in enumerate(study.scene.speakers) if s.use == "main"]
     charts = [(i, t, "blank.png", "A caption.") for i in mains for t in range(len(study.scene.seats))]
     decays, bare, before = rays or traced(study)
-    contents = report_contents(
+    found = Findings(
         study,
+        decays,
+        bare=bare,
+        decays_before=before,
+        comparison=None if bare is None else compare(bare, study),
+    )
+    drawn = Drawn(
         draw_sheets(study, units=units),
-        pictures={view.name: ("blank.png", CAPTION) for view in views_of(study)},
+        {view.name: ("blank.png", CAPTION) for view in views_of(study)},
         curves=charts,
         tones=charts,
-        decays=decays,
-        decay_charts=charts,
-        comparison=None if bare is None else compare(bare, study),
+        decays=charts,
         changes=charts,
-        decays_before=before,
-        units=units,
     )
-    return typeset(contents, folder)
+    return typeset(report_contents(found, drawn, units=units), folder)
 
 
 @pytest.fixture(scope="module")
@@ -218,7 +220,7 @@ def written(tmp_path_factory):
     """The whole folder of the box room, written twice."""
     study = shipped_study("box", up_to_order=2)
     ground = tmp_path_factory.mktemp("out")
-    return [write_report(study, ground / name, size=SIZE) for name in ("one", "two")]
+    return [write_report(study, ground / name, style=STYLE) for name in ("one", "two")]
 
 
 @pytest.fixture
@@ -246,14 +248,14 @@ def contents_of(folder):
 @pytest.mark.usefixtures("blank_stills")
 def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
     study = shipped_study("treated-box", up_to_order=1)
-    one, two = (contents_of(write_report(study, tmp_path / name, size=SIZE)) for name in ("one", "two"))
+    one, two = (contents_of(write_report(study, tmp_path / name, style=STYLE)) for name in ("one", "two"))
     assert one == two
     assert {"cutlist.csv", "cutlist.json", "builds/build-1.png", "builds/build-3.png"} <= set(one)
     pages = pages_of(one["report.pdf"])
     assert {"drawings/01-reflected-ceiling-plan.dxf", "drawings/01-reflected-ceiling-plan.svg"} <= set(one)
     for title in ("Reflected ceiling plan", "Shopping and cut list", "Loads and hanging", "Data sheets"):
         assert any(title in text for text in pages)
-    write_report(study, tmp_path / "one", size=SIZE)  # an earlier report is ours to replace
+    write_report(study, tmp_path / "one", style=STYLE)  # an earlier report is ours to replace
 
 
 def test_the_same_study_gives_the_same_bytes(written):
@@ -311,7 +313,7 @@ def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
         (target / "report.pdf").unlink()
     before = snapshot(tmp_path)
     with pytest.raises(OutputRefused, match=re.escape(str(target))):
-        write_report(study, target, size=SIZE)
+        write_report(study, target, style=STYLE)
     assert snapshot(tmp_path) == before
     assert len(list(tmp_path.iterdir())) == 1
 
@@ -320,13 +322,22 @@ def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
 def test_an_earlier_report_is_replaced_and_missing_folders_are_made(written, tmp_path):
     study = shipped_study("box", up_to_order=1)
     target = tmp_path / "deep" / "down" / "out"
-    assert write_report(study, target, size=SIZE) == target
+    assert write_report(study, target, style=STYLE) == target
     first = contents_of(target)
     shutil.rmtree(target)
     shutil.copytree(written[0], target)
-    write_report(study, target, size=SIZE)
+    write_report(study, target, style=STYLE)
     assert contents_of(target) == first != contents_of(written[0])
     assert [p.name for p in target.parent.iterdir()] == ["out"]
+
+
+@pytest.mark.usefixtures("blank_stills")
+def test_one_more_file_is_written_and_the_folder_stays_ours(tmp_path, monkeypatch):
+    monkeypatch.setitem(TEXTS, "title.txt", lambda found: found.study.scene.title)
+    study = shipped_study("box", up_to_order=1)
+    for _ in range(2):  # the second run replaces what the first one left
+        folder = write_report(study, tmp_path / "out", style=STYLE)
+    assert (folder / "title.txt").read_text() == study.scene.title
 
 
 @pytest.mark.usefixtures("blank_stills")
@@ -343,7 +354,7 @@ def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
 
     for name in ("earlier", "new"):
         with pytest.raises(KeyboardInterrupt):
-            write_report(study, tmp_path / name, size=SIZE, progress=stop)
+            write_report(study, tmp_path / name, style=STYLE, progress=stop)
     assert snapshot(tmp_path) == before
 
 
@@ -351,6 +362,6 @@ def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
 def test_progress_runs_from_nought_to_one(tmp_path):
     shares = []
     study = shipped_study("box", up_to_order=1)
-    write_report(study, tmp_path / "out", size=SIZE, progress=lambda _text, share: shares.append(share))
+    write_report(study, tmp_path / "out", style=STYLE, progress=lambda _text, share: shares.append(share))
     assert shares == sorted(shares)
     assert (shares[0], shares[-1]) == (0.0, 1.0)
