@@ -1,7 +1,7 @@
 """Where early reflections land in a small room: numbers only, no pictures."""
 
 from raytrace.acoustics import BAND_NAMES, Material, load_library
-from raytrace.decay import Decay, find_decay
+from raytrace.decay import Decay, Sampling, find_decay
 from raytrace.kernels import count_kernels, is_cold
 from raytrace.making import (
     PRACTICE,
@@ -121,6 +121,7 @@ __all__ = [
     "ProposedPanel",
     "Question",
     "Room",
+    "Sampling",
     "Scene",
     "SceneError",
     "Stability",

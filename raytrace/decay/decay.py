@@ -16,7 +16,7 @@ from raytrace.acoustics import (
     room_parameters,
 )
 from raytrace.decay.classical import arau_puchades_s, diffuse_room, eyring_s, sabine_s, schroeder_hz
-from raytrace.decay.energy import BIN_S, N_GROUPS, Ears, RayEnergy, trace_energy
+from raytrace.decay.energy import BIN_S, Ears, Ends, RayEnergy, Sampling, trace_energy
 from raytrace.reflections import (
     Arrivals,
     PointArrivals,
@@ -31,7 +31,7 @@ from raytrace.scene import Scene, Speaker
 
 Floats = NDArray[np.float64]
 
-N_RAYS = 100_000
+USUAL_SAMPLING = Sampling()
 LONGEST_S = 10.0  # a record this long holds what any furnished room does
 MIDDLE = slice(3, 5)  # 500 Hz and 1 kHz, the bands that ISO 3382-1 averages
 ROUGH = 0.05  # of T20, the difference that ISO 3382-1 takes as just noticeable
@@ -110,9 +110,7 @@ def find_decay(
     room: Room,
     arrivals: Arrivals,
     *,
-    n_rays: int = N_RAYS,
-    seed: int = 0,
-    threads: int | None = None,
+    sampling: Sampling = USUAL_SAMPLING,
     progress: Progress | None = None,
 ) -> tuple[Decay, ...]:
     """Energy decay of every speaker at every seat, by speaker, then seat.
@@ -126,26 +124,13 @@ def find_decay(
         The room built from the same scene.
     arrivals : Arrivals
         Of the same scene.
-    n_rays : int
-        Rays per speaker, a few thousand or more.
-    seed : int
-        Same seed, same result, on any number of threads.
-    threads : int, optional
-        At most so many; default as many as the machine has.
+    sampling : Sampling
+        How many rays, and from which seed.
     progress : callable, optional
         Called with a text and the share done (0 to 1).
-
-    Raises
-    ------
-    ValueError
-        If `n_rays` is not at least the number of work groups, or `threads` not positive.
     """
     from raytrace.kernels import is_cold
 
-    if n_rays < N_GROUPS:
-        raise ValueError(f"n_rays must be {N_GROUPS} or more, not {n_rays}")
-    if threads is not None and threads < 1:
-        raise ValueError(f"threads must be 1 or more, not {threads}")
     diffuse = diffuse_room(scene, room)
     formulas = {
         "sabine_s": sabine_s(diffuse),
@@ -160,17 +145,8 @@ def find_decay(
             waiting = " (compiling for this machine, once)" if not index and is_cold() else ""
             progress(f"energy decay of {speaker.name}{waiting}", index / len(scene.speakers))
         at_points = [h for h in arrivals.at_points if h.speaker == index and h.zone_point == 0]
-        exact, rays = _trace_speaker(
-            scene,
-            room,
-            speaker,
-            at_points,
-            guess_s=guess_s,
-            reach=arrivals.reach,
-            n_rays=n_rays,
-            seed=seed,
-            threads=threads,
-        )
+        heard = _Heard(scene, room, speaker, at_points, arrivals.reach)
+        exact, rays = _trace_speaker(heard, guess_s, sampling)
         own = [_Late(ears, exact[place], rays.energy[:, place]) for place, ears in enumerate(at_points)]
         decays += [_decay(scene, late, rays, formulas, target) for late in own]
     return _with_schroeder(room, decays)
@@ -223,43 +199,47 @@ def _decay(
     )
 
 
-def _trace_speaker(
-    scene: Scene,
-    room: Room,
-    speaker: Speaker,
-    at_points: list[PointArrivals],
-    *,
-    guess_s: float,
-    reach: Reach,
-    n_rays: int,
-    seed: int,
-    threads: int | None,
-) -> tuple[Floats, RayEnergy]:
+@dataclass(frozen=True)
+class _Heard:
+    """One speaker in its room, with what is known exactly of it at every seat's ears."""
+
+    scene: Scene
+    room: Room
+    speaker: Speaker
+    at_points: list[PointArrivals]
+    reach: Reach
+
+    @property
+    def exact_m(self) -> Floats:
+        """Length up to which reflections are known, (n_seats,); a hair more than the search's limit."""
+        direct_m = np.array([h.paths.direct_m for h in self.at_points])
+        # The hair lets both parts agree on what lies on the limit.
+        exact_m: Floats = (direct_m + self.reach.within_s * self.room.speed_of_sound_m_s) * (1.0 + 1e-9)
+        return exact_m
+
+
+def _trace_speaker(heard: _Heard, guess_s: float, sampling: Sampling) -> tuple[Floats, RayEnergy]:
     """Exact (n_seats, n_bins, n_bands) and traced energy re direct, in a record that is long enough."""
-    axis = speaker_axis(scene, speaker)
-    directivity = speaker_directivity(scene, speaker, room.speed_of_sound_m_s)
+    room, speaker, exact_m, up_to_order = heard.room, heard.speaker, heard.exact_m, heard.reach.up_to_order
+    axis = speaker_axis(heard.scene, speaker)
+    directivity = speaker_directivity(heard.scene, speaker, room.speed_of_sound_m_s)
 
     def send(directions: Floats) -> Floats:
         return directivity.energy(np.arccos(np.clip(directions @ axis, -1.0, 1.0)))
 
-    positions = np.array([h.paths.listener for h in at_points])
+    positions = np.array([h.paths.listener for h in heard.at_points])
     towards = positions - np.asarray(speaker.position)
     sent_direct = send(towards / np.linalg.norm(towards, axis=1, keepdims=True))
-    # A hair more than the search's limit, so that both parts agree on what lies on it.
-    exact_m = np.array([h.paths.direct_m for h in at_points]) + reach.within_s * room.speed_of_sound_m_s
-    exact_m *= 1.0 + 1e-9
-    ears = Ears(positions, exact_m, reach.up_to_order)
+    ears = Ears(positions, exact_m, up_to_order)
     until_s = float(np.clip(guess_s, 0.1, LONGEST_S))
     while True:
-        rays = trace_energy(
-            room, speaker.position, send, ears, until_s=until_s, n_rays=n_rays, seed=seed, threads=threads
-        )
+        rays = trace_energy(room, speaker.position, send, ears, Ends(until_s), sampling)
         n_bins = rays.energy.shape[2]
-        energy = rays.energy / sent_direct[:, None, :] * _air(scene, room, n_bins)
+        energy = rays.energy / sent_direct[:, None, :] * _air(heard.scene, room, n_bins)
         exact = np.stack(
             [
-                _exact_bins(h, limit, reach.up_to_order, n_bins)
-                for h, limit in zip(at_points, exact_m, strict=True)
+                _exact_bins(h, limit, up_to_order, n_bins)
+                for h, limit in zip(heard.at_points, exact_m, strict=True)
             ]
         )
         curve = decay_curve(0.0, exact + energy.mean(axis=0))

@@ -71,18 +71,63 @@ class Ears:
     up_to_order: int
 
 
+@dataclass(frozen=True)
+class Ends:
+    """When a ray is no longer followed.
+
+    Attributes
+    ----------
+    until_s : float
+        Length of the record after the direct sound. [s]
+    n_bounces : int
+        Largest number of bounces of a ray.
+    quiet : float
+        Energy below which, in all bands, a ray is dropped.
+    """
+
+    until_s: float
+    n_bounces: int = 1_000_000
+    quiet: float = QUIET
+
+
+@dataclass(frozen=True)
+class Sampling:
+    """How many rays are drawn, and how the work on them is shared.
+
+    Attributes
+    ----------
+    n_rays : int
+        Rays per speaker, a few thousand or more; rounded up to a multiple of the number of groups. Bands
+        that scatter too differently to share rays have as many each.
+    seed : int
+        Same seed, same bits, on any number of threads.
+    threads : int or None
+        At most so many; None for as many as the machine has.
+
+    Raises
+    ------
+    ValueError
+        If `n_rays` is not at least the number of work groups, or `threads` not positive.
+    """
+
+    n_rays: int = 100_000
+    seed: int = 0
+    threads: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.n_rays < N_GROUPS:
+            raise ValueError(f"n_rays must be {N_GROUPS} or more, not {self.n_rays}")
+        if self.threads is not None and self.threads < 1:
+            raise ValueError(f"threads must be 1 or more, not {self.threads}")
+
+
 def trace_energy(
     room: Room,
     source: ArrayLike,
     send: Callable[[Floats], Floats],
     ears: Ears,
-    *,
-    until_s: float,
-    n_rays: int,
-    seed: int = 0,
-    threads: int | None = None,
-    n_bounces: int = 1_000_000,
-    quiet: float = QUIET,
+    ends: Ends,
+    sampling: Sampling,
 ) -> RayEnergy:
     """Follow rays from a speaker through the room, eight bands at once.
 
@@ -94,19 +139,8 @@ def trace_energy(
     send : callable
         Energy sent in some directions, (n, 3) unit vectors -> (n, n_bands).
     ears : Ears
-    until_s : float
-        Length of the record after the direct sound. [s]
-    n_rays : int
-        Rays in all; rounded up to a multiple of the number of groups. Bands that scatter too
-        differently to share rays have as many each.
-    seed : int
-        Same seed, same bits, on any number of threads.
-    threads : int, optional
-        At most so many; default as many as the machine has.
-    n_bounces : int
-        Largest number of bounces of a ray.
-    quiet : float
-        Energy below which, in all bands, a ray is dropped.
+    ends : Ends
+    sampling : Sampling
 
     Notes
     -----
@@ -114,60 +148,33 @@ def trace_energy(
     leg is heard where it pierces the sphere around a seat, by the share of the chord in its volume; a
     scattering spot is heard through its own straight line to the seat; no leg is heard both ways.
     """
-    from raytrace.kernels.energy import COPIES, ESCAPED, INCIDENT, LEFT_OVER, trace_rays
-    from raytrace.kernels.flight import Bounds, Seats, new_workspace
+    from raytrace.kernels.energy import COPIES, ESCAPED, INCIDENT, LEFT_OVER
+    from raytrace.kernels.flight import new_workspace
 
-    source = np.ascontiguousarray(source, np.float64)
     materials, area_m2 = room_materials(room)
-    facets: Any = room.facet_arrays
-    pieces = room.ray_pieces
-    direct_m = np.linalg.norm(ears.positions - source, axis=1)
-    bin_m = BIN_S * room.speed_of_sound_m_s
-    n_bins = int(np.ceil(until_s / BIN_S - 1e-9))
-    bounds = Bounds(
-        up_to_order=ears.up_to_order,
-        n_bounces=n_bounces,
-        longest_m=n_bins * bin_m + float(direct_m.max()),
-        quiet=quiet,
-        bin_m=bin_m,
-        slack=SLACK * room.size_m,
-        tolerance=room.tolerance_m,
-        rounding=_ROUNDING * room.size_m,
-    )
-    seats = Seats(
-        positions=np.ascontiguousarray(ears.positions, np.float64),
-        radius=np.array([_radius_m(room, p, d) for p, d in zip(ears.positions, direct_m, strict=True)]),
-        direct_m=direct_m,
-        exact_m=np.asarray(ears.exact_m, np.float64),
-    )
-    per_group = -(-n_rays // N_GROUPS)
-    n_rows = INCIDENT + 2 * len(materials)
     batches = [
         (bands, ray_walls(room, materials, chance)) for bands, chance in scattering_groups(materials, area_m2)
     ]
+    flight = _flight(room, np.ascontiguousarray(source, np.float64), ears, ends)
+    n_rows = INCIDENT + 2 * len(materials)
+    per_group = -(-sampling.n_rays // N_GROUPS)
 
     def trace_group(group: int) -> tuple[Floats, Floats, Floats, Floats]:
-        directions = _directions(per_group, seed, group)
+        directions = _directions(per_group, sampling.seed, group)
         start = send(directions) / per_group
-        heard = np.zeros((len(direct_m), n_bins, start.shape[1]))
+        heard = np.zeros((len(flight.seats.direct_m), flight.n_bins, start.shape[1]))
         ledger = np.zeros((n_rows, start.shape[1]))
         tally = np.zeros(2)
+        workspace = spare.get()
         for bands, walls in batches:
             # One batch for all bands writes straight into the result.
-            alone = len(batches) == 1
-            own_heard, own_ledger = (
-                (heard, ledger) if alone else (np.zeros_like(heard), np.zeros_like(ledger))
-            )
-            workspace = spare.get()
-            trace_rays(
-                facets, pieces, walls, seats, bounds, source, directions, np.ascontiguousarray(start),
-                seed, group * per_group, workspace, own_heard, own_ledger, tally,
-            )  # fmt: skip
-            spare.put(workspace)
-            heard[:, :, bands], ledger[:, bands] = own_heard[:, :, bands], own_ledger[:, bands]
+            into = (heard, ledger) if len(batches) == 1 else (np.zeros_like(heard), np.zeros_like(ledger))
+            flight.follow(walls, directions, start, (sampling.seed, group), workspace, (*into, tally))
+            heard[:, :, bands], ledger[:, bands] = into[0][:, :, bands], into[1][:, bands]
+        spare.put(workspace)
         return heard, ledger, start.sum(axis=0), tally
 
-    n_threads = threads or os.cpu_count() or 1
+    n_threads = sampling.threads or os.cpu_count() or 1
     spare: SimpleQueue[Any] = SimpleQueue()
     for _ in range(n_threads):
         spare.put(new_workspace(COPIES * n_rows))
@@ -186,6 +193,61 @@ def trace_energy(
         escaped=ledger[ESCAPED],
         mean_free_path_m=float(metres / bounces),
     )
+
+
+@dataclass(frozen=True)
+class _Flight:
+    """What all rays of a speaker share: the room as the kernel takes it, where they are heard and end."""
+
+    facets: Any
+    pieces: Any
+    source: Floats
+    seats: Any
+    bounds: Any
+    n_bins: int
+
+    def follow(
+        self,
+        walls: Any,
+        directions: Floats,
+        start: Floats,
+        seed_and_group: tuple[int, int],
+        workspace: Any,
+        into: tuple[Floats, Floats, Floats],
+    ) -> None:
+        """Follow one group of rays and add to what is heard, the ledger and the tally of bounces."""
+        from raytrace.kernels.energy import trace_rays
+
+        seed, group = seed_and_group
+        trace_rays(
+            self.facets, self.pieces, walls, self.seats, self.bounds, self.source, directions,
+            np.ascontiguousarray(start), seed, group * len(directions), workspace, *into,
+        )  # fmt: skip
+
+
+def _flight(room: Room, source: Floats, ears: Ears, ends: Ends) -> _Flight:
+    from raytrace.kernels.flight import Bounds, Seats
+
+    direct_m = np.linalg.norm(ears.positions - source, axis=1)
+    bin_m = BIN_S * room.speed_of_sound_m_s
+    n_bins = int(np.ceil(ends.until_s / BIN_S - 1e-9))
+    bounds = Bounds(
+        up_to_order=ears.up_to_order,
+        n_bounces=ends.n_bounces,
+        longest_m=n_bins * bin_m + float(direct_m.max()),
+        quiet=ends.quiet,
+        bin_m=bin_m,
+        slack=SLACK * room.size_m,
+        tolerance=room.tolerance_m,
+        rounding=_ROUNDING * room.size_m,
+    )
+    seats = Seats(
+        positions=np.ascontiguousarray(ears.positions, np.float64),
+        radius=np.array([_radius_m(room, p, d) for p, d in zip(ears.positions, direct_m, strict=True)]),
+        direct_m=direct_m,
+        exact_m=np.asarray(ears.exact_m, np.float64),
+    )
+    return _Flight(room.facet_arrays, room.ray_pieces, source, seats, bounds, n_bins)
 
 
 def _radius_m(room: Room, position: Floats, direct_m: float) -> float:

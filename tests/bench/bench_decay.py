@@ -20,7 +20,7 @@ from embreex.rtcore_scene import EmbreeScene
 
 from raytrace import build_room, load_scene
 from raytrace.acoustics import DEFAULT_SCATTERING
-from raytrace.decay.energy import BIN_S, N_GROUPS, RADIUS_M, Ears, trace_energy
+from raytrace.decay.energy import BIN_S, N_GROUPS, RADIUS_M, Ears, Ends, Sampling, trace_energy
 from raytrace.decay.raywalls import room_materials, scattering_groups
 
 N_RAYS, N_BOUNCES, ROUNDS = 100_000, 100, 9
@@ -72,8 +72,8 @@ def evenly(directions):
 
 def ours(room, n_rays, threads):
     ears = Ears(SEAT[None], np.zeros(1), 0)
-    ends = {"until_s": UNTIL_S, "n_bounces": N_BOUNCES, "quiet": 0.0}
-    rays = trace_energy(room, SOURCE, evenly, ears, n_rays=n_rays, threads=threads, **ends)
+    ends = Ends(UNTIL_S, N_BOUNCES, quiet=0.0)
+    rays = trace_energy(room, SOURCE, evenly, ears, ends, Sampling(n_rays, threads=threads))
     return rays.energy.mean(axis=0)[0]
 
 

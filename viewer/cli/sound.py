@@ -152,7 +152,7 @@ def decay(
     json
         One JSON object in full precision.
     """
-    from raytrace import build_room, find_arrivals, find_decay
+    from raytrace import Sampling, build_room, find_arrivals, find_decay
     from viewer.tables import decay_json, decay_tables
 
     if not 320 <= rays <= 10_000_000:
@@ -163,7 +163,7 @@ def decay(
     with mistakes(), showing_progress() as progress:
         room = build_room(read)
         found = find_arrivals(read, room, progress=progress)
-        decays = find_decay(read, room, found, n_rays=rays, seed=seed, progress=progress)
+        decays = find_decay(read, room, found, sampling=Sampling(rays, seed), progress=progress)
     decays = tuple(
         d
         for d in decays

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from raytrace import build_room, find_arrivals, find_decay, load_scene
+from raytrace import Sampling, build_room, find_arrivals, find_decay, load_scene
 from raytrace.acoustics import RoomParameters
 from raytrace.decay.classical import diffuse_room, eyring_s, kuttruff_s
 from tests.support.scenes import BOX, SCENES
@@ -37,7 +37,8 @@ material = "hard"
 
 def decays_of(scene, *, up_to_order=4, **options):
     room = build_room(scene)
-    return find_decay(scene, room, find_arrivals(scene, room, up_to_order=up_to_order), **options)
+    arrivals = find_arrivals(scene, room, up_to_order=up_to_order)
+    return find_decay(scene, room, arrivals, sampling=Sampling(**options))
 
 
 def test_lambert_walls_decay_as_kuttruff_says(scene_of):
@@ -59,7 +60,7 @@ def test_exact_and_traced_energy_do_not_depend_on_where_they_meet(scene_of, scat
     means, errors = [], []
     for up_to_order in (1, 2, 4):
         arrivals = find_arrivals(scene, room, up_to_order=up_to_order)
-        runs = [find_decay(scene, room, arrivals, n_rays=8000, seed=seed)[0] for seed in range(8)]
+        runs = [find_decay(scene, room, arrivals, sampling=Sampling(8000, seed))[0] for seed in range(8)]
         # Six windows of 10 ms, and all of them together.
         windows = np.array([run.energy[:60].reshape(6, 10, 8).sum(axis=1) for run in runs])
         windows = np.concatenate([windows, windows.sum(axis=1, keepdims=True)], axis=1)
@@ -165,7 +166,7 @@ def test_impossible_numbers_are_refused(scene_of, options, word):
 def test_the_schroeder_frequency_is_one_for_the_whole_room():
     scene = load_scene(SCENES / "classroom.toml")
     room = build_room(scene)
-    decays = find_decay(scene, room, find_arrivals(scene, room, up_to_order=1), n_rays=640)
+    decays = find_decay(scene, room, find_arrivals(scene, room, up_to_order=1), sampling=Sampling(640))
     assert len({decay.schroeder_hz for decay in decays}) == 1
     assert len({decay.notes[0] for decay in decays}) == 1
     middle_s = np.mean([decay.middle_s for decay in decays])

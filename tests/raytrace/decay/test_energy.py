@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from raytrace import build_room, load_scene
-from raytrace.decay.energy import BIN_S, N_GROUPS, Ears, trace_energy
+from raytrace.decay.energy import BIN_S, N_GROUPS, Ears, Ends, Sampling, trace_energy
 from raytrace.kernels.flight import random_words
 from tests.support.oracles import lattice_lengths
 from tests.support.scenes import BOX, SCENES
@@ -49,7 +49,7 @@ def test_the_generator_gives_its_authors_numbers():
 def test_mirrored_energy_is_that_of_the_image_lattice(box_of):
     # 25 ms windows to 100 ms. Four standard errors and 0.6 % for the mean of 1/d^2 over the sphere.
     room = box_of(0.1, 0)
-    rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, until_s=0.1, n_rays=100_000)
+    rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, Ends(0.1), Sampling(100_000))
     length_m, order = lattice_lengths(SIZE, SOURCE, SEAT, up_to_order=24)
     direct_m = np.linalg.norm(SEAT - SOURCE)
     delay_s = (length_m - direct_m) / room.speed_of_sound_m_s
@@ -70,7 +70,7 @@ def test_mirrored_energy_arrives_when_its_images_say(box_of):
     detour_m = np.sqrt(direct_m**2 + (2 * SOURCE[2]) ** 2) - direct_m
     seat = seats[np.argmin(np.abs(np.mod(detour_m, bin_m) - 0.001))]
     ears = Ears(seat[None], np.zeros(1), 0)
-    rays = trace_energy(room, SOURCE, evenly, ears, until_s=0.02, n_rays=100_000)
+    rays = trace_energy(room, SOURCE, evenly, ears, Ends(0.02), Sampling(100_000))
     length_m, order = lattice_lengths(SIZE, SOURCE, seat, up_to_order=16)
     bins = np.unique(((length_m - np.linalg.norm(seat - SOURCE))[order > 0] / bin_m).astype(int))
     assert np.min(np.abs(detour_m - bins[0] * bin_m - 0.001)) < 1e-4
@@ -94,7 +94,7 @@ source = "sound leaves"
 def test_an_opening_takes_the_solid_angle_it_fills(scene_of):
     # Facing the back wall of a box 4 m wide, u = 1.0 is y = 3.0: the window spans y 1.8-3.0, z 0.5-2.0.
     room = build_room(scene_of(BOX + OPENING))
-    rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, until_s=0.1, n_rays=64_000, n_bounces=1)
+    rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, Ends(0.1, n_bounces=1), Sampling(64_000))
 
     def corner(a, b, d):  # of a rectangle a x b seen from above one corner at distance d
         return np.arctan(a * b / (d * np.sqrt(a * a + b * b + d * d)))
@@ -149,7 +149,7 @@ source = "invented for the test"
 def test_the_first_scattering_is_the_integral_over_the_walls(scene_of, things):
     # A black screen sends nothing itself and casts its shadow on both legs.
     room = build_room(scene_of(with_walls(0.3, 1) + things))
-    rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, until_s=0.1, n_rays=30_000, n_bounces=2)
+    rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, Ends(0.1, n_bounces=2), Sampling(30_000))
     energy, error = total_and_error(rays)
     expected = 0.7 * lambert_wall_integral(room)
     assert np.all(error < 0.01 * expected)
@@ -160,7 +160,7 @@ def test_the_first_scattering_is_the_integral_over_the_walls(scene_of, things):
 def test_the_mean_free_path_is_4_v_over_s(box_of):
     # C. W. Kosten, Acustica 10 (1960) 245 (from memory). 0.5 %: scatter 0.05 %, first leg 0.1 %.
     rays = trace_energy(
-        box_of(0.0, 1), SOURCE, evenly, FROM_THE_START, until_s=6.0, n_rays=3200, n_bounces=400, quiet=0.0
+        box_of(0.0, 1), SOURCE, evenly, FROM_THE_START, Ends(6.0, n_bounces=400, quiet=0.0), Sampling(3200)
     )
     assert rays.mean_free_path_m == pytest.approx(4 * 52.0 / 86.8, rel=0.005)
 
@@ -170,7 +170,7 @@ BANDWISE = [0.1, 0.1, 0.12, 0.14, 0.15, 0.16, 0.18, 0.2]
 
 @pytest.mark.parametrize("scattering", [0, 0.3, 1, BANDWISE], ids=["mirror", "mixed", "lambert", "bandwise"])
 def test_no_energy_is_lost_from_the_books(box_of, scattering):
-    rays = trace_energy(box_of(0.2, scattering), SOURCE, evenly, FROM_THE_START, until_s=0.3, n_rays=3200)
+    rays = trace_energy(box_of(0.2, scattering), SOURCE, evenly, FROM_THE_START, Ends(0.3), Sampling(3200))
     booked = rays.absorbed + rays.evened + rays.left_over + rays.escaped
     assert_allclose(booked / rays.sent, 1.0, rtol=0, atol=1e-12)  # rounding of half a million sums
     assert_array_equal(rays.escaped, 0.0)
@@ -179,8 +179,8 @@ def test_no_energy_is_lost_from_the_books(box_of, scattering):
 
 
 def test_bands_that_share_rays_lend_each_other_nothing_on_average(box_of):
-    alike = trace_energy(box_of(0.2, 0.1), SOURCE, evenly, FROM_THE_START, until_s=0.3, n_rays=50_000)
-    shared = trace_energy(box_of(0.2, BANDWISE), SOURCE, evenly, FROM_THE_START, until_s=0.3, n_rays=50_000)
+    alike = trace_energy(box_of(0.2, 0.1), SOURCE, evenly, FROM_THE_START, Ends(0.3), Sampling(50_000))
+    shared = trace_energy(box_of(0.2, BANDWISE), SOURCE, evenly, FROM_THE_START, Ends(0.3), Sampling(50_000))
     assert abs(shared.evened[0]) < 0.01  # a hundredth of what was sent: several standard errors
     assert abs(shared.evened[0]) > 1e-6
     energy, error = total_and_error(shared, slice(20, 200))
@@ -190,16 +190,16 @@ def test_bands_that_share_rays_lend_each_other_nothing_on_average(box_of):
 
 def test_a_mirror_band_is_not_disturbed_by_a_scattering_one(box_of):
     unlike = trace_energy(
-        box_of(0.2, [0.0] * 3 + [0.9] * 5), SOURCE, evenly, FROM_THE_START, until_s=0.2, n_rays=6400
+        box_of(0.2, [0.0] * 3 + [0.9] * 5), SOURCE, evenly, FROM_THE_START, Ends(0.2), Sampling(6400)
     )
-    mirror = trace_energy(box_of(0.2, 0), SOURCE, evenly, FROM_THE_START, until_s=0.2, n_rays=6400)
+    mirror = trace_energy(box_of(0.2, 0), SOURCE, evenly, FROM_THE_START, Ends(0.2), Sampling(6400))
     assert_array_equal(unlike.energy[..., :3], mirror.energy[..., :3])
 
 
 def test_any_number_of_threads_gives_the_same_bits(box_of):
     room = box_of(0.2, 0.3)
     results = [
-        trace_energy(room, SOURCE, evenly, FROM_THE_START, until_s=0.2, n_rays=3200, seed=7, threads=threads)
+        trace_energy(room, SOURCE, evenly, FROM_THE_START, Ends(0.2), Sampling(3200, seed=7, threads=threads))
         for threads in (1, 2, 5)
     ]
     for other in results[1:]:
@@ -211,10 +211,10 @@ PLAIN = """
 import sys
 import numpy as np
 from raytrace import build_room, load_scene
-from raytrace.decay.energy import Ears, trace_energy
+from raytrace.decay.energy import Ears, Ends, Sampling, trace_energy
 room = build_room(load_scene(sys.argv[1]))
 ears = Ears(np.array([[3.2, 2.0, 1.2]]), np.zeros(1), 0)
-rays = trace_energy(room, (1.0, 1.3, 1.2), lambda d: np.ones((len(d), 8)), ears, until_s=0.03, n_rays=32)
+rays = trace_energy(room, (1.0, 1.3, 1.2), lambda d: np.ones((len(d), 8)), ears, Ends(0.03), Sampling(32))
 sys.stdout.write(" ".join(x.hex() for x in rays.energy.ravel().tolist()))
 """
 
@@ -242,7 +242,7 @@ def test_plain_python_computes_the_same(tmp_path):
 def test_another_seed_gives_other_rays(box_of):
     room = box_of(0.2, 0.3)
     one, other = (
-        trace_energy(room, SOURCE, evenly, FROM_THE_START, until_s=0.1, n_rays=320, seed=seed)
+        trace_energy(room, SOURCE, evenly, FROM_THE_START, Ends(0.1), Sampling(320, seed=seed))
         for seed in (0, 1)
     )
     assert not np.array_equal(one.energy, other.energy)
@@ -253,7 +253,7 @@ def test_the_error_falls_with_the_root_of_the_number_of_rays(box_of):
     numbers = np.array([1600, 6400, 25_600, 102_400])
     errors = []
     for n_rays in numbers:
-        rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, until_s=0.15, n_rays=int(n_rays))
+        rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, Ends(0.15), Sampling(int(n_rays)))
         # Relative errors of five windows of 20 ms; one band, for all scatter alike.
         windows = rays.energy[:, 0, 50:, 0].reshape(N_GROUPS, 5, -1).sum(axis=2)
         errors.append(np.mean(windows.std(axis=0, ddof=1) / windows.mean(axis=0)))
@@ -267,5 +267,5 @@ def test_no_ray_leaves_a_closed_room(path):
     scene = load_scene(path)
     room = build_room(scene)
     ears = Ears(np.array([scene.seats[0].ears]), np.zeros(1), 0)
-    rays = trace_energy(room, scene.speakers[0].position, evenly, ears, until_s=0.1, n_rays=640, quiet=0.0)
+    rays = trace_energy(room, scene.speakers[0].position, evenly, ears, Ends(0.1, quiet=0.0), Sampling(640))
     assert_array_equal(rays.escaped, 0.0)

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from raytrace import build_room, find_arrivals, find_decay, find_paths, load_scene, run_study
+from raytrace import Sampling, build_room, find_arrivals, find_decay, find_paths, load_scene, run_study
 from raytrace.reflections.beamtree import BeamTree
 from raytrace.reflections.paths import ListeningPoint
 from raytrace.reflections.search_extent import (
@@ -107,7 +107,7 @@ def test_extra_early_bounces_are_not_counted_twice_in_the_decay():
     room = build_room(scene)
     more, usual = (find_arrivals(scene, room, up_to_order=order) for order in (None, 4))
     assert more.reach.early_order > 4
-    both = (find_decay(scene, room, arrivals, n_rays=640) for arrivals in (more, usual))
+    both = (find_decay(scene, room, arrivals, sampling=Sampling(640)) for arrivals in (more, usual))
     for a, b in zip(*both, strict=True):
         # The same rays; the exact part as much as weights of the same paths agree (rounding).
         assert np.allclose(a.energy, b.energy, rtol=1e-12, atol=0.0)

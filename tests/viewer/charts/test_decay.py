@@ -5,7 +5,7 @@ import functools
 import numpy as np
 import pytest
 
-from raytrace import find_decay, load_scene, run_study
+from raytrace import Sampling, find_decay, load_scene, run_study
 from tests.support.chartchecks import assert_clean, mains_at_seats
 from tests.support.scenes import SCENES
 from viewer import look
@@ -17,7 +17,7 @@ from viewer.words import JARGON
 @functools.cache
 def decays_of(name):
     study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
-    return study, find_decay(study.scene, study.room, study.arrivals, n_rays=6400)
+    return study, find_decay(study.scene, study.room, study.arrivals, sampling=Sampling(6400))
 
 
 @functools.cache

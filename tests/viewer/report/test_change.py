@@ -8,7 +8,7 @@ import pypdf
 import pytest
 from PIL import Image
 
-from raytrace import BAND_NAMES, compare, find_decay, headline, load_scene, run_study
+from raytrace import BAND_NAMES, Sampling, compare, find_decay, headline, load_scene, run_study
 from tests.support.scenes import BOX
 from viewer.pictures import Still
 from viewer.report.change import Change, change_pages, changed_client
@@ -44,7 +44,7 @@ def comparison(tmp_path_factory):
 def change(comparison):
     # Few rays: these tests ask where the numbers stand, not how good they are.
     decays = [
-        find_decay(study.scene, study.room, study.arrivals, n_rays=3200)
+        find_decay(study.scene, study.room, study.arrivals, sampling=Sampling(3200))
         for study in (comparison.before, comparison.after)
     ]
     return Change(comparison, *decays)

@@ -3,7 +3,7 @@ import functools
 import numpy as np
 import pytest
 
-from raytrace import find_decay, load_scene, run_study
+from raytrace import Sampling, find_decay, load_scene, run_study
 from tests.support.scenes import BOX, SCENES
 from viewer.report.decay import captioned, decay_chapter
 
@@ -11,7 +11,7 @@ from viewer.report.decay import captioned, decay_chapter
 @functools.cache
 def chapter_of(name):
     study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
-    decays = find_decay(study.scene, study.room, study.arrivals, n_rays=3200)
+    decays = find_decay(study.scene, study.room, study.arrivals, sampling=Sampling(3200))
     charts = [(d.speaker, d.seat, "blank.png", "A caption.") for d in decays]
     return study, decays, decay_chapter(study, decays, charts, units="metric")
 
@@ -52,7 +52,7 @@ def test_every_note_of_the_decay_is_there_once_with_whose_it_is():
 def test_a_time_that_is_not_known_is_a_dash(scene_of):
     dead = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[1, 1, 1, 1, 1, 1, 1, 1]")
     study = run_study(scene_of(dead), up_to_order=1)
-    decays = find_decay(study.scene, study.room, study.arrivals, n_rays=640)
+    decays = find_decay(study.scene, study.room, study.arrivals, sampling=Sampling(640))
     assert np.isnan(decays[0].parameters.t20_s).all()
     assert decay_chapter(study, decays, [], units="metric")["rows"][0]["cells"] == ["–"] * 8
 

@@ -12,7 +12,7 @@ import numpy as np
 import pypdf
 import pytest
 
-from raytrace import compare, find_decay, run_study
+from raytrace import Sampling, compare, find_decay, run_study
 from tests.support.scenes import BOX, SCENES
 from tests.support.studies import shipped_study
 from viewer import look
@@ -36,7 +36,7 @@ def traced(study):
     """Decays of a study; then of a treated room its study without panels, and the decays of that."""
     bare = None if study.scene.is_bare else run_study(study.scene.without_panels(), up_to_order=3)
     decays, before = (
-        () if one is None else find_decay(one.scene, one.room, one.arrivals, n_rays=3200)
+        () if one is None else find_decay(one.scene, one.room, one.arrivals, sampling=Sampling(3200))
         for one in (study, bare)
     )
     return decays, bare, before
@@ -238,7 +238,7 @@ def blank_stills(monkeypatch):
         return tuple(stills)
 
     monkeypatch.setattr("viewer.pictures.draw_stills", draw)
-    monkeypatch.setattr("viewer.report.report.find_decay", partial(find_decay, n_rays=640))
+    monkeypatch.setattr("viewer.report.report.find_decay", partial(find_decay, sampling=Sampling(640)))
 
 
 def contents_of(folder):

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from raytrace import BAND_NAMES, build_room, find_arrivals, find_decay, load_scene
+from raytrace import BAND_NAMES, Sampling, build_room, find_arrivals, find_decay, load_scene
 from tests.support.scenes import SCENES
 from viewer.cli import run
 from viewer.tables.decay import decay_json, decay_tables
@@ -21,7 +21,7 @@ def scene_and_decays(name):
     scene = load_scene(SCENES / f"{name}.toml")
     room = build_room(scene)
     arrivals = find_arrivals(scene, room, up_to_order=2)
-    return scene, find_decay(scene, room, arrivals, n_rays=3200)
+    return scene, find_decay(scene, room, arrivals, sampling=Sampling(3200))
 
 
 def test_json_holds_every_number_in_full():
@@ -45,7 +45,7 @@ def test_json_has_null_where_there_is_no_number(scene_of):
 
     scene = scene_of(BOX)  # walls that absorb nothing: no T30 low down within any record
     room = build_room(scene)
-    decays = find_decay(scene, room, find_arrivals(scene, room, up_to_order=1), n_rays=320)
+    decays = find_decay(scene, room, find_arrivals(scene, room, up_to_order=1), sampling=Sampling(320))
     entry = decay_json(scene, decays)["decays"][0]
     assert entry["t30_s"][0] is None
     json.dumps(entry, allow_nan=False)
