@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -28,6 +29,57 @@ Order = Annotated[
     ),
 ]
 Until = Annotated[float, Parameter(help="Latest arrival in ms after the direct sound.")]
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Extent:
+    """How far reflections are followed."""
+
+    order: Order = None
+    until: Until = 30.0
+
+    def check(self) -> None:
+        """Refuse bounces and times that no run can have."""
+        if self.order is not None and self.order < 1:
+            raise Mistake(f"--order must be 1 or more, not {self.order}")
+        if not 0.0 < self.until <= 500.0:
+            raise Mistake(f"--until must lie between 0 and 500 ms, not {self.until:g}")
+
+    @property
+    def options(self) -> dict[str, Any]:
+        """The same as `run_study` and `propose` take it."""
+        return {"up_to_order": self.order, "within_s": self.until / 1e3}
+
+
+USUAL_EXTENT = Extent()
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Form:
+    """In which form numbers are printed.
+
+    Parameters
+    ----------
+    json
+        One JSON object in full precision.
+    csv
+        Comma-separated values.
+    units
+        Units of what is printed.
+    """
+
+    json: Flag = False
+    csv: Flag = False
+    units: Units = "metric"
+
+    def check(self) -> None:
+        """Refuse forms that exclude each other."""
+        check_form(self.json, self.csv, self.units)
+
+
+TABLE = Form()
 
 
 class Mistake(Exception):
@@ -69,21 +121,13 @@ def showing_progress() -> Iterator["Report"]:
         yield lambda text, share: bar.update(task, description=text, completed=share)
 
 
-def check_extent(order: int | None, until: float) -> None:
-    """Refuse bounces and times that no run can have."""
-    if order is not None and order < 1:
-        raise Mistake(f"--order must be 1 or more, not {order}")
-    if not 0.0 < until <= 500.0:
-        raise Mistake(f"--until must lie between 0 and 500 ms, not {until:g}")
-
-
-def study_of(scene: "Scene", order: int | None, until: float) -> "Study":
+def study_of(scene: "Scene", extent: Extent = USUAL_EXTENT) -> "Study":
     """A finished run with what --order and --until ask for."""
     from raytrace import run_study
 
-    check_extent(order, until)
+    extent.check()
     with mistakes(), showing_progress() as progress:
-        return run_study(scene, up_to_order=order, within_s=until / 1e3, progress=progress)
+        return run_study(scene, **extent.options, progress=progress)
 
 
 def other_scene(path: Path, scene: "Scene", against: str) -> "Scene":

@@ -3,13 +3,13 @@
 from pathlib import Path
 
 from viewer.cli.commandline import (
+    USUAL_EXTENT,
+    Extent,
     Flag,
     Mistake,
     Order,
     SceneFile,
     Units,
-    Until,
-    check_extent,
     console,
     mistakes,
     other_scene,
@@ -24,8 +24,7 @@ def report(
     *,
     out: Path | None = None,
     propose: Flag = False,
-    order: Order = None,
-    until: Until = 30.0,
+    extent: Extent = USUAL_EXTENT,
     size: str = "2400x1600",
     units: Units = "metric",
 ) -> None:
@@ -46,7 +45,7 @@ def report(
     from viewer.report import PrintStyle, write_report
 
     pixels = _size(size)
-    check_extent(order, until)
+    extent.check()
     folder = out or Path(f"{scene.stem}-report")
     read = read_scene(scene)
     proposal = None
@@ -54,12 +53,12 @@ def report(
         from raytrace import propose as find_proposal
 
         with mistakes(), showing_progress() as progress:
-            extent = {"up_to_order": order, "within_s": until / 1e3}
-            proposal = find_proposal(read, out=folder / "proposed.toml", **extent, progress=progress)
+            target = folder / "proposed.toml"
+            proposal = find_proposal(read, out=target, **extent.options, progress=progress)
     # Before and after are run to the same extent, whatever the proof needed.
-    study = study_of(read if proposal is None else proposal.after.scene, order, until)
+    study = study_of(read if proposal is None else proposal.after.scene, extent)
     without = study.scene.without_panels()
-    bare = None if study.scene.is_bare else study_of(without, order, until)
+    bare = None if study.scene.is_bare else study_of(without, extent)
     with mistakes(OutputRefused), showing_progress() as progress:
         style = PrintStyle(units, pixels)
         written = write_report(study, folder, bare=bare, proposal=proposal, style=style, progress=progress)
@@ -75,8 +74,7 @@ def page(
     *,
     against: str | None = None,
     out: Path | None = None,
-    order: Order = None,
-    until: Until = 30.0,
+    extent: Extent = USUAL_EXTENT,
     units: Units = "metric",
 ) -> None:
     """Write the room as one file that opens in any browser, offline: turn it, point at a path, read it.
@@ -96,7 +94,7 @@ def page(
     read = read_scene(scene)
     against = against or (None if read.is_bare else "bare")
     scenes = [read] if against is None else [other_scene(scene, read, against), read]
-    studies = [study_of(each, order, until) for each in scenes]
+    studies = [study_of(each, extent) for each in scenes]
     with mistakes(PageRefused):
         written = write_page(studies[0], out or Path(f"{scene.stem}.html"), *studies[1:], units=units)
     console().print(f"Written: {written}", soft_wrap=True)
@@ -125,7 +123,7 @@ def stills(
 
     pixels = _size(size)
     folder = out or Path(f"{scene.stem}-stills")
-    study = study_of(read_scene(scene), order, 30.0)
+    study = study_of(read_scene(scene), Extent(order))
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:

@@ -1,18 +1,20 @@
 """Commands about panels: what builds there are, which to propose, what to cut, an installer's drawings."""
 
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from cyclopts import Parameter
+
 from viewer.cli.commandline import (
+    USUAL_EXTENT,
+    Extent,
     Flag,
     Mistake,
     Names,
-    Order,
     SceneFile,
     Units,
-    Until,
-    check_extent,
     check_form,
     console,
     mistakes,
@@ -58,24 +60,10 @@ def builds(
         console().print(builds_table(sheets, units=units))
 
 
-def propose(
-    scene: SceneFile,
-    *,
-    panels: int | None = None,
-    budget: float | None = None,
-    build: str | None = None,
-    stock: Path | None = None,
-    seat: Names = None,
-    out: Path | None = None,
-    replace: Flag = False,
-    order: Order = None,
-    until: Until = 30.0,
-    json: Flag = False,
-    units: Units = "metric",
-) -> None:
-    """Propose the fewest panels that bring early reflections below the limit, and prove them.
-
-    Writes a new scene file with them; the old one stays as it is.
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Wish:
+    """Which panels may be proposed, and for whom.
 
     Parameters
     ----------
@@ -91,11 +79,71 @@ def propose(
     seat
         Seat that counts: its peaks are brought below the limit. May be given more than once; without it the
         first seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
+    """
+
+    panels: int | None = None
+    budget: float | None = None
+    build: str | None = None
+    stock: Path | None = None
+    seat: Names = None
+
+    def check(self) -> None:
+        """Refuse numbers that no proposal can have."""
+        if self.panels is not None and not 1 <= self.panels <= 200:
+            raise Mistake(f"--panels must lie between 1 and 200, not {self.panels}")
+        if self.budget is not None and not self.budget >= 0.0:
+            raise Mistake(f"--budget must be 0 or more, not {self.budget:g}")
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Target:
+    """Where a proposed scene goes.
+
+    Parameters
+    ----------
     out
         Scene file to write; the default is the scene's name with "-proposed". An existing file is never
         overwritten without --replace.
     replace
         Overwrite the file that is to be written.
+    """
+
+    out: Path | None = None
+    replace: Flag = False
+
+    def checked(self, scene: Path) -> Path:
+        """The file to write; refused where a scene must not go."""
+        path = self.out or scene.with_name(f"{scene.stem}-proposed.toml")
+        if path.suffix.lower() != ".toml":
+            raise Mistake(f'{path}: a scene file ends in ".toml"')
+        if path.resolve() == scene.resolve():
+            raise Mistake(f"{path} is the scene itself; give the new one another name with --out")
+        if path.is_dir() or not path.parent.is_dir():
+            raise Mistake(f"{path} cannot be written: {path.parent} is not a folder, or {path} is one")
+        if path.exists() and not self.replace:
+            raise Mistake(f"{path} exists already; give another name with --out, or overwrite it: --replace")
+        return path
+
+
+_ANY_PANELS, _BESIDE_THE_SCENE = Wish(), Target()
+
+
+def propose(
+    scene: SceneFile,
+    *,
+    wish: Wish = _ANY_PANELS,
+    to: Target = _BESIDE_THE_SCENE,
+    extent: Extent = USUAL_EXTENT,
+    json: Flag = False,
+    units: Units = "metric",
+) -> None:
+    """Propose the fewest panels that bring early reflections below the limit, and prove them.
+
+    Writes a new scene file with them; the old one stays as it is.
+
+    Parameters
+    ----------
     json
         One JSON object in full precision.
     units
@@ -106,27 +154,22 @@ def propose(
     from viewer.tables import proposal_json, proposal_tables
 
     check_form(json, False, units)
-    if panels is not None and not 1 <= panels <= 200:
-        raise Mistake(f"--panels must lie between 1 and 200, not {panels}")
-    if budget is not None and not budget >= 0.0:
-        raise Mistake(f"--budget must be 0 or more, not {budget:g}")
-    check_extent(order, until)
+    wish.check()
+    extent.check()
     read = read_scene(scene)
-    target = out or scene.with_name(f"{scene.stem}-proposed.toml")
-    _check_target(target, scene, replace)
+    target = to.checked(scene)
     with mistakes(), showing_progress() as progress:
-        owned = None if stock is None else read_stock(stock, read)
+        owned = None if wish.stock is None else read_stock(wish.stock, read)
         with mistakes(ValueError):
             found = find_proposal(
                 read,
                 out=target,
-                n_panels=panels,
-                budget=budget,
-                build=build,
+                n_panels=wish.panels,
+                budget=wish.budget,
+                build=wish.build,
                 stock=owned,
-                seats=seat or (),
-                up_to_order=order,
-                within_s=until / 1e3,
+                seats=wish.seat or (),
+                **extent.options,
                 progress=progress,
             )
     if found.panels:
@@ -137,18 +180,6 @@ def propose(
     console().print(proposal_tables(found, units=units))
     written = f"Written: {target}" if found.panels else "Nothing is proposed, so no file is written."
     console().print(written, soft_wrap=True)
-
-
-def _check_target(target: Path, scene: Path, replace: bool) -> None:
-    """Refuse to write a scene where it must not go."""
-    if target.suffix.lower() != ".toml":
-        raise Mistake(f'{target}: a scene file ends in ".toml"')
-    if target.resolve() == scene.resolve():
-        raise Mistake(f"{target} is the scene itself; give the new one another name with --out")
-    if target.is_dir() or not target.parent.is_dir():
-        raise Mistake(f"{target} cannot be written: {target.parent} is not a folder, or {target} is one")
-    if target.exists() and not replace:
-        raise Mistake(f"{target} exists already; give another name with --out, or overwrite it: --replace")
 
 
 def _write_whole(target: Path, text: str) -> None:

@@ -1,17 +1,19 @@
 """Commands that print what reaches the seats: reflections, alone or side by side, and the decay."""
 
 import sys
-from pathlib import Path
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from cyclopts import Parameter
+
 from viewer.cli.commandline import (
+    TABLE,
+    USUAL_EXTENT,
+    Extent,
     Flag,
+    Form,
     Mistake,
-    Order,
     SceneFile,
-    Units,
-    Until,
-    check_form,
     check_name,
     console,
     mistakes,
@@ -25,23 +27,13 @@ from viewer.cli.commandline import (
 if TYPE_CHECKING:
     import numpy as np
 
-    from raytrace import Study
+    from raytrace import Scene, Study
 
 
-def arrivals(
-    scene: SceneFile,
-    *,
-    order: Order = None,
-    until: Until = 30.0,
-    seat: str | None = None,
-    speaker: str | None = None,
-    against: str | None = None,
-    all: Flag = False,
-    json: Flag = False,
-    csv: Flag = False,
-    units: Units = "metric",
-) -> None:
-    """Print the table of reflections at the seats, of one scene or of two side by side.
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Only:
+    """Who is heard where.
 
     Parameters
     ----------
@@ -49,78 +41,83 @@ def arrivals(
         Only this seat.
     speaker
         Only this speaker.
+    """
+
+    seat: str | None = None
+    speaker: str | None = None
+
+
+_EVERYONE = Only()
+
+
+def arrivals(
+    scene: SceneFile,
+    *,
+    extent: Extent = USUAL_EXTENT,
+    only: Only = _EVERYONE,
+    against: str | None = None,
+    all: Flag = False,
+    form: Form = TABLE,
+) -> None:
+    """Print the table of reflections at the seats, of one scene or of two side by side.
+
+    Parameters
+    ----------
     against
         What the scene is compared with: OTHER.toml, or "bare" for the scene itself without its panels,
         stands and clouds. The other one is "before", the scene is "after".
     all
         Weak and late reflections too.
-    json
-        One JSON object in full precision.
-    csv
-        Comma-separated values.
-    units
-        Units of what is printed.
     """
     from viewer.tables import arrivals_csv, arrivals_json
 
-    check_form(json, csv, units)
+    form.check()
+    read = read_scene(scene)
     if against is not None:
-        form = "json" if json else "csv" if csv else "table"
-        _print_comparison(scene, against, order, until, (seat, speaker), (form, all, units))
+        _print_comparison((other_scene(scene, read, against), read), extent, only, form, everything=all)
         return
-    study = study_of(read_scene(scene), order, until)
-    rows = _chosen(study, seat, speaker)
-    if json:
+    study = study_of(read, extent)
+    rows = _chosen(study, only)
+    if form.json:
         print_json(arrivals_json(study, rows=rows))
-    elif csv:
+    elif form.csv:
         sys.stdout.write(arrivals_csv(study, rows=rows))
     else:
         from viewer.tables import arrivals_tables
 
-        console().print(arrivals_tables(study, rows, units=units, everything=all))
+        console().print(arrivals_tables(study, rows, units=form.units, everything=all))
 
 
 def _print_comparison(
-    scene: Path,
-    against: str,
-    order: int | None,
-    until: float,
-    only: tuple[str | None, str | None],
-    style: tuple[str, bool, Units],
+    scenes: tuple["Scene", "Scene"], extent: Extent, only: Only, form: Form, *, everything: bool
 ) -> None:
-    """The scene beside another one, `only` at a seat or of a speaker of the scene.
-
-    `style` is "json", "csv" or "table", whether everything is shown, and the units.
-    """
+    """Two scenes side by side, before and after; seat and speaker are those after."""
     from raytrace import compare
     from viewer.tables import comparison_csv, comparison_json, comparison_tables
 
-    read = read_scene(scene)
-    other = other_scene(scene, read, against)
-    for name, entries, what in ((only[0], read.seats, "seat"), (only[1], read.speakers, "speaker")):
+    before, after = scenes
+    for name, entries, what in ((only.seat, after.seats, "seat"), (only.speaker, after.speakers, "speaker")):
         check_name(name, tuple(entry.name for entry in entries), what)
-    comparison = compare(study_of(other, order, until), study_of(read, order, until))
-    form, everything, units = style
-    if form == "json":
-        print_json(comparison_json(comparison, seat=only[0], speaker=only[1]))
-    elif form == "csv":
-        sys.stdout.write(comparison_csv(comparison, seat=only[0], speaker=only[1]))
+    comparison = compare(study_of(before, extent), study_of(after, extent))
+    named = {"seat": only.seat, "speaker": only.speaker}
+    if form.json:
+        print_json(comparison_json(comparison, **named))
+    elif form.csv:
+        sys.stdout.write(comparison_csv(comparison, **named))
     else:
-        tables = comparison_tables(
-            comparison, seat=only[0], speaker=only[1], everything=everything, units=units
-        )
+        tables = comparison_tables(comparison, **named, everything=everything, units=form.units)
         console().print(tables)
 
 
-def _chosen(study: "Study", seat: str | None, speaker: str | None) -> "np.ndarray":
+def _chosen(study: "Study", only: Only) -> "np.ndarray":
     """Rows of one speaker or seat, all where no name is given."""
     import numpy as np
 
     table = study.arrivals
     rows = np.arange(len(table.order))
     for name, names, column, what in (
-        (seat, table.seat_names, table.seat, "seat"),
-        (speaker, table.speaker_names, table.speaker, "speaker"),
+        (only.seat, table.seat_names, table.seat, "seat"),
+        (only.speaker, table.speaker_names, table.speaker, "speaker"),
     ):
         check_name(name, names, what)
         if name is not None:

@@ -5,7 +5,16 @@ import json
 import pytest
 
 from tests.support.scenes import SCENES
-from viewer.cli.commandline import Mistake, check_form, check_name, mistakes, print_json, read_scene, study_of
+from viewer.cli.commandline import (
+    Extent,
+    Mistake,
+    check_form,
+    check_name,
+    mistakes,
+    print_json,
+    read_scene,
+    study_of,
+)
 
 
 def test_only_what_was_named_becomes_a_mistake():
@@ -21,7 +30,7 @@ def test_a_scene_that_is_none_is_a_mistake_with_its_name(tmp_path):
 
 
 def test_progress_is_not_written_where_no_terminal_is(capsys):
-    study = study_of(read_scene(SCENES / "box.toml"), 1, 30.0)
+    study = study_of(read_scene(SCENES / "box.toml"), Extent(1))
     assert len(study.arrivals.order)
     assert capsys.readouterr() == ("", "")
 
