@@ -1,11 +1,18 @@
 """A sheet as DXF: true millimetres counted from its datum, a layer for each kind of thing."""
 
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 from viewer.look import FONT_FILES, WHITE
 from viewer.paper import CAP_SHARE, LINE_SHARE, MM_PER_POINT, Mark
 from viewer.sheets.panelplan import LAYERS
 from viewer.sheets.panelsheet import Page
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.layouts import Modelspace
 
 _MILLIMETRES, _METRIC = 4, 1
 _BLACK_OR_WHITE, _GREY = 7, 8
@@ -22,54 +29,79 @@ def dxf_text(page: Page) -> str:
     ValueError
         For a page of lists, which has no scale.
     """
-    import ezdxf
-    from ezdxf.enums import TextEntityAlignment
-
     if page.scale is None:
         raise ValueError(f"{page.name} holds no drawing")
-    fixed = ezdxf.options.write_fixed_meta_data_for_testing
-    # Fixed dates and identifiers: the same sheet gives the same bytes.
-    ezdxf.options.write_fixed_meta_data_for_testing = True
-    try:
-        document = ezdxf.new("R2010")
-        document.units = _MILLIMETRES
-        document.header["$MEASUREMENT"] = _METRIC
-        for name, pattern in _LINES.items():
-            lengths = [step * page.scale for step in pattern]
-            document.linetypes.add(name, pattern=[sum(map(abs, lengths)), *lengths])
-        for weight, file in FONT_FILES.items():
-            document.styles.add(weight, font=file)
-        for name in LAYERS:
-            document.layers.add(name, color=_GREY if name in _FAINT else _BLACK_OR_WHITE)
+    with _same_bytes():
+        document = _blank(page.scale)
         space = document.modelspace()
         for mark in page.marks:
-            if mark.ink == WHITE:  # covers something on paper only
-                continue
-            if mark.kind == "text":
-                for row, place in _text_rows(mark):
-                    entity = space.add_text(
-                        row,
-                        height=CAP_SHARE * mark.size_pt * MM_PER_POINT * page.scale,
-                        rotation=90.0 if mark.turned else 0.0,
-                        dxfattribs={"layer": mark.layer, "style": "bold" if mark.bold else "regular"},
-                    )
-                    entity.set_placement(_true(page, place), align=TextEntityAlignment.MIDDLE_CENTER)
-            elif mark.kind == "disc":
-                (centre,) = mark.points
-                space.add_circle(
-                    _true(page, centre), mark.radius * page.scale, dxfattribs={"layer": mark.layer}
-                )
-            else:
-                space.add_lwpolyline(
-                    [_true(page, point) for point in mark.points],
-                    close=mark.kind == "area",
-                    dxfattribs={"layer": mark.layer, "linetype": _line_type(mark)},
-                )
+            if mark.ink != WHITE:  # which covers something on paper only
+                _draw(space, page, mark)
         stream = io.StringIO()
         document.write(stream)
+    return stream.getvalue()
+
+
+@contextmanager
+def _same_bytes() -> Iterator[None]:
+    """Fixed dates and identifiers: the same sheet gives the same bytes."""
+    import ezdxf
+
+    fixed = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = fixed
-    return stream.getvalue()
+
+
+def _blank(scale: int) -> "Drawing":
+    """A drawing in millimetres with the layers, lines and letters of every sheet, and nothing on it."""
+    import ezdxf
+
+    document = ezdxf.new("R2010")
+    document.units = _MILLIMETRES
+    document.header["$MEASUREMENT"] = _METRIC
+    for name, pattern in _LINES.items():
+        lengths = [step * scale for step in pattern]
+        document.linetypes.add(name, pattern=[sum(map(abs, lengths)), *lengths])
+    for weight, file in FONT_FILES.items():
+        document.styles.add(weight, font=file)
+    for name in LAYERS:
+        document.layers.add(name, color=_GREY if name in _FAINT else _BLACK_OR_WHITE)
+    return document
+
+
+def _draw(space: "Modelspace", page: Page, mark: Mark) -> None:
+    """One mark of the sheet, in true size."""
+    assert page.scale is not None
+    on_layer = {"layer": mark.layer}
+    if mark.kind == "text":
+        _write(space, page, mark)
+    elif mark.kind == "disc":
+        (centre,) = mark.points
+        space.add_circle(_true(page, centre), mark.radius * page.scale, dxfattribs=on_layer)
+    else:
+        space.add_lwpolyline(
+            [_true(page, point) for point in mark.points],
+            close=mark.kind == "area",
+            dxfattribs=on_layer | {"linetype": _line_type(mark)},
+        )
+
+
+def _write(space: "Modelspace", page: Page, mark: Mark) -> None:
+    """A text, each of its lines centred where it stands on paper."""
+    from ezdxf.enums import TextEntityAlignment
+
+    assert page.scale is not None
+    for row, place in _text_rows(mark):
+        entity = space.add_text(
+            row,
+            height=CAP_SHARE * mark.size_pt * MM_PER_POINT * page.scale,
+            rotation=90.0 if mark.turned else 0.0,
+            dxfattribs={"layer": mark.layer, "style": "bold" if mark.bold else "regular"},
+        )
+        entity.set_placement(_true(page, place), align=TextEntityAlignment.MIDDLE_CENTER)
 
 
 def _true(page: Page, point: tuple[float, float]) -> tuple[float, float]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from viewer.files import file_stem
 from viewer.paper import Column, Mark, Strip, TitleLines, block_mm, moved, on_layer, pour, title_block
@@ -116,7 +117,7 @@ def _lay_out(treatment: Treatment, view: View, layout: Layout, scale: int, units
     datum = plan.datum_mm[0] + left, plan.datum_mm[1] + MARGIN_MM
     page = Page(name, view.title, layout.paper, (layout.wide, layout.high), scale, datum, ())
     options = []
-    for streams in _arrangements(treatment, view, plan, layout, units):
+    for streams in _arrangements(_Words(treatment, view, plan, units), layout):
         poured = [pour(stream.strips, stream.columns) for stream in streams]
         beside = [mark for marks, _ in poured for mark in marks]
         rest = [(stream.width_mm, strips) for stream, (_, strips) in zip(streams, poured, strict=True)]
@@ -134,57 +135,100 @@ class _Stream:
     columns: tuple[Column, ...]
 
 
-def _arrangements(
-    treatment: Treatment, view: View, plan: PanelPlan, layout: Layout, units: str
-) -> list[tuple[_Stream, ...]]:
+@dataclass(frozen=True)
+class _Words:
+    """What is read beside a drawing, at any width: tables have their own, the rest takes what there is."""
+
+    treatment: Treatment
+    view: View
+    plan: PanelPlan
+    units: str
+
+    @cached_property
+    def listed(self) -> list[Strip]:
+        return tables(self.view, self.treatment, self.units)
+
+    def told(self, width: float) -> list[Strip]:
+        known = to_know(self.view, self.treatment, self.units, width, self.plan.keys)
+        return [*key_strips(self.view, width), *known]
+
+    def steps(self, width: float) -> list[Strip]:
+        return sequence(self.view, self.units, width)
+
+    def warned(self, width: float) -> list[Strip]:
+        return cautions(self.view, width)
+
+    def parts(self, width: float, which: slice) -> list[Strip]:
+        """Some of what is not in tables: what to know, what to do, cautions, in this order."""
+        return [strip for part in (self.told, self.steps, self.warned)[which] for strip in part(width)]
+
+
+def _arrangements(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
     """Ways to stand tables and words beside or below a drawing."""
-    wide, high = layout.free_mm
-    listed = tables(view, treatment, units)
-
-    def told(width: float) -> list[Strip]:
-        return [*key_strips(view, width), *to_know(view, treatment, units, width, plan.keys)]
-
-    def steps(width: float) -> list[Strip]:
-        return sequence(view, units, width)
-
-    def warned(width: float) -> list[Strip]:
-        return cautions(view, width)
-
-    top, below = MARGIN_MM + plan.size_mm[1] + GAP_MM, high - plan.size_mm[1] - GAP_MM
     if layout.is_upright:
-        left = Column(MARGIN_MM, top, below)
-        right = Column(MARGIN_MM + TABLE_MM + GAP_MM, top, below)
-        read, side = [*listed, *steps(TABLE_MM)], told(_READING_MM)
-        return [
-            (_Stream(TABLE_MM, [*read, *warned(TABLE_MM)], (left,)), _Stream(_READING_MM, side, (right,))),
-            (_Stream(TABLE_MM, read, (left,)), _Stream(_READING_MM, [*side, *warned(_READING_MM)], (right,))),
-            (
-                _Stream(TABLE_MM, [*listed, *told(TABLE_MM), *steps(TABLE_MM)], (left,)),
-                _Stream(_READING_MM, warned(_READING_MM), (right,)),
-            ),
-        ]
+        return _ways_below(words, layout)
+    _, high = layout.free_mm
     last = Column(layout.wide - MARGIN_MM - TABLE_MM, MARGIN_MM, high)
-    every = [*listed, *told(TABLE_MM), *steps(TABLE_MM), *warned(TABLE_MM)]
-    ways = [(_Stream(TABLE_MM, every, (last,)),)]
-    wide_left = min(wide - plan.size_mm[0] - TABLE_MM - 2.0 * GAP_MM, TABLE_MM)
-    if wide_left >= _READING_MM:
-        column = Column(layout.wide - MARGIN_MM - wide_left, MARGIN_MM, high)
-        tabled = Column(column.left - GAP_MM - TABLE_MM, MARGIN_MM, high)
-        parts = (told, steps, warned)
-        for n_beside in (2, 3, 1):  # how many of them stand apart from the tables
-            under_tables = [strip for part in parts[n_beside:] for strip in part(TABLE_MM)]
-            read = [strip for part in parts[:n_beside] for strip in part(wide_left)]
-            tabled_strips = [*listed, *under_tables]
-            ways.append((_Stream(TABLE_MM, tabled_strips, (tabled,)), _Stream(wide_left, read, (column,))))
+    every = [*words.listed, *words.parts(TABLE_MM, slice(None))]
+    alone = (_Stream(TABLE_MM, every, (last,)),)
+    return [alone, *_ways_with_two_columns(words, layout), *_ways_beside_and_below(words, layout, last)]
+
+
+def _ways_below(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
+    """On an upright page: two columns below the drawing."""
+    height = words.plan.size_mm[1]
+    top, below = MARGIN_MM + height + GAP_MM, layout.free_mm[1] - height - GAP_MM
+    left = (Column(MARGIN_MM, top, below),)
+    right = (Column(MARGIN_MM + TABLE_MM + GAP_MM, top, below),)
+    listed, side = words.listed, words.told(_READING_MM)
+    read = [*listed, *words.steps(TABLE_MM)]
+    warned = words.warned(_READING_MM)
+    return [
+        (
+            _Stream(TABLE_MM, [*read, *words.warned(TABLE_MM)], left),
+            _Stream(_READING_MM, side, right),
+        ),
+        (_Stream(TABLE_MM, read, left), _Stream(_READING_MM, [*side, *warned], right)),
+        (
+            _Stream(TABLE_MM, [*listed, *words.parts(TABLE_MM, slice(2))], left),
+            _Stream(_READING_MM, warned, right),
+        ),
+    ]
+
+
+def _ways_with_two_columns(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
+    """Beside the drawing, tables in one column and some of the words in another, if it is wide enough."""
+    wide, high = layout.free_mm
+    wide_left = min(wide - words.plan.size_mm[0] - TABLE_MM - 2.0 * GAP_MM, TABLE_MM)
+    if wide_left < _READING_MM:
+        return []
+    column = Column(layout.wide - MARGIN_MM - wide_left, MARGIN_MM, high)
+    tabled = Column(column.left - GAP_MM - TABLE_MM, MARGIN_MM, high)
+    return [
+        (
+            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, slice(n, None))], (tabled,)),
+            _Stream(wide_left, words.parts(wide_left, slice(n)), (column,)),
+        )
+        for n in (2, 3, 1)  # how many of them stand apart from the tables
+    ]
+
+
+def _ways_beside_and_below(words: _Words, layout: Layout, last: Column) -> list[tuple[_Stream, ...]]:
+    """Tables beside the drawing, some of the words in two columns below it, if there is room."""
+    wide, high = layout.free_mm
+    height = words.plan.size_mm[1]
+    top, below = MARGIN_MM + height + GAP_MM, high - height - GAP_MM
     under = 0.5 * (wide - TABLE_MM - 2.0 * GAP_MM)
-    if below > _LOW_MM and under >= _READING_MM:
-        both = Column(MARGIN_MM, top, below), Column(MARGIN_MM + under + GAP_MM, top, below)
-        parts = (told, steps, warned)
-        for n_beside in (1, 2):
-            beside = [strip for part in parts[:n_beside] for strip in part(TABLE_MM)]
-            read = [strip for part in parts[n_beside:] for strip in part(under)]
-            ways.append((_Stream(TABLE_MM, [*listed, *beside], (last,)), _Stream(under, read, both)))
-    return ways
+    if below <= _LOW_MM or under < _READING_MM:
+        return []
+    both = Column(MARGIN_MM, top, below), Column(MARGIN_MM + under + GAP_MM, top, below)
+    return [
+        (
+            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, slice(n))], (last,)),
+            _Stream(under, words.parts(under, slice(n, None)), both),
+        )
+        for n in (1, 2)
+    ]
 
 
 def _layers(drawn: dict[str, list[Mark]], beside: list[Mark]) -> tuple[tuple[str, tuple[Mark, ...]], ...]:

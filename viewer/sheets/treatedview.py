@@ -53,13 +53,7 @@ def _belongs_on_ceiling(room: Room, index: int) -> bool:
 
 def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
     room = treatment.room
-    overhead = [
-        k
-        for k, surface in enumerate(room.surfaces)
-        if _is_solid(room, surface) and is_overhead(surface.frame.n) and _lowest_m(room, surface) > 0.0
-    ]
-    own = [k for k in overhead if room.surfaces[k].owner == "room"]
-    below = [k for k in overhead if k not in own and _lowest_m(room, room.surfaces[k]) > _WALK_UNDER_M]
+    own, below = _overhead(room)
     facets = [room.facets[i] for k in own for i in room.surfaces[k].facets]
     overhead = own + below
     return View(
@@ -72,11 +66,7 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
         datum_on_top=True,
         outlines=tuple(plan(facet.outline) for facet in facets),
         holes=tuple(plan(hole) for facet in facets for hole in facet.holes),
-        furniture=tuple(
-            (room.surfaces[k].name, plan(room.facets[i].outline))
-            for k in below
-            for i in room.surfaces[k].facets
-        ),
+        furniture=_outlines_from_above(room, below),
         names=_wall_names(room),
         obstacles=tuple(
             Obstacle(o.text, plan(room.surfaces[k].frame.to_room(o.outline)), o.is_keep_out)
@@ -100,6 +90,27 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
             if len(own) > 1
         ),
         gaps=_gaps(room),
+    )
+
+
+def _overhead(room: Room) -> tuple[list[int], list[int]]:
+    """Surfaces that are seen looking up: the room's own, and what of objects one can walk under."""
+    overhead = [
+        k
+        for k, surface in enumerate(room.surfaces)
+        if _is_solid(room, surface) and is_overhead(surface.frame.n) and _lowest_m(room, surface) > 0.0
+    ]
+    own = [k for k in overhead if room.surfaces[k].owner == "room"]
+    below = [k for k in overhead if k not in own and _lowest_m(room, room.surfaces[k]) > _WALK_UNDER_M]
+    return own, below
+
+
+def _outlines_from_above(room: Room, surfaces: Iterable[int]) -> tuple[tuple[str, Floats], ...]:
+    """Outline of every piece of some surfaces, with the name of the surface."""
+    return tuple(
+        (room.surfaces[k].name, plan(room.facets[i].outline))
+        for k in surfaces
+        for i in room.surfaces[k].facets
     )
 
 
