@@ -15,9 +15,9 @@ from raytrace.acoustics.iso3382 import RoomParameters, decay_curve, room_paramet
 from raytrace.acoustics.kirchhoff import (
     hung_reflection,
     hung_transmission,
+    kirchhoff_weight,
     open_edges_weight,
     to_wall_plane,
-    weight,
 )
 from raytrace.acoustics.materials import DEFAULT_SCATTERING, Material, load_library
 from raytrace.acoustics.porous import (
@@ -63,6 +63,7 @@ __all__ = [
     "decay_target",
     "hung_reflection",
     "hung_transmission",
+    "kirchhoff_weight",
     "load_library",
     "omni",
     "open_edges_weight",
@@ -75,5 +76,4 @@ __all__ = [
     "to_wall_plane",
     "transmission",
     "two_way",
-    "weight",
 ]

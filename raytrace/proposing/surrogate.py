@@ -6,28 +6,28 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.acoustics import band_frequencies_hz, band_share, open_edges_weight, weight
+from raytrace.acoustics import band_frequencies_hz, band_share
 from raytrace.proposing.candidates import Candidate
 from raytrace.proposing.panelspots import (
     PanelSpots,
     beyond_m,
     in_limit_bands,
     limit_bands,
-    limit_frequencies_hz,
     no_spots,
     point_spots,
 )
 from raytrace.reflections import (
     Arrivals,
     Reflectors,
-    SurfaceRect,
     band_energy,
+    bare_reflection,
     decibels,
     find_reflectors,
     incidence_cosines,
     is_judged,
+    outline_weight,
+    panel_effect,
     place_patch,
-    shared_patch,
     speaker_directivity,
     zone_worst_db,
 )
@@ -278,9 +278,9 @@ def _effects(
         if key not in reflections:
             own = np.flatnonzero(spots.surface == panel.surface)
             cosine = incidence_cosines(panel.normal, spots.image[own], spots.receiver[own])
-            wall = np.sqrt(1.0 - room.surfaces[panel.surface].material.absorption)[:, None]
+            wall = bare_reflection(room.surfaces[panel.surface].material)
             returned = patch_reflection(panel, cosine, room.medium, wall)
-            reflections[key] = own, in_limit_bands(scene, returned)
+            reflections[key] = own, returned[:, limit_bands(scene)]
         effects.append(_patch_effect(scene, room, reflectors, panel, spots, *reflections[key]))
     return tuple(effects)
 
@@ -294,7 +294,7 @@ def _patch_effect(
     own: Ints,
     reflection: Complexes,
 ) -> Effect:
-    """A panel before its surface; `own` are the spots there, `reflection` (m, f) what it returns of them."""
+    """A panel before its surface; `own`: spots there, `reflection` (m, n_bands, 24): what it returns."""
     assert panel.surface is not None
     surface = room.surfaces[panel.surface]
     image, receiver = spots.image[own], spots.receiver[own]
@@ -302,27 +302,9 @@ def _patch_effect(
     share = (heights[0] / (heights[0] - heights[1]))[:, None]
     near = ~spots.is_later[own] | (beyond_m(panel, image + share * (receiver - image)) <= _FAR_M)
     rows, image, receiver = own[near], image[near], receiver[near]
-    wall = in_limit_bands(scene, np.sqrt(1.0 - surface.material.absorption)[None, :, None])
     patch = place_patch(room, panel.surface, panel.rect)
-    values = (reflection[near] - wall) * _weights(scene, room, patch, image, receiver)
-    for opening in surface.openings:
-        shared = shared_patch(room, reflectors.openings[opening.index], patch)
-        if shared is not None:
-            there = in_limit_bands(scene, np.sqrt(1.0 - opening.material.absorption)[None, :, None])
-            values -= (there - wall) * _weights(scene, room, shared, image, receiver)
-    return Effect(rows, values)
-
-
-def _weights(scene: Scene, room: Room, patch: SurfaceRect, image: Floats, receiver: Floats) -> Complexes:
-    return open_edges_weight(
-        patch.corners,
-        patch.open_edges,
-        image,
-        receiver,
-        limit_frequencies_hz(scene).reshape(-1, 24),
-        speed_of_sound_m_s=room.speed_of_sound_m_s,
-        tolerance_m=room.tolerance_m,
-    ).reshape(len(image), -1)
+    values = panel_effect(room, reflectors, patch, reflection[near], (image, receiver), limit_bands(scene))
+    return Effect(rows, values.reshape(len(rows), -1))
 
 
 def _free_effect(scene: Scene, room: Room, candidate: int, panel: PlacedPanel, spots: PanelSpots) -> Effect:
@@ -336,11 +318,5 @@ def _free_effect(scene: Scene, room: Room, candidate: int, panel: PlacedPanel, s
         own = spots.is_bounce[rows] & (from_front == side)
         values[own] = in_limit_bands(scene, face_reflection(panel.build, side, cosine[own], room.medium))
     middle = 0.5 * (panel.corners + panel.back)
-    outline = weight(
-        middle,
-        image,
-        receiver,
-        limit_frequencies_hz(scene).reshape(-1, 24),
-        speed_of_sound_m_s=room.speed_of_sound_m_s,
-    ).reshape(len(rows), -1)
-    return Effect(rows, values * outline)
+    outline = outline_weight(room, middle, image, receiver, limit_bands(scene))
+    return Effect(rows, values * outline.reshape(len(rows), -1))

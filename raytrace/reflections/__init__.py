@@ -19,14 +19,18 @@ from raytrace.reflections.arrivals import (
 from raytrace.reflections.beamtree import BeamTree, FreeEdges, beam_paths
 from raytrace.reflections.paths import Paths, find_paths
 from raytrace.reflections.reflection_factors import (
+    PATCH_MEAN_ERROR_DB,
+    PATCH_WORST_ERROR_DB,
     Reflectors,
     SurfaceRect,
+    bare_reflection,
     find_reflectors,
     incidence_cosines,
+    outline_weight,
+    panel_effect,
     path_ends,
     place_patch,
     returned_pressure,
-    shared_patch,
     wall_reflection,
 )
 from raytrace.reflections.response import (
@@ -39,6 +43,8 @@ from raytrace.reflections.response import (
 from raytrace.reflections.search_extent import USUAL_ORDER, Reach
 
 __all__ = [
+    "PATCH_MEAN_ERROR_DB",
+    "PATCH_WORST_ERROR_DB",
     "USUAL_ORDER",
     "Arrivals",
     "BeamTree",
@@ -53,6 +59,7 @@ __all__ = [
     "SeatPoints",
     "SurfaceRect",
     "band_energy",
+    "bare_reflection",
     "beam_paths",
     "decibels",
     "early_responses",
@@ -64,10 +71,11 @@ __all__ = [
     "find_reflectors",
     "incidence_cosines",
     "is_judged",
+    "outline_weight",
+    "panel_effect",
     "path_ends",
     "place_patch",
     "returned_pressure",
-    "shared_patch",
     "speaker_axis",
     "speaker_directivity",
     "tabulate",

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from raytrace.reflections import (
+    PATCH_MEAN_ERROR_DB,
+    PATCH_WORST_ERROR_DB,
     Arrivals,
     Curve,
     EarlyResponse,
@@ -160,8 +162,8 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]
         "edge, what is left of its reflection (a near miss) shows in the curve, but no verdict counts it; "
         "sound bent farther round an edge is not counted.",
         "What a patch of finite size reflects, on a wall or before it, was held against a wave solution (two "
-        "dimensions, wool 30 to 100 mm thick, octaves 250 to 1000 Hz): 0.7 dB apart in the mean, 4.2 dB at "
-        "worst.",
+        f"dimensions, wool 30 to 100 mm thick, octaves 250 to 1000 Hz): {PATCH_MEAN_ERROR_DB} dB apart in "
+        f"the mean, {PATCH_WORST_ERROR_DB} dB at worst.",
         "Surfaces and openings absorb their random-incidence value at every angle.",
         *_panel_notes(room),
     ]

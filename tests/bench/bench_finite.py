@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from raytrace.acoustics import band_frequencies_hz, weight
+from raytrace.acoustics import band_frequencies_hz, kirchhoff_weight
 
 C = 343.2
 RUNS = 9
@@ -81,17 +81,22 @@ def main():
     panel, beside, cloud = rectangle(1.2, 0.6), rectangle(1.2, 0.6, 0.9), rectangle(2.4, 1.2)
     worst = max(
         abs(
-            weight(p, image, ears, bands, speed_of_sound_m_s=C).ravel() - numpy_weight(p, image, ears, k, 400)
+            kirchhoff_weight(p, image, ears, bands, speed_of_sound_m_s=C).ravel()
+            - numpy_weight(p, image, ears, k, 400)
         ).max()
         for p in (panel, beside, cloud)
     )
     cases = {
-        "1.2 x 0.6 m on the spot, one point": lambda: weight(panel, image, ears, bands, speed_of_sound_m_s=C),
-        "1.2 x 0.6 m beside the spot, one point": lambda: weight(
+        "1.2 x 0.6 m on the spot, one point": lambda: kirchhoff_weight(
+            panel, image, ears, bands, speed_of_sound_m_s=C
+        ),
+        "1.2 x 0.6 m beside the spot, one point": lambda: kirchhoff_weight(
             beside, image, ears, bands, speed_of_sound_m_s=C
         ),
-        "2.4 x 1.2 m on the spot, one point": lambda: weight(cloud, image, ears, bands, speed_of_sound_m_s=C),
-        "1.2 x 0.6 m on the spot, nine points": lambda: weight(
+        "2.4 x 1.2 m on the spot, one point": lambda: kirchhoff_weight(
+            cloud, image, ears, bands, speed_of_sound_m_s=C
+        ),
+        "1.2 x 0.6 m on the spot, nine points": lambda: kirchhoff_weight(
             panel, image, zone, bands, speed_of_sound_m_s=C
         ),
         "the same, numpy, one point": lambda: numpy_weight(panel, image, ears, k),

@@ -2,7 +2,13 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, find_arrivals, run_study
-from raytrace.acoustics import BANDS_HZ, air_attenuation_db_per_m, band_frequencies_hz, two_way, weight
+from raytrace.acoustics import (
+    BANDS_HZ,
+    air_attenuation_db_per_m,
+    band_frequencies_hz,
+    kirchhoff_weight,
+    two_way,
+)
 from raytrace.kernels import is_cold
 from raytrace.reflections.arrivals import zone_points
 from raytrace.reflections.reflection_factors import find_reflectors
@@ -111,7 +117,7 @@ def test_a_small_pane_counts_by_its_weight_not_by_the_spot(scene_of):
     row = row_of["left wall"]
     # Left wall: u = length - x. The pane as a polygon, the image of the source behind the wall.
     pane = np.array([[2.1, 0, 0.9], [1.6, 0, 0.9], [1.6, 0, 1.5], [2.1, 0, 1.5]])
-    weight_of_pane = weight(
+    weight_of_pane = kirchhoff_weight(
         pane, [1.0, -1.3, 1.2], [3.2, 2.0, 1.2], band_frequencies_hz(), speed_of_sound_m_s=343.2
     )
     kept = np.mean(np.abs(1 + (np.sqrt(0.5) - 1) * weight_of_pane) ** 2, axis=1)
