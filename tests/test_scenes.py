@@ -225,7 +225,6 @@ def test_box_room_gives_the_ears_the_same_from_both_sides():
     left_right = shipped_study("box").left_right
     # All but the door (behind, off centre) is symmetrical, and wood is nearly as hard as plasterboard.
     assert abs(left_right.difference_db) < 0.2
-    assert left_right.direct_level_db == pytest.approx(0.0, abs=1e-9)
 
 
 # What the comments at the head of the scenes promise: speaker, surface and the opening on its mirror point.

@@ -11,24 +11,18 @@ from typing import Literal, Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace.acoustics.air import STANDARD_PRESSURE_KPA
-
 Complex = NDArray[np.complex128]
 Floats = NDArray[np.float64]
 
-_VISCOSITY = 1.84e-5  # of air, Pa s (textbook)
-_HEAT_RATIO = 1.4  # of air
-_PRANDTL = 0.71  # of air
 _GRAZING = 1e-6  # smallest cosine: at exactly 90 degrees nothing arrives at a surface
 
 
 @dataclass(frozen=True)
 class Medium:
-    """The air in and around a build: speed of sound [m/s], density [kg/m3], static pressure [kPa]."""
+    """The air in and around a build: speed of sound [m/s], density [kg/m3]."""
 
     speed_of_sound_m_s: float
     density_kg_m3: float
-    pressure_kpa: float = STANDARD_PRESSURE_KPA
 
     @property
     def impedance(self) -> float:
@@ -71,61 +65,6 @@ class Miki:
 
 
 @dataclass(frozen=True)
-class JohnsonChampouxAllard:
-    """Wool or foam known by five parameters.
-
-    Flow resistivity [Pa s/m2], porosity, tortuosity, viscous and thermal length [m].
-
-    Notes
-    -----
-    D. L. Johnson, J. Koplik, R. Dashen, J. Fluid Mech. 176 (1987) 379; Y. Champoux, J.-F. Allard,
-    J. Appl. Phys. 70 (1991) 1975; both as restated at apmr.matelys.com.
-    """
-
-    flow_resistivity: float
-    porosity: float
-    tortuosity: float
-    viscous_length_m: float
-    thermal_length_m: float
-
-    def __post_init__(self) -> None:
-        for name in ("flow_resistivity", "porosity", "tortuosity", "viscous_length_m", "thermal_length_m"):
-            _require_positive(name, getattr(self, name))
-        if self.porosity > 1.0 or self.tortuosity < 1.0:
-            raise ValueError(
-                f"porosity is at most 1 and tortuosity at least 1, got {self.porosity} and {self.tortuosity}"
-            )
-
-    def waves(self, frequency_hz: Floats, medium: Medium) -> tuple[Complex, Complex]:
-        """Characteristic impedance [Pa s/m] and wavenumber [1/m] at some frequencies."""
-        sigma, phi, alpha = self.flow_resistivity, self.porosity, self.tortuosity
-        inertia = 2.0 * np.pi * frequency_hz * medium.density_kg_m3
-        viscous = np.sqrt(
-            1.0 + 4j * alpha**2 * _VISCOSITY * inertia / (sigma * self.viscous_length_m * phi) ** 2
-        )
-        density = alpha * medium.density_kg_m3 / phi * (1.0 + sigma * phi / (1j * inertia * alpha) * viscous)
-        x = self.thermal_length_m**2 * _PRANDTL * inertia / _VISCOSITY
-        thermal = 1.0 - 8j / x * np.sqrt(1.0 + 1j * x / 16.0)
-        pressure = 1000.0 * medium.pressure_kpa
-        stiffness = _HEAT_RATIO * pressure / phi / (_HEAT_RATIO - (_HEAT_RATIO - 1.0) / thermal)
-        wavenumber = 2.0 * np.pi * frequency_hz * np.sqrt(density / stiffness)
-        return np.asarray(np.sqrt(density * stiffness)), np.asarray(wavenumber)
-
-
-def typical_wool(flow_resistivity: float) -> JohnsonChampouxAllard:
-    """Five parameters of a wool of which only the flow resistivity is known.
-
-    Notes
-    -----
-    Porosity 0.98, tortuosity 1.02, viscous length sqrt(8 eta alpha / (sigma phi)), thermal length twice
-    that: the usual recipe after Allard and Atalla, Propagation of Sound in Porous Media (from memory).
-    """
-    _require_positive("flow_resistivity", flow_resistivity)
-    length = float(np.sqrt(8.0 * _VISCOSITY * 1.02 / (flow_resistivity * 0.98)))
-    return JohnsonChampouxAllard(flow_resistivity, 0.98, 1.02, length, 2.0 * length)
-
-
-@dataclass(frozen=True)
 class Layer:
     """A thickness [m] of wool or foam."""
 
@@ -161,7 +100,6 @@ class Facing:
 
 
 Stack = Sequence[Layer | Gap | Facing]
-Reaction = Literal["bulk", "local"]
 Backing = Literal["rigid", "free"] | Floats
 
 
@@ -172,7 +110,6 @@ def reflection(
     medium: Medium,
     *,
     backing: Backing = "rigid",
-    reaction: Reaction = "bulk",
 ) -> Complex:
     """Pressure reflected at the front of an endless stack, re the incident pressure there.
 
@@ -189,8 +126,6 @@ def reflection(
     backing : {"rigid", "free"} or (...) array
         What follows the last layer: a hard wall, air without end, or a surface with this reflection factor.
         Turn the stack round (`stack[::-1]`) for what a free-hung panel reflects on its back.
-    reaction : {"bulk", "local"}
-        Bulk: sound also runs along inside the layers. Local: it only goes straight in (cells, partitions).
 
     Returns
     -------
@@ -207,7 +142,7 @@ def reflection(
     R = (Z_s cos - rho c) / (Z_s cos + rho c). Textbook transfer matrices; see J.-F. Allard, N. Atalla,
     Propagation of Sound in Porous Media, chapter 11 (from memory).
     """
-    m11, m12, m21, m22, _, z_air = _matrix(stack, frequency_hz, cos_theta, medium, reaction)
+    m11, m12, m21, m22, _, z_air = _matrix(stack, frequency_hz, cos_theta, medium)
     behind = np.asarray({"rigid": 1.0, "free": 0.0}[backing] if isinstance(backing, str) else backing)
     admittance = (1.0 - behind) / (1.0 + behind)
     pressure, velocity = m11 + m12 * admittance / z_air, z_air * m21 + m22 * admittance
@@ -219,8 +154,6 @@ def transmission(
     frequency_hz: ArrayLike,
     cos_theta: ArrayLike,
     medium: Medium,
-    *,
-    reaction: Reaction = "bulk",
 ) -> Complex:
     """Pressure at the back of an endless free-hung stack, re the incident pressure at its front.
 
@@ -229,19 +162,19 @@ def transmission(
 
     Parameters
     ----------
-    stack, frequency_hz, cos_theta, medium, reaction
+    stack, frequency_hz, cos_theta, medium
         As for `reflection`.
 
     Returns
     -------
     (...) complex ndarray
     """
-    m11, m12, m21, m22, scale, z_air = _matrix(stack, frequency_hz, cos_theta, medium, reaction)
+    m11, m12, m21, m22, scale, z_air = _matrix(stack, frequency_hz, cos_theta, medium)
     return np.asarray(2.0 * scale / (m11 + m12 / z_air + z_air * m21 + m22))
 
 
 def _matrix(
-    stack: Stack, frequency_hz: ArrayLike, cos_theta: ArrayLike, medium: Medium, reaction: Reaction
+    stack: Stack, frequency_hz: ArrayLike, cos_theta: ArrayLike, medium: Medium
 ) -> tuple[Complex, Complex, Complex, Complex, Complex, Floats]:
     """Entries of the stack's 2x2 matrix over `scale`, the scale, and the impedance of the air outside.
 
@@ -255,7 +188,6 @@ def _matrix(
     if not ((cosine >= 0.0) & (cosine <= 1.0 + 1e-9)).all():
         raise ValueError("cos_theta must lie between 0 and 1")
     outside = np.clip(cosine, _GRAZING, 1.0)
-    inside = outside if reaction == "bulk" else np.ones_like(outside)
     shape = np.broadcast_shapes(frequency.shape, cosine.shape)
     m11 = m22 = scale = np.ones(shape, dtype=np.complex128)
     m12 = m21 = np.zeros(shape, dtype=np.complex128)
@@ -264,7 +196,7 @@ def _matrix(
             through = 1.0 / (1.0 / part.flow_resistance + 1.0 / (2j * np.pi * frequency * part.mass_kg_m2))
             m12, m22 = m12 + through * m11, m22 + through * m21
             continue
-        z, phase = _across(part, frequency, inside, medium)
+        z, phase = _across(part, frequency, outside, medium)
         e = np.exp(-1j * phase)
         even, odd = 0.5 * (1.0 + e**2), 0.5 * (1.0 - e**2)
         m11, m12 = m11 * even + m12 * odd / z, m11 * odd * z + m12 * even
@@ -291,13 +223,12 @@ def absorption(
     medium: Medium,
     *,
     backing: Backing = "rigid",
-    reaction: Reaction = "bulk",
 ) -> Floats:
     """Share of the arriving energy that an endless stack turns into heat at an angle.
 
     Parameters
     ----------
-    stack, frequency_hz, cos_theta, medium, backing, reaction
+    stack, frequency_hz, cos_theta, medium, backing
         As for `reflection`.
 
     Returns
@@ -305,10 +236,10 @@ def absorption(
     (...) ndarray
         1 - |R|**2, for a free-hung stack 1 - |R|**2 - |T|**2.
     """
-    returned = reflection(stack, frequency_hz, cos_theta, medium, backing=backing, reaction=reaction)
+    returned = reflection(stack, frequency_hz, cos_theta, medium, backing=backing)
     lost = 1.0 - np.abs(returned) ** 2
     if isinstance(backing, str) and backing == "free":
-        lost -= np.abs(transmission(stack, frequency_hz, cos_theta, medium, reaction=reaction)) ** 2
+        lost -= np.abs(transmission(stack, frequency_hz, cos_theta, medium)) ** 2
     return np.asarray(lost)
 
 
@@ -319,14 +250,13 @@ def random_absorption(
     *,
     up_to_deg: float = 78.0,
     backing: Backing = "rigid",
-    reaction: Reaction = "bulk",
     n_angles: int = 200,
 ) -> Floats:
     """Absorption of an endless stack for sound from all sides.
 
     Parameters
     ----------
-    stack, frequency_hz, medium, backing, reaction
+    stack, frequency_hz, medium, backing
         As for `reflection`.
     up_to_deg : float
         Largest angle of incidence: 78 for the field of a room, 90 for all. [deg]
@@ -351,32 +281,8 @@ def random_absorption(
     weights = 0.5 * limit * weights * np.sin(2.0 * theta) / np.sin(limit) ** 2
     frequency = np.asarray(frequency_hz, dtype=np.float64)[..., None]
     behind = backing if isinstance(backing, str) else np.asarray(backing)[..., None]
-    lost = absorption(stack, frequency, np.cos(theta), medium, backing=behind, reaction=reaction)
+    lost = absorption(stack, frequency, np.cos(theta), medium, backing=behind)
     return np.asarray(lost @ weights)
-
-
-def sheet_reflection(reflected: ArrayLike, sheet_absorption: ArrayLike) -> Complex:
-    """Reflection with the strength of a maker's sheet and the phase of the model.
-
-    Parameters
-    ----------
-    reflected : (...) complex array_like
-        What the model says.
-    sheet_absorption : (...) array_like
-        Absorption of the sheet; broadcasts. Counted as 0.99 at most, since sheets exceed 1.
-
-    Returns
-    -------
-    (...) complex ndarray
-        |R| = sqrt(1 - alpha).
-    """
-    alpha = np.asarray(sheet_absorption, dtype=np.float64)
-    if not ((alpha >= 0.0) & (alpha < np.inf)).all():
-        raise ValueError("a sheet's absorption must be 0 or more")
-    return np.asarray(
-        np.sqrt(1.0 - np.minimum(alpha, 0.99))
-        * np.exp(1j * np.angle(np.asarray(reflected, dtype=np.complex128)))
-    )
 
 
 def _require_positive(name: str, value: float) -> None:

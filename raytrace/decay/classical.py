@@ -11,10 +11,6 @@ from raytrace.scene import Scene
 
 Floats = NDArray[np.float64]
 
-LENGTH_VARIANCE = 0.4
-"""Variance of the free path over its squared mean: 0.34 in a cube to 0.41 at 1 : 2 : 5 (H. Kuttruff, Room
-Acoustics, from memory)."""
-
 
 @dataclass(frozen=True)
 class DiffuseRoom:
@@ -109,16 +105,6 @@ def arau_puchades_s(room: DiffuseRoom) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = [share * np.log(time) for share, time in zip(area / area.sum(), times, strict=True)]
         return np.asarray(np.exp(np.sum(logs, axis=0)))
-
-
-def kuttruff_s(room: DiffuseRoom, length_variance: float = LENGTH_VARIANCE) -> Floats:
-    """Eyring's time corrected for unequal free paths. (n_bands,) [s]
-
-    a = -ln(1 - mean alpha) (1 + g / 2 ln(1 - mean alpha)), g the variance of the free path over its
-    squared mean. H. Kuttruff, Room Acoustics, chapter 5 (from memory); it diverges for large absorption.
-    """
-    exponent = _exponent(room.mean_absorption)
-    return room.decay_s(exponent * (1.0 - 0.5 * length_variance * exponent))
 
 
 def schroeder_hz(decay_s: float, volume_m3: float) -> float:

@@ -20,8 +20,6 @@ class FacetArrays(NamedTuple):
     """(n_points, 3) corners of all loops [m]"""
     loop_start: Ints
     """(n_loops + 1,) first corner of each loop"""
-    loop_facet: Ints
-    """(n_loops,) facet of each loop"""
     facet_loops: Ints
     """(n_facets + 1,) first loop of each facet"""
     axis: Ints

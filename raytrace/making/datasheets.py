@@ -131,9 +131,7 @@ def make_datasheet(
     -------
     DataSheet
     """
-    medium = Medium(
-        speed_of_sound_m_s(air.temperature), air_density_kg_m3(air.temperature, air.pressure), air.pressure
-    )
+    medium = Medium(speed_of_sound_m_s(air.temperature), air_density_kg_m3(air.temperature, air.pressure))
     thinner_m, thicker_m = (None, None) if alone else neighbours_m(build)
     return DataSheet(
         build_name=name,

@@ -352,7 +352,6 @@ def _taken(facet_arrays: Any, sequence: Ints) -> tuple[Any, Ints]:
         offsets=facet_arrays.offsets[sequence],
         points=facet_arrays.points[corners],
         loop_start=np.concatenate([[0], np.cumsum(ends - starts)]),
-        loop_facet=np.repeat(np.arange(len(sequence)), last - first),
         facet_loops=np.concatenate([[0], np.cumsum(last - first)]),
         axis=facet_arrays.axis[sequence],
         low=facet_arrays.low[sequence],

@@ -53,7 +53,6 @@ def facet_arrays(facets: Sequence[Facet]) -> "FacetArrays":
         offsets=np.array([facet.offset for facet in facets]),
         points=np.ascontiguousarray(np.concatenate(loops)),
         loop_start=np.cumsum([0, *(len(loop) for loop in loops)], dtype=np.int64),
-        loop_facet=np.repeat(np.arange(len(facets)), n_loops),
         facet_loops=np.cumsum([0, *n_loops], dtype=np.int64),
         axis=np.argmax(np.abs(normals), axis=1).astype(np.int64),
         low=np.array([facet.outline.min(axis=0) for facet in facets]),

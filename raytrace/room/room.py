@@ -261,7 +261,6 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
     medium = Medium(
         speed_of_sound_m_s(scene.air.temperature),
         air_density_kg_m3(scene.air.temperature, scene.air.pressure),
-        scene.air.pressure,
     )
     free_groups = free_panel_groups(panels)
     opened = with_openings(shell.surfaces, openings)

@@ -205,10 +205,3 @@ def name(value: object) -> str:
 def date_text(value: object) -> str:
     """A date as text, or a bare TOML date."""
     return value.isoformat() if isinstance(value, datetime.date) else text(value)
-
-
-def flag(value: object) -> bool:
-    """True or false, written as such."""
-    if not isinstance(value, bool):
-        raise Wrong(f"expected true or false; found {shown(value)}")
-    return value

@@ -18,8 +18,6 @@ PEAK_WIDTH_S = 0.00015
 IN_STEP_DB = 6.0
 # Taking an arrival away lowers a peak by this much: it has a part in it that can be heard of.
 JOINS_DB = 1.0
-# The usual start of the gap between direct sound and first reflection (common practice, no source).
-GAP_LEVEL_DB = -20.0
 
 
 @dataclass(frozen=True)
@@ -75,8 +73,6 @@ class Verdict:
         Peaks inside the limit's window, and how many exceed it anywhere in the head zone.
     worst_margin_db : float
         Smallest margin of them; NaN without a peak or verdict.
-    first_gap_s, limit_gap_s : float
-        Delay at the ears of the first peak above -20 dB and of the first above the limit; NaN if none.
     """
 
     speaker: int
@@ -85,8 +81,6 @@ class Verdict:
     n_in_window: int
     n_over: int
     worst_margin_db: float
-    first_gap_s: float
-    limit_gap_s: float
 
 
 def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
@@ -224,10 +218,6 @@ def judge(scene: Scene, arrivals: Arrivals, peaks: tuple[Peak, ...]) -> tuple[Ve
                 n_in_window=len(judged),
                 n_over=sum(p.over_limit for p in judged),
                 worst_margin_db=min((p.margin_db for p in judged), default=np.nan),
-                first_gap_s=min((p.delay_s for p in own if p.level_db > GAP_LEVEL_DB), default=np.nan),
-                limit_gap_s=min(
-                    (p.delay_s for p in own if p.level_db > -scene.limits.below_db), default=np.nan
-                ),
             )
         )
     return tuple(verdicts)

@@ -21,8 +21,6 @@ class LeftRight:
     ----------
     left, right, seat : int
         Indices into the scene's lists.
-    direct_level_db, direct_delay_s : float
-        Free-field direct sound, left less right.
     left_energy_db, right_energy_db : float
         Reflected energy 0.3-15 ms after the direct sound, re that direct sound, in the limit's band.
     difference_db : float
@@ -36,8 +34,6 @@ class LeftRight:
     left: int
     right: int
     seat: int
-    direct_level_db: float
-    direct_delay_s: float
     left_energy_db: float
     right_energy_db: float
     difference_db: float
@@ -61,15 +57,11 @@ def compare_left_right(scene: Scene, arrivals: Arrivals, *, seat: int = 0) -> Le
         return None
     _, left, right = min(candidates)
     energy_db = [_early_energy_db(arrivals, speaker, seat) for speaker in (left, right)]
-    direct = arrivals.direct
-    row = [int(np.flatnonzero((direct.speaker == i) & (direct.seat == seat))[0]) for i in (left, right)]
     pairs, unpaired = _mirrored_pairs(arrivals, left, right, seat, middle)
     return LeftRight(
         left,
         right,
         seat,
-        direct_level_db=20.0 * float(np.log10(direct.length_m[row[1]] / direct.length_m[row[0]])),
-        direct_delay_s=float(direct.delay_s[row[0]] - direct.delay_s[row[1]]),
         left_energy_db=energy_db[0],
         right_energy_db=energy_db[1],
         difference_db=energy_db[0] - energy_db[1],

@@ -101,3 +101,13 @@ def lattice_lengths(size, source, listener, *, up_to_order: int):
             lengths.append(np.sqrt(x[0] ** 2 + y[0] ** 2 + z[0] ** 2))
             orders.append(order)
     return np.array(lengths), np.array(orders)
+
+
+def kuttruff_s(room, length_variance):
+    """Eyring's time of a `DiffuseRoom` corrected for unequal free paths, (n_bands,). [s]
+
+    a = -ln(1 - mean alpha) (1 + g / 2 ln(1 - mean alpha)), g the variance of the free path over its squared
+    mean. H. Kuttruff, Room Acoustics, chapter 5 (from memory); it diverges for large absorption.
+    """
+    exponent = -np.log1p(-room.mean_absorption)
+    return room.decay_s(exponent * (1.0 - 0.5 * length_variance * exponent))

@@ -8,17 +8,15 @@ from raytrace.acoustics.materials import load_library
 from raytrace.acoustics.porous import (
     Facing,
     Gap,
-    JohnsonChampouxAllard,
     Layer,
     Medium,
     Miki,
     absorption,
     random_absorption,
     reflection,
-    sheet_reflection,
     transmission,
-    typical_wool,
 )
+from tests.support.oracles_porous import JohnsonChampouxAllard, typical_wool
 
 AIR = Medium(343.2, 1.204)
 BANDS = np.array(BAND_NAMES, dtype=float)  # the tables below are for nominal frequencies
@@ -41,56 +39,44 @@ class DelanyBazley:
 
 # Absorption by Miki's model, computed with 400 Gauss points by formulas of the layer in impedances.
 # thickness [mm], flow resistivity [Pa s/m2], gap [mm], largest angle [deg], 0 for normal
-# incidence, reaction | 63 Hz to 8 kHz
+# incidence | 63 Hz to 8 kHz
 LAYERS = """
- 30 10000   0 0 bulk   | 0.009 0.028 0.078 0.202 0.476 0.861 0.932 0.980
- 30 10000   0 78 bulk  | 0.022 0.068 0.180 0.372 0.611 0.824 0.921 0.973
- 30 10000   0 90 bulk  | 0.025 0.076 0.189 0.375 0.604 0.807 0.901 0.957
- 30 10000   0 90 local | 0.017 0.048 0.119 0.250 0.458 0.703 0.923 0.847
- 30 20000   0 0 bulk   | 0.008 0.029 0.093 0.271 0.633 0.969 0.949 0.999
- 30 20000   0 78 bulk  | 0.017 0.058 0.172 0.400 0.696 0.909 0.961 0.978
- 30 20000   0 90 bulk  | 0.019 0.063 0.178 0.400 0.684 0.889 0.942 0.961
- 30 20000   0 90 local | 0.015 0.049 0.139 0.329 0.612 0.854 0.950 0.918
- 50 10000   0 0 bulk   | 0.021 0.066 0.192 0.485 0.883 0.982 0.971 1.000
- 50 10000   0 78 bulk  | 0.044 0.132 0.322 0.597 0.846 0.950 0.970 0.980
- 50 10000   0 90 bulk  | 0.049 0.139 0.325 0.589 0.828 0.930 0.954 0.963
- 50 10000   0 90 local | 0.037 0.103 0.249 0.496 0.764 0.934 0.871 0.907
- 50 20000   0 0 bulk   | 0.025 0.085 0.262 0.621 0.936 0.948 0.982 0.991
- 50 20000   0 78 bulk  | 0.045 0.143 0.370 0.691 0.915 0.963 0.969 0.977
- 50 20000   0 90 bulk  | 0.049 0.150 0.371 0.680 0.896 0.945 0.951 0.959
- 50 20000   0 90 local | 0.044 0.132 0.336 0.644 0.881 0.942 0.915 0.926
-100 10000   0 0 bulk   | 0.086 0.262 0.621 0.936 0.948 0.982 0.991 0.994
-100 10000   0 78 bulk  | 0.145 0.370 0.691 0.915 0.963 0.969 0.977 0.981
-100 10000   0 90 bulk  | 0.151 0.371 0.680 0.896 0.945 0.951 0.959 0.965
-100 10000   0 90 local | 0.134 0.336 0.644 0.881 0.942 0.915 0.926 0.920
-100 20000   0 0 bulk   | 0.129 0.347 0.661 0.844 0.880 0.949 0.974 0.989
-100 20000   0 78 bulk  | 0.197 0.457 0.750 0.899 0.929 0.957 0.969 0.976
-100 20000   0 90 bulk  | 0.205 0.460 0.742 0.885 0.914 0.939 0.951 0.958
-100 20000   0 90 local | 0.198 0.449 0.733 0.880 0.898 0.921 0.925 0.923
- 30 10000 100 0 bulk   | 0.056 0.189 0.537 0.936 0.799 0.979 0.869 0.918
- 30 10000 100 78 bulk  | 0.045 0.146 0.395 0.724 0.831 0.860 0.920 0.964
- 30 10000 100 90 bulk  | 0.047 0.150 0.394 0.711 0.814 0.840 0.903 0.948
- 30 10000 100 90 local | 0.086 0.239 0.525 0.794 0.840 0.864 0.845 0.859
- 30 20000 100 0 bulk   | 0.097 0.297 0.684 0.971 0.825 0.984 0.930 0.969
- 30 20000 100 78 bulk  | 0.062 0.200 0.503 0.826 0.903 0.920 0.951 0.972
- 30 20000 100 90 bulk  | 0.063 0.199 0.495 0.807 0.882 0.900 0.934 0.955
- 30 20000 100 90 local | 0.150 0.376 0.703 0.920 0.908 0.943 0.876 0.890
- 50 10000 100 0 bulk   | 0.107 0.331 0.753 0.997 0.767 0.931 0.996 0.982
- 50 10000 100 78 bulk  | 0.089 0.268 0.601 0.872 0.888 0.953 0.971 0.979
- 50 10000 100 90 bulk  | 0.092 0.269 0.592 0.852 0.868 0.933 0.955 0.963
- 50 10000 100 90 local | 0.157 0.394 0.723 0.922 0.873 0.946 0.928 0.904
- 50 20000 100 0 bulk   | 0.174 0.443 0.775 0.895 0.769 0.916 0.975 0.989
- 50 20000 100 78 bulk  | 0.128 0.353 0.689 0.894 0.897 0.954 0.969 0.976
- 50 20000 100 90 bulk  | 0.129 0.351 0.676 0.875 0.880 0.937 0.951 0.958
- 50 20000 100 90 local | 0.254 0.539 0.819 0.929 0.845 0.914 0.934 0.917
-100 10000 100 0 bulk   | 0.263 0.605 0.887 0.887 0.941 0.983 0.985 0.995
-100 10000 100 78 bulk  | 0.245 0.559 0.848 0.933 0.948 0.969 0.976 0.982
-100 10000 100 90 bulk  | 0.248 0.552 0.830 0.914 0.930 0.951 0.958 0.965
-100 10000 100 90 local | 0.351 0.667 0.891 0.924 0.882 0.929 0.924 0.922
-100 20000 100 0 bulk   | 0.327 0.567 0.718 0.775 0.905 0.945 0.974 0.989
-100 20000 100 78 bulk  | 0.325 0.606 0.805 0.874 0.931 0.956 0.969 0.976
-100 20000 100 90 bulk  | 0.328 0.602 0.795 0.862 0.916 0.939 0.951 0.958
-100 20000 100 90 local | 0.447 0.685 0.814 0.843 0.902 0.920 0.924 0.923
+ 30 10000   0 0 | 0.009 0.028 0.078 0.202 0.476 0.861 0.932 0.980
+ 30 10000   0 78 | 0.022 0.068 0.180 0.372 0.611 0.824 0.921 0.973
+ 30 10000   0 90 | 0.025 0.076 0.189 0.375 0.604 0.807 0.901 0.957
+ 30 20000   0 0 | 0.008 0.029 0.093 0.271 0.633 0.969 0.949 0.999
+ 30 20000   0 78 | 0.017 0.058 0.172 0.400 0.696 0.909 0.961 0.978
+ 30 20000   0 90 | 0.019 0.063 0.178 0.400 0.684 0.889 0.942 0.961
+ 50 10000   0 0 | 0.021 0.066 0.192 0.485 0.883 0.982 0.971 1.000
+ 50 10000   0 78 | 0.044 0.132 0.322 0.597 0.846 0.950 0.970 0.980
+ 50 10000   0 90 | 0.049 0.139 0.325 0.589 0.828 0.930 0.954 0.963
+ 50 20000   0 0 | 0.025 0.085 0.262 0.621 0.936 0.948 0.982 0.991
+ 50 20000   0 78 | 0.045 0.143 0.370 0.691 0.915 0.963 0.969 0.977
+ 50 20000   0 90 | 0.049 0.150 0.371 0.680 0.896 0.945 0.951 0.959
+100 10000   0 0 | 0.086 0.262 0.621 0.936 0.948 0.982 0.991 0.994
+100 10000   0 78 | 0.145 0.370 0.691 0.915 0.963 0.969 0.977 0.981
+100 10000   0 90 | 0.151 0.371 0.680 0.896 0.945 0.951 0.959 0.965
+100 20000   0 0 | 0.129 0.347 0.661 0.844 0.880 0.949 0.974 0.989
+100 20000   0 78 | 0.197 0.457 0.750 0.899 0.929 0.957 0.969 0.976
+100 20000   0 90 | 0.205 0.460 0.742 0.885 0.914 0.939 0.951 0.958
+ 30 10000 100 0 | 0.056 0.189 0.537 0.936 0.799 0.979 0.869 0.918
+ 30 10000 100 78 | 0.045 0.146 0.395 0.724 0.831 0.860 0.920 0.964
+ 30 10000 100 90 | 0.047 0.150 0.394 0.711 0.814 0.840 0.903 0.948
+ 30 20000 100 0 | 0.097 0.297 0.684 0.971 0.825 0.984 0.930 0.969
+ 30 20000 100 78 | 0.062 0.200 0.503 0.826 0.903 0.920 0.951 0.972
+ 30 20000 100 90 | 0.063 0.199 0.495 0.807 0.882 0.900 0.934 0.955
+ 50 10000 100 0 | 0.107 0.331 0.753 0.997 0.767 0.931 0.996 0.982
+ 50 10000 100 78 | 0.089 0.268 0.601 0.872 0.888 0.953 0.971 0.979
+ 50 10000 100 90 | 0.092 0.269 0.592 0.852 0.868 0.933 0.955 0.963
+ 50 20000 100 0 | 0.174 0.443 0.775 0.895 0.769 0.916 0.975 0.989
+ 50 20000 100 78 | 0.128 0.353 0.689 0.894 0.897 0.954 0.969 0.976
+ 50 20000 100 90 | 0.129 0.351 0.676 0.875 0.880 0.937 0.951 0.958
+100 10000 100 0 | 0.263 0.605 0.887 0.887 0.941 0.983 0.985 0.995
+100 10000 100 78 | 0.245 0.559 0.848 0.933 0.948 0.969 0.976 0.982
+100 10000 100 90 | 0.248 0.552 0.830 0.914 0.930 0.951 0.958 0.965
+100 20000 100 0 | 0.327 0.567 0.718 0.775 0.905 0.945 0.974 0.989
+100 20000 100 78 | 0.325 0.606 0.805 0.874 0.931 0.956 0.969 0.976
+100 20000 100 90 | 0.328 0.602 0.795 0.862 0.916 0.939 0.951 0.958
 """
 
 # Normal incidence, Delany and Bazley, hard backing: thickness [mm], flow resistivity | 63 Hz to 8 kHz
@@ -103,28 +89,18 @@ DELANY_BAZLEY = """
 100 20000 | 0.085 0.316 0.657 0.840 0.885 0.957 0.981 0.993
 """
 
-# Miki's model, 50 mm, 20 000 Pa s/m2: gap [mm], angle [deg], reaction | 63 Hz to 8 kHz
+# Miki's model, 50 mm, 20 000 Pa s/m2: gap [mm], angle [deg] | 63 Hz to 8 kHz
 ANGLES = """
-  0  0 bulk  | 0.025 0.085 0.262 0.621 0.936 0.948 0.982 0.991
-  0  0 local | 0.025 0.085 0.262 0.621 0.936 0.948 0.982 0.991
-  0 30 bulk  | 0.030 0.103 0.305 0.663 0.943 0.977 0.985 0.996
-  0 30 local | 0.029 0.097 0.290 0.649 0.944 0.972 0.986 0.995
-  0 45 bulk  | 0.038 0.129 0.362 0.709 0.943 0.996 0.990 0.998
-  0 45 local | 0.035 0.116 0.330 0.677 0.937 0.989 0.973 0.985
-  0 60 bulk  | 0.056 0.180 0.446 0.742 0.909 0.975 0.974 0.978
-  0 60 local | 0.048 0.154 0.391 0.685 0.880 0.972 0.909 0.922
-  0 75 bulk  | 0.103 0.278 0.508 0.652 0.727 0.799 0.813 0.820
-  0 75 local | 0.086 0.232 0.431 0.569 0.670 0.802 0.688 0.702
-100  0 bulk  | 0.174 0.443 0.775 0.895 0.769 0.916 0.975 0.989
-100  0 local | 0.174 0.443 0.775 0.895 0.769 0.916 0.975 0.989
-100 30 bulk  | 0.146 0.396 0.753 0.935 0.863 0.976 0.986 0.996
-100 30 local | 0.196 0.483 0.812 0.930 0.813 0.941 0.988 0.991
-100 45 bulk  | 0.120 0.342 0.702 0.946 0.955 0.990 0.996 0.998
-100 45 local | 0.231 0.537 0.851 0.966 0.866 0.960 0.989 0.976
-100 60 bulk  | 0.102 0.296 0.620 0.875 0.980 0.945 0.970 0.977
-100 60 local | 0.296 0.613 0.875 0.982 0.917 0.946 0.944 0.908
-100 75 bulk  | 0.119 0.308 0.535 0.670 0.750 0.829 0.811 0.821
-100 75 local | 0.409 0.639 0.769 0.859 0.859 0.781 0.742 0.684
+  0  0 | 0.025 0.085 0.262 0.621 0.936 0.948 0.982 0.991
+  0 30 | 0.030 0.103 0.305 0.663 0.943 0.977 0.985 0.996
+  0 45 | 0.038 0.129 0.362 0.709 0.943 0.996 0.990 0.998
+  0 60 | 0.056 0.180 0.446 0.742 0.909 0.975 0.974 0.978
+  0 75 | 0.103 0.278 0.508 0.652 0.727 0.799 0.813 0.820
+100  0 | 0.174 0.443 0.775 0.895 0.769 0.916 0.975 0.989
+100 30 | 0.146 0.396 0.753 0.935 0.863 0.976 0.986 0.996
+100 45 | 0.120 0.342 0.702 0.946 0.955 0.990 0.996 0.998
+100 60 | 0.102 0.296 0.620 0.875 0.980 0.945 0.970 0.977
+100 75 | 0.119 0.308 0.535 0.670 0.750 0.829 0.811 0.821
 """
 
 
@@ -196,17 +172,13 @@ def test_reflection_of_50_mm_is_the_worked_one():
     assert 20 * np.log10(abs(returned)) == pytest.approx(-4.208, abs=6e-4)  # three printed decimals
 
 
-@pytest.mark.parametrize(
-    ("thickness", "resistivity", "gap", "limit_deg", "reaction", "expected"), rows(LAYERS)
-)
-def test_absorption_of_wool_layers_follows_the_table(
-    thickness, resistivity, gap, limit_deg, reaction, expected
-):
+@pytest.mark.parametrize(("thickness", "resistivity", "gap", "limit_deg", "expected"), rows(LAYERS))
+def test_absorption_of_wool_layers_follows_the_table(thickness, resistivity, gap, limit_deg, expected):
     stack = wool(thickness, resistivity, gap)
     if limit_deg == "0":
         found = absorption(stack, BANDS, 1.0, AIR)
     else:
-        found = random_absorption(stack, BANDS, AIR, up_to_deg=float(limit_deg), reaction=reaction)
+        found = random_absorption(stack, BANDS, AIR, up_to_deg=float(limit_deg))
     np.testing.assert_allclose(found, expected, atol=PRINTED)
 
 
@@ -216,10 +188,10 @@ def test_layers_take_another_model_with_its_known_faults(thickness, resistivity,
     np.testing.assert_allclose(absorption(stack, BANDS, 1.0, AIR), expected, atol=PRINTED)
 
 
-@pytest.mark.parametrize(("gap", "angle_deg", "reaction", "expected"), rows(ANGLES))
-def test_absorption_at_an_angle_follows_the_table(gap, angle_deg, reaction, expected):
+@pytest.mark.parametrize(("gap", "angle_deg", "expected"), rows(ANGLES))
+def test_absorption_at_an_angle_follows_the_table(gap, angle_deg, expected):
     cosine = np.cos(np.radians(float(angle_deg)))
-    found = absorption(wool(50, 20_000, gap), BANDS, cosine, AIR, reaction=reaction)
+    found = absorption(wool(50, 20_000, gap), BANDS, cosine, AIR)
     np.testing.assert_allclose(found, expected, atol=PRINTED)
 
 
@@ -252,16 +224,16 @@ def test_a_facing_on_50_mm_of_wool_follows_the_table(resistance, mass, expected)
 
 def test_a_real_local_impedance_absorbs_at_most_0_951_at_random():
     # Kuttruff, Room Acoustics: 0.951 at zeta = 1.565. A thin sheet of that resistance over a long lossy
-    # layer of the air's own impedance reflects nothing behind it: zeta = 1.565.
+    # layer of the air's own impedance reflects nothing behind it: zeta = 1.565. Sound is so slow in the layer
+    # that it goes straight in, at whatever angle it arrives.
     class Sink:
         def waves(self, frequency_hz, medium):
-            return medium.impedance + 0j * frequency_hz, (
-                1 - 0.5j
-            ) * 2 * np.pi * frequency_hz / medium.speed_of_sound_m_s
+            k0 = 2 * np.pi * frequency_hz / medium.speed_of_sound_m_s
+            return medium.impedance + 0j * frequency_hz, 1e4 * (1 - 0.5j) * k0
 
     heavy = 1e9
     stack = (Facing(0.565 * AIR.impedance, heavy), Layer(Sink(), 100.0))
-    found = random_absorption(stack, 1000.0, AIR, up_to_deg=90.0, reaction="local")
+    found = random_absorption(stack, 1000.0, AIR, up_to_deg=90.0)
     assert found == pytest.approx(0.95122, abs=1e-5)  # five printed decimals
 
 
@@ -348,16 +320,6 @@ def test_the_librarys_wool_is_this_model(name, thickness_mm):
     np.testing.assert_allclose(load_library()[name].absorption, expected, atol=PRINTED)
 
 
-def test_a_makers_sheet_sets_the_strength_and_the_model_the_phase():
-    returned = reflection(wool(50, 20_000), BANDS, 0.8, AIR)
-    sheet = np.array([0.1, 0.2, 0.6, 0.95, 1.0, 1.1, 1.05, 0.9])
-    found = sheet_reflection(returned, sheet)
-    np.testing.assert_allclose(np.abs(found) ** 2, 1 - np.minimum(sheet, 0.99), atol=1e-12)  # rounding
-    np.testing.assert_allclose(np.angle(found), np.angle(returned), atol=1e-12)
-    with pytest.raises(ValueError, match="sheet"):
-        sheet_reflection(returned, -0.1)
-
-
 @pytest.mark.parametrize(
     "build",
     [
@@ -366,9 +328,6 @@ def test_a_makers_sheet_sets_the_strength_and_the_model_the_phase():
         lambda: Gap(-0.01),
         lambda: Facing(np.inf, 0.0),
         lambda: Facing(-1.0, 0.2),
-        lambda: JohnsonChampouxAllard(1e4, 1.2, 1.0, 1e-4, 2e-4),
-        lambda: JohnsonChampouxAllard(1e4, 0.9, 0.9, 1e-4, 2e-4),
-        lambda: typical_wool(-1.0),
         lambda: reflection(wool(50, 1e4), 0.0, 1.0, AIR),
         lambda: reflection(wool(50, 1e4), 500.0, 1.1, AIR),
         lambda: random_absorption(wool(50, 1e4), 500.0, AIR, up_to_deg=91.0),

@@ -6,7 +6,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from raytrace import Sampling, build_room, find_arrivals, find_decay, load_scene
 from raytrace.acoustics import RoomParameters
-from raytrace.decay.classical import diffuse_room, eyring_s, kuttruff_s
+from raytrace.decay.classical import diffuse_room, eyring_s
+from tests.support.oracles import kuttruff_s
 from tests.support.scenes import BOX, SCENES
 
 WORKED_VARIANCE = 0.358  # of the free path in the worked room with Lambert walls, over its squared mean

@@ -233,11 +233,6 @@ def listed_peaks(shown: OnScreen) -> tuple[Peak, ...]:
     return tuple(sorted(own, key=lambda p: min(place[row] for row in p.arrivals if row in place)))
 
 
-def peak_with(study: Study, row: int) -> Peak | None:
-    """The peak an arrival belongs to."""
-    return next((peak for peak in study.peaks if row in peak.arrivals), None)
-
-
 def with_filter(shown: OnScreen, **values: int | str | bool | None) -> OnScreen:
     """The record with some parts of its filter changed."""
     return replace(shown, filter=replace(shown.filter, **values))  # type: ignore[arg-type]  # each control names its own part
