@@ -18,8 +18,7 @@ from viewer.charts.paper import (
     word_style,
     write_chart,
 )
-from viewer.pictures import met_words
-from viewer.words import off_limit
+from viewer.words import met_words, off_limit, things_met
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -163,9 +162,7 @@ def peak_ways(study: Study, peak: Peak) -> str:
     table = study.arrivals
     ways: list[str] = []
     for row in sorted(peak.arrivals, key=lambda r: -table.band_level_db[r])[:2]:
-        met = (table.path_surfaces[row], table.path_openings[row], table.path_panels[row])
-        places = [tuple(map(int, place)) for place in zip(*met, strict=True) if place[0] >= 0]
-        way = " – ".join(met_words(study, *place) for place in places)
+        way = " – ".join(met_words(study, met) for met in things_met(table, row))
         if way not in ways:
             ways.append(way)
     if len(" + ".join(ways)) > _LONGEST_NAME:

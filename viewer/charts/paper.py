@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from raytrace import BAND_NAMES, Study
 from viewer import look
-from viewer.pictures import Box, seat_words, speaker_words
-from viewer.words import band_tick
+from viewer.pictures import Box
+from viewer.words import band_tick, seat_words, speaker_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -16,7 +16,7 @@ from viewer.page.words import (
     WORDS,
     mains,
     path_rows,
-    path_words,
+    path_sentence,
     peak_figures,
     peak_over,
     peak_rows,
@@ -24,18 +24,8 @@ from viewer.page.words import (
     peak_way,
     weaker,
 )
-from viewer.pictures import (
-    Stage,
-    column,
-    loops_of,
-    meshes,
-    outlines,
-    proud_m,
-    seat_words,
-    set_stage,
-    speaker_words,
-)
-from viewer.words import in_units, named_rows, today
+from viewer.pictures import Stage, column, loops_of, meshes, outlines, proud_m, set_stage
+from viewer.words import in_units, named_rows, seat_words, speaker_words, today
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -263,7 +253,7 @@ def _path(moment: _Moment, row: int) -> Contents:
         "spots": [[at, n] for at, n in zip(rounded(touched), rounded(spots.normals, 4), strict=True)],
         "colour": _level_colour(level),
         "radius": (look.TUBE_M if is_first else look.TUBE_HIGHER_M) * moment.stages[0].scale,
-        "text": path_words(study, row) + moment.elsewhere.get(row, ""),
+        "text": path_sentence(study, row) + moment.elsewhere.get(row, ""),
     }
 
 

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viewer.page.controls import rounded
-from viewer.pictures import Stage, column, loops_of, meshes, panel_group_words, seat_words, speaker_words
+from viewer.pictures import Stage, column, loops_of, meshes
+from viewer.words import panel_group_words, seat_words, speaker_words
 
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]

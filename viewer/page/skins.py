@@ -10,8 +10,8 @@ from raytrace import Hook, Orientation, Study, orientation
 from viewer import look
 from viewer.page.controls import rounded
 from viewer.page.words import capital, panel_words
-from viewer.pictures import Stage, column, loops_of, meshes, picked, raised, speaker_words
-from viewer.words import CHANGE_FURNITURE, is_table_top
+from viewer.pictures import Stage, column, loops_of, meshes, picked, raised
+from viewer.words import CHANGE_FURNITURE, is_table_top, speaker_words
 
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]

@@ -5,8 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from raytrace import Hook, Peak, PlacedPanel, Study, format_length, peak_surface_names
-from viewer.pictures import met_words, speaker_words
-from viewer.words import decibels, joined_names, judged, named_rows, off_limit
+from viewer.words import decibels, joined_names, judged, named_rows, off_limit, path_phrase, speaker_words
 
 WORDS = {
     "how": "Each line is sound that leaves a speaker, touches the room at the dots and reaches the seat soon "
@@ -42,23 +41,7 @@ def path_rows(study: Study) -> list[int]:
     return [int(row) for row in np.flatnonzero(early & np.isin(table.speaker, mains(study)))]
 
 
-def path_phrase(study: Study, row: int) -> str:
-    """The things a path touches, in a client's words: "left wall, then ceiling"."""
-    table = study.arrivals
-    bounces = range(int(table.order[row]))
-    met = [
-        met_words(
-            study,
-            int(table.path_surfaces[row, i]),
-            int(table.path_openings[row, i]),
-            int(table.path_panels[row, i]),
-        )
-        for i in bounces
-    ]
-    return ", then ".join(met)
-
-
-def path_words(study: Study, row: int) -> str:
+def path_sentence(study: Study, row: int) -> str:
     """Surface, delay and level of one reflection in a sentence."""
     way, table = path_phrase(study, row), study.arrivals
     speaker = speaker_words(study, int(table.speaker[row]))

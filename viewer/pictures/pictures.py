@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import PlacedPanel, Study, format_length, orientation
+from raytrace import Study, format_length
 from viewer import look
 from viewer.look import View
 from viewer.pictures.camera import Camera
@@ -28,7 +28,17 @@ from viewer.pictures.plate import (
     lay_out,
     measure_label,
 )
-from viewer.words import named_rows, off_limit
+from viewer.words import (
+    Met,
+    both_words,
+    met_words,
+    named_rows,
+    off_limit,
+    panel_group_words,
+    panel_name_words,
+    seat_words,
+    speaker_words,
+)
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -126,45 +136,6 @@ def facts(study: Study, seat: int, units: str) -> str:
     )
 
 
-def seat_words(study: Study, seat: int) -> str:
-    """What a client would call a seat."""
-    name = study.scene.seats[seat].name
-    return name if "seat" in name.lower() or "sofa" in name.lower() else f"{name} seat"
-
-
-def speaker_words(study: Study, speaker: int) -> str:
-    """What a client would call a speaker."""
-    entry = study.scene.speakers[speaker]
-    plain = entry.use == "sub" or "speaker" in entry.name.lower()
-    return entry.name if plain else f"{entry.name} speaker"
-
-
-def met_words(study: Study, surface: int, opening: int, panel: int = -1) -> str:
-    """What a client would call the thing a path touches; `opening` and `panel` are -1 on a bare surface."""
-    if panel >= 0:
-        return panel_group_words(study.room.panels[panel])
-    if opening >= 0:
-        return study.scene.openings[opening].name
-    met = study.room.surfaces[surface]
-    return met.name if met.owner == "room" or orientation(met.frame.n).is_level else met.owner
-
-
-def panel_group_words(panel: PlacedPanel) -> str:
-    """What a client would call panels that belong together: "left panel", where the scene says "left"."""
-    return _panel_words(panel, panel.group)
-
-
-def _panel_words(panel: PlacedPanel, name: str) -> str:
-    plain = panel.kind == "cloud" or "panel" in name.lower()
-    return name if plain else f"{name} panel"
-
-
-def both_words(one: str, other: str) -> str:
-    """Two names as one: "left and right speaker"."""
-    first, _, kind = one.rpartition(" ")
-    return f"{first} and {other}" if first and other.endswith(f" {kind}") else f"{one}, {other}"
-
-
 def level_words(level_re_limit_db: float) -> tuple[str, str]:
     """A level against the limit in words, and their colour."""
     if level_re_limit_db > 0.0:
@@ -205,10 +176,10 @@ def _spot_labels(stage: Stage, at: At, camera: Camera) -> tuple[list[Label], set
     met: dict[tuple[int, int, str], list[int]] = {}
     for i in np.flatnonzero(spots.order == 1):
         place = int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i])
-        name = met_words(study, *place)
+        name = met_words(study, Met(*place))
         if stage.surface is not None and place[2] >= 0:
             panel = study.room.panels[place[2]]
-            name = _panel_words(panel, panel.name)
+            name = panel_name_words(panel)
         met.setdefault((*place[:2], name), []).append(int(i))
     labels: list[Label] = []
     named: set[str] = set()
@@ -241,7 +212,7 @@ def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list
     groups: dict[str, list[Floats]] = {}
     for panel in study.room.panels:
         if stage.surface in (None, panel.surface):
-            name = _panel_words(panel, panel.group if stage.surface is None else panel.name)
+            name = panel_group_words(panel) if stage.surface is None else panel_name_words(panel)
             groups.setdefault(name, []).append(panel.centre)
     labels += [
         Label(name, "", look.INK, at(np.mean(places, axis=0)), 0.0, 3)
@@ -313,7 +284,7 @@ def _caption(stage: Stage, view: View) -> str:
     first = over & (spots.order == 1)
     names = []
     for i in np.flatnonzero(first)[::-1]:
-        name = met_words(study, int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i]))
+        name = met_words(study, Met(int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i])))
         if name not in names:
             names.append(name)
     what = (

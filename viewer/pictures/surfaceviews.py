@@ -9,7 +9,7 @@ from raytrace import Orientation, Study, format_length, orientation
 from viewer import look
 from viewer.files import file_stem
 from viewer.look import View
-from viewer.pictures.pictures import panel_group_words
+from viewer.words import panel_group_words
 
 MOST_SURFACES = 8  # a report with more pictures than that is leafed through, not read
 _PREFIX = "surface-"

@@ -18,7 +18,7 @@ from viewer.words import (
     off_limit,
     peak_words,
     ringing,
-    speaker_name,
+    speaker_words,
     today,
     verdict_sentences,
 )
@@ -200,7 +200,7 @@ def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
 def _figure(study: Study, pair: VerdictPair) -> dict[str, str]:
     old, new = pair.before, pair.after
     return {
-        "label": speaker_name(study, new.speaker),
+        "label": speaker_words(study, new.speaker),
         "figure": str(new.n_over),
         "unit": "",
         "text": f"of {new.n_in_window} early reflections too strong, "

@@ -6,7 +6,6 @@ from itertools import groupby
 from math import isfinite
 
 from raytrace import (
-    Arrivals,
     Decay,
     Peak,
     Study,
@@ -17,6 +16,7 @@ from raytrace import (
     main_arrivals,
     peak_surface_names,
 )
+from viewer.words.things import path_words, speaker_words
 from viewer.words.units import in_units
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
@@ -118,26 +118,6 @@ def band_tick(hz: int) -> str:
     return f"{hz}" if hz < 1000 else f"{hz // 1000}k"
 
 
-def path_words(study: Study, row: int) -> str:
-    """The surfaces a reflection takes from speaker to seat: "left wall – ceiling"."""
-    return " – ".join(met_names(study, study.arrivals, row))
-
-
-def met_names(study: Study, arrivals: Arrivals, row: int) -> list[str]:
-    """What a reflection meets bounce by bounce, panel or opening in brackets: "ceiling (cloud)"."""
-    room, names = study.room, []
-    for bounce in range(int(arrivals.order[row])):
-        surface = room.surfaces[arrivals.path_surfaces[row, bounce]]
-        opening, panel = arrivals.path_openings[row, bounce], arrivals.path_panels[row, bounce]
-        if panel >= 0 and surface.owner != room.panels[panel].group:
-            names.append(f"{surface.name} ({room.panels[panel].group})")
-        else:
-            names.append(
-                f"{surface.name} ({study.scene.openings[opening].name})" if opening >= 0 else surface.name
-            )
-    return names
-
-
 def named_rows(study: Study, peak: Peak) -> list[int]:
     """Rows of the arrivals that a peak is named after, the strongest first."""
     return main_arrivals(study.arrivals, peak)[:_MOST_WAYS]
@@ -196,7 +176,7 @@ def headline(study: Study) -> list[dict[str, str]]:
     if pair is not None:
         verdicts = [v for v in verdicts if v.speaker in (pair.left, pair.right)]
     for verdict in verdicts[:2]:
-        name = speaker_name(study, verdict.speaker)
+        name = speaker_words(study, verdict.speaker)
         worst = verdict.worst_margin_db
         detail = f"of {verdict.n_in_window} early reflections too strong"
         if verdict.n_over:
@@ -239,7 +219,7 @@ def verdict_sentences(study: Study) -> list[str]:
     alike: dict[str, list[str]] = {}
     for verdict in judged(study):
         if verdict.seat == 0:
-            name = speaker_name(study, verdict.speaker)
+            name = speaker_words(study, verdict.speaker)
             alike.setdefault(_too_strong(study, verdict), []).append(name)
     at = f" at the seat {study.arrivals.seat_names[0]}" if len(study.scene.seats) > 1 else ""
     sentences = []
@@ -403,14 +383,8 @@ def too_strong(study: Study, seat: int, sheets_of_row: dict[int, str]) -> tuple[
     return lines, max(0, len(peaks) - _ROWS_PER_SEAT)
 
 
-def speaker_name(study: Study, index: int) -> str:
-    """A speaker as a sentence names it: "left speaker"."""
-    name = study.arrivals.speaker_names[index]
-    return name if "speaker" in name else f"{name} speaker"
-
-
 def _the_speaker(study: Study, index: int) -> str:
-    return f"the {speaker_name(study, index)}"
+    return f"the {speaker_words(study, index)}"
 
 
 def listed(names: Sequence[str]) -> str:

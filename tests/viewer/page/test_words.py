@@ -8,16 +8,15 @@ from tests.support.scenes import BEDROOM, BOX, SCENES
 from viewer.page.words import (
     mains,
     panel_words,
-    path_phrase,
     path_rows,
-    path_words,
+    path_sentence,
     peak_figures,
     peak_over,
     peak_rows,
     peak_sentence,
     weaker,
 )
-from viewer.words import judged, off_limit, too_strong
+from viewer.words import judged, off_limit, path_phrase, too_strong
 
 SECOND = '[[speakers]]\nname = "sub"\nuse = "sub"\nposition = [0.6, 3.5, 0.3]\n[[seats]]'
 SCREEN = """
@@ -41,7 +40,7 @@ def test_a_hard_floor_is_read_out_with_its_closed_form(study):
     long = np.hypot(apart, 2.4)
     delay_ms = (long - apart) / 343.2 * 1e3
     row = next(i for i in path_rows(study) if path_phrase(study, i) == "floor")
-    text = path_words(study, row)
+    text = path_sentence(study, row)
     assert text.startswith(f"Floor, from the left speaker: {delay_ms:.1f} ms after the sound itself, ")
     # All of the head's range: at most 5 cm nearer the floor, so a few tenths of a dB above the ears' level.
     level = -float(text.split("sound itself, ")[1].split(" dB weaker")[0])
@@ -51,7 +50,7 @@ def test_a_hard_floor_is_read_out_with_its_closed_form(study):
 def test_what_is_said_of_the_limit_is_what_the_study_found(study):
     limit = study.scene.limits.below_db
     for row in path_rows(study):
-        text, level = path_words(study, row), float(study.arrivals.level_re_limit_db[row])
+        text, level = path_sentence(study, row), float(study.arrivals.level_re_limit_db[row])
         assert f"{weaker(float(study.arrivals.zone_worst_db[row]))}: " in text
         assert f"{abs(level):.1f} dB {'too strong' if level > 0 else 'below the limit'}" in text
         assert (level > 0) == (study.arrivals.zone_worst_db[row] > -limit)
@@ -127,7 +126,7 @@ def test_floor_and_ceiling_as_far_away_are_read_as_one(scene_of):
     peak = peak_over(study, row)
     assert peak is not None
     assert len(peak.arrivals) == 2
-    text = path_words(study, row)
+    text = path_sentence(study, row)
     assert "by itself" in text
     assert text.endswith(
         "dB too strong together with the one off the ceiling, which arrives at the same moment."
@@ -154,7 +153,7 @@ def test_a_hidden_speaker_is_read_out_without_a_verdict(scene_of):
     hidden = run_study(scene_of(BOX + SCREEN), up_to_order=1)
     assert not hidden.arrivals.direct.visible[0]
     for row in path_rows(hidden):
-        assert path_words(hidden, row).endswith(
+        assert path_sentence(hidden, row).endswith(
             "not judged, because something hides the speaker from the seat."
         )
 
@@ -164,7 +163,7 @@ def test_a_page_says_what_joins_a_reflection_where_the_head_moves(scene_of):
     peak = next(p for p in study.peaks if p.joined and 8e-3 < p.delay_s < 9e-3)
     (row,) = peak.arrivals
     assert "together with left wall then ceiling where the head moves" in peak_sentence(study, peak)
-    assert "together with the one off the left wall, then ceiling, where the head moves" in path_words(
+    assert "together with the one off the left wall, then ceiling, where the head moves" in path_sentence(
         study, row
     )
 

@@ -20,7 +20,7 @@ from viewer import look
 from viewer.pictures import faces, stills
 from viewer.pictures.labels import Box, Label, Placed
 from viewer.pictures.layers import choose_camera, layers, seen_edges, seen_facets, set_stage
-from viewer.pictures.pictures import both_words, level_words, make_picture
+from viewer.pictures.pictures import level_words, make_picture
 from viewer.pictures.plate import free_place, lay_out
 from viewer.words import JARGON
 
@@ -184,11 +184,6 @@ def test_captions_and_words_in_the_picture_hold_no_jargon(name):
         words = f" {picture.caption} {' '.join(box.text for box in picture.boxes)} ".lower()
         for term in JARGON:
             assert f" {term.lower()} " not in words, term
-
-
-def test_two_names_of_one_kind_share_the_word():
-    assert both_words("left speaker", "right speaker") == "left and right speaker"
-    assert both_words("left speaker", "sub") == "left speaker, sub"
 
 
 def test_figures_of_dimensions_move_out_of_the_way_of_leaders():

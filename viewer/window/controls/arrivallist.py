@@ -27,11 +27,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from viewer.pictures import met_words, seat_words
 from viewer.tables import verdict_sentence
 from viewer.window.controls.spotcard import SpotCard
-from viewer.window.state import Column, OnScreen, Theme, listed_peaks, listed_rows, path_text
-from viewer.words import decibels
+from viewer.window.state import Column, OnScreen, Theme, listed_peaks, listed_rows
+from viewer.words import decibels, path_text, seat_words, surface_words
 
 COLUMNS: tuple[tuple[Column, str, str], ...] = (
     ("delay", "ms", "Delay after the direct sound"),
@@ -282,11 +281,7 @@ class ArrivalList(QWidget):
 
     def _fill_combos(self, shown: OnScreen) -> None:
         table, study = shown.study.arrivals, shown.study
-        met = {
-            met_words(study, int(s), int(o))
-            for s, o in zip(table.path_surfaces.ravel(), table.path_openings.ravel(), strict=True)
-            if s >= 0
-        }
+        met = {name for row in range(len(table.order)) for name in surface_words(study, row)}
         orders = [str(n) for n in range(1, table.path_surfaces.shape[1] + 1)]
         names = (table.speaker_names, table.seat_names, tuple(orders), tuple(sorted(met)))
         if names != self._names:

@@ -5,15 +5,8 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from viewer.window.state import (
-    OnScreen,
-    band_levels,
-    level_text,
-    path_text,
-    peak_lines,
-    spot_lines,
-)
-from viewer.words import decibels
+from viewer.window.state import OnScreen, band_levels, level_text, peak_lines, spot_lines
+from viewer.words import decibels, path_text
 
 BANDS_PX = 112  # height of the bars of the card with their words
 HEIGHT_PX = 304

@@ -7,21 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import format_length
-from viewer.pictures import (
-    Box,
-    Camera,
-    both_words,
-    column,
-    loops_of,
-    meshes,
-    met_words,
-    panel_group_words,
-    seat_words,
-    speaker_words,
-)
+from viewer.pictures import Box, Camera, column, loops_of, meshes
 from viewer.window.scenery.scenery import dimension_lines, main_rows
 from viewer.window.scenery.section import plane_of
 from viewer.window.state import NEAR_M, OnScreen
+from viewer.words import both_words, panel_group_words, seat_words, speaker_words, surface_words
 
 Floats = NDArray[np.float64]
 
@@ -95,9 +85,7 @@ def _spot_names(shown: OnScreen) -> list[Name]:
     levels = study.arrivals.level_re_limit_db[first]
     names: dict[str, Name] = {}
     for row, level in sorted(zip(first, levels, strict=True), key=lambda pair: -pair[1]):
-        met = met_words(
-            study, int(study.arrivals.path_surfaces[row, 0]), int(study.arrivals.path_openings[row, 0])
-        )
+        (met,) = surface_words(study, row)
         if met not in names and level > 0.0:
             names[met] = Name(f"{met}, {level:.1f} dB over", study.arrivals.path_points[row, 1], True)
     return list(names.values())

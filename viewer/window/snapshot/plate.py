@@ -30,7 +30,6 @@ from viewer.pictures import (
     measure_label,
     picked,
     place_labels,
-    speaker_words,
 )
 from viewer.window.scenery import (
     WALL_M,
@@ -45,7 +44,8 @@ from viewer.window.scenery import (
     scenery,
     without,
 )
-from viewer.window.state import LAYERS, NEAR_M, OnScreen, level_text, path_text, view_names
+from viewer.window.state import LAYERS, NEAR_M, OnScreen, level_text, view_names
+from viewer.words import path_text, speaker_words
 
 Floats = NDArray[np.float64]
 

@@ -7,9 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import Scene, Study, is_overhead, orientation
-from viewer.pictures import SPEAKER_BOX, SUB_SIDE, Camera, panel_group_words, seat_words, speaker_words
+from viewer.pictures import SPEAKER_BOX, SUB_SIDE, Camera
 from viewer.window.state.pointing import Pixel, inside_outline, nearest_point, ray
 from viewer.window.state.view_state import Kind, Thing
+from viewer.words import panel_group_words, seat_words, speaker_words
 
 Floats = NDArray[np.float64]
 

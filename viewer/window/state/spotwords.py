@@ -3,8 +3,7 @@
 import numpy as np
 
 from raytrace import BAND_NAMES, Orientation, Study, format_length, orientation
-from viewer.window.state.view_state import path_text
-from viewer.words import band_tick, decibels, joined_names, named_rows, off_limit
+from viewer.words import band_tick, decibels, joined_names, named_rows, off_limit, path_text
 
 _FEW = 2  # bounces whose spots are told from all sides
 _HARDLY_M = 1e-3  # off the floor, that no tape shows

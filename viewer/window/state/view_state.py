@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import Peak, Study
-from viewer.pictures import Stage, met_words, panel_group_words
+from viewer.pictures import Stage
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import HEADING, Eye
+from viewer.words import path_text, surface_words
 
 Ints = NDArray[np.int64]
 PathKey = tuple[int, int, tuple[int, ...]]
@@ -186,10 +187,7 @@ def listed_rows(shown: OnScreen) -> Ints:
     if chosen.over_only:
         kept &= table.over_limit_in_zone
     if chosen.surface is not None:
-        met = [
-            [met_words(shown.study, s, o) for s, o in zip(ss, oo, strict=True) if s >= 0]
-            for ss, oo in zip(table.path_surfaces, table.path_openings, strict=True)
-        ]
+        met = [surface_words(shown.study, row) for row in range(len(table.order))]
         kept &= np.array([chosen.surface in names for names in met], bool)
     rows = np.flatnonzero(kept)
     rows = rows[np.argsort(_sort_key(shown, rows), kind="stable")]
@@ -212,17 +210,6 @@ def _sort_key(shown: OnScreen, rows: Ints) -> NDArray[np.generic]:
     if shown.sort == "limit":
         return np.nan_to_num(table.level_re_limit_db[rows], nan=-np.inf)
     return table.delay_s[rows]
-
-
-def path_text(study: Study, row: int) -> str:
-    """Surfaces of a reflection in the sequence it meets them."""
-    table, names = study.arrivals, []
-    for bounce in range(int(table.order[row])):
-        surface, panel = int(table.path_surfaces[row, bounce]), int(table.path_panels[row, bounce])
-        name = met_words(study, surface, int(table.path_openings[row, bounce]))
-        of_surface = panel >= 0 and study.room.panels[panel].acts_as == "patch"
-        names.append(f"{name} ({panel_group_words(study.room.panels[panel])})" if of_surface else name)
-    return " › ".join(names)
 
 
 def listed_peaks(shown: OnScreen) -> tuple[Peak, ...]:

@@ -16,12 +16,12 @@ from viewer.window.state.view_state import (
     listed_peaks,
     listed_rows,
     path_key,
-    path_text,
     row_of,
     sorted_by,
     with_filter,
     with_layer,
 )
+from viewer.words import path_text
 
 
 @pytest.fixture(scope="module")
