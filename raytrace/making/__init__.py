@@ -8,6 +8,7 @@ from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
 from raytrace.making.hanging import Hook, find_hooks, joist_lines
 from raytrace.making.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
 from raytrace.making.timber import Timber, yard_length_m, yard_timber
+from raytrace.making.treatment import Treatment
 
 __all__ = [
     "PRACTICE",
@@ -20,6 +21,7 @@ __all__ = [
     "ThicknessCurve",
     "Timber",
     "TimberCut",
+    "Treatment",
     "feet_notes",
     "feet_solids",
     "find_battens",

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from raytrace import build_room, load_scene, orientation, run_study
+from raytrace import Treatment, build_room, load_scene, orientation, run_study
 from tests.support.rooms import room_text
 from tests.support.tilted import TILTED, TILTS_DEG, tilted_ceilings
 from viewer.page import write_page
 from viewer.report import making_pages
 from viewer.sheets import draw_panels, draw_sheets
-from viewer.tables import arrivals_json, arrivals_tables, make_worklist
+from viewer.tables import arrivals_json, arrivals_tables
 from viewer.window.state import place_of, place_words, point_of, spot_lines
 
 PANEL = """
@@ -108,8 +108,8 @@ def test_a_panel_is_said_and_drawn_where_the_scene_puts_it(shape, tilt_deg, scen
     # The installer gets a plan of the whole ceiling, or the true shape of one slope, and hooks to match.
     (page,) = draw_panels(study.scene, study.room)
     assert page.title.startswith("Reflected ceiling plan" if level else f"{name.capitalize()}, true shape")
-    worklist = make_worklist(study.scene, study.room)
-    blocks = [block for page in making_pages(worklist, units="metric") for block in page["blocks"]]
+    treatment = Treatment(study.scene, study.room)
+    blocks = [block for page in making_pages(treatment, units="metric") for block in page["blocks"]]
     titles = {block["text"] for block in blocks if block["kind"] == "sub"}
     wanted = f"Points on the {name}" if level else "Points on walls and slopes, facing each"
     assert {title for title in titles if title.startswith("Points on")} == {wanted}

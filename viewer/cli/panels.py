@@ -208,20 +208,20 @@ def cutlist(scene: SceneFile, *, json: Flag = False, csv: Flag = False, units: U
     units
         Units of what is printed.
     """
-    from raytrace import build_room
-    from viewer.tables import make_worklist, making_csv, making_json, making_tables
+    from raytrace import Treatment, build_room
+    from viewer.tables import making_csv, making_json, making_tables
 
     check_form(json, csv, units)
     read = read_scene(scene)
     _refuse_a_bare(read.is_bare, scene, "make")
     with mistakes():
-        worklist = make_worklist(read, build_room(read))
-    if json:
-        print_json(making_json(worklist))
-    elif csv:
-        sys.stdout.write(making_csv(worklist.making))
-    else:
-        console().print(making_tables(worklist, units=units))
+        treatment = Treatment(read, build_room(read))
+        if json:
+            print_json(making_json(treatment))
+        elif csv:
+            sys.stdout.write(making_csv(treatment.bill_of_materials))
+        else:
+            console().print(making_tables(treatment, units=units))
 
 
 def _refuse_a_bare(is_bare: bool, path: Path, what: str) -> None:

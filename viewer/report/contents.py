@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import Comparison, Decay, Proposal, Study, format_length
+from raytrace import Comparison, Decay, Proposal, Study, Treatment, format_length
 from viewer import look
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
@@ -16,7 +16,6 @@ from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.decay import captioned, decay_chapter
 from viewer.report.proposal import proposal_pages
 from viewer.sheets import CARD_MM, Sheet, figure
-from viewer.tables import Worklist
 from viewer.words import (
     headline,
     job_lines,
@@ -116,7 +115,7 @@ class Findings:
         The bare room against the study.
     proposal : Proposal or None
         What led to the study.
-    worklist : Worklist or None
+    treatment : Treatment or None
         What is made and hung; None in a room without panels.
     """
 
@@ -126,7 +125,7 @@ class Findings:
     decays_before: Sequence[Decay] = ()
     comparison: Comparison | None = None
     proposal: Proposal | None = None
-    worklist: Worklist | None = None
+    treatment: Treatment | None = None
 
 
 @dataclass(frozen=True)

@@ -16,11 +16,11 @@ from raytrace import (
     Room,
     Stability,
     ThicknessCurve,
+    Treatment,
     format_length,
     orientation,
 )
 from viewer.tables import (
-    Worklist,
     bought,
     money_and_access,
     name_words,
@@ -44,12 +44,12 @@ _BESIDE_LOADS = ("Local codes", "Overhead", "Textured", "Look for cables", "Ladd
 _BESIDE_MAKING = ("Local codes", "Fibres", "Fire", "Ladders")
 
 
-def making_pages(worklist: Worklist, *, units: str) -> list[Page]:
+def making_pages(treatment: Treatment, *, units: str) -> list[Page]:
     """Shopping and cut list, then loads and hanging.
 
     Parameters
     ----------
-    worklist : Worklist
+    treatment : Treatment
         Of a scene with panels.
     units : {"metric", "imperial"}
         Of every length and mass.
@@ -59,12 +59,13 @@ def making_pages(worklist: Worklist, *, units: str) -> list[Page]:
     list of dict
         Each page a heading and blocks.
     """
-    room = worklist.room
-    pages = [_shopping_page(worklist.making, units)]
-    blocks = _load_blocks(room, worklist.loads, units) + _stand_blocks(room, worklist.stability, units)
-    blocks += _hook_blocks(room, worklist.hooks, units) + _batten_blocks(worklist, units)
+    room = treatment.room
+    pages = [_shopping_page(treatment.bill_of_materials, units)]
+    blocks = _load_blocks(room, tuple(treatment.loads.values()), units)
+    blocks += _stand_blocks(room, tuple(treatment.stability.values()), units)
+    blocks += _hook_blocks(room, treatment.hooks, units) + _batten_blocks(treatment, units)
     if blocks:
-        blocks += [_list([in_units(note, units) for note in worklist.notes])] if worklist.notes else []
+        blocks += [_list([in_units(note, units) for note in treatment.notes])] if treatment.notes else []
         blocks += [_sub("Stated practice, with its sources"), _list([f"{t} ({s})" for t, s in PRACTICE])]
         blocks += [_sub("Cautions"), _list(_chosen(_BESIDE_LOADS))]
         pages.append({"above": _ABOVE, "title": "Loads and hanging", "blocks": blocks, "flows": True})
@@ -288,11 +289,11 @@ def _hook_row(room: Room, hook: Hook, units: str, *, corded: bool, placed: bool)
     return (hook.name, *where, u, v, *((cord,) if corded else ()), _structure(hook, units), "", "")
 
 
-def _batten_blocks(worklist: Worklist, units: str) -> list[Page]:
+def _batten_blocks(treatment: Treatment, units: str) -> list[Page]:
     """Where battens run across joists, and what each carries."""
     rows = []
-    for batten in worklist.battens:
-        surface = worklist.room.surfaces[batten.surface]
+    for batten in treatment.battens:
+        surface = treatment.room.surfaces[batten.surface]
         is_level = orientation(surface.frame.n).is_level
         names = ("from front wall", "from left wall") if is_level else ("from left edge", "from bottom")
         ends = [[format_length(float(x), units=units) for x in end] for end in batten.ends_uv]

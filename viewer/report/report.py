@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from raytrace import Comparison, Proposal, Study, compare, find_decay, list_datasheets
+from raytrace import Comparison, Proposal, Study, Treatment, compare, find_decay, list_datasheets
 from viewer.files import Kind, file_stem, moved_into_place
 from viewer.paper import typeset
 from viewer.pictures import VIEW_NAMES
@@ -14,13 +14,11 @@ from viewer.report.contents import Chart, Drawn, Findings, report_contents, shee
 from viewer.report.making import datasheet_pages, making_pages
 from viewer.sheets import Sheet, draw_sheets, sheet_files
 from viewer.tables import (
-    Worklist,
     arrivals_csv,
     arrivals_json,
     comparison_csv,
     comparison_json,
     decay_json,
-    make_worklist,
     making_csv,
     making_json,
 )
@@ -57,9 +55,9 @@ def _of_comparison(text: Callable[[Comparison], str]) -> Callable[[Findings], st
     return lambda found: None if found.comparison is None else text(found.comparison)
 
 
-def _of_worklist(text: Callable[[Worklist], str]) -> Callable[[Findings], str | None]:
+def _of_treatment(text: Callable[[Treatment], str]) -> Callable[[Findings], str | None]:
     """A text on what is made and hung, None in a room without panels."""
-    return lambda found: None if found.worklist is None else text(found.worklist)
+    return lambda found: None if found.treatment is None else text(found.treatment)
 
 
 # Names of all files of a report, and where each is named alone: texts with what they hold, None for no file.
@@ -71,8 +69,8 @@ TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
     "decay.json": lambda found: _json(decay_json(found.study.scene, found.decays)),
     "comparison.json": _of_comparison(lambda comparison: _json(comparison_json(comparison))),
     "comparison.csv": _of_comparison(comparison_csv),
-    "cutlist.json": _of_worklist(lambda worklist: _json(making_json(worklist))),
-    "cutlist.csv": _of_worklist(lambda worklist: making_csv(worklist.making)),
+    "cutlist.json": _of_treatment(lambda treatment: _json(making_json(treatment))),
+    "cutlist.csv": _of_treatment(lambda treatment: making_csv(treatment.bill_of_materials)),
 }
 _SET_OUT = {".pdf": False, ".png": True}  # whether each kind of file of a set-out sheet is a picture
 _CHARTS = ".png"
@@ -182,7 +180,7 @@ def _find(study: Study, bare: Study | None, proposal: Proposal | None, told: Pro
         decays_before=decays_before[0] if decays_before else (),
         comparison=None if bare is None else compare(bare, study),
         proposal=proposal,
-        worklist=make_worklist(study.scene, study.room) if study.room.panels else None,
+        treatment=Treatment(study.scene, study.room) if study.room.panels else None,
     )
 
 
@@ -207,7 +205,7 @@ def _draw(
     before, *after = (study,) if found.bare is None else (found.bare, study)
     write_page(before, folder / _PAGE, *after, units=units)
     told("making", 0.91)
-    making = _draw_making(study, found.worklist, folder, units)
+    making = _draw_making(study, found.treatment, folder, units)
     told("drawings", 0.915)
     drawings = _draw_panels(study, folder, units)
     return Drawn(
@@ -249,14 +247,14 @@ def _draw_panels(study: Study, folder: Path, units: str) -> list[dict[str, Any]]
     return page_contents(pages)
 
 
-def _draw_making(study: Study, worklist: Worklist | None, folder: Path, units: str) -> list[dict[str, Any]]:
+def _draw_making(study: Study, treatment: Treatment | None, folder: Path, units: str) -> list[dict[str, Any]]:
     """The charts of the builds; pages on them and on the cut list for the report."""
     from viewer.charts import draw_datasheets
 
-    if worklist is None:
+    if treatment is None:
         return []
     (folder / "builds").mkdir()
     sheets = list_datasheets(study.scene, study.room)
     charts = draw_datasheets(sheets, folder / "builds", units=units, suffix=_CHARTS)
     paths = [chart.path.relative_to(folder).as_posix() for chart in charts]
-    return [*making_pages(worklist, units=units), *datasheet_pages(sheets, paths, units=units)]
+    return [*making_pages(treatment, units=units), *datasheet_pages(sheets, paths, units=units)]

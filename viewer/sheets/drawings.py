@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from raytrace import Room, Scene
+from raytrace import Room, Scene, Treatment
 from viewer import look
 from viewer.files import Kind, moved_into_place
 from viewer.paper import typeset
@@ -13,7 +13,6 @@ from viewer.sheets.dxffile import dxf_text
 from viewer.sheets.panelsheet import Page, draw_pages, numbered
 from viewer.sheets.svgfile import svg_text
 from viewer.sheets.treatedview import find_views
-from viewer.sheets.treatment import Treatment
 
 Progress = Callable[[str, float], None]
 

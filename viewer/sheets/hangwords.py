@@ -5,11 +5,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from raytrace import CAUTIONS, Hook, PlacedPanel, feet_notes, format_length, hook_notes
+from raytrace import CAUTIONS, Hook, PlacedPanel, Treatment, feet_notes, format_length, hook_notes
 from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
 from viewer.sheets.elevation import figure
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
-from viewer.sheets.treatment import Treatment, View, foot
+from viewer.sheets.treatment import View, foot
 from viewer.words import force_words, in_units, mass_figure, mass_unit
 
 TABLE_MM = 132.0

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from raytrace import Treatment
 from viewer.look import HAIRLINE, INK, MUTED, OBJECT, PANEL, WHITE, tinted
 from viewer.paper import (
     LETTER_PT,
@@ -33,7 +34,7 @@ from viewer.sheets.elevation import figure
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT
 from viewer.sheets.hangwords import outline_gaps
 from viewer.sheets.signs import HOOK_MM
-from viewer.sheets.treatment import JoistLine, Treatment, View, foot
+from viewer.sheets.treatment import JoistLine, View, foot
 
 Floats = NDArray[np.float64]
 

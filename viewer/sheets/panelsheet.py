@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from raytrace import Treatment
 from viewer.files import file_stem
 from viewer.paper import Column, Mark, Strip, TitleLines, block_mm, moved, on_layer, pour, title_block
 from viewer.sheets.elevation import SCALES
 from viewer.sheets.hangwords import TABLE_MM, cautions, sequence, tables, to_know
 from viewer.sheets.panelplan import LAYERS, PanelPlan, borders_mm
 from viewer.sheets.signs import key_strips
-from viewer.sheets.treatment import Treatment, View
+from viewer.sheets.treatment import View
 
 MARGIN_MM, GAP_MM = 8.0, 5.0
 _READING_MM = 57.0  # the narrowest column of words

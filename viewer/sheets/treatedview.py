@@ -5,11 +5,11 @@ from collections.abc import Callable, Iterable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Orientation, Room, Surface, is_overhead, joist_lines, looks_up, orientation
+from raytrace import Orientation, Room, Surface, Treatment, is_overhead, joist_lines, looks_up, orientation
 from viewer.paper import crossings
 from viewer.sheets.elevation import Obstacle, find_obstacles
 from viewer.sheets.faceview import FaceView
-from viewer.sheets.treatment import JoistLine, Treatment, View, footprint, plan
+from viewer.sheets.treatment import JoistLine, View, footprint, plan
 
 Floats = NDArray[np.float64]
 

@@ -1,57 +1,16 @@
-"""What is hung or stood in a room with what holds it, and what one drawing shows of it."""
+"""What one drawing shows of what is hung or stood in a room."""
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import (
-    Batten,
-    Hook,
-    Joists,
-    PanelLoad,
-    Room,
-    Scene,
-    Stability,
-    find_battens,
-    find_hooks,
-    find_loads,
-    find_stability,
-)
+from raytrace import Hook, Joists, Treatment
 from viewer.sheets.elevation import Obstacle
 from viewer.sheets.faceview import FaceView
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Treatment:
-    """A scene's panels in their room, with what holds them."""
-
-    scene: Scene
-    room: Room
-
-    @cached_property
-    def hooks(self) -> tuple[Hook, ...]:
-        """Every hook of every panel."""
-        return find_hooks(self.scene, self.room)
-
-    @cached_property
-    def battens(self) -> tuple[Batten, ...]:
-        """Timbers across joists for hooks that meet none."""
-        return find_battens(self.scene, self.room, self.hooks)
-
-    @cached_property
-    def loads(self) -> dict[int, PanelLoad]:
-        """What each panel weighs on its hooks, by panel."""
-        return {load.panel: load for load in find_loads(self.room, self.hooks)}
-
-    @cached_property
-    def stability(self) -> dict[int, Stability]:
-        """At what each standing panel tips, by panel."""
-        return {entry.panel: entry for entry in find_stability(self.room)}
 
 
 @dataclass(frozen=True, eq=False)

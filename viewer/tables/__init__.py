@@ -11,9 +11,7 @@ from viewer.tables.materials import materials_json, materials_table
 from viewer.tables.proposal import held_by, other_seat_lines, proposal_json, proposal_tables, remains
 from viewer.tables.terminal import arrivals_tables, verdict_sentence
 from viewer.tables.worklist import (
-    Worklist,
     bought,
-    make_worklist,
     money_and_access,
     name_words,
     shopping_rows,
@@ -22,7 +20,6 @@ from viewer.tables.worklist import (
 )
 
 __all__ = [
-    "Worklist",
     "area_words",
     "arrivals_csv",
     "arrivals_json",
@@ -36,7 +33,6 @@ __all__ = [
     "decay_json",
     "decay_tables",
     "held_by",
-    "make_worklist",
     "making_csv",
     "making_json",
     "making_tables",

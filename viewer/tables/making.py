@@ -6,23 +6,23 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from raytrace import CAUTIONS, Batten, BillOfMaterials, Hook, PanelLoad, Room, Stability, TimberCut
-from viewer.tables.worklist import Worklist, bought, stick_rows
+from raytrace import CAUTIONS, Batten, BillOfMaterials, Hook, PanelLoad, Room, Stability, TimberCut, Treatment
+from viewer.tables.worklist import bought, stick_rows
 
 Row = dict[str, Any]
 
 
-def making_json(worklist: Worklist) -> Row:
+def making_json(treatment: Treatment) -> Row:
     """Everything as plain numbers, lengths in metres, masses in kilograms, null where there is no number."""
-    room, making = worklist.room, worklist.making
+    room, making = treatment.room, treatment.bill_of_materials
     return {
-        "scene": worklist.scene.title,
+        "scene": treatment.scene.title,
         **_goods_json(making),
-        "hooks": [_hook_json(room, hook) for hook in worklist.hooks],
-        "battens": [_batten_json(room, batten) for batten in worklist.battens],
-        "loads": [_load_json(room, load) for load in worklist.loads],
-        "stands": [_stand_json(room, found) for found in worklist.stability],
-        "notes": [*making.notes, *worklist.notes],
+        "hooks": [_hook_json(room, hook) for hook in treatment.hooks],
+        "battens": [_batten_json(room, batten) for batten in treatment.battens],
+        "loads": [_load_json(room, load) for load in treatment.loads.values()],
+        "stands": [_stand_json(room, found) for found in treatment.stability.values()],
+        "notes": [*making.notes, *treatment.notes],
         "cautions": list(CAUTIONS),
     }
 

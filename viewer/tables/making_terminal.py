@@ -6,19 +6,19 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import LOCAL_CODES_FIRST, format_length
-from viewer.tables.worklist import Worklist, money_and_access, shopping_rows, size_words, stick_rows
+from raytrace import LOCAL_CODES_FIRST, Treatment, format_length
+from viewer.tables.worklist import money_and_access, shopping_rows, size_words, stick_rows
 from viewer.words import force_words, in_units, mass_words, timber_words
 
 
-def making_tables(worklist: Worklist, *, units: str) -> Group:
+def making_tables(treatment: Treatment, *, units: str) -> Group:
     """What to buy and to cut, loads per panel, when stands tip, notes below."""
-    making = worklist.making
-    tables = [_panels(worklist, units), _timber(worklist, units), _rest(worklist, units)]
-    tables += [_loads(worklist, units)] if worklist.loads else []
-    tables += [_stands(worklist, units)] if worklist.stability else []
+    making = treatment.bill_of_materials
+    tables = [_panels(treatment, units), _timber(treatment, units), _rest(treatment, units)]
+    tables += [_loads(treatment, units)] if treatment.loads else []
+    tables += [_stands(treatment, units)] if treatment.stability else []
     facts = [f"All panels together: {mass_words(making.mass_kg, units)}.", *money_and_access(making, units)]
-    notes = [in_units(note, units) for note in (*making.notes, *worklist.notes, LOCAL_CODES_FIRST)]
+    notes = [in_units(note, units) for note in (*making.notes, *treatment.notes, LOCAL_CODES_FIRST)]
     return Group(
         *(part for table in tables for part in (table, Text(""))),
         *map(Text, facts),
@@ -27,7 +27,7 @@ def making_tables(worklist: Worklist, *, units: str) -> Group:
     )
 
 
-def _panels(worklist: Worklist, units: str) -> Table:
+def _panels(treatment: Treatment, units: str) -> Table:
     rows = [
         (
             f"{batch.build_name}{', on cords' if batch.hung else ''}",
@@ -36,12 +36,12 @@ def _panels(worklist: Worklist, units: str) -> Table:
             mass_words(batch.piece.mass_kg, units),
             mass_words(batch.mass_kg, units),
         )
-        for batch in worklist.making.batches
+        for batch in treatment.bill_of_materials.batches
     ]
     return _table("Panels", ("build", "count", "outer size", "each", "all"), rows)
 
 
-def _timber(worklist: Worklist, units: str) -> Table:
+def _timber(treatment: Treatment, units: str) -> Table:
     rows = [
         (
             f"{count} x {timber_words(cut.timber, units)}",
@@ -49,42 +49,42 @@ def _timber(worklist: Worklist, units: str) -> Table:
             words,
             format_length(offcut, units=units),
         )
-        for cut in worklist.making.timber
+        for cut in treatment.bill_of_materials.timber
         for count, stock, words, offcut in stick_rows(cut, units)
     ]
     cuts = "cuts, in mm" if units == "metric" else "cuts"
     return _table("Timber", ("buy", "length", cuts, "offcut"), rows)
 
 
-def _rest(worklist: Worklist, units: str) -> Table:
-    return _table("Also", ("what", "how much"), shopping_rows(worklist.making, units))
+def _rest(treatment: Treatment, units: str) -> Table:
+    return _table("Also", ("what", "how much"), shopping_rows(treatment.bill_of_materials, units))
 
 
-def _loads(worklist: Worklist, units: str) -> Table:
+def _loads(treatment: Treatment, units: str) -> Table:
     rows = [
         (
-            worklist.room.panels[load.panel].name,
+            treatment.room.panels[load.panel].name,
             mass_words(load.piece.mass_kg, units),
             str(len(load.hooks)),
             mass_words(load.worst_kg, units),
             mass_words(load.working_load_kg, units),
         )
-        for load in worklist.loads
+        for load in treatment.loads.values()
     ]
     head = ("panel", "mass", "points", "worst on one", "working load limit at least")
     return _table("Loads", head, rows)
 
 
-def _stands(worklist: Worklist, units: str) -> Table:
+def _stands(treatment: Treatment, units: str) -> Table:
     rows = [
         (
-            worklist.room.panels[found.panel].name,
+            treatment.room.panels[found.panel].name,
             mass_words(found.mass_kg, units),
             force_words(found.push_n, units),
             f"{found.tips_at_deg:.1f} degrees",
             format_length(found.foot_m, units=units),
         )
-        for found in worklist.stability
+        for found in treatment.stability.values()
     ]
     head = ("panel", "mass", "upright, tips at a push of", "turned by", "foot for 10 degrees")
     return _table("Stands", head, rows)

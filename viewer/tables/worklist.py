@@ -1,57 +1,15 @@
-"""What a workshop and an installer need of one scene: one record, and the words for it."""
+"""What a workshop and an installer need of one scene, in words: sizes, cuts, what to buy."""
 
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from raytrace import (
-    Batten,
     BillOfMaterials,
-    Hook,
-    PanelLoad,
-    Room,
-    Scene,
-    Stability,
     TimberCut,
-    find_battens,
-    find_hooks,
-    find_loads,
-    find_stability,
     format_length,
-    hook_notes,
-    list_bill_of_materials,
 )
 from viewer.words import in_units, stock_m
-
-
-@dataclass(frozen=True)
-class Worklist:
-    """What a workshop and an installer need of one scene; `notes` are those on hooks."""
-
-    scene: Scene
-    room: Room
-    making: BillOfMaterials
-    hooks: tuple[Hook, ...]
-    battens: tuple[Batten, ...]
-    loads: tuple[PanelLoad, ...]
-    stability: tuple[Stability, ...]
-    notes: tuple[str, ...]
-
-
-def make_worklist(scene: Scene, room: Room) -> Worklist:
-    """Everything there is to make and to hang in a scene."""
-    hooks = find_hooks(scene, room)
-    return Worklist(
-        scene,
-        room,
-        list_bill_of_materials(scene, room, hooks),
-        hooks,
-        find_battens(scene, room, hooks),
-        find_loads(room, hooks),
-        find_stability(room),
-        hook_notes(scene, room, hooks),
-    )
 
 
 def size_words(size: Sequence[float], units: str) -> str:

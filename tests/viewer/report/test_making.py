@@ -4,11 +4,10 @@ import re
 
 import pytest
 
-from raytrace import CAUTIONS, PRACTICE, build_room, list_datasheets, load_scene
+from raytrace import CAUTIONS, PRACTICE, Treatment, build_room, list_datasheets, load_scene
 from tests.support.panelled import JOISTS, cloud, scene_text
 from tests.support.scenes import SCENES
 from viewer.report.making import datasheet_pages, making_pages
-from viewer.tables import make_worklist
 
 
 @pytest.fixture(scope="module")
@@ -18,7 +17,7 @@ def scene():
 
 @pytest.fixture(scope="module")
 def pages(scene):
-    return making_pages(make_worklist(scene, build_room(scene)), units="metric")
+    return making_pages(Treatment(scene, build_room(scene)), units="metric")
 
 
 def words_of(page):
@@ -44,9 +43,9 @@ def test_every_row_is_as_long_as_its_columns(pages):
 
 
 def test_every_hook_has_its_cord_and_place(pages, scene):
-    worklist = make_worklist(scene, build_room(scene))
+    treatment = Treatment(scene, build_room(scene))
     rows = {row[0]: row for block in pages[1]["blocks"] for row in block.get("rows", ())}
-    for hook in worklist.hooks:
+    for hook in treatment.hooks:
         row = rows[hook.name]
         assert f"{1000 * hook.anchor_uv[0]:.0f} mm" in row
         assert f"{1000 * hook.anchor_uv[1]:.0f} mm" in row
@@ -76,7 +75,7 @@ def test_no_page_promises_anything(pages, scene):
 
 def test_a_hook_off_the_joists_asks_for_a_batten(scene_of):
     scene = scene_of(scene_text(JOISTS + cloud()))
-    page = making_pages(make_worklist(scene, build_room(scene)), units="metric")[1]
+    page = making_pages(Treatment(scene, build_room(scene)), units="metric")[1]
     assert "batten across joists, 150 mm off the nearest" in words_of(page)
 
 

@@ -2,12 +2,11 @@
 
 import pytest
 
-from raytrace import CAUTIONS, build_room
+from raytrace import CAUTIONS, Treatment, build_room
 from tests.support.panelled import JOISTS, cloud, panel, scene_text
 from tests.support.treatedrooms import treated_text
 from viewer.sheets.hangwords import cautions, sequence, tables, to_know
 from viewer.sheets.treatedview import find_views
-from viewer.sheets.treatment import Treatment
 
 
 @pytest.fixture

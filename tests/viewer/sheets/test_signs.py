@@ -2,11 +2,10 @@
 
 import pytest
 
-from raytrace import build_room
+from raytrace import Treatment, build_room
 from tests.support.treatedrooms import treated_text
 from viewer.sheets.signs import key_strips
 from viewer.sheets.treatedview import find_views
-from viewer.sheets.treatment import Treatment
 
 
 @pytest.mark.parametrize(

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from raytrace import build_room
+from raytrace import Treatment, build_room
 from tests.support.panelled import GABLE_ROOM, JOISTS, cloud, panel, scene_text
 from tests.support.treatedrooms import treated_text
 from viewer.sheets.treatedview import find_views
-from viewer.sheets.treatment import Treatment, foot
+from viewer.sheets.treatment import foot
 
 ROUNDING_M = 1e-9  # of coordinates of a few metres
 

@@ -1,9 +1,9 @@
 """What holds a panel is worked out once, and feet are where a panel touches the floor."""
 
-from raytrace import build_room, find_hooks
+from raytrace import Treatment, build_room, find_hooks
 from tests.support.panelled import JOISTS, cloud, scene_text
 from tests.support.treatedrooms import treated_text
-from viewer.sheets.treatment import Treatment, foot, footprint, plan
+from viewer.sheets.treatment import foot, footprint, plan
 
 
 def test_it_holds_the_hooks_battens_and_loads_of_its_scene(scene_of):

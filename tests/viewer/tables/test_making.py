@@ -6,46 +6,45 @@ import json
 
 import pytest
 
-from raytrace import CAUTIONS, build_room, load_scene
+from raytrace import CAUTIONS, Treatment, build_room, load_scene
 from tests.support.scenes import SCENES
 from viewer.cli import run
 from viewer.tables.making import CSV_HEAD, making_csv, making_json
-from viewer.tables.worklist import make_worklist
 
 TREATED = SCENES / "treated-box.toml"
 
 
 @pytest.fixture(scope="module")
-def worklist():
+def treatment():
     scene = load_scene(TREATED)
-    return make_worklist(scene, build_room(scene))
+    return Treatment(scene, build_room(scene))
 
 
-def rows_of(worklist):
-    return list(csv.DictReader(io.StringIO(making_csv(worklist.making))))
+def rows_of(treatment):
+    return list(csv.DictReader(io.StringIO(making_csv(treatment.bill_of_materials))))
 
 
-def test_csv_cuts_the_parts_that_json_lists(worklist):
-    cuts = [row for row in rows_of(worklist) if row["section"] == "cut"]
+def test_csv_cuts_the_parts_that_json_lists(treatment):
+    cuts = [row for row in rows_of(treatment) if row["section"] == "cut"]
     listed = [
         (timber["name"], part["what"], part["count"], round(1000 * part["length_m"], 1))
-        for timber in making_json(worklist)["timber"]
+        for timber in making_json(treatment)["timber"]
         for part in timber["parts"]
     ]
     assert [(r["what"], r["for"], int(r["count"]), float(r["length_mm"])) for r in cuts] == listed
 
 
-def test_csv_buys_the_lengths_that_json_cuts_up(worklist):
-    bought = [row for row in rows_of(worklist) if row["section"] == "buy timber"]
+def test_csv_buys_the_lengths_that_json_cuts_up(treatment):
+    bought = [row for row in rows_of(treatment) if row["section"] == "buy timber"]
     total_m = sum(int(row["count"]) * float(row["length_mm"]) for row in bought) / 1000
-    sticks = [stick for timber in making_json(worklist)["timber"] for stick in timber["sticks"]]
+    sticks = [stick for timber in making_json(treatment)["timber"] for stick in timber["sticks"]]
     assert total_m == pytest.approx(sum(stick["stock_m"] for stick in sticks))  # rounding of the sum
     for stick in sticks:
         assert sum(stick["cuts_m"]) + stick["offcut_m"] <= stick["stock_m"] + 1e-9  # rounding
 
 
-def test_every_hook_of_the_demo_cloud_falls_on_a_joist(worklist):
-    hooks = [hook for hook in making_json(worklist)["hooks"] if hook["kind"] == "cord"]
+def test_every_hook_of_the_demo_cloud_falls_on_a_joist(treatment):
+    hooks = [hook for hook in making_json(treatment)["hooks"] if hook["kind"] == "cord"]
     assert len(hooks) == 24
     for hook in hooks:
         assert hook["joist"] is not None
@@ -54,8 +53,8 @@ def test_every_hook_of_the_demo_cloud_falls_on_a_joist(worklist):
         assert not hook["batten"]
 
 
-def test_json_holds_the_cautions_and_is_plain(worklist):
-    plain = json.loads(json.dumps(making_json(worklist), allow_nan=False))
+def test_json_holds_the_cautions_and_is_plain(treatment):
+    plain = json.loads(json.dumps(making_json(treatment), allow_nan=False))
     assert plain["cautions"] == list(CAUTIONS)
     assert plain["mass_kg"] == pytest.approx(sum(p["mass_kg"] * len(p["names"]) for p in plain["panels"]))
 

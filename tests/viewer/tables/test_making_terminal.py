@@ -5,12 +5,11 @@ import io
 import pytest
 from rich.console import Console
 
-from raytrace import build_room
+from raytrace import Treatment, build_room
 from tests.support.panelled import BOX_ROOM, cloud, panel, scene_text
 from tests.support.scenes import SCENES
 from viewer.cli import run
 from viewer.tables.making_terminal import making_tables
-from viewer.tables.worklist import make_worklist
 
 
 @pytest.mark.parametrize("form", [[], ["--json"], ["--csv"]])
@@ -28,7 +27,7 @@ def test_the_way_in_is_answered_in_words(scene_of):
     job = "[job]\naccess = [0.5, 0.5]\n"
     scene = scene_of(scene_text(job + panel(build="wool 100", gap=0.05) + cloud(), BOX_ROOM))
     console = Console(width=200, record=True, file=io.StringIO())
-    console.print(making_tables(make_worklist(scene, build_room(scene)), units="imperial"))
+    console.print(making_tables(Treatment(scene, build_room(scene)), units="imperial"))
     text = console.export_text()
     assert "does not go through the stated way in" in text
     # 1240 x 640 x 100 mm in eighths of an inch.

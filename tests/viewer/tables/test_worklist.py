@@ -1,14 +1,14 @@
 """What a workshop and an installer need, in words."""
 
-from raytrace import build_room, load_scene
+from raytrace import Treatment, build_room, load_scene
 from tests.support.scenes import SCENES
-from viewer.tables.worklist import bought, make_worklist, name_words, size_words, stick_rows
+from viewer.tables.worklist import bought, name_words, size_words, stick_rows
 from viewer.words import mass_words
 
 
 def test_equal_sticks_are_told_together_and_none_is_lost():
     scene = load_scene(SCENES / "treated-box.toml")
-    for timber in make_worklist(scene, build_room(scene)).making.timber:
+    for timber in Treatment(scene, build_room(scene)).bill_of_materials.timber:
         rows = stick_rows(timber, "metric")
         assert sum(count for count, *_ in rows) == len(timber.nesting.sticks) == sum(bought(timber).values())
         assert len({(stock, words) for _, stock, words, _ in rows}) == len(rows)

@@ -4,17 +4,16 @@ import re
 
 import pytest
 
-from raytrace import build_room, load_scene
+from raytrace import Treatment, build_room, load_scene
 from tests.support.scenes import SCENES
 from viewer.report import making_pages
-from viewer.tables import make_worklist
 from viewer.words.units import force_words, in_units, mass_words, stock_m, timber_to_buy, timber_words
 
 
 @pytest.fixture(scope="module")
-def worklist():
+def treatment():
     scene = load_scene(SCENES / "treated-box.toml")
-    return make_worklist(scene, build_room(scene))
+    return Treatment(scene, build_room(scene))
 
 
 def test_amounts_in_a_sentence_become_those_of_the_reader():
@@ -41,8 +40,8 @@ def test_masses_and_pushes_are_converted():
     assert force_words(10.0, "metric") == "10.0 N"
 
 
-def test_an_imperial_workshop_is_told_nominal_names_with_actual_inches(worklist):
-    timbers = {cut.timber.name: cut.timber for cut in worklist.making.timber}
+def test_an_imperial_workshop_is_told_nominal_names_with_actual_inches(treatment):
+    timbers = {cut.timber.name: cut.timber for cut in treatment.bill_of_materials.timber}
     named = {name: timber_words(timber, "imperial") for name, timber in timbers.items()}
     assert named == {
         "20x100": '1x5 ripped to 3 7/8"',
@@ -61,7 +60,7 @@ def test_a_length_of_the_shop_is_never_shorter():
     assert stock_m(4.8, "imperial") == pytest.approx(16 * 0.3048)
 
 
-def test_no_metric_amount_is_left_on_an_imperial_clients_pages(worklist):
+def test_no_metric_amount_is_left_on_an_imperial_clients_pages(treatment):
     def words(part):
         if isinstance(part, dict):
             return [text for value in part.values() for text in words(value)]
@@ -69,6 +68,6 @@ def test_no_metric_amount_is_left_on_an_imperial_clients_pages(worklist):
             return [text for value in part for text in words(value)]
         return [part] if isinstance(part, str) else []
 
-    left = [text for text in words(making_pages(worklist, units="imperial")) if "DGUV" not in text]
+    left = [text for text in words(making_pages(treatment, units="imperial")) if "DGUV" not in text]
     found = [text for text in left if re.search(r"\d ?(mm|kg/m.|m)\b", text)]
     assert [text for text in found if "trim level to 3 mm" not in text] == []  # trade practice as it stands

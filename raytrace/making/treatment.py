@@ -1,0 +1,49 @@
+"""What is hung or stood in a room: its hooks, battens, loads and goods, as one record."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from raytrace.making.battens import Batten, find_battens, hook_notes
+from raytrace.making.bill_of_materials import BillOfMaterials, list_bill_of_materials
+from raytrace.making.hanging import Hook, find_hooks
+from raytrace.making.loads import PanelLoad, Stability, find_loads, find_stability
+from raytrace.room import Room
+from raytrace.scene import Scene
+
+
+@dataclass(frozen=True)
+class Treatment:
+    """A scene's panels in their room, with what holds them and what they are made of."""
+
+    scene: Scene
+    room: Room
+
+    @cached_property
+    def bill_of_materials(self) -> BillOfMaterials:
+        """What to buy and cut."""
+        return list_bill_of_materials(self.scene, self.room, self.hooks)
+
+    @cached_property
+    def hooks(self) -> tuple[Hook, ...]:
+        """Every hook of every panel."""
+        return find_hooks(self.scene, self.room)
+
+    @cached_property
+    def battens(self) -> tuple[Batten, ...]:
+        """Timbers across joists for hooks that meet none."""
+        return find_battens(self.scene, self.room, self.hooks)
+
+    @cached_property
+    def loads(self) -> dict[int, PanelLoad]:
+        """What each panel weighs on its hooks, by panel."""
+        return {load.panel: load for load in find_loads(self.room, self.hooks)}
+
+    @cached_property
+    def stability(self) -> dict[int, Stability]:
+        """At what each standing panel tips, by panel."""
+        return {entry.panel: entry for entry in find_stability(self.room)}
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """What must be known before anything is drilled for the hooks."""
+        return hook_notes(self.scene, self.room, self.hooks)
