@@ -52,6 +52,7 @@ from raytrace.room import (
 from raytrace.scene import (
     QUESTIONS,
     Air,
+    AnswerError,
     Build,
     Joists,
     Question,
@@ -96,6 +97,7 @@ __all__ = [
     "PRACTICE",
     "QUESTIONS",
     "Air",
+    "AnswerError",
     "ArrivalPair",
     "Arrivals",
     "Batten",

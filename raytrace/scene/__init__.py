@@ -15,6 +15,7 @@ from raytrace.scene.rooms import (
 )
 from raytrace.scene.scene import Scene, load_scene
 from raytrace.scene.sketch import QUESTIONS, Question, sketch_scene
+from raytrace.scene.sketch_room import AnswerError
 from raytrace.scene.stock import Stock, read_stock
 from raytrace.scene.tables import (
     Aim,
@@ -39,6 +40,7 @@ __all__ = [
     "QUESTIONS",
     "Aim",
     "Air",
+    "AnswerError",
     "BoxObject",
     "BoxRoom",
     "Build",

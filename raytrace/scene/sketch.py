@@ -14,6 +14,7 @@ from raytrace.scene.scene import Scene
 from raytrace.scene.sketch_room import (
     SIDES,
     SUGGESTED,
+    AnswerError,
     Answers,
     check_places,
     hole,
@@ -87,8 +88,10 @@ def sketch_scene(shape: str, answers: Mapping[str, str | float], *, title: str =
 
     Raises
     ------
+    AnswerError
+        If an answer cannot be used.
     ValueError
-        If the shape or a key is unknown or an answer cannot be used; the text begins with its key.
+        If the shape or a key is unknown.
     """
     if shape not in QUESTIONS:
         raise ValueError(f'unknown shape "{shape}"; accepted: {quoted_list(QUESTIONS)}')
@@ -104,7 +107,7 @@ def sketch_scene(shape: str, answers: Mapping[str, str | float], *, title: str =
         try:
             values[question.key] = question.read(given)
         except ValueError as problem:
-            raise ValueError(f"{question.key}: {problem}") from None
+            raise AnswerError(question.key, str(problem)) from None
     values.setdefault("middle", middle_m(values))
     check_places(values)
     typed = {key: str(answer).strip() for key, answer in answers.items() if isinstance(answer, str)}
@@ -119,7 +122,7 @@ def _check_scene(text: str) -> None:
         Scene.model_validate(tomllib.loads(text))
     except ValidationError as problem:
         key, message, _ = next(problems(problem))
-        raise ValueError(f"{key[-1]}: {message}") from None
+        raise AnswerError(str(key[-1]), message) from None
 
 
 _LENGTH = Question(
@@ -234,7 +237,7 @@ def _scene_text(shape: str, values: Answers, typed: Mapping[str, str], title: st
 
 def _limits_text() -> str:
     """The usual limit, and what every published one is meant for."""
-    meant = (", ".join(filter(None, (limits.meant_for, limits.sizes))) for limits in STANDARDS.values())
+    meant = (", ".join(filter(None, (limits.meant_for, str(limits.sizes)))) for limits in STANDARDS.values())
     known = [f'#   "{name}": {rooms}' for name, rooms in zip(STANDARDS, meant, strict=True)]
     return "\n".join([_LIMITS, *known, "[limits]", f'standard = "{USUAL_LIMITS.name}"', ""])
 

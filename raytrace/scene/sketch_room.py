@@ -19,6 +19,19 @@ SIDES = ("front", "back", "left", "right")
 _DOOR_HEIGHT_M = 2.0  # a door leaf, common practice, no source
 
 
+class AnswerError(ValueError):
+    """An answer that cannot be used: the key of its question, and why not."""
+
+    def __init__(self, key: str, why: str) -> None:
+        super().__init__(key, why)
+        self.key = key
+        self.why = why
+
+    def __str__(self) -> str:
+        """Both, as a terminal shows them."""
+        return f"{self.key}: {self.why}"
+
+
 def number_text(metres: float) -> str:
     """Metres to a tenth of a millimetre, without idle noughts."""
     return f"{metres:.4f}".rstrip("0").rstrip(".")
@@ -173,15 +186,15 @@ def check_places(answers: Answers) -> None:
             key = "ears_from_front" if name == "ears" else "speakers_apart"
             what = "the ears" if name == "ears" else f"the {name} speaker"
             place = ", ".join(number_text(value) for value in point)
-            raise ValueError(f"{key}: {what} would be outside the room, at [{place}]")
+            raise AnswerError(key, f"{what} would be outside the room, at [{place}]")
     taken: list[tuple[str, float, float]] = []
     for key in ("door", "window"):
         if answers[key] is not None:
             wall, (u, sill, width, height) = opening(answers, key)
             if u + width > _wall_m(answers, wall) or sill + height > _wall_top_m(answers, wall, u, width):
-                raise ValueError(f"{key}: reaches beyond the {wall}")
+                raise AnswerError(key, f"reaches beyond the {wall}")
             if any(wall == other and u < end and start < u + width for other, start, end in taken):
-                raise ValueError(f"{key}: overlaps the door")
+                raise AnswerError(key, "overlaps the door")
             taken.append((wall, u, u + width))
 
 
@@ -189,7 +202,7 @@ def opening(answers: Answers, key: str) -> tuple[str, tuple[float, float, float,
     """Wall of a door or window, and its u, v, width and height there."""
     wall, lengths = answers[key]
     if wall not in _wall_names(answers):
-        raise ValueError(f"{key}: no such wall{did_you_mean(wall, _wall_names(answers))}")
+        raise AnswerError(key, f"no such wall{did_you_mean(wall, _wall_names(answers))}")
     if key == "door":
         return wall, (lengths[0], 0.0, lengths[1], _DOOR_HEIGHT_M)
     return wall, lengths
@@ -205,7 +218,7 @@ def _wall_names(answers: Answers) -> tuple[str, ...]:
 def _wall_m(answers: Answers, wall: str) -> float:
     """Width of a wall."""
     if "corners" in answers:
-        start = int(wall.removeprefix("wall ")) - 1
+        start = _wall_names(answers).index(wall)
         corners = (*answers["corners"], answers["corners"][0])
         return math.dist(corners[start], corners[start + 1])
     if wall in ("front wall", "back wall"):

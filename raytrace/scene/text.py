@@ -28,12 +28,22 @@ class SceneError(Exception):
         Where the mistake stands, both counted from 1; 0 where the file could not be read at all.
     key : str
         The key as people write it, list entries counted from 1 ("speakers[2].position").
+    why : str
+        What is wrong, without the place where it stands.
     """
 
     def __init__(
-        self, text: str, *, path: Path | None = None, line: int = 0, column: int = 0, key: str = ""
+        self,
+        text: str,
+        *,
+        path: Path | None = None,
+        line: int = 0,
+        column: int = 0,
+        key: str = "",
+        why: str = "",
     ) -> None:
         super().__init__(text)
+        self.why = why or text
         self.path = path
         self.line = line
         self.column = column
@@ -272,6 +282,7 @@ def _error_at(path: Path, text: str, span: tuple[int, int], key: str, message: s
         line=line,
         column=column,
         key=key,
+        why=message,
     )
 
 

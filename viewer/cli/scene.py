@@ -29,7 +29,7 @@ def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **a
     answers
         Answers by the name of their question.
     """
-    from raytrace import QUESTIONS, sketch_scene
+    from raytrace import QUESTIONS, AnswerError, sketch_scene
 
     if file.suffix.lower() != ".toml":
         raise Mistake(f'{file}: a scene file ends in ".toml"')
@@ -52,13 +52,12 @@ def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **a
         try:
             text = sketch_scene(chosen, typed, title=title or file.stem)
             break
-        except ValueError as problem:
+        except AnswerError as problem:
             # The answers do not fit together: at a terminal that one is asked again, the others are kept.
-            key, _, why = str(problem).partition(": ")
-            if key not in known or key in given or not sys.stdin.isatty():
+            if problem.key not in known or problem.key in given or not sys.stdin.isatty():
                 raise Mistake(str(problem)) from None
-            sys.stderr.write(f"  {why}\n")
-            del typed[key]
+            sys.stderr.write(f"  {problem.why}\n")
+            del typed[problem.key]
     file.write_text(text, encoding="utf-8")
     console().print(f"Written: {file}. Look it over, then: hitspot check {file}", soft_wrap=True)
 

@@ -1,4 +1,5 @@
 import math
+import pickle
 import re
 import tomllib
 
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 
 from raytrace import build_room, load_scene
 from raytrace.scene.sketch import QUESTIONS, sketch_scene
+from raytrace.scene.sketch_room import AnswerError
 
 
 @pytest.fixture(scope="module")
@@ -183,3 +185,12 @@ def test_every_commented_out_key_works_once_the_sign_is_taken_away(folder, shape
 def test_a_title_with_quotes_and_accents_comes_back_as_it_was(folder):
     title = 'Käthe\'s "loft" \\ № 2'
     assert load_text(folder, sketch_scene("box", {}, title=title)).title == title
+
+
+def test_a_refused_answer_knows_its_question_and_survives_another_process():
+    with pytest.raises(AnswerError) as caught:
+        sketch_scene("box", {"door": "a: b, 1, 2"})
+    again = pickle.loads(pickle.dumps(caught.value))
+    for error in (caught.value, again):
+        assert error.key == "door"
+        assert str(error) == f"door: {error.why}"

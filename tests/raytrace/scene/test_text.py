@@ -318,3 +318,11 @@ def test_every_key_path_of_tomllib_has_its_place_in_the_text(text):
 @pytest.mark.parametrize("line", ['material = "wood door', 'material = wood door"', 'at = ["1 m, 2]'])
 def test_a_missing_quote_is_named(tmp_path, line):
     assert re.match(r"loft\.toml:2:\d+: a quote is missing", message(tmp_path, f"[[openings]]\n{line}\n"))
+
+
+def test_an_error_says_what_is_wrong_apart_from_where_it_stands(tmp_path):
+    folder = tmp_path / "a: b:1: c"
+    folder.mkdir()
+    error = read_text(folder, "[room]\nwidth = 3").error(("room", "width"), "too small: 3 m: x:1:2: y")
+    assert error.why == "too small: 3 m: x:1:2: y"
+    assert error.why in str(error)

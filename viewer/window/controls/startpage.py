@@ -13,7 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from raytrace import QUESTIONS, sketch_scene
+from raytrace import QUESTIONS, AnswerError, sketch_scene
 
 SHAPES = {
     "box": "four walls, flat ceiling",
@@ -159,11 +159,10 @@ class StartPage(QWidget):
         answers = {key: _answer(field.text()) for key, field in self.fields.items() if field.text().strip()}
         try:
             text = sketch_scene(self.shape.currentData(), answers, title=self.title.text() or "New room")
-        except ValueError as problem:
-            key, _, why = str(problem).partition(": ")
-            self._blame(key, why)
-            if key in self.fields:
-                self.fields[key].setFocus()
+        except AnswerError as problem:
+            self._blame(problem.key, problem.why)
+            if problem.key in self.fields:
+                self.fields[problem.key].setFocus()
             return
         self._blame("", "")
         self.room_sketched.emit(text)

@@ -291,9 +291,7 @@ def _with_place(draft: Draft, thing: Thing, place: tuple[float, ...]) -> Draft:
 
 def plain_words(problem: SceneError) -> str:
     """The message of a scene's error without file, line and the line itself."""
-    first = str(problem).splitlines()[0]
-    parts = first.split(": ", 2)
-    return parts[2] if len(parts) == 3 and parts[0].rsplit(":", 2)[-1].isdigit() else first
+    return problem.why.splitlines()[0]
 
 
 def _snapped(study: Study, thing: Thing, place: tuple[float, ...]) -> tuple[tuple[float, ...], str]:
