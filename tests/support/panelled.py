@@ -1,5 +1,9 @@
 """Scenes with panels, joists and clouds for the tests of hanging, loads and cut lists."""
 
+from pathlib import Path
+
+Corner = tuple[float, float, float]
+
 BOX = """
 title = "treated room"
 [room]
@@ -53,3 +57,15 @@ def _table(kind: str, name: str, keys: dict[str, object]) -> str:
 
 def _value(value: object) -> str:
     return f'"{value}"' if isinstance(value, str) and not value.startswith("{") else str(value)
+
+
+def mesh_box(folder: Path, name: str, low: Corner, high: Corner) -> str:
+    """An object of that name from a mesh, whose faces are "name 1" to "name 6": a box between two corners."""
+    corners = [(x, y, z) for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
+    faces = ("1 2 4 3", "5 7 8 6", "1 5 6 2", "3 4 8 7", "1 3 7 5", "2 6 8 4")
+    lines = [*(f"v {x} {y} {z}" for x, y, z in corners), *(f"f {face}" for face in faces)]
+    (folder / "box.obj").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return (
+        f'\n[[objects]]\nname = "{name}"\nshape = "mesh"\nfile = "{folder / "box.obj"}"\nunit = "m"\n'
+        'material = "wood"\n'
+    )

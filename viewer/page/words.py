@@ -110,16 +110,22 @@ def peak_way(study: Study, peak: Peak) -> str:
 
 def peak_figures(peak: Peak) -> tuple[str, str]:
     """Delay and level of a reflection as verdicts count it, and by how much it is too strong."""
-    over = f"{off_limit(peak.margin_db)} dB too strong" if peak.over_limit else ""
-    return f"{peak.delay_s * 1e3:.1f} ms, {weaker(peak.zone_worst_db)}", over
+    return f"{_late(peak)}, {weaker(peak.zone_worst_db)}", _excess(peak)
+
+
+def _late(peak: Peak) -> str:
+    return f"{peak.delay_s * 1e3:.1f} ms"
+
+
+def _excess(peak: Peak) -> str:
+    return f"{off_limit(peak.margin_db)} dB too strong" if peak.over_limit else ""
 
 
 def peak_sentence(study: Study, peak: Peak) -> str:
     """One reflection as verdicts count it, in a sentence."""
-    late, over = peak_figures(peak)
-    ms, level = late.split(", ")
-    judged_as = over or ("not judged" if np.isnan(peak.margin_db) else _off_limit(-peak.margin_db))
-    return f"{peak_way(study, peak)}: {ms} after the sound itself, {level}: {judged_as}."
+    judged_as = _excess(peak) or ("not judged" if np.isnan(peak.margin_db) else _off_limit(-peak.margin_db))
+    late = f"{_late(peak)} after the sound itself"
+    return f"{peak_way(study, peak)}: {late}, {weaker(peak.zone_worst_db)}: {judged_as}."
 
 
 def peak_over(study: Study, row: int) -> Peak | None:

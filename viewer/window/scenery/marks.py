@@ -36,7 +36,8 @@ def outline_of(shown: OnScreen) -> list[Floats]:
     study, (kind, index) = shown.study, shown.thing
     if kind == "objects":
         name, stage = study.scene.objects[index].name, shown.stage
-        own = [i for i, f in enumerate(study.room.facets) if study.room.surfaces[f.surface].owner == name]
+        solid = study.room.facets[: study.room.n_solid_facets]  # a cloud may have the name of an object
+        own = [i for i, f in enumerate(solid) if study.room.surfaces[f.surface].owner == name]
         return loops_of(picked(stage.edges, np.isin(column(stage.edges, "facets", 4), own).any(axis=1)))
     if kind in ("speakers", "seats"):
         mesh = meshes.speakers(study) if kind == "speakers" else meshes.zones(study)

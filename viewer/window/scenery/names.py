@@ -28,7 +28,7 @@ DESCENT = 0.25  # share of the size that letters reach below their line
 
 @dataclass(frozen=True)
 class Name:
-    """A name, what it stands beside (3,) [m], and whether it is over the limit.
+    """A name, what it stands beside (3,) [m], and by how much it is over the limit, empty where it is not.
 
     Names of one `kind` that meet in the picture become one. A length stands on its line, which reaches
     half of `reach` (3,) to both sides.
@@ -36,9 +36,14 @@ class Name:
 
     text: str
     point: Floats
-    is_strong: bool = False
+    over: str = ""
     kind: str = ""
     reach: Floats | None = None
+
+    @property
+    def words(self) -> str:
+        """All that is written."""
+        return f"{self.text}, {self.over}" if self.over else self.text
 
 
 @dataclass(frozen=True)
@@ -87,7 +92,7 @@ def _spot_names(shown: OnScreen) -> list[Name]:
     for row, level in sorted(zip(first, levels, strict=True), key=lambda pair: -pair[1]):
         (met,) = surface_words(study, row)
         if met not in names and level > 0.0:
-            names[met] = Name(f"{met}, {level:.1f} dB over", study.arrivals.path_points[row, 1], True)
+            names[met] = Name(met, study.arrivals.path_points[row, 1], f"{level:.1f} dB over")
     return list(names.values())
 
 
@@ -149,16 +154,16 @@ def place_names(
     for name in joined(seen, camera):
         if name.reach is not None and _length_px(camera, name) < SHORTEST_PX:
             continue
-        size = measure_px(name.text) * 1.06 + 2 * PAD_PX, size_px + 2 * PAD_PX
+        size = measure_px(name.words) * 1.06 + 2 * PAD_PX, size_px + 2 * PAD_PX
         corners = _corners(name, camera, size)
-        boxes = [Box(name.text, x, y, x + size[0], y + size[1]) for x, y in corners]
+        boxes = [Box(name.words, x, y, x + size[0], y + size[1]) for x, y in corners]
         free = [box for box in boxes if _is_inside(box, camera) and not any(map(box.overlaps, taken))]
         if free:
             habit = HABIT * np.array([boxes.index(box) for box in free])
             box = free[int(np.argmin(habit + _n_covered(pieces, free)))]
             taken.append(box)
             at = box.left + PAD_PX, box.bottom - PAD_PX
-            placed.append(PlacedName(name.text, *at, size_px, DESCENT * size_px, name.is_strong))
+            placed.append(PlacedName(name.words, *at, size_px, DESCENT * size_px, bool(name.over)))
     return placed
 
 

@@ -274,13 +274,12 @@ def _placed(
         x, y = camera.project(name.point)
         if not (0 <= x <= camera.width and 0 <= y <= camera.height):
             continue
-        words, _, level = name.text.partition(", ") if name.is_strong else (name.text, "", "")
         clear = look.SPOT_RING_M * shown.stage.scale * camera.pixels_per_metre(name.point)
-        clear = clear if name.is_strong else {"speaker": 16.0, "seat": 30.0}.get(name.kind, 0.0)
-        rank = 1 if name.is_strong else 0 if name.kind else 3
-        value = f"{level} the limit" if level else ""
+        clear = clear if name.over else {"speaker": 16.0, "seat": 30.0}.get(name.kind, 0.0)
+        rank = 1 if name.over else 0 if name.kind else 3
+        value = f"{name.over} the limit" if name.over else ""
         at = (float(x + frame.left), float(y + frame.top))
-        labels.append(Label(words, value, look.ACCENT, at, clear, rank))
+        labels.append(Label(name.text, value, look.ACCENT, at, clear, rank))
     return place_labels(
         labels,
         layout.columns,

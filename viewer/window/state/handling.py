@@ -175,7 +175,8 @@ def bodies(study: Study) -> list[tuple[Thing, Floats, int | None]]:
 def object_corners(study: Study, name: str) -> Floats:
     """Corners of an object's faces, (n, 3). [m]"""
     room = study.room
-    return np.concatenate([f.outline for f in room.facets if room.surfaces[f.surface].owner == name])
+    solid = room.facets[: room.n_solid_facets]  # a cloud may have the name of an object
+    return np.concatenate([f.outline for f in solid if room.surfaces[f.surface].owner == name])
 
 
 def is_built_in(study: Study, corners: Floats) -> bool:

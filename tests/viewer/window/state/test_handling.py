@@ -4,11 +4,13 @@ import numpy as np
 import pytest
 
 from raytrace import Follower, load_scene
+from tests.support.panelled import cloud, mesh_box, scene_text
 from tests.support.scenes import SCENES
 from viewer.window.state.handling import (
     Grip,
     bodies,
     moved_to,
+    object_corners,
     place_at,
     place_of,
     place_words,
@@ -92,7 +94,7 @@ def test_what_touches_the_ceiling_is_built_in_and_furniture_is_not():
         movable[name] = {study.scene.objects[index].name for index in found}
     assert not {"beam 1", "beam 2", "beam 3"} & movable["beams"]
     assert "chimney breast" not in movable["ridge"]
-    assert "session" in movable["ridge"] & movable["garage"] & movable["cupboard"]
+    assert "desk" in movable["ridge"] & movable["garage"] & movable["cupboard"]
 
 
 def test_a_speaker_over_the_desk_is_gripped_before_the_desk():
@@ -100,3 +102,13 @@ def test_a_speaker_over_the_desk_is_gripped_before_the_desk():
     camera = ABOVE.camera(SIZE)
     for i, speaker in enumerate(study.scene.speakers):
         assert thing_at(study, camera, tuple(camera.project(np.array(speaker.position)))) == ("speakers", i)
+
+
+def test_an_object_is_its_own_body_though_a_cloud_has_its_name(scene_of, tmp_path):
+    name = "cloud 2 of 3"
+    box = mesh_box(tmp_path, name, (2.2, 0.2, 0.0), (2.6, 0.4, 0.5))
+    study = Follower().ears(scene_of(scene_text(box + cloud(name, drop=0.6))))
+    assert study.room.free_groups[0].name == name
+    corners = object_corners(study, name)
+    assert corners.min(axis=0) == pytest.approx([2.2, 0.2, 0.0])
+    assert corners.max(axis=0) == pytest.approx([2.6, 0.4, 0.5])
