@@ -2,6 +2,7 @@
 
 from raytrace.acoustics import BAND_NAMES, Material, load_library
 from raytrace.decay import Decay, Sampling, find_decay
+from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit
 from raytrace.kernels import count_kernels, is_cold
 from raytrace.making import (
     PRACTICE,
@@ -28,7 +29,16 @@ from raytrace.making import (
     yard_length_m,
     yard_timber,
 )
-from raytrace.proposing import OtherSeat, PeakMargin, Proposal, ProposedPanel, Step, Unreached, propose
+from raytrace.proposing import (
+    Answer,
+    OtherSeat,
+    PeakMargin,
+    Proposal,
+    ProposedPanel,
+    Step,
+    Unreached,
+    propose,
+)
 from raytrace.reflections import (
     Arrivals,
     Curve,
@@ -74,6 +84,7 @@ from raytrace.study import (
     CAUTIONS,
     LOCAL_CODES_FIRST,
     ArrivalPair,
+    Caution,
     Comparison,
     Follower,
     PeakPair,
@@ -88,7 +99,7 @@ from raytrace.study import (
     run_study,
     surface_names,
 )
-from raytrace.verdicts import Peak, TreatmentArea, Verdict, main_arrivals
+from raytrace.verdicts import Peak, TreatmentArea, Verdict, main_arrivals, size_note
 
 __all__ = [
     "BAND_NAMES",
@@ -97,18 +108,23 @@ __all__ = [
     "PRACTICE",
     "QUESTIONS",
     "Air",
+    "Amount",
+    "Answer",
     "AnswerError",
     "ArrivalPair",
     "Arrivals",
     "Batten",
     "BillOfMaterials",
     "Build",
+    "Caution",
     "Comparison",
     "Curve",
     "DataSheet",
     "Decay",
     "EarlyResponse",
+    "Fixing",
     "Follower",
+    "Hint",
     "Hook",
     "Joists",
     "Material",
@@ -127,6 +143,7 @@ __all__ = [
     "Sampling",
     "Scene",
     "SceneError",
+    "Sentence",
     "Stability",
     "Step",
     "Stock",
@@ -137,6 +154,7 @@ __all__ = [
     "TimberCut",
     "Treatment",
     "TreatmentArea",
+    "Unit",
     "Unreached",
     "Verdict",
     "VerdictPair",
@@ -178,6 +196,7 @@ __all__ = [
     "read_stock",
     "run_study",
     "set_in_text",
+    "size_note",
     "sketch_scene",
     "speaker_axis",
     "surface_names",

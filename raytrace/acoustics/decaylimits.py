@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from raytrace.acoustics.air import BAND_NAMES
 from raytrace.acoustics.standards import EBU_TECH_3276
+from raytrace.facts import Amount, Sentence, Unit, sentence
 
 Floats = NDArray[np.float64]
 
@@ -27,7 +28,7 @@ class DecayTarget:
         Nominal decay time T_m, the mean from 200 Hz to 4 kHz.
     low_s, high_s : (8,) float
         Tolerated range per octave band.
-    note : str or None
+    note : Sentence or None
         Why the room lies outside the range of the standard; None where it fits.
     """
 
@@ -35,7 +36,7 @@ class DecayTarget:
     time_s: float
     low_s: Floats
     high_s: Floats
-    note: str | None
+    note: Sentence | None
 
 
 def decay_target(volume_m3: float) -> DecayTarget:
@@ -64,15 +65,23 @@ def decay_target(volume_m3: float) -> DecayTarget:
     return DecayTarget(_STANDARD, time_s, time_s - below, time_s + above, _range_note(time_s, volume_m3))
 
 
-def _range_note(time_s: float, volume_m3: float) -> str | None:
+def _range_note(time_s: float, volume_m3: float) -> Sentence | None:
+    volume = Amount((float(round(volume_m3)),), Unit.M3, 0)
     if time_s < _SHORTEST_S:
-        return (
-            f"{_STANDARD} gives targets of {_SHORTEST_S} s and more; this room of {volume_m3:.0f} m³ would "
-            f"get {time_s:.2f} s: outside the range. Far below {_SHORTEST_S} s nothing is gained."
+        return sentence(
+            "{standard} gives targets of {shortest} s and more; this room of {volume} would get {time} s: "
+            "outside the range. Far below {shortest} s nothing is gained.",
+            standard=_STANDARD,
+            shortest=f"{_SHORTEST_S}",
+            volume=volume,
+            time=f"{time_s:.2f}",
         )
     if volume_m3 > _LARGEST_M3 or time_s > _LONGEST_S:
-        return (
-            f"{_STANDARD} is written for rooms up to {_LARGEST_M3:.0f} m³; this one has "
-            f"{volume_m3:.0f} m³: outside the range, its target is a guide here."
+        return sentence(
+            "{standard} is written for rooms up to {largest}; this one has {volume}: outside the range, its "
+            "target is a guide here.",
+            standard=_STANDARD,
+            largest=Amount((_LARGEST_M3,), Unit.M3, 0),
+            volume=volume,
         )
     return None

@@ -17,6 +17,7 @@ from raytrace.acoustics import (
 )
 from raytrace.decay.classical import arau_puchades_s, diffuse_room, eyring_s, sabine_s, schroeder_hz
 from raytrace.decay.energy import BIN_S, Ears, Ends, RayEnergy, Sampling, trace_energy
+from raytrace.facts import Sentence, sentence
 from raytrace.reflections import (
     Arrivals,
     PointArrivals,
@@ -37,8 +38,10 @@ MIDDLE = slice(3, 5)  # 500 Hz and 1 kHz, the bands that ISO 3382-1 averages
 ROUGH = 0.05  # of T20, the difference that ISO 3382-1 takes as just noticeable
 ENOUGH_DB = -50.0  # level near the end of the record that is low enough for T30 and a margin
 NOTES = (
-    "Decay: rays with Lambert scattering, absorption and scattering as random-incidence values; openings and "
-    "objects absorb over their whole face, whatever the wavelength.",
+    sentence(
+        "Decay: rays with Lambert scattering, absorption and scattering as random-incidence values; openings "
+        "and objects absorb over their whole face, whatever the wavelength."
+    ),
 )
 
 
@@ -68,7 +71,7 @@ class Decay:
         Published target for a room of this volume.
     schroeder_hz : float
         Below it single modes rule, and neither rays nor formulas hold; one value for the whole room.
-    notes : tuple of str
+    notes : tuple of Sentence
         What the reader of these numbers must know.
     """
 
@@ -85,7 +88,7 @@ class Decay:
     arau_s: Floats
     target: DecayTarget
     schroeder_hz: float
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
     @property
     def time_s(self) -> Floats:
@@ -158,9 +161,11 @@ def _with_schroeder(room: Room, decays: list[Decay]) -> tuple[Decay, ...]:
     middle_s = np.mean(known) if known else np.mean(decays[0].eyring_s[MIDDLE])
     frequency_hz = schroeder_hz(float(middle_s), room.volume_m3)
     low = [f"{name}" for name, edge_hz in zip(BAND_NAMES, BANDS_HZ, strict=True) if edge_hz < frequency_hz]
-    note = (
-        f"Below about {round(frequency_hz, -1):.0f} Hz single modes rule and neither rays nor formulas hold"
-        + (f": the bands {', '.join(low)} Hz are a rough guide at most." if low else ".")
+    note = sentence(
+        "Below about {frequency} Hz single modes rule and neither rays nor formulas hold"
+        + (": the bands {bands} Hz are a rough guide at most." if low else "."),
+        frequency=f"{round(frequency_hz, -1):.0f}",
+        bands=", ".join(low),
     )
     return tuple(replace(d, schroeder_hz=frequency_hz, notes=(note, *d.notes)) for d in decays)
 
@@ -298,33 +303,34 @@ def _notes(
     found: tuple[RoomParameters, RoomParameters],
     rays: RayEnergy,
     target: DecayTarget,
-) -> tuple[str, ...]:
+) -> tuple[Sentence, ...]:
     """Limits of validity of one decay, in the words every output shows."""
     parameters, errors = found
     notes = [*NOTES]
     if speaker.use == "sub":
-        notes.append(
-            f"{speaker.name} is a sub: what it plays lies where rays do not hold; its decay is listed only."
-        )
+        sub = "{speaker} is a sub: what it plays lies where rays do not hold; its decay is listed only."
+        notes.append(sentence(sub, speaker=speaker.name))
     if not ears.paths.direct_visible:
-        notes.append("The direct sound is hidden; times count from where it would arrive in the open.")
+        hidden = "The direct sound is hidden; times count from where it would arrive in the open."
+        notes.append(sentence(hidden))
     missing = [
         f"{name}" for name, value in zip(BAND_NAMES, parameters.t30_s, strict=True) if not np.isfinite(value)
     ]
     if missing:
-        notes.append(f"No T30 in the bands {', '.join(missing)} Hz: the decay is longer than the record.")
+        too_long = "No T30 in the bands {bands} Hz: the decay is longer than the record."
+        notes.append(sentence(too_long, bands=", ".join(missing)))
     with np.errstate(invalid="ignore"):
         rough = errors.t20_s > ROUGH * parameters.t20_s
     if rough.any():
         names = ", ".join(f"{name}" for name, is_rough in zip(BAND_NAMES, rough, strict=True) if is_rough)
-        notes.append(
-            f"T20 in the bands {names} Hz is known to no better than {100 * ROUGH:.0f} %: more rays help."
-        )
+        unsure = "T20 in the bands {bands} Hz is known to no better than {share} %: more rays help."
+        notes.append(sentence(unsure, bands=names, share=f"{100 * ROUGH:.0f}"))
     if np.isnan(parameters.edt_s).any():
-        notes.append("No EDT where the direct sound alone makes most of the first 10 dB.")
+        notes.append(sentence("No EDT where the direct sound alone makes most of the first 10 dB."))
     escaped = float(np.max(rays.escaped / rays.sent))
     if escaped > 1e-3:
-        notes.append(f"{100 * escaped:.1f} % of the energy left through gaps in the room's surfaces.")
+        gaps = "{share} % of the energy left through gaps in the room's surfaces."
+        notes.append(sentence(gaps, share=f"{100 * escaped:.1f}"))
     if target.note:
         notes.append(target.note)
     return tuple(notes)

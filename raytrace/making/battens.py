@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import Sentence, millimetres, sentence
 from raytrace.making.hanging import Hook, find_hooks, joist_lines
 from raytrace.making.timber import Timber
 from raytrace.room import Room, build_room, orientation
@@ -30,7 +31,7 @@ class Batten:
 
     surface: int
     ends_uv: Floats
-    hooks: tuple[str, ...]
+    hooks: tuple[Hook, ...]
 
     @property
     def length_m(self) -> float:
@@ -61,7 +62,7 @@ def find_battens(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Batte
         lines, column = joist_lines(entry, frame), 1 if entry.along == "u" else 0
         waiting = [hook for hook in hooks if hook.batten and hook.surface == surface]
         waiting.sort(key=lambda hook: (round(hook.anchor_uv[1 - column], 6), hook.anchor_uv[column]))
-        runs: list[tuple[int, int, float, list[str]]] = []
+        runs: list[tuple[int, int, float, list[Hook]]] = []
         for hook in waiting:
             across, along = hook.anchor_uv[column], float(hook.anchor_uv[1 - column])
             bay = int(np.searchsorted(lines, across)) - 1
@@ -69,13 +70,13 @@ def find_battens(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Batte
                 continue
             last = runs[-1] if runs else None
             if last and abs(along - last[2]) <= _SAME_LINE_M and bay <= last[1]:
-                runs[-1] = (last[0], max(last[1], bay + 1), last[2], [*last[3], hook.name])
+                runs[-1] = (last[0], max(last[1], bay + 1), last[2], [*last[3], hook])
             else:
-                runs.append((bay, bay + 1, along, [hook.name]))
-        for first, last_line, along, names in runs:
+                runs.append((bay, bay + 1, along, [hook]))
+        for first, last_line, along, held in runs:
             ends = np.full((2, 2), along)
             ends[:, column] = lines[first] - 0.5 * entry.width, lines[last_line] + 0.5 * entry.width
-            battens.append(Batten(surface, ends, tuple(names)))
+            battens.append(Batten(surface, ends, tuple(held)))
     return tuple(battens)
 
 
@@ -145,39 +146,41 @@ def _may_move(scene: Scene, group: str, move_m: float, column: int) -> bool:
     return True
 
 
-def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ...]:
+def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Sentence, ...]:
     """What must be known before anything is drilled for these hooks, a sentence each."""
     notes = []
     battens = find_battens(scene, room, hooks)
     lost = [hook.name for hook in _not_carried(hooks, battens)]
     if lost:
-        notes.append(f"Outside the first or last known joist: {', '.join(lost)}. Find what carries them.")
+        outside = "Outside the first or last known joist: {hooks}. Find what carries them."
+        notes.append(sentence(outside, hooks=", ".join(lost)))
     blind = dict.fromkeys(room.surfaces[hook.surface].name for hook in hooks if np.isnan(hook.to_joist_m))
     if blind:
-        notes.append(
-            f"No joists or studs are given for {', '.join(blind)}: find the structure before drilling; every "
-            "point must hold in it."
+        unknown = (
+            "No joists or studs are given for {surfaces}: find the structure before drilling; every point "
+            "must hold in it."
         )
+        notes.append(sentence(unknown, surfaces=", ".join(blind)))
     assumed = dict.fromkeys(
         entry.surface
         for entry in scene.joists
         if entry.known == "assumed" and any(room.surfaces[h.surface].name == entry.surface for h in hooks)
     )
     if assumed:
-        notes.append(f"Joists of {', '.join(assumed)} are assumed, not surveyed: find them before drilling.")
+        unsure = "Joists of {surfaces} are assumed, not surveyed: find them before drilling."
+        notes.append(sentence(unsure, surfaces=", ".join(assumed)))
     short = [hook.name for hook in hooks if hook.cord_m < SHORTEST_CORD_M]
     if short:
-        notes.append(
-            f"No room for eyelet and hook, the cord would be under {1000 * SHORTEST_CORD_M:.0f} mm: "
-            f"{', '.join(short)}."
-        )
+        no_room = "No room for eyelet and hook, the cord would be under {least}: {hooks}."
+        notes.append(sentence(no_room, least=millimetres(SHORTEST_CORD_M), hooks=", ".join(short)))
     squeezed = dict.fromkeys(room.panels[hook.panel].name for hook in _squeezed(room, hooks))
     if squeezed:
-        thick = f"{1000 * ACROSS_JOISTS.thickness_m:.0f} mm"
-        notes.append(
-            f"{', '.join(squeezed)}: a batten {thick} thick does not fit behind; leave that much air there, "
-            "or move the panel until its hooks meet joists."
+        tight = (
+            "{panels}: a batten {thick} thick does not fit behind; leave that much air there, or move the "
+            "panel until its hooks meet joists."
         )
+        thick = millimetres(ACROSS_JOISTS.thickness_m)
+        notes.append(sentence(tight, panels=", ".join(squeezed), thick=thick))
     groups = dict.fromkeys(room.panels[hook.panel].group for hook in hooks if hook.batten)
     every = find_hooks(scene, room) if groups else ()  # a sheet may show some of a cloud's hooks only
     for group in groups:
@@ -188,7 +191,7 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[str, ..
     return (*notes, *_blocked_anchors(scene, room, hooks), *_blocked_battens(scene, room, battens))
 
 
-def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> str | None:
+def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Sentence | None:
     """Why some hooks cannot hold their panel where it is, as the rest of a sentence; None where they can.
 
     Parameters
@@ -200,24 +203,27 @@ def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> str | None:
     battens = find_battens(scene, room, hooks)
     for hook in hooks:
         for name, kind in _in_the_way(scene, room, hook):
-            return f'would be held inside the {kind} "{name}"'
+            return sentence('would be held inside the {kind} "{name}"', kind=kind, name=name)
     if _not_carried(hooks, battens):
         surface = room.surfaces[_not_carried(hooks, battens)[0].surface].name
-        return f'has a hook beyond the first or last known joist of the "{surface}": nothing known carries it'
+        beyond = (
+            'has a hook beyond the first or last known joist of the "{surface}": nothing known carries it'
+        )
+        return sentence(beyond, surface=surface)
     for _, entry in _crossings(scene, room, battens):
-        return f'needs a batten through what is kept free for "{entry.name}"'
+        return sentence('needs a batten through what is kept free for "{keep_out}"', keep_out=entry.name)
     if _squeezed(room, hooks):
-        return "lies too near its surface for the batten that its hooks need"
+        return sentence("lies too near its surface for the batten that its hooks need")
     battened_m = ACROSS_JOISTS.thickness_m
     if any(hook.cord_m - battened_m * hook.batten < SHORTEST_CORD_M for hook in hooks):
-        return "leaves no room for hook, eyelet and cord above it"
+        return sentence("leaves no room for hook, eyelet and cord above it")
     return None
 
 
 def _not_carried(hooks: Sequence[Hook], battens: Sequence[Batten]) -> list[Hook]:
     """Hooks that neither a joist nor a batten holds."""
-    carried = {name for batten in battens for name in batten.hooks}
-    return [hook for hook in hooks if hook.batten and hook.name not in carried]
+    carried = {hook.key for batten in battens for hook in batten.hooks}
+    return [hook for hook in hooks if hook.batten and hook.key not in carried]
 
 
 def _squeezed(room: Room, hooks: Sequence[Hook]) -> list[Hook]:
@@ -228,7 +234,7 @@ def _squeezed(room: Room, hooks: Sequence[Hook]) -> list[Hook]:
 
 def _move_words(
     scene: Scene, room: Room, hooks: Sequence[Hook], group: str, move_m: float, without: int
-) -> str:
+) -> Sentence:
     """A sentence on the place that would spare battens."""
     hook = next(hook for hook in hooks if room.panels[hook.panel].group == group)
     surface = room.surfaces[hook.surface]
@@ -240,18 +246,24 @@ def _move_words(
         ways = ("up", "down") if entry.along == "u" else ("to the right", "to the left")
         way = f"{ways[0] if move_m > 0.0 else ways[1]}, facing the {surface.name}"
     of_it = "every hook" if without == 0 else f"all hooks but {without}"
-    return f'"{group}" moved {abs(1000 * move_m):.0f} mm {way}: {of_it} would hold in a joist.'
+    return sentence(
+        '"{group}" moved {move} {way}: {of_it} would hold in a joist.',
+        group=group,
+        move=millimetres(abs(move_m)),
+        way=way,
+        of_it=of_it,
+    )
 
 
-def _blocked_anchors(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[str]:
+def _blocked_anchors(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[Sentence]:
     """Hooks whose anchor comes out where nothing can hold, or where something is to stay free."""
     notes = []
     for hook in hooks:
         for name, kind in _in_the_way(scene, room, hook):
+            told = '{hook} comes out in "{name}": nothing can hold there.'
             if kind == "keep-out":
-                notes.append(f'{hook.name} comes out in the keep-out "{name}".')
-            else:
-                notes.append(f'{hook.name} comes out in "{name}": nothing can hold there.')
+                told = '{hook} comes out in the keep-out "{name}".'
+            notes.append(sentence(told, hook=hook.name, name=name))
     return notes
 
 
@@ -267,11 +279,15 @@ def _in_the_way(scene: Scene, room: Room, hook: Hook) -> list[tuple[str, str]]:
     return found + [(entry.name, "keep-out") for entry in kept if _is_in(entry, u, v)]
 
 
-def _blocked_battens(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[str]:
+def _blocked_battens(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[Sentence]:
     """Battens that cross what is to stay free."""
     return [
-        f'The batten for {", ".join(batten.hooks)} reaches into the keep-out "{entry.name}": it may not go '
-        "there; move the panel, or find another support."
+        sentence(
+            'The batten for {hooks} reaches into the keep-out "{keep_out}": it may not go there; move the '
+            "panel, or find another support.",
+            hooks=", ".join(hook.name for hook in batten.hooks),
+            keep_out=entry.name,
+        )
         for batten, entry in _crossings(scene, room, battens)
     ]
 

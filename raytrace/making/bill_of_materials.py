@@ -5,10 +5,11 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from raytrace.facts import Amount, Fact, Fixing, Sentence, Unit, joined, metres, millimetres, sentence
 from raytrace.making.battens import ACROSS_JOISTS, find_battens
 from raytrace.making.feet import feet_notes
 from raytrace.making.frameroom import frame_notes
-from raytrace.making.framing import MASS_BASIS, Part, Piece, mass_notes, take_apart
+from raytrace.making.framing import BOARD_M, MASS_BASIS, WRAP_M, Part, Piece, mass_notes, take_apart
 from raytrace.making.hanging import Hook
 from raytrace.making.loads import is_hung
 from raytrace.making.nesting import KERF_M, Nesting, nest
@@ -27,19 +28,19 @@ _SAME_M = 0.005
 _ON_FLOOR_M = 0.010
 
 TOOLS = (
-    "tape, square, spirit level or line laser",
-    "mitre saw or hand saw with a stop",
-    "drill driver, bits for pilot holes, 6 mm bit for eye bolts",
-    "clamps or a flat table to keep the frames square; both diagonals equal",
-    "stapler, scissors, long knife for what must be trimmed",
-    "detector for cables, pipes and joists",
-    "platform rather than a ladder; two persons for every lift overhead",
+    sentence("tape, square, spirit level or line laser"),
+    sentence("mitre saw or hand saw with a stop"),
+    sentence("drill driver, bits for pilot holes, {bit} bit for eye bolts", bit=millimetres(0.006)),
+    sentence("clamps or a flat table to keep the frames square; both diagonals equal"),
+    sentence("stapler, scissors, long knife for what must be trimmed"),
+    sentence("detector for cables, pipes and joists"),
+    sentence("platform rather than a ladder; two persons for every lift overhead"),
 )
 PROTECTION = (
-    "mask EN 149 FFP2 or N95 for each person who handles wool",
-    "gloves, long sleeves; goggles for work above the shoulder",
-    "goggles and ear muffs at the saw",
-    "vacuum cleaner for the dust, not a broom; open windows; rinse hands in cold water first",
+    sentence("mask EN 149 FFP2 or N95 for each person who handles wool"),
+    sentence("gloves, long sleeves; goggles for work above the shoulder"),
+    sentence("goggles and ear muffs at the saw"),
+    sentence("vacuum cleaner for the dust, not a broom; open windows; rinse hands in cold water first"),
 )
 
 
@@ -86,7 +87,7 @@ class TimberCut:
 class Slabs:
     """Wool to buy: what it is, how many slabs are needed, slabs in a pack, whole packs."""
 
-    text: str
+    text: Sentence
     size_m: tuple[float, float, float]
     needed: int
     per_pack: int
@@ -113,11 +114,11 @@ class BillOfMaterials:
     timber : tuple of TimberCut
     slabs : tuple of Slabs
     cloth : tuple of Cloth
-    boards : tuple of (str, int)
+    boards : tuple of (Sentence, int)
         Boards for solid backs by size, and how many.
-    fixings : tuple of (str, str)
+    fixings : tuple of (Sentence, Sentence)
         What, and how much of it.
-    tools, protection : tuple of str
+    tools, protection : tuple of Sentence
     mass_kg : float
         Of all panels.
     price : float or None
@@ -128,7 +129,7 @@ class BillOfMaterials:
         The panel that is hardest to carry in.
     fits_access : bool or None
         Whether it goes lengthways through the stated access; None where none is stated.
-    notes : tuple of str
+    notes : tuple of Sentence
         What was assumed, and what to look out for.
     """
 
@@ -136,16 +137,16 @@ class BillOfMaterials:
     timber: tuple[TimberCut, ...]
     slabs: tuple[Slabs, ...]
     cloth: tuple[Cloth, ...]
-    boards: tuple[tuple[str, int], ...]
-    fixings: tuple[tuple[str, str], ...]
-    tools: tuple[str, ...]
-    protection: tuple[str, ...]
+    boards: tuple[tuple[Sentence, int], ...]
+    fixings: tuple[tuple[Sentence, Sentence], ...]
+    tools: tuple[Sentence, ...]
+    protection: tuple[Sentence, ...]
     mass_kg: float
     price: float | None
     unpriced: tuple[str, ...]
     largest: Batch | None
     fits_access: bool | None
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
 
 def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> BillOfMaterials:
@@ -226,8 +227,10 @@ def _slabs(name: str, batches: Sequence[Batch]) -> Slabs:
     per_panel, size = _usual_slabs(build.size)
     needed = per_panel * sum(len(batch.names) for batch in batches)
     per_pack = build.pack or _usual_pack(build.thickness)
-    density = "" if build.density is None else f", {build.density:g} kg/m3"
-    text = f"slabs for {name}: {build.flow_resistivity:g} Pa s/m2{density}"
+    flow = Amount((build.flow_resistivity,), Unit.PA_S_M2)
+    text = sentence("slabs for {build}: {flow}", build=name, flow=flow)
+    if build.density is not None:
+        text = joined(", ", (text, Amount((build.density,), Unit.KG_M3)))
     return Slabs(text, (*size, build.thickness), needed, per_pack, math.ceil(needed / per_pack))
 
 
@@ -272,58 +275,87 @@ def _roll_length(size: tuple[float, float], count: int) -> float:
     return min(takes)
 
 
-def _boards(batches: Sequence[Batch]) -> tuple[tuple[str, int], ...]:
+def _boards(batches: Sequence[Batch]) -> tuple[tuple[Sentence, int], ...]:
+    thick = millimetres(BOARD_M)
     return tuple(
-        (f"plywood 6 mm, {_mm(batch.piece.board_m)} mm, {batch.build_name}", len(batch.names))
+        (
+            sentence(
+                "plywood {thick}, {size}, {build}",
+                thick=thick,
+                size=millimetres(*batch.piece.board_m),
+                build=batch.build_name,
+            ),
+            len(batch.names),
+        )
         for batch in batches
         if batch.piece.board_m is not None
     )
 
 
-def _mm(size: Sequence[float]) -> str:
-    return " x ".join(f"{1000 * side:.0f}" for side in size)
-
-
 def _fixings(
     room: Room, batches: Sequence[Batch], hooks: Sequence[Hook], n_battens: int
-) -> tuple[tuple[str, str], ...]:
+) -> tuple[tuple[Sentence, Sentence], ...]:
     """Screws, staples, and what hangs the panels; usual amounts (common practice, no source)."""
     n_panels = sum(len(batch.names) for batch in batches)
     n_bars = sum(len(b.names) * _count(b.piece.parts, ("hanging rail", "cross-bar")) for b in batches)
     edge_m = sum(2 * len(b.names) * (b.piece.outer_m[0] + b.piece.outer_m[1]) for b in batches)
-    rows = [
-        ("wood screws 4 x 50 mm, two at each corner of a frame", f"{8 * n_panels}"),
-        ("wood glue for the corners", "1 bottle"),
-        ("staples 8 mm, every 50 mm, both cloths", f"{_round_up(2 * edge_m / _STAPLE_STEP_M, 100)}"),
-        ("labels with the panel's name", f"{n_panels}"),
+    staples = sentence(
+        "staples {long}, every {step}, both cloths", long=millimetres(0.008), step=millimetres(_STAPLE_STEP_M)
+    )
+    corners = sentence("wood screws {screw}, two at each corner of a frame", screw=Fixing.SCREW_50)
+    rows: list[tuple[Sentence, Fact]] = [
+        (corners, 8 * n_panels),
+        (sentence("wood glue for the corners"), "1 bottle"),
+        (staples, _round_up(2 * edge_m / _STAPLE_STEP_M, 100)),
+        (sentence("labels with the panel's name"), n_panels),
     ]
     if n_bars:
-        rows.append(("wood screws 4 x 40 mm, two at each end of a rail or bar", f"{4 * n_bars}"))
-    cords = [hook for hook in hooks if hook.kind == "cord"]
-    if cords:
-        run_m = sum(max(hook.cord_m, 0.0) + KNOTS_M for hook in cords)
-        hung = len({hook.panel for hook in cords})
-        rows += [
-            ("eye bolts M6 right through a rail, with washer and locking nut", f"{len(cords)}"),
-            ("eyes for the structure, approved for it", f"{len(cords)}"),
-            ("cord or wire, 0.3 m for the ends of each included", f"{math.ceil(run_m)} m"),
-            ("terminations with stated strength, two per cord", f"{2 * len(cords)}"),
-            ("second, independent support with its own anchor, one per panel", f"{hung}"),
-        ]
+        bars = sentence("wood screws {screw}, two at each end of a rail or bar", screw=Fixing.SCREW_40)
+        rows.append((bars, 4 * n_bars))
+    rows += _hanging_rows(hooks)
     if n_battens:
-        rows.append(
-            ("screws for battens across joists, two per joist, as the structure needs", f"{4 * n_battens}")
-        )
+        across = "screws for battens across joists, two per joist, as the structure needs"
+        rows.append((sentence(across), 4 * n_battens))
+    rows += _mounting_rows(room, hooks)
+    return tuple((what, sentence("{much}", much=much)) for what, much in rows)
+
+
+def _hanging_rows(hooks: Sequence[Hook]) -> list[tuple[Sentence, Fact]]:
+    """What holds panels on cords."""
+    cords = [hook for hook in hooks if hook.kind == "cord"]
+    if not cords:
+        return []
+    run_m = sum(max(hook.cord_m, 0.0) + KNOTS_M for hook in cords)
+    bolts = sentence("eye bolts {size} right through a rail, with washer and locking nut", size=Fixing.BOLT)
+    cord = sentence("cord or wire, {ends} for the ends of each included", ends=metres(KNOTS_M, 1))
+    return [
+        (bolts, len(cords)),
+        (sentence("eyes for the structure, approved for it"), len(cords)),
+        (cord, metres(math.ceil(run_m), 0)),
+        (sentence("terminations with stated strength, two per cord"), 2 * len(cords)),
+        (
+            sentence("second, independent support with its own anchor, one per panel"),
+            len({hook.panel for hook in cords}),
+        ),
+    ]
+
+
+def _mounting_rows(room: Room, hooks: Sequence[Hook]) -> list[tuple[Sentence, Fact]]:
+    """What holds panels right on a surface or before it."""
     held = [hook for hook in hooks if hook.kind == "fixed"]
-    if held:
-        flat = {hook.panel for hook in held if room.panels[hook.panel].kind == "surface"}
-        spaced = {k for k in flat if room.panels[k].gap_m > _SAME_M}
-        rows.append(("hanging plates with screws, fit for what lies behind", f"{len(held)}"))
-        if spaced:
-            depths = sorted({round(1000 * room.panels[k].gap_m) for k in spaced})
-            text = " and ".join(f"{depth} mm" for depth in depths)
-            rows.append((f"spacers {text} deep, two at the top and two at the bottom", f"{4 * len(spaced)}"))
-    return tuple(rows)
+    if not held:
+        return []
+    rows: list[tuple[Sentence, Fact]] = [
+        (sentence("hanging plates with screws, fit for what lies behind"), len(held))
+    ]
+    flat = {hook.panel for hook in held if room.panels[hook.panel].kind == "surface"}
+    spaced = {k for k in flat if room.panels[k].gap_m > _SAME_M}
+    if spaced:
+        depths = sorted({round(1000 * room.panels[k].gap_m) for k in spaced})
+        text = joined(" and ", (millimetres(0.001 * depth) for depth in depths))
+        spacers = sentence("spacers {depths} deep, two at the top and two at the bottom", depths=text)
+        rows.append((spacers, 4 * len(spaced)))
+    return rows
 
 
 def _count(parts: Sequence[Part], names: Sequence[str]) -> int:
@@ -350,33 +382,49 @@ def _fits(largest: Batch | None, access: tuple[float, float] | None) -> bool | N
 
 def _notes(
     scene: Scene, room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]
-) -> tuple[str, ...]:
-    notes = [
-        f"Timber at its actual size, saw cut {1000 * KERF_M:.0f} mm. Butt joints: the long sides run "
-        "through, the short ones stand between them; the inside of a frame is the slab, wool is not cut. "
-        "Rails and bars lie flat across the back, and stand proud of it. Measure a slab before cutting.",
-        f"Cloth from a roll {ROLL_M:.1f} m wide, round the frame and 50 mm on to its back; a pattern or nap "
-        "may need more.",
-        "Hang from the frame, never from the cloth. In a cloud the slab rests on bars or wires across the "
-        "underside, behind the cloth.",
-        MASS_BASIS,
-    ]
+) -> tuple[Sentence, ...]:
+    notes = [*_cutting_notes(), MASS_BASIS]
     for name, own in _by_build(batches).items():
-        notes += [f"{name}: {note}" for note in mass_notes(own[0].build)]
+        notes += [joined(": ", (name, note)) for note in mass_notes(own[0].build)]
     unpacked = ", ".join(dict.fromkeys(b.build_name for b in batches if b.build.pack is None))
     if unpacked:
-        notes.append(f"Slabs in a pack are not stated for {unpacked}: packs about 400 mm high are taken.")
+        packs = "Slabs in a pack are not stated for {builds}: packs about {high} high are taken."
+        notes.append(sentence(packs, builds=unpacked, high=millimetres(PACK_M)))
     stands = [panel for panel in room.panels if panel.kind == "stand"]
     lifts = {p.name: float(min(p.corners[:, 2].min(), p.back[:, 2].min())) for p in stands}
-    raised = ", ".join(f"{name} {1000 * lift:.0f} mm" for name, lift in lifts.items() if lift > _ON_FLOOR_M)
+    raised = [joined(" ", (n, millimetres(lift))) for n, lift in lifts.items() if lift > _ON_FLOOR_M]
     if lifts:
-        notes.append(
+        feet = (
             "Feet and legs of stands are not in these lists: their depth is in the loads, their height that "
-            "of the lower edge above the floor" + (f" ({raised})." if raised else ".")
+            "of the lower edge above the floor" + (" ({raised})." if raised else ".")
         )
+        notes.append(sentence(feet, raised=joined(", ", raised)))
     for cut in timber:
         lengths = cut.lengths
         for part in cut.nesting.too_long:
-            label, length = lengths[part]
-            notes.append(f"{label}: {1000 * length:.0f} mm is longer than any stock length; order it.")
+            label, length_m = lengths[part]
+            too_long = "{part}: {length} is longer than any stock length; order it."
+            notes.append(sentence(too_long, part=label, length=millimetres(length_m)))
     return (*notes, *frame_notes(room), *feet_notes(scene, room))
+
+
+def _cutting_notes() -> tuple[Sentence, ...]:
+    """How timber and cloth are cut, and how panels hang."""
+    return (
+        sentence(
+            "Timber at its actual size, saw cut {kerf}. Butt joints: the long sides run through, the short "
+            "ones stand between them; the inside of a frame is the slab, wool is not cut. Rails and bars "
+            "lie flat across the back, and stand proud of it. Measure a slab before cutting.",
+            kerf=millimetres(KERF_M),
+        ),
+        sentence(
+            "Cloth from a roll {wide} wide, round the frame and {wrap} on to its back; a pattern or nap may "
+            "need more.",
+            wide=metres(ROLL_M, 1),
+            wrap=millimetres(WRAP_M),
+        ),
+        sentence(
+            "Hang from the frame, never from the cloth. In a cloud the slab rests on bars or wires across "
+            "the underside, behind the cloth."
+        ),
+    )

@@ -16,6 +16,7 @@ from raytrace.acoustics import (
     rate_stack,
     speed_of_sound_m_s,
 )
+from raytrace.facts import Amount, Sentence, Unit, sentence
 from raytrace.making.framing import mass_notes, take_apart
 from raytrace.making.timber import BATTEN, batten_for, frame_timber
 from raytrace.room import PlacedPanel, Room, facing_note, stack_of
@@ -68,7 +69,7 @@ class DataSheet:
     own, thinner, thicker : ThicknessCurve
         The build, and the same wool in the next usual thicknesses with the same air behind; None
         where none is usual or none was asked for.
-    notes : tuple of str
+    notes : tuple of Sentence
         What was assumed.
     """
 
@@ -79,7 +80,7 @@ class DataSheet:
     own: ThicknessCurve
     thinner: ThicknessCurve | None
     thicker: ThicknessCurve | None
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
 
 def list_datasheets(scene: Scene, room: Room) -> tuple[DataSheet, ...]:
@@ -177,19 +178,26 @@ def _in_another_thickness(build: Build, thickness_m: float) -> Build:
     return build.model_copy(update={"thickness": thickness_m, "frame": frame})
 
 
-def _notes(build: Build, panels: Sequence[PlacedPanel]) -> tuple[str, ...]:
+def _notes(build: Build, panels: Sequence[PlacedPanel]) -> tuple[Sentence, ...]:
     notes = [
-        "Computed, not measured: Miki's model of the wool, layers on a hard wall without end, all angles up "
-        "to 78 degrees. A laboratory's sample of 10 m2 measures higher, by its edges.",
-        f"Below about {_LOWEST_Y * build.flow_resistivity:.0f} Hz the model is carried beyond the range it "
-        "was fitted to.",
+        sentence(
+            "Computed, not measured: Miki's model of the wool, layers on a hard wall without end, all "
+            "angles up to 78 degrees. A laboratory's sample of {sample} measures higher, by its edges.",
+            sample=Amount((10.0,), Unit.PLAIN_M2),
+        ),
+        sentence(
+            "Below about {lowest} Hz the model is carried beyond the range it was fitted to.",
+            lowest=f"{_LOWEST_Y * build.flow_resistivity:.0f}",
+        ),
         facing_note(build),
         *mass_notes(build),
     ]
     if build.back == "solid":
-        notes.append("The solid back counts as hard; air behind it makes no difference to these figures.")
+        solid = "The solid back counts as hard; air behind it makes no difference to these figures."
+        notes.append(sentence(solid))
     if any(panel.acts_as == "free" for panel in panels):
-        notes.append(
+        free = (
             "Hung or standing free it also takes up sound from behind: the figures are those on a hard wall."
         )
+        notes.append(sentence(free))
     return tuple(notes)

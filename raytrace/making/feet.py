@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import Sentence, millimetres, sentence
 from raytrace.making.frameroom import with_frame
 from raytrace.making.loads import find_foot_m
 from raytrace.room import TOUCH_M, PlacedPanel, Room, Site, Solid, overlap_m, prism, why_no_body
@@ -53,7 +54,7 @@ def site_of(scene: Scene, room: Room) -> Site:
     return Site(scene, room.surfaces, room.facets[: room.n_solid_facets], room.openings, skins)
 
 
-def why_no_feet(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> str | None:
+def why_no_feet(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> Sentence | None:
     """Why a stand's feet and legs cannot be where they must, as the rest of a sentence; None where they can.
 
     Parameters
@@ -68,13 +69,14 @@ def why_no_feet(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -
         if reason is None:
             feet = [foot for other in others for foot in feet_solids(other)]
             met = any(overlap_m(solid, foot) > TOUCH_M for foot in feet)
-            reason = "meets those of another stand" if met else None
+            reason = sentence("meets those of another stand") if met else None
         if reason is not None:
-            return f"needs feet {1000 * find_foot_m(panel):.0f} mm deep: with them it {reason}"
+            needs = "needs feet {deep} deep: with them it {reason}"
+            return sentence(needs, deep=millimetres(find_foot_m(panel)), reason=reason)
     return None
 
 
-def feet_notes(scene: Scene, room: Room) -> tuple[str, ...]:
+def feet_notes(scene: Scene, room: Room) -> tuple[Sentence, ...]:
     """Stands whose feet have no room where a scene puts them, a sentence each.
 
     Parameters
@@ -90,5 +92,5 @@ def feet_notes(scene: Scene, room: Room) -> tuple[str, ...]:
         others = [other for other in room.panels if other is not panel]
         reason = why_no_feet(site, panel, others)
         if reason is not None:
-            notes.append(f"{panel.name} {reason}.")
+            notes.append(sentence("{panel} {reason}.", panel=panel.name, reason=reason))
     return tuple(notes)

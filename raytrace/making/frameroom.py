@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from raytrace.facts import Sentence, millimetres, sentence
 from raytrace.making.framing import take_apart
 from raytrace.room import PlacedPanel, Room, shared_size_m
 from raytrace.scene import Build
@@ -11,7 +12,7 @@ from raytrace.scene import Build
 _HAIR_M = 1e-4
 
 
-def frame_notes(room: Room) -> tuple[str, ...]:
+def frame_notes(room: Room) -> tuple[Sentence, ...]:
     """Panels whose frames do not fit where their slabs do, a sentence each.
 
     A panel is placed by its slab. Frames are drawn outside it: neighbours need the thickness of both
@@ -23,7 +24,7 @@ def frame_notes(room: Room) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple of str
+    tuple of Sentence
         By pairs of groups, then by panels.
     """
     hung = [panel for panel in room.panels if panel.kind in ("surface", "cloud", "stand")]
@@ -39,16 +40,12 @@ def frame_notes(room: Room) -> tuple[str, ...]:
         if panel.surface is not None and panel.kind != "stand":
             for what, apart in _edges(room, panel):
                 _keep_worst(edges, f"{panel.name}, {what}", apart, frame_m)
-    return (
-        *(
-            f"{names}: slabs {max(1000 * apart, 0.0):.0f} mm apart leave no room for both frames; leave "
-            f"{1000 * needed:.0f} mm."
-            for names, (apart, needed) in pairs.items()
-        ),
-        *(
-            f"{names}: {1000 * apart:.0f} mm leave no room for the frame; leave {1000 * needed:.0f} mm."
-            for names, (apart, needed) in edges.items()
-        ),
+    near = "{where}: slabs {apart} apart leave no room for both frames; leave {needed}."
+    at_edge = "{where}: {apart} leave no room for the frame; leave {needed}."
+    return tuple(
+        sentence(told, where=where, apart=millimetres(max(apart_m, 0.0)), needed=millimetres(needed_m))
+        for told, found in ((near, pairs), (at_edge, edges))
+        for where, (apart_m, needed_m) in found.items()
     )
 
 

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from raytrace.making.timber import Timber, batten_for, frame_timber, names_a_size
+from raytrace.facts import Amount, Sentence, Unit, millimetres, sentence
+from raytrace.making.timber import SOFTWOOD_KG_M3, Timber, batten_for, frame_timber, names_a_size
 from raytrace.room import CLOTH_KG_M2
 from raytrace.scene import Build, Facing
 
@@ -120,29 +121,35 @@ def _facing_kg_m2(build: Build) -> float:
     return stated or CLOTH_KG_M2
 
 
-def mass_notes(build: Build) -> tuple[str, ...]:
+def mass_notes(build: Build) -> tuple[Sentence, ...]:
     """What had to be assumed to weigh and to frame a build, a sentence each."""
     timber = frame_timber(build.frame, build.thickness)
     notes = []
     if build.density is None:
-        notes.append(f"No density is stated: wool of {WOOL_KG_M3:g} kg/m3 is taken.")
+        density = Amount((WOOL_KG_M3,), Unit.KG_M3)
+        notes.append(sentence("No density is stated: wool of {density} is taken.", density=density))
     if not names_a_size(build.frame):
-        notes.append(f"The build names no size of timber: 20 x {1000 * timber.depth_m:.0f} mm is taken.")
+        taken = millimetres(0.020, timber.depth_m)
+        notes.append(sentence("The build names no size of timber: {taken} is taken.", taken=taken))
     short_by = build.thickness - timber.depth_m
     if short_by > 0.002:
-        notes.append(
-            f"The frame is {1000 * short_by:.0f} mm shallower than the slab, which stands out of its back."
-        )
+        shallow = "The frame is {short} shallower than the slab, which stands out of its back."
+        notes.append(sentence(shallow, short=millimetres(short_by)))
     if short_by < -0.002:
-        notes.append(
-            f"The frame is {-1000 * short_by:.0f} mm deeper than the slab, which lies flush with its front: "
-            "leave at least that much air behind."
+        deep = (
+            "The frame is {more} deeper than the slab, which lies flush with its front: leave at least that "
+            "much air behind."
         )
+        notes.append(sentence(deep, more=millimetres(-short_by)))
     return tuple(notes)
 
 
-MASS_BASIS = (
-    "Masses: wool by its density, softwood 480 kg/m3, cloth 0.3 kg/m2 on both faces unless the facing states "
-    "its own, solid backs 6 mm plywood of 650 kg/m3 (common practice, no source); hooks, cords and moisture "
-    "are not in them. Weigh the first panel that is finished."
+MASS_BASIS = sentence(
+    "Masses: wool by its density, softwood {softwood}, cloth {cloth} on both faces unless the facing states "
+    "its own, solid backs {board} plywood of {plywood} (common practice, no source); hooks, cords and "
+    "moisture are not in them. Weigh the first panel that is finished.",
+    softwood=Amount((SOFTWOOD_KG_M3,), Unit.KG_M3),
+    cloth=Amount((CLOTH_KG_M2,), Unit.KG_M2),
+    board=millimetres(BOARD_M),
+    plywood=Amount((PLYWOOD_KG_M3,), Unit.KG_M3),
 )

@@ -30,8 +30,9 @@ class Hook:
     ----------
     panel : int
         Index into `Room.panels`.
-    name : str
-        Of the panel, with a letter: anticlockwise as seen from the front, from the lower left.
+    name, letter : str
+        The panel's name with a letter, and the letter: anticlockwise as seen from the front, from the lower
+        left.
     kind : str
         "cord": hangs on a cord from straight above. "fixed": screwed to what lies behind.
     eyelet : (3,) float
@@ -55,6 +56,7 @@ class Hook:
 
     panel: int
     name: str
+    letter: str
     kind: Literal["cord", "fixed"]
     eyelet: Floats
     surface: int
@@ -65,6 +67,11 @@ class Hook:
     to_joist_m: float
     reach: Floats
     batten: bool
+
+    @property
+    def key(self) -> tuple[int, str]:
+        """What tells it from every other hook of its room, whatever panels are called."""
+        return self.panel, self.letter
 
 
 def find_hooks(scene: Scene, room: Room) -> tuple[Hook, ...]:
@@ -88,8 +95,7 @@ def find_hooks(scene: Scene, room: Room) -> tuple[Hook, ...]:
     hooks: list[Hook] = []
     for index, panel in enumerate(room.panels):
         for letter, (spot, ways) in zip("abcdef", _nominal_spots(panel), strict=False):
-            name = f"{panel.name} {letter}"
-            hooks.append(_hook(scene, room, index, name, spot, ways))
+            hooks.append(_hook(scene, room, index, letter, spot, ways))
     return tuple(hooks)
 
 
@@ -136,7 +142,7 @@ def _ring(panel: PlacedPanel) -> str:
     return "wide" if panel.width_m > panel.height_m else "high"
 
 
-def _hook(scene: Scene, room: Room, index: int, name: str, spot: Floats, ways: Floats) -> Hook:
+def _hook(scene: Scene, room: Room, index: int, letter: str, spot: Floats, ways: Floats) -> Hook:
     """One hook, moved to a joist if one is in reach."""
     panel = room.panels[index]
     hangs = panel.kind == "cloud"
@@ -155,7 +161,8 @@ def _hook(scene: Scene, room: Room, index: int, name: str, spot: Floats, ways: F
     holds = joist is not None and away_m <= _ON_M
     return Hook(
         panel=index,
-        name=name,
+        name=f"{panel.name} {letter}",
+        letter=letter,
         kind="cord" if hangs else "fixed",
         eyelet=eyelet,
         surface=surface,
@@ -174,13 +181,12 @@ def _behind(room: Room, start: Floats, towards: Floats, surface: int | None) -> 
 
     Other panels do not count: nothing hangs from them.
     """
-    hung = {sheet.name for sheet in room.free_groups}
     falling = room.facet_arrays.normals @ towards
     ahead = np.flatnonzero(falling < -_ON_M)
     distances = (room.facet_arrays.offsets - room.facet_arrays.normals @ start)[ahead] / falling[ahead]
     for k in np.argsort(distances, kind="stable"):
         facet = room.facets[ahead[k]]
-        if distances[k] <= -_ON_M or room.surfaces[facet.surface].owner in hung:
+        if distances[k] <= -_ON_M or ahead[k] >= room.n_solid_facets:
             continue
         spot = start + distances[k] * towards
         if facet_distance_m(spot, facet) <= _ON_M:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import cached_property
 
+from raytrace.facts import Sentence
 from raytrace.making.battens import Batten, find_battens, hook_notes
 from raytrace.making.bill_of_materials import BillOfMaterials, list_bill_of_materials
 from raytrace.making.hanging import Hook, find_hooks
@@ -44,6 +45,6 @@ class Treatment:
         return {entry.panel: entry for entry in find_stability(self.room)}
 
     @cached_property
-    def notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[Sentence, ...]:
         """What must be known before anything is drilled for the hooks."""
         return hook_notes(self.scene, self.room, self.hooks)

@@ -4,8 +4,10 @@ from raytrace.proposing.candidates import place_entries
 from raytrace.proposing.ladder import Step
 from raytrace.proposing.margins import PeakMargin
 from raytrace.proposing.proposal import OtherSeat, Proposal, ProposedPanel, Unreached, propose
+from raytrace.proposing.words import Answer
 
 __all__ = [
+    "Answer",
     "OtherSeat",
     "PeakMargin",
     "Proposal",

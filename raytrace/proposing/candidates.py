@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import Hint, Sentence, joined, sentence
 from raytrace.making import find_hooks, site_of, why_no_feet, why_not_held, with_frame
 from raytrace.proposing.panelgrid import (
     BESIDE_M,
@@ -71,7 +72,7 @@ class Refusal:
 
     surface: int
     uv: Floats
-    reason: str
+    reason: Sentence
     would_fit: bool = False
 
 
@@ -105,11 +106,11 @@ def find_candidates(
             found.append(Found(surface, entry, panel, n_battens))
         else:
             _, first, first_fits, _, reason = options[0]
-            also = ""
+            assert reason is not None, "all that could be put up there was refused"
             if panel.kind == "stand" and first.kind != "stand":
-                reason, also = str(reason).partition(": use [[stands]]")[0], f"; a stand there {why}"
+                reason = joined("; a stand there ", (reason.without("instead"), why))
             middle = room.surfaces[surface].frame.to_plane(panel.centre)
-            refusals.append(Refusal(surface, middle, f"{reason}{also}", would_fit=first_fits))
+            refusals.append(Refusal(surface, middle, reason, would_fit=first_fits))
     found = _most_covering(room, spots, found, axis_m)
     pairs = _mirror_pairs([own.panel for own in found], axis_m)
     candidates = tuple(
@@ -176,7 +177,7 @@ def place_entries(scene: Scene, room: Room, entries: Iterable[Entry]) -> tuple[P
 
 def _looked_at(
     scene: Scene, room: Room, places: Sequence[Place]
-) -> list[tuple[int, list[tuple[Entry, PlacedPanel, bool, int, str | None]]]]:
+) -> list[tuple[int, list[tuple[Entry, PlacedPanel, bool, int, Sentence | None]]]]:
     """What could be put up at each place, up to the first that may be.
 
     Beside each: whether it fits there, how many of its hooks find no joist, and the reason against it.
@@ -186,7 +187,7 @@ def _looked_at(
     result = []
     for place in places:
         panels = [next(placed) for _ in place.options]
-        looked_at: list[tuple[Entry, PlacedPanel, bool, int, str | None]] = []
+        looked_at: list[tuple[Entry, PlacedPanel, bool, int, Sentence | None]] = []
         for entry, panel in zip(place.options, panels, strict=True):
             reason, n_battens = _against(site, panel, framed), 0
             fits = reason is None
@@ -201,24 +202,29 @@ def _looked_at(
     return result
 
 
-def _against(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> str | None:
+def _against(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> Sentence | None:
     """Why a panel with its frame may not be put up, as far as the room goes."""
     try:
         reason = why_not(site, with_frame(panel), others)
     except SceneError:
-        return f'does not fit on "{site.surfaces[panel.surface or 0].name}" with its frame'
+        surface = site.surfaces[panel.surface or 0].name
+        return sentence('does not fit on "{surface}" with its frame', surface=surface)
     if reason is None and panel.kind == "stand":
         return _before_a_window(site, panel) or why_no_feet(site, panel, others)
     return reason
 
 
-def _before_a_window(site: Site, panel: PlacedPanel) -> str | None:
+def _before_a_window(site: Site, panel: PlacedPanel) -> Sentence | None:
     """A window behind a stand is lost to whoever lives there, unless the scene lets it be."""
     for opening in site.openings:
         given = site.scene.openings[opening.index]
         is_kept = opening.kind == "window" and opening.surface == panel.surface and not given.stands
         if is_kept and (shared_size_m(panel.rect, opening.rect) > TOUCH_M).all():
-            return f'would stand before the window "{opening.name}" (stands = true in its entry allows that)'
+            return sentence(
+                'would stand before the window "{window}"{allowed}',
+                window=opening.name,
+                allowed=Hint(" (stands = true in its entry allows that)"),
+            )
     return None
 
 

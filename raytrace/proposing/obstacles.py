@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from raytrace.facts import Sentence, sentence
 from raytrace.proposing.candidates import Candidate, Refusal
 from raytrace.proposing.panelgrid import looks_up
 from raytrace.room import ROOM
@@ -19,7 +20,7 @@ class Obstacle:
     """A surface that a peak meets, and why no panel there brings it below the limit."""
 
     surface: str
-    reason: str
+    reason: Sentence
 
 
 def find_obstacles(
@@ -29,7 +30,7 @@ def find_obstacles(
     candidates: Sequence[Candidate],
     refusals: Sequence[Refusal],
     used: Sequence[Candidate],
-    at_end: str | None,
+    at_end: Sentence | None,
 ) -> tuple[Obstacle, ...]:
     """Why a peak stays over the limit, for each surface that its stronger arrivals meet.
 
@@ -43,7 +44,7 @@ def find_obstacles(
         Places that were looked at.
     used : sequence of Candidate
         Those that were taken.
-    at_end : str or None
+    at_end : Sentence or None
         Why no more panels could be taken at all.
 
     Returns
@@ -72,24 +73,24 @@ def _reason(
     candidates: Sequence[Candidate],
     refusals: Sequence[Refusal],
     used: Sequence[Candidate],
-    at_end: str | None,
-) -> str:
+    at_end: Sentence | None,
+) -> Sentence:
     if surface >= len(before.room.surfaces):
-        return "the proposed stand itself reflects a little"
+        return sentence("the proposed stand itself reflects a little")
     own = before.room.surfaces[surface]
     if own.owner != ROOM:
-        return f'belongs to "{own.owner}"; panels go on surfaces of the room only'
+        return sentence('belongs to "{thing}"; panels go on surfaces of the room only', thing=own.owner)
     if looks_up(own.frame.n):
-        return "is walked on; panels do not lie on floors"
+        return sentence("is walked on; panels do not lie on floors")
     near = sorted(
         (r for r in refusals if r.surface == surface),
         key=lambda r: (round(float(np.nan_to_num(np.linalg.norm(r.uv - spot))), 6), *r.uv.tolist()),
     )
     taken = sum(candidate.surface == surface for candidate in used)
     if near and not any(candidate.surface == surface for candidate in candidates):
-        return f"a panel there {near[0].reason}"
+        return sentence("a panel there {reason}", reason=near[0].reason)
     if at_end is not None:
         return at_end
     if near and not taken and np.linalg.norm(near[0].uv - spot) < 0.3:
-        return f"a panel on the spot {near[0].reason}"
-    return "more panels there bring too little" if taken else "panels there bring too little"
+        return sentence("a panel on the spot {reason}", reason=near[0].reason)
+    return sentence("more panels there bring too little" if taken else "panels there bring too little")

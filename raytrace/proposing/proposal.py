@@ -3,10 +3,12 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import Sentence, sentence
 from raytrace.making import Hook, Stability, find_hooks, find_stability
 from raytrace.proposing.candidates import Candidate, Refusal, find_candidates
 from raytrace.proposing.choice import Chosen, Problem, Supply, pose
@@ -16,8 +18,8 @@ from raytrace.proposing.obstacles import Obstacle, find_obstacles
 from raytrace.proposing.panelgrid import listening_axis, wanted_spots
 from raytrace.proposing.proposed_scene import NamedPanel, name_panels, scene_text
 from raytrace.proposing.surrogate import build_surrogate
-from raytrace.proposing.words import DEFAULT_BUILD, find_reasons, holding_notes, proposal_notes
-from raytrace.scene import Scene, Stock, did_you_mean, load_scene
+from raytrace.proposing.words import DEFAULT_BUILD, Answer, find_answers, holding_notes, proposal_notes
+from raytrace.scene import Scene, Stand, Stock, did_you_mean, load_scene
 from raytrace.study import Study, run_study
 from raytrace.verdicts import Peak
 
@@ -33,10 +35,14 @@ class ProposedPanel:
 
     Attributes
     ----------
+    panel : int
+        Index into the panels of the room in the proof.
     name, group : str
         Its own in the room, and that of its entry in the new scene.
     kind : str
         "surface", "stand" or "cloud".
+    leans : bool
+        Whether it leans on what is behind it.
     surface : str
         The surface it is there for.
     build : str
@@ -44,20 +50,22 @@ class ProposedPanel:
         Middle of its front in that surface's set-out frame. [m]
     turned : int
         0 or 90.
-    reason : str
-        What it answers, in one sentence.
+    answers : Answer
+        The reflection that it is there for.
     n_hooks, n_on_joists, n_battens : int
         Points that hold it; those in a known joist; those that need a batten across joists.
     """
 
+    panel: int
     name: str
     group: str
     kind: str
+    leans: bool
     surface: str
     build: str
     centre_uv: Floats
     turned: int
-    reason: str
+    answers: Answer
     n_hooks: int
     n_on_joists: int
     n_battens: int
@@ -121,7 +129,7 @@ class Proposal:
         Places that were looked at.
     cost : float
         Price of what must be bought; NaN without a price.
-    notes : tuple of str
+    notes : tuple of Sentence
     """
 
     before: Study
@@ -140,7 +148,7 @@ class Proposal:
     is_shared: bool
     n_candidates: int
     cost: float
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
 
 def propose(
@@ -220,21 +228,24 @@ def propose(
     chosen = choose(problem)
     tell("what fewer panels bring", 0.65)
     ladder = find_ladder(scene, before, problem, chosen)
-    reasons = find_reasons(scene, before, problem, chosen)
+    answers = find_answers(scene, before, problem, chosen)
     named = name_panels(scene, before.room, candidates, problem.panels(chosen))
     used = {candidates[k].panel.build_name for k in problem.panels(chosen)}
     own = {name: made for name, made in stock.builds.items() if name in used}
-    text = scene_text(scene, candidates, named, reasons=reasons, builds=own, out=out)
+    text = scene_text(scene, candidates, named, answers=answers, builds=own, out=out)
     predicted = surrogate.predicted(problem.state(chosen))
     tell("the proof: the new scene in full", 0.75)
     after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
-    hooks = _own_hooks(after, [panel.name for panel in named])
+    held = _held(after, named)
     tell("what stands in the way", 0.98)
     return Proposal(
         before=before,
         after=after,
         text=text,
-        panels=tuple(_proposed(before, candidates[n.candidate], n, reasons, hooks) for n in named),
+        panels=tuple(
+            _proposed(before, candidates[own.candidate], own, answers[own.candidate], there)
+            for own, there in zip(named, held, strict=True)
+        ),
         margins=find_margins(before, predicted, after, count),
         ladder=ladder,
         stop=find_stop(ladder),
@@ -249,7 +260,7 @@ def propose(
         cost=priced_cost(problem, chosen),
         notes=(
             *proposal_notes(scene, before, problem, chosen),
-            *holding_notes(before, after, hooks, refusals),
+            *holding_notes(before, after, [hook for there in held for hook in there.hooks], refusals),
         ),
     )
 
@@ -308,33 +319,39 @@ def is_alike(scene: Scene, peaks: Sequence[Peak], seats: Sequence[int]) -> bool:
     return True
 
 
-def _own_hooks(after: Study, names: Sequence[str]) -> tuple[Hook, ...]:
-    """Hooks of the proposed panels alone."""
-    panels = after.room.panels
-    return tuple(h for h in find_hooks(after.scene, after.room) if panels[h.panel].name in names)
+class _Held(NamedTuple):
+    """Where a proposed panel stands among those of the room, and what holds it."""
+
+    panel: int
+    hooks: list[Hook]
+
+
+def _held(after: Study, named: Sequence[NamedPanel]) -> list[_Held]:
+    """Proposed panels in the proof, found by their entry: entries alone have names of their own."""
+    hooks = find_hooks(after.scene, after.room)
+    index = {(panel.group, panel.member): k for k, panel in enumerate(after.room.panels)}
+    places = [index[own.group, own.member] for own in named]
+    return [_Held(place, [hook for hook in hooks if hook.panel == place]) for place in places]
 
 
 def _proposed(
-    before: Study,
-    candidate: Candidate,
-    named: NamedPanel,
-    reasons: dict[int, str],
-    hooks: Sequence[Hook],
+    before: Study, candidate: Candidate, named: NamedPanel, answer: Answer, held: _Held
 ) -> ProposedPanel:
     surface = before.room.surfaces[candidate.surface]
-    own = [hook for hook in hooks if hook.name.rpartition(" ")[0] == named.name]
     return ProposedPanel(
+        panel=held.panel,
         name=named.name,
         group=named.group,
         kind=candidate.panel.kind,
+        leans=isinstance(candidate.entry, Stand) and candidate.entry.lean > 0.0,
         surface=surface.name,
         build=candidate.panel.build_name,
         centre_uv=surface.frame.to_plane(candidate.panel.centre),
         turned=candidate.panel.turned,
-        reason=reasons[named.candidate],
-        n_hooks=len(own),
-        n_on_joists=sum(hook.joist is not None for hook in own),
-        n_battens=sum(hook.batten for hook in own),
+        answers=answer,
+        n_hooks=len(held.hooks),
+        n_on_joists=sum(hook.joist is not None for hook in held.hooks),
+        n_battens=sum(hook.batten for hook in held.hooks),
     )
 
 
@@ -362,15 +379,15 @@ def _unreached(
     )
 
 
-def _at_end(problem: Problem, chosen: Chosen) -> str | None:
+def _at_end(problem: Problem, chosen: Chosen) -> Sentence | None:
     """Why no more panels could be taken, if that is so."""
     if problem.most_panels is not None and problem.n_panels(chosen) + 1 > problem.most_panels:
-        return f"no more than {problem.most_panels} panels were asked for"
+        return sentence("no more than {most} panels were asked for", most=problem.most_panels)
     every = range(len(problem.units))
     if any(problem.may((*chosen, unit)) for unit in every if unit not in chosen):
         return None
     if problem.budget is not None:
-        return "the budget is spent"
+        return sentence("the budget is spent")
     if not any(supply.buyable for supply in problem.supplies):
-        return "the stock is used up"
+        return sentence("the stock is used up")
     return None

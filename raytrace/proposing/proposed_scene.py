@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,11 +30,15 @@ from raytrace.scene import (
 
 @dataclass(frozen=True, eq=False)
 class NamedPanel:
-    """One candidate that was chosen, with the name that it gets as a panel of the room, and its entry's."""
+    """A chosen candidate with its name as a panel of the room, that of its entry, and its place there.
+
+    `member` counts the panels of one entry from 0.
+    """
 
     candidate: int
     name: str
     group: str
+    member: int = 0
 
 
 def name_panels(
@@ -56,7 +60,7 @@ def name_panels(
         surface = room.surfaces[candidates[members[0]].surface].name
         if isinstance(candidates[members[0]].entry, Cloud):
             group = _free_name(f"{surface} cloud", taken, first_bare=True)
-            named += [NamedPanel(k, f"{group} {i + 1}", group) for i, k in enumerate(members)]
+            named += [NamedPanel(k, f"{group} {i + 1}", group, i) for i, k in enumerate(members)]
             continue
         first = candidates[members[0]].entry
         kind = "" if not isinstance(first, Stand) else " leaning panel" if first.lean else " stand"
@@ -97,7 +101,7 @@ def scene_text(
     candidates: Sequence[Candidate],
     named: Sequence[NamedPanel],
     *,
-    reasons: dict[int, str],
+    answers: Mapping[int, object],
     builds: dict[str, Build],
     out: Path,
 ) -> str:
@@ -108,8 +112,8 @@ def scene_text(
     scene : Scene
     candidates : sequence of Candidate
     named : sequence of NamedPanel
-    reasons : dict of int to str
-        What each candidate answers, as a comment.
+    answers : mapping of int to Answer
+        What each candidate answers, told in a comment.
     builds : dict of str to Build
         Builds to be described, because nothing else knows them.
     out : Path
@@ -137,7 +141,7 @@ def scene_text(
         if own and getattr(scene, kind) and not re.search(rf"(?m)^\s*\[\[\s*{kind}\s*\]\]", scene.text):
             raise scene.error((kind,), f"write each of these as [[{kind}]], so that more can be added below")
         for members in own:
-            blocks.append(_block(kind, candidates, members, reasons))
+            blocks.append(_block(kind, candidates, members, answers))
     lines = "\n".join(
         ["", "# Proposed panels. Move them freely; hitspot arrivals shows what that does.", *blocks]
     )
@@ -177,11 +181,11 @@ def _moved(scene: Scene, out: Path) -> str:
 
 
 def _block(
-    kind: str, candidates: Sequence[Candidate], members: Sequence[NamedPanel], reasons: dict[int, str]
+    kind: str, candidates: Sequence[Candidate], members: Sequence[NamedPanel], answers: Mapping[int, object]
 ) -> str:
     """One entry of the scene as text, with what it is for."""
     first = candidates[members[0].candidate].entry
-    lines = [f"# {reason}" for reason in dict.fromkeys(reasons[m.candidate] for m in members)]
+    lines = [f"# {answer}" for answer in dict.fromkeys(answers[m.candidate] for m in members)]
     lines += [f"[[{kind}]]", f"name = {_quoted(members[0].group)}"]
     if isinstance(first, Stand):
         lines += [f"build = {_quoted(first.build)}", f"at = {_pair(first.at)}", f"yaw = {_number(first.yaw)}"]

@@ -1,10 +1,12 @@
 """Sentences on a proposal: what each panel answers, and what must be known before it is put up."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from raytrace.facts import Hint, Sentence, sentence
 from raytrace.making import Hook, find_battens, frame_beside_m
 from raytrace.proposing.candidates import Refusal
 from raytrace.proposing.choice import SPARE_DB, Chosen, Problem
@@ -16,10 +18,41 @@ from raytrace.verdicts import PEAK_WIDTH_S
 DEFAULT_BUILD = "wool 50"
 
 
-def find_reasons(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> dict[int, str]:
+@dataclass(frozen=True)
+class Answer:
+    """The reflection that a panel is there for.
+
+    Attributes
+    ----------
+    speaker : str
+    way : tuple of str
+        Surfaces that it meets, in their order.
+    seat : str or None
+        None where there is one seat only.
+    delay_ms : float
+        After the direct sound, as exact as it is told. [ms]
+    """
+
+    speaker: str
+    way: tuple[str, ...]
+    seat: str | None
+    delay_ms: float
+
+    @property
+    def reflection(self) -> str:
+        """Which reflection it is, in a few words."""
+        seat = "" if self.seat is None else f" at {self.seat}"
+        return f"{self.speaker} by way of {', '.join(self.way)}{seat}, {self.delay_ms:.1f} ms"
+
+    def __str__(self) -> str:
+        """What the panel does, as the rest of a sentence."""
+        return f"answers the reflection of {self.reflection} after the direct sound"
+
+
+def find_answers(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> dict[int, Answer]:
     """What each chosen candidate answers: the peak that would rise most without it."""
     levels = problem.levels_db(chosen)
-    reasons: dict[int, str] = {}
+    answers: dict[int, Answer] = {}
     for unit in chosen:
         for k in problem.units[unit]:
             others = [c for c in problem.panels(chosen) if c != k]
@@ -35,8 +68,8 @@ def find_reasons(scene: Scene, before: Study, problem: Problem, chosen: Chosen) 
                 counted = np.where(without > -6.0, without - np.maximum(levels, -20.0), 0.0)
             surface = problem.candidates[k].surface
             name = _met_there(before, problem, int(np.argmax(counted)), surface)
-            reasons[k] = _reason(scene, before, problem, name)
-    return reasons
+            answers[k] = _answer(scene, before, problem, name)
+    return answers
 
 
 def _met_there(before: Study, problem: Problem, name: int, surface: int) -> int:
@@ -57,40 +90,42 @@ def _met_there(before: Study, problem: Problem, name: int, surface: int) -> int:
     return best[1]
 
 
-def _reason(scene: Scene, before: Study, problem: Problem, name: int) -> str:
+def _answer(scene: Scene, before: Study, problem: Problem, name: int) -> Answer:
     surrogate = problem.surrogate
     speaker, seat, *facets = surrogate.names[name]
-    way = way_of_facets(before, facets)
     delay_s = float(surrogate.delay_s[np.flatnonzero(surrogate.name == name)[0]])
-    seats = f" at {scene.seats[seat].name}" if len(scene.seats) > 1 else ""
-    return (
-        f"answers the reflection of {scene.speakers[speaker].name} by way of {', '.join(way)}{seats}, "
-        f"{1e3 * delay_s:.1f} ms after the direct sound"
+    return Answer(
+        speaker=scene.speakers[speaker].name,
+        way=way_of_facets(before, facets),
+        seat=scene.seats[seat].name if len(scene.seats) > 1 else None,
+        delay_ms=float(f"{1e3 * delay_s:.1f}"),
     )
 
 
-def _at_seats(scene: Scene, problem: Problem) -> str:
-    """Which seats a sentence is about, if there are others."""
-    if len(problem.seats) == len(scene.seats):
-        return ""
-    return " at " + " and ".join(f'"{scene.seats[k].name}"' for k in problem.seats)
-
-
-def _seat_notes(scene: Scene, problem: Problem) -> list[str]:
-    others = [f'"{seat.name}"' for k, seat in enumerate(scene.seats) if k not in problem.seats]
+def _seat_notes(scene: Scene, problem: Problem) -> list[Sentence]:
+    others = _quoted(seat.name for k, seat in enumerate(scene.seats) if k not in problem.seats)
     if not others:
         return []
-    counts = _at_seats(scene, problem).removeprefix(" at")
-    asked = "--seat names the seats that count."
+    told = "Planned for the seat {counted} alone; {others} had no say.{asked}"
     if problem.is_shared:
-        return [
-            f"Planned for the seat{counts}; what it left over of the panels asked for went to "
-            f"{' and '.join(others)}. {asked}"
-        ]
-    return [f"Planned for the seat{counts} alone; {' and '.join(others)} had no say. {asked}"]
+        told = (
+            "Planned for the seat {counted}; what it left over of the panels asked for went to "
+            "{others}.{asked}"
+        )
+    asked = Hint(" --seat names the seats that count.")
+    return [sentence(told, counted=_counted(scene, problem), others=others, asked=asked)]
 
 
-def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[str, ...]:
+def _counted(scene: Scene, problem: Problem) -> str:
+    """Names of the seats that count."""
+    return _quoted(scene.seats[k].name for k in problem.seats)
+
+
+def _quoted(names: Iterable[str]) -> str:
+    return " and ".join(f'"{name}"' for name in names)
+
+
+def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[Sentence, ...]:
     """What must be known of a choice of panels.
 
     Parameters
@@ -101,34 +136,40 @@ def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen
     chosen : tuple of int
         Units.
     """
-    notes = []
+    notes: list[Sentence] = []
     if not any(verdict.status == "judged" for verdict in before.verdicts):
-        notes.append("No speaker is judged, the direct sound of each is hidden: nothing can be proposed.")
+        hidden = "No speaker is judged, the direct sound of each is hidden: nothing can be proposed."
+        notes.append(sentence(hidden))
     elif not any(peak.over_limit and peak.seat in problem.seats for peak in before.peaks):
-        notes.append(
-            f"No early reflection is over the limit{_at_seats(scene, problem)}: nothing needs to be put up."
-        )
+        at_some = len(problem.seats) < len(scene.seats)
+        seats = f" at {_counted(scene, problem)}" if at_some else ""
+        quiet = "No early reflection is over the limit{seats}: nothing needs to be put up."
+        notes.append(sentence(quiet, seats=seats))
     elif not chosen:
-        notes.append("No panel at any place that may be used takes anything worth having off these peaks.")
+        nothing = "No panel at any place that may be used takes anything worth having off these peaks."
+        notes.append(sentence(nothing))
     builds = {problem.candidates[k].panel.build_name for k in problem.panels(chosen)}
     if DEFAULT_BUILD in builds and DEFAULT_BUILD not in scene.builds:
-        notes.append(f'Planned with the library build "{DEFAULT_BUILD}"; --build names another one.')
+        another = Hint("; --build names another one")
+        planned = 'Planned with the library build "{build}"{another}.'
+        notes.append(sentence(planned, build=DEFAULT_BUILD, another=another))
     notes += _seat_notes(scene, problem)
     framed = any(frame_beside_m(scene.build(name)) > 0.0 for name in builds)
     if len(problem.panels(chosen)) > 1 and framed:
         beside = "frames reach beyond them, and neighbours are set far enough apart"
-        notes.append(f"Places are those of the slabs; {beside}.")
+        notes.append(sentence(f"Places are those of the slabs; {beside}."))
     if any(problem.candidates[k].panel.kind == "stand" for k in problem.panels(chosen)):
-        notes.append(
+        feet = (
             "Stands need feet: their depth and what tips a stand are listed, and room for them was kept. "
             "Keep ways out free."
         )
+        notes.append(sentence(feet))
     return tuple(notes)
 
 
 def holding_notes(
     before: Study, after: Study, hooks: Sequence[Hook], refusals: Sequence[Refusal]
-) -> tuple[str, ...]:
+) -> tuple[Sentence, ...]:
     """What holds the proposed panels, and where panels were left out since nothing known would.
 
     Parameters
@@ -143,13 +184,20 @@ def holding_notes(
     if without:
         count = len(find_battens(after.scene, after.room, hooks))
         battens = "one batten" if count == 1 else f"{count} battens"
-        notes.append(
-            f"{without} of {len(hooks)} hooks without a joist or stud in reach: {battens} across them will "
-            "do. Places where hooks meet joists were preferred as long as they do as much."
+        told = (
+            "{without} of {hooks} hooks without a joist or stud in reach: {battens} across them will do. "
+            "Places where hooks meet joists were preferred as long as they do as much."
         )
+        notes.append(sentence(told, without=without, hooks=len(hooks), battens=battens))
     left_out = Counter((before.room.surfaces[r.surface].name, r.reason) for r in refusals if r.would_fit)
     notes += [
-        f'{count} {"place" if count == 1 else "places"} on "{surface}" left out: a panel there {reason}.'
+        sentence(
+            '{count} {places} on "{surface}" left out: a panel there {reason}.',
+            count=count,
+            places="place" if count == 1 else "places",
+            surface=surface,
+            reason=reason,
+        )
         for (surface, reason), count in left_out.items()
     ]
     return tuple(notes)

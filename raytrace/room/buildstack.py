@@ -1,6 +1,7 @@
 """The layers that sound meets in a panel: facing, wool, and the air behind it."""
 
 from raytrace.acoustics import Facing, Gap, Layer, Miki, Stack
+from raytrace.facts import Amount, Sentence, Unit, sentence
 from raytrace.scene import Build
 from raytrace.scene import Facing as GivenFacing
 
@@ -40,21 +41,24 @@ def stack_of(build: Build, gap_m: float = 0.0) -> Stack:
     return front if build.back == "solid" or gap_m == 0.0 else (*front, gap)
 
 
-def facing_note(build: Build) -> str:
+def facing_note(build: Build) -> Sentence:
     """What the facing of a build was taken for, in one sentence."""
     given = build.facing
     if given is None:
-        return "No facing is stated: the wool is taken as bare."
+        return sentence("No facing is stated: the wool is taken as bare.")
     layer = _facing_layer(build)
     if layer is None:
         called = "The facing" if isinstance(given, GivenFacing) else f'"{given}"'
-        return (
-            f"{called} is taken as an open cloth, one that can be breathed through: sound passes it freely."
+        return sentence(
+            "{facing} is taken as an open cloth, one that can be breathed through: sound passes it freely.",
+            facing=called,
         )
     mass = "" if isinstance(given, GivenFacing) and given.mass else ", not stated and taken"
-    return (
-        f"The facing is taken as a cloth or film of {layer.flow_resistance:g} Pa s/m and{mass} "
-        f"{layer.mass_kg_m2:g} kg/m2, free to move."
+    return sentence(
+        "The facing is taken as a cloth or film of {resistance} Pa s/m and{stated} {mass}, free to move.",
+        resistance=f"{layer.flow_resistance:g}",
+        stated=mass,
+        mass=Amount((layer.mass_kg_m2,), Unit.KG_M2),
     )
 
 

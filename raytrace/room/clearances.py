@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import Hint, Sentence, millimetres, sentence
 from raytrace.room.facets import Facet, turns_around
-from raytrace.room.fitting import millimetres, refuse_overhang
+from raytrace.room.fitting import refuse_overhang
 from raytrace.room.panels import PlacedPanel
 from raytrace.room.polygons import ROOM
 from raytrace.room.setout import Orientation, orientation, shared_size_m
@@ -113,14 +114,12 @@ def check_clearances(site: Site, panels: Sequence[PlacedPanel]) -> None:
 
 def place_key(scene: Scene, panel: PlacedPanel) -> KeyPath:
     """The key that says where a panel is."""
-    if panel.kind == "cloud":
-        cloud = scene.clouds[int(panel.key[1])]
-        if cloud.panels:
-            return (*panel.key, "panels", int(panel.name.removeprefix(cloud.name)) - 1, "centre")
+    if panel.kind == "cloud" and scene.clouds[int(panel.key[1])].panels:
+        return (*panel.key, "panels", panel.member, "centre")
     return (*panel.key, "at" if panel.kind == "stand" else "centre")
 
 
-def why_not(site: Site, panel: PlacedPanel, others: Iterable[PlacedPanel]) -> str | None:
+def why_not(site: Site, panel: PlacedPanel, others: Iterable[PlacedPanel]) -> Sentence | None:
     """Why a panel may not be where it is, as the rest of a sentence; None where nothing speaks against it.
 
     Parameters
@@ -151,7 +150,7 @@ def why_not(site: Site, panel: PlacedPanel, others: Iterable[PlacedPanel]) -> st
     )
 
 
-def why_no_body(site: Site, solid: Solid, others: Iterable[PlacedPanel]) -> str | None:
+def why_no_body(site: Site, solid: Solid, others: Iterable[PlacedPanel]) -> Sentence | None:
     """Why something that belongs to a panel, its feet say, may not be where it is; None where it may."""
     return (
         _in_swing(site, solid)
@@ -169,7 +168,7 @@ def may_drill(scene: Scene, surface: Surface) -> bool:
     return surface.name in drilling or surface.owner in drilling or is_floor
 
 
-def _not_drilled(site: Site, panel: PlacedPanel) -> str | None:
+def _not_drilled(site: Site, panel: PlacedPanel) -> Sentence | None:
     if panel.kind == "stand" or panel.surface is None:
         return None
     surfaces = [site.surfaces[panel.surface]]
@@ -178,25 +177,28 @@ def _not_drilled(site: Site, panel: PlacedPanel) -> str | None:
         surfaces += [surface for surface in site.surfaces if surface.name == other]
     if any(may_drill(site.scene, surface) for surface in surfaces):
         return None
-    return (
-        f'needs fixings in "{surfaces[0].name}", which may not be drilled (job.drilling): '
-        "use [[stands]] there, standing or leaning"
+    return sentence(
+        'needs fixings in "{surface}", which may not be drilled{key}{instead}',
+        surface=surfaces[0].name,
+        key=Hint(" (job.drilling)"),
+        instead=Hint(": use [[stands]] there, standing or leaning"),
     )
 
 
-def _over_opening(site: Site, panel: PlacedPanel) -> str | None:
+def _over_opening(site: Site, panel: PlacedPanel) -> Sentence | None:
     for opening in site.openings:
         if opening.kind == "cover" or panel.surface != opening.surface:
             continue
         shared = shared_size_m(panel.rect, opening.rect)
         in_the_way = opening.kind == "door" and panel.gap_m < _DOOR_WAY_M
         if (shared > TOUCH_M).all() and (panel.kind != "stand" or in_the_way):
-            size = f"{millimetres(shared[0])} x {millimetres(shared[1])}"
-            return f'covers {size} of the {opening.kind} "{opening.name}"'
+            wide, high = (millimetres(side) for side in shared)
+            covered = 'covers {wide} x {high} of the {kind} "{opening}"'
+            return sentence(covered, wide=wide, high=high, kind=opening.kind, opening=opening.name)
     return None
 
 
-def _in_swing(site: Site, solid: Solid) -> str | None:
+def _in_swing(site: Site, solid: Solid) -> Sentence | None:
     for opening in site.openings:
         swing = site.scene.openings[opening.index].swing
         if swing is None:
@@ -209,11 +211,12 @@ def _in_swing(site: Site, solid: Solid) -> str | None:
         outline = np.array([frame.to_room(np.array([u, v])) + out * frame.n for u, v, out in sector])
         reach_m = overlap_m(solid, prism(outline, (v1 - v0) * frame.v))
         if reach_m > TOUCH_M:
-            return f'stands {millimetres(reach_m)} in the way of the leaf of "{opening.name}"'
+            in_the_way = 'stands {reach} in the way of the leaf of "{opening}"'
+            return sentence(in_the_way, reach=millimetres(reach_m), opening=opening.name)
     return None
 
 
-def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> str | None:
+def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> Sentence | None:
     own = None if panel.surface is None or panel.kind == "stand" else site.surfaces[panel.surface]
     for keep_out in site.scene.keep_outs:
         if own is None or keep_out.surface != own.name:
@@ -232,7 +235,7 @@ def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> str | None:
     return None
 
 
-def _in_kept_free(site: Site, solid: Solid, keep_outs: Iterable[KeepOut]) -> str | None:
+def _in_kept_free(site: Site, solid: Solid, keep_outs: Iterable[KeepOut]) -> Sentence | None:
     for keep_out in keep_outs:
         frame = next(surface.frame for surface in site.surfaces if surface.name == keep_out.surface)
         is_floor = orientation(frame.n) is Orientation.LEVEL_UP
@@ -244,9 +247,13 @@ def _in_kept_free(site: Site, solid: Solid, keep_outs: Iterable[KeepOut]) -> str
     return None
 
 
-def _kept_free(keep_out: KeepOut, reach_m: float) -> str:
-    why = f" ({keep_out.reason})" if keep_out.reason else ""
-    return f'reaches {millimetres(reach_m)} into what is kept free for "{keep_out.name}"{why}'
+def _kept_free(keep_out: KeepOut, reach_m: float) -> Sentence:
+    return sentence(
+        'reaches {reach} into what is kept free for "{keep_out}"{why}',
+        reach=millimetres(reach_m),
+        keep_out=keep_out.name,
+        why=f" ({keep_out.reason})" if keep_out.reason else "",
+    )
 
 
 def _outline(keep_out: KeepOut) -> Floats:
@@ -261,7 +268,7 @@ def _outline(keep_out: KeepOut) -> Floats:
     return disc
 
 
-def _into_something(site: Site, solid: Solid) -> str | None:
+def _into_something(site: Site, solid: Solid) -> Sentence | None:
     """Walls and objects that a panel runs into."""
     low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
     for owner, skin in site.skins.items():
@@ -271,9 +278,11 @@ def _into_something(site: Site, solid: Solid) -> str | None:
         reach_m = max((overlap_m(solid, _triangle(corners)) for corners in skin[near]), default=0.0)
         turns = abs(turns_around(solid.corners.mean(axis=0)[None], skin)[0])
         if owner == ROOM and (reach_m > TOUCH_M or turns < 0.5):
-            return f"reaches {_wall_hit(site, solid)}"
+            return _wall_hit(site, solid)
         if owner != ROOM and (reach_m > TOUCH_M or turns > 0.5):
-            return f'runs into "{owner}"' + (f" by {millimetres(reach_m)}" if turns < 0.5 else "")
+            if turns < 0.5:
+                return sentence('runs into "{thing}" by {reach}', thing=owner, reach=millimetres(reach_m))
+            return sentence('runs into "{thing}"', thing=owner)
     return None
 
 
@@ -281,7 +290,7 @@ def _triangle(corners: Floats) -> Solid:
     return Solid(corners, np.roll(corners, -1, axis=0) - corners)
 
 
-def _wall_hit(site: Site, solid: Solid) -> str:
+def _wall_hit(site: Site, solid: Solid) -> Sentence:
     """Which surface of the room a panel goes through deepest, and by how much."""
     through = []
     for surface in site.surfaces:
@@ -291,20 +300,20 @@ def _wall_hit(site: Site, solid: Solid) -> str:
             if past_m > TOUCH_M and heights.max() > 0.0:
                 through.append((past_m, surface.name))
     if not through:
-        return "out of the room"
+        return sentence("reaches out of the room")
     past_m, name = min(through)
-    return f'{millimetres(past_m)} into "{name}"'
+    return sentence('reaches {past} into "{wall}"', past=millimetres(past_m), wall=name)
 
 
-def _into_panel(solid: Solid, others: Iterable[PlacedPanel]) -> str | None:
+def _into_panel(solid: Solid, others: Iterable[PlacedPanel]) -> Sentence | None:
     for other in others:
         reach_m = overlap_m(solid, panel_solid(other))
         if reach_m > TOUCH_M:
-            return f'overlaps "{other.name}" by {millimetres(reach_m)}'
+            return sentence('overlaps "{other}" by {reach}', other=other.name, reach=millimetres(reach_m))
     return None
 
 
-def _low_head_room(site: Site, panel: PlacedPanel) -> str | None:
+def _low_head_room(site: Site, panel: PlacedPanel) -> Sentence | None:
     """A cloud too low to walk under, unless an object stands below or the ceiling itself is that low."""
     if panel.kind != "cloud" or panel.surface is None:
         return None
@@ -319,9 +328,10 @@ def _low_head_room(site: Site, panel: PlacedPanel) -> str | None:
         or _is_over_object(site, panel)
     ):
         return None
-    return (
-        f"leaves {millimetres(head_room_m)} of head room; {millimetres(HEAD_ROOM_M)} are kept except over "
-        "a desk or another object"
+    return sentence(
+        "leaves {left} of head room; {kept} are kept except over a desk or another object",
+        left=millimetres(head_room_m),
+        kept=millimetres(HEAD_ROOM_M),
     )
 
 
@@ -335,11 +345,11 @@ def _is_over_object(site: Site, panel: PlacedPanel) -> bool:
     return False
 
 
-def _around_someone(site: Site, panel: PlacedPanel) -> str | None:
-    placed = [(f'the speaker "{s.name}"', s.position) for s in site.scene.speakers]
-    placed += [(f'the ears of the seat "{s.name}"', s.ears) for s in site.scene.seats]
-    for what, position in placed:
+def _around_someone(site: Site, panel: PlacedPanel) -> Sentence | None:
+    placed = [('holds the speaker "{name}"', s.name, s.position) for s in site.scene.speakers]
+    placed += [('holds the ears of the seat "{name}"', s.name, s.ears) for s in site.scene.seats]
+    for what, name, position in placed:
         x, y, z = np.array([panel.right, panel.up, -panel.normal]) @ (np.array(position) - panel.corners[0])
         if 0.0 < x < panel.width_m and 0.0 < y < panel.height_m and 0.0 < z < panel.thickness_m:
-            return f"holds {what}"
+            return sentence(what, name=name)
     return None

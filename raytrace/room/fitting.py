@@ -5,11 +5,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import millimetres
 from raytrace.room.facets import Facet, facet_distance_m, turns_around
 from raytrace.room.polygons import leaves_polygon, locate
 from raytrace.room.setout import orientation, shared_size_m
 from raytrace.room.surfaces import PlacedOpening, Surface
-from raytrace.scene import KeyPath, Scene, format_length
+from raytrace.scene import KeyPath, Scene
 
 Floats = NDArray[np.float64]
 
@@ -152,8 +153,3 @@ def _nearest_face(
 def _span(bounds: Floats) -> str:
     axes = (f"{axis} {low:.3f} to {high:.3f}" for axis, low, high in zip("xyz", *bounds, strict=True))
     return f"the room spans {', '.join(axes)} m"
-
-
-def millimetres(metres: float) -> str:
-    """A length in millimetres, as messages say it."""
-    return format_length(float(metres))

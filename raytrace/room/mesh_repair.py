@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import Amount, Sentence, Unit, metres, sentence
 from raytrace.room.meshfile import MeshError, MeshPolygon
 from raytrace.room.polygons import Loop, area_vector, join, plane_axes, triangulate, with_touching_corners
 
@@ -37,7 +38,7 @@ class Mended:
     """Flat pieces of a mesh, and what was done to it."""
 
     pieces: tuple[FlatPiece, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ def flat_pieces(polygons: Sequence[MeshPolygon], *, air_inside: bool, number_all
     MeshError
         If a face is bent by more than 2 mm, or more than 500 flat pieces remain.
     """
-    notes: list[str] = []
+    notes: list[Sentence] = []
     mesh = _shared(polygons, notes)
     planes = _planes(mesh)
     planes = _towards_air(mesh, planes, air_inside, notes)
@@ -114,7 +115,7 @@ class _Plane:
     area_m2: float
 
 
-def _shared(polygons: Sequence[MeshPolygon], notes: list[str]) -> _Mesh:
+def _shared(polygons: Sequence[MeshPolygon], notes: list[Sentence]) -> _Mesh:
     """Corners that stand within a tenth of a millimetre of each other made one; repeated faces left out."""
     points = np.concatenate([polygon.corners for polygon in polygons])
     number, corners = _same_corners(points)
@@ -134,7 +135,7 @@ def _shared(polygons: Sequence[MeshPolygon], notes: list[str]) -> _Mesh:
         faces.append(face)
         kept.append(polygon)
     if repeated:
-        notes.append(f"{repeated} repeated faces left out")
+        notes.append(sentence("{count} repeated faces left out", count=repeated))
     vectors = np.array([area_vector(corners[face]) for face in faces])
     mesh = _Mesh(corners, faces, [p.name for p in kept], vectors, [p.line for p in kept])
     _refuse_bent(mesh)
@@ -221,7 +222,7 @@ def _scan_message(n_pieces: int) -> str:
     )
 
 
-def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: list[str]) -> list[_Plane]:
+def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: list[Sentence]) -> list[_Plane]:
     """Planes whose normals point into the air, found by counting what rays cross on either side."""
     triangles = np.concatenate([triangulate(mesh.corners[face]) for face in mesh.faces])
     turned: list[_Plane] = []
@@ -244,11 +245,10 @@ def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: lis
             )
         )
     if n_turned:
-        notes.append(f"{n_turned} faces turned round to look into the air")
+        notes.append(sentence("{count} faces turned round to look into the air", count=n_turned))
     for name, count in Counter(two_sided).items():
-        notes.append(
-            f'"{name}": air on both sides of {count} of its faces; they reflect on the drawn side only'
-        )
+        drawn = '"{name}": air on both sides of {count} of its faces; they reflect on the drawn side only'
+        notes.append(sentence(drawn, name=name, count=count))
     return turned
 
 
@@ -319,7 +319,7 @@ def _turning(corners: Floats, loops: Sequence[Loop]) -> set[int]:
 
 
 def _onto_planes(
-    mesh: _Mesh, planes: list[_Plane], outlines: list[list[tuple[Loop, list[Loop]]]], notes: list[str]
+    mesh: _Mesh, planes: list[_Plane], outlines: list[list[tuple[Loop, list[Loop]]]], notes: list[Sentence]
 ) -> Floats:
     """Corners moved to where the planes of their faces meet, so that neighbours fit without a gap."""
     planes_at: dict[int, list[int]] = {}
@@ -339,18 +339,21 @@ def _onto_planes(
         moved_m = max(moved_m, float(np.linalg.norm(step)))
         gap_m = max(gap_m, float(np.abs(heights - normals @ step).max()))
     if moved_m > 1e-5:
-        notes.append(
-            f"corners moved by up to {moved_m * 1000:.2g} mm to where the planes of their faces meet"
-        )
+        moved = "corners moved by up to {moved} to where the planes of their faces meet"
+        notes.append(sentence(moved, moved=_hair(moved_m)))
     if gap_m > 1e-5:
-        notes.append(
-            f"faces miss their common corners by up to {gap_m * 1000:.2g} mm: gaps of that width remain"
-        )
+        missed = "faces miss their common corners by up to {gap}: gaps of that width remain"
+        notes.append(sentence(missed, gap=_hair(gap_m)))
     return corners
 
 
+def _hair(length_m: float) -> Amount:
+    """A small length in millimetres, to two figures."""
+    return Amount((float(f"{1000.0 * length_m:.2g}"),), Unit.MM)
+
+
 def _report_open_edges(
-    corners: Floats, outlines: list[list[tuple[Loop, list[Loop]]]], notes: list[str]
+    corners: Floats, outlines: list[list[tuple[Loop, list[Loop]]]], notes: list[Sentence]
 ) -> None:
     uses: Counter[tuple[int, int]] = Counter()
     for pieces in outlines:
@@ -360,10 +363,11 @@ def _report_open_edges(
     open_edges = [edge for edge, count in uses.items() if count == 1]
     if open_edges:
         length_m = sum(float(np.linalg.norm(corners[a] - corners[b])) for a, b in open_edges)
-        notes.append(
-            f"open along {length_m:.2f} m of edges ({len(open_edges)}): sound that meets a hole is lost, and"
-            " the volume is only as good as the holes are small"
+        told = (
+            "open along {length} of edges ({count}): sound that meets a hole is lost, and the volume is only "
+            "as good as the holes are small"
         )
+        notes.append(sentence(told, length=metres(length_m, 2), count=len(open_edges)))
 
 
 def _by_size(plane: _Plane) -> tuple[float, int]:
@@ -371,7 +375,7 @@ def _by_size(plane: _Plane) -> tuple[float, int]:
     return -round(plane.area_m2, 3), int(plane.faces[0])
 
 
-def _report_curved(mesh: _Mesh, planes: list[_Plane], notes: list[str]) -> None:
+def _report_curved(mesh: _Mesh, planes: list[_Plane], notes: list[Sentence]) -> None:
     """Tell of names whose planes turn little by little: a curve that was cut into strips to be drawn."""
     names = [mesh.names[plane.faces[0]] for plane in planes]
     for name in dict.fromkeys(names):
@@ -381,13 +385,14 @@ def _report_curved(mesh: _Mesh, planes: list[_Plane], notes: list[str]) -> None:
         turned = np.degrees(np.arccos(np.clip(normals @ normals.T, -1.0, 1.0)))
         n_strips = np.count_nonzero(((turned > 0.1) & (turned < _CURVED_DEG)).any(axis=1))
         if n_strips >= _CURVED_STRIPS:
-            notes.append(
-                f'"{name}" is a curve cut into {n_strips} flat pieces: each reflects as a mirror of its own,'
-                " so where the real curve gathers or spreads sound, its levels are a guide only"
+            curve = (
+                '"{name}" is a curve cut into {count} flat pieces: each reflects as a mirror of its own, so '
+                "where the real curve gathers or spreads sound, its levels are a guide only"
             )
+            notes.append(sentence(curve, name=name, count=int(n_strips)))
 
 
-def _plane_names(mesh: _Mesh, planes: list[_Plane], notes: list[str], *, number_all: bool) -> list[str]:
+def _plane_names(mesh: _Mesh, planes: list[_Plane], notes: list[Sentence], *, number_all: bool) -> list[str]:
     """Name of each plane: the name of its faces, numbered by size where there are several."""
     taken = set(mesh.names)
     names = [mesh.names[plane.faces[0]] for plane in planes]
@@ -404,5 +409,6 @@ def _plane_names(mesh: _Mesh, planes: list[_Plane], notes: list[str], *, number_
             result[k] = f"{name} {number}"
             taken.add(result[k])
         if len(own) > 1:
-            notes.append(f'"{name}" became "{result[own[0]]}" to "{result[own[-1]]}", the largest first')
+            numbered = '"{name}" became "{first}" to "{last}", the largest first'
+            notes.append(sentence(numbered, name=name, first=result[own[0]], last=result[own[-1]]))
     return result

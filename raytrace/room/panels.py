@@ -33,6 +33,10 @@ class PlacedPanel:
         Its own; that of its entry in the scene, which for a panel of a cloud is the cloud.
     key : tuple
         Key path of the entry, for `Scene.error`.
+    member : int
+        Which panel of its entry, 0 the first; of a cloud in the order of its rows or of its list.
+    label : str
+        What tells it from the others of its cloud: "A1", "2"; empty for a panel of its own.
     kind : str
         "surface", "corner", "stand" or "cloud".
     build_name, build : str, Build
@@ -60,6 +64,8 @@ class PlacedPanel:
     name: str
     group: str
     key: KeyPath
+    member: int
+    label: str
     kind: Kind
     build_name: str
     build: Build
@@ -202,9 +208,9 @@ def place_panels(
         )
     for index, cloud in enumerate(scene.clouds):
         build = scene.build(cloud.build)
-        for name, plate, turned in _cloud_plates(cloud, build, by_name):
+        for member, (label, plate, turned) in enumerate(_cloud_plates(cloud, build, by_name)):
             entry = _panel(cloud, ("clouds", index), "cloud", build, plate, turned)
-            placed.append(replace(entry, name=f"{cloud.name} {name}"))
+            placed.append(replace(entry, name=f"{cloud.name} {label}", member=member, label=label))
     names = [surface.name for surface in surfaces]
     return tuple(_before_its_surface(scene, panel, names, surfaces, facets) for panel in placed)
 
@@ -226,6 +232,8 @@ def _panel(
         name=entry.name,
         group=entry.name,
         key=key,
+        member=0,
+        label="",
         kind=kind,
         build_name=entry.build,
         build=build,

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.acoustics import Medium, air_density_kg_m3, speed_of_sound_m_s
+from raytrace.facts import Sentence, sentence
 from raytrace.room.clearances import Site, check_clearances
 from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_around
 from raytrace.room.fitting import check_keep_outs, check_positions, place_openings
@@ -59,7 +60,7 @@ class Room:
     volume_m3, floor_area_m2, surface_area_m2 : float
         Of the room itself, objects neither taken off nor added; the floor as seen in plan.
     speed_of_sound_m_s : float
-    notes : tuple of str
+    notes : tuple of Sentence
         What the reader of any result must know about the shape.
     facet_arrays : FacetArrays
         The facets for the kernels.
@@ -80,7 +81,7 @@ class Room:
     floor_area_m2: float
     surface_area_m2: float
     speed_of_sound_m_s: float
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
     facet_arrays: "FacetArrays"
 
     @property
@@ -200,14 +201,14 @@ class Shell:
         Of the room and its objects.
     skins : dict
         Triangles (n, 3, 3) of the room and of each object, by owner. [m]
-    notes : tuple of str
+    notes : tuple of Sentence
     """
 
     surfaces: tuple[Surface, ...]
     facets: tuple[Facet, ...]
     openings: tuple[PlacedOpening, ...]
     skins: dict[str, Floats]
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
 
 def build_shell(scene: Scene) -> Shell:
@@ -324,7 +325,7 @@ def _volume_m3(skin: Floats) -> float:
     return float(-np.sum(a * np.cross(b, c)) / 6.0)
 
 
-def _outside_notes(skins: dict[str, Floats]) -> list[str]:
+def _outside_notes(skins: dict[str, Floats]) -> list[Sentence]:
     """Objects that no part of the room's air touches."""
     notes = []
     for owner, skin in skins.items():
@@ -334,7 +335,8 @@ def _outside_notes(skins: dict[str, Floats]) -> list[str]:
         steps = np.linspace(0.0, 1.0, 13)
         weights = np.array([(p, q, 1.0 - p - q) for p in steps for q in steps if p + q <= 1.0])
         if not _any_inside((weights @ skin).reshape(-1, 3), skins[ROOM]):
-            notes.append(f'The object "{owner}" lies outside the room and has no effect.')
+            outside = 'The object "{thing}" lies outside the room and has no effect.'
+            notes.append(sentence(outside, thing=owner))
     return notes
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import Sentence, joined, metres, sentence
 from raytrace.room.mesh_repair import Mended, flat_pieces
 from raytrace.room.meshfile import MeshError, MeshPolygon, read_obj
 from raytrace.room.polygons import ROOM, NamedPolygon, signed_area
@@ -43,13 +44,13 @@ class Shape:
         In the order that their surfaces take.
     length : (3,) float
         Direction of an object's own length.
-    notes : tuple of str
+    notes : tuple of Sentence
         What was mended on the way.
     """
 
     polygons: tuple[NamedPolygon, ...]
     length: Floats
-    notes: tuple[str, ...] = ()
+    notes: tuple[Sentence, ...] = ()
 
 
 def room_shape(scene: Scene) -> Shape:
@@ -76,14 +77,19 @@ def room_shape(scene: Scene) -> Shape:
     return Shape(tuple(polygons), np.array([1.0, 0.0, 0.0]), _offset_notes(polygons))
 
 
-def _offset_notes(polygons: Sequence[NamedPolygon]) -> tuple[str, ...]:
+def _offset_notes(polygons: Sequence[NamedPolygon]) -> tuple[Sentence, ...]:
     """What a plan or profile that does not start at zero means for the distances."""
     low = np.min([polygon.outline.min(axis=0) for polygon in polygons], axis=0)
     sides = ("front wall", "left wall", "floor")
     return tuple(
-        f"The room starts at {axis} = {metres:.3f} m: distances from the {side} are counted from {axis} = 0."
-        for axis, metres, side in zip("xyz", low, sides, strict=True)
-        if abs(metres) > _AT_ZERO_M
+        sentence(
+            "The room starts at {axis} = {start}: distances from the {side} are counted from {axis} = 0.",
+            axis=axis,
+            start=metres(float(start_m), 3),
+            side=side,
+        )
+        for axis, start_m, side in zip("xyz", low, sides, strict=True)
+        if abs(start_m) > _AT_ZERO_M
     )
 
 
@@ -154,7 +160,7 @@ def _mesh_room(scene: Scene, room: MeshRoom) -> Shape:
     low, high = _bounds(mesh)
     _refuse_odd_size(scene, room, high - low)
     if (np.abs(low) > _AT_ZERO_M).any():
-        move = ", ".join(f"{metres:.4f}" for metres in np.asarray(room.move) - low)
+        move = ", ".join(f"{length:.4f}" for length in np.asarray(room.move) - low)
         raise scene.error(
             (ROOM, "move"),
             f"the smallest x, y, z of the room are {low[0]:.3f}, {low[1]:.3f}, {low[2]:.3f} m; the front wall"
@@ -162,7 +168,7 @@ def _mesh_room(scene: Scene, room: MeshRoom) -> Shape:
         )
     mended = _mended(scene, mesh, (ROOM,), air_inside=True)
     pieces = tuple(NamedPolygon(p.name, ROOM, p.outline, p.holes, (ROOM,)) for p in mended.pieces)
-    notes = tuple(f"{room.file}: {note}" for note in mended.notes)
+    notes = tuple(joined(": ", (room.file, note)) for note in mended.notes)
     return Shape(pieces, np.array([1.0, 0.0, 0.0]), (*report, *notes))
 
 
@@ -171,19 +177,19 @@ def _mesh_object(scene: Scene, entry: MeshObject, key: KeyPath) -> Shape:
     mesh = [MeshPolygon(entry.name, polygon.corners, polygon.line) for polygon in mesh]
     mended = _mended(scene, mesh, key, air_inside=False)
     pieces = tuple(NamedPolygon(p.name, entry.name, p.outline, p.holes, key) for p in mended.pieces)
-    notes = tuple(f"{entry.file}: {note}" for note in mended.notes)
+    notes = tuple(joined(": ", (entry.file, note)) for note in mended.notes)
     return Shape(pieces, object_axes(entry.turn)[0], (*report, *notes))
 
 
 def _read(
     scene: Scene, place: MeshRoom | MeshObject, key: KeyPath
-) -> tuple[list[MeshPolygon], tuple[str, ...]]:
+) -> tuple[list[MeshPolygon], tuple[Sentence, ...]]:
     path = scene.resolve(place.file)
     try:
         mesh = read_obj(path, unit=place.unit, up=place.up, turn_deg=place.turn, move=place.move)
     except MeshError as problem:
         raise scene.error((*key, "file"), str(problem)) from None
-    return list(mesh.polygons), mesh.report
+    return list(mesh.polygons), tuple(sentence("{line}", line=line) for line in mesh.report)
 
 
 def _mended(scene: Scene, mesh: Sequence[MeshPolygon], key: KeyPath, *, air_inside: bool) -> Mended:

@@ -7,6 +7,7 @@ from typing import Annotated
 from pydantic import PlainValidator, ValidationError, model_validator
 
 from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3
+from raytrace.facts import Amount, Sentence, Unit, joined, sentence
 from raytrace.scene.tables import Table, problems, unknown_key
 from raytrace.scene.values import Choice, Number, Wrong, below, shown
 
@@ -48,11 +49,12 @@ class Limits:
         return self.from_m2 <= area_m2 <= self.to_m2
 
     @property
-    def sizes(self) -> str:
-        """Floor areas it is written for, in words; empty where all are."""
-        least = [f"{self.from_m2:.0f} m² or more"] if self.from_m2 > 0.0 else []
-        most = [f"at most {self.to_m2:.0f} m²"] if math.isfinite(self.to_m2) else []
-        return " and ".join(least + most)
+    def sizes(self) -> Sentence:
+        """Floor areas it is written for, as a part of a sentence; empty where all are."""
+        low, high = (Amount((area_m2,), Unit.M2, 0) for area_m2 in (self.from_m2, self.to_m2))
+        least = [sentence("{low} or more", low=low)] if self.from_m2 > 0.0 else []
+        most = [sentence("at most {high}", high=high)] if math.isfinite(self.to_m2) else []
+        return joined(" and ", least + most)
 
     @property
     def level_db(self) -> float:

@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 
+from raytrace.facts import sentence
 from raytrace.reflections import (
     USUAL_ORDER,
     Arrivals,
@@ -34,7 +35,7 @@ _PLACES = {
     "clouds": "centre",
 }
 
-MOVING_NOTE = (
+MOVING_NOTE = sentence(
     "While something moves only the limit's window is followed, up to four bounces, at the ears alone and "
     "without near misses beside edges."
 )

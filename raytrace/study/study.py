@@ -1,9 +1,11 @@
 """The whole run as one call: a scene in, everything that report, pictures and sheets show out."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
+from raytrace.facts import Sentence, joined, millimetres, sentence
 from raytrace.reflections import (
     PATCH_MEAN_ERROR_DB,
     PATCH_WORST_ERROR_DB,
@@ -11,6 +13,7 @@ from raytrace.reflections import (
     Curve,
     EarlyResponse,
     Progress,
+    Reach,
     early_responses,
     energy_time_curves,
     find_arrivals,
@@ -37,24 +40,38 @@ CABINET_M = 0.08
 
 LOCAL_CODES_FIRST = "Local codes and licensed practice come first."
 
-# The usual cautions of the trade, shown beside everything that is to be made or hung.
-CAUTIONS = (
-    LOCAL_CODES_FIRST + " Fixings, structure, fire and electrical matters must be checked by a competent "
-    "person against the building's own rules before anything is hung. Nothing here is an approval.",
-    "Overhead loads: fix to structure, never to plasterboard alone or with glue; add an independent "
-    "secondary support; have it checked by a competent person.",
-    "Fibres: wear a mask (EN 149 FFP2 or N95) and gloves, and goggles when working above the shoulder; "
-    "wrap all faces of the wool.",
-    "Fire: ask for the reaction-to-fire class of the assembled panel, cloth and frame included; keep away "
-    "from heaters and lamps.",
-    "Never cover detectors, sprinklers, escape windows or vents.",
-    "Textured ceiling coatings from before 2000 may hold asbestos: have them tested before drilling, "
-    "scraping or sanding.",
-    "Look for cables and pipes before drilling, and switch off the circuits concerned.",
-    "Ladders: work in pairs; lift and hold loads overhead with two persons.",
-    "Damp: leave air behind panels on outside walls and look behind them in the first winter.",
-    "Rented rooms: ask the owner before drilling or gluing.",
-)
+
+class Caution(StrEnum):
+    """The usual cautions of the trade, shown beside everything that is to be made or hung."""
+
+    CODES = (
+        LOCAL_CODES_FIRST + " Fixings, structure, fire and electrical matters must be checked by a competent "
+        "person against the building's own rules before anything is hung. Nothing here is an approval."
+    )
+    OVERHEAD = (
+        "Overhead loads: fix to structure, never to plasterboard alone or with glue; add an independent "
+        "secondary support; have it checked by a competent person."
+    )
+    FIBRES = (
+        "Fibres: wear a mask (EN 149 FFP2 or N95) and gloves, and goggles when working above the shoulder; "
+        "wrap all faces of the wool."
+    )
+    FIRE = (
+        "Fire: ask for the reaction-to-fire class of the assembled panel, cloth and frame included; keep "
+        "away from heaters and lamps."
+    )
+    COVER = "Never cover detectors, sprinklers, escape windows or vents."
+    COATINGS = (
+        "Textured ceiling coatings from before 2000 may hold asbestos: have them tested before drilling, "
+        "scraping or sanding."
+    )
+    CABLES = "Look for cables and pipes before drilling, and switch off the circuits concerned."
+    LADDERS = "Ladders: work in pairs; lift and hold loads overhead with two persons."
+    DAMP = "Damp: leave air behind panels on outside walls and look behind them in the first winter."
+    RENTED = "Rented rooms: ask the owner before drilling or gluing."
+
+
+CAUTIONS = tuple(Caution)
 
 
 @dataclass(frozen=True)
@@ -79,9 +96,9 @@ class Study:
         Energy-time curves per speaker and seat.
     responses : tuple of EarlyResponse
         The combs that early reflections draw, per speaker and seat.
-    notes : tuple of str
+    notes : tuple of Sentence
         Limits of validity that every output shows.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What stands beside everything that can hurt someone.
     """
 
@@ -95,8 +112,8 @@ class Study:
     treatment_areas: tuple[TreatmentArea, ...]
     curves: tuple[Curve, ...]
     responses: tuple[EarlyResponse, ...]
-    notes: tuple[str, ...]
-    cautions: tuple[str, ...] = CAUTIONS
+    notes: tuple[Sentence, ...]
+    cautions: tuple[Caution, ...] = CAUTIONS
 
 
 def run_study(
@@ -146,37 +163,53 @@ def run_study(
     )
 
 
-def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[str, ...]:
+def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[Sentence, ...]:
     """Limits of validity and what was left out, in the words every output shows."""
-    reach = arrivals.reach
-    bounces = f"at most {reach.early_order} bounces"
-    if reach.early_order > reach.up_to_order:
-        bounces += f" up to {1e3 * reach.early_s:g} ms, {reach.up_to_order} beyond"
-    covered = reach.complete_to_s >= reach.early_s
     notes = [
-        f"Reflections are complete up to {reach.complete_to_s * 1e3:.1f} ms after the direct sound "
-        f"({bounces}); later ones may be missing."
-        + ("" if covered else " That is short of the limit's window: a higher --order reaches farther."),
-        "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where the "
-        "shorter side is under half a wavelength the figure is indicative. Where a spot lies just beyond an "
-        "edge, what is left of its reflection (a near miss) shows in the curve, but no verdict counts it; "
-        "sound bent farther round an edge is not counted.",
-        "What a patch of finite size reflects, on a wall or before it, was held against a wave solution (two "
-        f"dimensions, wool 30 to 100 mm thick, octaves 250 to 1000 Hz): {PATCH_MEAN_ERROR_DB} dB apart in "
-        f"the mean, {PATCH_WORST_ERROR_DB} dB at worst.",
-        "Surfaces and openings absorb their random-incidence value at every angle.",
+        _reach_note(arrivals.reach),
+        sentence(
+            "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where "
+            "the shorter side is under half a wavelength the figure is indicative. Where a spot lies just "
+            "beyond an edge, what is left of its reflection (a near miss) shows in the curve, but no "
+            "verdict counts it; sound bent farther round an edge is not counted."
+        ),
+        sentence(
+            "What a patch of finite size reflects, on a wall or before it, was held against a wave solution "
+            "(two dimensions, wool {wool} thick, octaves 250 to 1000 Hz): "
+            f"{PATCH_MEAN_ERROR_DB} dB apart in the mean, {PATCH_WORST_ERROR_DB} dB at worst.",
+            wool=millimetres(0.030, 0.100, between=" to "),
+        ),
+        sentence("Surfaces and openings absorb their random-incidence value at every angle."),
         *_panel_notes(room),
     ]
     notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]
     notes += [
-        f'{speaker.name} is judged like a main speaker; if it is a subwoofer, give it use = "sub".'
+        sentence(
+            '{speaker} is judged like a main speaker; if it is a subwoofer, give it use = "sub".',
+            speaker=speaker.name,
+        )
         for speaker in scene.speakers
         if "sub" in speaker.name.lower() and speaker.use == "main"
     ]
     return (*notes, *place_notes(scene, room), *room.notes)
 
 
-def place_notes(scene: Scene, room: Room) -> tuple[str, ...]:
+def _reach_note(reach: Reach) -> Sentence:
+    """Up to when no reflection is missing."""
+    bounces = f"at most {reach.early_order} bounces"
+    if reach.early_order > reach.up_to_order:
+        bounces += f" up to {1e3 * reach.early_s:g} ms, {reach.up_to_order} beyond"
+    covered = reach.complete_to_s >= reach.early_s
+    return sentence(
+        "Reflections are complete up to {complete} ms after the direct sound ({bounces}); later ones may be "
+        "missing."
+        + ("" if covered else " That is short of the limit's window: a higher --order reaches farther."),
+        complete=f"{reach.complete_to_s * 1e3:.1f}",
+        bounces=bounces,
+    )
+
+
+def place_notes(scene: Scene, room: Room) -> tuple[Sentence, ...]:
     """What is odd about where speakers and seats stand: cabinets inside a wall, direct sound that is hidden.
 
     Parameters
@@ -194,35 +227,44 @@ def place_notes(scene: Scene, room: Room) -> tuple[str, ...]:
         distance_m = facet_distance_m(point, near)
         if distance_m < CABINET_M:
             notes.append(
-                f"{speaker.name}: its acoustic centre is {1e3 * distance_m:.0f} mm from "
-                f"{room.surfaces[near.surface].name}, nearer than a cabinet allows: measure it again. A "
-                "speaker built into the wall is not what is reckoned with here."
+                sentence(
+                    "{speaker}: its acoustic centre is {distance} from {wall}, nearer than a cabinet allows: "
+                    "measure it again. A speaker built into the wall is not what is reckoned with here.",
+                    speaker=speaker.name,
+                    distance=millimetres(distance_m),
+                    wall=room.surfaces[near.surface].name,
+                )
             )
         for seat in scene.seats:
             if not room.is_clear([speaker.position], [seat.ears])[0]:
-                notes.append(f"{speaker.name} at {seat.name}: the direct sound is hidden: no verdict.")
+                hidden = "{speaker} at {seat}: the direct sound is hidden: no verdict."
+                notes.append(sentence(hidden, speaker=speaker.name, seat=seat.name))
     return tuple(notes)
 
 
-def _panel_notes(room: Room) -> list[str]:
+def _panel_notes(room: Room) -> list[Sentence]:
     """What was taken of the panels, where there are any."""
     if not room.panels:
         return []
     side_m = min(min(panel.width_m, panel.height_m) for panel in room.panels)
     half_wave_hz = room.speed_of_sound_m_s / (2.0 * side_m)
     notes = [
-        "Panels: wool by Miki's model with what lies behind it, at each path's own angle, with its finite "
-        "size. Single octaves may ripple by some dB from place to place; what is judged is the mean over "
-        f"the limit's band. Below {half_wave_hz:.0f} Hz the smallest panel is under half a wavelength: "
-        "indicative."
+        sentence(
+            "Panels: wool by Miki's model with what lies behind it, at each path's own angle, with its "
+            "finite size. Single octaves may ripple by some dB from place to place; what is judged is the "
+            "mean over the limit's band. Below {half_wave} Hz the smallest panel is under half a "
+            "wavelength: indicative.",
+            half_wave=f"{half_wave_hz:.0f}",
+        )
     ]
     if room.free_groups:
-        notes.append(
+        free = (
             "Panels that hang or stand free reflect on both faces and let sound pass. In the decay they "
             "stand in the way and return all that they do not absorb."
         )
+        notes.append(sentence(free))
     builds = {panel.build_name: panel.build for panel in room.panels}
-    facings: dict[str, list[str]] = {}
+    facings: dict[Sentence, list[str]] = {}
     for name, build in builds.items():
         facings.setdefault(facing_note(build), []).append(name)
-    return notes + [f"{', '.join(names)}: {note}" for note, names in facings.items()]
+    return notes + [joined(": ", (", ".join(names), note)) for note, names in facings.items()]

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3, band_frequencies_hz, band_share
+from raytrace.facts import Amount, Sentence, Unit, sentence
 from raytrace.reflections import Arrivals, PointArrivals, decibels, is_judged
 from raytrace.room import Room
 from raytrace.scene import Scene
@@ -223,15 +224,18 @@ def judge(scene: Scene, arrivals: Arrivals, peaks: tuple[Peak, ...]) -> tuple[Ve
     return tuple(verdicts)
 
 
-def size_note(room: Room, scene: Scene) -> str | None:
+def size_note(room: Room, scene: Scene) -> Sentence | None:
     """What the scene's standard says of rooms of this size, None where it has no range or fits."""
     limits, area_m2 = scene.limits, room.floor_area_m2
     if limits.fits(area_m2):
         return None
-    side = "smaller" if area_m2 < limits.from_m2 else "larger"
-    return (
-        f"{limits.name} is written for rooms of {limits.sizes}; this one has {area_m2:.1f} m² and is {side}: "
-        "outside the range, its limit is a guide here."
+    return sentence(
+        "{standard} is written for rooms of {sizes}; this one has {area} and is {side}: outside the range, "
+        "its limit is a guide here.",
+        standard=limits.name,
+        sizes=limits.sizes,
+        area=Amount((round(area_m2, 1),), Unit.M2, 1),
+        side="smaller" if area_m2 < limits.from_m2 else "larger",
     )
 
 
@@ -250,12 +254,12 @@ def proportions_fit(length_m: float, width_m: float, height_m: float) -> bool:
     return bool(1.1 * wide <= long <= 4.5 * wide - 4.0 and long < 3.0 and wide < 3.0)
 
 
-def proportion_note(scene: Scene) -> str | None:
+def proportion_note(scene: Scene) -> Sentence | None:
     """What the standards' rule of proportions says of a box room; None where it fits or does not apply."""
     room = scene.room
     if room.shape != "box" or room.slopes or proportions_fit(room.length, room.width, room.height):
         return None
-    return (
+    return sentence(
         f"The proportions lie outside the rule of {EBU_TECH_3276} and {ITU_R_BS_1116_3} "
         "(1.1 w/h <= l/h <= 4.5 w/h - 4): expect uneven bass; early reflections are not concerned."
     )

@@ -25,7 +25,7 @@ from viewer.page.words import (
     weaker,
 )
 from viewer.pictures import Stage, column, loops_of, meshes, outlines, proud_m, set_stage
-from viewer.words import in_units, named_rows, seat_words, speaker_words, today
+from viewer.words import named_rows, seat_words, speaker_words, today, told
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -93,8 +93,9 @@ def page_contents(study: Study, after: Study | None = None, *, units: str = "met
 
 def _notes(moments: list[_Moment], units: str) -> list[str]:
     """Limits of the method and cautions, each once."""
-    notes = dict.fromkeys(note for m in moments for note in (*m.study.notes, *m.study.cautions))
-    return [in_units(note, units) for note in notes]
+    notes = dict.fromkeys(note for m in moments for note in m.study.notes)
+    cautions = dict.fromkeys(caution for m in moments for caution in m.study.cautions)
+    return [*(told(note, units) for note in notes), *cautions]
 
 
 def _moment(

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from raytrace import BAND_NAMES, Arrivals, Study, format_length
-from viewer.words import band_words, decibels, in_units, met_names
+from viewer.words import band_words, decibels, met_names, told
 
 _MOST_NEAR_MISSES = 12
 
@@ -39,7 +39,7 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
     path = "m" if units == "metric" else "ft in"
     return {
         "title": "Notes, sources, every reflection",
-        "notes": [in_units(note, units) for note in study.notes],
+        "notes": [told(note, units) for note in study.notes],
         "sources": sources,
         "materials_head": ("material and where", "", *bands),
         "materials": _materials(study),

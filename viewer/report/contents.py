@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import Comparison, Decay, Proposal, Study, Treatment, format_length
+from raytrace import LOCAL_CODES_FIRST, Comparison, Decay, Proposal, Study, Treatment, format_length
 from viewer import look
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
@@ -215,7 +215,7 @@ def _client(found: Findings, drawn: Drawn, change: Change | None, units: str) ->
         "will_title": WORDS["will"],
         "will": will_change(study, n_areas, surfaces),
         "wont": will_not_change(study, units),
-        "foot": f"{study.cautions[0].split('. ')[0]}. A step of 10 dB sounds about twice or half as loud "
+        "foot": f"{LOCAL_CODES_FIRST} A step of 10 dB sounds about twice or half as loud "
         "(common practice). The file page.html beside this one shows the room to turn, in any browser.",
     }
     return today_alone | ({} if change is None else changed_client(change, surfaces, units=units))

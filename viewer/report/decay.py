@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import BAND_NAMES, Decay, Study
-from viewer.words import band_words, decibels, in_units
+from viewer.words import band_words, decibels, told
 
 Row = dict[str, Any]
 
@@ -46,7 +46,7 @@ def decay_chapter(
         f"the first 10 dB alone, which is what one hears as reverberance (ISO 3382-1). Grey: below "
         f"{round(below_hz, -1):.0f} Hz, a rough guide only. Target: {mains[0].target.standard} by volume, "
         "with its tolerance.",
-        "notes": [in_units(note, units) for note in _notes(study, mains)],
+        "notes": _notes(study, mains, units),
     }
 
 
@@ -59,16 +59,21 @@ def captioned(charts: Sequence[tuple[int, int, str, str]]) -> list[dict[str, str
     ]
 
 
-def _notes(study: Study, decays: Sequence[Decay]) -> list[str]:
+def _notes(study: Study, decays: Sequence[Decay], units: str) -> list[str]:
     """What all have in common first, then what is said of some only."""
     common = [note for note in decays[0].notes if all(note in decay.notes for decay in decays)]
     own = [
-        f"{_who(study, decay)}: {note[0].lower() + note[1:] if note[1].islower() else note}"
+        f"{_who(study, decay)}: {_inside(told(note, units))}"
         for decay in decays
         for note in decay.notes
         if note not in common
     ]
-    return common + own
+    return [told(note, units) for note in common] + own
+
+
+def _inside(text: str) -> str:
+    """A sentence as it goes on after a colon; what begins with a short form keeps its capital."""
+    return text[0].lower() + text[1:] if text[1].islower() else text
 
 
 def _who(study: Study, decay: Decay) -> str:

@@ -7,16 +7,19 @@ import numpy as np
 
 from raytrace import (
     BAND_NAMES,
-    CAUTIONS,
     PRACTICE,
+    Amount,
     BillOfMaterials,
+    Caution,
     DataSheet,
     Hook,
     PanelLoad,
     Room,
+    Sentence,
     Stability,
     ThicknessCurve,
     Treatment,
+    Unit,
     format_length,
     orientation,
 )
@@ -28,7 +31,7 @@ from viewer.tables import (
     size_words,
     stick_rows,
 )
-from viewer.words import band_tick, force_words, in_units, mass_words, timber_to_buy, timber_words
+from viewer.words import amount_words, band_tick, force_words, mass_words, timber_to_buy, timber_words, told
 
 Page = dict[str, Any]
 
@@ -40,8 +43,8 @@ _A_LITRE = {
 _STRINGS = ("wire rope", "textile cord")
 _ABOVE = "To make and to hang"
 # Of the cautions, the ones that stand beside loads; the page with all of them is in the set-out part.
-_BESIDE_LOADS = ("Local codes", "Overhead", "Textured", "Look for cables", "Ladders")
-_BESIDE_MAKING = ("Local codes", "Fibres", "Fire", "Ladders")
+_BESIDE_LOADS = (Caution.CODES, Caution.OVERHEAD, Caution.COATINGS, Caution.CABLES, Caution.LADDERS)
+_BESIDE_MAKING = (Caution.CODES, Caution.FIBRES, Caution.FIRE, Caution.LADDERS)
 
 
 def making_pages(treatment: Treatment, *, units: str) -> list[Page]:
@@ -65,15 +68,11 @@ def making_pages(treatment: Treatment, *, units: str) -> list[Page]:
     blocks += _stand_blocks(room, tuple(treatment.stability.values()), units)
     blocks += _hook_blocks(room, treatment.hooks, units) + _batten_blocks(treatment, units)
     if blocks:
-        blocks += [_list([in_units(note, units) for note in treatment.notes])] if treatment.notes else []
+        blocks += _notes_list(treatment.notes, units)
         blocks += [_sub("Stated practice, with its sources"), _list([f"{t} ({s})" for t, s in PRACTICE])]
-        blocks += [_sub("Cautions"), _list(_chosen(_BESIDE_LOADS))]
+        blocks += [_sub("Cautions"), _list(_BESIDE_LOADS)]
         pages.append({"above": _ABOVE, "title": "Loads and hanging", "blocks": blocks, "flows": True})
     return pages
-
-
-def _chosen(starts: Sequence[str]) -> list[str]:
-    return [caution for caution in CAUTIONS if caution.startswith(tuple(starts))]
 
 
 def _sub(text: str) -> Page:
@@ -81,7 +80,11 @@ def _sub(text: str) -> Page:
 
 
 def _list(items: Sequence[str]) -> Page:
-    return {"kind": "list", "items": [_typeset(item) for item in items]}
+    return {"kind": "list", "items": list(items)}
+
+
+def _notes_list(notes: Sequence[Sentence], units: str) -> list[Page]:
+    return [_list([told(note, units, printed=True) for note in notes])] if notes else []
 
 
 def _small(text: str) -> Page:
@@ -92,15 +95,8 @@ def _table(
     head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]], *, inset_mm: float = 1.1
 ) -> Page:
     """Columns are "fill", "left", "right", "narrow", or of empty cells "tick" (a box), "write" (a line)."""
-    cells = [[_typeset(cell) for cell in row] for row in rows]
+    cells = [list(row) for row in rows]
     return {"kind": "table", "head": head, "columns": columns, "rows": cells, "inset": inset_mm}
-
-
-def _typeset(text: str) -> str:
-    """Units as they are printed."""
-    for plain, printed in (("/m3", "/m³"), ("/m2", "/m²"), (" m2", " m²")):
-        text = text.replace(plain, printed)
-    return text
 
 
 def _shopping_page(making: BillOfMaterials, units: str) -> Page:
@@ -115,11 +111,11 @@ def _shopping_page(making: BillOfMaterials, units: str) -> Page:
         _sub("How the lengths are cut" + (", in mm" if units == "metric" else "")),
         _sticks_table(making, units),
         _sub("Tools, and what to wear"),
-        {"kind": "steps", "items": [in_units(item, units) for item in (*making.tools, *making.protection)]},
+        {"kind": "steps", "items": [told(item, units) for item in (*making.tools, *making.protection)]},
         _sub("What was assumed"),
-        _list([in_units(note, units) for note in making.notes]),
+        *_notes_list(making.notes, units),
         _sub("Cautions"),
-        _list(_chosen(_BESIDE_MAKING)),
+        _list(_BESIDE_MAKING),
     ]
     return {"above": _ABOVE, "title": "Shopping and cut list", "blocks": blocks}
 
@@ -175,7 +171,7 @@ def _buy_rows(making: BillOfMaterials, units: str) -> list[tuple[str, str, str]]
         for stock, count in bought(cut, units).items():
             words = f"timber {timber_to_buy(cut.timber, units)}, {format_length(stock, units=units)} long"
             rows.append((words, f"{count}", ""))
-    return [*rows, *((what, much, "") for what, much in shopping_rows(making, units))]
+    return [*rows, *((what, much, "") for what, much in shopping_rows(making, units, printed=True))]
 
 
 def _load_blocks(room: Room, loads: Sequence[PanelLoad], units: str) -> list[Page]:
@@ -302,7 +298,8 @@ def _batten_blocks(treatment: Treatment, units: str) -> list[Page]:
             for low, high, name in zip(*ends, names, strict=True)
         )
         length = format_length(batten.length_m, units=units)
-        rows.append((surface.name, f"{first}, {second}", length, name_words(batten.hooks), ""))
+        held = name_words([hook.name for hook in batten.hooks])
+        rows.append((surface.name, f"{first}, {second}", length, held, ""))
     if not rows:
         return []
     columns = ("left", "left", "right", "fill", "tick")
@@ -339,19 +336,19 @@ def datasheet_pages(sheets: Sequence[DataSheet], charts: Sequence[str], *, units
         {"kind": "keep", "blocks": _datasheet_blocks(sheet, chart, common, units)}
         for sheet, chart in zip(sheets, charts, strict=True)
     ]
-    lead = {"kind": "lead", "items": [_typeset(note) for note in common]}
+    lead = {"kind": "lead", "items": [told(note, units, printed=True) for note in common]}
     page = {"above": "What the panels do", "title": "Data sheets", "blocks": [lead, *blocks], "flows": True}
     return [page]
 
 
-def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[str], units: str) -> list[Page]:
+def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[Sentence], units: str) -> list[Page]:
     build = sheet.build
     gap = f", {format_length(sheet.gap_m, units=units)} of air behind" if sheet.gap_m else ""
     title = f"{sheet.build_name}{gap}"
     wool = f"{build.flow_resistivity:g} Pa s/m²"
     if build.density is not None:
-        wool += f", {build.density:g} kg/m³"
-    size, wool = size_words(build.size, units), in_units(wool, units)
+        wool += f", {amount_words(Amount((build.density,), Unit.KG_M3), units, printed=True)}"
+    size = size_words(build.size, units)
     used = f" Used for {name_words(sheet.used_for)}." if sheet.used_for else ""
     ladder = [("thinner", sheet.thinner), ("this build", sheet.own), ("thicker", sheet.thicker)]
     curves = [(name, curve) for name, curve in ladder if curve is not None]
@@ -375,7 +372,7 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[str], units
             [(name, *_figures(curve, units)) for name, curve in curves],
             inset_mm=0.7,
         ),
-        _list([note for note in sheet.notes if note not in common]),
+        _list([told(note, units, printed=True) for note in sheet.notes if note not in common]),
     ]
 
 

@@ -10,10 +10,10 @@ from viewer.words import (
     decibels,
     force_words,
     furniture_advice,
-    in_units,
     margin_words,
     mass_words,
     off_limit,
+    told,
 )
 
 Page = dict[str, Any]
@@ -58,7 +58,7 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
     if proposal.unreached:
         blocks += [
             _sub("What stays too strong, and why"),
-            _list([in_units(line, units) for line in _remains(proposal)]),
+            _list(_remains(proposal, units)),
         ]
     if proposal.margins:
         blocks += [
@@ -68,7 +68,7 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
         ]
     if proposal.stability:
         blocks += [_sub("Where panels stand"), _list(_stands(proposal, units))]
-    notes = [*other_seat_lines(proposal), *(in_units(_plain(note), units) for note in proposal.notes)]
+    notes = [*other_seat_lines(proposal), *(told(note, units, hints=False) for note in proposal.notes)]
     return [*blocks, _sub("To know"), _list(notes)] if notes else blocks
 
 
@@ -76,8 +76,8 @@ def _panels(proposal: Proposal, units: str) -> Page:
     rows = []
     for panel in proposal.panels:
         at = " / ".join(format_length(float(x), units=units) for x in panel.centre_uv)
-        reason = panel.reason[0].upper() + panel.reason[1:]
-        rows.append([panel.name, panel.build, at, held_by(panel), reason])
+        why = str(panel.answers)
+        rows.append([panel.name, panel.build, at, held_by(panel), why[0].upper() + why[1:]])
     head = ["panel", "build", "its middle at", "held by", "why"]
     return _table(head, ["left", "left", "right", "left", "fill"], rows)
 
@@ -115,28 +115,16 @@ def _cost(step: Step) -> str:
     return "" if math.isnan(step.cost) else f"{step.cost:.0f}"
 
 
-def _remains(proposal: Proposal) -> list[str]:
+def _remains(proposal: Proposal, units: str) -> list[str]:
     found: dict[str, list[str]] = {}
     for peak in proposal.unreached:
-        why = "; ".join(f"{obstacle.surface}: {_plain(obstacle.reason)}" for obstacle in peak.obstacles)
+        why = "; ".join(f"{o.surface}: {told(o.reason, units, hints=False)}" for o in peak.obstacles)
         words = f"{' and '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
         words += f"{off_limit(peak.margin_db)} dB too strong"
         found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
     lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
     blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)
     return lines + furniture_advice(proposal.after, list(blocked))
-
-
-def _plain(text: str) -> str:
-    """A sentence without what only the writer of the scene file can use."""
-    for part in (
-        "; --build names another one",
-        " --seat names the seats that count.",
-        " (job.drilling): use [[stands]] there, standing or leaning",
-        " (stands = true in its entry allows that)",
-    ):
-        text = text.replace(part, "")
-    return text
 
 
 def _margins(margins: Sequence[PeakMargin]) -> Page:

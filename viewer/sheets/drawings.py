@@ -71,7 +71,7 @@ def draw_panels(
     treatment = Treatment(scene, room)
     views = find_views(treatment)
     pages = [page for view in views for page in draw_pages(treatment, view, units=units, paper=paper)]
-    return numbered(treatment, pages, views, units)
+    return numbered(treatment, pages, units)
 
 
 def write_drawings(

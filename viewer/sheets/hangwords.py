@@ -5,20 +5,28 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from raytrace import CAUTIONS, Hook, PlacedPanel, Treatment, feet_notes, format_length, hook_notes
+from raytrace import CAUTIONS, Caution, Hook, PlacedPanel, Treatment, feet_notes, format_length, hook_notes
 from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
 from viewer.sheets.elevation import figure
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
 from viewer.sheets.treatment import View, foot
-from viewer.words import force_words, in_units, mass_figure, mass_unit
+from viewer.words import force_words, mass_figure, mass_unit, told
 
 TABLE_MM = 132.0
 
-# Which cautions belong beside what, by how they begin.
+# Which cautions belong beside what.
 _BESIDE = {
-    "ceiling": ("Overhead", "Ladders", "Never cover", "Textured", "Look for", "Fire", "Fibres"),
-    "face": ("Look for", "Never cover", "Damp", "Rented", "Fire", "Fibres"),
-    "floor": ("Fire", "Never cover", "Fibres"),
+    "ceiling": (
+        Caution.OVERHEAD,
+        Caution.LADDERS,
+        Caution.COVER,
+        Caution.COATINGS,
+        Caution.CABLES,
+        Caution.FIRE,
+        Caution.FIBRES,
+    ),
+    "face": (Caution.CABLES, Caution.COVER, Caution.DAMP, Caution.RENTED, Caution.FIRE, Caution.FIBRES),
+    "floor": (Caution.FIRE, Caution.COVER, Caution.FIBRES),
 }
 # The usual way of working (common practice, no source).
 _HANG = (
@@ -160,8 +168,8 @@ def _hook_row(view: View, treatment: Treatment, hook: Hook, units: str) -> list[
     off = hook.cord_m if hook.kind == "cord" else float(np.linalg.norm(hook.anchor - hook.eyelet))
     even = ""
     if load is not None:
-        names = [other.name for other in load.hooks]
-        even = mass_figure(load.even_kg[names.index(hook.name)], units)
+        keys = [other.key for other in load.hooks]
+        even = mass_figure(load.even_kg[keys.index(hook.key)], units)
     places = (figure(x, units) for x in place_of(view, hook))
     held = _held_by(treatment, hook, units)
     return [hook.name, *places, figure(off, units), "", held, even, "", "", ""]
@@ -172,8 +180,8 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
         return f"joist {hook.joist + 1}"
     if not hook.batten:
         return "find structure"
-    carried = {name for batten in treatment.battens for name in batten.hooks}
-    return f"batten, {figure(hook.to_joist_m, units)} off" if hook.name in carried else "beyond joists"
+    carried = {other.key for batten in treatment.battens for other in batten.hooks}
+    return f"batten, {figure(hook.to_joist_m, units)} off" if hook.key in carried else "beyond joists"
 
 
 def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
@@ -237,7 +245,7 @@ def sequence(view: View, units: str, width_mm: float) -> list[Strip]:
 def cautions(view: View, width_mm: float) -> list[Strip]:
     """The cautions that belong beside what is done here, as wide as given."""
     beside = _BESIDE["ceiling" if _is_overhead(view) else view.kind]
-    texts = [text for text in CAUTIONS if text is CAUTIONS[0] or text.startswith(beside)]
+    texts = [caution for caution in CAUTIONS if caution is Caution.CODES or caution in beside]
     return [heading("Cautions", width_mm), *(bullet(text, width_mm) for text in texts)]
 
 
@@ -255,11 +263,11 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
     """Sentences that an installer must know at this surface."""
     unit = " mm" if units == "metric" else ""
     hooks = [hook for hook, _ in view.hooks]
-    notes = [in_units(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
+    notes = [told(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
     notes += _frame_notes(view, treatment, units)
     if view.kind == "floor":
         feet = feet_notes(treatment.scene, treatment.room)
-        return [*notes, *_tipping(view, treatment, units), *(in_units(note, units) for note in feet)]
+        return [*notes, *_tipping(view, treatment, units), *(told(note, units) for note in feet)]
     if view.hooks:
         notes.append(
             f"Hooks, {mass_unit(units)}: if all carry alike. A cord a little too long hangs slack: then two "
@@ -277,11 +285,10 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
         notes += _strings(view, treatment, units)
     if view.face is not None:
         notes += _face_notes(view, treatment, units)
-    for name in dict.fromkeys(treatment.room.panels[k].name for k in view.listed):
-        panel = next(p for p in treatment.room.panels if p.name == name)
+    for panel in (treatment.room.panels[k] for k in view.listed):
         if panel.kind == "corner":
             other = treatment.scene.panels[int(panel.key[1])].across_corner
-            notes.append(f"{name} stands across the corner with {other}, as far from it on both.")
+            notes.append(f"{panel.name} stands across the corner with {other}, as far from it on both.")
     if view.level is not None:
         height = figure(view.level[1], units) + unit
         up = figure(view.height_m - view.level[0], units) + unit
@@ -344,9 +351,9 @@ def _face_notes(view: View, treatment: Treatment, units: str) -> list[str]:
         notes.append(f"The lower edge is {figure(low, units)}{unit} above the floor.")
     for k, sides in outline_gaps(view, treatment).items():
         words = {LEFT: "left", RIGHT: "right", UPPER: "above", LOWER: "below"}
-        told = [f"{figure(d, units)}{unit} {words[s]}" for s, d in sides.items()]
+        gaps = [f"{figure(d, units)}{unit} {words[s]}" for s, d in sides.items()]
         name = treatment.room.panels[k].name
-        notes.append(f"{name}: from its edges to the outline at its own middle: {', '.join(told)}.")
+        notes.append(f"{name}: from its edges to the outline at its own middle: {', '.join(gaps)}.")
     return notes
 
 

@@ -218,7 +218,6 @@ class PanelPlan:
                 line([(x - 2.0, y), (x + 2.0, y)], width_pt=0.5, round_to=_EXACT),
                 line([(x, y - 2.0), (x, y + 2.0)], width_pt=0.5, round_to=_EXACT),
             ]
-            letter = hook.name.rsplit(" ", 1)[1]
             towards = self.on_paper(self.view.panels[hook.panel]).mean(axis=0) - place
             # Off both axes, along which joists and battens run; towards the middle of its panel first.
             turns = sorted(
@@ -230,7 +229,7 @@ class PanelPlan:
                 for reach in (3.3, 4.2, 5.4)
                 for t in turns
             ]
-            self._place("hooks", letter, ring, size_pt=LETTER_PT, plate=False)
+            self._place("hooks", hook.letter, ring, size_pt=LETTER_PT, plate=False)
 
     def _draw_dimensions(self) -> None:
         across, along = stops_m(self.treatment, self.view)
@@ -260,7 +259,7 @@ class PanelPlan:
             corners = self.on_paper(outline)
             panel = self.treatment.room.panels[k]
             size = f"{figure(panel.width_m, self.units)} x {figure(panel.height_m, self.units)}"
-            short = panel.name.removeprefix(panel.group).strip() or panel.name
+            short = panel.label or panel.name
             own = k in self.view.listed
             for text in (f"{panel.name}\n{size}", panel.name, short):
                 if self._place(

@@ -27,7 +27,8 @@ class Page:
     ----------
     name : str
         For its files: "ceiling-plan", "left-wall".
-    title : str
+    subject, title, facing : str
+        What it shows, the same for all pages of one view; heading; how it is looked at.
     paper : "A4" | "A3"
     size_mm : (2,) tuple
         Width and height as it is held.
@@ -40,7 +41,9 @@ class Page:
     """
 
     name: str
+    subject: str
     title: str
+    facing: str
     paper: str
     size_mm: tuple[float, float]
     scale: int | None
@@ -114,9 +117,10 @@ def _lay_out(treatment: Treatment, view: View, layout: Layout, scale: int, units
     plan = PanelPlan(treatment, view, scale, units)
     left = MARGIN_MM + (0.5 * (wide - plan.size_mm[0]) if layout.is_upright else 0.0)
     drawn = {name: moved(marks, left, MARGIN_MM) for name, marks in plan.layers.items()}
-    name = file_stem(view.title.split(",")[0])
+    name = file_stem(view.name)
     datum = plan.datum_mm[0] + left, plan.datum_mm[1] + MARGIN_MM
-    page = Page(name, view.title, layout.paper, (layout.wide, layout.high), scale, datum, ())
+    size_mm = (layout.wide, layout.high)
+    page = Page(name, view.name, view.title, view.facing, layout.paper, size_mm, scale, datum, ())
     options = []
     for streams in _arrangements(_Words(treatment, view, plan, units), layout):
         poured = [pour(stream.strips, stream.columns) for stream in streams]
@@ -253,7 +257,7 @@ def _more_pages(first: Page, layout: Layout, rest: Sequence[tuple[float, Sequenc
             if strips:
                 left_over.insert(0, (width, strips))
         part = f"-{len(pages) + 1}" if pages else ""
-        title = f"{first.title.split(',')[0]}: lists, continued"
+        title = f"{first.subject}: lists, continued"
         pages.append(
             replace(
                 first, name=f"{first.name}-lists{part}", title=title, scale=None, layers=_layers({}, marks)
@@ -275,16 +279,13 @@ def _scales(treatment: Treatment, view: View, layout: Layout, units: str) -> tup
     return usual[-1:]
 
 
-def numbered(
-    treatment: Treatment, pages: Sequence[Page], views: Sequence[View], units: str
-) -> tuple[Page, ...]:
+def numbered(treatment: Treatment, pages: Sequence[Page], units: str) -> tuple[Page, ...]:
     """Pages with their title blocks, which know how many there are."""
-    facing = {view.title.split(",")[0]: view.facing for view in views}
     done = []
     for number, page in enumerate(pages, start=1):
         wide, high = page.size_mm
-        told = facing.get(page.title.split(",")[0], "") if page.scale is not None else ""
-        lines = TitleLines(page.title, told, page.scale, page.paper, f"Sheet {number} of {len(pages)}")
+        facing = page.facing if page.scale is not None else ""
+        lines = TitleLines(page.title, facing, page.scale, page.paper, f"Sheet {number} of {len(pages)}")
         across = wide - 2.0 * MARGIN_MM
         top = high - MARGIN_MM - block_mm(across)
         block = title_block(treatment.scene, lines, MARGIN_MM, top, across, units)

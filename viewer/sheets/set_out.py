@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from raytrace import Study
+from raytrace import Caution, Study
 from viewer.paper import Mark, text_size_mm
 from viewer.sheets.elevation import Drawing, figure, find_obstacles
 from viewer.sheets.faceview import FaceView, Spot, find_spots
@@ -206,7 +206,7 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
     if is_table_top(view.surface):
         notes.append(f"Before it is covered: {CHANGE_FURNITURE}")
     if view.is_overhead:
-        notes += [caution for caution in study.cautions if caution.startswith("Overhead")]
+        notes.append(Caution.OVERHEAD)
     drilling = study.scene.job.drilling
     forbidden = drilling is False or (isinstance(drilling, tuple) and view.surface.name not in drilling)
     if forbidden and view.surface.owner == "room":

@@ -58,6 +58,7 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
     overhead = own + below
     return View(
         kind="ceiling",
+        name="Reflected ceiling plan",
         title="Reflected ceiling plan",
         facing="The ceiling as if mirrored in the floor; front wall at the top, left wall at the left.",
         surface=None,
@@ -125,10 +126,11 @@ def _face_view(treatment: Treatment, index: int) -> View:
         for k, panel in enumerate(room.panels)
         if (panel.surface == index or k in held) and panel.kind != "stand"
     }
-    title = surface.name[:1].upper() + surface.name[1:]
+    name = surface.name[:1].upper() + surface.name[1:]
     return View(
         kind="face",
-        title=f"{title}, true shape" if view.is_slope else title,
+        name=name,
+        title=f"{name}, true shape" if view.is_slope else name,
         facing=_facing(view),
         surface=index,
         width_m=view.width_m,
@@ -174,6 +176,7 @@ def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
     ]
     return View(
         kind="floor",
+        name="Floor plan of what stands",
         title="Floor plan of what stands",
         facing="From above; front wall at the top, left wall at the left.",
         surface=None,
@@ -289,11 +292,11 @@ def _battens(
 ) -> tuple[Floats, ...]:
     """Ends of the battens on some surfaces, of some panels alone where they are given."""
     room, wanted = treatment.room, set(surfaces)
-    names = {hook.name for hook in treatment.hooks if panels is None or hook.panel in set(panels)}
+    own = {hook.key for hook in treatment.hooks if panels is None or hook.panel in set(panels)}
     return tuple(
         to_sheet(room.surfaces[batten.surface].frame.to_room(batten.ends_uv))
         for batten in treatment.battens
-        if batten.surface in wanted and names & set(batten.hooks)
+        if batten.surface in wanted and own & {hook.key for hook in batten.hooks}
     )
 
 

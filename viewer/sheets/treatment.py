@@ -30,8 +30,8 @@ class View:
     ----------
     kind : str
         "ceiling": reflected plan of all that is overhead. "face": one surface in true shape. "floor": plan.
-    title, facing : str
-        Heading; how it is looked at.
+    name, title, facing : str
+        What it shows; heading; how it is looked at.
     surface : int or None
         The one surface of a "face".
     width_m, height_m : float
@@ -65,6 +65,7 @@ class View:
     """
 
     kind: Literal["ceiling", "face", "floor"]
+    name: str
     title: str
     facing: str
     surface: int | None

@@ -81,7 +81,7 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
             )
             if (int(speaker), int(seat)) in pairs
         ],
-        "notes": list(study.notes),
+        "notes": [str(note) for note in study.notes],
     }
 
 

@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Build, DataSheet, format_length
-from viewer.words import band_tick, mass_words
+from viewer.words import band_tick, mass_words, told
 
 _SHOWN = slice(1, 7)  # the octaves of handbooks and data sheets
 _OCTAVES = [band_tick(band) for band in BAND_NAMES[_SHOWN]]
@@ -35,7 +35,7 @@ def builds_json(sheets: Sequence[DataSheet]) -> dict[str, Any]:
                 "shape": sheet.own.rating.weighted.shape,
                 "class": sheet.own.rating.weighted.sound_class,
                 "nrc": sheet.own.rating.nrc,
-                "notes": list(sheet.notes),
+                "notes": [str(note) for note in sheet.notes],
             }
             for sheet in sheets
         ],
@@ -66,7 +66,7 @@ def builds_table(sheets: Sequence[DataSheet], *, units: str) -> Group:
         table,
         Text(""),
         Text(f"Absorption in % per octave, from all sides, {mounted}; mass with frame and cloth."),
-        *(Text(f"Note: {note}", style="dim") for note in common),
+        *(Text(f"Note: {told(note, units)}", style="dim") for note in common),
     )
 
 

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from raytrace import Room, Scene, format_length, place_notes
 from viewer.tables.terminal import notes_text
-from viewer.words import in_units
+from viewer.words import told
 
 
 def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
@@ -21,9 +21,9 @@ def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
         _panels(room, units),
     ]
     tables = [part for table in parts if table.row_count for part in (table, Text(""))]
-    told = [_PLACES] * any(part.row_count for part in parts[1:]) + [_FREE] * bool(room.panels)
-    explained = [Text(" ".join(told)), Text("")] if told else []
-    notes = tuple(in_units(note, units) for note in (*place_notes(scene, room), *room.notes))
+    keys = [_PLACES] * any(part.row_count for part in parts[1:]) + [_FREE] * bool(room.panels)
+    explained = [Text(" ".join(keys)), Text("")] if keys else []
+    notes = tuple(told(note, units) for note in (*place_notes(scene, room), *room.notes))
     return Group(*tables, *explained, *map(Text, _facts(scene, room, units)), *notes_text(notes))
 
 

@@ -22,7 +22,7 @@ from raytrace import (
 )
 from viewer.tables.arrivals import LEVEL_KEYS, Row, level_cells, number
 from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text, signed_margin
-from viewer.words import peak_words
+from viewer.words import peak_words, told
 
 Pair = ArrivalPair | PeakPair | VerdictPair
 
@@ -75,7 +75,7 @@ def comparison_json(
             if _is_chosen(pair, seat, speaker)
         ],
         "pairs": [_pair(comparison, p) for p in comparison.arrivals if _is_chosen(p, seat, speaker)],
-        "notes": _notes(comparison),
+        "notes": _notes(comparison, "metric"),
     }
 
 
@@ -83,14 +83,14 @@ def _is_chosen(pair: Pair, seat: str | None, speaker: str | None) -> bool:
     return seat in (None, pair.seat) and speaker in (None, pair.speaker)
 
 
-def _notes(comparison: Comparison) -> list[str]:
+def _notes(comparison: Comparison, units: str) -> list[str]:
     """Notes of both studies, those of one only with its name."""
     before, after = comparison.before.notes, comparison.after.notes
     shared = [note for note in after if note in before]
     return [
-        *shared,
-        *(f"Before: {note}" for note in before if note not in shared),
-        *(f"After: {note}" for note in after if note not in shared),
+        *(told(note, units) for note in shared),
+        *(f"Before: {told(note, units)}" for note in before if note not in shared),
+        *(f"After: {told(note, units)}" for note in after if note not in shared),
     ]
 
 
@@ -237,7 +237,7 @@ def comparison_tables(
         if everything:
             parts.append(_bands_table(comparison, place))
     parts += [Text(""), Text(EXPLAINED, style="dim")]
-    return Group(*parts, *notes_text(tuple(_notes(comparison))))
+    return Group(*parts, *notes_text(tuple(_notes(comparison, units))))
 
 
 def area_words(square_metres: float, units: str) -> str:

@@ -37,7 +37,7 @@ def _entry(scene: Scene, decay: Decay) -> dict[str, Any]:
         **{name: [_number(x) for x in values] for name, values in columns.items()},
         "target_s": decay.target.time_s,
         "schroeder_hz": decay.schroeder_hz,
-        "notes": list(decay.notes),
+        "notes": [str(note) for note in decay.notes],
     }
 
 

@@ -22,7 +22,7 @@ def making_json(treatment: Treatment) -> Row:
         "battens": [_batten_json(room, batten) for batten in treatment.battens],
         "loads": [_load_json(room, load) for load in treatment.loads.values()],
         "stands": [_stand_json(room, found) for found in treatment.stability.values()],
-        "notes": [*making.notes, *treatment.notes],
+        "notes": [str(note) for note in (*making.notes, *treatment.notes)],
         "cautions": list(CAUTIONS),
     }
 
@@ -42,7 +42,7 @@ def _goods_json(making: BillOfMaterials) -> Row:
         ],
         "timber": [_timber_json(timber) for timber in making.timber],
         "slabs": [
-            {"what": slabs.text, "size_m": list(slabs.size_m), "needed": slabs.needed}
+            {"what": str(slabs.text), "size_m": list(slabs.size_m), "needed": slabs.needed}
             | {"per_pack": slabs.per_pack, "packs": slabs.packs}
             for slabs in making.slabs
         ],
@@ -50,10 +50,10 @@ def _goods_json(making: BillOfMaterials) -> Row:
             {"what": c.label, "size_m": list(c.size_m), "count": c.count, "roll_m": c.roll_m}
             for c in making.cloth
         ],
-        "boards": [{"what": what, "count": count} for what, count in making.boards],
-        "fixings": [{"what": what, "how_much": much} for what, much in making.fixings],
-        "tools": list(making.tools),
-        "protection": list(making.protection),
+        "boards": [{"what": str(what), "count": count} for what, count in making.boards],
+        "fixings": [{"what": str(what), "how_much": str(much)} for what, much in making.fixings],
+        "tools": [str(tool) for tool in making.tools],
+        "protection": [str(item) for item in making.protection],
         "mass_kg": making.mass_kg,
         "price": making.price,
         "fits_access": making.fits_access,
@@ -65,7 +65,7 @@ def _batten_json(room: Room, batten: Batten) -> Row:
         "surface": room.surfaces[batten.surface].name,
         "ends_uv_m": batten.ends_uv.tolist(),
         "length_m": batten.length_m,
-        "hooks": list(batten.hooks),
+        "hooks": [hook.name for hook in batten.hooks],
     }
 
 

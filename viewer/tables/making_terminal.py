@@ -8,7 +8,7 @@ from rich.text import Text
 
 from raytrace import LOCAL_CODES_FIRST, Treatment, format_length
 from viewer.tables.worklist import money_and_access, shopping_rows, size_words, stick_rows
-from viewer.words import force_words, in_units, mass_words, timber_words
+from viewer.words import force_words, mass_words, timber_words, told
 
 
 def making_tables(treatment: Treatment, *, units: str) -> Group:
@@ -18,7 +18,7 @@ def making_tables(treatment: Treatment, *, units: str) -> Group:
     tables += [_loads(treatment, units)] if treatment.loads else []
     tables += [_stands(treatment, units)] if treatment.stability else []
     facts = [f"All panels together: {mass_words(making.mass_kg, units)}.", *money_and_access(making, units)]
-    notes = [in_units(note, units) for note in (*making.notes, *treatment.notes, LOCAL_CODES_FIRST)]
+    notes = [*(told(note, units) for note in (*making.notes, *treatment.notes)), LOCAL_CODES_FIRST]
     return Group(
         *(part for table in tables for part in (table, Text(""))),
         *map(Text, facts),

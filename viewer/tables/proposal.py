@@ -20,7 +20,7 @@ from raytrace import (
 from viewer.tables.arrivals import Row, number
 from viewer.tables.terminal import notes_text
 from viewer.tables.worklist import size_words
-from viewer.words import force_words, furniture_advice, in_units, margin_words, mass_words, off_limit
+from viewer.words import force_words, furniture_advice, margin_words, mass_words, off_limit, told
 
 MARGINS_EXPLAINED = (
     "Margins in dB: what is left up to the limit at the worst place of the head zone, negative above it. "
@@ -32,7 +32,6 @@ LADDER_EXPLAINED = (
     "where sound that is taken away parts one into two; their energy over the limit does not. Worst margin: "
     "of the strongest peak. L/R: early energy of left less right."
 )
-ANSWERS, AFTER_DIRECT = "answers the reflection of ", " after the direct sound"
 SET_OUT_EXPLAINED = (
     "Sizes are those of the slab. Set-out: its middle, facing the surface, from the left edge / from the "
     "bottom edge; under a level ceiling, the front wall at the top, from the front wall / from the left wall."
@@ -101,7 +100,7 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
                 "by_way_of": list(peak.way),
                 "delay_ms": number(1e3 * peak.delay_s),
                 "margin_db": number(peak.margin_db),
-                "in_the_way": [{"surface": o.surface, "reason": o.reason} for o in peak.obstacles],
+                "in_the_way": [{"surface": o.surface, "reason": str(o.reason)} for o in peak.obstacles],
             }
             for peak in proposal.unreached
         ],
@@ -116,7 +115,7 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
             }
             for stand in proposal.stability
         ],
-        "notes": [*proposal.notes, *proposal.after.notes],
+        "notes": [str(note) for note in (*proposal.notes, *proposal.after.notes)],
         "cautions": list(CAUTIONS),
     }
 
@@ -133,7 +132,7 @@ def _panel(panel: ProposedPanel) -> Row:
         "hooks": panel.n_hooks,
         "hooks_on_joists": panel.n_on_joists,
         "hooks_without_joist": panel.n_battens,
-        "reason": panel.reason,
+        "reason": str(panel.answers),
     }
 
 
@@ -162,11 +161,11 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         parts.append(Text(agreed, style="dim"))
     if proposal.unreached:
         parts += [Text(""), Text("Still over the limit, and what stands in the way:", style="bold")]
-        parts += [Text(in_units(line, units)) for line in unreached_lines(proposal.unreached)]
+        parts += [Text(line) for line in unreached_lines(proposal.unreached, units)]
         blocked = dict.fromkeys(o.surface for peak in proposal.unreached for o in peak.obstacles)
         parts += [Text(line) for line in furniture_advice(proposal.after, list(blocked))]
     parts += _stand_lines(proposal, units)
-    parts += notes_text(tuple(in_units(note, units) for note in (*proposal.notes, *proposal.after.notes)))
+    parts += notes_text(tuple(told(note, units) for note in (*proposal.notes, *proposal.after.notes)))
     if proposal.panels:
         parts += [Text(""), *(Text(caution, style="dim") for caution in CAUTIONS)]
     return Group(*parts)
@@ -209,10 +208,16 @@ def _panel_table(proposal: Proposal, units: str) -> Table:
         table.add_column(heading)
     for panel in proposal.panels:
         u, v = (format_length(float(value), units=units) for value in panel.centre_uv)
-        own = next(p for p in proposal.after.room.panels if p.name == panel.name)
+        own = proposal.after.room.panels[panel.panel]
         size = size_words((own.width_m, own.height_m), units)
-        why = panel.reason.removeprefix(ANSWERS).removesuffix(AFTER_DIRECT)
-        cells = [panel.name, *([] if of_build else [panel.build]), size, f"{u} / {v}", held_by(panel), why]
+        cells = [
+            panel.name,
+            *([] if of_build else [panel.build]),
+            size,
+            f"{u} / {v}",
+            held_by(panel),
+            panel.answers.reflection,
+        ]
         table.add_row(*cells)
     return table
 
@@ -225,7 +230,7 @@ def held_by(panel: ProposedPanel) -> str:
     panel : ProposedPanel
     """
     if panel.kind == "stand":
-        return "leans" if " leaning panel " in panel.name else "stands"
+        return "leans" if panel.leans else "stands"
     timbers = "joists" if panel.n_hooks > 2 else "studs"  # two points hold what is on a wall
     if panel.n_battens:
         return f"{panel.n_battens} of {panel.n_hooks} hooks on battens"
@@ -289,16 +294,17 @@ def _db(value: float) -> str:
     return "-" if number(value) is None else f"{value + 0.0:.1f}".replace("-0.0", "0.0")
 
 
-def unreached_lines(unreached: tuple[Unreached, ...]) -> list[str]:
+def unreached_lines(unreached: tuple[Unreached, ...], units: str) -> list[str]:
     """Sentences on the peaks that stay over the limit and what stands in the way of panels there.
 
     Parameters
     ----------
     unreached : tuple of Unreached
+    units : {"metric", "imperial"}
     """
     found: dict[str, list[str]] = {}
     for peak in unreached:
-        reasons = "".join(f"\n    {obstacle.surface}: {obstacle.reason}." for obstacle in peak.obstacles)
+        reasons = "".join(f"\n    {o.surface}: {told(o.reason, units)}." for o in peak.obstacles)
         what = (
             f"at {peak.seat}, {', '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms: "
             f"{off_limit(peak.margin_db)} dB over the limit.{reasons}"

@@ -6,7 +6,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import Arrivals, Study, Verdict, format_length
-from viewer.words import margin_words, met_names, off_limit, peak_words
+from viewer.words import margin_words, met_names, off_limit, peak_words, told
 
 # What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
 SHOWN_ABOVE_DB = -25.0
@@ -64,7 +64,7 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
     parts.append(Text(SPOTS_EXPLAINED, style="dim"))
     if study.left_right is not None:
         parts += [Text(""), Text(left_right_sentence(study))]
-    return Group(*parts, *notes_text(study.notes))
+    return Group(*parts, *notes_text(tuple(told(note, units) for note in study.notes)))
 
 
 def _matters(study: Study, arrivals: Arrivals, row: int, level_db: np.ndarray) -> bool:

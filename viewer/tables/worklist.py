@@ -9,7 +9,7 @@ from raytrace import (
     TimberCut,
     format_length,
 )
-from viewer.words import in_units, stock_m
+from viewer.words import stock_m, told
 
 
 def size_words(size: Sequence[float], units: str) -> str:
@@ -49,11 +49,11 @@ def bought(timber: TimberCut, units: str = "metric") -> dict[float, int]:
     return dict(sorted(counter.items(), reverse=True))
 
 
-def shopping_rows(making: BillOfMaterials, units: str) -> list[tuple[str, str]]:
+def shopping_rows(making: BillOfMaterials, units: str, *, printed: bool = False) -> list[tuple[str, str]]:
     """Everything to buy that is not timber."""
     rows = [
         (
-            f"{in_units(slabs.text, units)}, {size_words(slabs.size_m, units)}",
+            f"{told(slabs.text, units, printed=printed)}, {size_words(slabs.size_m, units)}",
             f"{slabs.packs} {'pack' if slabs.packs == 1 else 'packs'} of {slabs.per_pack}, "
             f"{slabs.needed} needed",
         )
@@ -62,8 +62,8 @@ def shopping_rows(making: BillOfMaterials, units: str) -> list[tuple[str, str]]:
     for cloth in making.cloth:
         length = format_length(math.ceil(10 * cloth.roll_m - 1e-6) / 10, units=units, style="m")
         rows.append((f"cloth, {cloth.label}: {cloth.count} of {size_words(cloth.size_m, units)}", length))
-    rows += [(in_units(what, units), str(count)) for what, count in making.boards]
-    return [*rows, *((in_units(what, units), in_units(much, units)) for what, much in making.fixings)]
+    rows += [(told(what, units), str(count)) for what, count in making.boards]
+    return [*rows, *((told(what, units), told(much, units)) for what, much in making.fixings)]
 
 
 def money_and_access(making: BillOfMaterials, units: str) -> list[str]:

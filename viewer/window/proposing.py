@@ -7,6 +7,7 @@ from raytrace import Proposal
 from viewer.window.questions import Questions
 from viewer.window.screen import Screen
 from viewer.window.session import Session
+from viewer.words import told
 
 PROPOSAL_WORDS = (
     "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
@@ -54,5 +55,7 @@ class Proposing:
             panels = "1 panel" if count == 1 else f"{count} panels"
             over = sum(verdict.n_over for verdict in proposal.after.verdicts)
             left = "no peak is over the limit then" if not over else f"{over} peaks stay over the limit"
-            words = [f"{panels} proposed; {left}. Undo takes them away again.", *proposal.notes]
+            units = "metric" if self._screen.shown is None else self._screen.shown.units
+            notes = [told(note, units) for note in proposal.notes]
+            words = [f"{panels} proposed; {left}. Undo takes them away again.", *notes]
             self._questions.tell("Proposed" if count else "Nothing to propose", "\n\n".join(words))

@@ -178,4 +178,5 @@ class Workbench:
     def show_notes(self) -> None:
         """Limits of validity and cautions."""
         if self.shown is not None:
-            self.page = show_page(self.main, "What these figures rest on", notes_html(self.shown.study))
+            told = notes_html(self.shown.study, self.shown.units)
+            self.page = show_page(self.main, "What these figures rest on", told)

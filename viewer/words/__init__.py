@@ -16,14 +16,15 @@ from viewer.words.things import (
     things_met,
 )
 from viewer.words.units import (
+    amount_words,
     force_words,
-    in_units,
     mass_figure,
     mass_unit,
     mass_words,
     stock_m,
     timber_to_buy,
     timber_words,
+    told,
 )
 from viewer.words.wording import (
     CHANGE_FURNITURE,
@@ -54,6 +55,7 @@ __all__ = [
     "CHANGE_FURNITURE",
     "JARGON",
     "Met",
+    "amount_words",
     "band_tick",
     "band_words",
     "both_words",
@@ -61,7 +63,6 @@ __all__ = [
     "force_words",
     "furniture_advice",
     "headline",
-    "in_units",
     "is_table_top",
     "job_lines",
     "joined_names",
@@ -90,6 +91,7 @@ __all__ = [
     "timber_to_buy",
     "timber_words",
     "today",
+    "told",
     "too_strong",
     "verdict_sentences",
     "will_change",

@@ -1,14 +1,21 @@
-"""What is said in the units of the reader: amounts inside sentences, timber by its name in the shop."""
+"""What is said in the units of the reader: amounts, sentences that hold them, timber as a shop calls it."""
 
-import re
-from collections.abc import Callable
-
-from raytrace import Timber, format_length, yard_length_m, yard_timber
+from raytrace import (
+    Amount,
+    Fixing,
+    Hint,
+    Sentence,
+    Timber,
+    Unit,
+    format_length,
+    yard_length_m,
+    yard_timber,
+)
 
 _POUND_KG, _FOOT_M, _POUND_FORCE_N = 0.45359237, 0.3048, 4.4482216
 # Screws are sold by number in inch lengths; these are the usual ones (common practice, no source).
-_SCREWS = {"4 x 50 mm": '#8 x 2"', "4 x 40 mm": '#8 x 1 1/2"'}
-_NUMBER = r"(\d+(?:\.\d+)?)"
+_FIXINGS = {Fixing.SCREW_50: '#8 x 2"', Fixing.SCREW_40: '#8 x 1 1/2"', Fixing.BOLT: '1/4"'}
+_RAISED = {"2": "²", "3": "³"}
 
 
 def mass_words(kilograms: float, units: str) -> str:
@@ -55,44 +62,48 @@ def stock_m(length_m: float, units: str) -> float:
     return length_m if units == "metric" else yard_length_m(length_m)
 
 
-def in_units(text: str, units: str) -> str:
-    """A sentence with metric amounts in it, as a reader of these units needs it.
+def amount_words(amount: Amount, units: str, *, printed: bool = False) -> str:
+    """An amount as a reader of these units has it, on paper with raised figures."""
+    text = str(amount) if units == "metric" else amount.between.join(_imperial(amount, units))
+    if printed and amount.unit.value[-1] in _RAISED:
+        text = text[:-1] + _RAISED[text[-1]]
+    return text
+
+
+def told(sentence: Sentence, units: str, *, hints: bool = True, printed: bool = False) -> str:
+    """A sentence as a reader of these units needs it.
 
     Parameters
     ----------
-    text : str
-        With lengths in mm or m, densities and screw sizes as this program writes them.
+    sentence : Sentence
     units : {"metric", "imperial"}
-
-    Examples
-    --------
-    >>> in_units("Wood screws 4 x 50 mm; wool of 48 kg/m3, 50 mm deep.", "imperial")
-    'Wood screws #8 x 2"; wool of 3.0 lb/ft3, 2" deep.'
+    hints : bool
+        With what only the writer of the scene file can use.
+    printed : bool
+        With squares and cubes as raised figures.
     """
-    if units == "metric":
-        return text
-    for metric, inches in _SCREWS.items():
-        text = text.replace(metric, inches)
-    text = text.replace("bolts M6", 'bolts 1/4"')
 
-    def feet_of(found: re.Match[str]) -> str:
-        """Areas and volumes."""
-        power = int(found[2].replace("²", "2").replace("³", "3"))
-        return f"{float(found[1]) / _FOOT_M**power:.0f} ft{found[2]}"
+    def words(fact: Amount | Fixing | Hint) -> str:
+        if isinstance(fact, Hint):
+            return fact.text if hints else ""
+        if isinstance(fact, Fixing):
+            return str(fact) if units == "metric" else _FIXINGS[fact]
+        return amount_words(fact, units, printed=printed)
 
-    def inches_of(scale: float) -> Callable[[re.Match[str]], str]:
-        return lambda found: " x ".join(
-            format_length(scale * float(side), units=units) for side in found.groups() if side
-        )
+    return sentence.told(words)
 
-    def density(found: re.Match[str]) -> str:
-        power = int(found[2].replace("²", "2").replace("³", "3"))
-        value = float(found[1]) / _POUND_KG * _FOOT_M**power
-        return f"{value:.1f} lb/ft{found[2]}" if power == 3 else f"{value:.2f} lb/ft{found[2]}"
 
-    text = re.sub(_NUMBER + r" kg/m([23²³])", density, text)
-    text = re.sub(_NUMBER + r" m([23²³])(?!\w)", feet_of, text)
-    text = re.sub(_NUMBER + r" to " + _NUMBER + r" mm\b", r"\1 mm to \2 mm", text)
-    text = re.sub(_NUMBER + r" x " + _NUMBER + r" mm\b", inches_of(0.001), text)
-    text = re.sub(_NUMBER + r" mm\b", inches_of(0.001), text)
-    return re.sub(_NUMBER + r" m\b(?!/s)", inches_of(1.0), text)
+def _imperial(amount: Amount, units: str) -> list[str]:
+    """Each number of an amount with its imperial unit."""
+    unit, values = amount.unit, amount.values
+    if unit in (Unit.MM, Unit.M):
+        scale = 0.001 if unit is Unit.MM else 1.0
+        return [format_length(scale * value, units=units) for value in values]
+    power = {"2": 2, "²": 2, "3": 3, "³": 3}[unit.value[-1]]
+    raised = unit.value[-1]
+    if unit in (Unit.KG_M2, Unit.KG_M3):
+        digits = 1 if unit is Unit.KG_M3 else 2
+        return [f"{value / _POUND_KG * _FOOT_M**power:.{digits}f} lb/ft{raised}" for value in values]
+    if unit is Unit.PA_S_M2:  # flow resistivity is stated in SI everywhere
+        return [str(amount)]
+    return [f"{value / _FOOT_M**power:.0f} ft{raised}" for value in values]

@@ -15,9 +15,10 @@ from raytrace import (
     looks_up,
     main_arrivals,
     peak_surface_names,
+    size_note,
 )
 from viewer.words.things import path_words, speaker_words
-from viewer.words.units import in_units
+from viewer.words.units import told
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
 JARGON = (
@@ -353,13 +354,14 @@ def is_table_top(surface: Surface) -> bool:
 
 def will_not_change(study: Study, units: str) -> list[str]:
     """What stays as it is, and what nobody looked at."""
+    size = size_note(study.room, study.scene)
     return [
         "It will not stop noise to or from the neighbours: soft material quietens the room, it does not "
         "hold sound back.",
         "It will not fix the bass: what low notes do depends on where seat, speakers and sub stand. Settle "
         "that first.",
         "Not covered here: sound insulation, structure, electrics, ventilation.",
-        *(in_units(note, units) for note in study.notes if "outside the range" in note),
+        *([] if size is None else [told(size, units)]),
     ]
 
 

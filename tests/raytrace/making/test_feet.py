@@ -119,4 +119,4 @@ def test_a_scene_is_told_of_feet_without_room(scene_of):
     for y, told in ((0.46, True), (1.0, False)):
         scene = scene_of(scene_text(SIDEBOARD + given.format(y=y)))
         notes = feet_notes(scene, build_room(scene))
-        assert [note.startswith("S needs feet 212 mm deep") for note in notes] == [True] * told
+        assert [str(note).startswith("S needs feet 212 mm deep") for note in notes] == [True] * told

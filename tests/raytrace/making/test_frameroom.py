@@ -19,7 +19,7 @@ material = "window"
 
 
 def notes_of(scene_of, more):
-    return frame_notes(build_room(scene_of(scene_text(more))))
+    return tuple(map(str, frame_notes(build_room(scene_of(scene_text(more))))))
 
 
 def test_neighbours_need_the_thickness_of_both_frames(scene_of):

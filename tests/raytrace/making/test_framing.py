@@ -64,11 +64,11 @@ def test_a_facing_that_states_its_mass_is_weighed_with_it():
 
 def test_whatever_was_assumed_is_said():
     bare = Build(size=(1.2, 0.6), thickness=0.1, flow_resistivity=12000)
-    assert ["density" in note or "timber" in note for note in mass_notes(bare)] == [True, True]
+    assert ["density" in str(note) or "timber" in str(note) for note in mass_notes(bare)] == [True, True]
     shallow = mass_notes(CLOUD.model_copy(update={"frame": "1x4"}))
     assert len(shallow) == 1
-    assert "11 mm shallower" in shallow[0]
+    assert "11 mm shallower" in str(shallow[0])
     deep = mass_notes(CLOUD.model_copy(update={"frame": "20x120"}))
     assert len(deep) == 1
-    assert "20 mm deeper" in deep[0]
+    assert "20 mm deeper" in str(deep[0])
     assert mass_notes(CLOUD) == ()

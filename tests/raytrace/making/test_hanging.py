@@ -5,7 +5,7 @@ import pytest
 
 from raytrace import build_room
 from raytrace.making.hanging import INSET_M, SHIFT_M, find_hooks
-from tests.support.panelled import GABLE_ROOM, JOISTS, cloud, panel, scene_text
+from tests.support.panelled import GABLE_ROOM, JOISTS, cloud, mesh_box, panel, scene_text
 
 ROUNDING_M = 1e-9  # of coordinates of a few metres
 
@@ -107,3 +107,11 @@ def test_a_cloud_across_the_ridge_hangs_from_both_slopes(scene_of):
         # Both slopes rise as 2.1 m on 2.2 m from eaves at 2.1 m.
         height = 4.2 - 2.1 / 2.2 * abs(hook.anchor[1] - 2.2)
         assert hook.anchor[2] == pytest.approx(height, abs=ROUNDING_M)
+
+
+def test_a_cloud_hangs_from_an_object_above_it_that_has_its_name(scene_of, tmp_path):
+    name = "cloud 2 of 3"
+    beam = mesh_box(tmp_path, name, (1.5, 1.0, 3.0), (3.5, 3.0, 3.1))
+    _, room, hooks = hooks_of(scene_of, beam + cloud(name, drop=0.6))
+    assert {room.surfaces[hook.surface].owner for hook in hooks} == {name}
+    assert [hook.cord_m for hook in hooks] == pytest.approx([0.4] * 4, abs=ROUNDING_M)

@@ -32,7 +32,7 @@ def test_every_candidate_may_be_built_where_it_is(name):
 def test_where_nothing_may_be_drilled_there_are_stands_only():
     _, candidates, refusals = candidates_of(load_scene(SCENES / "rented.toml"))
     assert {candidate.panel.kind for candidate in candidates} == {"stand"}
-    assert any("may not be drilled" in refusal.reason for refusal in refusals)
+    assert any("may not be drilled" in str(refusal.reason) for refusal in refusals)
 
 
 def test_candidates_of_a_symmetric_room_come_in_pairs():
@@ -58,7 +58,7 @@ def test_joists_decide_where_clouds_go():
 
 def test_the_reason_against_a_window_names_it():
     _, candidates, refusals = candidates_of(load_scene(SCENES / "ridge.toml"))
-    assert any('"roof window"' in refusal.reason for refusal in refusals)
+    assert any('"roof window"' in str(refusal.reason) for refusal in refusals)
     assert len(candidates)
 
 
@@ -94,12 +94,12 @@ def test_no_candidate_hangs_where_nothing_known_holds_it_and_the_reason_is_kept(
     for candidate in hung:
         alone = replace(room, panels=(candidate.panel,))
         hooks = find_hooks(scene, alone)
-        carried = {name for batten in find_battens(scene, alone, hooks) for name in batten.hooks}
-        assert all(hook.joist is not None or hook.name in carried for hook in hooks)
+        carried = {hook.key for batten in find_battens(scene, alone, hooks) for hook in batten.hooks}
+        assert all(hook.joist is not None or hook.key in carried for hook in hooks)
         assert candidate.n_battens == sum(hook.batten for hook in hooks)
     beyond = [refusal for refusal in refusals if refusal.would_fit]
     assert beyond
-    assert all("beyond the first or last known joist" in refusal.reason for refusal in beyond)
+    assert all("beyond the first or last known joist" in str(refusal.reason) for refusal in beyond)
 
 
 def test_stands_before_a_window_only_where_the_scene_allows_them():
@@ -112,7 +112,7 @@ def test_stands_before_a_window_only_where_the_scene_allows_them():
         rects = [c.panel.rect for c in candidates if c.panel.surface == window.surface]
         shared = [np.minimum(r[2:], window.rect[2:]) - np.maximum(r[:2], window.rect[:2]) for r in rects]
         assert any((size > 0.0).all() for size in shared) is may
-        assert any("stand before the window" in refusal.reason for refusal in refusals) is not may
+        assert any("stand before the window" in str(refusal.reason) for refusal in refusals) is not may
 
 
 def test_on_a_steep_slope_panels_are_fixed_and_under_a_flat_ceiling_they_hang():

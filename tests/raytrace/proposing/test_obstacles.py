@@ -1,4 +1,5 @@
 from raytrace import load_scene, run_study
+from raytrace.facts import sentence
 from raytrace.proposing.candidates import find_candidates
 from raytrace.proposing.obstacles import find_obstacles
 from raytrace.proposing.panelgrid import listening_axis, wanted_spots
@@ -16,7 +17,7 @@ def reasons_of(name, surface, *, at_end=None, use=0):
         if peak.over_limit:
             used = candidates[:use]
             for obstacle in find_obstacles(study, study, peak, candidates, refusals, used, at_end):
-                found.setdefault(obstacle.surface, obstacle.reason)
+                found.setdefault(obstacle.surface, str(obstacle.reason))
     return found[surface]
 
 
@@ -27,7 +28,7 @@ def test_floors_objects_and_forbidden_surfaces_are_named_as_such():
 
 
 def test_the_end_of_the_supply_is_a_reason():
-    assert reasons_of("box", "left wall", at_end="the stock is used up") == "the stock is used up"
+    assert reasons_of("box", "left wall", at_end=sentence("the stock is used up")) == "the stock is used up"
 
 
 def test_places_that_are_free_but_help_little_say_so():

@@ -33,7 +33,7 @@ def test_the_box_gets_pairs_and_loses_all_that_the_floor_leaves():
     over = [peak for peak in found.after.peaks if peak.over_limit]
     assert len(over) == len(found.unreached) == 2
     assert all(peak.way == ("floor",) for peak in found.unreached)
-    assert all("walked on" in peak.obstacles[0].reason for peak in found.unreached)
+    assert all("walked on" in str(peak.obstacles[0].reason) for peak in found.unreached)
     assert 2 <= len(found.panels) <= 6
 
 
@@ -54,9 +54,11 @@ def test_where_nothing_may_be_drilled_only_stands_are_proposed():
 @pytest.mark.slow
 def test_a_window_in_the_way_is_named():
     found = proposal("ridge")
-    reasons = [o.reason for peak in found.unreached for o in peak.obstacles if o.surface == "right slope"]
+    reasons = [
+        str(o.reason) for peak in found.unreached for o in peak.obstacles if o.surface == "right slope"
+    ]
     assert any('"roof window"' in reason for reason in reasons)
-    desk = [o.reason for peak in found.unreached for o in peak.obstacles if o.surface == "desk top"]
+    desk = [str(o.reason) for peak in found.unreached for o in peak.obstacles if o.surface == "desk top"]
     assert desk
     assert all('"desk"' in reason for reason in desk)
 
@@ -84,7 +86,7 @@ def test_at_most_so_many_panels_and_why_no_more():
     found = proposal("box", n_panels=2)
     assert len(found.panels) == 2
     assert found.ladder[-1].n_panels == 2
-    reasons = {o.reason for peak in found.unreached for o in peak.obstacles}
+    reasons = {str(o.reason) for peak in found.unreached for o in peak.obstacles}
     assert "no more than 2 panels were asked for" in reasons
 
 
@@ -116,7 +118,7 @@ def test_a_quiet_room_needs_nothing():
     assert found.panels == ()
     assert found.text == text
     assert found.stop is None
-    assert "nothing needs to be put up" in found.notes[0]
+    assert "nothing needs to be put up" in str(found.notes[0])
 
 
 def test_where_the_direct_sound_is_hidden_nothing_is_proposed():
@@ -127,7 +129,7 @@ def test_where_the_direct_sound_is_hidden_nothing_is_proposed():
     scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + screen)
     found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2)
     assert found.panels == ()
-    assert "direct sound of each is hidden" in found.notes[0]
+    assert "direct sound of each is hidden" in str(found.notes[0])
 
 
 @pytest.mark.slow
@@ -166,7 +168,7 @@ def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
     assert found.is_symmetric  # the sofa stands off the axis
     assert len(found.panels) == len(alone.panels)
     assert all(peak.seat == "mix" for peak in found.unreached)
-    assert any('Planned for the seat "mix" alone; "sofa" had no say' in note for note in found.notes)
+    assert any('Planned for the seat "mix" alone; "sofa" had no say' in str(note) for note in found.notes)
     sofa = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", seats=("sofa",), up_to_order=2)
     assert sofa.seats == ("sofa",)
     assert sofa.others[0].name == "mix"
@@ -182,7 +184,7 @@ def test_what_the_first_seat_leaves_over_goes_to_the_others():
     assert more.others[0].excess_db[1] < bare.others[0].excess_db[1]
     worst = [min(v.worst_margin_db for v in s.after.verdicts if v.seat == 0) for s in (bare, more)]
     assert worst[1] >= worst[0] - 0.05  # the seat that counts has lost nothing
-    assert any("left over" in note for note in more.notes)
+    assert any("left over" in str(note) for note in more.notes)
 
 
 def test_an_unknown_seat_is_said():

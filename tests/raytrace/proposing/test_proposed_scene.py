@@ -24,8 +24,8 @@ def some(candidates, kind, count):
 
 def text_of(scene, room, candidates, chosen, out, builds=None):
     named = name_panels(scene, room, candidates, chosen)
-    reasons = dict.fromkeys(chosen, "answers something")
-    return scene_text(scene, candidates, named, reasons=reasons, builds=builds or {}, out=out)
+    answers = dict.fromkeys(chosen, "answers something")
+    return scene_text(scene, candidates, named, answers=answers, builds=builds or {}, out=out)
 
 
 def test_the_old_text_stands_first_to_the_last_byte():

@@ -138,3 +138,15 @@ def test_bodies_that_share_a_point_overlap_and_bodies_apart_do_not(x, y, z, turn
     assert reach == pytest.approx(overlap_m(b, a), abs=1e-12)  # rounding
     if np.linalg.norm([x, y, z]) > 0.87 * (1.0 + size):  # farther apart than both half diagonals
         assert reach < 0.0
+
+
+@pytest.mark.parametrize("name", ["c", "cloud 2 of 3", "7", "c [1] 1"])
+def test_a_panel_of_a_cloud_is_refused_at_its_own_place_whatever_the_cloud_is_called(scene_of, name):
+    # The second of the two lies over the lamp.
+    hung = (
+        f'[[clouds]]\nname = "{name}"\nsurface = "ceiling"\nbuild = "slab"\ndrop = 0.2\n'
+        "panels = [{ centre = [1.0, 0.8] }, { centre = [2.0, 1.5] }]\n"
+    )
+    with pytest.raises(SceneError, match='what is kept free for "lamp"') as caught:
+        build_room(scene_of(room_text("box", BUILDS + KEEP_OUT + hung)))
+    assert caught.value.key == "clouds[1].panels[2].centre"

@@ -65,5 +65,5 @@ def test_one_more_published_limit_is_offered_where_a_name_is_wrong_and_by_the_sk
 )
 def test_sizes_are_told_by_the_ends_there_are(from_m2, to_m2, sizes, fitting):
     limits = replace(BROADCAST, from_m2=from_m2, to_m2=to_m2)
-    assert limits.sizes == sizes
+    assert str(limits.sizes) == sizes
     assert [area for area in (10.0, 25.0, 70.0) if limits.fits(area)] == fitting

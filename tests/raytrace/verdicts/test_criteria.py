@@ -80,13 +80,12 @@ material = "hard"
     study = run_study(scene_of(BOX + screen), up_to_order=1)
     assert study.verdicts[0].status == "blocked"
     assert np.isnan(study.verdicts[0].worst_margin_db)
-    assert any("hidden" in note for note in study.notes)
+    assert any("hidden" in str(note) for note in study.notes)
 
 
 def test_a_small_room_is_outside_the_standards_range_not_failed(scene_of):
     scene = scene_of(BOX)
-    note = size_note(build_room(scene), scene)
-    assert note is not None
+    note = str(size_note(build_room(scene), scene))
     assert "outside the range" in note
     assert "20.0 m²" in note
     assert "fail" not in note
@@ -111,8 +110,8 @@ def test_the_rule_of_proportions_gives_its_worked_cases(size, fits):
 
 def test_a_cube_like_box_is_told_of_its_proportions(scene_of):
     square = run_study(scene_of(BOX.replace("length = 5.0", "length = 4.0")), up_to_order=1)
-    assert any("proportions" in note for note in square.notes)
-    assert not any("proportions" in note for note in run_study(scene_of(BOX), up_to_order=1).notes)
+    assert any("proportions" in str(note) for note in square.notes)
+    assert not any("proportions" in str(note) for note in run_study(scene_of(BOX), up_to_order=1).notes)
 
 
 def met(study, row):

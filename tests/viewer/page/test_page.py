@@ -457,7 +457,7 @@ def test_it_holds_no_jargon_and_the_banned_word_nowhere(name):
     found = [j for j in JARGON for line in words if re.search(rf"\b{re.escape(j)}\b", line, re.IGNORECASE)]
     assert not found
     assert not re.search(r"\bsafe", " ".join(words), re.IGNORECASE)
-    assert set(study.notes) | set(study.cautions) <= set(room["notes"])
+    assert set(map(str, study.notes)) | set(study.cautions) <= set(room["notes"])
 
 
 def test_text_stands_out_from_white():

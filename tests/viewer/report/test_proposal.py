@@ -3,7 +3,7 @@ import dataclasses
 import pytest
 
 from tests.support.proposals import proposal
-from viewer.report.proposal import _plain, proposal_pages
+from viewer.report.proposal import proposal_pages
 
 
 def texts(value):
@@ -52,11 +52,11 @@ def test_nothing_to_propose_and_nothing_too_strong_needs_no_chapter():
     assert proposal_pages(quiet, units="metric") == []
 
 
+@pytest.mark.slow
 def test_the_client_is_not_told_of_options_and_keys():
-    reason = (
-        'a panel there needs fixings in "ceiling", which may not be drilled (job.drilling): use [[stands]] '
-        "there, standing or leaning"
-    )
-    assert _plain(reason) == 'a panel there needs fixings in "ceiling", which may not be drilled'
-    note = 'Planned with the library build "wool 50"; --build names another one.'
-    assert _plain(note) == 'Planned with the library build "wool 50".'
+    found = proposal("box")
+    (page,) = proposal_pages(found, units="metric")
+    words = " ".join(texts(page))
+    assert any("--build names another one" in str(note) for note in found.notes)
+    assert 'Planned with the library build "wool 50".' in words
+    assert "--build" not in words

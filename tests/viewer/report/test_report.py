@@ -136,7 +136,7 @@ def test_every_page_names_scene_hash_and_version(pdf_of):
 def test_notes_cautions_sources_and_every_reflection_are_there(pdf_of):
     study = study_of("ridge")
     words = " ".join(" ".join(pages_of(pdf_of("ridge"))).split()).replace("- ", "-")
-    for sentence in (*study.notes, *study.cautions, study.scene.limits.source):
+    for sentence in (*map(str, study.notes), *study.cautions, study.scene.limits.source):
         assert sentence.replace("- ", "-") in words
     for surface in study.room.surfaces:
         assert surface.material.name in words

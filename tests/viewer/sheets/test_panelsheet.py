@@ -158,3 +158,34 @@ def test_walls_of_the_treated_box_need_one_sheet_each_on_small_paper(units):
     pages = draw_panels(scene, build_room(scene), units=units, paper="A4")
     lists = [page.title for page in pages if page.scale is None]
     assert lists == ["Reflected ceiling plan: lists, continued"]  # 24 hooks and 6 slabs take two
+
+
+def test_a_wall_with_a_comma_in_its_name_keeps_it_on_its_sheets(scene_of):
+    scene = scene_of(
+        """
+[room]
+shape = "plan"
+corners = [[0, 0], [4, 0], [4, 3], [0, 3]]
+height = 2.6
+walls = ["long, with door", "far", "right", "near"]
+[surfaces]
+default = "plasterboard"
+[[speakers]]
+name = "left"
+position = [0.5, 1.0, 1.2]
+[[seats]]
+name = "mix"
+ears = [2.2, 1.5, 1.2]
+[[panels]]
+name = "x leans 3"
+surface = "long, with door"
+build = "wool 50"
+centre = [2.0, 1.2]
+"""
+    )
+    pages = draw_panels(scene, build_room(scene), units="metric", paper="A4")
+    assert [page.subject for page in pages] == ["Long, with door"] * len(pages)
+    assert pages[0].title == "Long, with door"
+    assert pages[0].facing
+    texts = [mark.text.replace("\n", " ") for mark in pages[0].marks if mark.kind == "text"]
+    assert any(pages[0].facing[:40] in text for text in texts)

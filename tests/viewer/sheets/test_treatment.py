@@ -12,7 +12,7 @@ def test_it_holds_the_hooks_battens_and_loads_of_its_scene(scene_of):
     wanted = find_hooks(scene, treatment.room)
     assert [hook.name for hook in treatment.hooks] == [hook.name for hook in wanted]
     assert treatment.hooks is treatment.hooks
-    carried = sorted(name for batten in treatment.battens for name in batten.hooks)
+    carried = sorted(hook.name for batten in treatment.battens for hook in batten.hooks)
     assert carried == sorted(hook.name for hook in wanted if hook.batten)
     assert list(treatment.loads) == [0]
     assert treatment.stability == {}

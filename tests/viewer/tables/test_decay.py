@@ -37,7 +37,7 @@ def test_json_holds_every_number_in_full():
         assert entry["error_s"] == decay.errors.t20_s.tolist()
         assert entry["ts_ms"] == (1e3 * decay.parameters.ts_s).tolist()
         assert entry["target_s"] == decay.target.time_s
-        assert entry["notes"] == list(decay.notes)
+        assert entry["notes"] == [str(note) for note in decay.notes]
 
 
 def test_json_has_null_where_there_is_no_number(scene_of):

@@ -1,10 +1,13 @@
 import json
 
+import numpy as np
 import pytest
 from rich.console import Console
 
+from raytrace import Answer, ProposedPanel, load_scene, propose
 from tests.support.proposals import proposal
-from viewer.tables.proposal import proposal_json, proposal_tables
+from tests.support.scenes import SCENES
+from viewer.tables.proposal import held_by, proposal_json, proposal_tables
 
 
 def printed(name, units="metric"):
@@ -43,3 +46,43 @@ def test_the_json_object_holds_plain_numbers():
     assert found["agreement_db"]["one_bounce"] <= 0.5
     assert found["unreached"][0]["in_the_way"]
     assert found["cautions"]
+
+
+def stand(name, leans):
+    reflection = Answer("left", ("left wall",), None, 3.2)
+    return ProposedPanel(
+        panel=0,
+        name=name,
+        group=name,
+        kind="stand",
+        leans=leans,
+        surface="left wall",
+        build="wool 50",
+        centre_uv=np.array([1.0, 1.2]),
+        turned=0,
+        answers=reflection,
+        n_hooks=0,
+        n_on_joists=0,
+        n_battens=0,
+    )
+
+
+def test_what_holds_a_stand_is_no_matter_of_its_name():
+    assert held_by(stand("the leaning panel wall stand 1", leans=False)) == "stands"
+    assert held_by(stand("x leans 3", leans=False)) == "stands"
+    assert held_by(stand("left wall stand 1", leans=True)) == "leans"
+
+
+@pytest.mark.slow
+def test_a_proposed_panel_that_shares_its_name_has_its_own_hooks_and_size():
+    # The proposal's cloud has a panel of the same name as the one on the back wall.
+    given = (
+        '\n[[panels]]\nname = "ceiling cloud 1"\nsurface = "back wall"\nbuild = "wool 100"\n'
+        "centre = [1.5, 1.3]\n"
+    )
+    scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + given)
+    found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2)
+    (cloud,) = [panel for panel in found.panels if panel.name == "ceiling cloud 1"]
+    assert cloud.n_hooks == 4
+    assert found.after.room.panels[cloud.panel].kind == "cloud"
+    assert [p.name for p in found.after.room.panels].count("ceiling cloud 1") == 2

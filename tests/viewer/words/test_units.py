@@ -4,10 +4,11 @@ import re
 
 import pytest
 
-from raytrace import Treatment, build_room, load_scene
+from raytrace import Amount, Fixing, Hint, Treatment, Unit, build_room, load_scene
+from raytrace.facts import metres, millimetres, sentence
 from tests.support.scenes import SCENES
 from viewer.report import making_pages
-from viewer.words.units import force_words, in_units, mass_words, stock_m, timber_to_buy, timber_words
+from viewer.words.units import force_words, mass_words, stock_m, timber_to_buy, timber_words, told
 
 
 @pytest.fixture(scope="module")
@@ -17,20 +18,59 @@ def treatment():
 
 
 def test_amounts_in_a_sentence_become_those_of_the_reader():
-    text = "wood screws 4 x 40 mm; plywood 6 mm, 1240 x 640 mm; a roll 1.4 m wide; 650 kg/m3 and 0.3 kg/m2"
-    assert in_units(text, "metric") == text
+    made = sentence(
+        "wood screws {screw}; bolts {bolt}; plywood {thick}, {size}; a roll {wide} wide; {wood} and {cloth}",
+        screw=Fixing.SCREW_40,
+        bolt=Fixing.BOLT,
+        thick=millimetres(0.006),
+        size=millimetres(1.24, 0.64),
+        wide=metres(1.4, 1),
+        wood=Amount((650.0,), Unit.KG_M3),
+        cloth=Amount((0.3,), Unit.KG_M2),
+    )
+    assert str(made) == (
+        "wood screws 4 x 40 mm; bolts M6; plywood 6 mm, 1240 x 640 mm; a roll 1.4 m wide; 650 kg/m3 and "
+        "0.3 kg/m2"
+    )
+    assert told(made, "metric") == str(made)
     # 1240 mm = 48.82 in = 4' 7/8" to the eighth; 1.4 m = 55.12 in; 1 lb/ft3 = 16.02 kg/m3.
-    assert in_units(text, "imperial") == (
-        'wood screws #8 x 1 1/2"; plywood 1/4", 4\' 7/8" x 2\' 1 1/4"; a roll 4\' 7 1/8" wide; '
+    assert told(made, "imperial") == (
+        'wood screws #8 x 1 1/2"; bolts 1/4"; plywood 1/4", 4\' 7/8" x 2\' 1 1/4"; a roll 4\' 7 1/8" wide; '
         "40.6 lb/ft3 and 0.06 lb/ft2"
     )
+    assert told(made, "metric", printed=True).endswith("650 kg/m³ and 0.3 kg/m²")
+    assert told(made, "imperial", printed=True).endswith("40.6 lb/ft³ and 0.06 lb/ft²")
 
 
 def test_areas_volumes_and_ranges_become_those_of_the_reader():
-    text = "rooms of 30 m² or more, volume up to 300 m3; wool 30 to 100 mm thick; 343.2 m/s, 18.8 ms"
-    assert in_units(text, "imperial") == (
-        'rooms of 323 ft² or more, volume up to 10594 ft3; wool 1 1/8" to 3 7/8" thick; 343.2 m/s, 18.8 ms'
+    made = sentence(
+        "rooms of {area} or more, up to {volume}; wool {deep} thick; slabs of {flow}",
+        area=Amount((30.0,), Unit.M2, 0),
+        volume=Amount((300.0,), Unit.M3, 0),
+        deep=millimetres(0.030, 0.100, between=" to "),
+        flow=Amount((12000.0,), Unit.PA_S_M2),
     )
+    assert told(made, "metric") == (
+        "rooms of 30 m² or more, up to 300 m³; wool 30 to 100 mm thick; slabs of 12000 Pa s/m2"
+    )
+    assert told(made, "imperial") == (
+        'rooms of 323 ft² or more, up to 10594 ft³; wool 1 1/8" to 3 7/8" thick; slabs of 12000 Pa s/m2'
+    )
+
+
+def test_names_with_amounts_in_them_stay_as_they_were_given():
+    name = "shelf 600 mm, 4 x 40 mm {deep}, 30 m2, 3 kg/m3"
+    made = sentence("{name} is {deep} deep", name=name, deep=millimetres(0.05))
+    assert told(made, "imperial", printed=True) == f'{name} is 2" deep'
+
+
+def test_what_only_the_writer_of_the_scene_file_can_use_is_left_out_for_others():
+    inner = sentence(
+        'stands before "{window}"{allowed}', window="bay (a = b)", allowed=Hint(" (stands = true)")
+    )
+    made = sentence("a panel there {reason}.", reason=inner)
+    assert told(made, "metric") == 'a panel there stands before "bay (a = b)" (stands = true).'
+    assert told(made, "metric", hints=False) == 'a panel there stands before "bay (a = b)".'
 
 
 def test_masses_and_pushes_are_converted():

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 
 from raytrace import Study
 from viewer.window.controls.commands import COMMANDS, GESTURES
+from viewer.words import told
 
 RIGHT_MENUS = ("View", "Help")  # two columns of about one length: all keys at a glance
 KEY_PX, GESTURE_PX = 120, 190
@@ -33,10 +34,11 @@ def _table(rows: Iterable[tuple[str, str]], key_px: int) -> str:
     return f"<table cellpadding=2>{''.join(lines)}</table>"
 
 
-def notes_html(study: Study) -> str:
+def notes_html(study: Study, units: str) -> str:
     """Limits of validity and cautions of a study."""
+    texts = [told(note, units) for note in study.notes]
     notes, cautions = (
-        "".join(f"<li>{escape(text)}</li>" for text in part) for part in (study.notes, study.cautions)
+        "".join(f"<li>{escape(text)}</li>" for text in part) for part in (texts, study.cautions)
     )
     return f"<h3>What these figures rest on</h3><ul>{notes}</ul><h3>Cautions</h3><ul>{cautions}</ul>"
 

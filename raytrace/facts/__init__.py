@@ -1,0 +1,17 @@
+"""Sentences that keep what they are made of: names, amounts and hints, until it is known who reads them."""
+
+from raytrace.facts.amounts import Amount, Fixing, Unit, metres, millimetres
+from raytrace.facts.sentences import Fact, Hint, Sentence, joined, sentence
+
+__all__ = [
+    "Amount",
+    "Fact",
+    "Fixing",
+    "Hint",
+    "Sentence",
+    "Unit",
+    "joined",
+    "metres",
+    "millimetres",
+    "sentence",
+]
