@@ -147,7 +147,7 @@ def find_decay(
         if progress:
             waiting = " (compiling for this machine, once)" if not index and is_cold() else ""
             progress(f"energy decay of {speaker.name}{waiting}", index / len(scene.speakers))
-        at_points = [h for h in arrivals.at_points if h.speaker == index and h.zone_point == 0]
+        at_points = [h for h in arrivals.at_ears if h.speaker == index]
         heard = _Heard(scene, room, speaker, at_points, arrivals.reach)
         exact, rays = _trace_speaker(heard, guess_s, sampling)
         own = [_Late(ears, exact[place], rays.energy[:, place]) for place, ears in enumerate(at_points)]

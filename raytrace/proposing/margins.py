@@ -72,7 +72,7 @@ def find_agreement(
 ) -> tuple[float, float]:
     """Largest difference of predicted and proven levels at some seats: of one bounce, of several. [dB]"""
     most = [0.0, 0.0]
-    floor_db = -scene.limits.below_db - _COMPARED_DB
+    floor_db = scene.limits.level_db - _COMPARED_DB
     for ours, theirs in zip(predicted.at_points, proven.at_points, strict=True):
         if ours.seat not in seats or not is_judged(scene, ours):
             continue
@@ -82,7 +82,7 @@ def find_agreement(
         }
         for facets, level, delay_s in zip(ours.paths.facets, ours.band_level_db, ours.delay_s, strict=True):
             key = tuple(facets[facets >= 0].tolist())
-            if level > floor_db and delay_s <= scene.limits.within_ms / 1e3 and key in level_of:
+            if level > floor_db and delay_s <= scene.limits.within_s and key in level_of:
                 kind = int(len(key) > 1)
                 most[kind] = max(most[kind], abs(float(level - level_of[key])))
     return most[0], most[1]

@@ -68,7 +68,7 @@ def wanted_spots(
     seats : collection of int
         Only what reaches these; empty for all.
     """
-    limit = 10.0 ** (-scene.limits.below_db / 20.0)
+    limit = 10.0 ** (scene.limits.level_db / 20.0)
     spots: list[WantedSpot] = []
     for at_point in arrivals.at_points:
         if not is_judged(scene, at_point) or (seats and at_point.seat not in seats):
@@ -77,7 +77,7 @@ def wanted_spots(
         near = np.abs(at_point.delay_s[:, None] - at_point.delay_s[None]) < PEAK_WIDTH_S
         together = near @ pressure
         wanted = (together > limit) & (pressure > _WEAKEST_SHARE * together)
-        wanted &= at_point.delay_s <= scene.limits.within_ms / 1e3
+        wanted &= at_point.delay_s <= scene.limits.within_s
         for path in np.flatnonzero(wanted).tolist():
             for bounce in range(at_point.paths.order[path]):
                 surface = room.facets[at_point.paths.facets[path, bounce]].surface

@@ -89,9 +89,9 @@ def point_spots(
     sends: Directivity | None,
 ) -> PointSpots:
     """Arrivals of one listening point, apart and with the factors that candidates may change."""
-    until_s = max(scene.limits.within_ms / 1e3, LEFT_RIGHT_WINDOW_S[1]) + 2.0 * PEAK_WIDTH_S
+    until_s = max(scene.limits.within_s, LEFT_RIGHT_WINDOW_S[1]) + 2.0 * PEAK_WIDTH_S
     rows = np.flatnonzero(at_point.delay_s <= until_s)
-    strong = at_point.band_level_db[rows] >= -scene.limits.below_db - _WEAKEST_DB
+    strong = at_point.band_level_db[rows] >= scene.limits.level_db - _WEAKEST_DB
     place = (at_point.speaker, at_point.seat)
     names = [(*place, *at_point.paths.facets[row].tolist()) for row in rows]
     parts = [_bounce_spots(scene, room, reflectors, at_point, rows[strong], touched)]

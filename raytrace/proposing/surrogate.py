@@ -1,7 +1,7 @@
 """What any set of candidate panels would do to the arrivals, without a new search for paths."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +19,7 @@ from raytrace.proposing.panelspots import (
 from raytrace.reflections import (
     Arrivals,
     Reflectors,
-    band_energy,
     bare_reflection,
-    decibels,
     find_reflectors,
     incidence_cosines,
     is_judged,
@@ -29,7 +27,7 @@ from raytrace.reflections import (
     panel_effect,
     place_patch,
     speaker_directivity,
-    zone_worst_db,
+    with_pressures,
 )
 from raytrace.room import PlacedPanel, Room, face_reflection, passed_pressure, patch_reflection
 from raytrace.scene import Scene
@@ -124,7 +122,7 @@ class Surrogate:
     @property
     def limit(self) -> float:
         """Energy of the limit re direct."""
-        return float(10.0 ** (-self.scene.limits.below_db / 10.0))
+        return float(10.0 ** (self.scene.limits.level_db / 10.0))
 
     @property
     def n_names(self) -> int:
@@ -173,30 +171,16 @@ class Surrogate:
 
         What stands that are put up reflect themselves is no part of them.
         """
-        at_points = list(self.arrivals.at_points)
         bands = limit_bands(self.scene)
         frequency = band_frequencies_hz()[bands]
+        pressures = {}
         for k, (index, rows) in enumerate(self.heard_rows):
             own = np.flatnonzero(rows >= 0)
-            old, found = at_points[index], state.pressure[self.heard_start[k] + own]
+            old, found = self.arrivals.at_points[index], state.pressure[self.heard_start[k] + own]
             phase = np.exp(2j * np.pi * frequency * old.delay_s[rows[own], None, None])
-            pressure = old.pressure.copy()
-            pressure[np.ix_(rows[own], bands)] = found.reshape(phase.shape) * phase
-            level_db = decibels(band_energy(self.scene, np.mean(np.abs(pressure) ** 2, axis=2)))
-            at_points[index] = replace(old, pressure=pressure, band_level_db=level_db)
-        at_ears = [h for h in at_points if h.zone_point == 0]
-        level_db = np.concatenate([h.band_level_db for h in at_ears])
-        judged = ~np.isnan(self.arrivals.margin_db)
-        margin_db = np.where(judged, -self.scene.limits.below_db - level_db, np.nan)
-        return replace(
-            self.arrivals,
-            at_points=tuple(at_points),
-            energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
-            band_level_db=level_db,
-            zone_worst_db=np.concatenate([zone_worst_db(h, tuple(at_points)) for h in at_ears]),
-            margin_db=margin_db,
-            over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
-        )
+            pressures[index] = old.pressure.copy()
+            pressures[index][np.ix_(rows[own], bands)] = found.reshape(phase.shape) * phase
+        return with_pressures(self.scene, self.arrivals, pressures)
 
 
 def build_surrogate(
@@ -252,7 +236,7 @@ def build_surrogate(
         heard_start=n_arrivals,
         name=np.array([names[name] for point in points for name in point.names], np.int64),
         names=tuple(names),
-        judged=delay_s <= scene.limits.within_ms / 1e3,
+        judged=delay_s <= scene.limits.within_s,
         delay_s=delay_s,
         rest=np.concatenate([point.rest for point in points]),
         spot_start=np.searchsorted(spot_arrival, np.arange(n_arrivals[-1] + 1)),

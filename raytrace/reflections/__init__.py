@@ -5,16 +5,16 @@ from raytrace.reflections.arrivals import (
     PointArrivals,
     Progress,
     SeatPoints,
-    band_energy,
     decibels,
     find_arrivals,
     find_point_arrivals,
     is_judged,
+    limit_level_db,
     speaker_axis,
     speaker_directivity,
     tabulate,
+    with_pressures,
     zone_points,
-    zone_worst_db,
 )
 from raytrace.reflections.beamtree import BeamTree, FreeEdges, beam_paths
 from raytrace.reflections.paths import Paths, find_paths
@@ -58,7 +58,6 @@ __all__ = [
     "Reflectors",
     "SeatPoints",
     "SurfaceRect",
-    "band_energy",
     "bare_reflection",
     "beam_paths",
     "decibels",
@@ -71,6 +70,7 @@ __all__ = [
     "find_reflectors",
     "incidence_cosines",
     "is_judged",
+    "limit_level_db",
     "outline_weight",
     "panel_effect",
     "path_ends",
@@ -80,6 +80,6 @@ __all__ = [
     "speaker_directivity",
     "tabulate",
     "wall_reflection",
+    "with_pressures",
     "zone_points",
-    "zone_worst_db",
 ]

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -162,6 +163,11 @@ class Arrivals:
         """Level at the worst place of the head zone less the limit, (n_paths,); NaN as the margins. [dB]"""
         return -self.zone_margin_db
 
+    @property
+    def at_ears(self) -> tuple[PointArrivals, ...]:
+        """What the ears hear, by speaker and seat: one after the other, their paths are the rows."""
+        return tuple(h for h in self.at_points if h.zone_point == 0)
+
     def at(self, speaker: int, seat: int) -> Ints:
         """Rows of one speaker at one seat, by delay."""
         return np.flatnonzero((self.speaker == speaker) & (self.seat == seat))
@@ -264,7 +270,7 @@ def find_arrivals(
         [speaker.position for speaker in scene.speakers],
         up_to_order=up_to_order,
         within_s=within_s,
-        early_s=scene.limits.within_ms / 1e3,
+        early_s=scene.limits.within_s,
     )
     at_points: list[PointArrivals] = []
     missed: list[PointArrivals] = []
@@ -370,7 +376,7 @@ def _at_point(
     room = points.room
     pressure = path_pressure(scene, room, points.reflectors, paths, axis=axis, directivity=directivity)
     delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
-    return PointArrivals(*place, paths, delay_s, pressure, _band_level_db(scene, pressure))
+    return PointArrivals(*place, paths, delay_s, pressure, limit_level_db(scene, pressure))
 
 
 def path_pressure(
@@ -398,14 +404,10 @@ def path_pressure(
     return pressure
 
 
-def band_energy(scene: Scene, energy: Floats) -> Floats:
-    """Energy in the limit's band from energies per octave, (..., n_bands) -> (...)."""
-    result: Floats = energy @ band_share(scene.limits.from_hz, scene.limits.to_hz)
-    return result
-
-
-def _band_level_db(scene: Scene, pressure: Complexes) -> Floats:
-    return decibels(band_energy(scene, np.mean(np.abs(pressure) ** 2, axis=2)))
+def limit_level_db(scene: Scene, pressure: Complexes) -> Floats:
+    """Level re direct in the limit's band of pressures (..., n_bands, 24), (...). [dB]"""
+    octaves = np.mean(np.abs(pressure) ** 2, axis=-1)
+    return decibels(octaves @ band_share(scene.limits.from_hz, scene.limits.to_hz))
 
 
 def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach: Reach) -> Arrivals:
@@ -422,17 +424,10 @@ def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach
         spots[rows, bounces_met] = frame.to_plane(points[rows, bounces_met + 1])
     incoming = points[np.arange(len(order)), order] - points[np.arange(len(order)), order + 1]
     incoming /= np.linalg.norm(incoming, axis=1, keepdims=True)
-    band_level_db = np.concatenate([h.band_level_db for h in at_ears])
-    delay_s = np.concatenate([h.delay_s for h in at_ears])
-    speaker = np.concatenate([np.full(len(h.paths.order), h.speaker) for h in at_ears])
-    judged = np.concatenate([np.full(len(h.paths.order), is_judged(scene, h)) for h in at_ears])
-    judged &= delay_s <= scene.limits.within_ms / 1e3
-    margin_db = np.where(judged, scene.limits.level_db - band_level_db, np.nan)
-    worst_db = np.concatenate([zone_worst_db(h, at_points) for h in at_ears])
     return Arrivals(
         speaker_names=tuple(s.name for s in scene.speakers),
         seat_names=tuple(s.name for s in scene.seats),
-        speaker=speaker,
+        speaker=np.concatenate([np.full(len(h.paths.order), h.speaker) for h in at_ears]),
         seat=np.concatenate([np.full(len(h.paths.order), h.seat) for h in at_ears]),
         order=order,
         path_points=points,
@@ -442,13 +437,8 @@ def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach
         path_panels=np.concatenate([p for _, _, p in bounces]),
         spots=spots,
         length_m=np.concatenate([h.paths.length_m for h in at_ears]),
-        delay_s=delay_s,
-        energy=np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
-        band_level_db=band_level_db,
-        zone_worst_db=worst_db,
-        margin_db=margin_db,
-        over_limit=np.nan_to_num(margin_db, nan=0.0) < 0.0,
-        zone_margin_db=np.where(judged, scene.limits.level_db - worst_db, np.nan),
+        delay_s=np.concatenate([h.delay_s for h in at_ears]),
+        **_levels(scene, at_points),
         incoming=incoming,
         reach=reach,
         direct=_direct(at_ears, room.speed_of_sound_m_s),
@@ -456,12 +446,39 @@ def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach
     )
 
 
+def with_pressures(scene: Scene, arrivals: Arrivals, pressures: dict[int, Complexes]) -> Arrivals:
+    """The same paths with other pressures at some listening points, by their place in `at_points`."""
+    at_points = list(arrivals.at_points)
+    for index, pressure in pressures.items():
+        level_db = limit_level_db(scene, pressure)
+        at_points[index] = replace(at_points[index], pressure=pressure, band_level_db=level_db)
+    return replace(arrivals, at_points=tuple(at_points), **_levels(scene, tuple(at_points)))
+
+
+def _levels(scene: Scene, at_points: tuple[PointArrivals, ...]) -> dict[str, Any]:
+    """What the table says of levels: energies, the worst of the head zone, and the ears against the limit."""
+    at_ears = [h for h in at_points if h.zone_point == 0]
+    band_level_db = np.concatenate([h.band_level_db for h in at_ears])
+    judged = [is_judged(scene, h) & (h.delay_s <= scene.limits.within_s) for h in at_ears]
+    is_in_window = np.concatenate(judged)
+    worst_db = np.concatenate([_zone_worst_db(h, at_points) for h in at_ears])
+    margin_db = np.where(is_in_window, scene.limits.margin_db(band_level_db), np.nan)
+    return {
+        "energy": np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
+        "band_level_db": band_level_db,
+        "zone_worst_db": worst_db,
+        "margin_db": margin_db,
+        "over_limit": np.nan_to_num(margin_db, nan=0.0) < 0.0,
+        "zone_margin_db": np.where(is_in_window, scene.limits.margin_db(worst_db), np.nan),
+    }
+
+
 def is_judged(scene: Scene, at_point: PointArrivals) -> bool:
     """Whether a verdict is passed: on main speakers whose direct sound is not hidden."""
     return scene.speakers[at_point.speaker].use == "main" and at_point.paths.direct_visible
 
 
-def zone_worst_db(ears: PointArrivals, at_points: tuple[PointArrivals, ...]) -> Floats:
+def _zone_worst_db(ears: PointArrivals, at_points: tuple[PointArrivals, ...]) -> Floats:
     """Highest band level of each of the ears' paths among the zone points that have the same path."""
     row_of = {tuple(facets): row for row, facets in enumerate(ears.paths.facets.tolist())}
     worst = ears.band_level_db.copy()

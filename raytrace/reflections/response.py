@@ -61,10 +61,7 @@ def energy_time_curve(
 def _at_ears(arrivals: Arrivals) -> list[tuple[PointArrivals, PointArrivals]]:
     """What the ears hear of each speaker at each seat, and its near misses."""
     assert arrivals.near_misses is not None
-    at_point, missed = (
-        [h for h in table.at_points if h.zone_point == 0] for table in (arrivals, arrivals.near_misses)
-    )
-    return list(zip(at_point, missed, strict=True))
+    return list(zip(arrivals.at_ears, arrivals.near_misses.at_ears, strict=True))
 
 
 def _curve(

@@ -4,6 +4,8 @@ import math
 from dataclasses import dataclass
 from typing import Annotated
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import PlainValidator, ValidationError, model_validator
 
 from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3
@@ -58,8 +60,17 @@ class Limits:
 
     @property
     def level_db(self) -> float:
-        """The limit as a level re direct. [dB]"""
+        """Highest level re direct that is allowed. [dB]"""
         return -self.below_db
+
+    @property
+    def within_s(self) -> float:
+        """How long after the direct sound it holds. [s]"""
+        return self.within_ms / 1e3
+
+    def margin_db(self, level_db: NDArray[np.float64] | float) -> NDArray[np.float64]:
+        """Limit less a level re direct: positive below the limit. [dB]"""
+        return np.asarray(self.level_db - level_db)
 
 
 _PUBLISHED = (

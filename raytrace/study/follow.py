@@ -79,7 +79,7 @@ class Follower:
         arrivals = self._arrivals(scene, room, reflectors, ears_only, progress)
         peaks = find_peaks(scene, arrivals)
         within_s = arrivals.reach.within_s
-        limit_db = -scene.limits.below_db
+        limit_db = scene.limits.level_db
         treatment_areas = (
             () if ears_only else find_treatment_areas(room, arrivals, limit_db=limit_db, within_s=within_s)
         )
@@ -102,8 +102,7 @@ class Follower:
         assert arrivals.near_misses is not None
         until_s = arrivals.reach.within_s
         known, self._known_curves = self._known_curves, {}
-        ears = [h for h in arrivals.at_points if h.zone_point == 0]
-        near = [h for h in arrivals.near_misses.at_points if h.zone_point == 0]
+        ears, near = arrivals.at_ears, arrivals.near_misses.at_ears
         for at_point, missed in zip(ears, near, strict=True):
             # Kept with what it was made of, so that no other can take its place in memory.
             curve = known.get(id(at_point)) or (
@@ -132,7 +131,7 @@ class Follower:
     def _arrivals(
         self, scene: Scene, room: Room, reflectors: Reflectors, ears_only: bool, progress: Progress | None
     ) -> Arrivals:
-        within_s = scene.limits.within_ms / 1e3
+        within_s = scene.limits.within_s
         # Up to when nothing is missing is not searched for here; the study of the scene at rest says it.
         reach = Reach(USUAL_ORDER, within_s, USUAL_ORDER, within_s, 0.0)
         known, self._heard = self._heard, {}

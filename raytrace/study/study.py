@@ -155,7 +155,7 @@ def run_study(
         left_right=compare_left_right(scene, arrivals),
         flutter=find_flutter(room),
         treatment_areas=find_treatment_areas(
-            room, arrivals, limit_db=-scene.limits.below_db, within_s=scene.limits.within_ms / 1e3
+            room, arrivals, limit_db=scene.limits.level_db, within_s=scene.limits.within_s
         ),
         curves=energy_time_curves(scene, arrivals, until_s=within_s),
         responses=early_responses(arrivals),

@@ -41,7 +41,7 @@ def find_targets(study: Study) -> Targets:
 def _patches_of_lone_peaks(study: Study) -> list[TreatmentArea]:
     """For each peak over the limit that no patch over the limit explains: that of its strongest arrival."""
     arrivals, found = study.arrivals, []
-    limit_db = -study.scene.limits.below_db
+    limit_db = study.scene.limits.level_db
     for peak in study.peaks:
         if not (peak.over_limit and peak.arrivals):
             continue

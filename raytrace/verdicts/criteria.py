@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3, band_frequencies_hz, band_share
+from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3, band_frequencies_hz
 from raytrace.facts import Amount, Sentence, Unit, sentence
-from raytrace.reflections import Arrivals, PointArrivals, decibels, is_judged
+from raytrace.reflections import Arrivals, PointArrivals, is_judged, limit_level_db
 from raytrace.room import Room
 from raytrace.scene import Scene
 
@@ -91,7 +91,7 @@ def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
     their pressures with their phases. The verdict takes the worst of the nine points of the head zone.
     """
     peaks: list[Peak] = []
-    for ears in (h for h in arrivals.at_points if h.zone_point == 0):
+    for ears in arrivals.at_ears:
         first_row = int(arrivals.at(ears.speaker, ears.seat)[0]) if len(ears.paths.order) else 0
         zone = [
             h
@@ -150,7 +150,7 @@ def main_arrivals(arrivals: Arrivals, peak: Peak) -> list[int]:
 
 
 def _in_window(scene: Scene, delay_s: float) -> bool:
-    return delay_s <= scene.limits.within_ms / 1e3
+    return delay_s <= scene.limits.within_s
 
 
 def _peak(
@@ -164,7 +164,7 @@ def _peak(
     """One peak with its verdict; `levels_db` at the ears and at the worst place, `facets` ended by -1."""
     level_db, zone_worst_db = levels_db
     judged = is_judged(scene, ears) and _in_window(scene, delay_s)
-    margin_db = -scene.limits.below_db - zone_worst_db if judged else np.nan
+    margin_db = float(scene.limits.margin_db(zone_worst_db)) if judged else np.nan
     return Peak(
         ears.speaker,
         ears.seat,
@@ -197,14 +197,13 @@ def _peak_level_db(scene: Scene, at_point: PointArrivals, rows: NDArray[np.int64
         return float(at_point.band_level_db[rows[0]])
     later_s = at_point.delay_s[rows] - at_point.delay_s[rows[0]]
     phase = np.exp(-2j * np.pi * band_frequencies_hz() * later_s[:, None, None])
-    energy = np.mean(np.abs(np.sum(at_point.pressure[rows] * phase, axis=0)) ** 2, axis=1)
-    return float(decibels(energy @ band_share(scene.limits.from_hz, scene.limits.to_hz)))
+    return float(limit_level_db(scene, np.sum(at_point.pressure[rows] * phase, axis=0)))
 
 
 def judge(scene: Scene, arrivals: Arrivals, peaks: tuple[Peak, ...]) -> tuple[Verdict, ...]:
     """One verdict per speaker and seat."""
     verdicts = []
-    for ears in (h for h in arrivals.at_points if h.zone_point == 0):
+    for ears in arrivals.at_ears:
         own = [p for p in peaks if (p.speaker, p.seat) == (ears.speaker, ears.seat)]
         judged = [p for p in own if not np.isnan(p.margin_db)]
         if scene.speakers[ears.speaker].use == "sub":
