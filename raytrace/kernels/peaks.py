@@ -4,16 +4,44 @@ from raytrace.kernels.jit import kernel
 
 
 @kernel
+def lead_peaks(strength, delay, width, floor, leader):
+    """Fill leader (n,): which arrival leads the peak that each belongs to, itself or a stronger one; -1 none.
+
+    strength (n,): of any kind that rises with the level; delay (n,) rising [s]; width [s]: what is less far
+    from a leader belongs to it, unless a stronger one has it; floor: strength below which none leads. From
+    the strongest down, so that a chain of weak ones does not grow into one long peak; of two alike the
+    earlier leads.
+    """
+    leader[:] = -1
+    while True:
+        strongest = -1
+        for i in range(strength.size):
+            is_free = leader[i] < 0 and strength[i] >= floor
+            if is_free and (strongest < 0 or strength[i] > strength[strongest]):
+                strongest = i
+        if strongest < 0:
+            break
+        first, last = strongest, strongest
+        while first > 0 and delay[strongest] - delay[first - 1] < width:
+            first -= 1
+        while last < strength.size - 1 and delay[last + 1] - delay[strongest] < width:
+            last += 1
+        for i in range(first, last + 1):
+            if leader[i] < 0:
+                leader[i] = strongest
+
+
+@kernel
 def peak_energies(
-    rest, spot_start, factors, share, heard_start, delay, width, floor, pressure, energy, peaks
+    rest, spot_start, factors, share, heard_start, delay, width, floor, pressure, energy, leader, peaks
 ):
-    """Fill energy (n,) of each arrival and peaks (n,): of each peak its energy, at its strongest arrival.
+    """Fill energy (n,) of each arrival, its peak's leader (n,) and peaks (n,): energy of the peak it leads.
 
     rest (n, f) complex: pressure of each arrival apart from its spots, with the phase of its delay;
     spot_start (n + 1,): which rows of factors (s, f) complex are its spots; share (f,): weight of each
     frequency; heard_start (h + 1,): arrivals of each listening point; delay (n,) [s]; width [s];
-    floor: energy below which no peak is looked for; pressure (n, f) complex: filled too. Peaks are -1
-    where an arrival leads none.
+    floor: energy below which no peak is looked for; pressure (n, f) complex: filled too. Leaders and peaks
+    are -1 where there is none.
     """
     for i in range(rest.shape[0]):
         total = 0.0
@@ -26,37 +54,30 @@ def peak_energies(
         energy[i] = total
         peaks[i] = -1.0
     for h in range(heard_start.size - 1):
-        _lead(pressure, share, heard_start[h], heard_start[h + 1], delay, width, floor, energy, peaks)
+        start, stop = heard_start[h], heard_start[h + 1]
+        lead_peaks(energy[start:stop], delay[start:stop], width, floor, leader[start:stop])
+        for i in range(start, stop):
+            if leader[i] >= 0:
+                leader[i] += start
+        _sum_peaks(pressure, share, start, stop, leader, peaks)
 
 
 @kernel
-def _lead(pressure, share, start, stop, delay, width, floor, energy, peaks):
-    """Peaks of the arrivals start to stop of one listening point, in order of delay."""
-    # -1 not yet in a peak, -2 in one that another leads.
-    while True:
-        leader = -1
+def _sum_peaks(pressure, share, start, stop, leader, peaks):
+    """Energy of the summed pressure of each peak among the arrivals start to stop of one listening point."""
+    for lead in range(start, stop):
+        if leader[lead] != lead:
+            continue
+        first, last = lead, lead
         for i in range(start, stop):
-            if peaks[i] == -1.0 and energy[i] >= floor and (leader < 0 or energy[i] > energy[leader]):
-                leader = i
-        if leader < 0:
-            break
-        first, last = leader, leader
-        while first > start and delay[leader] - delay[first - 1] < width:
-            first -= 1
-        while last < stop - 1 and delay[last + 1] - delay[leader] < width:
-            last += 1
+            if leader[i] == lead:
+                first, last = min(first, i), max(last, i)
         total = 0.0
         for f in range(share.size):
             real, imag = 0.0, 0.0
             for i in range(first, last + 1):
-                if peaks[i] == -1.0:
+                if leader[i] == lead:
                     real += pressure[i, f].real
                     imag += pressure[i, f].imag
             total += share[f] * (real * real + imag * imag)
-        for i in range(first, last + 1):
-            if peaks[i] == -1.0:
-                peaks[i] = -2.0
-        peaks[leader] = total
-    for i in range(start, stop):
-        if peaks[i] == -2.0:
-            peaks[i] = -1.0
+        peaks[lead] = total

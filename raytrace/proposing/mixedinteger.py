@@ -7,8 +7,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.proposing.choice import Chosen, Problem
-from raytrace.proposing.surrogate import State
-from raytrace.verdicts import PEAK_WIDTH_S
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -68,7 +66,9 @@ def _rows(problem: Problem, about: Chosen, targets_db: Floats) -> list[_Row]:
     for chosen, near_db in (((), 0.0), (about, _NEAR_DB)):
         state = problem.state(chosen)
         seen = np.zeros(problem.surrogate.n_names, np.int64)
-        for leader, members in sorted(_groups(problem, state), key=lambda g: (-state.peaks[g[0]], g[0])):
+        leaders = np.flatnonzero(state.peaks > 0.0)
+        for leader in leaders[np.argsort(-state.peaks[leaders], kind="stable")].tolist():
+            members = np.flatnonzero(state.leader == leader)
             name = int(problem.surrogate.name[leader])
             level = 10.0 * np.log10(state.peaks[leader] / problem.surrogate.limit)
             near = problem.surrogate.judged[leader] and level > targets_db[name] - near_db
@@ -76,19 +76,6 @@ def _rows(problem: Problem, about: Chosen, targets_db: Floats) -> list[_Row]:
                 seen[name] += 1
                 found.setdefault((name, *members.tolist()), _Row(name, members))
     return list(found.values())
-
-
-def _groups(problem: Problem, state: State) -> list[tuple[int, Ints]]:
-    """Leader and members of every peak that was looked at, strongest first."""
-    surrogate, groups = problem.surrogate, []
-    for start, stop in zip(surrogate.heard_start, surrogate.heard_start[1:], strict=False):
-        delay_s, free = surrogate.delay_s[start:stop], np.ones(stop - start, np.bool_)
-        leaders = np.flatnonzero(state.peaks[start:stop] > 0.0)
-        for leader in leaders[np.lexsort((delay_s[leaders], -state.energy[start + leaders]))]:
-            members = free & (np.abs(delay_s - delay_s[leader]) < PEAK_WIDTH_S)
-            free &= ~members
-            groups.append((int(start + leader), start + np.flatnonzero(members)))
-    return groups
 
 
 def _energies(problem: Problem, about: Chosen, rows: Sequence[_Row]) -> tuple[Floats, Floats, Floats]:

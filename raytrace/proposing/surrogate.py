@@ -60,12 +60,15 @@ class State:
         With the phase of the delay.
     energy : (n_arrivals,) float
         In the limit's band, re direct.
+    leader : (n_arrivals,) int
+        Which arrival leads the peak that each belongs to; -1 where it is in none, or a weak one.
     peaks : (n_arrivals,) float
         Energy of the peak that an arrival leads; -1 where it leads none, or a weak one.
     """
 
     pressure: Complexes
     energy: Floats
+    leader: Ints
     peaks: Floats
 
 
@@ -143,6 +146,7 @@ class Surrogate:
 
         pressure = np.empty_like(self.rest)
         energy, peaks = np.empty(len(self.rest)), np.empty(len(self.rest))
+        leader = np.empty(len(self.rest), np.int64)
         floor = self.limit * 10.0 ** (-_FLOOR_DB / 10.0)
         peak_energies(
             self.rest,
@@ -155,9 +159,10 @@ class Surrogate:
             floor,
             pressure,
             energy,
+            leader,
             peaks,
         )
-        return State(pressure, energy, peaks)
+        return State(pressure, energy, leader, peaks)
 
     def worst(self, state: State) -> Floats:
         """Energy of each peak in the window at its worst zone point, (n_names,); 0 where there is none."""

@@ -8,6 +8,7 @@ from raytrace.verdicts.criteria import (
     find_peaks,
     judge,
     main_arrivals,
+    peak_leaders,
     proportion_note,
     size_note,
 )
@@ -30,6 +31,7 @@ __all__ = [
     "find_treatment_areas",
     "judge",
     "main_arrivals",
+    "peak_leaders",
     "proportion_note",
     "size_note",
 ]

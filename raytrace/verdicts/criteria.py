@@ -142,6 +142,15 @@ def _joined(scene: Scene, at_point: PointArrivals, rows: NDArray[np.int64]) -> l
     return [tuple(int(f) for f in at_point.paths.facets[row] if f >= 0) for row in parts]
 
 
+def peak_leaders(at_point: PointArrivals) -> NDArray[np.int64]:
+    """Strongest arrival of the peak that each path of a listening point belongs to, (n_paths,)."""
+    from raytrace.kernels.peaks import lead_peaks
+
+    leader = np.empty(len(at_point.delay_s), np.int64)
+    lead_peaks(at_point.band_level_db, at_point.delay_s, PEAK_WIDTH_S, -np.inf, leader)
+    return leader
+
+
 def main_arrivals(arrivals: Arrivals, peak: Peak) -> list[int]:
     """Rows of the arrivals that make a peak, the strongest first; weak ones beside them left out."""
     levels = {row: float(arrivals.band_level_db[row]) for row in peak.arrivals}
@@ -179,17 +188,10 @@ def _peak(
 
 
 def _groups(at_point: PointArrivals) -> list[NDArray[np.int64]]:
-    """Rows that form one peak each, its strongest first: what lies within 0.15 ms of that one.
-
-    From the strongest arrival down, so that a chain of weak ones does not grow into one long peak.
-    """
-    left = np.lexsort((at_point.delay_s, -at_point.band_level_db))
-    groups = []
-    while len(left):
-        near = np.abs(at_point.delay_s[left] - at_point.delay_s[left[0]]) < PEAK_WIDTH_S
-        groups.append(left[near])
-        left = left[~near]
-    return groups
+    """Rows that form one peak each, strongest first, and so are the peaks."""
+    leader = peak_leaders(at_point)
+    ordered = np.lexsort((at_point.delay_s, -at_point.band_level_db))
+    return [ordered[leader[ordered] == lead] for lead in ordered if leader[lead] == lead]
 
 
 def _peak_level_db(scene: Scene, at_point: PointArrivals, rows: NDArray[np.int64]) -> float:
