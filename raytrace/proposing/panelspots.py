@@ -8,14 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import (
-    BANDS_HZ,
     DEFAULT_SCATTERING,
     Directivity,
-    air_attenuation_db_per_m,
     band_frequencies_hz,
     band_share,
 )
-from raytrace.reflections import PointArrivals, Reflectors, path_ends, speaker_axis, wall_reflection
+from raytrace.reflections import (
+    PointArrivals,
+    Reflectors,
+    path_ends,
+    sent_pressure,
+    speaker_axis,
+    wall_reflection,
+)
 from raytrace.room import PlacedPanel, Room
 from raytrace.scene import Scene
 from raytrace.verdicts import LEFT_RIGHT_WINDOW_S, PEAK_WIDTH_S
@@ -224,17 +229,9 @@ def _new_arrival(
         return None
     length_m = float(np.linalg.norm(listener - image))
     late_s = (length_m - at_point.paths.direct_m) / room.speed_of_sound_m_s
-    air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
-    speaker = scene.speakers[at_point.speaker]
-    axis, leaving = speaker_axis(scene, speaker), (spot - source) / np.linalg.norm(spot - source)
-    towards = (listener - source) / at_point.paths.direct_m
-    sent, sent_direct = directivity.energy(
-        np.arccos(np.clip(np.array([leaving @ axis, towards @ axis]), -1, 1))
-    )
-    loss_db = (length_m - at_point.paths.direct_m) * air
-    energy = (at_point.paths.direct_m / length_m) ** 2 * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
-    energy = energy * (1.0 - DEFAULT_SCATTERING)
-    pressure = in_limit_bands(scene, np.sqrt(energy)[None, :, None])[0]
+    axis = speaker_axis(scene, scene.speakers[at_point.speaker])
+    sent = sent_pressure(scene, (source, listener), spot[None], np.array([length_m]), axis, directivity)
+    pressure = in_limit_bands(scene, (np.sqrt(1.0 - DEFAULT_SCATTERING) * sent)[:, :, None])[0]
     pressure = pressure * np.exp(-2j * np.pi * limit_frequencies_hz(scene) * late_s)
     base = np.zeros((1, len(pressure)), np.complex128)
     kind = np.array([-1 - candidate]), np.ones(1, np.bool_)

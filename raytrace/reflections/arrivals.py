@@ -391,16 +391,49 @@ def path_pressure(
     """Pressure of each path re the direct sound, (n_paths, n_bands, 24), without its delay's phase."""
     if not len(paths.order):
         return np.empty((0, *band_frequencies_hz().shape), np.complex128)
+    sent = sent_pressure(
+        scene, (paths.source, paths.listener), paths.points[:, 1], paths.length_m, axis, directivity
+    )
+    pressure: Complexes = sent[:, :, None] * returned_pressure(room, reflectors, paths)
+    return pressure
+
+
+def sent_pressure(
+    scene: Scene,
+    ends: tuple[Floats, Floats],
+    towards: Floats,
+    length_m: Floats,
+    axis: Floats,
+    directivity: Directivity,
+) -> Floats:
+    """Pressure that some paths would bring if nothing were lost at their bounces, (n_paths, n_bands).
+
+    Re the free-field direct sound: spreading and air absorption over the detour, and the speaker's
+    directivity in the leaving direction against that of the listening point.
+
+    Parameters
+    ----------
+    scene : Scene
+        Its air.
+    ends : tuple of (3,) float
+        Speaker and listening point. [m]
+    towards : (n_paths, 3) float
+        First bounce of each path. [m]
+    length_m : (n_paths,) float
+    axis, directivity : (3,) float, Directivity
+        Of the speaker.
+    """
+    source, listener = ends
+    direct_m = float(np.linalg.norm(listener - source))
     air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
-    leaving = paths.points[:, 1] - paths.source
+    leaving = towards - source
     leaving /= np.linalg.norm(leaving, axis=1, keepdims=True)
-    towards_listener = (paths.listener - paths.source) / paths.direct_m
     sent = directivity.energy(np.arccos(np.clip(leaving @ axis, -1, 1)))
-    sent_direct = directivity.energy(np.arccos(np.clip(towards_listener @ axis, -1, 1))[None])
-    spreading = (paths.direct_m / paths.length_m) ** 2
-    loss_db = (paths.length_m - paths.direct_m)[:, None] * air
-    energy = spreading[:, None] * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
-    pressure: Complexes = np.sqrt(energy)[:, :, None] * returned_pressure(room, reflectors, paths)
+    to_listener = (listener - source) / direct_m
+    sent_direct = directivity.energy(np.arccos(np.clip(to_listener @ axis, -1, 1))[None])
+    loss_db = (length_m - direct_m)[:, None] * air
+    energy = ((direct_m / length_m) ** 2)[:, None] * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
+    pressure: Floats = np.sqrt(energy)
     return pressure
 
 
