@@ -9,7 +9,6 @@ from raytrace.proposing.candidates import place_entries
 from raytrace.proposing.panelgrid import (
     TOP_GAP_M,
     WantedSpot,
-    _stand,
     grid_places,
     listening_axis,
     wanted_spots,
@@ -46,14 +45,24 @@ def test_spots_of_a_symmetric_room_mirror_each_other():
 def test_what_leans_rests_on_the_wall_and_stands_on_the_floor():
     scene = load_scene(SCENES / "rented.toml")
     room = build_room(scene)
-    wall = room.surfaces[room.surface_index("left wall")]
-    stand = _stand("a", scene.build("wool 100"), "wool 100", wall.frame, np.array([2.0, 0.6]), 90, None)
-    (panel,) = place_entries(scene, room, [stand])
-    assert with_frame(panel).back[:, 1].min() == pytest.approx(TOP_GAP_M, abs=1e-4)  # set out to 0.1 mm
-    assert panel.corners[:, 2].min() >= 0.0
-    assert panel.back[:, 2].min() == pytest.approx(0.0, abs=1e-9)  # in closed form
-    high = _stand("b", scene.build("wool 100"), "wool 100", wall.frame, np.array([2.0, 1.2]), 90, None)
-    assert high is None
+    spot = WantedSpot(room.surface_index("left wall"), np.array([2.0, 0.6]), 1.0)
+    places = grid_places(scene, room, [spot], "wool 100", {}, None)
+    leaning = [e for place in places for e in place.options if getattr(e, "lean", 0.0) > 0.0]
+    assert leaning
+    for panel in place_entries(scene, room, leaning):
+        assert with_frame(panel).back[:, 1].min() == pytest.approx(TOP_GAP_M, abs=1e-4)  # set out to 0.1 mm
+        assert panel.corners[:, 2].min() >= 0.0
+        assert panel.back[:, 2].min() == pytest.approx(0.0, abs=1e-9)  # in closed form
+
+
+def test_nothing_leans_against_a_spot_that_it_cannot_reach_from_the_floor():
+    scene = load_scene(SCENES / "rented.toml")
+    room = build_room(scene)
+    spot = WantedSpot(room.surface_index("left wall"), np.array([2.0, 1.9]), 1.0)
+    places = grid_places(scene, room, [spot], "wool 100", {}, None)
+    entries = [e for place in places for e in place.options]
+    assert entries
+    assert all(getattr(e, "lean", 0.0) == 0.0 for e in entries)
 
 
 def test_a_panel_at_an_edge_leaves_room_for_its_frame_and_what_leans_still_stands_on_the_floor():
