@@ -11,7 +11,7 @@ from raytrace.making import frame_beside_m
 from raytrace.reflections import Arrivals, is_judged
 from raytrace.room import ROOM, Frame, Orientation, Room, is_overhead, may_drill, orientation
 from raytrace.scene import Build, Cloud, Panel, Scene, Stand
-from raytrace.verdicts import PEAK_WIDTH_S
+from raytrace.verdicts import peak_leaders
 
 Floats = NDArray[np.float64]
 Entry = Panel | Stand | Cloud
@@ -74,8 +74,8 @@ def wanted_spots(
         if not is_judged(scene, at_point) or (seats and at_point.seat not in seats):
             continue
         pressure = 10.0 ** (at_point.band_level_db / 20.0)
-        near = np.abs(at_point.delay_s[:, None] - at_point.delay_s[None]) < PEAK_WIDTH_S
-        together = near @ pressure
+        leader = peak_leaders(at_point)
+        together = np.bincount(leader, pressure, len(leader))[leader]
         wanted = (together > limit) & (pressure > _WEAKEST_SHARE * together)
         wanted &= at_point.delay_s <= scene.limits.within_s
         for path in np.flatnonzero(wanted).tolist():
