@@ -151,7 +151,7 @@ def _hook(scene: Scene, room: Room, index: int, letter: str, spot: Floats, ways:
     eyelet = panel.back[0] + spot @ sides
     surface, anchor = _behind(room, eyelet, towards, panel.surface)
     joists = [entry for entry in scene.joists if entry.surface == room.surfaces[surface].name]
-    moved, reach = _to_a_joist(room, surface, joists, anchor, sides, towards, ways)
+    moved, reach = _to_a_joist(room, surface, joists, anchor, _Slide(sides, ways, towards))
     if moved is not None:
         eyelet = eyelet + moved @ sides
         surface, anchor = _behind(room, eyelet, towards, panel.surface)
@@ -202,14 +202,20 @@ def across_joists(joists: Joists, uv: Floats) -> float:
     return float(uv[1] if joists.along == "u" else uv[0])
 
 
+@dataclass(frozen=True, eq=False)
+class _Slide:
+    """How an eyelet may be moved: unit vectors along both sides of its panel, and from where to where. [m]
+
+    `towards` is the direction in which its cord or hook reaches for what holds it.
+    """
+
+    sides: Floats
+    ways: Floats
+    towards: Floats
+
+
 def _to_a_joist(
-    room: Room,
-    surface: int,
-    joists: Sequence[Joists],
-    anchor: Floats,
-    sides: Floats,
-    towards: Floats,
-    ways: Floats,
+    room: Room, surface: int, joists: Sequence[Joists], anchor: Floats, slide: _Slide
 ) -> tuple[Floats | None, Floats]:
     """The shortest move of an eyelet along one side of its panel that puts its anchor on a joist, (2,).
 
@@ -220,15 +226,15 @@ def _to_a_joist(
     reach = np.full(2, np.nan)
     for entry in joists:
         here = across_joists(entry, frame.to_plane(anchor))
-        for axis, side in enumerate(sides):
+        for axis, side in enumerate(slide.sides):
             # Along the line to the surface the anchor moves as the eyelet does, plus what the slope adds.
-            step = side - (side @ frame.n) / (towards @ frame.n) * towards
+            step = side - (side @ frame.n) / (slide.towards @ frame.n) * slide.towards
             per_metre = across_joists(entry, frame.to_plane(anchor + step)) - here
             if abs(per_metre) < 0.5:  # the side runs along the joists rather than across them
                 continue
-            reach = np.sort(here + per_metre * ways[axis])
+            reach = np.sort(here + per_metre * slide.ways[axis])
             for move in (joist_lines(entry, frame) - here) / per_metre:
-                in_reach = ways[axis, 0] - _ON_M <= move <= ways[axis, 1] + _ON_M
+                in_reach = slide.ways[axis, 0] - _ON_M <= move <= slide.ways[axis, 1] + _ON_M
                 if in_reach and (best is None or abs(move) < best[0] - _ON_M):
                     best = abs(move), move * np.eye(2)[axis]
     return (None if best is None else best[1]), reach
