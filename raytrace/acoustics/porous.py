@@ -243,14 +243,36 @@ def absorption(
     return np.asarray(lost)
 
 
+@dataclass(frozen=True)
+class Incidence:
+    """From where sound comes that comes from all sides.
+
+    Attributes
+    ----------
+    up_to_deg : float
+        Largest angle of incidence: 78 for the field of a room, 90 for all. [deg]
+    n_angles : int
+        Points of the Gauss quadrature over it.
+    """
+
+    up_to_deg: float = 78.0
+    n_angles: int = 200
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.up_to_deg <= 90.0:
+            raise ValueError(f"up_to_deg must be above 0 and at most 90, got {self.up_to_deg}")
+
+
+FIELD_OF_A_ROOM = Incidence()
+
+
 def random_absorption(
     stack: Stack,
     frequency_hz: ArrayLike,
     medium: Medium,
     *,
-    up_to_deg: float = 78.0,
+    incidence: Incidence = FIELD_OF_A_ROOM,
     backing: Backing = "rigid",
-    n_angles: int = 200,
 ) -> Floats:
     """Absorption of an endless stack for sound from all sides.
 
@@ -258,10 +280,8 @@ def random_absorption(
     ----------
     stack, frequency_hz, medium, backing
         As for `reflection`.
-    up_to_deg : float
-        Largest angle of incidence: 78 for the field of a room, 90 for all. [deg]
-    n_angles : int
-        Points of the Gauss quadrature.
+    incidence : Incidence
+        Which angles are taken.
 
     Returns
     -------
@@ -273,10 +293,8 @@ def random_absorption(
     -----
     Integral of alpha(theta) sin(2 theta) from 0 to theta_m over sin(theta_m)**2 (Paris).
     """
-    if not 0.0 < up_to_deg <= 90.0:
-        raise ValueError(f"up_to_deg must be above 0 and at most 90, got {up_to_deg}")
-    limit = np.radians(up_to_deg)
-    nodes, weights = np.polynomial.legendre.leggauss(n_angles)
+    limit = np.radians(incidence.up_to_deg)
+    nodes, weights = np.polynomial.legendre.leggauss(incidence.n_angles)
     theta = 0.5 * limit * (nodes + 1.0)
     weights = 0.5 * limit * weights * np.sin(2.0 * theta) / np.sin(limit) ** 2
     frequency = np.asarray(frequency_hz, dtype=np.float64)[..., None]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from raytrace.acoustics import (
     DEFAULT_SCATTERING,
     Backing,
+    Incidence,
     Material,
     Medium,
     band_frequencies_hz,
@@ -27,6 +28,8 @@ from raytrace.scene import Build, Scene
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
+
+_COARSE = Incidence(n_angles=32)
 
 
 def patch_reflection(panel: PlacedPanel, cos_theta: Floats, medium: Medium, wall: Floats) -> Complexes:
@@ -111,7 +114,7 @@ def _material(
     backing: Backing = "rigid"
     if build.back == "open":
         backing = "free" if behind is None else np.array(behind)[:, None]
-    lost = random_absorption(stack_of(build, gap_m), frequency, medium, backing=backing, n_angles=32)
+    lost = random_absorption(stack_of(build, gap_m), frequency, medium, backing=backing, incidence=_COARSE)
     share = np.clip(lost.mean(axis=1), 0.0, 1.0)
     return Material(name, share, DEFAULT_SCATTERING, "computed from the build (Miki; random incidence)")
 

@@ -8,6 +8,7 @@ from raytrace.acoustics.materials import load_library
 from raytrace.acoustics.porous import (
     Facing,
     Gap,
+    Incidence,
     Layer,
     Medium,
     Miki,
@@ -178,7 +179,7 @@ def test_absorption_of_wool_layers_follows_the_table(thickness, resistivity, gap
     if limit_deg == "0":
         found = absorption(stack, BANDS, 1.0, AIR)
     else:
-        found = random_absorption(stack, BANDS, AIR, up_to_deg=float(limit_deg))
+        found = random_absorption(stack, BANDS, AIR, incidence=Incidence(float(limit_deg)))
     np.testing.assert_allclose(found, expected, atol=PRINTED)
 
 
@@ -233,7 +234,7 @@ def test_a_real_local_impedance_absorbs_at_most_0_951_at_random():
 
     heavy = 1e9
     stack = (Facing(0.565 * AIR.impedance, heavy), Layer(Sink(), 100.0))
-    found = random_absorption(stack, 1000.0, AIR, up_to_deg=90.0)
+    found = random_absorption(stack, 1000.0, AIR, incidence=Incidence(90.0))
     assert found == pytest.approx(0.95122, abs=1e-5)  # five printed decimals
 
 
@@ -330,7 +331,7 @@ def test_the_librarys_wool_is_this_model(name, thickness_mm):
         lambda: Facing(-1.0, 0.2),
         lambda: reflection(wool(50, 1e4), 0.0, 1.0, AIR),
         lambda: reflection(wool(50, 1e4), 500.0, 1.1, AIR),
-        lambda: random_absorption(wool(50, 1e4), 500.0, AIR, up_to_deg=91.0),
+        lambda: random_absorption(wool(50, 1e4), 500.0, AIR, incidence=Incidence(91.0)),
     ],
 )
 def test_impossible_builds_and_questions_are_refused(build):
