@@ -75,8 +75,7 @@ def fit_camera(
     towards_viewer: tuple[float, float, float],
     *,
     up: tuple[float, float, float],
-    parallel: bool,
-    view_angle_deg: float,
+    view_angle_deg: float | None,
     size: tuple[int, int],
     margin: float = 0.0,
 ) -> Camera:
@@ -88,10 +87,8 @@ def fit_camera(
         What must be in the picture. [m]
     towards_viewer, up : (3,)
         Direction from the room to the eye; what points upwards in the picture.
-    parallel : bool
-        Parallel projection or perspective.
-    view_angle_deg : float
-        Vertical angle of a perspective. [degrees]
+    view_angle_deg : float or None
+        Vertical angle of a perspective; None for a parallel projection. [degrees]
     size : (width, height)
         Picture size in pixels.
     margin : float
@@ -107,7 +104,7 @@ def fit_camera(
     flat = np.asarray(points, np.float64) @ axes.T
     inner = 1.0 - 2.0 * margin
     low, high = flat.min(axis=0), flat.max(axis=0)
-    if parallel:
+    if view_angle_deg is None:
         half_height = max((high[1] - low[1]) / 2, (high[0] - low[0]) / 2 * height / width) / inner
         middle = (low + high) / 2
         eye = np.array([middle[0], middle[1], low[2] - 10.0])

@@ -143,8 +143,7 @@ def choose_camera(stage: Stage, view: View, size: tuple[int, int]) -> Camera:
             stage.corners,
             towards,
             up=view.up,
-            parallel=view.parallel,
-            view_angle_deg=look.VIEW_ANGLE_DEG,
+            view_angle_deg=None if view.parallel else look.VIEW_ANGLE_DEG,
             size=size,
             margin=look.FRAME_MARGIN,
         )

@@ -119,34 +119,33 @@ class Plate:
         colour: str = look.INK,
         bold: bool = False,
         align: str = "left",
-        upright: bool = False,
     ) -> Box:
-        """One line whose box has its left, middle or right top corner at `at`.
-
-        `upright` text reads from the foot of the page upwards; `at` is then the top left corner.
-        """
+        """One line whose box has its left, middle or right top corner at `at`."""
         width, height = self.measure(text, pixels, bold=bold)
         left = at[0] - {"left": 0.0, "middle": width / 2, "right": width}[align]
         font = _font("bold" if bold else "regular", round(pixels * self._factor))
         base = at[1] + 0.96 * pixels
-        box = Box(text, left, at[1], left + width, at[1] + height)
-        if upright:
-            box = Box(text, at[0], at[1], at[0] + height, at[1] + width)
-            self._upright_text(box, text, colour, font)
-        else:
-            self._draw.text(self._at((left, base)), text, fill=colour, font=font, anchor="ls")
-        self.boxes.append(box)
-        return box
+        self._draw.text(self._at((left, base)), text, fill=colour, font=font, anchor="ls")
+        return self._taken(Box(text, left, at[1], left + width, at[1] + height))
 
-    def _upright_text(self, box: Box, text: str, colour: str, font: "FreeTypeFont") -> None:
+    def upright_text(self, at: Point, text: str, pixels: float, *, colour: str = look.INK) -> Box:
+        """One line that reads from the foot of the page upwards, the top left corner of its box at `at`."""
         from PIL import Image, ImageDraw
 
+        width, height = self.measure(text, pixels)
+        box = Box(text, at[0], at[1], at[0] + height, at[1] + width)
+        font = _font("regular", round(pixels * self._factor))
         size = (round((box.bottom - box.top) * self._factor), round((box.right - box.left) * self._factor))
         mask = Image.new("L", size, 0)
         ImageDraw.Draw(mask).text((0, round(0.8 * size[1])), text, fill=255, font=font, anchor="ls")
         mask = mask.rotate(90, expand=True)
         x, y = self._at((box.left, box.top))
         self._image.paste(colour, (round(x), round(y)), mask)
+        return self._taken(box)
+
+    def _taken(self, box: Box) -> Box:
+        self.boxes.append(box)
+        return box
 
     def line(self, points: Sequence[Point], colour: str, width: float) -> None:
         """Straight pieces one after another."""
@@ -266,7 +265,8 @@ def draw_dimension(plate: Plate, layout: Layout, dimension: Dimension, leaders: 
     corners = [(left - across, top - down), (right + across, top - down)]
     corners += [(right + across, bottom + down), (left - across, bottom + down)]
     plate.area(corners, look.WHITE)
-    plate.text((left, top), d.text, look.VALUE_PX * unit, upright=not d.is_level)
+    write = plate.text if d.is_level else plate.upright_text
+    write((left, top), d.text, look.VALUE_PX * unit)
 
 
 def free_place(

@@ -9,7 +9,7 @@ from viewer import look
 from viewer.pictures.camera import fit_camera, hidden_points
 
 CORNERS = np.array([[x, y, z] for x in (0, 4.2) for y in (0, 3.0) for z in (0, 2.4)])
-ABOVE = {"towards_viewer": (0.0, 0.0, 1.0), "up": (-1.0, 0.0, 0.0), "parallel": True, "view_angle_deg": 24.0}
+ABOVE = {"towards_viewer": (0.0, 0.0, 1.0), "up": (-1.0, 0.0, 0.0), "view_angle_deg": None}
 
 
 @given(
@@ -22,7 +22,12 @@ def test_the_room_fills_the_picture_and_stays_inside(azimuth, elevation, paralle
     a, e = np.radians(azimuth), np.radians(elevation)
     towards = (np.cos(e) * np.cos(a), np.cos(e) * np.sin(a), np.sin(e))
     camera = fit_camera(
-        CORNERS, towards, up=(0, 0, 1), parallel=parallel, view_angle_deg=24.0, size=(width, 400), margin=0.05
+        CORNERS,
+        towards,
+        up=(0, 0, 1),
+        view_angle_deg=None if parallel else 24.0,
+        size=(width, 400),
+        margin=0.05,
     )
     pixels = camera.project(CORNERS)
     margin = 0.05 * np.array([width, 400])
@@ -41,9 +46,7 @@ def test_the_plan_has_the_front_wall_on_top_and_the_left_wall_at_the_left():
 
 def test_the_section_has_the_front_wall_at_the_left_and_the_floor_below():
     view = next(view for view in look.VIEWS if view.name == "section")
-    camera = fit_camera(
-        CORNERS, view.towards_viewer[0], up=view.up, parallel=True, view_angle_deg=24.0, size=(600, 400)
-    )
+    camera = fit_camera(CORNERS, view.towards_viewer[0], up=view.up, view_angle_deg=None, size=(600, 400))
     front_floor, back_ceiling = camera.project(np.array([[0, 1.0, 0], [4.2, 1.0, 2.4]]))
     assert front_floor[0] < back_ceiling[0]
     assert front_floor[1] > back_ceiling[1]
@@ -56,9 +59,7 @@ def test_a_parallel_picture_keeps_lengths():
 
 
 def test_a_perspective_shrinks_with_distance():
-    camera = fit_camera(
-        CORNERS, (1.0, 0.0, 0.3), up=(0, 0, 1), parallel=False, view_angle_deg=24.0, size=(600, 400)
-    )
+    camera = fit_camera(CORNERS, (1.0, 0.0, 0.3), up=(0, 0, 1), view_angle_deg=24.0, size=(600, 400))
     near, far = (camera.pixels_per_metre(np.array([x, 1.5, 1.2])) for x in (4.2, 0.0))
     depths = camera.depth(np.array([[0.0, 1.5, 1.2], [4.2, 1.5, 1.2]]))
     assert near / far == pytest.approx(depths[0] / depths[1], rel=1e-12)  # similar triangles

@@ -288,7 +288,7 @@ from viewer.pictures.layers import Layer
 corners = np.array([[x, y, z] for x in (0, 4.2) for y in (0, 3.0) for z in (0, 2.4)])
 found = []
 for parallel in (False, True):
-    view = dict(up=(0, 0, 1), parallel=parallel, view_angle_deg=24.0, size=(300, 200))
+    view = dict(up=(0, 0, 1), view_angle_deg=None if parallel else 24.0, size=(300, 200))
     camera = fit_camera(corners, (0.7, 0.5, 0.4), **view)
     point = np.array([[1.1, 2.2, 0.4]])
     mesh = discs(point, camera.to_eye(point), radii_m=np.array([0.05]))

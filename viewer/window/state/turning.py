@@ -153,8 +153,7 @@ def face_on(room: Room, surface: int, size: tuple[int, int]) -> Eye:
         outlines,
         (0.0, 0.0, plumb) if level else _point(frame.n),
         up=(-plumb, 0.0, 0.0) if level else (0.0, 0.0, 1.0),
-        parallel=True,
-        view_angle_deg=look.VIEW_ANGLE_DEG,
+        view_angle_deg=None,
         size=size,
         margin=FACE_MARGIN,
     )
