@@ -117,19 +117,20 @@ def words(
     bold: bool = False,
     turned: bool = False,
     ink: str = INK,
-    plate: bool = False,
 ) -> Mark:
     """Text centred on a point; `turned` reads upwards."""
-    return Mark(
-        "text",
-        _pairs([centre], 3),
-        ink=ink,
-        text=text,
-        size_pt=size_pt,
-        bold=bold,
-        turned=turned,
-        plate=plate,
-    )
+    place = _pairs([centre], 3)
+    return Mark("text", place, ink=ink, text=text, size_pt=size_pt, bold=bold, turned=turned)
+
+
+def on_plate(text: Mark) -> Mark:
+    """The same words on a white plate, which may cover lines."""
+    return replace(text, plate=True)
+
+
+def centred_at(text: Mark, centre: ArrayLike) -> Mark:
+    """The same words centred elsewhere."""
+    return replace(text, points=_pairs([centre], 3))
 
 
 def words_from(

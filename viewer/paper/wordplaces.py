@@ -5,9 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from viewer.look import INK
 from viewer.paper.columns import wrap
-from viewer.paper.drafting import Box, Mark, boxes_overlap, text_size_mm, words
+from viewer.paper.drafting import Box, Mark, boxes_overlap, centred_at, on_plate, text_size_mm
 
 Floats = NDArray[np.float64]
 
@@ -32,24 +31,20 @@ class WordPlaces:
 
     def find(
         self,
-        text: str,
+        text: Mark,
         places: Sequence[tuple[float, float]],
         *,
-        size_pt: float = NAME_PT,
-        ink: str = INK,
-        bold: bool = False,
-        plate: bool = False,
-        turned: bool = False,
         anywhere: bool = False,
         keep_off: Sequence[Box] = (),
     ) -> Mark | None:
         """Words at the first of the places where they touch nothing, which is then taken; None without one.
 
-        Inside the face, or `anywhere` on the drawing; off the boxes to `keep_off` besides.
+        Inside the face, or `anywhere` on the drawing; off the boxes to `keep_off` besides. On a plate they
+        may cross lines, as they do where there is no other place.
         """
-        for plated, others in ((plate, [*self.taken, *self.crossed]), (True, self.taken)):
+        for form, others in ((text, [*self.taken, *self.crossed]), (on_plate(text), self.taken)):
             for place in places:
-                mark = words(text, place, size_pt=size_pt, ink=ink, bold=bold, turned=turned, plate=plated)
+                mark = centred_at(form, place)
                 free = not any(boxes_overlap(mark.box, taken, gap=0.5) for taken in (*others, *keep_off))
                 if free and self._is_on_sheet(mark.box, anywhere=anywhere):
                     self.taken.append(mark.box)

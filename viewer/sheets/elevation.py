@@ -17,6 +17,7 @@ from viewer.paper import (
     disc,
     hatch,
     line,
+    on_plate,
     scale_bar,
     spread,
     text_size_mm,
@@ -254,9 +255,8 @@ class Drawing:
                 self.marks.append(
                     line([point(middle), point(home, lift - height / 2.0)], ink=ink, width_pt=0.4)
                 )
-            mark = words(
-                text, point(home, lift), size_pt=size_pt, bold=bold, turned=upright, ink=ink, plate=True
-            )
+            figure_mark = words(text, point(home, lift), size_pt=size_pt, bold=bold, turned=upright, ink=ink)
+            mark = on_plate(figure_mark)
             self.marks.append(mark)
             self._taken.append(mark.box)
 
@@ -289,7 +289,7 @@ class Drawing:
             self.keys.append(f"{number} in the drawing: {obstacle.text}")
             places = self._places_round(corners, number)
             if not self._place_words(number, places, ink=ink):
-                self.marks.append(words(number, places[0], size_pt=NAME_PT, ink=ink, plate=True))
+                self.marks.append(on_plate(words(number, places[0], size_pt=NAME_PT, ink=ink)))
 
     def _places_round(self, corners: Floats, text: str) -> list[tuple[float, float]]:
         """Where words for an outline may stand: inside from the middle outwards, then beside it."""
@@ -324,7 +324,7 @@ class Drawing:
         place = self._clear_place(places, text_size_mm(text, NAME_PT), keep_off)
         if place is None:
             return False
-        self.marks.append(words(text, place, size_pt=NAME_PT, ink=ink, plate=True))
+        self.marks.append(on_plate(words(text, place, size_pt=NAME_PT, ink=ink)))
         self._taken.append(self.marks[-1].box)
         return True
 
@@ -362,14 +362,8 @@ class Drawing:
                 continue
             spread_to = np.linspace(0.0, 0.5 * (length - width), 7)
             for shift in (s for step in spread_to for s in (step, -step)):
-                mark = words(
-                    name,
-                    (place[0], place[1] + shift) if upright else (place[0] + shift, place[1]),
-                    size_pt=NAME_PT,
-                    turned=upright,
-                    ink=MUTED,
-                    plate=True,
-                )
+                at = (place[0], place[1] + shift) if upright else (place[0] + shift, place[1])
+                mark = on_plate(words(name, at, size_pt=NAME_PT, turned=upright, ink=MUTED))
                 if not any(boxes_overlap(mark.box, taken, gap=0.4) for taken in self._taken):
                     self.marks.append(mark)
                     self._taken.append(mark.box)

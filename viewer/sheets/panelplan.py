@@ -24,6 +24,7 @@ from viewer.paper import (
     hatch,
     line,
     line_breaks,
+    on_plate,
     places_beside,
     places_inside,
     run_along,
@@ -401,9 +402,22 @@ class PanelPlan:
         if mark.kind == "text":
             self._words.taken.append(mark.box)
 
-    def _place(self, layer: str, text: str, places: Sequence[tuple[float, float]], **style: Any) -> bool:
+    def _place(
+        self,
+        layer: str,
+        text: str,
+        places: Sequence[tuple[float, float]],
+        *,
+        size_pt: float = NAME_PT,
+        plate: bool = False,
+        anywhere: bool = False,
+        keep_off: Sequence[Box] = (),
+        **style: Any,
+    ) -> bool:
         """Words where they touch nothing, as `WordPlaces.find` takes them; False where there is no room."""
-        mark = self._words.find(text, places, **style)
+        name = words(text, (0.0, 0.0), size_pt=size_pt, **style)
+        form = on_plate(name) if plate else name
+        mark = self._words.find(form, places, anywhere=anywhere, keep_off=keep_off)
         if mark is not None:
             self.layers[layer].append(mark)
         return mark is not None

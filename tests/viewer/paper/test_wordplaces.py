@@ -2,16 +2,20 @@
 
 import numpy as np
 
-from viewer.paper.drafting import boxes_overlap
+from viewer.paper.drafting import boxes_overlap, words
 from viewer.paper.wordplaces import WordPlaces, beyond, line_breaks, places_beside, places_inside
 
 FACE = (10.0, 10.0, 110.0, 90.0)
 
 
+def name(text="name"):
+    return words(text, (0.0, 0.0), size_pt=8.0)
+
+
 def test_no_two_words_touch_and_all_stay_in_the_face():
     where = WordPlaces(FACE, (120.0, 100.0))
     rng = np.random.default_rng(1)
-    marks = [where.find(f"word {k}", rng.uniform(0.0, 120.0, (20, 2)).tolist()) for k in range(60)]
+    marks = [where.find(name(f"word {k}"), rng.uniform(0.0, 120.0, (20, 2)).tolist()) for k in range(60)]
     boxes = [mark.box for mark in marks if mark is not None]
     assert 10 < len(boxes) < 60  # some find room, and the face is too small for all
     assert not any(boxes_overlap(a, b) for i, a in enumerate(boxes) for b in boxes[:i])
@@ -21,33 +25,33 @@ def test_no_two_words_touch_and_all_stay_in_the_face():
 def test_words_keep_off_lines_where_they_can_and_stand_on_a_plate_where_they_cannot():
     where = WordPlaces(FACE, (120.0, 100.0))
     where.crossed.append((10.0, 49.0, 110.0, 51.0))
-    free = where.find("name", [(60.0, 50.0), (60.0, 60.0)])
+    free = where.find(name(), [(60.0, 50.0), (60.0, 60.0)])
     assert free.points == ((60.0, 60.0),)
     assert not free.plate
-    over = where.find("name", [(60.0, 50.0)])
+    over = where.find(name(), [(60.0, 50.0)])
     assert over.points == ((60.0, 50.0),)
     assert over.plate
 
 
 def test_without_room_there_is_no_word():
     where = WordPlaces(FACE, (120.0, 100.0))
-    assert where.find("name", [(60.0, 50.0)], keep_off=[FACE]) is None
-    assert where.find("name", [(12.0, 50.0)]) is None  # it would cross the face's edge
-    assert where.find("name", [(12.0, 50.0)], anywhere=True) is not None
+    assert where.find(name(), [(60.0, 50.0)], keep_off=[FACE]) is None
+    assert where.find(name(), [(12.0, 50.0)]) is None  # it would cross the face's edge
+    assert where.find(name(), [(12.0, 50.0)], anywhere=True) is not None
 
 
 def test_places_inside_and_beside_an_outline_are_what_they_say():
     corners = np.array([(20.0, 20.0), (60.0, 20.0), (60.0, 40.0), (20.0, 40.0)])
     where = WordPlaces((0.0, 0.0, 200.0, 200.0), (200.0, 200.0))
     for place in places_inside(corners, "name", 8.0):
-        box = WordPlaces((0.0, 0.0, 200.0, 200.0), (200.0, 200.0)).find("name", [place]).box
+        box = WordPlaces((0.0, 0.0, 200.0, 200.0), (200.0, 200.0)).find(name(), [place]).box
         assert box[0] > 20.0
         assert box[1] > 20.0
         assert box[2] < 60.0
         assert box[3] < 40.0
     assert places_inside(corners, "a name far too long for the outline it is meant for", 8.0) == []
     for place in places_beside(corners, "name", 8.0):
-        mark = where.find("name", [place])
+        mark = where.find(name(), [place])
         assert mark is None or not boxes_overlap(mark.box, (20.0, 20.0, 60.0, 40.0))
 
 
