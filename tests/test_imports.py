@@ -70,6 +70,16 @@ def reaches_past(target, package):
     return target in MODULES and target != owner and owner not in (package, "raytrace.kernels")
 
 
+def test_every_path_that_the_map_names_is_there():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    words = re.findall(r"`([^`\s]+)`", text)
+    paths = {word for word in words if re.search(r"/$|\.(py|toml|typ|md|js)$", word)}
+    places = (ROOT, ROOT / "raytrace", ROOT / "viewer", ROOT / "tests" / "bench", ROOT / "viewer" / "report")
+    missing = {path for path in paths if not any(list(place.glob(path)) for place in places)}
+    assert len(paths) > 20  # the lists of what to touch name at least so many
+    assert not missing
+
+
 def test_every_file_is_in_the_list_and_every_line_is_a_file():
     quiet = PACKAGES | {name for name in MODULES if name.endswith(".__main__")}
     assert set(MODULES) - quiet - {n for n in MODULES if n.startswith("raytrace.kernels.")} == FILES

@@ -256,6 +256,7 @@ def drawings(
     from raytrace import build_room
     from viewer.files import OutputRefused
     from viewer.sheets import FORMATS, write_drawings
+    from viewer.words import listed
 
     read = read_scene(scene)
     _refuse_a_bare(read.is_bare, scene, "draw")
@@ -266,5 +267,5 @@ def drawings(
     for page in pages:
         scale = "" if page.scale is None else f", 1:{page.scale}"
         console().print(f"{page.name}: {page.title}, {page.paper}{scale}", soft_wrap=True)
-    formats = " and ".join(form.name for form in FORMATS)
+    formats = listed([form.name for form in FORMATS])
     console().print(f"Written: {folder / 'drawings.pdf'}, and each sheet as {formats}", soft_wrap=True)
