@@ -116,7 +116,7 @@ class ListeningPoint:
         self._tree = BeamTree(
             room.facet_arrays, room.tolerance_m, free_edges=free_edges, n_solid=room.n_solid_facets
         )
-        self._within_s = np.zeros(0)
+        self._within_s: Floats | None = None
 
     @property
     def n_beams(self) -> int:
@@ -136,7 +136,8 @@ class ListeningPoint:
             Latest arrival after the direct sound of paths with one bounce, with two and so on. [s]
         """
         asked = np.asarray(within_s, np.float64)
-        if len(asked) <= len(self._within_s) and np.all(asked <= self._within_s[: len(asked)]):
+        grown = self._within_s
+        if grown is not None and len(asked) <= len(grown) and np.all(asked <= grown[: len(asked)]):
             return
         direct_m = np.array([[self.direct_m(source)] for source in self._sources])
         self._tree.grow(
