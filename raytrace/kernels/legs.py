@@ -1,4 +1,4 @@
-"""Whether a spot lies on a facet and whether anything stands between two points."""
+"""Whether a spot lies on a facet, what a ray meets first, and whether anything stands between two points."""
 
 import numpy as np
 
@@ -99,3 +99,55 @@ def _leg_state(start, way, shift, rows, arrays, tolerance, met):
             if place == ON_EDGE:
                 state = TOUCHES
     return state
+
+
+@kernel
+def closest_hit(facets, origin, direction, tolerance, rounding):
+    """Distance [m] and number of the first facet on a ray; inf, -1 where there is none.
+
+    `rounding` [m] is the error of a coordinate. A ray that starts on a facet hits it only when it heads
+    out of the air through it, so that a ray started in a corner is not lost.
+    """
+    nearest, which = np.inf, -1
+    for facet in range(facets.offsets.size):
+        nx, ny, nz = facets.normals[facet, 0], facets.normals[facet, 1], facets.normals[facet, 2]
+        slant = nx * direction[0] + ny * direction[1] + nz * direction[2]
+        if abs(slant) < 1e-9:
+            continue
+        height = nx * origin[0] + ny * origin[1] + nz * origin[2] - facets.offsets[facet]
+        distance = -height / slant
+        if abs(height) <= tolerance:
+            if slant > 0.0:
+                continue
+            distance = max(distance, 0.0)
+        if distance < 0.0 or distance >= nearest:
+            continue
+        # At a slant, rounding shifts the hit along the facet: widen it by as much, so that no ray slips
+        # between two facets that share an edge.
+        reach = tolerance + rounding / abs(slant)
+        x = origin[0] + distance * direction[0]
+        y = origin[1] + distance * direction[1]
+        z = origin[2] + distance * direction[2]
+        if locate(x, y, z, facet, facets, reach) != OUTSIDE:
+            nearest, which = distance, facet
+    return nearest, which
+
+
+@kernel
+def hits_of_few(facets, origins, directions, tolerance, rounding, distance, which):
+    """First facets `which` (n,) on rays (n, 3) and distances (n,) [m], each looked for among all facets.
+
+    `tolerance` and `rounding` as in closest_hit; -1 and inf for nothing.
+    """
+    for ray in range(which.size):
+        distance[ray], which[ray] = closest_hit(facets, origins[ray], directions[ray], tolerance, rounding)
+
+
+@kernel
+def legs_of_few(facets, rows, starts, ends, tolerance, clear):
+    """Whether legs (n, 3) to (n, 3) are clear, each held against all facets; `rows` as in leg_is_clear."""
+    met, path = np.empty(rows.shape[1], np.bool_), np.empty((2, 3))
+    for leg in range(clear.size):
+        for axis in range(3):
+            path[0, axis], path[1, axis] = starts[leg, axis], ends[leg, axis]
+        clear[leg] = leg_is_clear(path, 0, rows, facets, tolerance, met)

@@ -3,40 +3,8 @@
 import numpy as np
 
 from raytrace.kernels.jit import kernel
-from raytrace.kernels.legs import OUTSIDE, leg_is_clear, locate
+from raytrace.kernels.legs import closest_hit, leg_is_clear
 from raytrace.kernels.packets import BLOCK, meet_pieces, new_packet, put_side_by_side
-
-
-@kernel
-def closest_hit(facets, origin, direction, tolerance, rounding):
-    """Distance [m] and number of the first facet on a ray; inf, -1 where there is none.
-
-    `rounding` [m] is the error of a coordinate. A ray that starts on a facet hits it only when it heads
-    out of the air through it, so that a ray started in a corner is not lost.
-    """
-    nearest, which = np.inf, -1
-    for facet in range(facets.offsets.size):
-        nx, ny, nz = facets.normals[facet, 0], facets.normals[facet, 1], facets.normals[facet, 2]
-        slant = nx * direction[0] + ny * direction[1] + nz * direction[2]
-        if abs(slant) < 1e-9:
-            continue
-        height = nx * origin[0] + ny * origin[1] + nz * origin[2] - facets.offsets[facet]
-        distance = -height / slant
-        if abs(height) <= tolerance:
-            if slant > 0.0:
-                continue
-            distance = max(distance, 0.0)
-        if distance < 0.0 or distance >= nearest:
-            continue
-        # At a slant, rounding shifts the hit along the facet: widen it by as much, so that no ray slips
-        # between two facets that share an edge.
-        reach = tolerance + rounding / abs(slant)
-        x = origin[0] + distance * direction[0]
-        y = origin[1] + distance * direction[1]
-        z = origin[2] + distance * direction[2]
-        if locate(x, y, z, facet, facets, reach) != OUTSIDE:
-            nearest, which = distance, facet
-    return nearest, which
 
 
 @kernel

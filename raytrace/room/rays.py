@@ -1,6 +1,7 @@
-"""Where many rays first meet a facet: one question, two kernels behind it, chosen by the number of facets."""
+"""Where rays first meet a facet: one question, three kernels, chosen by the number of rays and facets."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+FEW_TESTS = 20_000  # rays times facets: up to here all are tested, 0.2 ms, and nothing is made ready first
 MOST_IN_PACKETS = 100  # facets; above, the tree is faster (tests/bench/bench_hits.py)
 SLACK = 1e-6  # of the size of everything: more than float32 errs by in a hit's place (test_hits.py)
 _ROUNDING = 4e-16  # of the size: error of a float64 coordinate, two units in the last place
@@ -21,10 +23,9 @@ class HitIndex:
     Attributes
     ----------
     facet_arrays : FacetArrays
+    triangles : (n_triangles, 3, 3) float
+        [m]
     facet_of_triangle : (n_triangles,) int
-    pieces : PacketPieces or None
-    tree : WideTree or None
-        One of the two is there.
     rows : (10, n_facets) float
         Planes and boxes, as BeamFacets.rows.
     size_m, tolerance_m : float
@@ -32,12 +33,23 @@ class HitIndex:
     """
 
     facet_arrays: Any
+    triangles: Floats
     facet_of_triangle: Ints
-    pieces: Any
-    tree: Any
     rows: Floats
     size_m: float
     tolerance_m: float
+
+    @cached_property
+    def pieces(self) -> Any:
+        """PacketPieces, None where there are so many facets that a tree is faster."""
+        if len(self.facet_arrays.offsets) > MOST_IN_PACKETS:
+            return None
+        return pack_pieces(self.facet_arrays, self.triangles, self.facet_of_triangle)
+
+    @cached_property
+    def tree(self) -> Any:
+        """WideTree."""
+        return pack_tree(self.triangles)
 
 
 def index_facets(
@@ -57,13 +69,11 @@ def index_facets(
     from raytrace.kernels.hulls import prepare_facets
 
     n_facets = len(facet_arrays.offsets)
-    few = n_facets <= MOST_IN_PACKETS
     size_m = float(np.linalg.norm(facet_arrays.high.max(axis=0) - facet_arrays.low.min(axis=0)))
     return HitIndex(
         facet_arrays=facet_arrays,
+        triangles=triangles,
         facet_of_triangle=facet_of_triangle,
-        pieces=pack_pieces(facet_arrays, triangles, facet_of_triangle) if few else None,
-        tree=None if few else pack_tree(triangles),
         rows=prepare_facets(facet_arrays, np.full(n_facets, 4 * tolerance_m)).rows,
         size_m=size_m,
         tolerance_m=tolerance_m,
@@ -91,12 +101,15 @@ def first_hits(index: HitIndex, origins: Floats, directions: Floats) -> tuple[Fl
     A ray that starts less than 1e-6 of the size behind a facet starts on it: it is taken to come from
     the air.
     """
+    from raytrace.kernels.legs import hits_of_few
     from raytrace.kernels.settle import first_in_packets, settle_hits
 
     distance_m, facet = np.empty(len(origins)), np.empty(len(origins), np.int64)
     exactness = SLACK * index.size_m, index.tolerance_m, _ROUNDING * index.size_m
     arrays = index.facet_arrays
-    if index.pieces is not None:
+    if len(origins) * len(arrays.offsets) <= FEW_TESTS:
+        hits_of_few(arrays, origins, directions, *exactness[1:], distance_m, facet)
+    elif index.pieces is not None:
         first_in_packets(arrays, origins, directions, index.pieces, *exactness, distance_m, facet)
     else:
         facet[:], margin = _propose(index, origins, directions, np.full(len(origins), np.inf))
@@ -119,13 +132,17 @@ def clear_legs(index: HitIndex, starts: Floats, ends: Floats) -> NDArray[np.bool
     (n,) bool
         An end on a facet, a leg along a facet and a leg that just touches an edge are clear.
     """
+    from raytrace.kernels.legs import legs_of_few
     from raytrace.kernels.settle import settle_legs
 
+    clear = np.empty(len(starts), np.bool_)
+    if len(starts) * len(index.facet_arrays.offsets) <= FEW_TESTS:
+        legs_of_few(index.facet_arrays, index.rows, starts, ends, index.tolerance_m, clear)
+        return clear
     ways = ends - starts
     length_m = np.linalg.norm(ways, axis=1)
     directions = ways / np.maximum(length_m, np.finfo(np.float64).tiny)[:, None]
     facet, margin = _propose(index, starts, directions, length_m)
-    clear = np.empty(len(starts), np.bool_)
     settle_legs(
         index.facet_arrays,
         index.rows,

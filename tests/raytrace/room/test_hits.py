@@ -18,14 +18,16 @@ ROOMS = {
     "far away": room_of([outline + np.array([1000.0, -2000.0, 100.0]) for outline in box_room(SIZE)]),
 }
 BOTH = pytest.mark.parametrize("kernel", ["packets", "tree"])
+ALL = pytest.mark.parametrize("kernel", ["few", "packets", "tree"])
 
 
 def index_of(room, kernel, monkeypatch):
-    monkeypatch.setattr(rays, "MOST_IN_PACKETS", 10**9 if kernel == "packets" else 0)
+    monkeypatch.setattr(rays, "FEW_TESTS", 10**9 if kernel == "few" else 0)
+    monkeypatch.setattr(rays, "MOST_IN_PACKETS", 0 if kernel == "tree" else 10**9)
     index = index_facets(
         room.facet_arrays, room.triangles, room.facet_of_triangle, tolerance_m=room.tolerance_m
     )
-    assert (index.tree is None) == (kernel == "packets")
+    assert (index.pieces is None) == (kernel == "tree")
     return index
 
 
@@ -61,7 +63,7 @@ def edge_points(room, n, rng):
     return start[pick] + share * (end[pick] - start[pick])
 
 
-@BOTH
+@ALL
 @pytest.mark.parametrize("name", ROOMS)
 def test_no_ray_aimed_at_an_edge_or_corner_is_lost(name, kernel, monkeypatch):
     room, rng, n = ROOMS[name], np.random.default_rng(5), 100_000
@@ -89,7 +91,7 @@ def test_float32_alone_loses_no_ray_aimed_at_an_edge(name, kernel):
     assert (part >= 0).all()
 
 
-@BOTH
+@ALL
 @pytest.mark.parametrize("name", ROOMS)
 def test_first_hits_equal_float64_among_all_facets(name, kernel, monkeypatch):
     room, rng, n = ROOMS[name], np.random.default_rng(7), 20_000
@@ -141,7 +143,7 @@ def test_float32_errs_by_less_than_the_slack(kernel):
     assert error.max() >= 0.003 * rays.SLACK * size  # else the slack is needlessly wide
 
 
-@BOTH
+@ALL
 def test_a_ray_that_starts_on_a_facet_leaves_it(kernel, monkeypatch):
     room, rng, n = ROOMS["boxes"], np.random.default_rng(9), 4000
     index = index_of(room, kernel, monkeypatch)
@@ -159,7 +161,7 @@ def test_a_ray_that_starts_on_a_facet_leaves_it(kernel, monkeypatch):
     assert (through <= 1e-9 / np.abs(np.sum(directions * normals, axis=1))).all()  # the spot's rounding
 
 
-@BOTH
+@ALL
 def test_a_loose_board_is_met_from_both_sides(kernel, monkeypatch):
     board = np.array([(2.0, 1.0, 0.5), (2.0, 2.0, 0.5), (2.0, 2.0, 1.5), (2.0, 1.0, 1.5)])
     room = room_of([*box_room(SIZE), board])
@@ -171,7 +173,7 @@ def test_a_loose_board_is_met_from_both_sides(kernel, monkeypatch):
     assert clear_legs(index, origins[[0, 0]], origins[[1, 2]]).tolist() == [False, True]
 
 
-@BOTH
+@ALL
 def test_a_ray_through_a_hole_meets_what_lies_behind(kernel, monkeypatch):
     hole = np.array([(1.5, 0, 1.0), (2.5, 0, 1.0), (2.5, 0, 2.0), (1.5, 0, 2.0)])
     room = room_of(
@@ -185,7 +187,7 @@ def test_a_ray_through_a_hole_meets_what_lies_behind(kernel, monkeypatch):
     assert distance.tolist() == pytest.approx([2.0, np.sqrt(2.0)])
 
 
-@BOTH
+@ALL
 @pytest.mark.parametrize("name", ["elbow", "boxes"])
 def test_clear_legs_equal_float64_among_all_facets(name, kernel, monkeypatch):
     room, rng, n = ROOMS[name], np.random.default_rng(10), 6000
