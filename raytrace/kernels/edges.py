@@ -12,30 +12,28 @@ which is smooth through every edge and corner, knows no special case, and suits 
 """
 
 import math
+from pathlib import Path
 
 import numpy as np
-from numpy.polynomial import Chebyshev, Polynomial
-from numpy.polynomial.legendre import leggauss
 
 from raytrace.kernels.jit import kernel
 
 CHUNK = 24  # wavenumbers that share one set of nodes: the frequencies of one octave
 RULE_SIZES = np.array([4, 6, 8, 10, 12, 14, 16, 20, 24, 28, 32, 40, 48, 56, 64, 80, 96, 128])
 RULE_STARTS = np.concatenate([[0], np.cumsum(RULE_SIZES)])
-RULE_NODES = np.concatenate([leggauss(n)[0] for n in RULE_SIZES])
-RULE_WEIGHTS = np.concatenate([leggauss(n)[1] for n in RULE_SIZES])
+# Nodes above the middle and their weights, from numpy's leggauss, which takes longer than most rooms.
+_HALF_RULES = np.split(np.load(Path(__file__).with_name("gauss_rules.npy")), RULE_STARTS[1:-1] // 2, axis=1)
+RULE_NODES = np.concatenate([part for half, _ in _HALF_RULES for part in (-half[::-1], half)])
+RULE_WEIGHTS = np.concatenate([part for _, half in _HALF_RULES for part in (half[::-1], half)])
 DEEPEST = 24  # halvings of an edge: a source standing on it must not halve it for ever
 TINY = 1e-280  # keeps 0/0 away; every term it touches is multiplied by something smaller
 
 
-def _half_turn_series(function, terms):
-    """Coefficients in y^2 that follow `function(y)` for |y| <= 1/2 within 1e-9."""
-    fit = Chebyshev.interpolate(lambda t: function(np.sqrt(t)), terms - 1, domain=[0.0, 0.25])
-    return tuple(float(c) for c in fit.convert(kind=Polynomial).coef)
-
-
-S0, S1, S2, S3, S4, S5 = _half_turn_series(lambda y: np.pi * np.sinc(y), 6)  # sin(pi y) / y
-C0, C1, C2, C3, C4, C5 = _half_turn_series(lambda y: np.cos(np.pi * y), 6)
+# Series in y^2 for |y| <= 1/2 within 1e-9, from Chebyshev's interpolation: sin(pi y) / y and cos(pi y).
+S0, S1, S2 = 3.141592653536129, -5.1677127645927206, 2.550163317932369
+S3, S4, S5 = -0.5992521864819006, 0.08205035003144684, -0.007028303652380903
+C0, C1, C2 = 0.9999999997791529, -4.934802136928833, 4.058709154760502
+C3, C4, C5 = -1.335211949366169, 0.23493706849740192, -0.0243959319559508
 
 
 @kernel

@@ -16,6 +16,15 @@ if _BLAS not in sys.modules:
     finally:
         del sys.modules[_BLAS]
 
+# The same of cffi, whose parser of C takes a twentieth of a second: no kernel calls a function of C.
+_CFFI = "cffi"
+if _CFFI not in sys.modules:
+    sys.modules[_CFFI] = None  # type: ignore[assignment]
+    try:
+        import numba.core.typing.cffi_utils
+    finally:
+        del sys.modules[_CFFI]
+
 #: Compiled without Python's lock and kept on disk; a division by nought gives inf or nan, as in numpy.
 kernel = numba.njit(cache=True, nogil=True, error_model="numpy")
 #: The same, written into whatever calls it.

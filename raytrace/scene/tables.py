@@ -47,7 +47,7 @@ Turned = Annotated[Literal[0, 90], PlainValidator(lambda value: _turned(value))]
 class Table(BaseModel):
     """A table whose keys are all known: an unknown or a missing one is refused by name."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
     what: ClassVar[str] = ""
     """What the table is called in messages, if its key alone does not say it."""
 
