@@ -13,7 +13,7 @@ from pathlib import Path
 
 
 def _cache_folder() -> Path:
-    sources = sorted(Path(__file__).parent.glob("*.py"))
+    sources = sorted(p for p in Path(__file__).parent.iterdir() if p.suffix in (".py", ".npy"))
     digest = hashlib.sha256(b"".join(p.read_bytes() for p in sources)).hexdigest()[:16]
     base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
     # A temporary folder may be shared between users; on Windows each has an own one, and no number.

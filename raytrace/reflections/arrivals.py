@@ -263,6 +263,8 @@ def find_arrivals(
 
     if up_to_order is not None and up_to_order < 1:
         raise ValueError(f"up_to_order must be 1 or more, not {up_to_order}")
+    if progress:
+        progress("how far to search" + (" (compiling for this machine, once)" if is_cold() else ""), 0.0)
     reflectors = find_reflectors(room)
     seats = [SeatPoints(scene, room, reflectors, seat) for seat in scene.seats]
     reach = choose_reach(
@@ -278,8 +280,7 @@ def find_arrivals(
         for j, seat in enumerate(scene.seats):
             if progress:
                 share = (i * len(scene.seats) + j) / (len(scene.speakers) * len(scene.seats))
-                waiting = " (compiling for this machine, once)" if not at_points and is_cold() else ""
-                progress(f"reflections of {speaker.name} at {seat.name}{waiting}", share)
+                progress(f"reflections of {speaker.name} at {seat.name}", share)
             found, near = find_point_arrivals(scene, seats[j], reach, speaker=i, seat=j)
             at_points += found
             missed.append(near)

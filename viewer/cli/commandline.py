@@ -2,9 +2,10 @@
 
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Event, Thread, Timer
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from rich.console import Console
+    from rich.progress import Progress
 
     from raytrace import Scene, Study
 
@@ -80,6 +82,8 @@ class Form:
 
 
 TABLE = Form()
+PATIENCE_S = 3.0
+COMPILING = "hitspot: compiling for this machine, once; this takes up to half a minute.\n"
 
 
 class Mistake(Exception):
@@ -107,9 +111,18 @@ def read_scene(path: Path) -> "Scene":
 
 @contextmanager
 def showing_progress() -> Iterator["Report"]:
-    """Progress on the terminal's error stream; nothing where that is not a terminal."""
+    """Progress on the terminal's error stream; where that is none, one line if compiling takes long."""
+    from raytrace import is_cold
+
+    cold = is_cold()
     if not sys.stderr.isatty():
-        yield lambda _text, _share: None
+        said = Timer(PATIENCE_S, lambda: sys.stderr.write(COMPILING))
+        if cold:
+            said.start()
+        try:
+            yield lambda _text, _share: None
+        finally:
+            said.cancel()
         return
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn
@@ -118,7 +131,28 @@ def showing_progress() -> Iterator["Report"]:
         TextColumn("{task.description}"), BarColumn(), console=Console(stderr=True), transient=True
     ) as bar:
         task = bar.add_task("reading", total=1.0)
-        yield lambda text, share: bar.update(task, description=text, completed=share)
+        with _counting_kernels(bar) if cold else nullcontext():
+            yield lambda text, share: bar.update(task, description=text, completed=share)
+
+
+@contextmanager
+def _counting_kernels(bar: "Progress") -> Iterator[None]:
+    """A line that says how many kernels are compiled so far; how many it will be depends on the room."""
+    from raytrace import count_kernels
+
+    task, done = bar.add_task("", total=None), Event()
+
+    def count() -> None:
+        while not done.wait(0.3):
+            bar.update(task, description=f"{count_kernels()} kernels compiled")
+
+    counter = Thread(target=count, daemon=True)
+    counter.start()
+    try:
+        yield
+    finally:
+        done.set()
+        counter.join()
 
 
 def study_of(scene: "Scene", extent: Extent = USUAL_EXTENT) -> "Study":

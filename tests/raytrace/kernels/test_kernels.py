@@ -1,10 +1,31 @@
-"""Where compiled kernels are kept."""
+"""Where compiled kernels are kept, and tables that they are given."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
+
+from raytrace.kernels.edges import (
+    C0,
+    C1,
+    C2,
+    C3,
+    C4,
+    C5,
+    RULE_NODES,
+    RULE_SIZES,
+    RULE_STARTS,
+    RULE_WEIGHTS,
+    S0,
+    S1,
+    S2,
+    S3,
+    S4,
+    S5,
+)
 
 ROOT = Path(__file__).parents[3]
 ASK = """
@@ -23,3 +44,41 @@ def test_kernels_are_kept_outside_the_sources_whoever_imports_numba_first(first,
         [sys.executable, "-c", ASK.format(first)], cwd=ROOT, capture_output=True, text=True, check=True
     )
     assert done.stdout.startswith(str(tmp_path / "hitspot"))
+
+
+RUN = """
+import io, sys
+from viewer.cli import run
+sys.stdout = io.StringIO()
+sys.exit(run(["arrivals", "scenes/box.toml", "--json"]))
+"""
+
+
+@pytest.mark.slow
+def test_a_kept_kernel_knows_no_module_of_ours_but_kernels(tmp_path, monkeypatch):
+    # A kept kernel holds its argument types by module and name: a type that moves leaves it unreadable.
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
+    done = subprocess.run([sys.executable, "-c", RUN], cwd=ROOT, capture_output=True, text=True, check=True)
+    # The first run on a machine says in one line why it lasts, where nobody sees a bar.
+    assert "compiling for this machine, once" in done.stderr
+    assert done.stderr.count("\n") == 1
+    kept = [path.read_bytes() for path in tmp_path.rglob("*.nb[ic]")]
+    names = {name.decode() for some in kept for name in re.findall(rb"(?:raytrace|viewer)\.[\w.]+", some)}
+    assert any("FacetArrays" in some.decode("latin-1") for some in kept)
+    assert "raytrace.kernels.facets" in names
+    assert {name for name in names if not name.startswith("raytrace.kernels.")} == set()
+
+
+def test_kept_gauss_rules_are_those_of_numpy():
+    for n, start in zip(RULE_SIZES, RULE_STARTS[:-1], strict=True):
+        rule = RULE_NODES[start : start + n], RULE_WEIGHTS[start : start + n]
+        # A few units in the last place: numpy's come from a library's eigenvalues.
+        assert np.allclose(rule, np.polynomial.legendre.leggauss(n), rtol=0, atol=1e-14)
+
+
+def test_kept_series_are_sine_and_cosine_of_half_a_turn():
+    y = np.linspace(-0.5, 0.5, 1001)
+    sine = sum(s * y ** (2 * k) for k, s in enumerate((S0, S1, S2, S3, S4, S5)))
+    cosine = sum(c * y ** (2 * k) for k, c in enumerate((C0, C1, C2, C3, C4, C5)))
+    assert np.allclose(sine, np.pi * np.sinc(y), rtol=0, atol=1e-9)
+    assert np.allclose(cosine, np.cos(np.pi * y), rtol=0, atol=1e-9)

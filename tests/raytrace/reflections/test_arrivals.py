@@ -211,7 +211,7 @@ def test_a_cold_start_is_said(scene_of, monkeypatch, cold):
     said = []
     monkeypatch.setattr("raytrace.kernels.is_cold", lambda: cold)
     run_study(scene_of(BOX), up_to_order=1, progress=lambda text, _share: said.append(text))
-    assert said[0].startswith("reflections of left at mix")
+    assert said[0].startswith("how far to search")
     assert ("compiling for this machine, once" in said[0]) is cold
 
 
