@@ -16,7 +16,7 @@ WIDTH_PX = 560
 
 
 class WaitingPage(QWidget):
-    """Name of the room, why it is not there yet, and a bar that shows that work goes on."""
+    """Name of the room, why it is not there yet, and that work goes on where that takes long."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -44,7 +44,8 @@ class WaitingPage(QWidget):
         """Say which room is on its way, and whether this machine has computed none before."""
         self.name.setText(name)
         self.why.setText(FIRST_WORDS if is_first_run else USUAL_WORDS)
-        self.ready.setVisible(is_first_run)
+        for part in (self.bar, self.ready):
+            part.setVisible(is_first_run)  # else it is a matter of moments
         self._count()
 
     def _count(self) -> None:

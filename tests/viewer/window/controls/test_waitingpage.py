@@ -19,7 +19,7 @@ def test_a_room_on_its_way_is_named_and_opens_by_itself(driver, monkeypatch, col
     assert main.pages.currentWidget() is main.waiting
     assert main.waiting.name.text() == load_scene(SCENES / "box.toml").title
     assert main.waiting.why.text() == words
-    assert main.waiting.ready.isVisible() == cold
+    assert main.waiting.bar.isVisible() == main.waiting.ready.isVisible() == cold
     driver.rest()
     assert main.pages.currentWidget() is main.across
 
