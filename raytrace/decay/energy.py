@@ -1,7 +1,7 @@
 """Energy that rays bring from a speaker to the seats, in time bins after the direct sound."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from queue import SimpleQueue
@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from raytrace.acoustics import Material
 from raytrace.decay.raywalls import ray_walls, room_materials, scattering_groups
 from raytrace.room import SLACK, Room, facet_distance_m
 
@@ -148,7 +149,7 @@ def trace_energy(
     leg is heard where it pierces the sphere around a seat, by the share of the chord in its volume; a
     scattering spot is heard through its own straight line to the seat; no leg is heard both ways.
     """
-    from raytrace.kernels.energy import COPIES, ESCAPED, INCIDENT, LEFT_OVER
+    from raytrace.kernels.energy import COPIES, INCIDENT
     from raytrace.kernels.flight import new_workspace
 
     materials, area_m2 = room_materials(room)
@@ -180,18 +181,8 @@ def trace_energy(
         spare.put(new_workspace(COPIES * n_rows))
     with ThreadPoolExecutor(max_workers=n_threads) as pool:
         heard, ledgers, sent, tallies = zip(*pool.map(trace_group, range(N_GROUPS)), strict=True)
-    ledger = np.mean(ledgers, axis=0)
-    absorption = np.repeat([material.absorption for material in materials], 2, axis=0)
-    kept = np.concatenate([walls.kept[:, bands] for bands, walls in batches], axis=1)
-    bounces, metres = np.sum(tallies, axis=0)
-    return RayEnergy(
-        energy=np.stack(heard),
-        sent=np.mean(sent, axis=0),
-        absorbed=np.sum(absorption * ledger[INCIDENT:], axis=0),
-        evened=np.sum((1.0 - absorption - kept) * ledger[INCIDENT:], axis=0),
-        left_over=ledger[LEFT_OVER],
-        escaped=ledger[ESCAPED],
-        mean_free_path_m=float(metres / bounces),
+    return _balance(
+        heard, np.mean(sent, axis=0), np.mean(ledgers, axis=0), np.sum(tallies, axis=0), (materials, batches)
     )
 
 
@@ -248,6 +239,31 @@ def _flight(room: Room, source: Floats, ears: Ears, ends: Ends) -> _Flight:
         exact_m=np.asarray(ears.exact_m, np.float64),
     )
     return _Flight(room.facet_arrays, room.ray_pieces, source, seats, bounds, n_bins)
+
+
+def _balance(
+    heard: Sequence[Floats],
+    sent: Floats,
+    ledger: Floats,
+    tally: Floats,
+    walls: tuple[Sequence[Material], Sequence[tuple[slice, Any]]],
+) -> RayEnergy:
+    """What was heard, and where the energy went by the ledger of what met each kind of wall."""
+    from raytrace.kernels.energy import ESCAPED, INCIDENT, LEFT_OVER
+
+    materials, batches = walls
+    absorption = np.repeat([material.absorption for material in materials], 2, axis=0)
+    kept = np.concatenate([of_batch.kept[:, bands] for bands, of_batch in batches], axis=1)
+    bounces, metres = tally
+    return RayEnergy(
+        energy=np.stack(heard),
+        sent=sent,
+        absorbed=np.sum(absorption * ledger[INCIDENT:], axis=0),
+        evened=np.sum((1.0 - absorption - kept) * ledger[INCIDENT:], axis=0),
+        left_over=ledger[LEFT_OVER],
+        escaped=ledger[ESCAPED],
+        mean_free_path_m=float(metres / bounces),
+    )
 
 
 def _radius_m(room: Room, position: Floats, direct_m: float) -> float:
