@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.studies import shipped_study
+
 SCENES = Path(__file__).parents[2] / "scenes"
 
 if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
@@ -99,6 +101,7 @@ class Driver:
 
 @pytest.fixture
 def driver(qtbot, tmp_path, monkeypatch):
+    shipped_study("garage")  # compiles the kernels where this machine has none, before any wait begins
     made = Driver(qtbot, tmp_path, monkeypatch)
     yield made
     made.close()
