@@ -37,6 +37,7 @@ def dxf_text(page: Page) -> str:
         for mark in page.marks:
             if mark.ink != WHITE:  # which covers something on paper only
                 _draw(space, page, mark)
+        _order_classes(document)
         stream = io.StringIO()
         document.write(stream)
     return stream.getvalue()
@@ -70,6 +71,14 @@ def _blank(scale: int) -> "Drawing":
     for name in LAYERS:
         document.layers.add(name, color=_GREY if name in _FAINT else _BLACK_OR_WHITE)
     return document
+
+
+def _order_classes(document: "Drawing") -> None:
+    """List what the file is made of in one order; left alone, it follows the hashes of this process."""
+    from ezdxf.sections.classes import REQ_R2004
+
+    for name in (*REQ_R2004, *sorted(document.entitydb.dxf_types_in_use())):
+        document.classes.add_class(name)
 
 
 def _draw(space: "Modelspace", page: Page, mark: Mark) -> None:

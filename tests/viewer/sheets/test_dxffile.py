@@ -1,12 +1,16 @@
 """The DXF reads back to the room's own millimetres, each thing on the layer that bears its name."""
 
 import io
+import os
+import subprocess
+import sys
 
 import ezdxf
 import numpy as np
 import pytest
 
 from raytrace import build_room, find_hooks
+from tests.support.scenes import ROOT
 from tests.support.treatedrooms import TREATED, treated_text
 from viewer.sheets.drawings import draw_panels
 from viewer.sheets.dxffile import dxf_text
@@ -94,6 +98,25 @@ def test_the_same_sheet_gives_the_same_bytes(scene_of):
         page = draw_panels(scene, build_room(scene))[0]
         texts.append(dxf_text(page))
     assert texts[0] == texts[1]
+
+
+BLANK = """
+import hashlib
+from viewer.sheets.dxffile import dxf_text
+from viewer.sheets.panelsheet import Page
+page = Page("01-blank", "Blank", "A4", (210.0, 297.0), 20, (0.0, 0.0), ())
+print(hashlib.sha256(dxf_text(page).encode()).hexdigest())
+"""
+
+
+def test_every_process_gives_the_same_bytes():
+    def digest(seed):
+        environment = os.environ | {"PYTHONHASHSEED": seed}
+        command = [sys.executable, "-c", BLANK]
+        return subprocess.run(command, env=environment, cwd=ROOT, capture_output=True, check=True).stdout
+
+    # Hashes of 0 and 5 put the names of a drawing's classes into different orders.
+    assert digest("0") == digest("5") != b""
 
 
 def test_a_page_of_lists_is_no_drawing(scene_of):
