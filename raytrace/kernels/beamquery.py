@@ -7,45 +7,21 @@ from raytrace.kernels.legs import OUTSIDE, leg_is_clear, locate
 
 
 @kernel
-def sources_inside(source, reach_m, guard_reach_m, nodes, n_nodes, rows, tolerance, found):
-    """Nodes whose beam holds the source (3,), into `found` (n_nodes,) int; returns their number.
-
-    Each beam that does not leaves its most telling plane in `nodes.guard`, so that the next source near
-    by is turned away by one product. Guards against distance hold for paths up to `guard_reach_m`.
-    """
+def sources_inside(source, reach_m, nodes, n_nodes, rows, tolerance, found):
+    """Nodes whose beam holds the source (3,), into `found` (n_nodes,) int; returns their number."""
     sx, sy, sz = source[0], source[1], source[2]
-    gx, gy, gz, gw = nodes.guard[0], nodes.guard[1], nodes.guard[2], nodes.guard[3]
-    n_asked = 0
-    for node in range(1, n_nodes):
-        found[n_asked] = node
-        n_asked += gx[node] * sx + gy[node] * sy + gz[node] * sz + gw[node] >= 0.0
     count = 0
-    for i in range(n_asked):
-        node = found[i]
+    for node in range(1, n_nodes):
         own = nodes.facet[node]
-        worst = sx * rows[0, own] + sy * rows[1, own] + sz * rows[2, own] - rows[3, own] - tolerance
-        which = -1
+        if sx * rows[0, own] + sy * rows[1, own] + sz * rows[2, own] - rows[3, own] - tolerance < 0.0:
+            continue
+        is_inside = True
         for side in range(nodes.side_start[node], nodes.side_start[node + 1]):
             plane = nodes.sides[side]
-            inside = sx * plane[0] + sy * plane[1] + sz * plane[2] + plane[3]
-            if inside < worst:
-                worst, which = inside, side
-        dx, dy, dz = sx - nodes.apex[node, 0], sy - nodes.apex[node, 1], sz - nodes.apex[node, 2]
-        distance = np.sqrt(dx * dx + dy * dy + dz * dz)
-        if distance > guard_reach_m and guard_reach_m - distance < worst:
-            ux, uy, uz = dx / distance, dy / distance, dz / distance
-            gx[node], gy[node], gz[node] = -ux, -uy, -uz
-            gw[node] = (
-                ux * nodes.apex[node, 0] + uy * nodes.apex[node, 1] + uz * nodes.apex[node, 2] + guard_reach_m
-            )
-        elif worst < 0.0:
-            if which < 0:
-                gx[node], gy[node], gz[node] = rows[0, own], rows[1, own], rows[2, own]
-                gw[node] = -rows[3, own] - tolerance
-            else:
-                gx[node], gy[node] = nodes.sides[which, 0], nodes.sides[which, 1]
-                gz[node], gw[node] = nodes.sides[which, 2], nodes.sides[which, 3]
-        elif distance <= reach_m:
+            if sx * plane[0] + sy * plane[1] + sz * plane[2] + plane[3] < 0.0:
+                is_inside = False
+                break
+        if is_inside and _distance(source, nodes.apex[node]) <= reach_m:
             found[count] = node
             count += 1
     return count

@@ -21,7 +21,6 @@ class BeamNodes(NamedTuple):
     apex : (capacity, 3) listener mirrored in the node's facets [m]
     side_start : (capacity + 1,) first of the node's sides
     sides : (side_capacity, 4) planes through the apex, positive inside the beam
-    guard : (4, capacity) the plane that last kept a source out
     """
 
     parent: np.ndarray
@@ -30,19 +29,16 @@ class BeamNodes(NamedTuple):
     apex: np.ndarray
     side_start: np.ndarray
     sides: np.ndarray
-    guard: np.ndarray
 
 
 class Region(NamedTuple):
-    """Sources that a tree serves: balls of one radius, and the longest path to each.
+    """Sources that a tree serves, and the longest path to each.
 
     centres : (n_sources, 3) [m]
-    radius : [m]
     reach_m : (n_sources, up_to_order + 1) by number of bounces, never longer for more of them [m]
     """
 
     centres: np.ndarray
-    radius: float
     reach_m: np.ndarray
 
 
@@ -76,7 +72,7 @@ def grow_beams(region, facets, tolerance, nodes, node, n_nodes):
                 last += 1
             if last > first:
                 start, end = first * GROUP, last * GROUP
-                if is_leaf and region.radius < np.inf:
+                if is_leaf:
                     _score_leaves(node, nodes, region, mirrored, facets.rows, tolerance, start, end, score)
                 else:
                     _score_boxes(
@@ -122,7 +118,7 @@ def _farthest(region, rows):
             dx = max(abs(x - rows[CX, k]) - rows[HX, k], 0.0)
             dy = max(abs(y - rows[CY, k]) - rows[HY, k], 0.0)
             dz = max(abs(z - rows[CZ, k]) - rows[HZ, k], 0.0)
-            beyond = max(np.sqrt(dx * dx + dy * dy + dz * dz) - region.radius, 0.0)
+            beyond = np.sqrt(dx * dx + dy * dy + dz * dz)
             for order in range(out.shape[0]):
                 left = region.reach_m[source, order] - beyond
                 if left > 0.0:
@@ -212,20 +208,20 @@ def _score_leaves(node, nodes, region, mirrored, rows, tolerance, start, end, sc
     """
     for source in range(region.centres.shape[0]):
         row = score[min(source, 1)]
-        reach = region.reach_m[source, nodes.depth[node] + 1] + region.radius
-        _score_mirrored(node, nodes, reach, region.radius, mirrored[source], rows, tolerance, start, end, row)
+        reach = region.reach_m[source, nodes.depth[node] + 1]
+        _score_mirrored(node, nodes, reach, mirrored[source], rows, tolerance, start, end, row)
         if source > 0:
             for k in range(start, end):
                 score[0, k] = max(score[0, k], score[1, k])
 
 
 @kernel
-def _score_mirrored(node, nodes, reach, radius, mirrored, rows, tolerance, start, end, score):
-    """Negative for facets in which no source of one ball can be mirrored into the node's beam."""
+def _score_mirrored(node, nodes, reach, mirrored, rows, tolerance, start, end, score):
+    """Negative for facets in which one source cannot be mirrored into the node's beam."""
     nx, ny, nz, offset = rows[NX], rows[NY], rows[NZ], rows[OFFSET]
     mx, my, mz, twice = mirrored[0], mirrored[1], mirrored[2], mirrored[3]
     ax, ay, az = nodes.apex[node, 0], nodes.apex[node, 1], nodes.apex[node, 2]
-    slack = radius + 8.0 * tolerance
+    slack = 8.0 * tolerance
     reach_sq = reach**2
     for k in range(np.uint64(start), np.uint64(end)):
         height = nx[k] * ax + ny[k] * ay + nz[k] * az - offset[k] - tolerance
@@ -320,7 +316,7 @@ def _too_far(apex, polygon, count, region, order):
             here = region.centres[source, axis]
             to_apex += max(low - apex[axis], 0.0, apex[axis] - high) ** 2
             to_source += max(low - here, 0.0, here - high) ** 2
-        length = np.sqrt(to_apex) + max(np.sqrt(to_source) - region.radius, 0.0)
+        length = np.sqrt(to_apex) + np.sqrt(to_source)
         if length <= region.reach_m[source, order]:
             return False
     return True
@@ -358,7 +354,7 @@ def _add_node(parent, facet, nodes, rows, polygon, count, is_heard, region, node
         if is_leaf:
             for source in range(is_heard.size):
                 sx, sy, sz = region.centres[source, 0], region.centres[source, 1], region.centres[source, 2]
-                if is_heard[source] and px * sx + py * sy + pz * sz + pw < -region.radius:
+                if is_heard[source] and px * sx + py * sy + pz * sz + pw < 0.0:
                     is_heard[source] = False
                     n_heard -= 1
             if n_heard == 0:
@@ -376,6 +372,4 @@ def _add_node(parent, facet, nodes, rows, polygon, count, is_heard, region, node
     nodes.parent[node], nodes.facet[node] = parent, facet
     nodes.depth[node] = nodes.depth[parent] + 1
     nodes.apex[node, 0], nodes.apex[node, 1], nodes.apex[node, 2] = ax, ay, az
-    for axis in range(4):
-        nodes.guard[axis, node] = 0.0
     return True

@@ -40,8 +40,7 @@ class BeamTree:
     """Beams from one listener through every sequence of facets, kept to be asked about many sources.
 
     A sequence is stored as what the listener sees in its mirrors. Whether a source is heard by it is one
-    look at a few planes, and for a source that moves a little mostly at one: the plane that kept it out
-    the last time. Growing takes about ten times as long as asking.
+    look at a few planes.
 
     Parameters
     ----------
@@ -81,7 +80,6 @@ class BeamTree:
         self._n_nodes = 0
         self._up_to_order = 0
         self._centres = np.zeros((0, 3))
-        self._moves_m = 0.0
         self._reach_m = np.zeros((0, 1))
 
     def grow(
@@ -91,9 +89,8 @@ class BeamTree:
         up_to_order: int,
         within_m: ArrayLike,
         source: ArrayLike,
-        moves_m: float = 0.0,
     ) -> None:
-        """Store every beam that sources near some places may need.
+        """Store every beam that some sources may need.
 
         Parameters
         ----------
@@ -102,12 +99,9 @@ class BeamTree:
         up_to_order : int
             Largest number of bounces.
         within_m : float or (n_sources, up_to_order) array_like
-            Longest path from each source, of one bounce, of two and so on, never longer for more of them;
-            sources beside it get `moves_m` more.
+            Longest path from each source, of one bounce, of two and so on, never longer for more of them.
         source : (3,) or (n_sources, 3) array_like
-            Places around which sources will be. [m]
-        moves_m : float
-            How far from it; inf for anywhere. 0 is the fastest for a single question.
+            [m]
         """
         nodes = self._nodes
         nodes.parent[0], nodes.facet[0], nodes.depth[0] = -1, -1, 0
@@ -115,19 +109,17 @@ class BeamTree:
         nodes.side_start[:2] = 0
         self._up_to_order = up_to_order
         centres = np.array(source, np.float64).reshape(-1, 3)
-        self._grow_around(centres, np.broadcast_to(within_m, (len(centres), up_to_order)), moves_m)
+        self._grow_around(centres, np.broadcast_to(within_m, (len(centres), up_to_order)))
 
-    def _grow_around(self, centres: Floats, within_m: Floats, moves_m: float) -> None:
+    def _grow_around(self, centres: Floats, within_m: Floats) -> None:
         from raytrace.kernels.beams import Region, grow_beams
 
-        self._centres, self._moves_m = centres, moves_m
-        # A source in the room is nowhere farther than the room is long.
-        size_m = np.linalg.norm(self._arrays.high.max(axis=0) - self._arrays.low.min(axis=0))
+        self._centres = centres
         longest_m = within_m.max(axis=1, initial=0.0, keepdims=True)
-        self._reach_m = np.hstack([longest_m, within_m]) + min(moves_m, float(size_m))
+        self._reach_m = np.hstack([longest_m, within_m])
         if self._free_edges is not None:
             self._facets = self._widened(self._free_edges)
-        region = Region(centres, float(moves_m), self._reach_m)
+        region = Region(centres, self._reach_m)
         node, n_nodes = 0, 1
         while node < n_nodes:
             node, n_nodes = grow_beams(region, self._facets, self._tolerance_m, self._nodes, node, n_nodes)
@@ -223,15 +215,13 @@ class BeamTree:
         from raytrace.kernels.beamquery import sources_inside
 
         order = self._up_to_order if up_to_order is None else up_to_order
-        near = np.linalg.norm(self._centres - source, axis=1) <= self._moves_m
-        if not np.any(near & (self._reach_m[:, order] >= within_m)):
-            self._grow_around(source[None], np.full((1, self._up_to_order), within_m), self._moves_m)
+        is_served = (self._centres == source).all(axis=1)
+        if not np.any(is_served & (self._reach_m[:, order] >= within_m)):
+            self._grow_around(source[None], np.full((1, self._up_to_order), within_m))
         # Nodes stand by their depth.
         n_nodes = np.searchsorted(self._nodes.depth[: self._n_nodes], order, side="right")
-        found, longest_m = np.empty(n_nodes, np.int64), float(self._reach_m.max())
-        n = sources_inside(
-            source, within_m, longest_m, self._nodes, n_nodes, self._rows, self._tolerance_m, found
-        )
+        found = np.empty(n_nodes, np.int64)
+        n = sources_inside(source, within_m, self._nodes, n_nodes, self._rows, self._tolerance_m, found)
         paths = BeamPaths(
             points=np.empty((n, order + 2, 3)),
             facets=np.empty((n, order), np.int64),
@@ -370,7 +360,6 @@ def _empty_nodes(capacity: int, n_sides: int) -> Any:
         apex=np.empty((capacity, 3)),
         side_start=np.empty(capacity + 1, np.int64),
         sides=np.empty((n_sides, 4)),
-        guard=np.empty((4, capacity)),
     )
 
 
@@ -379,5 +368,4 @@ def _twice_as_many(nodes: Any) -> Any:
     for name in ("parent", "facet", "depth", "apex", "side_start", "sides"):
         old = getattr(nodes, name)
         getattr(wider, name)[: len(old)] = old
-    wider.guard[:, : nodes.guard.shape[1]] = nodes.guard
     return wider

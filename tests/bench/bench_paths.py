@@ -1,4 +1,4 @@
-"""Exact paths by beams: against the plain search of image sources, for a moved speaker, and as rooms grow.
+"""Exact paths by beams: against the plain search of image sources, and as rooms grow.
 
 One thread, CPU time of it; the runs alternate. The plain search also looks for the shortest path of the
 next order; asked for one order less it still visits every sequence of the order in question, so its time
@@ -74,9 +74,7 @@ def against_the_plain_search(n_facets, order):
     room = room_of_size(n_facets)
     listener, source = free_points(room, 2, seed=3)
     within_m = np.linalg.norm(source - listener) + WINDOW_M
-    tree, moved = (BeamTree(room.facet_arrays, room.tolerance_m) for _ in range(2))
-    moved.grow(listener, up_to_order=order, within_m=within_m, source=source, moves_m=0.5)
-    steps = iter(source + 0.01 * np.random.default_rng(4).uniform(-1, 1, (1000, 3)))
+    tree = BeamTree(room.facet_arrays, room.tolerance_m)
 
     def fresh():
         tree.grow(listener, up_to_order=order, within_m=within_m, source=source)
@@ -88,16 +86,12 @@ def against_the_plain_search(n_facets, order):
             "unclipped, a lower bound": lambda: unclipped(room, source, listener, order, within_m),
             "beams, tree made anew": lambda: beam_paths(room.facet_arrays, source, listener, **once),
             "beams, fresh search": fresh,
-            "beams, speaker moved by up to 10 mm": lambda: moved.paths(next(steps), within_m),
         }
     )
     print(f"\n{n_facets} facets, order {order}, 30 ms: {len(fresh().order)} paths")
     show(times)
-    plain, made, search, step = (float(np.median(some)) for some in times.values())
-    print(
-        f"  unclipped / fresh {plain / search:.0f}, / made anew {plain / made:.0f};"
-        f" fresh / moved {search / step:.1f}"
-    )
+    plain, made, search = (float(np.median(some)) for some in times.values())
+    print(f"  unclipped / fresh {plain / search:.0f}, / made anew {plain / made:.0f}")
 
 
 def equal_sets(n_pairs):
