@@ -40,13 +40,16 @@ from raytrace.reflections.response import (
     early_responses,
     energy_time_curve,
     energy_time_curves,
+    transfer,
 )
 from raytrace.reflections.search_extent import USUAL_ORDER, Reach
+from raytrace.reflections.wavechecks import WAVE_CHECKS, WaveCheck
 
 __all__ = [
     "PATCH_MEAN_ERROR_DB",
     "PATCH_WORST_ERROR_DB",
     "USUAL_ORDER",
+    "WAVE_CHECKS",
     "Arrivals",
     "BeamTree",
     "Curve",
@@ -59,6 +62,7 @@ __all__ = [
     "Reflectors",
     "SeatPoints",
     "SurfaceRect",
+    "WaveCheck",
     "bare_reflection",
     "beam_paths",
     "decibels",
@@ -81,6 +85,7 @@ __all__ = [
     "speaker_axis",
     "speaker_directivity",
     "tabulate",
+    "transfer",
     "wall_reflection",
     "with_pressures",
     "zone_points",

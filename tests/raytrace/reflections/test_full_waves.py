@@ -1,0 +1,86 @@
+"""Full-wave solutions of one whole room, bare and furnished, referee the summed paths.
+
+The files are not part of this repository: HITSPOT_DATA names the folder that holds waves/.
+"""
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from raytrace.reflections import WAVE_CHECKS, decibels
+from tests.support.full_waves import (
+    WAVES,
+    heard_at_receivers,
+    level_differences_db,
+    load_waves,
+    summed_transfer,
+    without_paths,
+)
+
+pytestmark = pytest.mark.skipif(
+    not (WAVES / "bare.npz").is_file(),
+    reason=f"full-wave solutions not found in {WAVES}: set HITSPOT_DATA to the folder that holds waves/",
+)
+
+
+@cache
+def differences_db(room, with_near_misses=False):
+    """Sizes of the differences; the loudspeaker's own direct sound is the reference where there is one."""
+    differences = level_differences_db(room, with_near_misses=with_near_misses, re_own_direct=room == "real")
+    return np.abs(differences)
+
+
+def test_peaks_of_a_bare_room_are_what_waves_make_of_them():
+    sizes = differences_db("bare")
+    assert len(sizes) == 64  # peaks above -25 dB up to 10 ms at nine places
+    # Two arrivals cancel each other near the end of some windows: 0.3 dB as a rule.
+    assert np.quantile(sizes, 0.9) < 0.7
+    assert sizes.max() < 1.5
+
+
+# Median and nine in ten: the summed paths know no sound that goes round an edge twice, the solution's wool is
+# Rayleigh's and not Miki's, and the source of "real" is no two-way loudspeaker.
+@pytest.mark.parametrize(
+    ("room", "median_db", "nine_in_ten_db"),
+    [("desk", 0.5, 1.9), ("treated", 0.5, 1.7), ("real", 2.1, 5.6)],
+)
+def test_peaks_of_a_furnished_room_are_near_what_waves_make_of_them(room, median_db, nine_in_ten_db):
+    sizes = differences_db(room)
+    assert len(sizes) > 50
+    # To a tenth, as bounds and solution are known.
+    assert round(np.median(sizes), 1) <= median_db
+    assert round(np.quantile(sizes, 0.9), 1) <= nine_in_ten_db
+
+
+@pytest.mark.parametrize("room", list(WAVE_CHECKS))
+def test_the_accuracy_that_is_told_is_the_one_that_is_measured(room):
+    sizes = differences_db(room)
+    measured = [np.median(sizes), np.quantile(sizes, 0.9), sizes.max()]
+    told = WAVE_CHECKS[room]
+    # Told to a tenth.
+    assert measured == pytest.approx([told.median_db, told.nine_in_ten_db, told.worst_db], abs=0.051)
+
+
+def test_near_misses_bring_the_desk_nearer_to_the_waves():
+    with_them, without = differences_db("desk", with_near_misses=True), differences_db("desk")
+    for share in (0.5, 0.9, 1.0):
+        assert np.quantile(with_them, share) < np.quantile(without, share)
+
+
+def test_a_desk_whose_edge_misses_the_spot_by_20_mm_sends_what_waves_send():
+    desk, bare = load_waves("desk"), load_waves("bare")
+    at_points, near = heard_at_receivers("desk", desk)
+    ears, missed = at_points[0], near[0]
+    row = int(np.argmax(missed.band_level_db))
+    assert missed.delay_s[row] == pytest.approx(0.95e-3, abs=0.01e-3)  # the desk top's image
+    nothing = without_paths(ears)
+    alone = summed_transfer(desk, ears, missed) - summed_transfer(desk, ears, nothing)
+    solved = desk.transfer()[:, 0] - bare.transfer()[:, 0]
+    whole = desk.energy(summed_transfer(desk, nothing, nothing)).sum()
+    sent_db, solved_db = (
+        float(decibels(desk.window_energy(desk.energy(heard), missed.delay_s[row]) / whole))
+        for heard in (alone, solved)
+    )
+    # -9.7 dB by the waves; Kirchhoff's integral takes the desk for thin and its far edges for one another's.
+    assert sent_db == pytest.approx(solved_db, abs=1.0)
