@@ -19,7 +19,8 @@ from raytrace.acoustics.kirchhoff import (
     open_edges_weight,
     to_wall_plane,
 )
-from raytrace.acoustics.materials import DEFAULT_SCATTERING, Material, load_library
+from raytrace.acoustics.materials import DEFAULT_SCATTERING, AngleModel, Material, load_library
+from raytrace.acoustics.plainsurfaces import even_reflection, plain_reflection
 from raytrace.acoustics.porous import (
     Backing,
     Facing,
@@ -43,6 +44,7 @@ __all__ = [
     "DEFAULT_SCATTERING",
     "EBU_TECH_3276",
     "ITU_R_BS_1116_3",
+    "AngleModel",
     "Backing",
     "DecayTarget",
     "Directivity",
@@ -63,12 +65,14 @@ __all__ = [
     "band_share",
     "decay_curve",
     "decay_target",
+    "even_reflection",
     "hung_reflection",
     "hung_transmission",
     "kirchhoff_weight",
     "load_library",
     "omni",
     "open_edges_weight",
+    "plain_reflection",
     "random_absorption",
     "rate_stack",
     "read_directivity",

@@ -4,11 +4,15 @@ import tomllib
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.acoustics.air import BAND_NAMES, BANDS_HZ
+
+AngleModel = Literal["random incidence", "local"]
+"""What a plain surface does at an angle: the same at every one, or what a real local impedance would."""
 
 DEFAULT_SCATTERING: NDArray[np.float64] = np.where(BANDS_HZ < 700.0, 0.05, 0.10)
 """Scattering of a plain surface, (8,): 0.05 to 500 Hz, 0.10 above. Common practice, no source."""
@@ -29,6 +33,8 @@ class Material:
         Share of the reflected energy that leaves in other than the mirror direction, 0 to 1.
     source : str
         Where the numbers come from.
+    at_an_angle : AngleModel
+        How it reflects at an angle; see `plain_reflection`.
 
     Raises
     ------
@@ -45,6 +51,7 @@ class Material:
     absorption: NDArray[np.float64]
     scattering: NDArray[np.float64] = field(default_factory=lambda: DEFAULT_SCATTERING)
     source: str = ""
+    at_an_angle: AngleModel = "random incidence"
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "absorption", _checked(self.absorption, "absorption"))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.acoustics import band_frequencies_hz, band_share
+from raytrace.acoustics import band_frequencies_hz, band_share, plain_reflection
 from raytrace.proposing.candidates import Candidate
 from raytrace.proposing.panelspots import (
     PanelSpots,
@@ -19,7 +19,6 @@ from raytrace.proposing.panelspots import (
 from raytrace.reflections import (
     Arrivals,
     Reflectors,
-    bare_reflection,
     find_reflectors,
     incidence_cosines,
     is_judged,
@@ -267,7 +266,7 @@ def _effects(
         if key not in reflections:
             own = np.flatnonzero(spots.surface == panel.surface)
             cosine = incidence_cosines(panel.normal, spots.image[own], spots.receiver[own])
-            wall = bare_reflection(room.surfaces[panel.surface].material)
+            wall = plain_reflection(room.surfaces[panel.surface].material, cosine)
             returned = patch_reflection(panel, cosine, room.medium, wall)
             reflections[key] = own, returned[:, limit_bands(scene)]
         effects.append(_patch_effect(scene, room, reflectors, panel, spots, *reflections[key]))

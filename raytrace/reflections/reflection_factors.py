@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import (
-    Material,
     band_frequencies_hz,
     hung_reflection,
     hung_transmission,
     kirchhoff_weight,
     open_edges_weight,
+    plain_reflection,
 )
 from raytrace.reflections.paths import Paths
 from raytrace.room import (
@@ -173,9 +173,10 @@ def _free_facets(room: Room) -> dict[int, tuple[FreePanelGroup, bool]]:
 def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Complexes:
     """Pressure that all bounces of a path leave, (n_paths, n_bands, 24), without spreading and air.
 
-    At each bounce sqrt(1 - s) (R_wall K + sum over patches (R_patch - R_wall) K_patch), R = sqrt(1 - alpha)
-    for openings and bare surfaces, s of what the spot itself meets. K is 1 on a facet that ends in corners of
-    the room only. Panels that hang free reflect with the sum of R K, and let pass 1 + sum (T - 1) K.
+    At each bounce sqrt(1 - s) (R_wall K + sum over patches (R_patch - R_wall) K_patch), R of openings and
+    bare surfaces from `plain_reflection`, s of what the spot itself meets. K is 1 on a facet that ends in
+    corners of the room only. Panels that hang free reflect with the sum of R K, and let pass
+    1 + sum (T - 1) K.
 
     Notes
     -----
@@ -222,10 +223,11 @@ def wall_reflection(
     """
     index = room.facets[facet].surface
     surface, ends = room.surfaces[index], (images, receivers)
-    wall = bare_reflection(surface.material)
+    bare = incidence_cosines(surface.frame.n, *ends)
+    wall = plain_reflection(surface.material, bare)
     returned = wall * _facet_weight(room, reflectors, facet, *ends)
     for opening in surface.openings:
-        differs = bare_reflection(opening.material) - wall
+        differs = plain_reflection(opening.material, bare) - wall
         returned = returned + differs * _patch_weight(room, reflectors.openings[opening.index], *ends)
     alike: dict[tuple[object, ...], Complexes] = {}
     for number, patch in reflectors.panels.items():
@@ -235,15 +237,10 @@ def wall_reflection(
         key = (panel.build, round(panel.gap_m, 9), *panel.normal)
         if key not in alike:
             cosine = incidence_cosines(panel.normal, *ends)
-            alike[key] = patch_reflection(panel, cosine, room.medium, wall)
+            behind = plain_reflection(surface.material, cosine)
+            alike[key] = patch_reflection(panel, cosine, room.medium, behind)
         returned = returned + panel_effect(room, reflectors, patch, alike[key], ends)
     return returned
-
-
-def bare_reflection(material: Material) -> Floats:
-    """Reflection factor sqrt(1 - alpha) of a bare surface or an opening, (n_bands, 1)."""
-    factor: Floats = np.sqrt(1.0 - material.absorption)[:, None]
-    return factor
 
 
 def panel_effect(
@@ -275,12 +272,13 @@ def panel_effect(
     `PATCH_MEAN_ERROR_DB` and `PATCH_WORST_ERROR_DB`.
     """
     surface = room.surfaces[patch.surface]
-    wall = bare_reflection(surface.material)[bands]
+    cosine = incidence_cosines(surface.frame.n, *ends)
+    wall = plain_reflection(surface.material, cosine)[:, bands]
     effect = (reflection - wall) * _patch_weight(room, patch, *ends, bands)
     for opening in surface.openings:
         shared = shared_patch(room, reflectors.openings[opening.index], patch)
         if shared is not None:  # the panel covers this part of it
-            differs = bare_reflection(opening.material)[bands] - wall
+            differs = plain_reflection(opening.material, cosine)[:, bands] - wall
             effect -= differs * _patch_weight(room, shared, *ends, bands)
     return effect
 

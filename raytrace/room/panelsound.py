@@ -14,6 +14,7 @@ from raytrace.acoustics import (
     Material,
     Medium,
     band_frequencies_hz,
+    even_reflection,
     random_absorption,
     reflection,
     to_wall_plane,
@@ -42,8 +43,8 @@ def patch_reflection(panel: PlacedPanel, cos_theta: Floats, medium: Medium, wall
     cos_theta : (n,) float
         Cosines of the angles of incidence.
     medium : Medium
-    wall : (n_bands, 1) float
-        Reflection factor of the surface behind it.
+    wall : (n, n_bands, 1) float
+        Reflection factor of the surface behind it at these angles.
 
     Returns
     -------
@@ -101,7 +102,7 @@ def passed_pressure(build: Build, cos_theta: Floats, medium: Medium) -> Complexe
 
 def patch_material(panel: PlacedPanel, medium: Medium, wall: Material) -> Material:
     """A panel before its surface as a material: random incidence, means over the octaves."""
-    behind = tuple(np.sqrt(1.0 - wall.absorption).tolist())
+    behind = tuple(even_reflection(wall.absorption).tolist())
     return _material(panel.build_name, panel.build, round(panel.gap_m, 6), medium, behind)
 
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -31,6 +32,7 @@ from raytrace.scene.tables import (
     Job,
     Joists,
     KeepOut,
+    Method,
     OwnMaterial,
     Panel,
     Seat,
@@ -98,6 +100,7 @@ class Scene(Table):
     stands: tuple[Stand, ...] = ()
     clouds: tuple[Cloud, ...] = ()
     limits: Annotated[Limits, PlainValidator(read_limits)] = USUAL_LIMITS
+    method: Method = Method()
     _file: SceneFile = PrivateAttr()
 
     @property
@@ -141,13 +144,13 @@ class Scene(Table):
         """
         if name is None:
             return load_library()["open"]
-        own = self.materials.get(name)
+        model, own = self.method.plain_surfaces, self.materials.get(name)
         if own is None:
-            return load_library()[name]
+            known = load_library()[name]
+            return known if known.at_an_angle == model else replace(known, at_an_angle=model)
         scattering = DEFAULT_SCATTERING if own.scattering is None else np.array(own.scattering)
-        return Material(
-            name, np.array(own.absorption), scattering, own.source or "own values, no source given"
-        )
+        source = own.source or "own values, no source given"
+        return Material(name, np.array(own.absorption), scattering, source, model)
 
     @property
     def known_builds(self) -> tuple[str, ...]:

@@ -1,10 +1,11 @@
 """The tables of a scene file below the top level, one frozen class each; field names are the keys."""
 
 from collections.abc import Iterable, Iterator
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError, model_validator
 
+from raytrace.acoustics import AngleModel
 from raytrace.scene.text import KeyPath, did_you_mean, nearest_name, quoted_list
 from raytrace.scene.values import Choice, Length, ListOf, Number, Wrong, date_text, name, shown, text
 
@@ -167,6 +168,13 @@ class Air(Table):
     temperature: Annotated[float, PlainValidator(Number(-20.0, 50.0, "20.0", "degC"))] = 20.0
     humidity: Annotated[float, PlainValidator(Number(0.0, 100.0, "50.0", "%"))] = 50.0
     pressure: Annotated[float, PlainValidator(Number(50.0, 110.0, "101.325", "kPa"))] = 101.325
+
+
+class Method(Table):
+    """What is reckoned by which model, where more than one has its reasons."""
+
+    plain_surfaces: Annotated[AngleModel, PlainValidator(Choice(get_args(AngleModel)))] = "random incidence"
+    """How bare surfaces and openings reflect at an angle."""
 
 
 class Aim(Table):

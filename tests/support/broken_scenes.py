@@ -31,6 +31,7 @@ SECTIONS = {
     "clouds": '[[clouds]]\nname = "C1"\nsurface = "ceiling"\nbuild = "slab 100"\ncentre = [1.3, 1.5]\n'
     "rows = 2\ncolumns = 2\ndrop = 0.2",
     "limits": '[limits]\nstandard = "EBU Tech 3276"',
+    "method": '[method]\nplain_surfaces = "random incidence"',
 }
 """A whole scene of every kind of key, section by section; none of it is wrong."""
 
@@ -366,6 +367,9 @@ BROKEN_SCENES = [
         limits="[limits]\nbelow_db = «-10»\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000"),
     _broken("band upside down", "limits.to_hz", "from_hz",
         limits="[limits]\nbelow_db = 10\nwithin_ms = 15\nfrom_hz = 4000\nto_hz = «2000»"),
+    # method
+    _broken("no such model of plain surfaces", "method.plain_surfaces", '"local"',
+        method='[method]\nplain_surfaces = «"locl"»'),
 ]
 # fmt: on
 """One scene per rule of the scene file."""

@@ -63,3 +63,14 @@ def test_the_corner_of_an_opening_is_where_the_scene_put_it(scene_of):
     assert_allclose(walls.cover_size, [[0.8, 2.0]])
     assert np.flatnonzero(np.diff(walls.cover_start)).tolist() == [room.surface_names.index("back wall")]
     assert materials[walls.cover_material[0]].name == "soft"
+
+
+def test_rays_lose_what_random_incidence_absorbs_however_mirror_reflections_are_reckoned(scene_of):
+    panel = '[[panels]]\nname = "p"\nsurface = "left wall"\nbuild = "wool 50"\ncentre = [2.5, 1.2]\n'
+    even, local = (
+        room_materials(build_room(scene_of(BOX + DOOR + panel + more)))[0]
+        for more in ("", '[method]\nplain_surfaces = "local"\n')
+    )
+    assert len(even) == len(local) == 3  # walls, door, panel
+    for one, other in zip(even, local, strict=True):
+        assert_allclose(one.absorption, other.absorption, rtol=0.0, atol=0.0)

@@ -77,6 +77,15 @@ def test_levels_agree_with_the_engine(name):
     assert min(ours) == pytest.approx(min(theirs), abs=0.1)
 
 
+def test_levels_agree_with_the_engine_where_surfaces_react_locally():
+    scene, _, candidates, surrogate = surrogate_of("box", '\n[method]\nplain_surfaces = "local"\n')
+    chosen = some(candidates, 7)
+    _, proven = engine(scene, candidates, chosen)
+    one, more = differences_db(surrogate.predicted(surrogate.state(surrogate.factors(chosen))), proven, scene)
+    assert one < 1e-6  # panels before their surface add exactly
+    assert more < 1.0  # far bounces are left out
+
+
 def test_a_stand_almost_in_line_with_a_speaker_is_predicted_roughly():
     """Legs that graze its plane feel it from more than half a metre beyond its edge, which is left out."""
     scene, _, candidates, surrogate = surrogate_of("rented")

@@ -1,9 +1,12 @@
 """What bounces return: where a path's ends stand for each, and what patches of a surface add up to."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from raytrace import build_room, find_paths
+from raytrace.acoustics import load_library, plain_reflection
 from raytrace.reflections.reflection_factors import find_reflectors, path_ends, wall_reflection
 from tests.support.rooms import room_text
 
@@ -28,6 +31,21 @@ def left_wall(scene_of):
         return wall_reflection(room, find_reflectors(room), wall, IMAGE, RECEIVER)[0]
 
     return returned
+
+
+LOCAL = '[method]\nplain_surfaces = "local"\n'
+
+
+def test_a_local_wall_and_a_local_opening_reflect_by_the_cosine_of_the_path(left_wall):
+    way = (RECEIVER - IMAGE)[0]
+    cosine = np.array([abs(way[1]) / np.linalg.norm(way)])  # the left wall runs along x and z
+    cover = opening("a", 0.0, 4.2, "carpet on concrete").replace("0.8]", "0]").replace("0.6]", "2.4]")
+    for name, more in (("plasterboard", ""), ("carpet on concrete", cover)):
+        local = replace(load_library()[name], at_an_angle="local")
+        expected = np.broadcast_to(plain_reflection(local, cosine)[0], (8, 24))
+        found = np.broadcast_to(left_wall(LOCAL + more), (8, 24))
+        np.testing.assert_allclose(found, expected, rtol=0.0, atol=1e-9)  # the cover from corner to corner
+        assert np.abs(found - left_wall(more)).max() > 1e-3
 
 
 @pytest.mark.parametrize("shape", ["gable", "hip"])

@@ -117,6 +117,7 @@ def test_defaults_are_those_of_the_design(tmp_path):
         "stands",
         "clouds",
         "limits",
+        "method",
     )
     scene = load_text(tmp_path, top="", **dict.fromkeys(nothing, ""))
     assert scene.title == "room"  # the name of the file
@@ -125,6 +126,7 @@ def test_defaults_are_those_of_the_design(tmp_path):
     left = scene.speakers[0]
     assert (left.aim, left.use, left.directivity) == ("seat", "main", "two-way")
     assert scene.limits == USUAL_LIMITS
+    assert scene.method.plain_surfaces == "random incidence"
     assert scene.job.drilling is None
 
 
@@ -152,6 +154,14 @@ def test_standards_hold_the_published_numbers():
 def test_own_limits_stand_in_the_table_or_in_place_of_the_standard(tmp_path, limits):
     own = load_text(tmp_path, limits=limits).limits
     assert dataclasses.astuple(own)[:5] == ("own numbers", 15.0, 20.0, 500.0, 4000.0)
+
+
+def test_method_says_how_every_plain_surface_reflects_at_an_angle(tmp_path):
+    own = "[materials.felt]\nabsorption = [0.1, 0.1, 0.2, 0.3, 0.4, 0.5, 0.5, 0.5]"
+    for method, model in (("", "random incidence"), ('[method]\nplain_surfaces = "local"', "local")):
+        scene = load_text(tmp_path, materials=own, method=method)
+        assert {scene.material(name).at_an_angle for name in ("felt", "brick")} == {model}
+        np.testing.assert_array_equal(scene.material("brick").absorption, load_library()["brick"].absorption)
 
 
 def test_own_materials_come_before_the_library(tmp_path):
