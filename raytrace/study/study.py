@@ -21,6 +21,7 @@ from raytrace.reflections import (
 )
 from raytrace.room import Room, build_room, facet_distance_m, facing_note
 from raytrace.scene import Scene
+from raytrace.study.anglemodels import angle_model_note
 from raytrace.verdicts import (
     Flutter,
     LeftRight,
@@ -160,11 +161,13 @@ def run_study(
         ),
         curves=energy_time_curves(scene, arrivals, until_s=within_s),
         responses=early_responses(arrivals),
-        notes=study_notes(scene, room, arrivals),
+        notes=study_notes(scene, room, arrivals, peaks),
     )
 
 
-def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[Sentence, ...]:
+def study_notes(
+    scene: Scene, room: Room, arrivals: Arrivals, peaks: tuple[Peak, ...]
+) -> tuple[Sentence, ...]:
     """Limits of validity and what was left out, in the words every output shows."""
     notes = [
         _reach_note(arrivals.reach),
@@ -181,7 +184,7 @@ def study_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[Sentence,
             wool=millimetres(0.030, 0.100, between=" to "),
         ),
         _waves_note(),
-        sentence("Surfaces and openings absorb their random-incidence value at every angle."),
+        angle_model_note(scene, room, arrivals, peaks),
         *_panel_notes(room),
     ]
     notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]
