@@ -32,6 +32,7 @@ from raytrace.making import (
 from raytrace.proposing import (
     Answer,
     OtherSeat,
+    PanelWish,
     PeakMargin,
     Proposal,
     ProposedPanel,
@@ -131,6 +132,7 @@ __all__ = [
     "Orientation",
     "OtherSeat",
     "PanelLoad",
+    "PanelWish",
     "Paths",
     "Peak",
     "PeakMargin",

@@ -3,12 +3,20 @@
 from raytrace.proposing.candidates import place_entries
 from raytrace.proposing.ladder import Step
 from raytrace.proposing.margins import PeakMargin
-from raytrace.proposing.proposal import OtherSeat, Proposal, ProposedPanel, Unreached, propose
+from raytrace.proposing.proposal import (
+    OtherSeat,
+    PanelWish,
+    Proposal,
+    ProposedPanel,
+    Unreached,
+    propose,
+)
 from raytrace.proposing.words import Answer
 
 __all__ = [
     "Answer",
     "OtherSeat",
+    "PanelWish",
     "PeakMargin",
     "Proposal",
     "ProposedPanel",

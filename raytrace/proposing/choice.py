@@ -60,6 +60,8 @@ class Problem:
         Seats whose peaks are to be brought below the limit; empty for all.
     is_shared : bool
         Whether panels that these seats leave over are put up for the others.
+    is_symmetric : bool
+        Whether places that mirror each other are taken together only.
     """
 
     surrogate: Surrogate
@@ -71,6 +73,7 @@ class Problem:
     budget: float | None = None
     seats: tuple[int, ...] = ()
     is_shared: bool = False
+    is_symmetric: bool = False
     _seen: dict[Chosen, Floats] = field(default_factory=dict)
 
     @cached_property
@@ -190,7 +193,7 @@ def pose(
     for a, first in enumerate(units):
         for b, second in enumerate(units):
             both[a, b] = a != b and clash[np.ix_(first, second)].any()
-    return Problem(surrogate, candidates, tuple(units), both, supplies)
+    return Problem(surrogate, candidates, tuple(units), both, supplies, is_symmetric=symmetric)
 
 
 def _overlaps(candidates: Sequence[Candidate]) -> Bools:

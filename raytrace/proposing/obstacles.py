@@ -1,12 +1,13 @@
 """What stands in the way of a panel that would answer a peak, surface by surface."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from raytrace.facts import Sentence, sentence
 from raytrace.proposing.candidates import Candidate, Refusal
+from raytrace.proposing.choice import Chosen, Problem
 from raytrace.proposing.panelgrid import looks_up
 from raytrace.room import ROOM
 from raytrace.study import Study
@@ -23,29 +24,57 @@ class Obstacle:
     reason: Sentence
 
 
-def find_obstacles(
-    before: Study,
-    after: Study,
-    peak: Peak,
-    candidates: Sequence[Candidate],
-    refusals: Sequence[Refusal],
-    used: Sequence[Candidate],
-    at_end: Sentence | None,
-) -> tuple[Obstacle, ...]:
+@dataclass(frozen=True, eq=False)
+class Search:
+    """Where panels were looked for in a room, and which were chosen.
+
+    Attributes
+    ----------
+    before : Study
+        Without the proposed panels.
+    problem : Problem
+    refusals : tuple of Refusal
+        Places that a panel may not take.
+    chosen : tuple of int
+        Units of the problem that are put up.
+    """
+
+    before: Study
+    problem: Problem
+    refusals: tuple[Refusal, ...]
+    chosen: Chosen
+
+    @property
+    def panels(self) -> tuple[Candidate, ...]:
+        """Candidates that are put up."""
+        return tuple(self.problem.candidates[k] for k in self.problem.panels(self.chosen))
+
+    @cached_property
+    def at_end(self) -> Sentence | None:
+        """Why no more panels could be taken, if that is so."""
+        problem = self.problem
+        if problem.most_panels is not None and problem.n_panels(self.chosen) + 1 > problem.most_panels:
+            return sentence("no more than {most} panels were asked for", most=problem.most_panels)
+        rest = set(range(len(problem.units))) - set(self.chosen)
+        if any(problem.may((*self.chosen, unit)) for unit in rest):
+            return None
+        if problem.budget is not None:
+            return sentence("the budget is spent")
+        if not any(supply.buyable for supply in problem.supplies):
+            return sentence("the stock is used up")
+        return None
+
+
+def find_obstacles(search: Search, after: Study, peak: Peak) -> tuple[Obstacle, ...]:
     """Why a peak stays over the limit, for each surface that its stronger arrivals meet.
 
     Parameters
     ----------
-    before, after : Study
-        Without and with the proposed panels.
+    search : Search
+    after : Study
+        With the proposed panels.
     peak : Peak
-        Of the second.
-    candidates, refusals : sequence of Candidate, of Refusal
-        Places that were looked at.
-    used : sequence of Candidate
-        Those that were taken.
-    at_end : Sentence or None
-        Why no more panels could be taken at all.
+        Of that study.
 
     Returns
     -------
@@ -61,20 +90,13 @@ def find_obstacles(
     if not met:  # the ears do not receive it
         met = {after.room.facets[facet].surface: np.full(2, np.nan) for facet in peak.facets}
     return tuple(
-        Obstacle(after.room.surfaces[s].name, _reason(before, s, spot, candidates, refusals, used, at_end))
-        for s, spot in met.items()
+        Obstacle(after.room.surfaces[surface].name, _reason(search, surface, spot))
+        for surface, spot in met.items()
     )
 
 
-def _reason(
-    before: Study,
-    surface: int,
-    spot: np.ndarray,
-    candidates: Sequence[Candidate],
-    refusals: Sequence[Refusal],
-    used: Sequence[Candidate],
-    at_end: Sentence | None,
-) -> Sentence:
+def _reason(search: Search, surface: int, spot: np.ndarray) -> Sentence:
+    before = search.before
     if surface >= len(before.room.surfaces):
         return sentence("the proposed stand itself reflects a little")
     own = before.room.surfaces[surface]
@@ -83,14 +105,14 @@ def _reason(
     if looks_up(own.frame.n):
         return sentence("is walked on; panels do not lie on floors")
     near = sorted(
-        (r for r in refusals if r.surface == surface),
+        (r for r in search.refusals if r.surface == surface),
         key=lambda r: (round(float(np.nan_to_num(np.linalg.norm(r.uv - spot))), 6), *r.uv.tolist()),
     )
-    taken = sum(candidate.surface == surface for candidate in used)
-    if near and not any(candidate.surface == surface for candidate in candidates):
+    taken = sum(candidate.surface == surface for candidate in search.panels)
+    if near and not any(candidate.surface == surface for candidate in search.problem.candidates):
         return sentence("a panel there {reason}", reason=near[0].reason)
-    if at_end is not None:
-        return at_end
+    if search.at_end is not None:
+        return search.at_end
     if near and not taken and np.linalg.norm(near[0].uv - spot) < 0.3:
         return sentence("a panel on the spot {reason}", reason=near[0].reason)
     return sentence("more panels there bring too little" if taken else "panels there bring too little")

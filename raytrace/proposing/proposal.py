@@ -1,20 +1,20 @@
 """Proposals: the smallest set of panels that keeps early reflections below the limit, and its proof."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import Sentence, sentence
+from raytrace.facts import Sentence
 from raytrace.making import Hook, Stability, find_hooks, find_stability
 from raytrace.proposing.candidates import Candidate, Refusal, find_candidates
-from raytrace.proposing.choice import Chosen, Problem, Supply, pose
+from raytrace.proposing.choice import Problem, Supply, pose
 from raytrace.proposing.ladder import Step, choose, find_ladder, find_stop, priced_cost
 from raytrace.proposing.margins import PeakMargin, find_agreement, find_margins, way_of_facets
-from raytrace.proposing.obstacles import Obstacle, find_obstacles
+from raytrace.proposing.obstacles import Obstacle, Search, find_obstacles
 from raytrace.proposing.panelgrid import listening_axis, wanted_spots
 from raytrace.proposing.proposed_scene import NamedPanel, name_panels, scene_text
 from raytrace.proposing.surrogate import build_surrogate
@@ -27,6 +27,36 @@ Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
 _ALIKE_DB = 0.5  # peaks of left and right that differ by less count as mirror images
+
+
+@dataclass(frozen=True)
+class PanelWish:
+    """Which panels may be proposed, and for whom.
+
+    Attributes
+    ----------
+    most_panels : int or None
+        At most so many, and then the best of them.
+    budget : float or None
+        For what must be bought; the build needs a price.
+    build : str or None
+        What is bought. Without it the first of the scene's own builds, else "wool 50"; with a stock
+        nothing is bought unless it is named.
+    stock : Stock
+        Panels that are owned; they go first.
+    seats : tuple of str
+        Seats that count; without them the scene's first one. The others have a say only in what
+        `most_panels` or `budget` leave over.
+    """
+
+    most_panels: int | None = None
+    budget: float | None = None
+    build: str | None = None
+    stock: Stock = field(default_factory=Stock)
+    seats: tuple[str, ...] = ()
+
+
+_ANY_PANELS = PanelWish()
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,13 +183,9 @@ class Proposal:
 
 def propose(
     scene: Scene,
+    wish: PanelWish = _ANY_PANELS,
     *,
     out: Path,
-    n_panels: int | None = None,
-    budget: float | None = None,
-    build: str | None = None,
-    stock: Stock | None = None,
-    seats: Sequence[str] = (),
     up_to_order: int | None = None,
     within_s: float = 0.030,
     progress: Progress | None = None,
@@ -170,20 +196,10 @@ def propose(
     ----------
     scene : Scene
         Panels that it holds already stay.
+    wish : PanelWish
+        Which panels may be proposed, and for whom.
     out : Path
         Where the new scene is to be written; nothing is written here.
-    n_panels : int, optional
-        At most so many, and then the best of them.
-    budget : float, optional
-        For what must be bought; the build needs a price.
-    build : str, optional
-        What is bought. Without it the first of the scene's own builds, else "wool 50"; with a stock
-        nothing is bought unless it is named.
-    stock : Stock, optional
-        Panels that are owned; they go first.
-    seats : sequence of str
-        Seats that count; without them the scene's first one. The others have a say only in what `n_panels`
-        or `budget` leave over.
     up_to_order, within_s : int, float
         As for `run_study`.
     progress : callable, optional
@@ -207,77 +223,102 @@ def propose(
     small changes (`choice`), then run in full like any other scene.
     """
     tell = progress or _silent
-    stock = stock or Stock()
-    scene = scene.model_copy(update={"builds": {**stock.builds, **scene.builds}})
-    supplies = find_supplies(scene, build, stock, needs_price=budget is not None)
-    count = find_seats(scene, seats)
-    is_shared = (n_panels is not None or budget is not None) and len(count) < len(scene.seats)
+    scene = scene.model_copy(update={"builds": {**wish.stock.builds, **scene.builds}})
+    supplies, seats = find_supplies(scene, wish), find_seats(scene, wish.seats)
     tell("the room as it is", 0.0)
     before = run_study(scene, up_to_order=up_to_order, within_s=within_s)
-    axis_m = listening_axis(scene, count[0])
-    spots = wanted_spots(scene, before.room, before.arrivals, () if is_shared else count)
-    tell("places for panels", 0.15)
-    names = [supply.build for supply in supplies]
-    candidates, refusals = find_candidates(scene, before.room, spots, names, axis_m=axis_m)
-    tell("what a panel at each place would do", 0.25)
-    surrogate = build_surrogate(scene, before.room, before.arrivals, candidates, () if is_shared else count)
-    symmetric = axis_m is not None and is_alike(scene, before.peaks, count)
-    problem = pose(surrogate, candidates, supplies, symmetric=symmetric)
-    problem = replace(problem, most_panels=n_panels, budget=budget, seats=count, is_shared=is_shared)
+    problem, refusals = _posed(before, wish, supplies, seats, tell)
     tell("choosing", 0.45)
-    chosen = choose(problem)
+    search = Search(before, problem, refusals, choose(problem))
     tell("what fewer panels bring", 0.65)
-    ladder = find_ladder(scene, before, problem, chosen)
-    answers = find_answers(scene, before, problem, chosen)
-    named = name_panels(scene, before.room, candidates, problem.panels(chosen))
-    used = {candidates[k].panel.build_name for k in problem.panels(chosen)}
-    own = {name: made for name, made in stock.builds.items() if name in used}
-    text = scene_text(scene, candidates, named, answers=answers, builds=own, out=out)
-    predicted = surrogate.predicted(problem.state(chosen))
+    ladder = find_ladder(scene, before, problem, search.chosen)
+    answers = find_answers(scene, before, problem, search.chosen)
+    named = name_panels(scene, before.room, problem.candidates, problem.panels(search.chosen))
+    used = {candidate.panel.build_name for candidate in search.panels}
+    own = {name: made for name, made in wish.stock.builds.items() if name in used}
+    text = scene_text(scene, problem.candidates, named, answers=answers, builds=own, out=out)
     tell("the proof: the new scene in full", 0.75)
     after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
-    held = _held(after, named)
     tell("what stands in the way", 0.98)
-    return Proposal(
-        before=before,
-        after=after,
-        text=text,
-        panels=tuple(
-            _proposed(before, candidates[own.candidate], own, answers[own.candidate], there)
-            for own, there in zip(named, held, strict=True)
-        ),
-        margins=find_margins(before, predicted, after, count),
-        ladder=ladder,
-        stop=find_stop(ladder),
-        unreached=_unreached(before, after, candidates, refusals, problem, chosen),
-        seats=tuple(scene.seats[k].name for k in count),
-        others=tuple(_other_seat(before, after, k) for k in range(len(scene.seats)) if k not in count),
-        agreement_db=find_agreement(scene, predicted, after.arrivals, count),
-        stability=find_stability(after.room),
-        is_symmetric=symmetric,
-        is_shared=is_shared,
-        n_candidates=len(candidates),
-        cost=priced_cost(problem, chosen),
-        notes=(
-            *proposal_notes(scene, before, problem, chosen),
-            *holding_notes(before, after, [hook for there in held for hook in there.hooks], refusals),
-        ),
-    )
+    return _proven(search, ladder, answers, named, after, text)
 
 
 def _silent(_text: str, _share: float) -> None:
     pass
 
 
-def find_supplies(scene: Scene, build: str | None, stock: Stock, *, needs_price: bool) -> tuple[Supply, ...]:
+def _posed(
+    before: Study, wish: PanelWish, supplies: tuple[Supply, ...], seats: tuple[int, ...], tell: Progress
+) -> tuple[Problem, tuple[Refusal, ...]]:
+    """What there is to choose among for the seats that count, and the places that no panel may take."""
+    scene, room = before.scene, before.room
+    is_bounded = wish.most_panels is not None or wish.budget is not None
+    is_shared = is_bounded and len(seats) < len(scene.seats)
+    heard_at = () if is_shared else seats
+    axis_m = listening_axis(scene, seats[0])
+    spots = wanted_spots(scene, room, before.arrivals, heard_at)
+    tell("places for panels", 0.15)
+    names = [supply.build for supply in supplies]
+    candidates, refusals = find_candidates(scene, room, spots, names, axis_m=axis_m)
+    tell("what a panel at each place would do", 0.25)
+    surrogate = build_surrogate(scene, room, before.arrivals, candidates, heard_at)
+    symmetric = axis_m is not None and is_alike(scene, before.peaks, seats)
+    problem = pose(surrogate, candidates, supplies, symmetric=symmetric)
+    problem = replace(problem, most_panels=wish.most_panels, budget=wish.budget)
+    return replace(problem, seats=seats, is_shared=is_shared), refusals
+
+
+def _proven(
+    search: Search,
+    ladder: tuple[Step, ...],
+    answers: dict[int, Answer],
+    named: Sequence[NamedPanel],
+    after: Study,
+    text: str,
+) -> Proposal:
+    """What was chosen beside the full run on the new scene; the prediction knows nothing of that."""
+    before, problem, scene = search.before, search.problem, search.before.scene
+    predicted = problem.surrogate.predicted(problem.state(search.chosen))
+    held = _held(after, named)
+    hooks = [hook for there in held for hook in there.hooks]
+    return Proposal(
+        before=before,
+        after=after,
+        text=text,
+        panels=tuple(
+            _proposed(before, problem.candidates[own.candidate], own, answers[own.candidate], there)
+            for own, there in zip(named, held, strict=True)
+        ),
+        margins=find_margins(before, predicted, after, problem.seats),
+        ladder=ladder,
+        stop=find_stop(ladder),
+        unreached=_unreached(search, after),
+        seats=tuple(scene.seats[k].name for k in problem.seats),
+        others=tuple(
+            _other_seat(before, after, k) for k in range(len(scene.seats)) if k not in problem.seats
+        ),
+        agreement_db=find_agreement(scene, predicted, after.arrivals, problem.seats),
+        stability=find_stability(after.room),
+        is_symmetric=problem.is_symmetric,
+        is_shared=problem.is_shared,
+        n_candidates=len(problem.candidates),
+        cost=priced_cost(problem, search.chosen),
+        notes=(
+            *proposal_notes(scene, before, problem, search.chosen),
+            *holding_notes(before, after, hooks, search.refusals),
+        ),
+    )
+
+
+def find_supplies(scene: Scene, wish: PanelWish) -> tuple[Supply, ...]:
     """What panels are to be had: those owned first, then the build that is bought."""
-    if build is not None and build not in scene.known_builds:
-        raise ValueError(f'no build is called "{build}"{did_you_mean(build, scene.known_builds)}')
-    bought = build
+    stock, bought = wish.stock, wish.build
+    if bought is not None and bought not in scene.known_builds:
+        raise ValueError(f'no build is called "{bought}"{did_you_mean(bought, scene.known_builds)}')
     if bought is None and not stock.owned:
         bought = next(iter(scene.builds), DEFAULT_BUILD)
     names = list(dict.fromkeys([*stock.owned, *([] if bought is None else [bought])]))
-    if needs_price and bought is not None and scene.build(bought).price is None:
+    if wish.budget is not None and bought is not None and scene.build(bought).price is None:
         raise ValueError(
             f'the build "{bought}" has no price: describe it in the scene, [builds."my panel"] with size, '
             "thickness, flow_resistivity and price, and name it with --build"
@@ -355,16 +396,7 @@ def _proposed(
     )
 
 
-def _unreached(
-    before: Study,
-    after: Study,
-    candidates: Sequence[Candidate],
-    refusals: Sequence[Refusal],
-    problem: Problem,
-    chosen: Chosen,
-) -> tuple[Unreached, ...]:
-    used = [candidates[k] for k in problem.panels(chosen)]
-    at_end = _at_end(problem, chosen)
+def _unreached(search: Search, after: Study) -> tuple[Unreached, ...]:
     return tuple(
         Unreached(
             after.scene.speakers[peak.speaker].name,
@@ -372,22 +404,8 @@ def _unreached(
             way_of_facets(after, peak.facets),
             peak.delay_s,
             peak.margin_db,
-            find_obstacles(before, after, peak, candidates, refusals, used, at_end),
+            find_obstacles(search, after, peak),
         )
         for peak in after.peaks
-        if peak.over_limit and peak.seat in problem.seats
+        if peak.over_limit and peak.seat in search.problem.seats
     )
-
-
-def _at_end(problem: Problem, chosen: Chosen) -> Sentence | None:
-    """Why no more panels could be taken, if that is so."""
-    if problem.most_panels is not None and problem.n_panels(chosen) + 1 > problem.most_panels:
-        return sentence("no more than {most} panels were asked for", most=problem.most_panels)
-    every = range(len(problem.units))
-    if any(problem.may((*chosen, unit)) for unit in every if unit not in chosen):
-        return None
-    if problem.budget is not None:
-        return sentence("the budget is spent")
-    if not any(supply.buyable for supply in problem.supplies):
-        return sentence("the stock is used up")
-    return None

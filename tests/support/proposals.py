@@ -2,12 +2,12 @@
 
 from functools import cache
 
-from raytrace import Proposal, load_scene, propose
+from raytrace import PanelWish, Proposal, load_scene, propose
 from tests.support.scenes import SCENES
 
 
 @cache
-def proposal(name: str, **options) -> Proposal:
+def proposal(name: str, most_panels: int | None = None) -> Proposal:
     """What is proposed for scenes/name.toml, as if it were written beside it."""
     scene = load_scene(SCENES / f"{name}.toml")
-    return propose(scene, out=SCENES / f"{name}-proposed.toml", **options)
+    return propose(scene, PanelWish(most_panels), out=SCENES / f"{name}-proposed.toml")

@@ -3,7 +3,7 @@
 import sys
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from cyclopts import Parameter
 
@@ -22,6 +22,9 @@ from viewer.cli.commandline import (
     read_scene,
     showing_progress,
 )
+
+if TYPE_CHECKING:
+    from raytrace import PanelWish, Scene
 
 
 def builds(
@@ -94,6 +97,13 @@ class Wish:
         if self.budget is not None and not self.budget >= 0.0:
             raise Mistake(f"--budget must be 0 or more, not {self.budget:g}")
 
+    def asked(self, scene: "Scene") -> "PanelWish":
+        """The same as `propose` takes it."""
+        from raytrace import PanelWish, Stock, read_stock
+
+        stock = Stock() if self.stock is None else read_stock(self.stock, scene)
+        return PanelWish(self.panels, self.budget, self.build, stock, tuple(self.seat or ()))
+
 
 @Parameter(name="*")
 @dataclass(frozen=True)
@@ -150,7 +160,6 @@ def propose(
         Units of what is printed.
     """
     from raytrace import propose as find_proposal
-    from raytrace import read_stock
     from viewer.tables import proposal_json, proposal_tables
 
     check_form(json, False, units)
@@ -159,19 +168,9 @@ def propose(
     read = read_scene(scene)
     target = to.checked(scene)
     with mistakes(), showing_progress() as progress:
-        owned = None if wish.stock is None else read_stock(wish.stock, read)
+        asked = wish.asked(read)
         with mistakes(ValueError):
-            found = find_proposal(
-                read,
-                out=target,
-                n_panels=wish.panels,
-                budget=wish.budget,
-                build=wish.build,
-                stock=owned,
-                seats=wish.seat or (),
-                **extent.options,
-                progress=progress,
-            )
+            found = find_proposal(read, asked, out=target, **extent.options, progress=progress)
     if found.panels:
         _write_whole(target, found.text)
     if json:

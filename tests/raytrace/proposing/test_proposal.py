@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from raytrace import Stock, feet_notes, find_hooks, load_scene, propose
+from raytrace import PanelWish, Stock, feet_notes, find_hooks, load_scene, propose
 from raytrace.making import frame_notes, why_not_held
 from raytrace.proposing.proposal import find_seats, find_supplies
 from raytrace.scene import load_builds
@@ -83,7 +83,7 @@ def test_comments_stay_and_the_old_file_too():
 
 @pytest.mark.slow
 def test_at_most_so_many_panels_and_why_no_more():
-    found = proposal("box", n_panels=2)
+    found = proposal("box", most_panels=2)
     assert len(found.panels) == 2
     assert found.ladder[-1].n_panels == 2
     reasons = {str(o.reason) for peak in found.unreached for o in peak.obstacles}
@@ -93,21 +93,21 @@ def test_at_most_so_many_panels_and_why_no_more():
 def test_nothing_is_bought_beside_a_stock_unless_it_is_named():
     scene = load_scene(SCENES / "box.toml")
     stock = Stock({"wool 100": 3})
-    alone = find_supplies(scene, None, stock, needs_price=False)
+    alone = find_supplies(scene, PanelWish(stock=stock))
     assert [(s.build, s.owned, s.buyable) for s in alone] == [("wool 100", 3, False)]
-    more = find_supplies(scene, "wool 50", stock, needs_price=False)
+    more = find_supplies(scene, PanelWish(build="wool 50", stock=stock))
     assert [(s.build, s.owned, s.buyable) for s in more] == [("wool 100", 3, False), ("wool 50", 0, True)]
-    assert find_supplies(scene, None, Stock(), needs_price=False)[0].build == "wool 50"
+    assert find_supplies(scene, PanelWish())[0].build == "wool 50"
     own = scene.model_copy(update={"builds": {"mine": load_builds()["wool 100"]}})
-    assert find_supplies(own, None, Stock(), needs_price=False)[0].build == "mine"
+    assert find_supplies(own, PanelWish())[0].build == "mine"
 
 
 def test_an_unknown_build_and_a_missing_price_are_said():
     scene = load_scene(SCENES / "box.toml")
     with pytest.raises(ValueError, match='"wool 5O", did you mean "wool '):
-        find_supplies(scene, "wool 5O", Stock(), needs_price=False)
+        find_supplies(scene, PanelWish(build="wool 5O"))
     with pytest.raises(ValueError, match="has no price"):
-        find_supplies(scene, "wool 50", Stock(), needs_price=True)
+        find_supplies(scene, PanelWish(build="wool 50", budget=500.0))
 
 
 def test_a_quiet_room_needs_nothing():
@@ -169,7 +169,7 @@ def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
     assert len(found.panels) == len(alone.panels)
     assert all(peak.seat == "mix" for peak in found.unreached)
     assert any('Planned for the seat "mix" alone; "sofa" had no say' in str(note) for note in found.notes)
-    sofa = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", seats=("sofa",), up_to_order=2)
+    sofa = propose(with_a_sofa(), PanelWish(seats=("sofa",)), out=SCENES / "box-proposed.toml", up_to_order=2)
     assert sofa.seats == ("sofa",)
     assert sofa.others[0].name == "mix"
     over = [sum(p.over_limit and p.seat == 1 for p in study.peaks) for study in (found.after, sofa.after)]
@@ -179,7 +179,7 @@ def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
 @pytest.mark.slow
 def test_what_the_first_seat_leaves_over_goes_to_the_others():
     bare = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", up_to_order=2)
-    more = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", n_panels=8, up_to_order=2)
+    more = propose(with_a_sofa(), PanelWish(most_panels=8), out=SCENES / "box-proposed.toml", up_to_order=2)
     assert len(more.panels) > len(bare.panels)
     assert more.others[0].excess_db[1] < bare.others[0].excess_db[1]
     worst = [min(v.worst_margin_db for v in s.after.verdicts if v.seat == 0) for s in (bare, more)]
