@@ -148,8 +148,21 @@ def _may_move(scene: Scene, group: str, move_m: float, column: int) -> bool:
 
 def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Sentence, ...]:
     """What must be known before anything is drilled for these hooks, a sentence each."""
-    notes = []
     battens = find_battens(scene, room, hooks)
+    return (
+        *_unknown_structure(scene, room, hooks, battens),
+        *_no_room(room, hooks),
+        *_better_places(scene, room, hooks),
+        *_blocked_anchors(scene, room, hooks),
+        *_blocked_battens(scene, room, battens),
+    )
+
+
+def _unknown_structure(
+    scene: Scene, room: Room, hooks: Sequence[Hook], battens: Sequence[Batten]
+) -> list[Sentence]:
+    """Hooks of which nobody knows what they will hold in."""
+    notes = []
     lost = [hook.name for hook in _not_carried(hooks, battens)]
     if lost:
         outside = "Outside the first or last known joist: {hooks}. Find what carries them."
@@ -169,6 +182,12 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Sentenc
     if assumed:
         unsure = "Joists of {surfaces} are assumed, not surveyed: find them before drilling."
         notes.append(sentence(unsure, surfaces=", ".join(assumed)))
+    return notes
+
+
+def _no_room(room: Room, hooks: Sequence[Hook]) -> list[Sentence]:
+    """Hooks that have no room for cord or batten."""
+    notes = []
     short = [hook.name for hook in hooks if hook.cord_m < SHORTEST_CORD_M]
     if short:
         no_room = "No room for eyelet and hook, the cord would be under {least}: {hooks}."
@@ -181,6 +200,12 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Sentenc
         )
         thick = millimetres(ACROSS_JOISTS.thickness_m)
         notes.append(sentence(tight, panels=", ".join(squeezed), thick=thick))
+    return notes
+
+
+def _better_places(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[Sentence]:
+    """Clouds that would need fewer battens a little beside where they hang."""
+    notes = []
     groups = dict.fromkeys(room.panels[hook.panel].group for hook in hooks if hook.batten)
     every = find_hooks(scene, room) if groups else ()  # a sheet may show some of a cloud's hooks only
     for group in groups:
@@ -188,7 +213,7 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Sentenc
         better = better_place(scene, room, every, group) if is_cloud else None
         if better is not None:
             notes.append(_move_words(scene, room, hooks, group, *better))
-    return (*notes, *_blocked_anchors(scene, room, hooks), *_blocked_battens(scene, room, battens))
+    return notes
 
 
 def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Sentence | None:

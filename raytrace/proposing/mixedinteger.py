@@ -1,7 +1,8 @@
 """The choice of panels as a mixed-integer linear programme about a set that is known already."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,8 @@ from raytrace.proposing.choice import Chosen, Problem
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+_Sum = tuple[list[tuple[int, float]], float]  # variables with their factors, and the most they add up to
 
 _NEAR_DB = 1.0  # peaks that are nearer to their target than this are watched
 _ZONE_POINTS = 5  # at which each peak is watched: where it is strongest
@@ -112,63 +115,105 @@ def _energies(problem: Problem, about: Chosen, rows: Sequence[_Row]) -> tuple[Fl
     return constant, linear, pairs
 
 
+class _Columns(NamedTuple):
+    """Variables in their order: units, pairs of them, excess of each reflection, panels bought of each build.
+
+    `idle` (n_units,): units that are not looked at.
+    """
+
+    idle: Bools
+    pairs: list[tuple[int, int]]
+    names: list[int]
+    n_supplies: int
+
+    @property
+    def pair(self) -> int:
+        """The first pair."""
+        return len(self.idle)
+
+    @property
+    def excess(self) -> int:
+        """Excess of the first reflection."""
+        return self.pair + len(self.pairs)
+
+    @property
+    def bought(self) -> int:
+        """Panels bought of the first build."""
+        return self.excess + len(self.names)
+
+    @property
+    def n(self) -> int:
+        """How many there are."""
+        return self.bought + self.n_supplies
+
+
 def _solve(
     problem: Problem, rows: Sequence[_Row], constant: Floats, linear: Floats, pairs: Floats, targets: Floats
 ) -> Chosen | None:
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import coo_array
 
-    n_units, idle = len(problem.units), linear.min(axis=0) > -_IDLE
-    listed = np.argwhere(pairs.any(axis=0) & ~idle[:, None] & ~idle).tolist()
+    idle = linear.min(axis=0) > -_IDLE
+    listed = [(int(a), int(b)) for a, b in np.argwhere(pairs.any(axis=0) & ~idle[:, None] & ~idle)]
     if len(listed) * len(rows) > _MOST_TERMS:
         return None
-    names = sorted({row.name for row in rows})
-    slack = {name: n_units + len(listed) + k for k, name in enumerate(names)}
-    bought = n_units + len(listed) + len(names)
-    n = bought + len(problem.supplies)
-    entries: list[tuple[int, int, float]] = []
-    upper: list[float] = []
-
-    def add(terms: Sequence[tuple[int, float]], most: float) -> None:
-        entries.extend((len(upper), column, value) for column, value in terms)
-        upper.append(most)
-
-    together = pairs[:, [a for a, _ in listed], [b for _, b in listed]]
-    for r, row in enumerate(rows):
-        values = np.concatenate([np.where(idle, 0.0, linear[r]), together[r]])
-        own = [(k, float(values[k])) for k in np.flatnonzero(values).tolist()]
-        add([*own, (slack[row.name], -1.0)], float(targets[row.name] - constant[r]))
-    for k, (a, b) in enumerate(listed):
-        add([(n_units + k, 1.0), (a, -1.0)], 0.0)
-        add([(n_units + k, 1.0), (b, -1.0)], 0.0)
-        add([(n_units + k, -1.0), (a, 1.0), (b, 1.0)], 1.0)
-    for a, b in np.argwhere(np.triu(problem.clash, 1)).tolist():
-        add([(a, 1.0), (b, 1.0)], 1.0)
-    for column, supply in enumerate(problem.supplies):
-        taken = [(u, float(count)) for u, count in enumerate(problem.builds[:, column]) if count]
-        add([*taken, (bought + column, -1.0)], float(supply.owned))
-    if problem.most_panels is not None:
-        add([(u, float(size)) for u, size in enumerate(problem.sizes)], float(problem.most_panels))
-    prices = [supply.price or 0.0 for supply in problem.supplies]
-    if problem.budget is not None:
-        add([(bought + k, price) for k, price in enumerate(prices) if price], problem.budget)
-    weights = np.zeros(n)
-    weights[:n_units] = problem.sizes + 1e-3 * problem.battens + 1e-6 * np.arange(n_units)
-    weights[n_units + len(listed) : bought] = _EXCESS_WEIGHT
-    weights[bought:] = 1e-3 * np.array(prices) / max(1.0, *prices)
-    most = np.full(n, np.inf)
-    most[: n_units + len(listed)] = 1.0
-    most[:n_units][idle] = 0.0
-    most[bought:] = [np.inf if supply.buyable else 0.0 for supply in problem.supplies]
-    at_row, columns, factors = (np.array(column) for column in zip(*entries, strict=True))
-    matrix = coo_array((factors, (at_row, columns)), shape=(len(upper), n)).tocsr()
+    columns = _Columns(idle, listed, sorted({row.name for row in rows}), len(problem.supplies))
+    spare = targets[[row.name for row in rows]] - constant
+    sums = [*_energy_sums(columns, rows, spare, linear, pairs), *_choice_sums(problem, columns)]
+    entries = [(row, *term) for row, (terms, _) in enumerate(sums) for term in terms]
+    at_row, at_column, factors = (np.array(part) for part in zip(*entries, strict=True))
+    matrix = coo_array((factors, (at_row, at_column)), shape=(len(sums), columns.n)).tocsr()
+    weights, most = _weights(problem, columns)
     found = milp(
         weights,
-        integrality=(np.arange(n) < n_units).astype(np.int64),
-        bounds=Bounds(np.zeros(n), most),
-        constraints=LinearConstraint(matrix, ub=np.array(upper)),
+        integrality=(np.arange(columns.n) < columns.pair).astype(np.int64),
+        bounds=Bounds(np.zeros(columns.n), most),
+        constraints=LinearConstraint(matrix, ub=np.array([at_most for _, at_most in sums])),
         options={"node_limit": _NODES, "mip_rel_gap": _GAP},
     )
     if found.x is None:
         return None
-    return tuple(np.flatnonzero(found.x[:n_units] > 0.5).tolist())
+    return tuple(np.flatnonzero(found.x[: columns.pair] > 0.5).tolist())
+
+
+def _energy_sums(
+    columns: _Columns, rows: Sequence[_Row], spare: Floats, linear: Floats, pairs: Floats
+) -> Iterator[_Sum]:
+    """Each peak keeps its target, but for an excess that costs; pairs are there where both units are."""
+    together = pairs[:, [a for a, _ in columns.pairs], [b for _, b in columns.pairs]]
+    excess = {name: columns.excess + k for k, name in enumerate(columns.names)}
+    for r, row in enumerate(rows):
+        values = np.concatenate([np.where(columns.idle, 0.0, linear[r]), together[r]])
+        own = [(k, float(values[k])) for k in np.flatnonzero(values).tolist()]
+        yield [*own, (excess[row.name], -1.0)], float(spare[r])
+    for k, (a, b) in enumerate(columns.pairs):
+        yield [(columns.pair + k, 1.0), (a, -1.0)], 0.0
+        yield [(columns.pair + k, 1.0), (b, -1.0)], 0.0
+        yield [(columns.pair + k, -1.0), (a, 1.0), (b, 1.0)], 1.0
+
+
+def _choice_sums(problem: Problem, columns: _Columns) -> Iterator[_Sum]:
+    """Units that fit together, no more than are owned or bought, asked for and paid."""
+    for a, b in np.argwhere(np.triu(problem.clash, 1)).tolist():
+        yield [(a, 1.0), (b, 1.0)], 1.0
+    for column, supply in enumerate(problem.supplies):
+        taken = [(u, float(count)) for u, count in enumerate(problem.builds[:, column]) if count]
+        yield [*taken, (columns.bought + column, -1.0)], float(supply.owned)
+    if problem.most_panels is not None:
+        yield [(u, float(size)) for u, size in enumerate(problem.sizes)], float(problem.most_panels)
+    if problem.budget is not None:
+        prices = enumerate(supply.price for supply in problem.supplies)
+        yield [(columns.bought + k, price) for k, price in prices if price], problem.budget
+
+
+def _weights(problem: Problem, columns: _Columns) -> tuple[Floats, Floats]:
+    """What each variable costs, and the most that it may be."""
+    prices = [supply.price or 0.0 for supply in problem.supplies]
+    weights, most = np.zeros(columns.n), np.full(columns.n, np.inf)
+    weights[: columns.pair] = problem.sizes + 1e-3 * problem.battens + 1e-6 * np.arange(columns.pair)
+    weights[columns.excess : columns.bought] = _EXCESS_WEIGHT
+    weights[columns.bought :] = 1e-3 * np.array(prices) / max(1.0, *prices)
+    most[: columns.excess] = 1.0
+    most[: columns.pair][columns.idle] = 0.0
+    most[columns.bought :] = [np.inf if supply.buyable else 0.0 for supply in problem.supplies]
+    return weights, most

@@ -6,11 +6,12 @@ import math
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from raytrace import BAND_NAMES, Arrivals, Study
+from raytrace import BAND_NAMES, Arrivals, Peak, Study
 
 Row = dict[str, Any]
+Ints = NDArray[np.int64]
 
 LEVEL_KEYS = (
     "band_level_db",
@@ -55,39 +56,16 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
         "bands_hz": list(BAND_NAMES),
         "complete_to_ms": number(1e3 * arrivals.reach.complete_to_s),
         "arrivals": [_arrival(study, arrivals, row) for row in chosen],
-        "near_misses": [_arrival(study, near, row) for row in _rows_of(near, pairs)],
-        "peaks": [
-            {
-                "speaker": arrivals.speaker_names[peak.speaker],
-                "seat": arrivals.seat_names[peak.seat],
-                "delay_ms": number(1e3 * peak.delay_s),
-                "level_db": number(peak.level_db),
-                "arrivals": [place[row] for row in peak.arrivals if row in place],
-                "over_limit": bool(peak.over_limit),
-            }
-            for peak in study.peaks
-            if (peak.speaker, peak.seat) in pairs
-        ],
-        "direct": [
-            {
-                "speaker": arrivals.speaker_names[speaker],
-                "seat": arrivals.seat_names[seat],
-                "length_m": number(length),
-                "delay_ms": number(1e3 * delay),
-                "visible": bool(visible),
-            }
-            for speaker, seat, length, delay, visible in zip(
-                direct.speaker, direct.seat, direct.length_m, direct.delay_s, direct.visible, strict=True
-            )
-            if (int(speaker), int(seat)) in pairs
-        ],
+        "near_misses": [_arrival(study, near, row) for row in _rows_of(near.speaker, near.seat, pairs)],
+        "peaks": [_peak(study, peak, place) for peak in study.peaks if (peak.speaker, peak.seat) in pairs],
+        "direct": [_direct(study, row) for row in _rows_of(direct.speaker, direct.seat, pairs)],
         "notes": [str(note) for note in study.notes],
     }
 
 
-def _rows_of(table: Arrivals, pairs: set[tuple[int, int]]) -> list[int]:
-    """Rows of a table that belong to some speakers and seats."""
-    of_row = zip(table.speaker.tolist(), table.seat.tolist(), strict=True)
+def _rows_of(speaker: Ints, seat: Ints, pairs: set[tuple[int, int]]) -> list[int]:
+    """Rows of a table with these speakers and seats that belong to some pairs of them."""
+    of_row = zip(speaker.tolist(), seat.tolist(), strict=True)
     return [row for row, pair in enumerate(of_row) if pair in pairs]
 
 
@@ -96,6 +74,29 @@ def _chosen(study: Study, rows: ArrayLike | None) -> list[int]:
     if rows is None:
         return list(range(len(study.arrivals.order)))
     return [int(row) for row in np.atleast_1d(np.asarray(rows, np.int64))]
+
+
+def _peak(study: Study, peak: Peak, place: dict[int, int]) -> Row:
+    """A peak, with its arrivals by their place in what is listed."""
+    return {
+        "speaker": study.arrivals.speaker_names[peak.speaker],
+        "seat": study.arrivals.seat_names[peak.seat],
+        "delay_ms": number(1e3 * peak.delay_s),
+        "level_db": number(peak.level_db),
+        "arrivals": [place[row] for row in peak.arrivals if row in place],
+        "over_limit": bool(peak.over_limit),
+    }
+
+
+def _direct(study: Study, row: int) -> Row:
+    direct = study.arrivals.direct
+    return {
+        "speaker": study.arrivals.speaker_names[direct.speaker[row]],
+        "seat": study.arrivals.seat_names[direct.seat[row]],
+        "length_m": number(direct.length_m[row]),
+        "delay_ms": number(1e3 * direct.delay_s[row]),
+        "visible": bool(direct.visible[row]),
+    }
 
 
 def _arrival(study: Study, arrivals: Arrivals, row: int) -> Row:

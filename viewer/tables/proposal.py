@@ -11,6 +11,7 @@ from raytrace import (
     PeakMargin,
     Proposal,
     ProposedPanel,
+    Stability,
     Step,
     Unreached,
     compare,
@@ -63,58 +64,15 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
         "candidates": proposal.n_candidates,
         "cost": number(proposal.cost),
         "panels": [_panel(panel) for panel in proposal.panels],
-        "ladder": [
-            {
-                "panels": step.n_panels,
-                "where": list(step.panels),
-                "peaks_over_limit": step.n_over,
-                "worst_margin_db": number(step.worst_margin_db),
-                "excess_db": number(step.excess_db),
-                "remains": number(step.left),
-                "left_right_db": number(step.left_right_db),
-                "cost": number(step.cost),
-            }
-            for step in proposal.ladder
-        ],
+        "ladder": [_step(step) for step in proposal.ladder],
         "stop_at_panels": None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels,
-        "margins": [
-            {
-                "speaker": margin.speaker,
-                "seat": margin.seat,
-                "by_way_of": list(margin.way),
-                "delay_ms": number(1e3 * margin.delay_s),
-                "before_db": number(margin.before_db),
-                "predicted_db": number(margin.predicted_db),
-                "proven_db": number(margin.proven_db),
-            }
-            for margin in proposal.margins
-        ],
+        "margins": [_peak_margin(margin) for margin in proposal.margins],
         "agreement_db": {
             "one_bounce": number(proposal.agreement_db[0]),
             "several_bounces": number(proposal.agreement_db[1]),
         },
-        "unreached": [
-            {
-                "speaker": peak.speaker,
-                "seat": peak.seat,
-                "by_way_of": list(peak.way),
-                "delay_ms": number(1e3 * peak.delay_s),
-                "margin_db": number(peak.margin_db),
-                "in_the_way": [{"surface": o.surface, "reason": str(o.reason)} for o in peak.obstacles],
-            }
-            for peak in proposal.unreached
-        ],
-        "stands": [
-            {
-                "name": proposal.after.room.panels[stand.panel].name,
-                "mass_kg": number(stand.mass_kg),
-                "leans": stand.leans,
-                "push_n": number(stand.push_n),
-                "off_wall_n": number(stand.off_wall_n),
-                "foot_m": number(stand.foot_m),
-            }
-            for stand in proposal.stability
-        ],
+        "unreached": [_unreached(peak) for peak in proposal.unreached],
+        "stands": [_stand(proposal, stand) for stand in proposal.stability],
         "notes": [str(note) for note in (*proposal.notes, *proposal.after.notes)],
         "cautions": list(CAUTIONS),
     }
@@ -133,6 +91,53 @@ def _panel(panel: ProposedPanel) -> Row:
         "hooks_on_joists": panel.n_on_joists,
         "hooks_without_joist": panel.n_battens,
         "reason": str(panel.answers),
+    }
+
+
+def _step(step: Step) -> Row:
+    return {
+        "panels": step.n_panels,
+        "where": list(step.panels),
+        "peaks_over_limit": step.n_over,
+        "worst_margin_db": number(step.worst_margin_db),
+        "excess_db": number(step.excess_db),
+        "remains": number(step.left),
+        "left_right_db": number(step.left_right_db),
+        "cost": number(step.cost),
+    }
+
+
+def _peak_margin(margin: PeakMargin) -> Row:
+    return {
+        "speaker": margin.speaker,
+        "seat": margin.seat,
+        "by_way_of": list(margin.way),
+        "delay_ms": number(1e3 * margin.delay_s),
+        "before_db": number(margin.before_db),
+        "predicted_db": number(margin.predicted_db),
+        "proven_db": number(margin.proven_db),
+    }
+
+
+def _unreached(peak: Unreached) -> Row:
+    return {
+        "speaker": peak.speaker,
+        "seat": peak.seat,
+        "by_way_of": list(peak.way),
+        "delay_ms": number(1e3 * peak.delay_s),
+        "margin_db": number(peak.margin_db),
+        "in_the_way": [{"surface": o.surface, "reason": str(o.reason)} for o in peak.obstacles],
+    }
+
+
+def _stand(proposal: Proposal, stand: Stability) -> Row:
+    return {
+        "name": proposal.after.room.panels[stand.panel].name,
+        "mass_kg": number(stand.mass_kg),
+        "leans": stand.leans,
+        "push_n": number(stand.push_n),
+        "off_wall_n": number(stand.off_wall_n),
+        "foot_m": number(stand.foot_m),
     }
 
 
