@@ -202,22 +202,16 @@ def spread(
     gap : float
         Clear distance between neighbours. [mm]
     """
+    from scipy.optimize import isotonic_regression
+
     order = sorted(range(len(wanted)), key=lambda i: wanted[i])
     offsets, reach = [], 0.0
     for i in order:
         offsets.append(reach + sizes[i] / 2.0)
         reach += sizes[i] + gap
     # Labels that would touch form one block whose middle is the mean of what its members want.
-    blocks: list[list[float]] = []
-    for i, offset in zip(order, offsets, strict=True):
-        blocks.append([wanted[i] - offset, 1.0])
-        while len(blocks) > 1 and blocks[-2][0] > blocks[-1][0]:
-            mean, count = blocks.pop()
-            blocks[-1] = [
-                (blocks[-1][0] * blocks[-1][1] + mean * count) / (blocks[-1][1] + count),
-                blocks[-1][1] + count,
-            ]
-    starts = [start for start, count in blocks for _ in range(int(count))]
+    free = [wanted[i] - offset for i, offset in zip(order, offsets, strict=True)]
+    starts = isotonic_regression(free).x.tolist()
     last = max(low, high - (reach - gap)) if wanted else low
     places = [0.0] * len(wanted)
     for i, offset, start in zip(order, offsets, starts, strict=True):

@@ -141,12 +141,14 @@ def _fill(
 
 def _stack(order: list[Label], column: Box, measure: Measure, gap_px: float, is_left: bool) -> list[Placed]:
     """One above the other, each as near to its anchor's height as the others allow."""
+    from scipy.optimize import isotonic_regression
+
     sizes = [measure(label) for label in order]
     heights = np.array([height for _, height in sizes])
     above = np.concatenate([[0.0], np.cumsum(heights + gap_px)])
     wanted = np.array([label.anchor[1] for label in order]) - heights / 2 - above[:-1]
     lowest = column.bottom - (above[-1] - gap_px)
-    tops = np.clip(_rising(wanted), column.top, max(lowest, column.top)) + above[:-1]
+    tops = np.clip(isotonic_regression(wanted).x, column.top, max(lowest, column.top)) + above[:-1]
     placed = []
     for label, (width, height), top in zip(order, sizes, tops, strict=True):
         left = column.right - width if is_left else column.left
@@ -162,17 +164,6 @@ def _stop_short(start: tuple[float, float], label: Label) -> tuple[float, float]
     length = float(np.hypot(*way))
     share = max(0.0, 1.0 - label.clear_px / length) if length else 0.0
     return (float(start[0] + share * way[0]), float(start[1] + share * way[1]))
-
-
-def _rising(wanted: Floats) -> Floats:
-    """The nearest values that never fall (pool adjacent violators)."""
-    pools: list[tuple[float, int]] = []
-    for value in wanted:
-        pools.append((float(value), 1))
-        while len(pools) > 1 and pools[-2][0] > pools[-1][0]:
-            (low, n_low), (high, n_high) = pools[-2:]
-            pools[-2:] = [((low * n_low + high * n_high) / (n_low + n_high), n_low + n_high)]
-    return np.repeat([mean for mean, _ in pools], [n for _, n in pools])
 
 
 def _first_crossing(placed: list[Placed]) -> tuple[int, int] | None:
