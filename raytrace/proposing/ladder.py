@@ -9,7 +9,7 @@ from raytrace.proposing.choice import Chosen, Problem, excess_db, grow, newly_ov
 from raytrace.proposing.mixedinteger import best_set
 from raytrace.scene import Scene
 from raytrace.study import Study
-from raytrace.verdicts import PEAK_WIDTH_S, compare_left_right, find_peaks, judge
+from raytrace.verdicts import compare_left_right, find_peaks, judge
 
 LADDER = (2, 4, 6, 8)
 STOP_SHARE = 0.03  # a step of the ladder that takes less of what is too strong today brings little
@@ -158,16 +158,10 @@ def energy_over(problem: Problem, chosen: Chosen) -> float:
     panels do.
     """
     surrogate, state = problem.surrogate, problem.state(chosen)
-    within_reach = np.diff(surrogate.spot_start) > 0
-    over = np.maximum(state.peaks - surrogate.limit, 0.0)
-    counted = surrogate.judged & problem.counts[surrogate.name] & (over > 0.0)
-    found = 0.0
-    for start, stop in zip(surrogate.heard_start, surrogate.heard_start[1:], strict=False):
-        delay_s, touched = surrogate.delay_s[start:stop], within_reach[start:stop]
-        for leader in np.flatnonzero(counted[start:stop]):
-            if touched[np.abs(delay_s - delay_s[leader]) < PEAK_WIDTH_S].any():
-                found += float(over[start + leader])
-    return found
+    within_reach = np.zeros(len(state.leader), np.bool_)
+    within_reach[state.leader[(np.diff(surrogate.spot_start) > 0) & (state.leader >= 0)]] = True
+    counted = surrogate.judged & problem.counts[surrogate.name] & within_reach
+    return float(np.maximum(state.peaks - surrogate.limit, 0.0)[counted].sum())
 
 
 def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen, today: float) -> Step:

@@ -13,7 +13,6 @@ from raytrace.proposing.choice import SPARE_DB, Chosen, Problem
 from raytrace.proposing.margins import way_of_facets
 from raytrace.scene import Scene
 from raytrace.study import Study
-from raytrace.verdicts import PEAK_WIDTH_S
 
 DEFAULT_BUILD = "wool 50"
 
@@ -81,13 +80,12 @@ def _met_there(before: Study, problem: Problem, name: int, surface: int) -> int:
     )
     if meets[name]:
         return name
-    energy, best = problem.state(()).energy, (0.0, name)
-    for start, stop in zip(surrogate.heard_start, surrogate.heard_start[1:], strict=False):
-        own, delay_s = surrogate.name[start:stop], surrogate.delay_s[start:stop]
-        for k in np.flatnonzero(own == name):
-            with_it = np.flatnonzero((np.abs(delay_s - delay_s[k]) < PEAK_WIDTH_S) & meets[own])
-            best = max([best, *((float(energy[start + j]), int(own[j])) for j in with_it)])
-    return best[1]
+    state = problem.state(())
+    of_name = state.leader[(surrogate.name == name) & (state.leader >= 0)]
+    with_it = np.flatnonzero(np.isin(state.leader, of_name) & meets[surrogate.name])
+    if not len(with_it):
+        return name
+    return int(surrogate.name[with_it[np.argmax(state.energy[with_it])]])
 
 
 def _answer(scene: Scene, before: Study, problem: Problem, name: int) -> Answer:

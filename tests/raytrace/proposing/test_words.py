@@ -1,6 +1,7 @@
 import pytest
 
 from raytrace import load_scene, propose
+from raytrace.verdicts import PEAK_WIDTH_S
 from tests.support.proposals import proposal
 from tests.support.scenes import SCENES
 
@@ -10,8 +11,10 @@ def test_each_panel_is_there_for_a_peak_that_it_answers():
     found = proposal("box")
     for panel in found.panels:
         assert panel.surface in panel.answers.way
-        peaks = [(margin.speaker, margin.way) for margin in found.margins]
-        assert (panel.answers.speaker, panel.answers.way) in peaks
+        # What meets the panel's surface may arrive within one peak with what leads it; told to 0.1 ms.
+        near_ms = 1e3 * PEAK_WIDTH_S + 0.05
+        peaks_ms = [1e3 * m.delay_s for m in found.margins if m.speaker == panel.answers.speaker]
+        assert min(abs(panel.answers.delay_ms - peak_ms) for peak_ms in peaks_ms) < near_ms
         assert str(panel.answers) == (
             f"answers the reflection of {panel.answers.speaker} by way of {', '.join(panel.answers.way)}, "
             f"{panel.answers.delay_ms:.1f} ms after the direct sound"
