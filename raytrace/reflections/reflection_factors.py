@@ -162,7 +162,7 @@ def _spots_inside(room: Room, paths: Paths, surfaces: Ints, surface: int, rect: 
 
 
 def _free_facets(room: Room) -> dict[int, tuple[FreePanelGroup, bool]]:
-    """Facets of sheets: which sheet, and whether it is the front."""
+    """Facets of groups of free panels: which group, and whether it is the front."""
     return {
         room.n_solid_facets + 2 * k + side: (group, side == 0)
         for k, group in enumerate(room.free_groups)
@@ -301,7 +301,7 @@ def incidence_cosines(normal: Floats, images: Floats, receivers: Floats) -> Floa
 def _free_reflection(
     room: Room, group: FreePanelGroup, is_front: bool, images: Floats, receivers: Floats
 ) -> Complexes:
-    """What the panels of a sheet send back from one side, (n, n_bands, 24)."""
+    """What a group of free panels sends back from one side, (n, n_bands, 24)."""
     members = [room.panels[k] for k in group.panels]
     cosine = incidence_cosines(members[0].normal, images, receivers)
     faces = [panel.corners if is_front else panel.back[::-1] for panel in members]
@@ -314,7 +314,7 @@ def _free_reflection(
 def _pass_free_group(
     room: Room, group: FreePanelGroup, paths: Paths, images: Floats, receivers: Floats, factor: Complexes
 ) -> None:
-    """Multiply `factor` (n_paths, n_bands, 24) by what a sheet lets through of every leg that crosses it."""
+    """Multiply `factor` (n_paths, n_bands, 24) by what free panels let through of every leg across them."""
     members = [room.panels[k] for k in group.panels]
     first = members[0]
     middle = first.centre - 0.5 * first.thickness_m * first.normal

@@ -128,15 +128,16 @@ def with_free_panels(
     free_groups: Sequence[FreePanelGroup],
     medium: Medium,
 ) -> tuple[tuple[Surface, ...], tuple[Facet, ...]]:
-    """Surfaces and facets with the two sides of every sheet behind them.
+    """Surfaces and facets with the two sides of every group of free panels behind them.
 
     As materials they keep what they pass as well as what they reflect, and gaps between panels absorb
-    nothing: in the decay, where only energy counts, a sheet returns all that it does not take out.
+    nothing: in the decay, where only energy counts, a group of free panels returns all that it does not
+    take out.
 
     Raises
     ------
     SceneError
-        If a surface has the name that a side of a sheet takes.
+        If a surface has the name that a side of a group of free panels takes.
     """
     taken = {surface.name for surface in surfaces}
     more_surfaces, more_facets = list(surfaces), list(facets)
