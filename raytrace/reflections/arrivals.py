@@ -1,6 +1,6 @@
 """The one table of reflections at the seats, with their levels per band."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -166,7 +166,7 @@ class Arrivals:
     @property
     def at_ears(self) -> tuple[PointArrivals, ...]:
         """What the ears hear, by speaker and seat: one after the other, their paths are the rows."""
-        return tuple(h for h in self.at_points if h.zone_point == 0)
+        return _at_ears(self.at_points)
 
     def at(self, speaker: int, seat: int) -> Ints:
         """Rows of one speaker at one seat, by delay."""
@@ -444,9 +444,14 @@ def limit_level_db(scene: Scene, pressure: Complexes) -> Floats:
     return decibels(octaves @ band_share(scene.limits.from_hz, scene.limits.to_hz))
 
 
+def _at_ears(at_points: Sequence[PointArrivals]) -> tuple[PointArrivals, ...]:
+    """Those of some listening points that are the ears themselves, not another place of the head zone."""
+    return tuple(h for h in at_points if h.zone_point == 0)
+
+
 def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach: Reach) -> Arrivals:
     """Lay what the ears hear into one table, with the worst of the head zone beside each row."""
-    at_ears = [h for h in at_points if h.zone_point == 0]
+    at_ears = _at_ears(at_points)
     bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
     points = np.concatenate([h.paths.points for h in at_ears])
     order = np.concatenate([h.paths.order for h in at_ears])
@@ -491,7 +496,7 @@ def with_pressures(scene: Scene, arrivals: Arrivals, pressures: dict[int, Comple
 
 def _levels(scene: Scene, at_points: tuple[PointArrivals, ...]) -> dict[str, Any]:
     """What the table says of levels: energies, the worst of the head zone, and the ears against the limit."""
-    at_ears = [h for h in at_points if h.zone_point == 0]
+    at_ears = _at_ears(at_points)
     band_level_db = np.concatenate([h.band_level_db for h in at_ears])
     judged = [is_judged(scene, h) & (h.delay_s <= scene.limits.within_s) for h in at_ears]
     is_in_window = np.concatenate(judged)
@@ -525,7 +530,7 @@ def _zone_worst_db(ears: PointArrivals, at_points: tuple[PointArrivals, ...]) ->
     return worst
 
 
-def _direct(at_ears: list[PointArrivals], speed_of_sound_m_s: float) -> Direct:
+def _direct(at_ears: Sequence[PointArrivals], speed_of_sound_m_s: float) -> Direct:
     length_m = np.array([h.paths.direct_m for h in at_ears])
     return Direct(
         speaker=np.array([h.speaker for h in at_ears]),
