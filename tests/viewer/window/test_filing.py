@@ -77,7 +77,7 @@ def test_a_file_that_changes_on_disk_is_read_again(driver):
     path = driver.copy("box")
     driver.open(path)
     path.write_text(open_draft(path).with_position("seats", 0, (1.9, 1.5, 1.2)).text)
-    driver.window.session._watch()
+    driver.window.session.watch()
     driver.rest()
     assert driver.window.shown.study.scene.seats[0].ears[0] == 1.90
 
@@ -89,7 +89,7 @@ def test_own_changes_are_not_lost_to_a_file_that_changes_on_disk(driver):
     driver.rest()
     path.write_text(path.read_text() + "\n# someone else was here\n")
     driver.answers = [0]
-    driver.window.session._watch()
+    driver.window.session.watch()
     driver.rest()
     assert driver.window.shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
     assert driver.asked[-1][0] == "Read the file again?"

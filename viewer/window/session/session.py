@@ -66,7 +66,7 @@ class Session(QObject):
         self._keeps = QTimer(self, interval=AUTOSAVE_MS, singleShot=True)
         self._keeps.timeout.connect(self.keep)
         self._watches = QTimer(self, interval=WATCH_MS)
-        self._watches.timeout.connect(self._watch)
+        self._watches.timeout.connect(self.watch)
 
     @property
     def draft(self) -> Draft:
@@ -191,7 +191,7 @@ class Session(QObject):
         self.changed.emit()
         self.study_again()
 
-    def _watch(self) -> None:
+    def watch(self) -> None:
         """Say once when someone else has changed the file."""
         if self.history is not None and self._warned != self.draft and changed_on_disk(self.draft):
             self._warned = self.draft

@@ -107,7 +107,8 @@ def test_dimension_lines_measure_the_room(shown):
 def test_dimension_lines_tell_heights_from_the_floor_itself(shown):
     full = with_layer(shown, "dimensions", True)
     lengths = [length for *_, length in scenery.dimension_lines(full)][3:]
-    places = scenery._measured_places(full)
+    scene = full.study.scene
+    places = [*(speaker.position for speaker in scene.speakers), scene.seats[full.seat].ears]
     assert len(lengths) == 3 * len(places) > 0
     assert lengths == pytest.approx(np.concatenate(places), abs=1e-9)  # from front wall, left wall, floor
 
