@@ -2,10 +2,11 @@
 
 import numpy as np
 
-from raytrace import BAND_NAMES, Orientation, Study, format_length, orientation
+from raytrace import BAND_NAMES, Orientation, Study, Surface, format_length, orientation
 from viewer.words import band_tick, decibels, joined_names, named_rows, off_limit, path_text
 
 _FEW = 2  # bounces whose spots are told from all sides
+_ON_END_DEG = 45.0  # a box that is pitched by more has its front or back on top
 _HARDLY_M = 1e-3  # off the floor, that no tape shows
 
 
@@ -62,10 +63,10 @@ def spot_lines(study: Study, row: int, units: str) -> list[str]:
         across = [format_length(float(x), units=units) for x in (u, surface.frame.width - u)]
         other = [format_length(float(x), units=units) for x in (v, surface.frame.height - v)]
         lies = orientation(surface.frame.n)
-        if lies.is_level and surface.name.endswith((" top", " bottom")):
+        if lies.is_level and _is_of_a_box(study, surface):
             where = f"{across[0]} from its front, {other[0]} from its left"
             rest = f" ({across[1]} from its back, {other[1]} from its right)"
-        elif lies.is_level and surface.owner != "room":
+        elif lies.is_level and surface.owner is not None:
             where = f"{across[0]} and {across[1]} from its ends, {other[0]} and {other[1]} from its sides"
             rest = ""
         elif lies.is_level:
@@ -78,6 +79,15 @@ def spot_lines(study: Study, row: int, units: str) -> list[str]:
             rest = f" ({across[1]} from its right)"
         lines.append(f"{surface.name}: {where}{rest if table.order[row] <= _FEW else ''}")
     return lines
+
+
+def _is_of_a_box(study: Study, surface: Surface) -> bool:
+    """Whether a level face is the top or bottom of a box that stands upright: it has a front and a left."""
+    is_solid = surface.facets[0] < study.room.n_solid_facets
+    boxes = (
+        entry for entry in study.scene.objects if entry.shape == "box" and abs(entry.pitch) < _ON_END_DEG
+    )
+    return is_solid and any(entry.name == surface.owner for entry in boxes)
 
 
 def band_text(study: Study, row: int) -> str:
