@@ -46,12 +46,7 @@ def feet_solids(panel: PlacedPanel) -> tuple[Solid, ...]:
 
 def site_of(scene: Scene, room: Room) -> Site:
     """What something new in a room must keep clear of."""
-    solid = room.facet_of_triangle < room.n_solid_facets
-    owners = np.array([surface.owner for surface in room.surfaces])[room.surface_of_triangle]
-    skins = {
-        owner: room.triangles[solid & (owners == owner)] for owner in dict.fromkeys(owners[solid].tolist())
-    }
-    return Site(scene, room.surfaces, room.facets[: room.n_solid_facets], room.openings, skins)
+    return Site(scene, room.surfaces, room.facets[: room.n_solid_facets], room.openings, room.skins)
 
 
 def why_no_feet(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> Sentence | None:

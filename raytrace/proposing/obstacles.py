@@ -9,7 +9,6 @@ from raytrace.facts import Sentence, sentence
 from raytrace.proposing.candidates import Candidate, Refusal
 from raytrace.proposing.choice import Chosen, Problem
 from raytrace.proposing.panelgrid import looks_up
-from raytrace.room import ROOM
 from raytrace.study import Study
 from raytrace.verdicts import Peak
 
@@ -100,7 +99,7 @@ def _reason(search: Search, surface: int, spot: np.ndarray) -> Sentence:
     if surface >= len(before.room.surfaces):
         return sentence("the proposed stand itself reflects a little")
     own = before.room.surfaces[surface]
-    if own.owner != ROOM:
+    if own.owner is not None:
         return sentence('belongs to "{thing}"; panels go on surfaces of the room only', thing=own.owner)
     if looks_up(own.frame.n):
         return sentence("is walked on; panels do not lie on floors")

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace.making import frame_beside_m
 from raytrace.reflections import Arrivals, is_judged
-from raytrace.room import ROOM, Frame, Orientation, Room, is_overhead, may_drill, orientation
+from raytrace.room import Frame, Orientation, Room, is_overhead, may_drill, orientation
 from raytrace.scene import Build, Cloud, Panel, Scene, Stand
 from raytrace.verdicts import peak_leaders
 
@@ -90,15 +90,17 @@ def mirror_surfaces(room: Room, axis_m: float | None) -> dict[int, int]:
     """Surfaces of the room whose mirror image in the axis is a surface too."""
     if axis_m is None:
         return {}
-    planes = [(s.frame.n, float(s.frame.n @ s.frame.origin)) for s in room.surfaces]
+    own = [
+        (k, s.frame.n, float(s.frame.n @ s.frame.origin))
+        for k, s in enumerate(room.surfaces)
+        if s.owner is None
+    ]
     mirrors: dict[int, int] = {}
-    for a, (normal, offset) in enumerate(planes):
+    for a, normal, offset in own:
         flipped = normal * [1, -1, 1]
         shifted = offset - 2.0 * axis_m * normal[1]
-        for b, (other, distance) in enumerate(planes):
-            if room.surfaces[a].owner == room.surfaces[b].owner == ROOM and (
-                flipped @ other > 1.0 - 1e-9 and abs(shifted - distance) < 1e-3
-            ):
+        for b, other, distance in own:
+            if flipped @ other > 1.0 - 1e-9 and abs(shifted - distance) < 1e-3:
                 mirrors[a] = b
     return mirrors
 
@@ -136,7 +138,7 @@ def grid_places(
     build = scene.build(build_name)
     for surface in sorted(by_surface):
         other = mirrors.get(surface, -1)
-        if room.surfaces[surface].owner != ROOM or (0 <= other < surface and other in by_surface):
+        if room.surfaces[surface].owner is not None or (0 <= other < surface and other in by_surface):
             continue
         own = room.surfaces[surface].frame
         uvs, energies = [s.uv for s in by_surface[surface]], [s.energy for s in by_surface[surface]]

@@ -15,7 +15,6 @@ from raytrace.room.clearances import (
 from raytrace.room.facets import facet_distance_m
 from raytrace.room.panels import FreePanelGroup, PlacedPanel, place_panels
 from raytrace.room.panelsound import face_reflection, passed_pressure, patch_reflection
-from raytrace.room.polygons import ROOM
 from raytrace.room.rays import SLACK
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
 from raytrace.room.setout import (
@@ -32,7 +31,6 @@ from raytrace.room.surfaces import Surface
 
 __all__ = [
     "CLOTH_KG_M2",
-    "ROOM",
     "SLACK",
     "TOUCH_M",
     "Frame",

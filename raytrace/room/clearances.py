@@ -10,7 +10,6 @@ from raytrace.facts import Hint, Sentence, millimetres, sentence
 from raytrace.room.facets import Facet, turns_around
 from raytrace.room.fitting import refuse_overhang
 from raytrace.room.panels import PlacedPanel
-from raytrace.room.polygons import ROOM
 from raytrace.room.setout import Orientation, orientation, shared_size_m
 from raytrace.room.surfaces import PlacedOpening, Surface
 from raytrace.scene import KeepOut, KeyPath, Scene
@@ -88,14 +87,14 @@ class Site:
     surfaces, facets, openings
         Of the room and its objects.
     skins : dict
-        Triangles (n, 3, 3) of the room and of each object, by owner. [m]
+        Triangles (n, 3, 3) of the room and of each object, by owner; None for the room. [m]
     """
 
     scene: Scene
     surfaces: Sequence[Surface]
     facets: Sequence[Facet]
     openings: Sequence[PlacedOpening]
-    skins: dict[str, Floats]
+    skins: dict[str | None, Floats]
 
 
 def check_clearances(site: Site, panels: Sequence[PlacedPanel]) -> None:
@@ -272,14 +271,14 @@ def _into_something(site: Site, solid: Solid) -> Sentence | None:
     """Walls and objects that a panel runs into."""
     low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
     for owner, skin in site.skins.items():
-        if owner != ROOM and ((skin.max(axis=(0, 1)) <= low) | (skin.min(axis=(0, 1)) >= high)).any():
+        if owner is not None and ((skin.max(axis=(0, 1)) <= low) | (skin.min(axis=(0, 1)) >= high)).any():
             continue
         near = ((skin.max(axis=1) > low) & (skin.min(axis=1) < high)).all(axis=1)
         reach_m = max((overlap_m(solid, _triangle(corners)) for corners in skin[near]), default=0.0)
         turns = abs(turns_around(solid.corners.mean(axis=0)[None], skin)[0])
-        if owner == ROOM and (reach_m > TOUCH_M or turns < 0.5):
+        if owner is None and (reach_m > TOUCH_M or turns < 0.5):
             return _wall_hit(site, solid)
-        if owner != ROOM and (reach_m > TOUCH_M or turns > 0.5):
+        if owner is not None and (reach_m > TOUCH_M or turns > 0.5):
             if turns < 0.5:
                 return sentence('runs into "{thing}" by {reach}', thing=owner, reach=millimetres(reach_m))
             return sentence('runs into "{thing}"', thing=owner)
@@ -294,7 +293,7 @@ def _wall_hit(site: Site, solid: Solid) -> Sentence:
     """Which surface of the room a panel goes through deepest, and by how much."""
     through = []
     for surface in site.surfaces:
-        if surface.owner == ROOM:
+        if surface.owner is None:
             heights = (solid.corners - surface.frame.origin) @ surface.frame.n
             past_m = -float(heights.min())
             if past_m > TOUCH_M and heights.max() > 0.0:
@@ -317,7 +316,7 @@ def _low_head_room(site: Site, panel: PlacedPanel) -> Sentence | None:
     """A cloud too low to walk under, unless an object stands below or the ceiling itself is that low."""
     if panel.kind != "cloud" or panel.surface is None:
         return None
-    floor_m = float(site.skins[ROOM][..., 2].min())
+    floor_m = float(site.skins[None][..., 2].min())
     lowest = panel.corners[np.argmin(panel.corners[:, 2])]
     frame = site.surfaces[panel.surface].frame
     ceiling_m = lowest[2] - float((lowest - frame.origin) @ frame.n) / float(frame.n[2])
@@ -338,7 +337,7 @@ def _low_head_room(site: Site, panel: PlacedPanel) -> Sentence | None:
 def _is_over_object(site: Site, panel: PlacedPanel) -> bool:
     x, y, z = panel.centre
     for owner, skin in site.skins.items():
-        if owner != ROOM:
+        if owner is not None:
             low, high = skin.min(axis=(0, 1)), skin.max(axis=(0, 1))
             if low[0] <= x <= high[0] and low[1] <= y <= high[1] and high[2] <= z:
                 return True

@@ -102,7 +102,7 @@ def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surf
 
 
 def check_positions(
-    scene: Scene, skins: dict[str, Floats], surfaces: Sequence[Surface], facets: Sequence[Facet]
+    scene: Scene, skins: dict[str | None, Floats], surfaces: Sequence[Surface], facets: Sequence[Facet]
 ) -> None:
     """Refuse a speaker or a seat outside the room or inside an object.
 
@@ -110,10 +110,10 @@ def check_positions(
     ----------
     scene : Scene
     skins : dict
-        Triangles (n, 3, 3) of the room and of each object, by owner. [m]
+        Triangles (n, 3, 3) of the room and of each object, by owner; None for the room. [m]
     surfaces, facets : sequence of Surface, of Facet
     """
-    bounds = np.array([skins["room"].min(axis=(0, 1)), skins["room"].max(axis=(0, 1))])
+    bounds = np.array([skins[None].min(axis=(0, 1)), skins[None].max(axis=(0, 1))])
     placed: list[tuple[KeyPath, tuple[float, float, float]]] = [
         (("speakers", k, "position"), speaker.position) for k, speaker in enumerate(scene.speakers)
     ]
@@ -126,18 +126,18 @@ def check_positions(
             distance_m, wall = _nearest_face(point, owner, surfaces, facets)
             if distance_m <= tolerance_m:
                 raise scene.error(key, f'lies exactly on "{wall}"; it must stand in the air of the room')
-            if owner == "room" and not inside:
+            if owner is None and not inside:
                 raise scene.error(
                     key, f'{millimetres(distance_m)} outside the room, beyond "{wall}"; {_span(bounds)}'
                 )
-            if owner != "room" and inside:
+            if owner is not None and inside:
                 raise scene.error(
                     key, f'inside the object "{owner}", {millimetres(distance_m)} below its face "{wall}"'
                 )
 
 
 def _nearest_face(
-    point: Floats, owner: str, surfaces: Sequence[Surface], facets: Sequence[Facet]
+    point: Floats, owner: str | None, surfaces: Sequence[Surface], facets: Sequence[Facet]
 ) -> tuple[float, str]:
     """Distance to the nearest face of an owner, and its name; of equals the one it is farther behind."""
     near = []

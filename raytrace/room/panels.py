@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.room.facets import Facet
-from raytrace.room.polygons import ROOM, locate
+from raytrace.room.polygons import locate
 from raytrace.room.setout import LEVEL_COSINE, Frame, orientation
 from raytrace.room.surfaces import Surface
 from raytrace.scene import Build, Cloud, KeyPath, Panel, Scene, Stand
@@ -400,7 +400,7 @@ def _surface_behind(panel: PlacedPanel, surfaces: Sequence[Surface], facets: Seq
     for facet in facets:
         frame = surfaces[facet.surface].frame
         towards = float(way @ facet.normal)
-        if surfaces[facet.surface].owner != ROOM or towards > -0.5:
+        if surfaces[facet.surface].owner is not None or towards > -0.5:
             continue
         distance = (facet.offset - float(start @ facet.normal)) / towards
         loops = [frame.to_plane(loop) for loop in (facet.outline, *facet.holes)]

@@ -10,8 +10,6 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Loop = list[int]
 
-ROOM = "room"
-
 
 @dataclass(frozen=True)
 class NamedPolygon:
@@ -21,8 +19,8 @@ class NamedPolygon:
     ----------
     name : str
         Surface it belongs to.
-    owner : str
-        "room", or the name of the object.
+    owner : str or None
+        Name of the object; None for the room itself.
     outline : (n, 3) float
         Corners, anticlockwise as seen from the air. [m]
     holes : tuple of (k, 3) float
@@ -32,7 +30,7 @@ class NamedPolygon:
     """
 
     name: str
-    owner: str
+    owner: str | None
     outline: Floats
     holes: tuple[Floats, ...]
     key: tuple[str | int, ...]

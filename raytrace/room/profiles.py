@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.room.polygons import ROOM, NamedPolygon, clip_convex, signed_area
+from raytrace.room.polygons import NamedPolygon, clip_convex, signed_area
 from raytrace.scene import GableRoom, LeanToRoom, SectionRoom
 
 Floats = NDArray[np.float64]
@@ -59,12 +59,14 @@ def section_polygons(room: SectionRoom) -> list[NamedPolygon]:
     turn = list(range(len(edges)))
     if backward:
         turn = [*turn[-2::-1], turn[-1]]
+    numbered: dict[str, list[str]] = {}
     for name in set(edges):
         several = [k for k in turn if edges[k] == name]
         if len(several) > 1:
-            for number, k in enumerate(several, 1):
-                edges[k] = f"{name} {number}"
-    order = (
+            numbered[name] = [f"{name} {number}" for number in range(1, len(several) + 1)]
+            for k, own in zip(several, numbered[name], strict=True):
+                edges[k] = own
+    kinds = (
         "floor",
         "ceiling",
         "left wall",
@@ -74,6 +76,7 @@ def section_polygons(room: SectionRoom) -> list[NamedPolygon]:
         f"{near} slope",
         f"{far} slope",
     )
+    order = [name for kind in kinds for name in numbered.get(kind, [kind])]
     return _carried(profile, edges, run, along_length=along_length, order=order)
 
 
@@ -94,8 +97,8 @@ def _carried(
 ) -> list[NamedPolygon]:
     """An anticlockwise profile carried along the room, closed by upright walls at both ends.
 
-    `edges[k]` names the face over the edge from corner k to the next; faces come in the order of their
-    names, numbers left out.
+    `edges[k]` names the face over the edge from corner k to the next; `order` holds the names of all faces in
+    the sequence they come in, and may hold more.
     """
     keep = np.linalg.norm(np.roll(profile, -1, axis=0) - profile, axis=1) > 1e-9
     profile, edges = profile[keep], [name for name, kept in zip(edges, keep, strict=True) if kept]
@@ -110,16 +113,8 @@ def _carried(
     for k, name in enumerate(edges):
         j = (k + 1) % len(profile)
         faces.append((name, np.array([first[k], last[k], last[j], first[j]])))
-    rank = {name: place for place, name in enumerate(order)}
-    faces.sort(
-        key=lambda face: (rank.get(face[0], rank.get(face[0].rstrip(" 0123456789"), 99)), _number(face[0]))
-    )
-    return [NamedPolygon(name, ROOM, outline, (), (ROOM,)) for name, outline in faces]
-
-
-def _number(name: str) -> int:
-    tail = name.rsplit(" ", 1)[-1]
-    return int(tail) if tail.isdecimal() else 0
+    faces.sort(key=lambda face: order.index(face[0]))
+    return [NamedPolygon(name, None, outline, (), ("room",)) for name, outline in faces]
 
 
 def _without_straight_corners(profile: Floats) -> Floats:

@@ -15,7 +15,7 @@ from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_ar
 from raytrace.room.fitting import check_keep_outs, check_positions, place_openings
 from raytrace.room.panels import FreePanelGroup, PlacedPanel, free_panel_groups, place_panels
 from raytrace.room.panelsound import with_free_panels
-from raytrace.room.polygons import ROOM, triangulate
+from raytrace.room.polygons import triangulate
 from raytrace.room.rays import HitIndex, clear_legs, first_hits, index_facets, pack_pieces
 from raytrace.room.shapes import object_shape, room_shape
 from raytrace.room.surfaces import PlacedOpening, Surface, check_surface_names, gather_surfaces, with_openings
@@ -41,7 +41,8 @@ class Room:
     Attributes
     ----------
     surfaces : tuple of Surface
-        Of the room in the order of its shape, then of the objects, then both sides of each sheet.
+        Of the room in the order of its shape, then of the objects, then both sides of each group of free
+        panels.
     facets : tuple of Facet
         Likewise.
     triangles : (n_triangles, 3, 3) float
@@ -52,7 +53,7 @@ class Room:
     free_groups : tuple of FreePanelGroup
         Panels that hang free. Sound passes them, so they stand in no path's way.
     n_solid_facets : int
-        Facets that do; those of the sheets follow them, front and back of one after the other.
+        Facets that do; those of free panels follow them, front and back of one group after the other.
     medium : Medium
         The air.
     bounds : (2, 3) float
@@ -102,7 +103,15 @@ class Room:
     @property
     def is_room_surface(self) -> Bools:
         """Whether a surface belongs to the room itself and not to an object. (n_surfaces,)"""
-        return np.array([surface.owner == ROOM for surface in self.surfaces])
+        return np.array([surface.owner is None for surface in self.surfaces])
+
+    @cached_property
+    def skins(self) -> dict[str | None, Floats]:
+        """Triangles (n, 3, 3) of the room and of each object, by owner; None for the room. [m]"""
+        solid = self.facet_of_triangle < self.n_solid_facets
+        triangles = self.triangles[solid]
+        owners = np.array([surface.owner for surface in self.surfaces])[self.surface_of_triangle[solid]]
+        return {owner: triangles[owners == owner] for owner in dict.fromkeys(owners.tolist())}
 
     @cached_property
     def _obstacles(self) -> HitIndex:
@@ -117,7 +126,7 @@ class Room:
 
     @cached_property
     def ray_pieces(self) -> Any:
-        """All facets, those of the sheets too, made ready for the kernel that follows many rays."""
+        """All facets, those of free panels too, made ready for the kernel that follows many rays."""
         return pack_pieces(self.facet_arrays, self.triangles, self.facet_of_triangle)
 
     def surface_index(self, name: str) -> int:
@@ -172,11 +181,9 @@ class Room:
         """
         points = np.asarray(points, np.float64).reshape(-1, 3)
         result = np.ones(len(points), np.bool_)
-        solid = self.facet_of_triangle < self.n_solid_facets
-        owner_of_triangle = np.array([s.owner for s in self.surfaces])[self.surface_of_triangle]
-        for owner in dict.fromkeys(owner_of_triangle[solid].tolist()):
-            inside = np.abs(turns_around(points, self.triangles[solid & (owner_of_triangle == owner)])) > 0.5
-            result &= inside if owner == ROOM else ~inside
+        for owner, skin in self.skins.items():
+            inside = np.abs(turns_around(points, skin)) > 0.5
+            result &= inside if owner is None else ~inside
         normals, offsets = (a[: self.n_solid_facets] for a in self.facet_arrays[:2])
         heights = points @ normals.T - offsets
         for point, facet in np.argwhere((np.abs(heights) <= self.tolerance_m) & result[:, None]):
@@ -200,14 +207,14 @@ class Shell:
     surfaces, facets, openings
         Of the room and its objects.
     skins : dict
-        Triangles (n, 3, 3) of the room and of each object, by owner. [m]
+        Triangles (n, 3, 3) of the room and of each object, by owner; None for the room. [m]
     notes : tuple of Sentence
     """
 
     surfaces: tuple[Surface, ...]
     facets: tuple[Facet, ...]
     openings: tuple[PlacedOpening, ...]
-    skins: dict[str, Floats]
+    skins: dict[str | None, Floats]
     notes: tuple[Sentence, ...]
 
 
@@ -257,8 +264,8 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
     check_positions(scene, skins, shell.surfaces, shell.facets)
     panels = place_panels(scene, shell.surfaces, shell.facets)
     check_clearances(Site(scene, shell.surfaces, shell.facets, openings, skins), panels)
-    own = [surface for surface in shell.surfaces if surface.owner == ROOM]
-    skin = skins[ROOM]
+    own = [surface for surface in shell.surfaces if surface.owner is None]
+    skin = skins[None]
     medium = Medium(
         speed_of_sound_m_s(scene.air.temperature),
         air_density_kg_m3(scene.air.temperature, scene.air.pressure),
@@ -293,7 +300,7 @@ def _triangles(facets: Sequence[Facet]) -> tuple[Floats, Ints]:
     return np.concatenate(pieces), np.repeat(np.arange(len(facets)), [len(piece) for piece in pieces])
 
 
-def _skins(surfaces: Sequence[Surface], facets: Sequence[Facet]) -> dict[str, Floats]:
+def _skins(surfaces: Sequence[Surface], facets: Sequence[Facet]) -> dict[str | None, Floats]:
     """Triangles (n, 3, 3) of the room and of each object, by owner."""
     triangles, facet = _triangles(facets)
     owners = np.array([surfaces[f.surface].owner for f in facets])[facet]
@@ -312,11 +319,7 @@ def check_places(scene: Scene, room: Room) -> None:
     if room.contains(places).all():
         return
     facets = room.facets[: room.n_solid_facets]
-    solid = room.facet_of_triangle < room.n_solid_facets
-    triangles = room.triangles[solid]
-    owners = np.array([surface.owner for surface in room.surfaces])[room.surface_of_triangle[solid]]
-    skins = {owner: triangles[owners == owner] for owner in dict.fromkeys(owners.tolist())}
-    check_positions(scene, skins, room.surfaces, facets)
+    check_positions(scene, room.skins, room.surfaces, facets)
 
 
 def _volume_m3(skin: Floats) -> float:
@@ -325,16 +328,16 @@ def _volume_m3(skin: Floats) -> float:
     return float(-np.sum(a * np.cross(b, c)) / 6.0)
 
 
-def _outside_notes(skins: dict[str, Floats]) -> list[Sentence]:
+def _outside_notes(skins: dict[str | None, Floats]) -> list[Sentence]:
     """Objects that no part of the room's air touches."""
     notes = []
     for owner, skin in skins.items():
-        if owner == ROOM or _any_inside(skin.reshape(-1, 3), skins[ROOM]):
+        if owner is None or _any_inside(skin.reshape(-1, 3), skins[None]):
             continue
         # All corners are outside; a beam may still run right through the room.
         steps = np.linspace(0.0, 1.0, 13)
         weights = np.array([(p, q, 1.0 - p - q) for p in steps for q in steps if p + q <= 1.0])
-        if not _any_inside((weights @ skin).reshape(-1, 3), skins[ROOM]):
+        if not _any_inside((weights @ skin).reshape(-1, 3), skins[None]):
             outside = 'The object "{thing}" lies outside the room and has no effect.'
             notes.append(sentence(outside, thing=owner))
     return notes

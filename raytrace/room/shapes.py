@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from raytrace.facts import Sentence, joined, metres, sentence
 from raytrace.room.mesh_repair import Mended, flat_pieces
 from raytrace.room.meshfile import MeshError, MeshPolygon, read_obj
-from raytrace.room.polygons import ROOM, NamedPolygon, signed_area
+from raytrace.room.polygons import NamedPolygon, signed_area
 from raytrace.room.profiles import gable_polygons, lean_to_polygons, section_polygons
 from raytrace.room.roof import RoofPlane, roof_pieces
 from raytrace.room.setout import cos_sin
@@ -156,18 +156,18 @@ def object_axes(yaw_deg: float, pitch_deg: float = 0.0) -> Floats:
 
 
 def _mesh_room(scene: Scene, room: MeshRoom) -> Shape:
-    mesh, report = _read(scene, room, (ROOM,))
+    mesh, report = _read(scene, room, ("room",))
     low, high = _bounds(mesh)
     _refuse_odd_size(scene, room, high - low)
     if (np.abs(low) > _AT_ZERO_M).any():
         move = ", ".join(f"{length:.4f}" for length in np.asarray(room.move) - low)
         raise scene.error(
-            (ROOM, "move"),
+            ("room", "move"),
             f"the smallest x, y, z of the room are {low[0]:.3f}, {low[1]:.3f}, {low[2]:.3f} m; the front wall"
             f" must end at x = 0, the left wall at y = 0, the floor at z = 0: move = [{move}]",
         )
-    mended = _mended(scene, mesh, (ROOM,), air_inside=True)
-    pieces = tuple(NamedPolygon(p.name, ROOM, p.outline, p.holes, (ROOM,)) for p in mended.pieces)
+    mended = _mended(scene, mesh, ("room",), air_inside=True)
+    pieces = tuple(NamedPolygon(p.name, None, p.outline, p.holes, ("room",)) for p in mended.pieces)
     notes = tuple(joined(": ", (room.file, note)) for note in mended.notes)
     return Shape(pieces, np.array([1.0, 0.0, 0.0]), (*report, *notes))
 
@@ -218,7 +218,8 @@ def _refuse_odd_size(scene: Scene, room: MeshRoom, size: Floats) -> None:
     ]
     hint = f"; a room's size would come of {' or '.join(readings)}" if readings else ""
     raise scene.error(
-        (ROOM, "unit"), f"the mesh is {size[0]:.3g} x {size[1]:.3g} m and {size[2]:.3g} m high: no room{hint}"
+        ("room", "unit"),
+        f"the mesh is {size[0]:.3g} x {size[1]:.3g} m and {size[2]:.3g} m high: no room{hint}",
     )
 
 
@@ -256,25 +257,25 @@ def _upright_room(
     for index, plane in enumerate(planes[1:]):
         if not any(piece.name == plane.name for piece in roof.pieces):
             raise scene.error(
-                (ROOM, "slopes", index),
+                ("room", "slopes", index),
                 f'no part of the roof: the rest of it lies lower than the "{plane.name}" everywhere',
             )
     low = np.array([roof.heights[k] for k in range(len(corners))])
     if low.min() < 0:
         x, y = corners[int(low.argmin())]
-        raise scene.error((ROOM, "slopes"), f"the roof comes down through the floor at x {x:g}, y {y:g} m")
+        raise scene.error(("room", "slopes"), f"the roof comes down through the floor at x {x:g}, y {y:g} m")
     if not any(piece.name == "ceiling" for piece in roof.pieces):
         _refuse_flat_slopes(scene, room, float(roof.heights.max()))
     floor = np.column_stack([corners, np.zeros(len(corners))])
-    polygons = [NamedPolygon("floor", ROOM, floor, (), (ROOM,))]
+    polygons = [NamedPolygon("floor", None, floor, (), ("room",))]
     tops = np.column_stack([roof.corners, roof.heights])
     ceilings = [
         NamedPolygon(
             piece.name,
-            ROOM,
+            None,
             tops[piece.outline[::-1]],
             tuple(tops[hole[::-1]] for hole in piece.holes),
-            (ROOM,),
+            ("room",),
         )
         for piece in roof.pieces
     ]
@@ -283,7 +284,7 @@ def _upright_room(
         bottom = floor[[(k + 1) % len(floor), k]]
         outline = _without_repeats(np.concatenate([bottom, tops[roof.wall_tops[k]]]))
         if len(outline) >= 3:
-            upright.append(NamedPolygon(name, ROOM, outline, (), (ROOM,)))
+            upright.append(NamedPolygon(name, None, outline, (), ("room",)))
     polygons += [p for p in ceilings if p.name == "ceiling"]
     polygons += sorted(upright, key=lambda p: order.index(p.name))
     return polygons + [p for p in ceilings if p.name != "ceiling"]
@@ -296,7 +297,7 @@ def _refuse_flat_slopes(scene: Scene, room: BoxRoom | PlanRoom, top_m: float) ->
     if top_m >= _LOWEST_TOP_M or slope.pitch >= _FLAT_DEG:
         return
     raise scene.error(
-        (ROOM, "slopes", flattest, "pitch"),
+        ("room", "slopes", flattest, "pitch"),
         f"{slope.pitch:g} degrees from eaves of {slope.eaves:g} m leave no level ceiling: the roof ends at "
         f"{top_m:.2f} m and never meets the height of {room.height:g} m; pitch is the angle to the level in "
         "degrees, 40 for a usual roof",
@@ -306,7 +307,7 @@ def _refuse_flat_slopes(scene: Scene, room: BoxRoom | PlanRoom, top_m: float) ->
 def _slope_plane(scene: Scene, corners: Floats, walls: Sequence[str], index: int, slope: Slope) -> RoofPlane:
     if slope.wall not in walls:
         raise scene.error(
-            (ROOM, "slopes", index, "wall"),
+            ("room", "slopes", index, "wall"),
             f'no wall "{slope.wall}"{did_you_mean(slope.wall, sorted(walls))}',
         )
     k = walls.index(slope.wall)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from raytrace.acoustics import Material
 from raytrace.room.facets import Facet
-from raytrace.room.polygons import ROOM, NamedPolygon, area_vector
+from raytrace.room.polygons import NamedPolygon, area_vector
 from raytrace.room.setout import Frame, object_frame, room_frame
 from raytrace.scene import BoxRoom, PlanRoom, Scene, did_you_mean
 
@@ -48,8 +48,8 @@ class Surface:
     Attributes
     ----------
     name : str
-    owner : str
-        "room", or the name of the object, or of the panels that hang free.
+    owner : str or None
+        Name of the object, or of the panels that hang free; None for the room itself.
     frame : Frame
         Set-out frame.
     material : Material
@@ -61,7 +61,7 @@ class Surface:
     """
 
     name: str
-    owner: str
+    owner: str | None
     frame: Frame
     material: Material
     facets: tuple[int, ...]
@@ -101,7 +101,7 @@ def gather_surfaces(
         normal, offset, area_m2 = _plane(pieces)
         own = [Facet(len(surfaces), piece.outline, piece.holes, normal, offset) for piece in pieces]
         outlines = [piece.outline for piece in pieces]
-        if owner == ROOM:
+        if owner is None:
             frame = room_frame(normal, offset, outlines)
         else:
             frame = object_frame(normal, lengths[owner], outlines)
@@ -114,7 +114,7 @@ def gather_surfaces(
 
 def _both(pieces: Sequence[NamedPolygon]) -> str:
     owners = dict.fromkeys(piece.owner for piece in pieces)
-    return " and of the ".join("room" if owner == ROOM else f'object "{owner}"' for owner in owners)
+    return " and of the ".join("room" if owner is None else f'object "{owner}"' for owner in owners)
 
 
 def _plane(pieces: Sequence[NamedPolygon]) -> tuple[Floats, float, float]:
@@ -136,7 +136,7 @@ def _material_name(scene: Scene, piece: NamedPolygon) -> str | None:
             return entry.material
     if "default" in scene.surfaces:
         return scene.surfaces["default"]
-    if piece.owner != ROOM:
+    if piece.owner is not None:
         raise scene.error(
             piece.key, f'no material for "{piece.name}": give the object a material, or [surfaces] a default'
         )
@@ -166,7 +166,7 @@ def check_surface_names(scene: Scene, surfaces: Sequence[Surface]) -> None:
     ]
     if not isinstance(scene.job.drilling, bool | None):
         # A whole object can be named here, not only one of its faces.
-        objects = {surface.owner for surface in surfaces} - {ROOM}
+        objects = {surface.owner for surface in surfaces} - {None}
         uses += [(("job", "drilling", k), w) for k, w in enumerate(scene.job.drilling) if w not in objects]
     for key, name in uses:
         if name not in names:

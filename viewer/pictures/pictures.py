@@ -206,7 +206,7 @@ def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list
         loops_of(stage.faces), column(stage.faces, "surface"), seen, strict=True
     ):
         owner, area = study.room.surfaces[surface].owner, area_px(camera.project(loop))
-        if is_seen and owner not in {"room", *named} and area > biggest.get(owner, (-1.0,))[0]:
+        if is_seen and owner not in {None, *named} and area > biggest.get(owner, (-1.0,))[0]:
             biggest[owner] = (area, loop.mean(axis=0))
     labels += [Label(name, "", look.INK, at(middle), 0.0, 4) for name, (_, middle) in biggest.items()]
     groups: dict[str, list[Floats]] = {}

@@ -36,7 +36,7 @@ def views_of(study: Study) -> tuple[View, ...]:
 
 def _slopes_across(study: Study) -> bool:
     """Whether more of the roof slopes towards left and right than towards front and back."""
-    surfaces = [s for s in study.room.surfaces if s.owner == "room"]
+    surfaces = [s for s in study.room.surfaces if s.owner is None]
     normals = np.array([s.frame.n for s in surfaces])
     areas = np.array([s.area_m2 for s in surfaces])
     slopes = np.array([orientation(normal) is Orientation.SLOPING for normal in normals])

@@ -71,7 +71,7 @@ def _materials(study: Study) -> list[dict[str, Any]]:
     used: dict[str, tuple[Any, list[str]]] = {}
     for surface in study.room.surfaces:
         used.setdefault(surface.material.name, (surface.material, []))[1].append(
-            surface.name if surface.owner == "room" else surface.owner
+            surface.name if surface.owner is None else surface.owner
         )
         for opening in surface.openings:
             used.setdefault(opening.material.name, (opening.material, []))[1].append(opening.name)

@@ -134,7 +134,7 @@ def _surface_at(room: Room, index: int, point: Floats) -> str:
     """Name of another surface with an edge through a point, the room's own first."""
     for of_room in (True, False):
         for other, surface in enumerate(room.surfaces):
-            if other == index or (surface.owner == "room") != of_room:
+            if other == index or (surface.owner is None) is not of_room:
                 continue
             outlines = [room.facets[i].outline for i in surface.facets]
             if any(_distance_to_edges(point, outline) < 1e-6 for outline in outlines):

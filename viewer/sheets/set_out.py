@@ -209,7 +209,7 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
         notes.append(Caution.OVERHEAD)
     drilling = study.scene.job.drilling
     forbidden = drilling is False or (isinstance(drilling, tuple) and view.surface.name not in drilling)
-    if forbidden and view.surface.owner == "room":
+    if forbidden and view.surface.owner is None:
         if view.is_overhead:
             notes.append("Nothing may be drilled here, so nothing can hang from it.")
         elif not view.is_plan:

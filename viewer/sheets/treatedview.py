@@ -101,7 +101,7 @@ def _overhead(room: Room) -> tuple[list[int], list[int]]:
         for k, surface in enumerate(room.surfaces)
         if _is_solid(room, surface) and is_overhead(surface.frame.n) and _lowest_m(room, surface) > 0.0
     ]
-    own = [k for k in overhead if room.surfaces[k].owner == "room"]
+    own = [k for k in overhead if room.surfaces[k].owner is None]
     below = [k for k in overhead if k not in own and _lowest_m(room, room.surfaces[k]) > _WALK_UNDER_M]
     return own, below
 
@@ -166,12 +166,12 @@ def _facing(view: FaceView) -> str:
 
 def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
     room = treatment.room
-    floors = [s for s in room.surfaces if s.owner == "room" and looks_up(s.frame.n)]
+    floors = [s for s in room.surfaces if s.owner is None and looks_up(s.frame.n)]
     facets = [room.facets[i] for surface in floors for i in surface.facets]
     tops = [
         (surface.owner, plan(room.facets[i].outline))
         for surface in room.surfaces
-        if _is_solid(room, surface) and surface.owner != "room" and looks_up(surface.frame.n)
+        if _is_solid(room, surface) and surface.owner is not None and looks_up(surface.frame.n)
         for i in surface.facets
     ]
     return View(
@@ -208,7 +208,7 @@ def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
 
 
 def _is_solid(room: Room, surface: Surface) -> bool:
-    return surface.owner not in {group.name for group in room.free_groups}
+    return surface.facets[0] < room.n_solid_facets
 
 
 def _lowest_m(room: Room, surface: Surface) -> float:
@@ -233,7 +233,7 @@ def _wall_names(room: Room) -> tuple[tuple[str, Floats, Floats], ...]:
     found = []
     for surface in room.surfaces:
         level = orientation(surface.frame.n).is_level
-        if surface.owner != "room" or level or not _stands_on_floor(room, surface):
+        if surface.owner is not None or level or not _stands_on_floor(room, surface):
             continue
         corners = plan(room.facets[surface.facets[0]].outline)
         along = corners @ plan(surface.frame.u)
@@ -307,7 +307,7 @@ def _gaps(room: Room) -> tuple[tuple[str, Floats], ...]:
         surface = room.surfaces[opening.surface]
         lies = orientation(surface.frame.n)
         is_wall = lies is Orientation.UPRIGHT or (not lies.is_level and _stands_on_floor(room, surface))
-        if opening.kind == "cover" or surface.owner != "room" or not is_wall:
+        if opening.kind == "cover" or surface.owner is not None or not is_wall:
             continue
         u0, v0, u1, _ = opening.rect
         found.append((opening.name, plan(surface.frame.to_room(np.array([(u0, v0), (u1, v0)])))))

@@ -296,7 +296,7 @@ def _flutter_sentences(study: Study) -> list[str]:
     pairs = [
         f"{surfaces[f.surface_a].name} and {surfaces[f.surface_b].name}"
         for f in study.flutter
-        if surfaces[f.surface_a].owner == surfaces[f.surface_b].owner == "room"
+        if surfaces[f.surface_a].owner is None and surfaces[f.surface_b].owner is None
     ]
     if not pairs:
         return []
@@ -333,7 +333,7 @@ def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str
 
 def furniture_advice(study: Study, surfaces: Sequence[str]) -> list[str]:
     """What a practitioner does about furniture that reflects too strongly, before covering it."""
-    found = [s for s in study.room.surfaces if s.owner != "room" and s.name in surfaces]
+    found = [s for s in study.room.surfaces if s.owner is not None and s.name in surfaces]
     tops = [s.name for s in found if is_table_top(s)]
     others = [s.name for s in found if not is_table_top(s)]
     sentences = []
@@ -349,7 +349,7 @@ def furniture_advice(study: Study, surfaces: Sequence[str]) -> list[str]:
 
 def is_table_top(surface: Surface) -> bool:
     """Whether a surface is the top of something that stands in the room: a desk, a sloping one too."""
-    return surface.owner != "room" and looks_up(surface.frame.n)
+    return surface.owner is not None and looks_up(surface.frame.n)
 
 
 def will_not_change(study: Study, units: str) -> list[str]:

@@ -145,7 +145,7 @@ def test_the_spot_on_a_beams_edge_is_found_from_both_ends():
     underside = next(
         i
         for i, f in enumerate(room.facets)
-        if room.surfaces[f.surface].owner != "room" and f.normal[2] < -0.99 and f.outline[:, 0].max() < 1.6
+        if room.surfaces[f.surface].owner is not None and f.normal[2] < -0.99 and f.outline[:, 0].max() < 1.6
     )
     for ends in ((speaker, ears), (ears, speaker)):
         paths = find_paths(room, *ends, up_to_order=1)

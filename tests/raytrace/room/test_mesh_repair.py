@@ -57,7 +57,7 @@ def is_closed(room):
     """Every edge of the room's own facets is shared by just two, to the last bit."""
     edges = Counter()
     for facet in room.facets:
-        if room.surfaces[facet.surface].owner == "room":
+        if room.surfaces[facet.surface].owner is None:
             for loop in (facet.outline, *facet.holes):
                 corners = [tuple(c) for c in loop.tolist()]
                 edges.update(zip(corners, corners[1:] + corners[:1], strict=True))

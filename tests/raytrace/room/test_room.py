@@ -34,6 +34,20 @@ def frame(room, name):
     return room.surfaces[room.surface_index(name)].frame
 
 
+# --- what belongs to the room ---
+
+
+def test_an_object_may_have_the_name_of_the_room(room_of, scene_of):
+    box = ("room", (3.2, 0.8, 0.5), (0.4, 0.4, 0.4))
+    with_it, other = room_of(more=box_object(*box)), room_of(more=box_object("crate", *box[1:]))
+    assert with_it.volume_m3 == other.volume_m3 == room_of().volume_m3
+    assert with_it.surface_area_m2 == other.surface_area_m2
+    assert with_it.is_room_surface.tolist() == [True] * 6 + [False] * 6
+    assert with_it.contains([(3.2, 0.8, 0.5), (3.2, 0.8, 1.3)]).tolist() == [False, True]
+    with pytest.raises(SceneError, match='inside the object "room"'):
+        build_room(scene_of(room_text("box", box_object("room", (1.9, 1.6, 1.0), (0.9, 0.9, 0.9)))))
+
+
 # --- set-out frames ---
 
 
@@ -70,7 +84,7 @@ def test_frames_of_shipped_rooms_are_right_handed_and_rise(scene):
         uv = f.to_plane(outline)
         assert f.to_room(uv) == pytest.approx(outline, abs=1e-9)  # tolerance of the room
         assert uv.max(axis=0) == pytest.approx([f.width, f.height], abs=EXACT)
-        if not (level and surface.owner == "room"):
+        if not (level and surface.owner is None):
             assert uv.min(axis=0) == pytest.approx([0, 0], abs=EXACT)
 
 

@@ -25,7 +25,7 @@ def room_of(scene_of):
 
 
 def areas(room):
-    return {s.name: s.area_m2 for s in room.surfaces if s.owner == "room"}
+    return {s.name: s.area_m2 for s in room.surfaces if s.owner is None}
 
 
 def volume_under(h, *, along, across):

@@ -182,15 +182,11 @@ def _mixed(colour: str, ink: str) -> Floats:
 
 def _solids(shown: OnScreen) -> list[tuple[Floats, str, bool]]:
     """Skins (n, 3, 3) of everything solid that is drawn, with its colour and whether its cut is hatched."""
-    study, theme, room = shown.study, shown.colours, shown.study.room
+    study, theme = shown.study, shown.colours
     solids: list[tuple[Floats, str, bool]] = []
-    owner_of_triangle = np.array([s.owner for s in room.surfaces])[room.surface_of_triangle]
-    is_solid = room.facet_of_triangle < room.n_solid_facets
     if "furniture" in shown.layers:
-        owners = dict.fromkeys(owner_of_triangle[is_solid & ~room.is_room_surface[room.surface_of_triangle]])
         solids += [
-            (room.triangles[is_solid & (owner_of_triangle == owner)], theme.furniture, True)
-            for owner in owners
+            (skin, theme.furniture, True) for owner, skin in study.room.skins.items() if owner is not None
         ]
     kinds = [(meshes.speakers(study), "speaker", theme.speaker, False)]
     if "panels" in shown.layers:

@@ -162,5 +162,5 @@ def face_on(room: Room, surface: int, size: tuple[int, int]) -> Eye:
 
 def view_names(study: Study) -> tuple[tuple[str, str], ...]:
     """Names and headings of all named views, the surfaces of the room last."""
-    surfaces = [s.name for s in study.room.surfaces if s.owner == "room"]
+    surfaces = [s.name for s in study.room.surfaces if s.owner is None]
     return (*HEADING.items(), *((name, f"Facing the {name}") for name in surfaces))
