@@ -34,6 +34,13 @@ _WEAKEST_DB = 20.0  # below the limit: what a panel does to weaker arrivals is l
 _FAR_LEG_M = 0.5  # from a panel's edge to a leg that passes it: what it takes from there is left out
 
 
+class Sites(NamedTuple):
+    """Where candidates are: surfaces that they lie before, and those that stand free with their index."""
+
+    surfaces: set[int | None]
+    free: Sequence[tuple[int, PlacedPanel]]
+
+
 class PanelSpots(NamedTuple):
     """Factors that candidates may change.
 
@@ -89,8 +96,7 @@ def point_spots(
     room: Room,
     reflectors: Reflectors,
     at_point: PointArrivals,
-    touched: set[int | None],
-    free: Sequence[tuple[int, PlacedPanel]],
+    sites: Sites,
     sends: Directivity | None,
 ) -> PointSpots:
     """Arrivals of one listening point, apart and with the factors that candidates may change."""
@@ -99,12 +105,12 @@ def point_spots(
     strong = at_point.band_level_db[rows] >= scene.limits.level_db - _WEAKEST_DB
     place = (at_point.speaker, at_point.seat)
     names = [(*place, *at_point.paths.facets[row].tolist()) for row in rows]
-    parts = [_bounce_spots(scene, room, reflectors, at_point, rows[strong], touched)]
+    parts = [_bounce_spots(scene, room, reflectors, at_point, rows[strong], sites.surfaces)]
     added: list[tuple[int, float, Complexes, PanelSpots]] = []
-    if free:
-        parts += [_crossing_spots(scene, room, at_point, rows[strong], k, panel) for k, panel in free]
+    if sites.free:
+        parts += [_crossing_spots(scene, room, at_point, rows[strong], k, panel) for k, panel in sites.free]
         assert sends is not None
-        new = [_new_arrival(scene, room, at_point, sends, k, panel) for k, panel in free]
+        new = [_new_arrival(scene, room, at_point, sends, k, panel) for k, panel in sites.free]
         added = [arrival for arrival in new if arrival is not None]
     arrival = np.concatenate([np.searchsorted(rows, own) for own, _ in parts])
     spots = [part for _, part in parts]

@@ -10,6 +10,7 @@ from raytrace.acoustics import band_frequencies_hz, band_share, plain_reflection
 from raytrace.proposing.candidates import Candidate
 from raytrace.proposing.panelspots import (
     PanelSpots,
+    Sites,
     beyond_m,
     in_limit_bands,
     limit_bands,
@@ -209,19 +210,19 @@ def build_surrogate(
     Surrogate
     """
     reflectors = find_reflectors(room)
-    free = [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"]
     touched = {c.panel.surface for c in candidates if c.panel.acts_as == "patch"}
+    sites = Sites(touched, [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"])
     judged = [
         (k, at_point)
         for k, at_point in enumerate(arrivals.at_points)
         if is_judged(scene, at_point) and (not seats or at_point.seat in seats)
     ]
     sends = {
-        k: speaker_directivity(scene, scene.speakers[k], room.speed_of_sound_m_s) if free else None
+        k: speaker_directivity(scene, scene.speakers[k], room.speed_of_sound_m_s) if sites.free else None
         for k in sorted({at_point.speaker for _, at_point in judged})
     }
     points = [
-        point_spots(scene, room, reflectors, at_point, touched, free, sends[at_point.speaker])
+        point_spots(scene, room, reflectors, at_point, sites, sends[at_point.speaker])
         for _, at_point in judged
     ]
     points = points or [no_spots(scene)]
