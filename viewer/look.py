@@ -30,6 +30,42 @@ HEAD = "#B9A898"
 FAINT = "#C6C7CA"
 UNJUDGED = "#B9B7B2"  # outside the time window, or no verdict
 
+
+@dataclass(frozen=True)
+class Palette:
+    """Colours of the parts of a room: of their faces, and of the lines round them."""
+
+    faces: dict[str, str]
+    lines: dict[str, str]
+
+
+PRINT = Palette(
+    faces={
+        "wall": WALL,
+        "floor": FLOOR,
+        "furniture": OBJECT,
+        "pane": PANE,
+        "panel": PANEL,
+        "speaker": SPEAKER,
+        "speaker front": SPEAKER_FRONT,
+        "driver": DRIVER,
+        "head": HEAD,
+        "zone": HEAD,
+        "area": ACCENT,
+    },
+    lines={
+        "wall": EDGE,
+        "floor": EDGE,
+        "furniture": EDGE,
+        "pane": PANE_EDGE,
+        "panel": PANEL_EDGE,
+        "cord": PANEL_EDGE,
+        "speaker": SPEAKER,
+        "zone": EDGE,
+        "area": ACCENT,
+    },
+)
+
 # Level against the limit: equal steps of 0.053 in OKLab (B. Ottosson, 2020, from memory), from pale sand
 # to deep indigo along the blue-yellow axis, which the common forms of colour blindness keep.
 LEVEL_COLOURS = (

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace import Comparison, Hook, Peak, Study, compare, find_hooks, headline
 from viewer import look
-from viewer.page.controls import layer_switches, level_scale, rounded, sizes, views
+from viewer.page.controls import hex_colour, layer_switches, level_scale, rounded, sizes, views
 from viewer.page.names import names
 from viewer.page.skins import skins
 from viewer.page.words import (
@@ -24,7 +24,7 @@ from viewer.page.words import (
     peak_way,
     weaker,
 )
-from viewer.pictures import Stage, column, loops_of, meshes, outlines, proud_m, set_stage
+from viewer.pictures import Layer, Stage, column, is_part, loops_of, meshes, parts, proud_m, set_stage
 from viewer.words import named_rows, seat_words, speaker_words, today, told
 
 if TYPE_CHECKING:
@@ -171,55 +171,51 @@ def _edges(stage: Stage) -> list[Contents]:
 
     None are named for the edges of what stands against a wall: those are always drawn.
     """
-    room = stage.study.room
     edges = []
     around = column(stage.edges, "facets", 4).astype(np.int64)
-    for line, met in zip(loops_of(stage.edges), around, strict=True):
+    switches = np.where(is_part(stage.edges, "furniture"), "objects", "room").tolist()
+    for line, met, switch in zip(loops_of(stage.edges), around, switches, strict=True):
         facets = [int(facet) for facet in met if facet >= 0]
-        is_room = all(room.is_room_surface[room.facets[facet].surface] for facet in facets)
         if any(stage.leaning[facet] for facet in facets):
             facets = []
-        edges.append({"ends": rounded(line), "facets": facets, "layer": "room" if is_room else "objects"})
+        edges.append({"ends": rounded(line), "facets": facets, "layer": switch})
     return edges
+
+
+_LINES = {"pane edges": "pane", "zone edges": "zone", "panel edges": "panel", "cords": "cord", "axes": "axis"}
 
 
 def _lines(stages: tuple[Stage, ...]) -> list[Contents]:
     """Outlines of windows, doors, head ranges and areas, and where speakers point."""
-    study, scale = stages[0].study, stages[0].scale
-    plain = (
-        ("pane", outlines(meshes.panes(study)), look.OUTLINE_M, look.PANE_EDGE),
-        ("zone", outlines(meshes.zones(study)), look.ZONE_LINE_M, look.EDGE),
-        ("panel", outlines(meshes.panels(study)), look.OBJECT_EDGE_M, look.PANEL_EDGE),
-        ("cord", meshes.cords(study), look.CORD_M, look.PANEL_EDGE),
-        ("axis", meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M), look.AXIS_M, look.SPEAKER),
-    )
-    lines: list[Contents] = [
-        {
-            "kind": kind,
-            "layer": "panels" if kind in ("panel", "cord") else "room",
-            "radius": radius * scale,
-            "colour": colour,
-            "segments": _segments(mesh),
-        }
-        for kind, mesh, radius, colour in plain
-        if mesh.n_cells
+    study, palette = stages[0].study, look.PRINT
+    makers = (parts.panes, parts.seats, parts.panels, parts.speakers)
+    layers = {name: layer for make in makers for name, layer in make(stages[0], palette).items()}
+    lines = [
+        _line(layers[name], "panels" if kind in ("panel", "cord") else "room", kind)
+        for name, kind in _LINES.items()
+        if layers[name].mesh.n_cells
     ]
     for stage in stages:
         owners = column(stage.patch_edges, "facets", 4).astype(np.int64)
-        for line, met in zip(loops_of(stage.patch_edges), owners, strict=True):
+        edges = parts.area_edges(stage, palette, stage.patch_edges)
+        for row, met in enumerate(owners):
             patch = study.treatment_areas[int(met[0])]
-            lines.append(
-                {
-                    "kind": "patch",
-                    "layer": "patches",
-                    "radius": look.OUTLINE_M * scale,
-                    "colour": look.ACCENT,
-                    "segments": [rounded(line)],
-                    "seat": study.scene.seats[patch.seat].name,
-                    "speaker": study.scene.speakers[patch.speaker].name,
-                }
-            )
+            heard = {
+                "seat": study.scene.seats[patch.seat].name,
+                "speaker": study.scene.speakers[patch.speaker].name,
+            }
+            lines.append(_line(edges.only(np.arange(len(owners)) == row), "patches", "patch") | heard)
     return lines
+
+
+def _line(layer: Layer, switch: str, kind: str) -> Contents:
+    return {
+        "kind": kind,
+        "layer": switch,
+        "radius": layer.radius_m,
+        "colour": hex_colour(layer.colours[0]),
+        "segments": _segments(layer.mesh),
+    }
 
 
 def _direct(stages: Iterable[Stage]) -> list[Contents]:
@@ -277,14 +273,10 @@ def _peak(moment: _Moment, peak: Peak) -> Contents:
 
 
 def _level_colour(level_re_limit_db: float) -> str:
-    return _hex(look.level_colours(np.array([level_re_limit_db]))[0])
+    return hex_colour(look.level_colours(np.array([level_re_limit_db]))[0])
 
 
 def _touched(study: Study, spots: meshes.Spots) -> Floats:
     """Where spots are seen: on the face of a panel that covers them, else on their surface."""
     proud = np.array([proud_m(study, int(panel)) for panel in spots.panel])
     return np.asarray(spots.points + proud[:, None] * spots.normals)
-
-
-def _hex(colour: Floats) -> str:
-    return "#" + "".join(f"{part:02X}" for part in np.round(255 * colour).astype(int))

@@ -18,6 +18,11 @@ def rounded(points: NDArray[np.float64], digits: int = 3) -> Any:
     return (np.round(np.asarray(points, np.float64), digits) + 0.0).tolist()
 
 
+def hex_colour(colour: NDArray[np.float64]) -> str:
+    """A colour (3,) between 0 and 1 as "#RRGGBB"."""
+    return "#" + "".join(f"{part:02X}" for part in np.round(255 * colour).astype(int))
+
+
 def layer_switches(*, has_patches: bool, has_objects: bool, has_panels: bool) -> list[Contents]:
     """Layers with their words and swatches; those without anything to show are left out."""
     strong, weak = look.LEVEL_COLOURS[-2], look.LEVEL_COLOURS[6]

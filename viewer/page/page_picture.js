@@ -116,7 +116,7 @@ function makePicture(room, canvas, namesBox) {
       if (skin.layer === "patches" || skin.kind === "zone") {
         solid.add(faces(skin, THREE.DoubleSide, skin.opacity));
       } else if (skin.kind === "pane") {
-        solid.add(faces(skin, THREE.FrontSide, 0.75), faces(skin, THREE.BackSide, 0.25));
+        solid.add(faces(skin, THREE.FrontSide, skin.opacity), faces(skin, THREE.BackSide, 0.25));
       } else {
         solid.add(faces(skin, skin.kind !== "face" ? THREE.DoubleSide : THREE.FrontSide, 1));
       }

@@ -1,17 +1,20 @@
 """Faces that the page draws: room, furniture, panels and areas as triangles with their words."""
 
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Hook, Orientation, Study, orientation
+from raytrace import Hook
 from viewer import look
-from viewer.page.controls import rounded
+from viewer.page.controls import hex_colour, rounded
 from viewer.page.words import capital, panel_words
-from viewer.pictures import Stage, column, loops_of, meshes, picked, raised
+from viewer.pictures import Layer, Stage, column, loops_of, parts
 from viewer.words import CHANGE_FURNITURE, is_table_top, speaker_words
+
+if TYPE_CHECKING:
+    from pyvista import PolyData
 
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]
@@ -33,34 +36,41 @@ def skins(stages: Sequence[Stage], hooks: Sequence[Hook], units: str) -> list[Co
     return [
         *_room_skins(stage),
         *_furniture_skins(stage),
-        *_panel_skins(stage.study, hooks, units),
+        *_panel_skins(stage, hooks, units),
         *_patch_skins(stages),
     ]
 
 
-def _triangles(loops: Iterable[Floats], normal: Floats | None = None) -> list[float]:
-    """Convex outlines as a flat list of triangle corners, turned to the side of a normal."""
-    corners: list[Floats] = []
-    for loop in loops:
-        turned = loop
-        if normal is not None and np.cross(loop[1] - loop[0], loop[2] - loop[1]) @ normal < 0:
-            turned = loop[::-1]
-        for i in range(1, len(turned) - 1):
-            corners += [turned[0], turned[i], turned[i + 1]]
+def _triangles(mesh: "PolyData") -> list[float]:
+    """Convex faces as a flat list of triangle corners, turned to the side of the normals that they have."""
+    loops = loops_of(mesh)
+    if "normal" in mesh.cell_data:
+        loops = [_turned(loop, normal) for loop, normal in zip(loops, column(mesh, "normal"), strict=True)]
+    corners = [[loop[0], loop[i], loop[i + 1]] for loop in loops for i in range(1, len(loop) - 1)]
     flat: list[float] = rounded(np.array(corners).ravel())
     return flat
 
 
-def _skin(
-    layer: str, kind: str, colour: str, triangles: list[float], text: str = "", **more: Any
-) -> Contents:
+def _turned(loop: Floats, normal: Floats) -> Floats:
+    return loop[::-1] if np.cross(loop[1] - loop[0], loop[2] - loop[1]) @ normal < 0 else loop
+
+
+def _by(layer: Layer, name: str) -> dict[int, Layer]:
+    """A layer parted by one of its cell arrays."""
+    values = column(layer.mesh, name).astype(np.int64)
+    return {value: layer.only(values == value) for value in sorted(set(values.tolist()))}
+
+
+def _skin(layer: Layer, switch: str, kind: str, text: str = "", **more: Any) -> Contents:
+    """What is drawn of faces of one colour, and the switch on the page that it goes with."""
     return {
-        "layer": layer,
+        "layer": switch,
         "kind": kind,
-        "colour": colour,
-        "triangles": triangles,
+        "colour": hex_colour(layer.colours[0]),
+        "triangles": _triangles(layer.mesh),
         "text": text,
-        "light": "solid",
+        "light": layer.light,
+        "opacity": layer.opacity,
         **more,
     }
 
@@ -68,66 +78,39 @@ def _skin(
 def _room_skins(stage: Stage) -> list[Contents]:
     """Surfaces of the room and of what stands in it, windows and doors."""
     room, scene = stage.study.room, stage.study.scene
-    loops = loops_of(stage.faces)
-    facets = column(stage.faces, "facet").astype(np.int64)
+    faces = parts.walls(stage, look.PRINT)
     skins = []
-    for index in sorted(set(facets.tolist())):
-        facet = room.facets[index]
-        surface = room.surfaces[facet.surface]
-        is_room = bool(room.is_room_surface[facet.surface])
-        colour = look.FLOOR if orientation(facet.normal) is Orientation.LEVEL_UP else look.WALL
-        own = [loop for loop, owner in zip(loops, facets, strict=True) if owner == index]
-        name = surface.name if is_room else surface.owner
-        skins.append(
-            _skin(
-                "room" if is_room else "objects",
-                "face",
-                colour if is_room else look.OBJECT,
-                _triangles(own, facet.normal),
-                f"{capital(name)}: {surface.material.name}",
-            )
-        )
-    panes = meshes.panes(stage.study)
-    normals = column(panes, "normal", 3)
-    lifted = raised(panes, normals, by_m=look.RAISE_M * stage.scale)
-    for loop, normal, opening in zip(loops_of(lifted), normals, column(panes, "opening"), strict=True):
-        given = scene.openings[int(opening)]
-        text = f"{capital(given.name)}: {given.material}"
-        skins.append(_skin("room", "pane", look.PANE, _triangles([loop], normal), text))
+    for layer, switch in ((faces["walls"], "room"), (faces["furniture"], "objects")):
+        for facet, face in _by(layer, "facet").items():
+            surface = room.surfaces[room.facets[facet].surface]
+            name = surface.name if switch == "room" else surface.owner
+            skins.append(_skin(face, switch, "face", f"{capital(name)}: {surface.material.name}"))
+    panes = parts.panes(stage, look.PRINT)["panes"]
+    for opening, pane in _by(panes, "opening").items():
+        given = scene.openings[opening]
+        skins.append(_skin(pane, "room", "pane", f"{capital(given.name)}: {given.material}"))
     return skins
 
 
 def _furniture_skins(stage: Stage) -> list[Contents]:
     """Speakers, heads and the range of the head."""
-    study = stage.study
-    boxes = meshes.speakers(study)
-    is_front = column(boxes, "is_front").astype(bool)
-    parts = (
-        ("thing", picked(boxes, ~is_front), look.SPEAKER, "solid"),
-        ("thing", picked(boxes, is_front), look.SPEAKER_FRONT, "solid"),
-        ("thing", meshes.drivers(study), look.DRIVER, "flat"),
-        ("head", meshes.heads(study), look.HEAD, "solid"),
-    )
-    skins = [
-        _skin("room", kind, colour, _triangles(loops_of(mesh)), light=light)
-        for kind, mesh, colour, light in parts
-        if mesh.n_cells
+    layers = parts.speakers(stage, look.PRINT) | parts.seats(stage, look.PRINT)
+    kinds = {"speakers": "thing", "drivers": "thing", "heads": "head", "zones": "zone"}
+    return [
+        _skin(layer, "room", kind)
+        for name, kind in kinds.items()
+        for layer in _by(layers[name], "part").values()
     ]
-    zones = _triangles(loops_of(meshes.zones(study)))
-    return [*skins, _skin("room", "zone", look.HEAD, zones, opacity=look.ZONE_OPACITY)]
 
 
-def _panel_skins(study: Study, hooks: Sequence[Hook], units: str) -> list[Contents]:
+def _panel_skins(stage: Stage, hooks: Sequence[Hook], units: str) -> list[Contents]:
     """Panels with what they are made of."""
-    mesh = meshes.panels(study)
-    loops, owners = loops_of(mesh), column(mesh, "panel").astype(np.int64)
     skins = []
-    for index, panel in enumerate(study.room.panels):
-        own = [loop for loop, owner in zip(loops, owners, strict=True) if owner == index]
-        held = [hook for hook in hooks if hook.panel == index]
-        text = panel_words(panel, held, units)
+    for index, block in _by(parts.panels(stage, look.PRINT)["panels"], "panel").items():
+        panel = stage.study.room.panels[index]
+        text = panel_words(panel, [hook for hook in hooks if hook.panel == index], units)
         plane = rounded(np.array([*panel.normal, panel.normal @ panel.centre]), 5)
-        skins.append(_skin("panels", "panel", look.PANEL, _triangles(own), text, plane=plane))
+        skins.append(_skin(block, "panels", "panel", text, plane=plane))
     return skins
 
 
@@ -135,28 +118,17 @@ def _patch_skins(stages: Iterable[Stage]) -> list[Contents]:
     """Areas that send too much to a seat, by seat and speaker."""
     skins = []
     for stage in stages:
-        study, patches = stage.study, stage.patches
-        normals = column(patches, "normal", 3)
-        lifted = loops_of(raised(patches, normals, by_m=2 * look.RAISE_M * stage.scale))
-        owners = column(patches, "patch").astype(np.int64)
-        for index in sorted(set(owners.tolist())):
+        study = stage.study
+        for index, area in _by(parts.areas(stage, look.PRINT, stage.patches), "patch").items():
             patch = study.treatment_areas[index]
-            own = [loop for loop, owner in zip(lifted, owners, strict=True) if owner == index]
             surface = study.room.surfaces[patch.surface]
             speaker = speaker_words(study, patch.speaker)
             text = f"Area on the {surface.name}: from here too much of the {speaker} reaches the seat"
             if is_table_top(surface):
                 text += f". Before it is covered: {CHANGE_FURNITURE}"
-            skins.append(
-                _skin(
-                    "patches",
-                    "patch",
-                    look.ACCENT,
-                    _triangles(own),
-                    text,
-                    opacity=look.PATCH_OPACITY,
-                    seat=study.scene.seats[patch.seat].name,
-                    speaker=study.scene.speakers[patch.speaker].name,
-                )
-            )
+            heard = {
+                "seat": study.scene.seats[patch.seat].name,
+                "speaker": study.scene.speakers[patch.speaker].name,
+            }
+            skins.append(_skin(area, "patches", "patch", text, **heard))
     return skins

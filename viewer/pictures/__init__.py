@@ -1,6 +1,6 @@
 """Pictures of a study: its room as datasets, drawn off-screen, with names, key and caption."""
 
-from viewer.pictures import meshes
+from viewer.pictures import meshes, parts
 from viewer.pictures.camera import Camera, fit_camera
 from viewer.pictures.faces import (
     column,
@@ -8,6 +8,7 @@ from viewer.pictures.faces import (
     dashes,
     discs,
     edges,
+    is_part,
     legs,
     loops_of,
     outlines,
@@ -20,16 +21,7 @@ from viewer.pictures.faces import (
 from viewer.pictures.glrender import can_draw, lift_over, prefer_off_screen_window, render
 from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
 from viewer.pictures.labels import Box, Label, Placed, place_labels
-from viewer.pictures.layers import (
-    Floats,
-    Layer,
-    Stage,
-    choose_camera,
-    proud_m,
-    seen_edges,
-    seen_facets,
-    set_stage,
-)
+from viewer.pictures.layers import choose_camera, proud_m
 from viewer.pictures.meshes import SPEAKER_BOX, SUB_SIDE, shown_rows
 from viewer.pictures.painter import paint
 from viewer.pictures.pictures import (
@@ -39,6 +31,16 @@ from viewer.pictures.pictures import (
     facts,
 )
 from viewer.pictures.plate import Layout, Plate, draw_labels, draw_title, measure_label
+from viewer.pictures.stage import (
+    Floats,
+    Layer,
+    Stage,
+    is_drawn_area,
+    one_colour,
+    seen_edges,
+    seen_facets,
+    set_stage,
+)
 from viewer.pictures.stills import Still, draw_stills
 from viewer.pictures.surfaceviews import VIEW_NAMES, surface_pages, views_of
 
@@ -75,13 +77,17 @@ __all__ = [
     "edges",
     "facts",
     "fit_camera",
+    "is_drawn_area",
+    "is_part",
     "legs",
     "lift_over",
     "loops_of",
     "measure_label",
     "meshes",
+    "one_colour",
     "outlines",
     "paint",
+    "parts",
     "picked",
     "place_labels",
     "polygons",

@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# What a face is, or a line runs round: cell array `part` holds places in this list.
+PARTS = (
+    "wall", "floor", "furniture", "pane", "panel", "cord",
+    "speaker", "speaker front", "driver", "head", "zone", "area",
+)  # fmt: skip
 _CIRCLE = np.stack([np.cos(a := np.linspace(0, 2 * np.pi, 33)[:-1]), np.sin(a)], axis=1)
 
 
@@ -91,6 +96,16 @@ def column(mesh: "PolyData", name: str, width: int = 0) -> NDArray[Any]:
     return np.empty((0, width) if width else 0)
 
 
+def all_of(name: str, count: int) -> Ints:
+    """Values of the cell array `part` for cells that are all the same, (count,)."""
+    return np.full(count, PARTS.index(name), np.int64)
+
+
+def is_part(mesh: "PolyData", *names: str) -> NDArray[np.bool_]:
+    """Which cells are one of these parts, (n_cells,)."""
+    return np.isin(column(mesh, "part"), [PARTS.index(name) for name in names])
+
+
 def _columns(mesh: "PolyData") -> dict[str, NDArray[Any]]:
     """All cell arrays."""
     data = mesh.GetCellData()
@@ -127,7 +142,7 @@ def room_faces(room: Room) -> "PolyData":
     Returns
     -------
     PolyData
-        Convex polygons; cell arrays `facet`, `surface`, `is_room`, `is_floor`, `normal` (into the air).
+        Convex polygons; cell arrays `facet`, `surface`, `part`, `normal` (into the air).
     """
     loops: list[Floats] = []
     facets: list[int] = []
@@ -145,10 +160,16 @@ def room_faces(room: Room) -> "PolyData":
         loops,
         facet=facets,
         surface=surfaces,
-        is_room=[bool(room.is_room_surface[surface]) for surface in surfaces],
-        is_floor=[orientation(room.facets[facet].normal) is Orientation.LEVEL_UP for facet in facets],
+        part=[_part_of(room, facet) for facet in facets],
         normal=[room.facets[facet].normal for facet in facets],
     )
+
+
+def _part_of(room: Room, facet: int) -> int:
+    if not room.is_room_surface[room.facets[facet].surface]:
+        return PARTS.index("furniture")
+    is_floor = orientation(room.facets[facet].normal) is Orientation.LEVEL_UP
+    return PARTS.index("floor" if is_floor else "wall")
 
 
 def cut_to_room(room: Room, outline: Floats, normal: Floats) -> list[Floats]:
@@ -208,7 +229,7 @@ def edges(mesh: "PolyData", *, size_m: float, by: str = "facet") -> "PolyData":
     Parameters
     ----------
     mesh : PolyData
-        Faces with an integer cell array.
+        Faces with an integer cell array, and `part`.
     size_m : float
         Diagonal of the room; corners closer than a millionth of it are one.
     by : str
@@ -217,8 +238,8 @@ def edges(mesh: "PolyData", *, size_m: float, by: str = "facet") -> "PolyData":
     Returns
     -------
     PolyData
-        Lines of two points; cell array `facets` (n, 4), -1 where fewer meet. Edges between two faces of
-        one facet are left out.
+        Lines of two points; cell arrays `facets` (n, 4), -1 where fewer meet, and `part`: of those that
+        meet, the one later in PARTS. Edges between two faces of one facet are left out.
     """
     grain = 1e-6 * size_m
     loops = loops_of(mesh)
@@ -240,7 +261,9 @@ def edges(mesh: "PolyData", *, size_m: float, by: str = "facet") -> "PolyData":
             around.setdefault((min(one, other), max(one, other)), []).append(int(facet))
     kept = {pair: met for pair, met in around.items() if len(met) == 1 or len(set(met)) > 1}
     table = [(sorted(set(met)) + [-1] * 4)[:4] for met in kept.values()]
-    return polylines([points[list(pair)] for pair in kept], facets=np.reshape(table, (-1, 4)))
+    part_of = dict(zip(column(mesh, by).tolist(), column(mesh, "part").tolist(), strict=True))
+    parts = [max(part_of[facet] for facet in met) for met in kept.values()]
+    return polylines([points[list(pair)] for pair in kept], facets=np.reshape(table, (-1, 4)), part=parts)
 
 
 def _first_alike(points: Floats, grain: float) -> Ints:
@@ -274,7 +297,7 @@ def _between(start: Floats, end: Floats, points: Floats, grain: float) -> Ints:
     return np.asarray(found[np.argsort(along[found])])
 
 
-def discs(centres: Floats, normals: Floats, *, radii_m: Floats) -> "PolyData":
+def discs(centres: Floats, normals: Floats, *, radii_m: Floats, **arrays: Any) -> "PolyData":
     """Flat round faces, one per centre (n, 3) with its own normal (n, 3) and radius (n,)."""
     normals = np.asarray(normals, np.float64).reshape(-1, 3)
     helper = np.where(np.abs(normals[:, :1]) < 0.9, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
@@ -284,7 +307,7 @@ def discs(centres: Floats, normals: Floats, *, radii_m: Floats) -> "PolyData":
     centres = np.asarray(centres, np.float64).reshape(-1, 1, 3)
     points = centres + np.asarray(radii_m)[:, None, None] * (_CIRCLE @ axes)
     ends = np.arange(len(points) + 1) * len(_CIRCLE)
-    return _mesh(points.reshape(-1, 3), ends, {}, are_faces=True)
+    return _mesh(points.reshape(-1, 3), ends, arrays, are_faces=True)
 
 
 def cross(one: Floats, other: Floats) -> Floats:

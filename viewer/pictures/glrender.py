@@ -9,7 +9,7 @@ import numpy as np
 
 from viewer import look
 from viewer.pictures.camera import Camera
-from viewer.pictures.layers import Layer
+from viewer.pictures.stage import Layer
 
 if TYPE_CHECKING:
     from PIL.Image import Image

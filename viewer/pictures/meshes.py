@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import Study, find_hooks, speaker_axis
-from viewer.pictures.faces import box, cut_to_room, discs, polygons, polylines
+from viewer.pictures.faces import PARTS, all_of, box, cut_to_room, discs, polygons, polylines
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -152,7 +152,7 @@ def patches(study: Study, seat: int) -> "PolyData":
     -------
     PolyData
         Convex pieces; cell arrays `patch` (index into `study.treatment_areas`), `surface`, `order`
-        (bounces of the strongest arrival), `over_limit`, `worst_db`, `normal`.
+        (bounces of the strongest arrival), `over_limit`, `worst_db`, `normal`, `part`.
     """
     room = study.room
     loops: list[Floats] = []
@@ -167,6 +167,7 @@ def patches(study: Study, seat: int) -> "PolyData":
     return polygons(
         loops,
         patch=owners,
+        part=all_of("area", len(loops)),
         surface=[patch.surface for patch in picked],
         order=[int(study.arrivals.order[list(patch.rows)].min()) for patch in picked],
         over_limit=[patch.over_limit for patch in picked],
@@ -176,7 +177,7 @@ def patches(study: Study, seat: int) -> "PolyData":
 
 
 def panes(study: Study) -> "PolyData":
-    """Windows, doors, openings and covers; cell arrays `opening`, `surface`, `normal`."""
+    """Windows, doors, openings and covers; cell arrays `opening`, `surface`, `normal`, `part`."""
     openings = study.room.openings
     frames = [study.room.surfaces[opening.surface].frame for opening in openings]
     loops = []
@@ -186,13 +187,14 @@ def panes(study: Study) -> "PolyData":
     return polygons(
         loops,
         opening=[opening.index for opening in openings],
+        part=all_of("pane", len(loops)),
         surface=[opening.surface for opening in openings],
         normal=np.array([frame.n for frame in frames]).reshape(-1, 3),
     )
 
 
 def panels(study: Study) -> "PolyData":
-    """Panels as blocks; six faces each, cell arrays `panel`, `surface` (-1 for none), `normal`."""
+    """Panels as blocks; six faces each, cell arrays `panel`, `surface` (-1 for none), `normal`, `part`."""
     loops: list[Floats] = []
     owners: list[int] = []
     for i, panel in enumerate(study.room.panels):
@@ -202,13 +204,20 @@ def panels(study: Study) -> "PolyData":
         owners += [i] * 6
     normals = np.array([_normal(loop) for loop in loops]).reshape(-1, 3)
     surfaces = [study.room.panels[i].surface for i in owners]
-    return polygons(loops, panel=owners, surface=[-1 if s is None else s for s in surfaces], normal=normals)
+    return polygons(
+        loops,
+        panel=owners,
+        surface=[-1 if s is None else s for s in surfaces],
+        normal=normals,
+        part=all_of("panel", len(loops)),
+    )
 
 
 def cords(study: Study) -> "PolyData":
-    """Cords of everything that hangs on some, from eyelet to anchor; cell array `panel`."""
+    """Cords of everything that hangs on some, from eyelet to anchor; cell arrays `panel`, `part`."""
     hooks = [hook for hook in find_hooks(study.scene, study.room) if hook.kind == "cord"]
-    return polylines([np.array([h.eyelet, h.anchor]) for h in hooks], panel=[h.panel for h in hooks])
+    lines = [np.array([h.eyelet, h.anchor]) for h in hooks]
+    return polylines(lines, panel=[h.panel for h in hooks], part=all_of("cord", len(hooks)))
 
 
 def _normal(loop: Floats) -> Floats:
@@ -217,7 +226,7 @@ def _normal(loop: Floats) -> Floats:
 
 
 def speakers(study: Study) -> "PolyData":
-    """Boxes with the acoustic centre in the middle of the front; cell arrays `speaker`, `is_front`."""
+    """Boxes with the acoustic centre in the middle of the front; cell arrays `speaker`, `part`."""
     loops: list[Floats] = []
     owners: list[int] = []
     for i, speaker in enumerate(study.scene.speakers):
@@ -228,12 +237,13 @@ def speakers(study: Study) -> "PolyData":
             axis = speaker_axis(study.scene, speaker)
             loops += box(place - SPEAKER_BOX[0] / 2 * axis, SPEAKER_BOX, axis)
         owners += [i] * 6
-    front = [k % 6 == 0 and study.scene.speakers[i].use == "main" for k, i in enumerate(owners)]
-    return polygons(loops, speaker=owners, is_front=front)
+    is_front = [k % 6 == 0 and study.scene.speakers[i].use == "main" for k, i in enumerate(owners)]
+    parts = np.where(is_front, PARTS.index("speaker front"), PARTS.index("speaker"))
+    return polygons(loops, speaker=owners, part=parts)
 
 
 def drivers(study: Study) -> "PolyData":
-    """Round faces on the fronts of the main speakers, so that one sees where they look."""
+    """Round faces on the fronts of the main speakers, so that one sees where they look; cell array `part`."""
     centres, normals, radii = [], [], []
     for speaker in study.scene.speakers:
         if speaker.use == "main":
@@ -244,28 +254,33 @@ def drivers(study: Study) -> "PolyData":
                 centres.append(np.array(speaker.position) + height * rising + 0.003 * axis)
                 normals.append(axis)
                 radii.append(radius)
-    return discs(np.array(centres).reshape(-1, 3), np.array(normals).reshape(-1, 3), radii_m=np.array(radii))
+    return discs(
+        np.array(centres).reshape(-1, 3),
+        np.array(normals).reshape(-1, 3),
+        radii_m=np.array(radii),
+        part=all_of("driver", len(radii)),
+    )
 
 
 def speaker_axes(study: Study, *, length_m: float) -> "PolyData":
-    """Short lines that say where the main speakers point; cell array `speaker`."""
+    """Short lines that say where the main speakers point; cell arrays `speaker`, `part`."""
     mains = [i for i, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
     lines = []
     for i in mains:
         at = np.array(study.scene.speakers[i].position)
         lines.append(np.array([at, at + length_m * speaker_axis(study.scene, study.scene.speakers[i])]))
-    return polylines(lines, speaker=mains)
+    return polylines(lines, speaker=mains, part=all_of("speaker", len(mains)))
 
 
 def heads(study: Study) -> "PolyData":
-    """Head, nose and shoulders of a listener at every seat, facing the front wall; cell array `seat`."""
+    """Head, nose and shoulders at every seat, facing the front wall; cell arrays `seat`, `part`."""
     loops: list[Floats] = []
     owners: list[int] = []
     for i, seat in enumerate(study.scene.seats):
         figure = [part + np.array(seat.ears) for part in _lathe(HEAD) + _lathe(NOSE) + _lathe(BUST)]
         loops += figure
         owners += [i] * len(figure)
-    return polygons(loops, seat=owners)
+    return polygons(loops, seat=owners, part=all_of("head", len(loops)))
 
 
 def _lathe(profile: Sequence[tuple[float, float, float, float]]) -> list[Floats]:
@@ -283,7 +298,7 @@ def _lathe(profile: Sequence[tuple[float, float, float, float]]) -> list[Floats]
 
 
 def zones(study: Study) -> "PolyData":
-    """Range of the head at every seat that has one; six faces each, cell array `seat`."""
+    """Range of the head at every seat that has one; six faces each, cell arrays `seat`, `part`."""
     loops: list[Floats] = []
     owners: list[int] = []
     for i, seat in enumerate(study.scene.seats):
@@ -291,4 +306,4 @@ def zones(study: Study) -> "PolyData":
             size = [2.0 * half for half in seat.zone]
             loops += box(np.array(seat.ears), size, np.array([1.0, 0.0, 0.0]))
             owners += [i] * 6
-    return polygons(loops, seat=owners)
+    return polygons(loops, seat=owners, part=all_of("zone", len(loops)))

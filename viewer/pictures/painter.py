@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from viewer import look
 from viewer.pictures.camera import Camera
 from viewer.pictures.faces import loops_of
-from viewer.pictures.layers import Layer
+from viewer.pictures.stage import Layer
 
 if TYPE_CHECKING:
     from PIL.Image import Image

@@ -14,7 +14,7 @@ from viewer.pictures.camera import Camera
 from viewer.pictures.faces import column, loops_of
 from viewer.pictures.key import draw_key, draw_scale_bar
 from viewer.pictures.labels import Box, Label, Placed, place_labels
-from viewer.pictures.layers import Layer, Stage, choose_camera, layers, on_surface, seen_facets
+from viewer.pictures.layers import choose_camera, layers
 from viewer.pictures.meshes import panes
 from viewer.pictures.plate import (
     Dimension,
@@ -28,6 +28,7 @@ from viewer.pictures.plate import (
     lay_out,
     measure_label,
 )
+from viewer.pictures.stage import Layer, Stage, on_surface, seen_facets
 from viewer.words import (
     Met,
     both_words,

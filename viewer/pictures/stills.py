@@ -14,8 +14,8 @@ from raytrace import Study
 from viewer import look
 from viewer.look import View
 from viewer.pictures.labels import Box
-from viewer.pictures.layers import set_stage
 from viewer.pictures.pictures import Raster, make_picture
+from viewer.pictures.stage import set_stage
 from viewer.pictures.surfaceviews import views_of
 from viewer.processes import python_path
 

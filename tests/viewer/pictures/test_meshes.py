@@ -10,11 +10,13 @@ from tests.support.scenes import SCENES
 from tests.support.studies import shipped_study
 from viewer.pictures import meshes
 from viewer.pictures.faces import (
+    all_of,
     column,
     cut_to_room,
     dashes,
     discs,
     edges,
+    is_part,
     legs,
     loops_of,
     outlines,
@@ -38,14 +40,16 @@ def room_edges(study):
     mesh = edges(room_faces(study.room), size_m=study.room.size_m)
     around = column(mesh, "facets", 4).astype(int)
     is_room = np.array([study.room.is_room_surface[facet.surface] for facet in study.room.facets])
-    return around[(is_room[around] | (around < 0)).all(axis=1)]
+    of_room = (is_room[around] | (around < 0)).all(axis=1)
+    assert (is_part(mesh, "wall", "floor") == of_room).all()
+    return around[of_room]
 
 
 @pytest.mark.parametrize("name", ["box", "ridge", "elbow", "hip"])
 def test_faces_add_up_to_the_area_of_the_room(name):
     study = study_of(name)
     mesh = room_faces(study.room)
-    is_room = column(mesh, "is_room").astype(bool)
+    is_room = is_part(mesh, "wall", "floor")
     total = sum(area(loop) for loop, kept in zip(loops_of(mesh), is_room, strict=True) if kept)
     assert total == pytest.approx(study.room.surface_area_m2, rel=1e-9)  # float64 sums of a few triangles
 
@@ -61,7 +65,7 @@ def test_a_room_has_the_edges_of_its_solid_and_two_faces_at_each(name, count):
 def test_an_edge_is_cut_where_a_neighbour_ends_in_its_middle():
     long = np.array([[0, 0, 0], [2, 0, 0], [2, 1, 0], [0, 1, 0]], float)
     short = np.array([[0, 0, 0], [1, 0, 0], [1, 0, 1], [0, 0, 1]], float)
-    mesh = edges(polygons([long, short], facet=[4, 7]), size_m=3.0)
+    mesh = edges(polygons([long, short], facet=[4, 7], part=all_of("wall", 2)), size_m=3.0)
     met = {tuple(np.round(line.mean(axis=0), 6)): set(row) - {-1} for line, row in zip(
         loops_of(mesh), column(mesh, "facets", 4).tolist(), strict=True)}  # fmt: skip
     assert met[0.5, 0.0, 0.0] == {4, 7}
@@ -73,8 +77,8 @@ def test_edges_inside_a_facet_are_no_edges():
         np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0]], float),
         np.array([[0, 0, 0], [1, 1, 0], [0, 1, 0]], float),
     ]
-    assert edges(polygons(square, facet=[3, 3]), size_m=1.5).n_cells == 4
-    assert edges(polygons(square, facet=[3, 5]), size_m=1.5).n_cells == 5
+    assert edges(polygons(square, facet=[3, 3], part=all_of("wall", 2)), size_m=1.5).n_cells == 4
+    assert edges(polygons(square, facet=[3, 5], part=all_of("wall", 2)), size_m=1.5).n_cells == 5
 
 
 def test_a_chimney_drawn_taller_than_the_roof_ends_at_the_slopes():
@@ -154,7 +158,7 @@ def test_speakers_face_where_they_aim_with_the_acoustic_centre_in_front():
     study = study_of("box")
     mesh = meshes.speakers(study)
     for loop, speaker, is_front in zip(
-        loops_of(mesh), column(mesh, "speaker"), column(mesh, "is_front").astype(bool), strict=True
+        loops_of(mesh), column(mesh, "speaker"), is_part(mesh, "speaker front"), strict=True
     ):
         if is_front:
             entry = study.scene.speakers[speaker]
@@ -163,7 +167,7 @@ def test_speakers_face_where_they_aim_with_the_acoustic_centre_in_front():
                 speaker_axis(study.scene, entry), abs=1e-9
             )
             assert loop.mean(axis=0) == pytest.approx(entry.position, abs=1e-9)
-    assert column(mesh, "is_front").sum() == 2
+    assert is_part(mesh, "speaker front").sum() == 2
     assert loops_of(meshes.speaker_axes(study, length_m=0.3))[0] == pytest.approx(
         np.array(
             [
@@ -179,7 +183,7 @@ def test_subs_are_boxes_without_a_front():
     mesh = meshes.speakers(study)
     subs = [i for i, speaker in enumerate(study.scene.speakers) if speaker.use == "sub"]
     assert len(subs) == 2
-    assert not column(mesh, "is_front").astype(bool)[np.isin(column(mesh, "speaker"), subs)].any()
+    assert not is_part(mesh, "speaker front")[np.isin(column(mesh, "speaker"), subs)].any()
     assert meshes.drivers(study).n_cells == 2 * len(meshes.DRIVERS)
 
 

@@ -19,9 +19,10 @@ from tests.support.studies import shipped_study
 from viewer import look
 from viewer.pictures import faces, stills
 from viewer.pictures.labels import Box, Label, Placed
-from viewer.pictures.layers import choose_camera, layers, seen_edges, seen_facets, set_stage
+from viewer.pictures.layers import choose_camera, layers
 from viewer.pictures.pictures import level_words, make_picture
 from viewer.pictures.plate import free_place, lay_out
+from viewer.pictures.stage import seen_edges, seen_facets, set_stage
 from viewer.words import JARGON
 
 NAMES = sorted(path.stem for path in SCENES.glob("*.toml"))
@@ -284,7 +285,7 @@ from viewer import look
 from viewer.pictures.camera import fit_camera
 from viewer.pictures.faces import discs
 from viewer.pictures.labels import Box, Label, Placed
-from viewer.pictures.layers import Layer
+from viewer.pictures.stage import Layer
 corners = np.array([[x, y, z] for x in (0, 4.2) for y in (0, 3.0) for z in (0, 2.4)])
 found = []
 for parallel in (False, True):

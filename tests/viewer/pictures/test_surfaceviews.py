@@ -6,7 +6,8 @@ from tests.support.scenes import SCENES
 from viewer import look
 from viewer.pictures import meshes
 from viewer.pictures.faces import loops_of
-from viewer.pictures.layers import choose_camera, layers, on_surface, set_stage
+from viewer.pictures.layers import choose_camera, layers
+from viewer.pictures.stage import on_surface, set_stage
 from viewer.pictures.surfaceviews import surface_pages, views_of
 
 BOX = (SCENES / "box.toml").read_text()

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viewer import look
-from viewer.pictures import Layer, column, dashes, loops_of, meshes, outlines, picked, polylines
+from viewer.pictures import Layer, column, dashes, loops_of, meshes, one_colour, outlines, picked, polylines
 from viewer.window.state import OnScreen, point_of
 
 Floats = NDArray[np.float64]
@@ -22,9 +22,10 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
         step = np.array(shown.wanted) - point_of(shown.study, shown.thing)
         asked = [np.array(ends) + step for line in lines for ends in pairwise(line)]
     parts = {"mark": polylines(lines), "refused mark": dashes(polylines(asked), dash_m=DASH_M * scale)}
-    accent = look.rgb(shown.colours.accent)
     return {
-        name: Layer(mesh, np.tile(accent, (mesh.n_cells, 1)), radius_m=look.OUTLINE_M * scale, is_over=True)
+        name: Layer(
+            mesh, one_colour(shown.colours.accent, mesh), radius_m=look.OUTLINE_M * scale, is_over=True
+        )
         for name, mesh in parts.items()
     }
 

@@ -1,5 +1,6 @@
 """What the window's room is made of: layers in the colours of its theme, each from no more than it needs."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,14 +13,16 @@ from viewer.pictures import (
     column,
     dashes,
     discs,
+    is_drawn_area,
+    is_part,
     legs,
     loops_of,
     meshes,
-    outlines,
+    one_colour,
+    parts,
     picked,
     polylines,
     proud_m,
-    raised,
     seen_edges,
     seen_facets,
 )
@@ -42,116 +45,78 @@ NEAR_DASH_M = 0.035
 FAINT_OPACITY = 0.22
 PANEL_EDGE_M = 0.004
 STROKE_M = 0.04
+SWITCHES = {"furniture": "furniture", "panel": "panels", "cord": "panels"}  # what switches a part on
 OUTSIDE_M = 0.30
 END_ON = 0.99  # cosine
 EDGE_ON = 0.1  # sine of the flattest angle under which a plane is still seen from one side
 FROM_SEAT = 0.3  # of the usual thickness, for paths that end at the eye
 
 
-def _one(colour: str, mesh: "PolyData") -> Floats:
-    return np.tile(look.rgb(colour), (mesh.n_cells, 1))
-
-
 def walls(shown: OnScreen) -> dict[str, Layer]:
     """Faces of the room and of what stands in it; those turned away are left to the graphics card."""
-    stage, theme = shown.stage, shown.colours
-    is_room = column(stage.faces, "is_room").astype(bool)
-    room = picked(stage.faces, is_room)
-    is_solid = column(stage.faces, "facet") < stage.study.room.n_solid_facets  # the rest are panels
-    objects = picked(stage.faces, ~is_room & is_solid & ("furniture" in shown.layers))
-    is_floor = column(room, "is_floor").astype(bool)
-    colours = np.where(is_floor[:, None], look.rgb(theme.floor), look.rgb(theme.wall))
-    return {
-        "walls": Layer(room, colours, "wall"),
-        "furniture": Layer(objects, _one(theme.furniture, objects), "solid", opacity=_between(shown)),
-    }
+    return _glassy(shown, _switched(shown, parts.walls(shown.stage, shown.colours.palette)), "furniture")
 
 
-def _between(shown: OnScreen) -> float:
-    """Opacity of what may stand between the eye and the one surface that it faces."""
-    return look.BETWEEN_OPACITY if shown.faces_surface else 1.0
+def _switched(shown: OnScreen, layers: dict[str, Layer]) -> dict[str, Layer]:
+    """Layers without the furniture or the panels that are switched off."""
+    off = [part for part, switch in SWITCHES.items() if switch not in shown.layers]
+    return {name: layer.only(~is_part(layer.mesh, *off)) if off else layer for name, layer in layers.items()}
+
+
+def _glassy(shown: OnScreen, layers: dict[str, Layer], *names: str) -> dict[str, Layer]:
+    """Layers of which those named let the one surface that the eye faces show through."""
+    if not shown.faces_surface:
+        return layers
+    return layers | {name: replace(layers[name], opacity=look.BETWEEN_OPACITY) for name in names}
 
 
 def edges(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
     """Edges with at least one face turned towards the camera, and all of what stands against a wall."""
-    stage, theme = shown.stage, shown.colours
-    seen = seen_facets(stage, camera)
-    around = column(stage.edges, "facets", 4).astype(np.int64)
-    of_room = np.array([stage.study.room.is_room_surface[f.surface] for f in stage.study.room.facets])
-    # Edges of panels that hang free are drawn with the panels.
-    kept = seen_edges(stage, seen)
-    kept &= (around < stage.study.room.n_solid_facets).all(axis=1)
-    inner = np.asarray((of_room[around] | (around < 0)).all(axis=1))
-    drawn, pieces = (
-        picked(stage.edges, kept & inner),
-        picked(stage.edges, kept & ~inner & ("furniture" in shown.layers)),
-    )
-    return {
-        "edges": Layer(drawn, _one(theme.edge, drawn), radius_m=look.EDGE_M * stage.scale),
-        "furniture edges": Layer(pieces, _one(theme.edge, pieces), radius_m=look.OBJECT_EDGE_M * stage.scale),
-    }
+    stage = shown.stage
+    kept = seen_edges(stage, seen_facets(stage, camera))
+    return _switched(shown, parts.edges(stage, shown.colours.palette, kept))
 
 
 def panes(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
     """Windows, doors and covers, on the air's side of their wall; faint where that is taken away."""
-    stage, theme = shown.stage, shown.colours
-    mesh = meshes.panes(stage.study)
-    surfaces = column(mesh, "surface").astype(int)
-    is_seen = np.array([is_turned_to(stage.study, int(surface), camera) for surface in surfaces], bool)
-    mesh = raised(mesh, column(mesh, "normal", 3), by_m=look.RAISE_M * stage.scale)
-    solid, glass, lines = picked(mesh, is_seen), picked(mesh, ~is_seen), outlines(mesh)
-    return {
-        "panes": Layer(solid, _one(theme.pane, solid), opacity=look.PANE_OPACITY),
-        "faint panes": Layer(glass, _one(theme.pane, glass), opacity=FAINT_PANE_OPACITY),
-        "pane edges": Layer(lines, _one(theme.pane_edge, lines), radius_m=look.OUTLINE_M * stage.scale),
-    }
+    layers = parts.panes(shown.stage, shown.colours.palette)
+    return _faint_behind(shown, camera, layers, "panes", FAINT_PANE_OPACITY)
 
 
 def panels(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
     """Panels as they hang or stand, faintly where their surface is taken away; their cords."""
-    study, theme, scale = shown.study, shown.colours, shown.stage.scale
-    mesh, lines = meshes.panels(study), meshes.cords(study)
-    if "panels" not in shown.layers:
-        mesh, lines = picked(mesh, np.zeros(mesh.n_cells, bool)), picked(lines, np.zeros(lines.n_cells, bool))
-    behind = column(mesh, "surface").astype(int)
-    away = [surface for surface in set(behind.tolist()) - {-1} if not is_turned_to(study, surface, camera)]
-    edges, is_faint = outlines(mesh), np.isin(behind, away)
-    solid, glass = picked(mesh, ~is_faint), picked(mesh, is_faint)
-    return {
-        "panels": Layer(solid, _one(theme.panel, solid), "solid"),
-        "faint panels": Layer(glass, _one(theme.panel, glass), opacity=FAINT_OPACITY),
-        "panel edges": Layer(edges, _one(theme.edge, edges), radius_m=PANEL_EDGE_M * scale),
-        "cords": Layer(lines, _one(theme.edge, lines), radius_m=LINE_M * scale),
-    }
+    layers = _switched(shown, parts.panels(shown.stage, shown.colours.palette))
+    layers["panel edges"] = replace(layers["panel edges"], radius_m=PANEL_EDGE_M * shown.stage.scale)
+    return _faint_behind(shown, camera, layers, "panels", FAINT_OPACITY)
+
+
+def _faint_behind(
+    shown: OnScreen, camera: Camera, layers: dict[str, Layer], name: str, opacity: float
+) -> dict[str, Layer]:
+    """One of the layers parted: what lies on surfaces that are turned away goes to a faint one."""
+    others = dict(layers)
+    layer = others.pop(name)
+    surfaces = column(layer.mesh, "surface").astype(int)
+    away = [i for i in set(surfaces.tolist()) - {-1} if not is_turned_to(shown.study, i, camera)]
+    is_faint = np.isin(surfaces, away)
+    faint = replace(layer.only(is_faint), light="flat", opacity=opacity)
+    return {name: layer.only(~is_faint), f"faint {name}": faint, **others}
 
 
 def speakers(shown: OnScreen) -> dict[str, Layer]:
     """Speakers with their axes."""
-    study, theme, scale = shown.study, shown.colours, shown.stage.scale
-    boxes, drivers = meshes.speakers(study), meshes.drivers(study)
-    front = column(boxes, "is_front").astype(bool)[:, None]
-    colours = np.where(front, look.rgb(theme.speaker_front), look.rgb(theme.speaker))
-    axes = meshes.speaker_axes(study, length_m=look.AXIS_LENGTH_M)
-    return {
-        "speakers": Layer(boxes, colours, "solid", opacity=_between(shown)),
-        "drivers": Layer(drivers, _one(theme.driver, drivers), opacity=_between(shown)),
-        "axes": Layer(axes, _one(theme.speaker, axes), radius_m=look.AXIS_M * scale),
-    }
+    layers = parts.speakers(shown.stage, shown.colours.palette)
+    return _glassy(shown, layers, "speakers", "drivers")
 
 
 def seats(shown: OnScreen) -> dict[str, Layer]:
     """Listeners with their head zones; who looks out of a seat does not see their own head."""
-    study, theme, scale = shown.study, shown.colours, shown.stage.scale
-    heads, zones = meshes.heads(study), meshes.zones(study)
+    layers = parts.seats(shown.stage, shown.colours.palette)
     if shown.view == "seat":
-        heads = picked(heads, column(heads, "seat") != shown.seat)
-        zones = picked(zones, column(zones, "seat") != shown.seat)
-    lines = outlines(zones)
-    return {
-        "heads": Layer(heads, _one(theme.head, heads), "solid", opacity=_between(shown)),
-        "zones": Layer(zones, _one(theme.head, zones), opacity=look.ZONE_OPACITY),
-        "zone edges": Layer(lines, _one(theme.edge, lines), radius_m=look.ZONE_LINE_M * scale),
-    }
+        layers = {
+            name: layer.only(column(layer.mesh, "seat") != shown.seat) for name, layer in layers.items()
+        }
+    return _glassy(shown, layers, "heads")
 
 
 def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:
@@ -175,10 +140,10 @@ def sound(shown: OnScreen) -> dict[str, Layer]:
     first = study.arrivals.order[main] == 1
     few, many = (legs(meshes.paths(study, rows)) for rows in (main[first], main[~first]))
     return {
-        "weaker": Layer(weak, _one(theme.faint, weak), radius_m=look.TUBE_FAINT_M * scale),
+        "weaker": Layer(weak, one_colour(theme.faint, weak), radius_m=look.TUBE_FAINT_M * scale),
         "later paths": Layer(many, _levels(shown, many), "solid", radius_m=look.TUBE_HIGHER_M * scale),
         "paths": Layer(few, _levels(shown, few), "solid", radius_m=look.TUBE_M * scale),
-        "direct": Layer(direct, _one(theme.ink, direct), radius_m=look.DIRECT_M * scale),
+        "direct": Layer(direct, one_colour(theme.ink, direct), radius_m=look.DIRECT_M * scale),
     }
 
 
@@ -217,7 +182,7 @@ def picked_out(shown: OnScreen) -> dict[str, Layer]:
     ):
         rows = np.array([] if row is None else [row], np.int64)
         lines = legs(meshes.paths(shown.study, rows))
-        mesh_colours = _one(shown.colours.accent, lines)
+        mesh_colours = one_colour(shown.colours.accent, lines)
         layers[name] = Layer(lines, mesh_colours, radius_m=radius * scale, is_over=True)
         layers[f"{name} spots"] = _discs(shown, meshes.spots(shown.study, rows), look.SPOT_M, 9, accent=True)
     return layers
@@ -247,30 +212,25 @@ def _discs(
     normals = np.concatenate([found.normals, -found.normals])
     mesh = discs(centres, normals, radii_m=np.full(len(centres), radius_m * scale))
     if accent or ring:
-        return Layer(mesh, _one(theme.accent if accent else theme.ground, mesh), is_over=accent)
+        return Layer(mesh, one_colour(theme.accent if accent else theme.ground, mesh), is_over=accent)
     colours = theme.level_colours(found.level_re_limit_db)
     return Layer(mesh, np.concatenate([colours, colours]))
 
 
 def areas(shown: OnScreen) -> dict[str, Layer]:
     """Areas over the limit of what is listed, and those of the selected reflection."""
-    study, theme, scale = shown.study, shown.colours, shown.stage.scale
+    study, stage, palette = shown.study, shown.stage, shown.colours.palette
     mesh = meshes.patches(study, shown.seat)
     rows = heard_rows(shown)
     listed = [i for i, patch in enumerate(study.treatment_areas) if np.isin(patch.rows, rows).any()]
-    kept = column(mesh, "over_limit").astype(bool) & (column(mesh, "order") == 1)
-    kept &= np.isin(column(mesh, "patch"), listed)
+    kept = is_drawn_area(mesh) & np.isin(column(mesh, "patch"), listed)
     if shown.chosen_row is not None:
         own = [i for i, patch in enumerate(study.treatment_areas) if shown.chosen_row in patch.rows]
         kept |= np.isin(column(mesh, "patch"), own)
     kept &= "areas" in shown.layers
-    mesh = picked(mesh, kept)
-    mesh = raised(mesh, column(mesh, "normal", 3), by_m=2 * look.RAISE_M * scale)
-    lines = edges_of(mesh, size_m=float(study.room.size_m), by="patch")
-    return {
-        "areas": Layer(mesh, _one(theme.accent, mesh), opacity=look.PATCH_OPACITY),
-        "area edges": Layer(lines, _one(theme.accent, lines), radius_m=look.OUTLINE_M * scale),
-    }
+    faces = parts.areas(stage, palette, picked(mesh, kept))
+    lines = edges_of(faces.mesh, size_m=float(study.room.size_m), by="patch")
+    return {"areas": faces, "area edges": parts.area_edges(stage, palette, lines)}
 
 
 def measures(shown: OnScreen) -> dict[str, Layer]:
@@ -281,7 +241,9 @@ def measures(shown: OnScreen) -> dict[str, Layer]:
         lines += [np.array([start, end])]
         lines += [np.array([at - stroke, at + stroke]) for at in (start, end)]
     mesh = polylines(lines)
-    return {"dimensions": Layer(mesh, _one(shown.colours.ink, mesh), radius_m=LINE_M * shown.stage.scale)}
+    return {
+        "dimensions": Layer(mesh, one_colour(shown.colours.ink, mesh), radius_m=LINE_M * shown.stage.scale)
+    }
 
 
 def dimension_lines(shown: OnScreen) -> list[tuple[Floats, Floats, Floats, float]]:

@@ -1,25 +1,23 @@
 """A section through the room: what a plane leaves of it, and the faces and wall lines where it cuts."""
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import Room
 from viewer import look
-from viewer.pictures import Camera, Layer, column, loops_of, meshes, polygons, polylines
+from viewer.pictures import Camera, Layer, loops_of, one_colour, parts, polygons, polylines
+from viewer.window.scenery.scenery import SWITCHES
 from viewer.window.scenery.spans import fill_spans, hatch_spans, parts_inside
 from viewer.window.state import Cut, OnScreen
-
-if TYPE_CHECKING:
-    from pyvista import PolyData
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 WALL_M = 0.050  # drawn thickness of a cut wall, outwards: a scene gives its walls none
 HATCH_M = 0.060
+HATCHED = ("furniture", "panel")
 DARKER = 0.35  # share of ink in the colour of a cut face
 HATCH_LINE_M = 0.0035
 STEEP, SLANTING = 0.8, 0.25  # sines: seen from above; seen so flat that a cut along the room shows nothing
@@ -150,13 +148,13 @@ def cut_faces(shown: OnScreen) -> dict[str, Layer]:
     colours: list[Floats] = []
     lines: list[Floats] = []
     edges: list[Floats] = []
-    for triangles, colour, is_hatched in _solids(shown):
+    for part, triangles in _solids(shown):
         cut = plane.flat(slices(triangles, plane))
         filled = fill_spans(cut, shell)
         faces += filled
-        colours += [_mixed(colour, theme.ink)] * len(filled)
+        colours += [_mixed(theme.palette.faces[part], theme.ink)] * len(filled)
         edges += parts_inside(cut, shell)
-        lines += hatch_spans(cut, shell, HATCH_M * scale) if is_hatched else []
+        lines += hatch_spans(cut, shell, HATCH_M * scale) if part in HATCHED else []
     bands = _bands(walls, WALL_M)
     flat = {
         "cut faces": polygons([plane.in_room(face, lift) for face in faces]),
@@ -169,7 +167,7 @@ def cut_faces(shown: OnScreen) -> dict[str, Layer]:
     radii = (0.0, HATCH_LINE_M, look.OBJECT_EDGE_M, 0.0, look.EDGE_M, look.PANE_EDGE_ON_M)
     ink = (theme.ink, theme.edge, theme.ink, theme.ink, theme.ink, theme.pane_edge)
     layers = {
-        name: Layer(flat[name], np.tile(look.rgb(colour), (flat[name].n_cells, 1)), radius_m=radius * scale)
+        name: Layer(flat[name], one_colour(colour, flat[name]), radius_m=radius * scale)
         for name, radius, colour in zip(CUT_FACES, radii, ink, strict=True)
     }
     layers["cut faces"] = replace(layers["cut faces"], colours=np.array(colours).reshape(-1, 3))
@@ -180,35 +178,11 @@ def _mixed(colour: str, ink: str) -> Floats:
     return np.asarray((1.0 - DARKER) * look.rgb(colour) + DARKER * look.rgb(ink))
 
 
-def _solids(shown: OnScreen) -> list[tuple[Floats, str, bool]]:
-    """Skins (n, 3, 3) of everything solid that is drawn, with its colour and whether its cut is hatched."""
-    study, theme = shown.study, shown.colours
-    solids: list[tuple[Floats, str, bool]] = []
-    if "furniture" in shown.layers:
-        solids += [
-            (skin, theme.furniture, True) for owner, skin in study.room.skins.items() if owner is not None
-        ]
-    kinds = [(meshes.speakers(study), "speaker", theme.speaker, False)]
-    if "panels" in shown.layers:
-        kinds.append((meshes.panels(study), "panel", theme.panel, True))
-    if shown.view != "seat":
-        kinds.append((meshes.heads(study), "seat", theme.head, False))
-    for mesh, name, colour, is_hatched in kinds:
-        solids += [(_fans(loops), colour, is_hatched) for loops in _by(mesh, name)]
-    return solids
-
-
-def _by(mesh: "PolyData", name: str) -> list[list[Floats]]:
-    """Faces of a mesh, those of one thing together."""
-    things: dict[int, list[Floats]] = {}
-    for loop, thing in zip(loops_of(mesh), column(mesh, name), strict=True):
-        things.setdefault(int(thing), []).append(loop)
-    return list(things.values())
-
-
-def _fans(loops: list[Floats]) -> Floats:
-    """Triangles (n, 3, 3) of convex outlines."""
-    return np.array([[loop[0], loop[i], loop[i + 1]] for loop in loops for i in range(1, len(loop) - 1)])
+def _solids(shown: OnScreen) -> list[tuple[str, Floats]]:
+    """Skins (n, 3, 3) of everything solid that is drawn, each with what it is."""
+    off = {part for part, switch in SWITCHES.items() if switch not in shown.layers}
+    off |= {"head"} if shown.view == "seat" else set()
+    return [(part, skin) for part, skin in parts.solids(shown.stage) if part not in off]
 
 
 def slices(triangles: Floats, plane: Plane) -> Floats:

@@ -28,7 +28,6 @@ from viewer.pictures import (
     facts,
     loops_of,
     measure_label,
-    picked,
     place_labels,
 )
 from viewer.window.scenery import (
@@ -142,7 +141,7 @@ def _facing(layer: Layer, camera: Camera) -> Layer:
     middles = np.array([loop.mean(axis=0) for loop in loops]).reshape(-1, 3)
     normals = np.array([np.cross(loop[1] - loop[0], loop[2] - loop[0]) for loop in loops]).reshape(-1, 3)
     seen = camera.sees(middles, normals)
-    return replace(layer, mesh=picked(layer.mesh, seen), colours=layer.colours[seen])
+    return layer.only(seen)
 
 
 def words_of(shown: OnScreen, *, is_before: bool) -> Words:

@@ -41,6 +41,27 @@ class Theme:
     curve_fill: str
     levels: tuple[str, ...]
 
+    @property
+    def palette(self) -> look.Palette:
+        """Colours of the parts of a room."""
+        faces = {
+            "wall": self.wall,
+            "floor": self.floor,
+            "furniture": self.furniture,
+            "pane": self.pane,
+            "panel": self.panel,
+            "speaker": self.speaker,
+            "speaker front": self.speaker_front,
+            "driver": self.driver,
+            "head": self.head,
+            "zone": self.head,
+            "area": self.accent,
+        }
+        edges = dict.fromkeys(("wall", "floor", "furniture", "panel", "cord", "zone"), self.edge)
+        return look.Palette(
+            faces, edges | {"pane": self.pane_edge, "speaker": self.speaker, "area": self.accent}
+        )
+
     def level_colours(self, level_re_limit_db: Floats) -> Floats:
         """Colours of levels against the limit, (n, 3) between 0 and 1; NaN gives the unjudged grey."""
         return look.level_colours(level_re_limit_db, colours=self.levels, unjudged=self.unjudged)
