@@ -1,10 +1,16 @@
 """Two studies side by side: what became of every reflection, peak and verdict."""
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from raytrace.study.study import Study
 from raytrace.verdicts import LeftRight, Peak, Verdict
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -43,6 +49,19 @@ class PeakPair:
         peak = self.before or self.after
         assert peak is not None
         return peak.delay_s
+
+    @property
+    def change_db(self) -> float:
+        """After less before at the worst place of the head; NaN where it vanished or appeared. [dB]"""
+        if self.before is None or self.after is None:
+            return float("nan")
+        return self.after.zone_worst_db - self.before.zone_worst_db
+
+    @property
+    def worst_margin_db(self) -> float:
+        """The lower of its margins before and after, inf where it is judged in neither. [dB]"""
+        margins = [peak.margin_db for peak in (self.before, self.after) if peak is not None]
+        return min((margin for margin in margins if not math.isnan(margin)), default=math.inf)
 
 
 @dataclass(frozen=True)
@@ -100,6 +119,18 @@ class Comparison:
     left_right: tuple[LeftRight | None, LeftRight | None]
     treated_m2: tuple[float, float]
     not_compared: tuple[str, ...]
+
+    def change_db(self, pair: ArrivalPair) -> Floats:
+        """After less before per octave, then in the limit's band; NaN without a counterpart. [dB]"""
+        tables = (self.before.arrivals, self.after.arrivals)
+        if pair.before is None or pair.after is None:
+            return np.full(tables[0].level_db.shape[1] + 1, np.nan)
+        old, new = (
+            np.append(table.level_db[row], table.band_level_db[row])
+            for table, row in zip(tables, (pair.before, pair.after), strict=True)
+        )
+        with np.errstate(invalid="ignore"):  # silent before and after: no number
+            return np.asarray(new - old)
 
 
 Place = tuple[str, str]  # speaker and seat by name

@@ -98,8 +98,8 @@ def _draw_curves(axes: "Axes", before: Curve, after: Curve) -> None:
 
 def _draw_changes(comparison: Comparison, axes: "Axes", pairs: list[PeakPair]) -> list["Text"]:
     """Name what was or is over the limit, with a line from its level before to its level after."""
-    over = [p for p in pairs if _worst_over_db(p) > 0.0 and _shown_peak(p).level_db > LOWEST_DB]
-    strongest = sorted(over, key=_worst_over_db, reverse=True)[:MOST_NAMES]
+    over = [p for p in pairs if p.worst_margin_db < 0.0 and _shown_peak(p).level_db > LOWEST_DB]
+    strongest = sorted(over, key=lambda p: p.worst_margin_db)[:MOST_NAMES]
     named = sorted(strongest, key=lambda p: p.delay_s)
     for pair in named:
         _draw_change(axes, pair)
@@ -111,12 +111,6 @@ def _draw_changes(comparison: Comparison, axes: "Axes", pairs: list[PeakPair]) -
         words = _change_words(comparison, pair)
         texts.append(axes.text(pair.delay_s * 1e3, 0.0, words, va="center", ha="left", zorder=8, **style))
     return stack_names(axes, [_shown_peak(p) for p in named], texts)
-
-
-def _worst_over_db(pair: PeakPair) -> float:
-    """By how much it is over the limit, before or after; negative below it."""
-    over = [-p.margin_db for p in (pair.before, pair.after) if p is not None and not np.isnan(p.margin_db)]
-    return max(over, default=-np.inf)
 
 
 def _shown_peak(pair: PeakPair) -> Peak:
@@ -149,7 +143,6 @@ def _change_words(comparison: Comparison, pair: PeakPair) -> str:
     ways = peak_ways(comparison.before, pair.before)
     if pair.after is None:
         return f"{ways}, gone"
-    change_db = pair.after.zone_worst_db - pair.before.zone_worst_db
-    if abs(change_db) < 0.05:
+    if abs(pair.change_db) < 0.05:
         return f"{ways}, as before"
-    return f"{ways}, {abs(change_db):.1f} dB {'weaker' if change_db < 0 else 'stronger'}"
+    return f"{ways}, {abs(pair.change_db):.1f} dB {'weaker' if pair.change_db < 0 else 'stronger'}"

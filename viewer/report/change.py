@@ -61,7 +61,7 @@ def change_pages(change: Change, charts: Sequence[Chart]) -> list[dict[str, Any]
 def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[str, Any]:
     pairs = [pair for pair in comparison.peaks if pair.seat == seat and _was_or_is_over(pair)]
     order = [entry.name for entry in comparison.after.scene.speakers]
-    pairs.sort(key=lambda p: (round(_worst_margin_db(p), 1), round(p.delay_s, 4), order.index(p.speaker)))
+    pairs.sort(key=lambda p: (round(p.worst_margin_db, 1), round(p.delay_s, 4), order.index(p.speaker)))
     left_out = len(pairs) - _ROWS_PER_SEAT
     after = (
         "Strength against the sound itself, at the loudest place the head may be. Bold: still too strong. "
@@ -117,17 +117,13 @@ def _was_or_is_over(pair: PeakPair) -> bool:
     return any(peak is not None and peak.over_limit for peak in (pair.before, pair.after))
 
 
-def _worst_margin_db(pair: PeakPair) -> float:
-    return min(peak.margin_db for peak in (pair.before, pair.after) if peak is not None)
-
-
 def _row(comparison: Comparison, pair: PeakPair) -> dict[str, Any]:
     old, new = pair.before, pair.after
     study, peak = (comparison.before, old) if old is not None else (comparison.after, new)
     assert peak is not None
     change = "new" if old is None else "gone"
     if old is not None and new is not None:
-        change = decibels(new.zone_worst_db - old.zone_worst_db)
+        change = decibels(pair.change_db)
         change = change if change.startswith("−") or not float(change) else f"+{change}"
     return {
         "over": new is not None and new.over_limit,

@@ -124,7 +124,7 @@ def _peak(peak: Peak | None) -> Row | None:
 
 
 def _pair(comparison: Comparison, pair: ArrivalPair) -> Row:
-    change = _change_db(comparison, pair)
+    change = comparison.change_db(pair)
     before, after = (
         None if row is None else _arrival(study, row)
         for study, row in ((comparison.before, pair.before), (comparison.after, pair.after))
@@ -152,19 +152,6 @@ def _arrival(study: Study, row: int) -> Row:
         "zone_margin_db": number(table.zone_margin_db[row]),
         "over_limit_in_zone": bool(table.over_limit_in_zone[row]),
     }
-
-
-def _change_db(comparison: Comparison, pair: ArrivalPair) -> np.ndarray:
-    """After less before per octave, then in the limit's band; NaN without a counterpart. [dB]"""
-    if pair.before is None or pair.after is None:
-        return np.full(len(BAND_NAMES) + 1, np.nan)
-    old, new = comparison.before.arrivals, comparison.after.arrivals
-    levels = [
-        np.append(table.level_db[row], table.band_level_db[row])
-        for table, row in ((old, pair.before), (new, pair.after))
-    ]
-    with np.errstate(invalid="ignore"):  # silent before and after: no number
-        return levels[1] - levels[0]
 
 
 def comparison_csv(comparison: Comparison, *, seat: str | None = None, speaker: str | None = None) -> str:
@@ -258,7 +245,7 @@ def _matters(comparison: Comparison, pair: PeakPair) -> bool:
         return False
     if pair.before is None or pair.after is None or any(peak.over_limit for peak in sides):
         return True
-    return abs(pair.after.zone_worst_db - pair.before.zone_worst_db) >= HARDLY_HEARD_DB
+    return abs(pair.change_db) >= HARDLY_HEARD_DB
 
 
 def _verdict_words(comparison: Comparison, place: tuple[str, str]) -> str:
@@ -294,7 +281,7 @@ def _peaks_table(comparison: Comparison, pairs: list[PeakPair]) -> Table:
         old, new = pair.before, pair.after
         change = "new" if old is None else "gone"
         if old is not None and new is not None:
-            change = _signed(new.zone_worst_db - old.zone_worst_db)
+            change = _signed(pair.change_db)
         table.add_row(
             f"{pair.delay_s * 1e3:.2f}",
             "" if old is None else f"{old.zone_worst_db:.1f}",
@@ -321,7 +308,7 @@ def _bands_table(comparison: Comparison, place: tuple[str, str]) -> Table:
             table.add_row(
                 f"{(old or new)['delay_ms']:.2f}",
                 *("" if own is None else _plain(own["band_level_db"]) for own in (old, new)),
-                *map(_signed, _change_db(comparison, pair)[:-1]),
+                *map(_signed, comparison.change_db(pair)[:-1]),
                 " > ".join(pair.surfaces),
             )
     return table

@@ -1,4 +1,5 @@
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -71,6 +72,35 @@ def test_what_meets_a_softened_surface_loses_what_that_absorbs(study_of):
         change_db = after.arrivals.level_db[pair.after] - before.arrivals.level_db[pair.before]
         # Each bounce keeps a tenth of its energy instead of all; the rest is rounding.
         assert change_db == pytest.approx(-10.0 * pair.surfaces.count("left wall"), abs=1e-9)
+
+
+def test_a_change_is_after_less_before_and_no_number_without_a_counterpart(study_of):
+    before, after = study_of(STEREO), study_of(softened("left wall"))
+    result = compare(before, after)
+    left = [p for p in result.arrivals if p.surfaces == ("left wall",)]
+    for pair in left:
+        assert result.change_db(pair) == pytest.approx(-10.0, abs=1e-9)  # all bands lose what is absorbed
+        gone = replace(pair, after=None)
+        assert np.isnan(result.change_db(gone)).all()
+        assert result.change_db(gone).shape == result.change_db(pair).shape
+    assert left
+    for pair in result.peaks:
+        for one, other, sign in ((pair.before, pair.after, 1.0), (pair.after, pair.before, -1.0)):
+            turned = replace(pair, before=one, after=other)
+            assert turned.change_db == pytest.approx(sign * pair.change_db, nan_ok=True)
+            assert turned.worst_margin_db == pair.worst_margin_db
+        assert np.isnan(replace(pair, after=None).change_db)
+    assert any(pair.change_db < -1.0 for pair in result.peaks)
+
+
+def test_the_worst_margin_of_a_pair_is_the_lower_of_those_that_are_judged(study_of):
+    pair = next(
+        p for p in compare(study_of(STEREO), study_of(softened("left wall"))).peaks if p.change_db < 0
+    )
+    assert pair.worst_margin_db == pair.before.margin_db < pair.after.margin_db
+    unjudged = replace(pair.before, margin_db=np.nan)
+    assert replace(pair, before=unjudged).worst_margin_db == pair.after.margin_db
+    assert replace(pair, before=unjudged, after=None).worst_margin_db == np.inf
 
 
 def test_what_only_one_side_has_stands_beside_none(study_of):
