@@ -102,7 +102,7 @@ def _inches(match: re.Match[str]) -> Fraction | None:
     return None if match["feet"] and inches >= 12 else inches
 
 
-def format_length(metres: float, *, units: str = "metric", style: str = "mm") -> str:
+def format_length(metres: float, *, units: str = "metric", style: str = "mm", bare: bool = False) -> str:
     r"""Text of a length for people.
 
     Parameters
@@ -113,6 +113,8 @@ def format_length(metres: float, *, units: str = "metric", style: str = "mm") ->
         Imperial text is feet and inches to the nearest eighth, whatever the style.
     style : {"mm", "m"}
         Whole millimetres, or metres to the centimetre.
+    bare : bool
+        Without "mm" or "m", where a head or the next length says it; feet and inches keep their signs.
 
     Returns
     -------
@@ -127,6 +129,8 @@ def format_length(metres: float, *, units: str = "metric", style: str = "mm") ->
     --------
     >>> format_length(1.27), format_length(1.27, style="m"), format_length(1.27, units="imperial")
     ('1270 mm', '1.27 m', '4\' 2"')
+    >>> format_length(1.27, bare=True), format_length(1.27, units="imperial", bare=True)
+    ('1270', '4\' 2"')
     """
     if not math.isfinite(metres):
         raise ValueError(f"a length cannot be {metres}")
@@ -135,9 +139,9 @@ def format_length(metres: float, *, units: str = "metric", style: str = "mm") ->
     if units != "metric":
         raise ValueError(f'units are "metric" or "imperial", not {units!r}')
     if style == "mm":
-        return f"{round(metres * 1000)} mm"
+        return f"{round(metres * 1000)}" + ("" if bare else " mm")
     if style == "m":
-        return f"{round(metres, 2) + 0.0:.2f} m"  # + 0.0 turns -0.0 into 0.0
+        return f"{round(metres, 2) + 0.0:.2f}" + ("" if bare else " m")  # + 0.0 turns -0.0 into 0.0
     raise ValueError(f'style is "mm" or "m", not {style!r}')
 
 

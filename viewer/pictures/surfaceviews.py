@@ -9,7 +9,7 @@ from raytrace import Orientation, Study, format_length, orientation
 from viewer import look
 from viewer.files import file_stem
 from viewer.look import View
-from viewer.words import panel_group_words
+from viewer.words import length_figure, panel_group_words
 
 MOST_SURFACES = 8  # a report with more pictures than that is leafed through, not read
 _PREFIX = "surface-"
@@ -96,7 +96,7 @@ def _panel_table(study: Study, units: str) -> dict[str, Any]:
     for panel in study.room.panels:
         where = "on the floor" if panel.surface is None else study.room.surfaces[panel.surface].name
         sides = (panel.width_m, panel.height_m, panel.thickness_m)
-        size = " × ".join(format_length(side, units=units).removesuffix(" mm") for side in sides)
+        size = " × ".join(length_figure(side, units) for side in sides)
         air = "–" if not panel.gap_m >= _SOME_AIR_M else format_length(panel.gap_m, units=units)
         counts[panel_group_words(panel), where, panel.build_name, size, air] += 1
     size_head = "each, mm" if units == "metric" else "each"

@@ -96,7 +96,7 @@ def _arrival(study: Study, arrivals: Arrivals, row: int, units: str) -> dict[str
         arrivals.seat_names[arrivals.seat[row]],
         " – ".join(met_names(study, arrivals, row)),
         f"{arrivals.delay_s[row] * 1e3:.2f}",
-        format_length(float(arrivals.length_m[row]), units=units, style="m").removesuffix(" m"),
+        format_length(float(arrivals.length_m[row]), units=units, style="m", bare=True),
         decibels(float(arrivals.band_level_db[row])),
         decibels(float(arrivals.zone_worst_db[row])),
         "" if np.isnan(margin) else decibels(margin),

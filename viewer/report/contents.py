@@ -15,11 +15,12 @@ from viewer.report.appendix import appendix
 from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.decay import captioned, decay_chapter
 from viewer.report.proposal import proposal_pages
-from viewer.sheets import CARD_MM, Sheet, figure
+from viewer.sheets import CARD_MM, Sheet
 from viewer.words import (
     headline,
     job_lines,
     judged,
+    length_figure,
     ringing,
     today,
     too_strong,
@@ -340,7 +341,7 @@ def _set_out(
                 str(number),
                 spot.letter,
                 study.room.surfaces[sheet.surface].name,
-                *(figure(metres, units) for metres in spot.sides_m),
+                *(length_figure(metres, units) for metres in spot.sides_m),
             )
             for number, sheet in enumerate(sheets, start=1)
             for spot in sheet.spots

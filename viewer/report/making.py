@@ -28,10 +28,19 @@ from viewer.tables import (
     money_and_access,
     name_words,
     shopping_rows,
-    size_words,
     stick_rows,
 )
-from viewer.words import amount_words, band_tick, force_words, mass_words, timber_to_buy, timber_words, told
+from viewer.words import (
+    amount_words,
+    band_tick,
+    force_words,
+    mass_figure,
+    mass_words,
+    size_words,
+    timber_to_buy,
+    timber_words,
+    told,
+)
 
 Page = dict[str, Any]
 
@@ -181,7 +190,7 @@ def _load_blocks(room: Room, loads: Sequence[PanelLoad], units: str) -> list[Pag
         strongest, least = max(load.even_kg), min(load.even_kg)
         even = mass_words(strongest, units)
         if strongest - least > 0.05:
-            even = f"{mass_words(least, units).split()[0]}–{even}"
+            even = f"{mass_figure(least, units)}–{even}"
         cells = (
             mass_words(load.piece.mass_kg, units),
             str(len(load.hooks)),

@@ -8,7 +8,6 @@ from viewer.sheets.drawings import (
     write_drawings,
     write_sheets,
 )
-from viewer.sheets.elevation import figure
 from viewer.sheets.set_out import CARD_MM, Sheet, draw_sheets
 
 __all__ = [
@@ -17,7 +16,6 @@ __all__ = [
     "Sheet",
     "draw_panels",
     "draw_sheets",
-    "figure",
     "page_contents",
     "sheet_files",
     "write_drawings",

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Scene, Study, Surface, format_length
+from raytrace import Scene, Study, Surface
 from viewer.look import ACCENT, EDGE, HAIRLINE, INK, MUTED, WHITE
 from viewer.paper import (
     Box,
@@ -24,6 +24,7 @@ from viewer.paper import (
     words,
 )
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER, FaceView, Spot
+from viewer.words import length_figure
 
 Floats = NDArray[np.float64]
 
@@ -74,11 +75,6 @@ def find_obstacles(scene: Scene, surface: Surface) -> tuple[Obstacle, ...]:
             text = keep_out.reason  # it says the name itself
         found.append(Obstacle(text, outline, True))
     return tuple(found)
-
-
-def figure(metres: float, units: str) -> str:
-    """A length as it stands in a drawing: millimetres without their unit, or feet and inches."""
-    return format_length(metres, units=units).removesuffix(" mm")
 
 
 def best_scale(view: FaceView, n_spots: int, room_mm: tuple[float, float], *, units: str) -> int:
@@ -244,7 +240,7 @@ class Drawing:
             self._back.append(line([inner, outer], ink=HAIRLINE, width_pt=0.35))
         spans = [(a, b, q - p) for (a, b), (p, q) in zip(pairwise(places), pairwise(stops), strict=True)]
         spans = [span for span in spans if span[2] > 0.0005]
-        texts = [figure(length, self.units) for _, _, length in spans]
+        texts = [length_figure(length, self.units) for _, _, length in spans]
         sizes = [text_size_mm(text, size_pt, bold=bold) for text in texts]
         middles = [(a + b) / 2.0 for a, b, _ in spans]
         low, high = (self.wall[1], self.wall[3]) if upright else (self.wall[0], self.wall[2])

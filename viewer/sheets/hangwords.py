@@ -7,10 +7,9 @@ import numpy as np
 
 from raytrace import CAUTIONS, Caution, Hook, PlacedPanel, Treatment, feet_notes, format_length, hook_notes
 from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
-from viewer.sheets.elevation import figure
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
 from viewer.sheets.treatment import View, foot
-from viewer.words import force_words, mass_figure, mass_unit, told
+from viewer.words import force_words, length_figure, mass_figure, mass_unit, told
 
 TABLE_MM = 132.0
 
@@ -124,13 +123,13 @@ def _panel_cells(view: View, units: str) -> list[Cell]:
 def _panel_row(view: View, treatment: Treatment, index: int, units: str) -> list[str]:
     panel = treatment.room.panels[index]
     load = treatment.loads.get(index)
-    row = [panel.name, _size(panel, units), *(figure(x, units) for x in edges_of(view, index))]
+    row = [panel.name, _size(panel, units), *(length_figure(x, units) for x in edges_of(view, index))]
     mass = "" if load is None else mass_figure(load.piece.mass_kg, units)
     worst = "" if load is None else mass_figure(load.worst_kg, units)
-    gap = "" if math.isnan(panel.gap_m) else figure(panel.gap_m, units)
+    gap = "" if math.isnan(panel.gap_m) else length_figure(panel.gap_m, units)
     if view.kind == "ceiling":
         heights = panel.corners[:, 2] - treatment.room.bounds[0][2]
-        low, high = figure(float(heights.min()), units), figure(float(heights.max()), units)
+        low, high = length_figure(float(heights.min()), units), length_figure(float(heights.max()), units)
         under = low if low == high else f"{low} – {high}"
         tilt = math.degrees(math.acos(min(1.0, -float(panel.normal[2]))))
         return [*row, under, gap, f"{tilt:.1f}°" if tilt > 0.05 else "0", mass, worst]
@@ -142,7 +141,8 @@ def _size(panel: PlacedPanel, units: str) -> str:
     """Width, height and thickness; lines break between them, never inside a figure."""
     sides = (panel.width_m, panel.height_m, panel.thickness_m)
     return " ".join(
-        (figure(x, units) + (" x" if k < 2 else "")).replace(" ", "\u00a0") for k, x in enumerate(sides)
+        (length_figure(x, units) + (" x" if k < 2 else "")).replace(" ", "\u00a0")
+        for k, x in enumerate(sides)
     )
 
 
@@ -170,9 +170,9 @@ def _hook_row(view: View, treatment: Treatment, hook: Hook, units: str) -> list[
     if load is not None:
         keys = [other.key for other in load.hooks]
         even = mass_figure(load.even_kg[keys.index(hook.key)], units)
-    places = (figure(x, units) for x in place_of(view, hook))
+    places = (length_figure(x, units) for x in place_of(view, hook))
     held = _held_by(treatment, hook, units)
-    return [hook.name, *places, figure(off, units), "", held, even, "", "", ""]
+    return [hook.name, *places, length_figure(off, units), "", held, even, "", "", ""]
 
 
 def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
@@ -181,7 +181,7 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
     if not hook.batten:
         return "find structure"
     carried = {other.key for batten in treatment.battens for other in batten.hooks}
-    return f"batten, {figure(hook.to_joist_m, units)} off" if hook.key in carried else "beyond joists"
+    return f"batten, {length_figure(hook.to_joist_m, units)} off" if hook.key in carried else "beyond joists"
 
 
 def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
@@ -206,7 +206,7 @@ def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
         mass = mass_figure(treatment.stability[index].mass_kg, units)
         texts = (panel.name, size), ("", "")
         for end, spot, (name, its_size) in zip(("left", "right"), foot(treatment, index), texts, strict=True):
-            places = [figure(float(x), units) for x in spot]
+            places = [length_figure(float(x), units) for x in spot]
             once = [f"{leans:.1f}°" if leans > 0.05 else "0", mass] if name else ["", ""]
             rows.append([name, its_size, end, *places, *once, "", "", ""])
     return table(cells, rows)
@@ -236,8 +236,7 @@ def sequence(view: View, units: str, width_mm: float) -> list[Strip]:
         find = "Find what can hold the hooks: no joists or studs are given here."
     elif known == {"surveyed"}:
         find = "Find two of the joists as drawn, to check the survey."
-    unit = " mm" if units == "metric" else ""
-    far, near = figure(0.02, units) + unit, figure(0.005, units) + unit
+    far, near = format_length(0.02, units=units), format_length(0.005, units=units)
     steps = [step.format(far=far, near=near, joists=find) for step in _steps(view)]
     return [heading("Sequence", width_mm), *(tick_line(step, width_mm) for step in steps)]
 
@@ -261,7 +260,6 @@ def _is_overhead(view: View) -> bool:
 
 def _know(view: View, treatment: Treatment, units: str) -> list[str]:
     """Sentences that an installer must know at this surface."""
-    unit = " mm" if units == "metric" else ""
     hooks = [hook for hook, _ in view.hooks]
     notes = [told(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
     notes += _frame_notes(view, treatment, units)
@@ -290,8 +288,8 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
             other = treatment.scene.panels[int(panel.key[1])].across_corner
             notes.append(f"{panel.name} stands across the corner with {other}, as far from it on both.")
     if view.level is not None:
-        height = figure(view.level[1], units) + unit
-        up = figure(view.height_m - view.level[0], units) + unit
+        height = format_length(view.level[1], units=units)
+        up = format_length(view.height_m - view.level[0], units=units)
         notes.append(
             f"Level line: {height} above the floor."
             if abs(view.height_m - view.level[0] - view.level[1]) < 0.001
@@ -327,10 +325,9 @@ def _frame_notes(view: View, treatment: Treatment, units: str) -> list[str]:
         if load is not None:
             outer, slab = load.piece.outer_m[0], load.piece.slab_m[0]
             beyond[treatment.room.panels[k].build_name] = 0.5 * (outer - slab)
-    unit = " mm" if units == "metric" else ""
     return [
-        f"{build}: edges are those of the slab; its frame reaches {figure(reach, units)}{unit} beyond them "
-        "all round."
+        f"{build}: edges are those of the slab; its frame reaches {format_length(reach, units=units)} beyond "
+        "them all round."
         for build, reach in beyond.items()
         if reach > 0.0005
     ]
@@ -339,7 +336,6 @@ def _frame_notes(view: View, treatment: Treatment, units: str) -> list[str]:
 def _face_notes(view: View, treatment: Treatment, units: str) -> list[str]:
     face = view.face
     assert face is not None
-    unit = " mm" if units == "metric" else ""
     notes = []
     if any(treatment.room.panels[k].kind == "cloud" for k in view.panels):
         notes.append(
@@ -348,10 +344,10 @@ def _face_notes(view: View, treatment: Treatment, units: str) -> list[str]:
         )
     if not face.is_plan and face.lowest_m - float(treatment.room.bounds[0][2]) > 0.001:
         low = face.lowest_m - float(treatment.room.bounds[0][2])
-        notes.append(f"The lower edge is {figure(low, units)}{unit} above the floor.")
+        notes.append(f"The lower edge is {format_length(low, units=units)} above the floor.")
     for k, sides in outline_gaps(view, treatment).items():
         words = {LEFT: "left", RIGHT: "right", UPPER: "above", LOWER: "below"}
-        gaps = [f"{figure(d, units)}{unit} {words[s]}" for s, d in sides.items()]
+        gaps = [f"{format_length(d, units=units)} {words[s]}" for s, d in sides.items()]
         name = treatment.room.panels[k].name
         notes.append(f"{name}: from its edges to the outline at its own middle: {', '.join(gaps)}.")
     return notes

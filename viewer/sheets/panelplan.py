@@ -31,11 +31,11 @@ from viewer.paper import (
     text_size_mm,
     words,
 )
-from viewer.sheets.elevation import figure
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT
 from viewer.sheets.hangwords import outline_gaps
 from viewer.sheets.signs import HOOK_MM
 from viewer.sheets.treatment import JoistLine, View, foot
+from viewer.words import length_figure
 
 Floats = NDArray[np.float64]
 
@@ -81,8 +81,8 @@ def _apart(values: Iterable[float]) -> list[float]:
 def borders_mm(treatment: Treatment, view: View, units: str) -> tuple[float, float, float, float]:
     """What names and dimensions take to the left of the face, above, to the right and below. [mm]"""
     across, along = stops_m(treatment, view)
-    left = _RUN_MM + depth_mm([figure(x, units) for x in along])
-    below = _RUN_MM + depth_mm([figure(x, units) for x in across])
+    left = _RUN_MM + depth_mm([length_figure(x, units) for x in along])
+    below = _RUN_MM + depth_mm([length_figure(x, units) for x in across])
     return left, _BAND_MM, _BAND_MM, below
 
 
@@ -239,7 +239,10 @@ class PanelPlan:
         bottom, left = y1 + _RUN_MM, x0 - _RUN_MM
         ups = [y0 + s * step if self.view.datum_on_top else y1 - s * step for s in along]
         sides = [x0 + s * step for s in across]
-        texts = [figure(s, self.units) for s in across[1:]], [figure(s, self.units) for s in along[1:]]
+        texts = (
+            [length_figure(s, self.units) for s in across[1:]],
+            [length_figure(s, self.units) for s in along[1:]],
+        )
         layer = self.layers["dimensions"]
         layer += [line([(x, y0), (x, bottom)], ink=HAIRLINE, width_pt=0.3) for x in sides]
         layer += [line([(x1, y), (left, y)], ink=HAIRLINE, width_pt=0.3) for y in ups]
@@ -259,7 +262,7 @@ class PanelPlan:
         for k, outline in self.view.panels.items():
             corners = self.on_paper(outline)
             panel = self.treatment.room.panels[k]
-            size = f"{figure(panel.width_m, self.units)} x {figure(panel.height_m, self.units)}"
+            size = f"{length_figure(panel.width_m, self.units)} x {length_figure(panel.height_m, self.units)}"
             short = panel.label or panel.name
             own = k in self.view.listed
             for text in (f"{panel.name}\n{size}", panel.name, short):
@@ -280,7 +283,7 @@ class PanelPlan:
         self.layers["dimensions"].append(
             line([(x0 - 2.0, y), (x1 + 2.0, y)], ink=INK, width_pt=0.6, dash=(7.0, 1.2, 1.2, 1.2))
         )
-        text = f"level line, {figure(height, self.units)} above the floor"
+        text = f"level line, {length_figure(height, self.units)} above the floor"
         wide, high = text_size_mm(text, SMALL_PT)
         self._words.crossed.append((float(x0), float(y) - 0.3, float(x1), float(y) + 0.3))
         panels = [box_round(self.on_paper(outline)) for outline in self.view.panels.values()]
@@ -315,7 +318,7 @@ class PanelPlan:
                 stroke = np.array([0.8, -0.8])
                 for p in (a, b):
                     self.layers["dimensions"].append(line([p - stroke, p + stroke], width_pt=1.0))
-                text = figure(gap, self.units)
+                text = length_figure(gap, self.units)
                 off = text_size_mm(text, SMALL_PT)[1 if axis == 0 else 0] / 2.0 + 0.8
                 square = np.array([0.0, -off]) if axis == 0 else np.array([off, 0.0])
                 places = [

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from raytrace import Caution, Study
 from viewer.paper import Mark, text_size_mm
-from viewer.sheets.elevation import Drawing, figure, find_obstacles
+from viewer.sheets.elevation import Drawing, find_obstacles
 from viewer.sheets.faceview import FaceView, Spot, find_spots
-from viewer.words import CHANGE_FURNITURE, is_table_top, path_words
+from viewer.words import CHANGE_FURNITURE, is_table_top, length_figure, path_words
 
 # Page on its side or not, and the most spots on it; feet and inches need wider cards. A further sheet has to
 # make the drawing half as large again.
@@ -163,7 +163,7 @@ def _room_mm(
 
 def _facing(view: FaceView, units: str) -> str:
     """How the surface is drawn, for someone who stands in front of it."""
-    across, along = figure(view.width_m, units), figure(view.height_m, units)
+    across, along = length_figure(view.width_m, units), length_figure(view.height_m, units)
     if view.is_plan and view.is_overhead:
         return (
             f"Ceiling plan as if mirrored in the floor; front wall at the top. {across} wide, {along} long."
@@ -181,15 +181,16 @@ def _card(study: Study, view: FaceView, spot: Spot, units: str) -> Card:
     patch = spot.patch
     sides = ("left", "right", "front", "back") if view.is_plan else ("left", "right", "top", "bottom")
     lines = [
-        (f"spot from {side}", figure(d, units), True) for side, d in zip(sides, spot.sides_m, strict=True)
+        (f"spot from {side}", length_figure(d, units), True)
+        for side, d in zip(sides, spot.sides_m, strict=True)
     ]
     lines += [
-        (f"spot to outline {side}", figure(d, units), False)
+        (f"spot to outline {side}", length_figure(d, units), False)
         for side, d in zip(sides, spot.outline_m, strict=True)
         if d is not None
     ]
     lines += [
-        (f"area from {side}", figure(d, units), False)
+        (f"area from {side}", length_figure(d, units), False)
         for side, d in zip(sides, spot.area_sides_m, strict=True)
     ]
     return Card(spot.letter, _whose(study, patch.rows[0]), path_words(study, patch.rows[0]), tuple(lines))
@@ -215,7 +216,7 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
         elif not view.is_plan:
             notes.append("Nothing may be drilled here: standing or leaning panels only.")
     if not view.is_plan and view.lowest_m > 0.001:
-        notes.append(f"The lower edge is {figure(view.lowest_m, units)} above the floor.")
+        notes.append(f"The lower edge is {length_figure(view.lowest_m, units)} above the floor.")
     for spot in spots:
         ways = [f"{_whose(study, row)} by {path_words(study, row)}" for row in spot.caught]
         if ways:

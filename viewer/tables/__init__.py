@@ -15,7 +15,6 @@ from viewer.tables.worklist import (
     money_and_access,
     name_words,
     shopping_rows,
-    size_words,
     stick_rows,
 )
 
@@ -46,7 +45,6 @@ __all__ = [
     "remains",
     "scene_summary",
     "shopping_rows",
-    "size_words",
     "stick_rows",
     "verdict_sentence",
 ]

@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Build, DataSheet, format_length
-from viewer.words import band_tick, mass_words, told
+from viewer.words import band_tick, mass_figure, mass_unit, told
 
 _SHOWN = slice(1, 7)  # the octaves of handbooks and data sheets
 _OCTAVES = [band_tick(band) for band in BAND_NAMES[_SHOWN]]
@@ -44,11 +44,10 @@ def builds_json(sheets: Sequence[DataSheet]) -> dict[str, Any]:
 
 def builds_table(sheets: Sequence[DataSheet], *, units: str) -> Group:
     """One line per build; absorption from all sides, then what was assumed of all."""
-    mass = "kg" if units == "metric" else "lb"
     table = Table(box=None, pad_edge=False, collapse_padding=True, padding=(0, 1))
     for column in ("build", "slab mm" if units == "metric" else "slab in"):
         table.add_column(column, no_wrap=True)
-    for column in (*_OCTAVES, "alpha w", "NRC", mass):
+    for column in (*_OCTAVES, "alpha w", "NRC", mass_unit(units)):
         table.add_column(column, justify="right", no_wrap=True)
     for sheet in sheets:
         table.add_row(
@@ -57,7 +56,7 @@ def builds_table(sheets: Sequence[DataSheet], *, units: str) -> Group:
             *(f"{100 * x:.0f}" for x in sheet.own.random[_SHOWN]),
             str(sheet.own.rating.weighted),
             f"{sheet.own.rating.nrc:.2f}",
-            mass_words(sheet.own.mass_kg, units).split()[0],
+            mass_figure(sheet.own.mass_kg, units),
         )
     gap = sheets[0].gap_m
     mounted = f"{format_length(gap, units=units)} before a hard wall" if gap else "right on a hard wall"

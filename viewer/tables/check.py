@@ -124,8 +124,8 @@ def _thin(metres: float, units: str) -> str:
 
 def _pair(lengths: tuple[float, float], between: str, units: str) -> str:
     """Two lengths with their unit once: "0.60 x 1.20 m"."""
-    first, second = (_length(x, units) for x in lengths)
-    return f"{first.removesuffix(' m')} {between}{_gap(units)}{second}"
+    first = format_length(lengths[0], units=units, style="m", bare=True)
+    return f"{first} {between}{_gap(units)}{_length(lengths[1], units)}"
 
 
 def _gap(units: str) -> str:

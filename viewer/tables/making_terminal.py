@@ -7,8 +7,8 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import LOCAL_CODES_FIRST, Treatment, format_length
-from viewer.tables.worklist import money_and_access, shopping_rows, size_words, stick_rows
-from viewer.words import force_words, mass_words, timber_words, told
+from viewer.tables.worklist import money_and_access, shopping_rows, stick_rows
+from viewer.words import force_words, mass_words, size_words, timber_words, told
 
 
 def making_tables(treatment: Treatment, *, units: str) -> Group:

@@ -20,8 +20,7 @@ from raytrace import (
 )
 from viewer.tables.arrivals import Row, number
 from viewer.tables.terminal import notes_text
-from viewer.tables.worklist import size_words
-from viewer.words import force_words, furniture_advice, margin_words, mass_words, off_limit, told
+from viewer.words import force_words, furniture_advice, margin_words, mass_words, off_limit, size_words, told
 
 MARGINS_EXPLAINED = (
     "Margins in dB: what is left up to the limit at the worst place of the head zone, negative above it. "

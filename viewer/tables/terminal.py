@@ -5,8 +5,8 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import Arrivals, Study, Verdict, format_length
-from viewer.words import margin_words, met_names, off_limit, peak_words, told
+from raytrace import Arrivals, Study, Verdict
+from viewer.words import length_figure, margin_words, met_names, off_limit, peak_words, told
 
 # What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
 SHOWN_ABOVE_DB = -25.0
@@ -147,6 +147,6 @@ def _way(study: Study, arrivals: Arrivals, row: int, units: str) -> tuple[list[s
     """Surfaces and spots of one row, in bounce order."""
     spots = []
     for bounce in range(arrivals.order[row]):
-        lengths = [format_length(x, units=units).removesuffix(" mm") for x in arrivals.spots[row, bounce]]
+        lengths = [length_figure(x, units) for x in arrivals.spots[row, bounce]]
         spots.append(" / ".join(lengths))
     return met_names(study, arrivals, row), spots

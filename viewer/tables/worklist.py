@@ -9,14 +9,7 @@ from raytrace import (
     TimberCut,
     format_length,
 )
-from viewer.words import stock_m, told
-
-
-def size_words(size: Sequence[float], units: str) -> str:
-    """Sides of something, the unit said once where it can be."""
-    if units == "imperial":
-        return " x ".join(format_length(side, units=units) for side in size)
-    return " x ".join(f"{1000 * side:.0f}" for side in size) + " mm"
+from viewer.words import length_figure, size_words, stock_m, told
 
 
 def name_words(names: Sequence[str]) -> str:
@@ -35,7 +28,7 @@ def stick_rows(timber: TimberCut, units: str) -> list[tuple[int, float, str, flo
     lengths = timber.lengths
     kinds: Counter[tuple[float, str, float]] = Counter()
     for stick in timber.nesting.sticks:
-        cuts = Counter(format_length(lengths[k][1], units=units).removesuffix(" mm") for k in stick.parts)
+        cuts = Counter(length_figure(lengths[k][1], units) for k in stick.parts)
         words = " + ".join(f"{count} x {cut}" if count > 1 else cut for cut, count in cuts.items())
         # What a yard cuts longer is left over.
         more_m = stock_m(stick.stock_m, units) - stick.stock_m

@@ -1,5 +1,7 @@
 """What is said in the units of the reader: amounts, sentences that hold them, timber as a shop calls it."""
 
+from collections.abc import Sequence
+
 from raytrace import (
     Amount,
     Fixing,
@@ -33,6 +35,17 @@ def mass_unit(units: str) -> str:
     return "kg" if units == "metric" else "lb"
 
 
+def length_figure(metres: float, units: str) -> str:
+    """A length as drawings and tables have it: millimetres without their unit, or feet and inches."""
+    return format_length(metres, units=units, bare=True)
+
+
+def size_words(size: Sequence[float], units: str) -> str:
+    """Sides of something, the unit said once where it can be."""
+    *first, last = size
+    return " x ".join([*(length_figure(side, units) for side in first), format_length(last, units=units)])
+
+
 def force_words(newtons: float, units: str) -> str:
     """A push or pull for people: newtons, or pounds of force."""
     return f"{newtons:.1f} N" if units == "metric" else f"{newtons / _POUND_FORCE_N:.1f} lbf"
@@ -49,12 +62,11 @@ def timber_words(timber: Timber, units: str) -> str:
 def timber_to_buy(timber: Timber, units: str) -> str:
     """What to ask a yard for, with the size that it really has."""
     if units == "metric":
-        actual = f"{1000 * timber.thickness_m:.0f} x {1000 * timber.depth_m:.0f} mm"
-        return f"{timber.name} (actual {actual})"
+        return f"{timber.name} (actual {size_words((timber.thickness_m, timber.depth_m), units)})"
     sold = yard_timber(timber)
-    sides = (format_length(side, units=units) for side in (sold.thickness_m, sold.depth_m))
+    actual = size_words((sold.thickness_m, sold.depth_m), units)
     rip = f", to rip to {format_length(timber.depth_m, units=units)}" if sold.is_ripped else ""
-    return f"{sold.name} (actual {' x '.join(sides)}{rip})"
+    return f"{sold.name} (actual {actual}{rip})"
 
 
 def stock_m(length_m: float, units: str) -> float:

@@ -13,10 +13,10 @@ from tests.support.scenes import SCENES
 from tests.support.studies import shipped_study
 from viewer.look import WHITE, contrast
 from viewer.paper import boxes_overlap, crossings, hatch, spread, text_size_mm
-from viewer.sheets.elevation import figure, find_obstacles
+from viewer.sheets.elevation import find_obstacles
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER, FaceView
 from viewer.sheets.set_out import PAGE_MM, draw_sheets
-from viewer.words import will_change
+from viewer.words import length_figure, will_change
 
 ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
 
@@ -197,7 +197,7 @@ def test_imperial_sheets_hold_no_millimetres():
     for sheet in sheets_of("box", "imperial"):
         for card in sheet.cards:
             assert all(text.endswith('"') or text.endswith("'") for _, text, _ in card.lines)
-    assert figure(4.2, "imperial") == "13' 9 3/8\""  # 4200 / 25.4 = 165.35 in, to the eighth
+    assert length_figure(4.2, "imperial") == "13' 9 3/8\""  # 4200 / 25.4 = 165.35 in, to the eighth
 
 
 @given(

@@ -2,8 +2,8 @@
 
 from raytrace import Treatment, build_room, load_scene
 from tests.support.scenes import SCENES
-from viewer.tables.worklist import bought, name_words, size_words, stick_rows
-from viewer.words import mass_words
+from viewer.tables.worklist import bought, name_words, stick_rows
+from viewer.words import mass_words, size_words
 
 
 def test_equal_sticks_are_told_together_and_none_is_lost():

@@ -14,6 +14,7 @@ from raytrace import (
     Scene,
     SceneError,
     Surface,
+    format_length,
     joist_lines,
     load_scene,
     move_in_text,
@@ -313,7 +314,7 @@ def snap(
         elif step_m > 0.0:
             placed[axis] = round(round(own / step_m) * step_m, 6)
     if not reasons and any(abs(new - old) > 1e-9 for new, old in zip(placed, point, strict=True)):
-        reasons.append(f"{step_m * 1e3:.0f} mm grid")
+        reasons.append(f"{format_length(step_m)} grid")
     return tuple(placed), ", ".join(dict.fromkeys(reasons))
 
 
