@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import AngleModel, plain_reflection
-from raytrace.facts import Sentence, sentence
+from raytrace.facts import Hint, Sentence, sentence
 from raytrace.reflections import Arrivals, limit_level_db
 from raytrace.room import Room
 from raytrace.scene import Scene
@@ -23,8 +23,8 @@ _WORDS = {
     "random-incidence absorption; the decay keeps that value.",
 }
 _OTHER_WORDS = {
-    "random incidence": 'Locally reacting ones (plain_surfaces = "local" under [method])',
-    "local": "The same absorption at every angle",
+    "random incidence": "Locally reacting ones{key}",
+    "local": "The same absorption at every angle{key}",
 }
 
 
@@ -37,6 +37,7 @@ def angle_model_note(scene: Scene, room: Room, arrivals: Arrivals, peaks: Sequen
     return sentence(
         f"{_WORDS[model]} {_OTHER_WORDS[model]} would change what makes the peaks over the limit by at most "
         "{apart} dB here.",
+        key=Hint(f' (plain_surfaces = "{_OTHER[model]}" under [method])'),
         apart=f"{apart_db:.1f}",
     )
 

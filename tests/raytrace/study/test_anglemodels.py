@@ -38,9 +38,11 @@ def test_what_the_other_model_would_change_is_what_it_changes(told, more, other)
 
 def test_the_note_says_which_model_is_used_and_what_the_other_would_change(told):
     even, local = told(BEDROOM), told(BEDROOM + LOCAL)
-    for found, words in ((even, "at every angle."), (local, "locally reacting")):
+    cases = ((even, "at every angle.", "local"), (local, "locally reacting", "random incidence"))
+    for found, words, other in cases:
         note = str(angle_model_note(*found))
         assert words in note.split(" would change ")[0]
+        assert f'(plain_surfaces = "{other}" under [method])' in note
         assert f"at most {models_apart_db(*found):.1f} dB" in note
     quiet = told(BEDROOM + "[limits]\nbelow_db = 0\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n")
     assert not any(peak.over_limit for peak in quiet[3])
