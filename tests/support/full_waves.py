@@ -132,11 +132,17 @@ def peak_delays_s(at_point):
     return apart
 
 
-def level_differences_db(name, *, with_near_misses=False, re_own_direct=False):
+def own_peaks_s(at_point, missed):
+    """Delays of near misses that are peaks of their own, with no strong arrival within half a window."""
+    strong_s = at_point.delay_s[at_point.band_level_db > WEAKEST_DB]
+    return [t for t in peak_delays_s(missed) if (np.abs(strong_s - t) >= HALF_WINDOW_S).all()]
+
+
+def level_differences_db(name, *, with_near_misses=False, re_own_direct=False, at_near_misses=False):
     """Predicted less solved level of every peak at the nine places. [dB]
 
     With `re_own_direct` the solution's levels are re its direct sound as it arrives, not the closed form:
-    loudspeakers bend it.
+    loudspeakers bend it. `at_near_misses` asks for the peaks that near misses make by themselves.
     """
     waves = load_waves(name)
     solved = waves.transfer()
@@ -148,7 +154,7 @@ def level_differences_db(name, *, with_near_misses=False, re_own_direct=False):
         if re_own_direct:
             direct = waves.energy(summed_transfer(waves, nothing, nothing))
             told = told * direct.sum() / waves.direct_energy(told)
-        for delay_s in peak_delays_s(at_point):
+        for delay_s in own_peaks_s(at_point, missed) if at_near_misses else peak_delays_s(at_point):
             predicted, wanted = (waves.window_energy(energy, delay_s) for energy in (found, told))
             differences.append(float(decibels(predicted / wanted)))
     return np.array(differences)

@@ -68,6 +68,18 @@ def test_near_misses_bring_the_desk_nearer_to_the_waves():
         assert np.quantile(with_them, share) < np.quantile(without, share)
 
 
+def test_peaks_that_a_desk_sends_without_a_mirror_spot_are_near_misses():
+    without, with_them = (
+        np.abs(level_differences_db("desk", with_near_misses=told, at_near_misses=True))
+        for told in (False, True)
+    )
+    assert len(with_them) == 17  # above -25 dB up to 10 ms at nine places, no strong arrival beside them
+    assert np.median(without) > 6.0
+    # Kirchhoff's integral at a thin edge, of bounces that meet the desk once or twice.
+    assert np.median(with_them) < 1.5
+    assert with_them.max() < 3.1
+
+
 def test_a_desk_whose_edge_misses_the_spot_by_20_mm_sends_what_waves_send():
     desk, bare = load_waves("desk"), load_waves("bare")
     at_points, near = heard_at_receivers("desk", desk)
