@@ -126,7 +126,13 @@ def _bounce(walls, flight, n, bounds, seed, page, tally):
         add_scaled(page, copy + INCIDENT + row, 1.0, energy, lane)
         scale_row(energy, lane, kept, row)
         is_over = bounces[lane] >= bounds.n_bounces or travelled[lane] > bounds.longest_m
-        if is_over or not is_any_above(energy, lane, bounds.quiet):
+        if not is_over and not is_any_above(energy, lane, bounds.quiet):
+            # Half of the quiet rays end, the others take over what they carried: right on average.
+            is_over = random_words(seed, number[lane], bounces[lane], CHOICE)[1] < 2147483648
+            if not is_over:
+                add_scaled(page, copy + LEFT_OVER, -1.0, energy, lane)
+                set_scaled(energy, lane, 2.0, energy, lane)
+        if is_over:
             is_done[lane] = True
             tally[0] += bounces[lane]
             tally[1] += travelled[lane]

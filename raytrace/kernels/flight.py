@@ -61,7 +61,7 @@ class Bounds(NamedTuple):
     longest_m: float
     """longest path"""
     quiet: float
-    """energy below which, in all bands, a ray is dropped"""
+    """energy below which, in all bands, a ray ends by chance"""
     bin_m: float
     """path length of a time bin"""
     slack: float

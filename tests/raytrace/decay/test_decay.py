@@ -74,6 +74,20 @@ def test_exact_and_traced_energy_do_not_depend_on_where_they_meet(scene_of, scat
         assert_allclose(mean - means[0], 0.0, atol=5 * np.hypot(error, errors[0]).max() + 0.006 * mean.max())
 
 
+def test_decay_times_of_few_and_many_rays_agree_within_their_errors():
+    scene = load_scene(SCENES / "box.toml")
+    room = build_room(scene)
+    arrivals = find_arrivals(scene, room)
+    found = [find_decay(scene, room, arrivals, sampling=Sampling(n))[0] for n in (10_000, 40_000, 160_000)]
+    t30_s = [decay.parameters.t30_s for decay in found]
+    errors = [decay.errors.t30_s for decay in found]
+    assert np.all(errors[0] < 0.02 * t30_s[0])
+    assert np.all(errors[2] < 0.005 * t30_s[2])
+    for few, many in ((0, 1), (0, 2), (1, 2)):
+        # One of 24 differences at four standard errors, themselves known to an eighth.
+        assert np.all(np.abs(t30_s[few] - t30_s[many]) < 4 * np.hypot(errors[few], errors[many]))
+
+
 def test_the_stated_error_is_the_scatter_between_seeds(scene_of):
     scene = scene_of(with_walls(0.15, 0.3))
     runs = [decays_of(scene, up_to_order=2, n_rays=3200, seed=seed)[0] for seed in range(12)]

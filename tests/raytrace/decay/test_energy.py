@@ -178,6 +178,22 @@ def test_no_energy_is_lost_from_the_books(box_of, scattering):
         assert_allclose(rays.evened, 0.0, atol=1e-13)  # bands that scatter alike lend each other nothing
 
 
+def test_where_quiet_rays_end_takes_nothing_from_what_is_heard(box_of):
+    # From window to window the sound falls by 13 dB: at 1e-2 the second would miss half, the others all.
+    room = box_of(0.2, 0.3)
+    windows = []
+    for quiet in (1e-2, 1e-4, 1e-7, 1e-9, 0.0):
+        rays = trace_energy(room, SOURCE, evenly, FROM_THE_START, Ends(0.4, quiet=quiet), Sampling(20_000))
+        found = [total_and_error(rays, slice(start, start + 100)) for start in (0, 100, 200, 300)]
+        windows.append(([energy[0] for energy, _ in found], [error[0] for _, error in found]))
+        assert_allclose(rays.absorbed + rays.left_over, rays.sent, rtol=1e-12)
+    exact, own_error = (np.array(values) for values in windows[-1])
+    assert exact[3] < 1e-4 * exact.sum()
+    for (energy, error), share in zip(windows[:-1], (0.4, 0.04, 0.02, 0.02), strict=True):
+        assert np.all(np.array(error) < share * exact)
+        assert np.all(np.abs(energy - exact) < 4 * np.hypot(error, own_error))
+
+
 def test_bands_that_share_rays_lend_each_other_nothing_on_average(box_of):
     alike = trace_energy(box_of(0.2, 0.1), SOURCE, evenly, FROM_THE_START, Ends(0.3), Sampling(50_000))
     shared = trace_energy(box_of(0.2, BANDWISE), SOURCE, evenly, FROM_THE_START, Ends(0.3), Sampling(50_000))
