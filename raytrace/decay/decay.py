@@ -160,6 +160,8 @@ def _with_schroeder(room: Room, decays: list[Decay]) -> tuple[Decay, ...]:
     known = [decay.middle_s for decay in decays if np.isfinite(decay.middle_s)]
     middle_s = np.mean(known) if known else np.mean(decays[0].eyring_s[MIDDLE])
     frequency_hz = schroeder_hz(float(middle_s), room.volume_m3)
+    if middle_s == 0.0:
+        return tuple(replace(decay, schroeder_hz=0.0) for decay in decays)  # nothing sounds on in this room
     low = [f"{name}" for name, edge_hz in zip(BAND_NAMES, BANDS_HZ, strict=True) if edge_hz < frequency_hz]
     note = sentence(
         "Below about {frequency} Hz single modes rule and neither rays nor formulas hold"
@@ -172,11 +174,31 @@ def _with_schroeder(room: Room, decays: list[Decay]) -> tuple[Decay, ...]:
 
 @dataclass(frozen=True)
 class _Late:
-    """What one listener hears of one speaker: exact (n_bins, n_bands), traced (n_groups, n_bins, n_bands)."""
+    """What one listener hears of one speaker: exact reflections, traced (n_groups, n_bins, n_bands)."""
 
     ears: PointArrivals
-    exact: Floats
+    exact: "_Exact"
     traced: Floats
+
+    @property
+    def in_bins(self) -> Floats:
+        """All of it, group by group, (n_groups, n_bins, n_bands)."""
+        both: Floats = self.traced + self.exact.in_bins(self.traced.shape[1])
+        return both
+
+
+@dataclass(frozen=True)
+class _Exact:
+    """Reflections that rays leave out: delay_s (n,), energy re direct (n, n_bands)."""
+
+    delay_s: Floats
+    energy: Floats
+
+    def in_bins(self, n_bins: int) -> Floats:
+        """Energy in each time bin, (n_bins, n_bands)."""
+        bins = np.zeros((n_bins, len(BANDS_HZ)))
+        np.add.at(bins, np.minimum((self.delay_s / BIN_S).astype(np.int64), n_bins - 1), self.energy)
+        return bins
 
 
 def _decay(
@@ -187,20 +209,21 @@ def _decay(
     target: DecayTarget,
 ) -> Decay:
     direct = np.full(len(BANDS_HZ), 1.0 if late.ears.paths.direct_visible else 0.0)
-    parameters, errors = _with_errors(direct, late.exact, late.traced)
+    parameters, errors = _with_errors(direct, late)
+    in_bins = late.in_bins
     return Decay(
         speaker=late.ears.speaker,
         seat=late.ears.seat,
         step_s=BIN_S,
         direct=direct,
-        energy=late.exact + late.traced.mean(axis=0),
-        level_error_db=_level_error_db(direct, late.exact, late.traced),
+        energy=in_bins.mean(axis=0),
+        level_error_db=_level_error_db(direct, in_bins),
         parameters=parameters,
         errors=errors,
         **formulas,
         target=target,
         schroeder_hz=np.nan,  # until all decays of the room are known
-        notes=_notes(scene.speakers[late.ears.speaker], late.ears, (parameters, errors), rays, target),
+        notes=_notes(scene.speakers[late.ears.speaker], late, (parameters, errors), rays, target),
     )
 
 
@@ -222,10 +245,19 @@ class _Heard:
         exact_m: Floats = (direct_m + self.reach.within_s * self.room.speed_of_sound_m_s) * (1.0 + 1e-9)
         return exact_m
 
+    def exact(self, until_s: float) -> list[_Exact]:
+        """Reflections at each seat that rays leave out, within the record."""
+        at_seats = []
+        for ears, limit_m in zip(self.at_points, self.exact_m, strict=True):
+            known = (ears.paths.length_m <= limit_m) & (ears.paths.order <= self.reach.up_to_order)
+            known &= ears.delay_s < until_s
+            at_seats.append(_Exact(ears.delay_s[known], np.mean(np.abs(ears.pressure[known]) ** 2, axis=2)))
+        return at_seats
 
-def _trace_speaker(heard: _Heard, guess_s: float, sampling: Sampling) -> tuple[Floats, RayEnergy]:
-    """Exact (n_seats, n_bins, n_bands) and traced energy re direct, in a record that is long enough."""
-    room, speaker, exact_m, up_to_order = heard.room, heard.speaker, heard.exact_m, heard.reach.up_to_order
+
+def _trace_speaker(heard: _Heard, guess_s: float, sampling: Sampling) -> tuple[list[_Exact], RayEnergy]:
+    """Exact reflections at each seat and traced energy re direct, in a record that is long enough."""
+    room, speaker = heard.room, heard.speaker
     axis = speaker_axis(heard.scene, speaker)
     directivity = speaker_directivity(heard.scene, speaker, room.speed_of_sound_m_s)
 
@@ -235,19 +267,15 @@ def _trace_speaker(heard: _Heard, guess_s: float, sampling: Sampling) -> tuple[F
     positions = np.array([h.paths.listener for h in heard.at_points])
     towards = positions - np.asarray(speaker.position)
     sent_direct = send(towards / np.linalg.norm(towards, axis=1, keepdims=True))
-    ears = Ears(positions, exact_m, up_to_order)
+    ears = Ears(positions, heard.exact_m, heard.reach.up_to_order)
     until_s = float(np.clip(guess_s, 0.1, LONGEST_S))
     while True:
         rays = trace_energy(room, speaker.position, send, ears, Ends(until_s), sampling)
         n_bins = rays.energy.shape[2]
         energy = rays.energy / sent_direct[:, None, :] * _air(heard.scene, room, n_bins)
-        exact = np.stack(
-            [
-                _exact_bins(h, limit, up_to_order, n_bins)
-                for h, limit in zip(heard.at_points, exact_m, strict=True)
-            ]
-        )
-        curve = decay_curve(0.0, exact + energy.mean(axis=0))
+        exact = heard.exact(n_bins * BIN_S)
+        in_bins = np.stack([at_seat.in_bins(n_bins) for at_seat in exact])
+        curve = decay_curve(0.0, in_bins + energy.mean(axis=0))
         with np.errstate(invalid="ignore"):
             level_db = decibels(curve[:, int(0.9 * n_bins)] / curve[:, 0])
         if until_s >= LONGEST_S or not (level_db > ENOUGH_DB).any():
@@ -264,22 +292,13 @@ def _air(scene: Scene, room: Room, n_bins: int) -> Floats:
     return left
 
 
-def _exact_bins(at_point: PointArrivals, limit_m: float, up_to_order: int, n_bins: int) -> Floats:
-    """Energy per bin of the reflections that rays leave out, (n_bins, n_bands)."""
-    bins = np.zeros((n_bins, len(BANDS_HZ)))
-    known = (at_point.paths.length_m <= limit_m) & (at_point.paths.order <= up_to_order)
-    place = (at_point.delay_s[known] / BIN_S).astype(np.int64)
-    inside = place < n_bins
-    energy = np.mean(np.abs(at_point.pressure[known]) ** 2, axis=2)
-    np.add.at(bins, place[inside], energy[inside])
-    return bins
-
-
-def _with_errors(direct: Floats, exact: Floats, late: Floats) -> tuple[RoomParameters, RoomParameters]:
+def _with_errors(direct: Floats, late: _Late) -> tuple[RoomParameters, RoomParameters]:
     """Parameters, and their standard errors by leaving out one group of rays after the other."""
-    n_groups = len(late)
-    parameters = room_parameters(direct, exact + late.mean(axis=0), BIN_S)
-    without = room_parameters(direct, exact + (late.sum(axis=0) - late) / (n_groups - 1), BIN_S)
+    traced, exact = late.traced, (late.exact.delay_s, late.exact.energy)
+    n_groups = len(traced)
+    parameters = room_parameters(direct, traced.mean(axis=0), BIN_S, reflections=exact)
+    others = (traced.sum(axis=0) - traced) / (n_groups - 1)
+    without = room_parameters(direct, others, BIN_S, reflections=exact)
     errors = {}
     for field in fields(RoomParameters):
         values = getattr(without, field.name)
@@ -288,10 +307,10 @@ def _with_errors(direct: Floats, exact: Floats, late: Floats) -> tuple[RoomParam
     return parameters, RoomParameters(**errors)
 
 
-def _level_error_db(direct: Floats, exact: Floats, late: Floats) -> Floats:
+def _level_error_db(direct: Floats, in_bins: Floats) -> Floats:
     """Standard error of the level of the backward-integrated curve, (n_bins + 1, n_bands)."""
-    curves = decay_curve(direct, exact + late)
-    error, mean = curves.std(axis=0, ddof=1) / np.sqrt(len(late)), curves.mean(axis=0)
+    curves = decay_curve(direct, in_bins)
+    error, mean = curves.std(axis=0, ddof=1) / np.sqrt(len(in_bins)), curves.mean(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         level: Floats = np.where(mean > 0.0, 10.0 / np.log(10.0) * error / mean, np.inf)
     return level
@@ -299,7 +318,7 @@ def _level_error_db(direct: Floats, exact: Floats, late: Floats) -> Floats:
 
 def _notes(
     speaker: Speaker,
-    ears: PointArrivals,
+    late: _Late,
     found: tuple[RoomParameters, RoomParameters],
     rays: RayEnergy,
     target: DecayTarget,
@@ -310,22 +329,17 @@ def _notes(
     if speaker.use == "sub":
         sub = "{speaker} is a sub: what it plays lies where rays do not hold; its decay is listed only."
         notes.append(sentence(sub, speaker=speaker.name))
-    if not ears.paths.direct_visible:
+    if not late.ears.paths.direct_visible:
         hidden = "The direct sound is hidden; times count from where it would arrive in the open."
         notes.append(sentence(hidden))
-    missing = [
-        f"{name}" for name, value in zip(BAND_NAMES, parameters.t30_s, strict=True) if not np.isfinite(value)
-    ]
-    if missing:
-        too_long = "No T30 in the bands {bands} Hz: the decay is longer than the record."
-        notes.append(sentence(too_long, bands=", ".join(missing)))
+    notes += _without_t30(late, parameters)
     with np.errstate(invalid="ignore"):
         rough = errors.t20_s > ROUGH * parameters.t20_s
     if rough.any():
         names = ", ".join(f"{name}" for name, is_rough in zip(BAND_NAMES, rough, strict=True) if is_rough)
         unsure = "T20 in the bands {bands} Hz is known to no better than {share} %: more rays help."
         notes.append(sentence(unsure, bands=names, share=f"{100 * ROUGH:.0f}"))
-    if np.isnan(parameters.edt_s).any():
+    if (np.isnan(parameters.edt_s) & ~_is_silent(late)).any():
         notes.append(sentence("No EDT where the direct sound alone makes most of the first 10 dB."))
     escaped = float(np.max(rays.escaped / rays.sent))
     if escaped > 1e-3:
@@ -334,3 +348,33 @@ def _notes(
     if target.note:
         notes.append(target.note)
     return tuple(notes)
+
+
+def _without_t30(late: _Late, parameters: RoomParameters) -> list[Sentence]:
+    """Why some bands have no T30: nothing comes back, too little does, or it takes too long."""
+    none, silent = np.isnan(parameters.t30_s), _is_silent(late)
+    curve = decay_curve(0.0, late.in_bins.mean(axis=0))
+    goes_on = none & (curve[int(0.9 * len(curve))] > 0.0)
+    reasons = (
+        (
+            silent,
+            "Nothing comes back in the bands {bands} Hz: every surface that sound meets absorbs all of it.",
+        ),
+        (
+            none & ~silent & ~goes_on,
+            "No T30 in the bands {bands} Hz: single reflections come back, and no more.",
+        ),
+        (goes_on, "No T30 in the bands {bands} Hz: the decay is longer than the record."),
+    )
+    return [
+        sentence(
+            words, bands=", ".join(f"{name}" for name, is_so in zip(BAND_NAMES, found, strict=True) if is_so)
+        )
+        for found, words in reasons
+        if found.any()
+    ]
+
+
+def _is_silent(late: _Late) -> NDArray[np.bool_]:
+    """Bands in which nothing follows the direct sound, (n_bands,)."""
+    return np.asarray(late.in_bins.sum(axis=(0, 1)) == 0.0)

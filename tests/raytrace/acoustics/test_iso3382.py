@@ -74,6 +74,50 @@ def test_no_early_decay_time_where_the_direct_sound_drowns_the_rest():
     assert np.isnan(found.edt_s)
 
 
+@pytest.mark.parametrize("step_s", [0.001, 0.0005, 0.00025])
+@pytest.mark.parametrize("share", [0.0, 0.3, 1.0, 3.0, 6.0])
+def test_the_direct_sound_before_an_exponential_decay_bends_no_line(share, step_s):
+    # Sampled ever finer, one point at 0 dB counts for nothing beside the straight line behind it.
+    energy = exponential(0.3, 0.9, step_s)
+    found = room_parameters(share * energy.sum(axis=0), energy, step_s)
+    for seconds in (found.edt_s, found.t20_s, found.t30_s):
+        assert_allclose(seconds, 0.3, rtol=1e-6)  # what lies beyond 3 T
+
+
+def finely_sampled_s(energy_of, direct, from_db, to_db):
+    """ISO 3382-1 in so many words: a line through the levels of a curve at a million times."""
+    time = (np.arange(1_000_000) + 0.5) * 1e-6
+    level = 10.0 * np.log10(energy_of(time) / (energy_of(np.zeros(1))[0] + direct))
+    used = (level <= from_db) & (level >= to_db)
+    return -60.0 / np.polyfit(time[used], level[used], 1)[0]
+
+
+@pytest.mark.parametrize("direct", [0.0, 1.0, 4.0])
+def test_single_reflections_are_steps_at_their_own_time(direct):
+    # Steps at odd times over a smooth decay, in bins that none of them ends with.
+    delay_s, single = np.array([0.0123, 0.00437, 0.0301]), np.array([[0.3], [0.8], [0.2]])
+    rate = 6 * np.log(10) / 0.4
+
+    def still_to_come(time):
+        steps = single.ravel() @ (delay_s[:, None] > time)
+        return np.exp(-rate * time) + steps
+
+    edges = np.arange(0.0, 1.2, 0.001)
+    energy = -np.diff(np.exp(-rate * edges))[:, None]
+    found = room_parameters(np.array([direct]), energy, 0.001, reflections=(delay_s, single))
+    assert_allclose(found.edt_s, finely_sampled_s(still_to_come, direct, 0.0, -10.0), rtol=1e-3)
+    assert_allclose(found.t20_s, finely_sampled_s(still_to_come, direct, -5.0, -25.0), rtol=1e-3)
+    total = direct + 1.0 + single.sum()
+    assert_allclose(found.d50, 1.0 - np.exp(-rate * 0.05) / total, rtol=1e-6)
+    assert_allclose(found.ts_s, (1.0 / rate + delay_s @ single.ravel()) / total, rtol=1e-4)
+
+
+def test_a_single_reflection_is_no_decay():
+    # Level until it comes, and nothing after: steps at both ends, and no fall between them.
+    found = room_parameters(np.ones(1), np.zeros((100, 1)), 0.001, reflections=([0.0123], [[0.2]]))
+    assert np.isnan([found.edt_s, found.t20_s, found.t30_s]).all()
+
+
 @pytest.mark.parametrize("shape", [(2, 3), (4,)])
 def test_many_decays_at_once_equal_one_by_one(shape):
     energy = np.random.default_rng(0).random((*shape, 200, 8)) * exponential(0.2, 0.2, 0.001)

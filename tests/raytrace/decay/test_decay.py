@@ -156,6 +156,48 @@ def test_a_bare_room_has_no_decay_time_and_says_so(scene_of):
     assert decay.parameters.t30_s[7] == pytest.approx(60 / (0.10391 * 343.2), rel=0.05)  # air alone, few rays
 
 
+def test_finer_bins_give_the_same_early_decay_time(monkeypatch):
+    # A treated room, where direct sound and single reflections make most of the first 10 dB.
+    scene = load_scene(SCENES / "treated-box.toml")
+    room = build_room(scene)
+    arrivals = find_arrivals(scene, room)
+    found = []
+    for step_s in (0.001, 0.0005, 0.00025):
+        monkeypatch.setattr("raytrace.decay.energy.BIN_S", step_s)
+        monkeypatch.setattr("raytrace.decay.decay.BIN_S", step_s)
+        decays = find_decay(scene, room, arrivals, sampling=Sampling(6400))
+        assert decays[0].step_s == step_s
+        found.append([decay.parameters.edt_s for decay in decays])
+    assert np.isfinite(found).all()
+    assert_allclose(found[1], found[0], rtol=0.01)
+    assert_allclose(found[2], found[0], rtol=0.01)
+
+
+BLACK = """
+[materials.black]
+absorption = [1, 1, 1, 1, 1, 1, 1, 1]
+source = "sound leaves"
+"""
+WALLS = ("left wall", "right wall", "front wall", "back wall", "ceiling", "floor")
+
+
+@pytest.mark.parametrize(
+    ("black", "words"),
+    [(WALLS, "Nothing comes back"), (WALLS[:5], "single reflections come back, and no more")],
+)
+def test_a_room_that_absorbs_everything_says_so(scene_of, black, words):
+    text = with_walls(0.1, 0.0).replace(
+        'default = "hard"', 'default = "hard"\n' + "".join(f'"{name}" = "black"\n' for name in black)
+    )
+    decay = decays_of(scene_of(text + BLACK), n_rays=640)[0]
+    assert np.isnan([decay.parameters.edt_s, decay.parameters.t20_s, decay.parameters.t30_s]).all()
+    reasons = [str(note) for note in decay.notes if "T30" in str(note) or "comes back" in str(note)]
+    assert len(reasons) == 1
+    assert words in reasons[0]
+    assert "63, 125, 250, 500, 1000, 2000, 4000, 8000 Hz" in reasons[0]
+    assert not any("Below about 0 Hz" in str(note) for note in decay.notes)
+
+
 def test_every_speaker_is_heard_at_every_seat(scene_of):
     text = (
         with_walls(0.2, 0.3)
