@@ -101,6 +101,11 @@ class Decay:
         return float(np.mean(self.parameters.t20_s[MIDDLE]))
 
     @property
+    def is_over_at_once(self) -> bool:
+        """Whether late in the record nothing is left in the middle of the range."""
+        return not self.energy[int(0.9 * len(self.energy)) :, MIDDLE].any()
+
+    @property
     def level_db(self) -> Floats:
         """Energy still to come at these times re all of it, (n_bins + 1, n_bands); last -inf."""
         curve = decay_curve(self.direct, self.energy)

@@ -134,7 +134,8 @@ def _draw_times(axes: "Axes", decay: Decay) -> list["Text"]:
         axes.scatter(place[chosen], t20[chosen], color=face, edgecolor=look.INK, **dots)
     axes.set_xticks(place, BAND_TICKS)
     top = axes.get_ylim()[1]
-    step = next(step for step in (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0) if top / step <= 8.0)
+    steps = (mantissa * 10.0**power for power in range(-2, 4) for mantissa in (1, 2, 5))
+    step = next(step for step in steps if step >= 0.05 and top / step <= 8.0)
     seconds_shown = np.arange(0.0, 0.86 * top, step)  # not through the key
     axes.set_yticks(seconds_shown, [f"{tick:.2f}" if step < 0.1 else f"{tick:.1f}" for tick in seconds_shown])
     return [*_key(axes, decay), *dress(axes, "pitch, Hz", "seconds for 60 dB")]
@@ -151,9 +152,10 @@ def _key(axes: "Axes", decay: Decay) -> list["Text"]:
         [right - 0.02, right + 0.02], lower - 0.022, lower + 0.022, color=look.CURVE_FILL, lw=0, **at
     )
     axes.plot([right - 0.02, right + 0.02], [lower] * 2, color=look.MUTED, lw=points(4), **at)
+    below_hz = f"below {round(decay.schroeder_hz, -1):.0f} Hz: " if decay.schroeder_hz else ""
     words = (
         (left, upper, "followed by rays"),
-        (left, lower, f"below {round(decay.schroeder_hz, -1):.0f} Hz: a guide only"),
+        (left, lower, f"{below_hz}a guide only"),
         (right, upper, "three classical formulas"),
         (right, lower, f"target {decay.target.time_s:.2f} s, tolerance"),
     )
@@ -164,10 +166,12 @@ def _key(axes: "Axes", decay: Decay) -> list["Text"]:
 
 
 def _caption(decay: Decay) -> str:
-    known = bool(np.isfinite(decay.middle_s))
-    first = f"In the middle of the range the room rings for {decay.middle_s:.2f} s" if known else (
-        "In the middle of the range the room rings longer than could be followed"
-    )  # fmt: skip
+    if np.isfinite(decay.middle_s):
+        first = f"In the middle of the range the room rings for {decay.middle_s:.2f} s"
+    elif decay.is_over_at_once:
+        first = "In the middle of the range nothing rings: no sound, or next to none, comes back to the seat"
+    else:
+        first = "In the middle of the range the room rings longer than could be followed"
     return (
         f"{first}; a listening room of this size is meant to ring for about {decay.target.time_s:.2f} s. The "
         "steeper a line falls, the sooner that pitch is gone; a line ends where it gets uncertain. Hollow "

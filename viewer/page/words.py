@@ -53,6 +53,8 @@ def path_sentence(study: Study, row: int) -> str:
 
 def weaker(level_db: float) -> str:
     """A level against the direct sound in words."""
+    if level_db == -np.inf:
+        return "wholly absorbed on its way"
     figure = decibels(abs(level_db))
     if figure == "0.0":
         return "as strong"
@@ -79,6 +81,8 @@ def _against_limit(study: Study, row: int) -> str:
 
 
 def _off_limit(level_db: float) -> str:
+    if level_db == -np.inf:
+        return "below the limit"
     return f"{off_limit(level_db)} dB {'too strong' if level_db > 0 else 'below the limit'}"
 
 

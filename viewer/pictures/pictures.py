@@ -141,6 +141,8 @@ def level_words(level_re_limit_db: float) -> tuple[str, str]:
     """A level against the limit in words, and their colour."""
     if level_re_limit_db > 0.0:
         return f"{off_limit(level_re_limit_db)} dB over the limit", look.ACCENT
+    if level_re_limit_db == -np.inf:
+        return "sends nothing back", look.MUTED
     return f"{off_limit(level_re_limit_db)} dB below the limit", look.MUTED
 
 
@@ -187,7 +189,7 @@ def _spot_labels(stage: Stage, at: At, camera: Camera) -> tuple[list[Label], set
     for (surface, _, name), rows in met.items():
         # Where left and right are as strong as each other, the one that the listener does not cover.
         level = float(spots.level_re_limit_db[rows].max())
-        close = [i for i in rows if spots.level_re_limit_db[i] > level - 0.3]
+        close = [i for i in rows if spots.level_re_limit_db[i] >= level - 0.3]
         strongest = max(close, key=lambda row: float(np.hypot(*(np.array(at(spots.points[row])) - seat))))
         named |= {name, study.room.surfaces[surface].owner}
         value, colour = level_words(level)

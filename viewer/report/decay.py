@@ -32,6 +32,7 @@ def decay_chapter(
     """
     mains = [d for d in decays if study.scene.speakers[d.speaker].use == "main"]
     below_hz = max(d.schroeder_hz for d in mains)
+    grey = f"Grey: below {round(below_hz, -1):.0f} Hz, a rough guide only. " if below_hz else ""
     return {
         "title": "How sound dies away",
         "intro": "What comes after the early reflections: how long each octave takes to die away by 60 dB. "
@@ -43,9 +44,8 @@ def decay_chapter(
         "guide": [band < below_hz for band in BAND_NAMES],
         "rows": [row for decay in mains for row in _measured(study, decay)] + _beside(mains[0]),
         "after": f"T20: from the fall between 5 and 25 dB below the start; ±: one standard error; EDT: from "
-        f"the first 10 dB alone, which is what one hears as reverberance (ISO 3382-1). Grey: below "
-        f"{round(below_hz, -1):.0f} Hz, a rough guide only. Target: {mains[0].target.standard} by volume, "
-        "with its tolerance.",
+        f"the first 10 dB alone, which is what one hears as reverberance (ISO 3382-1). {grey}Target: "
+        f"{mains[0].target.standard} by volume, with its tolerance.",
         "notes": _notes(study, mains, units),
     }
 

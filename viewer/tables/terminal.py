@@ -85,7 +85,11 @@ def verdict_sentence(study: Study, verdict: Verdict) -> str:
     if verdict.n_in_window:
         margin = verdict.worst_margin_db
         how = f"{off_limit(margin)} dB {'over' if margin < 0 else 'below'} it"
-        line += f"; the strongest is {how} somewhere in the head zone"
+        line += (
+            f"; the strongest is {how} somewhere in the head zone"
+            if np.isfinite(margin)
+            else "; nothing of them comes back"
+        )
     return line + "."
 
 
@@ -116,6 +120,13 @@ def left_right_sentence(study: Study) -> str:
     pair = study.left_right
     assert pair is not None
     names = study.arrivals.speaker_names
+    if not np.isfinite(pair.difference_db):
+        silent = [
+            names[speaker]
+            for speaker, level_db in ((pair.left, pair.left_energy_db), (pair.right, pair.right_energy_db))
+            if level_db == -np.inf
+        ]
+        return f"Left against right cannot be compared: no reflections come from {' and '.join(silent)}."
     return (
         f"Left against right: reflections within 15 ms carry {pair.left_energy_db:.1f} dB from "
         f"{names[pair.left]} and {pair.right_energy_db:.1f} dB from {names[pair.right]} re their direct "

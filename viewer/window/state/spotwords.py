@@ -36,6 +36,8 @@ def limit_text(study: Study, row: int) -> str:
     over_db = float(study.arrivals.level_re_limit_db[row])
     if np.isnan(over_db):
         return ""
+    if over_db == -np.inf:
+        return "wholly absorbed on its way"
     return f"{off_limit(over_db)} dB {'over' if over_db > 0 else 'below'} the limit"
 
 
