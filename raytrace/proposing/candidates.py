@@ -153,6 +153,8 @@ def _covered(
 ) -> tuple[float, float]:
     """Energy that meets a panel or passes near its edge, and how far from its middle it does so. [m]"""
     own = [spot for spot in spots if spot.surface == surface]
+    if not own:  # the mirror image of a place that is hit, on a surface that sends nothing back
+        return 0.0, 0.0
     frame = room.surfaces[surface].frame
     uv = frame.to_plane(panel.corners)
     middle, half = uv.mean(axis=0), 0.5 * np.ptp(uv, axis=0)

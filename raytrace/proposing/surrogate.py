@@ -1,5 +1,6 @@
 """What any set of candidate panels would do to the arrivals, without a new search for paths."""
 
+import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -293,7 +294,7 @@ def _patch_effect(
     rows, image, receiver = own[near], image[near], receiver[near]
     patch = place_patch(room, panel.surface, panel.rect)
     values = panel_effect(room, reflectors, patch, reflection[near], (image, receiver), limit_bands(scene))
-    return Effect(rows, values.reshape(len(rows), -1))
+    return Effect(rows, values.reshape(len(rows), math.prod(values.shape[1:])))
 
 
 def _free_effect(scene: Scene, room: Room, candidate: int, panel: PlacedPanel, spots: PanelSpots) -> Effect:
@@ -308,4 +309,4 @@ def _free_effect(scene: Scene, room: Room, candidate: int, panel: PlacedPanel, s
         values[own] = in_limit_bands(scene, face_reflection(panel.build, side, cosine[own], room.medium))
     middle = 0.5 * (panel.corners + panel.back)
     outline = outline_weight(room, middle, image, receiver, limit_bands(scene))
-    return Effect(rows, values * outline.reshape(len(rows), -1))
+    return Effect(rows, values * outline.reshape(len(rows), math.prod(outline.shape[1:])))
