@@ -1,10 +1,13 @@
 """The window by real mouse and key events: what is selected, what moves, what is undone and saved."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, Qt
 
 from raytrace import load_scene
+from tests.support.extremes import WALLS, name_of, written
 from tests.support.windows import SCENES, driver
 from viewer.window.scenery import marks
 from viewer.window.state import path_key, place_of, row_of, thing_at, with_filter
@@ -23,6 +26,14 @@ def test_every_scene_opens_and_is_drawn(driver, name):
     ground = picture[2, 2].astype(int)
     drawn = (np.abs(picture.astype(int) - ground).max(axis=2) > 12).mean()
     assert 0.1 < drawn < 0.95  # a room fills a good part of the view, and leaves some of it empty
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", [("black", WALLS[:1]), ("black", WALLS), ("white", WALLS)], ids=name_of)
+def test_rooms_that_absorb_nothing_or_everything_are_drawn(driver, tmp_path, case):
+    shown = driver.open(Path(written(tmp_path, case)))
+    assert shown.settled
+    assert driver.window.main.room.picture().std() > 1.0
 
 
 def test_selecting_in_list_tape_or_room_selects_in_all(driver):

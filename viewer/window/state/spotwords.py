@@ -26,7 +26,10 @@ def row_words(study: Study, row: int, units: str) -> str:
 def level_text(study: Study, row: int) -> str:
     """Level at the ears, and what that is against the limit."""
     table = study.arrivals
-    text = f"{decibels(float(table.band_level_db[row]))} dB re direct"
+    level_db = float(table.band_level_db[row])
+    if level_db == -np.inf:
+        return "wholly absorbed on its way"
+    text = f"{decibels(level_db)} dB re direct"
     against = limit_text(study, row)
     return f"{text}, {against}" if against else text
 
