@@ -37,6 +37,7 @@ from raytrace.acoustics.porous import (
 )
 from raytrace.acoustics.ratings import Rating, rate_stack
 from raytrace.acoustics.standards import EBU_TECH_3276, ITU_R_BS_1116_3
+from raytrace.acoustics.twocrossings import shared_weight
 
 __all__ = [
     "BANDS_HZ",
@@ -78,6 +79,7 @@ __all__ = [
     "read_directivity",
     "reflection",
     "room_parameters",
+    "shared_weight",
     "speed_of_sound_m_s",
     "to_wall_plane",
     "transmission",

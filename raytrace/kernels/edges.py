@@ -172,7 +172,7 @@ def _add_piece(base, along, length, image, receiver, rate, closeness, wavenumber
         if rule != placed:
             steady = _place_nodes(base, along, length, image, receiver, RULE_STARTS[rule], detour, swing)
             placed = rule
-        _add_phases(wavenumber[low:high], detour, swing, real[low:high], imag[low:high])
+        add_phases(wavenumber[low:high], detour, swing, real[low:high], imag[low:high])
         for f in range(low, high):
             real[f] += steady
 
@@ -247,7 +247,7 @@ def _place_nodes(base, along, length, image, receiver, first, detour, swing):
 
 
 @kernel
-def _add_phases(wavenumber, detour, swing, real, imag):
+def add_phases(wavenumber, detour, swing, real, imag):
     """Add swing (1 - e^{-jk detour}) of all nodes (n,) to real, imag (f,).
 
     1 - cos x = 2 sin^2(x/2) and sin x = 2 sin(x/2) cos(x/2) keep their digits down to x = 0. The sine and

@@ -14,10 +14,13 @@ from raytrace.acoustics import (
     band_share,
 )
 from raytrace.reflections import (
+    Crossings,
     PointArrivals,
     Reflectors,
+    find_crossings,
     path_ends,
     sent_pressure,
+    shared_by_crossings,
     speaker_axis,
     wall_reflection,
 )
@@ -45,7 +48,9 @@ class PanelSpots(NamedTuple):
     """Factors that candidates may change.
 
     surface (m,): of the bounce, or -1 - k where candidate k stands in a leg or reflects; is_bounce (m,);
-    image, receiver (m, 3) [m]; is_later (m,): of a path of several bounces; base (m, f).
+    image, receiver (m, 3) [m]; is_later (m,): of a path of several bounces; base (m, f); returns (m,):
+    whether the next leg that crosses the candidate comes back from behind it; shared (m, f): what both
+    crossings then share, K2 - K K'.
     """
 
     surface: Ints
@@ -54,6 +59,8 @@ class PanelSpots(NamedTuple):
     receiver: Floats
     is_later: Bools
     base: Complexes
+    returns: Bools
+    shared: Complexes
 
 
 @dataclass(frozen=True)
@@ -166,7 +173,7 @@ def _bounce_spots(
         )
         later = at_point.paths.order[path] > 1
         kind = np.full(len(path), surface), np.ones(len(path), np.bool_)
-        found.append((path, PanelSpots(*kind, *ends, later, base)))
+        found.append((path, PanelSpots(*kind, *ends, later, base, *_never_back(base))))
     if not found:
         none = PanelSpots(*_no_spots(len(limit_frequencies_hz(scene))))
         return np.zeros(0, np.int64), none
@@ -183,26 +190,40 @@ def _no_spots(n_frequencies: int) -> PanelSpots:
         nothing,
         np.zeros(0, np.bool_),
         np.zeros((0, n_frequencies), np.complex128),
+        np.zeros(0, np.bool_),
+        np.zeros((0, n_frequencies), np.complex128),
     )
+
+
+def _never_back(base: Complexes) -> tuple[Bools, Complexes]:
+    """`returns` and `shared` of spots that no sound comes back through."""
+    return np.zeros(len(base), np.bool_), np.zeros_like(base)
 
 
 def _crossing_spots(
     scene: Scene, room: Room, at_point: PointArrivals, rows: Ints, candidate: int, panel: PlacedPanel
 ) -> tuple[Ints, PanelSpots]:
     """Legs that a panel standing free would be crossed by or nearly: which path, and a factor of 1."""
-    middle = panel.centre - 0.5 * panel.thickness_m * panel.normal
     points = at_point.paths.points[rows]
-    heights = (points - middle) @ panel.normal
-    path, leg = np.nonzero(heights[:, :-1] * heights[:, 1:] < 0.0)
+    crossings = find_crossings(panel, points)
+    path, leg, _ = crossings
+    heights = (points - panel.middle) @ panel.normal
     share = heights[path, leg] / (heights[path, leg] - heights[path, leg + 1])
     met = points[path, leg] + share[:, None] * (points[path, leg + 1] - points[path, leg])
     near = beyond_m(panel, met) <= _FAR_LEG_M
-    path, leg = rows[path[near]], leg[near]
-    images, receivers = path_ends(room, at_point.paths)
-    n = len(path)
+    kept = Crossings(rows[path[near]], leg[near], crossings.from_front[near])
+    ends = path_ends(room, at_point.paths)
+    n, there = len(kept.rows), kept.there_and_back
     base = np.ones((n, len(limit_frequencies_hz(scene))), np.complex128)
+    returns, shared = _never_back(base)
+    returns[there] = True
+    bands = limit_bands(scene)
+    shared[there] = shared_by_crossings(room, [panel], at_point.paths, kept, ends, bands).reshape(
+        len(there), -1
+    )
     kind = np.full(n, -1 - candidate), np.zeros(n, np.bool_)
-    return path, PanelSpots(*kind, images[path, leg], receivers[path, leg], np.zeros(n, np.bool_), base)
+    image, receiver = ends[0][kept.rows, kept.legs], ends[1][kept.rows, kept.legs]
+    return kept.rows, PanelSpots(*kind, image, receiver, np.zeros(n, np.bool_), base, returns, shared)
 
 
 def beyond_m(panel: PlacedPanel, points: Floats) -> Floats:
@@ -245,5 +266,5 @@ def _new_arrival(
         candidate,
         late_s,
         pressure,
-        PanelSpots(*kind, image[None], listener[None], np.zeros(1, np.bool_), base),
+        PanelSpots(*kind, image[None], listener[None], np.zeros(1, np.bool_), base, *_never_back(base)),
     )

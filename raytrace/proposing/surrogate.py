@@ -309,4 +309,10 @@ def _free_effect(scene: Scene, room: Room, candidate: int, panel: PlacedPanel, s
         values[own] = in_limit_bands(scene, face_reflection(panel.build, side, cosine[own], room.medium))
     middle = 0.5 * (panel.corners + panel.back)
     outline = outline_weight(room, middle, image, receiver, limit_bands(scene))
-    return Effect(rows, values * outline.reshape(len(rows), math.prod(outline.shape[1:])))
+    effect = values * outline.reshape(len(rows), math.prod(outline.shape[1:]))
+    # What goes behind it and comes back is changed as a whole where it crosses first.
+    there = np.flatnonzero(spots.returns[rows])
+    taken = values[there] * values[there + 1] * spots.shared[rows[there]]
+    effect[there] = (1.0 + effect[there]) * (1.0 + effect[there + 1]) + taken - 1.0
+    effect[there + 1] = 0.0
+    return Effect(rows, effect)

@@ -18,6 +18,13 @@ from raytrace.reflections.arrivals import (
     zone_points,
 )
 from raytrace.reflections.beamtree import BeamTree, FreeEdges, beam_paths
+from raytrace.reflections.freecrossings import (
+    Crossings,
+    find_crossings,
+    incidence_cosines,
+    outline_weight,
+    shared_by_crossings,
+)
 from raytrace.reflections.paths import Paths, find_paths
 from raytrace.reflections.reflection_factors import (
     PATCH_MEAN_ERROR_DB,
@@ -25,8 +32,6 @@ from raytrace.reflections.reflection_factors import (
     Reflectors,
     SurfaceRect,
     find_reflectors,
-    incidence_cosines,
-    outline_weight,
     panel_effect,
     path_ends,
     place_patch,
@@ -51,6 +56,7 @@ __all__ = [
     "WAVE_CHECKS",
     "Arrivals",
     "BeamTree",
+    "Crossings",
     "Curve",
     "EarlyResponse",
     "FreeEdges",
@@ -68,6 +74,7 @@ __all__ = [
     "energy_time_curve",
     "energy_time_curves",
     "find_arrivals",
+    "find_crossings",
     "find_paths",
     "find_point_arrivals",
     "find_reflectors",
@@ -80,6 +87,7 @@ __all__ = [
     "place_patch",
     "returned_pressure",
     "sent_pressure",
+    "shared_by_crossings",
     "speaker_axis",
     "speaker_directivity",
     "tabulate",

@@ -10,17 +10,15 @@ from numpy.typing import NDArray
 from raytrace.acoustics import (
     band_frequencies_hz,
     hung_reflection,
-    hung_transmission,
-    kirchhoff_weight,
     open_edges_weight,
     plain_reflection,
 )
+from raytrace.reflections.freecrossings import incidence_cosines, outline_weight, pass_free_group
 from raytrace.reflections.paths import Paths
 from raytrace.room import (
     FreePanelGroup,
     Room,
     face_reflection,
-    passed_pressure,
     patch_reflection,
     shared_rect,
 )
@@ -176,11 +174,12 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
     At each bounce sqrt(1 - s) (R_wall K + sum over patches (R_patch - R_wall) K_patch), R of openings and
     bare surfaces from `plain_reflection`, s of what the spot itself meets. K is 1 on a facet that ends in
     corners of the room only. Panels that hang free reflect with the sum of R K, and let pass
-    1 + sum (T - 1) K.
+    1 + sum (T - 1) K; of a path that goes behind them and comes back the product of both and
+    sum (T - 1)^2 (K2 - K K').
 
     Notes
     -----
-    K: see `kirchhoff_weight`. Patches after the principle of Babinet.
+    K: see `kirchhoff_weight`, K2: `shared_weight`. Patches after the principle of Babinet.
     """
     _, openings, panels = bounce_surfaces(room, paths)
     factor = np.ones((len(paths.order), *band_frequencies_hz().shape), np.complex128)
@@ -204,7 +203,7 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
         else:  # a path that meets the facet several times
             np.multiply.at(factor, rows, returned)
     for group in room.free_groups:
-        _pass_free_group(room, group, paths, images, receivers, factor)
+        pass_free_group(room, group, paths, (images, receivers), factor)
     return factor
 
 
@@ -291,13 +290,6 @@ def shared_patch(room: Room, a: SurfaceRect, b: SurfaceRect) -> SurfaceRect | No
     return place_patch(room, a.surface, rect)
 
 
-def incidence_cosines(normal: Floats, images: Floats, receivers: Floats) -> Floats:
-    """Cosines of the angles at which lines (n, 3) to (n, 3) meet a plane, (n,)."""
-    way = receivers - images
-    cosines: Floats = np.minimum(np.abs(way @ normal) / np.linalg.norm(way, axis=1), 1.0)
-    return cosines
-
-
 def _free_reflection(
     room: Room, group: FreePanelGroup, is_front: bool, images: Floats, receivers: Floats
 ) -> Complexes:
@@ -308,40 +300,6 @@ def _free_reflection(
     reflected = face_reflection(members[0].build, is_front, cosine, room.medium)
     return hung_reflection(
         [reflected] * len(faces), [outline_weight(room, face, images, receivers) for face in faces]
-    )
-
-
-def _pass_free_group(
-    room: Room, group: FreePanelGroup, paths: Paths, images: Floats, receivers: Floats, factor: Complexes
-) -> None:
-    """Multiply `factor` (n_paths, n_bands, 24) by what free panels let through of every leg across them."""
-    members = [room.panels[k] for k in group.panels]
-    first = members[0]
-    middle = first.centre - 0.5 * first.thickness_m * first.normal
-    heights = (paths.points - middle) @ first.normal
-    rows, legs = np.nonzero(heights[:, :-1] * heights[:, 1:] < 0.0)
-    if len(rows) == 0:
-        return
-    ends = images[rows, legs], receivers[rows, legs]
-    passed = passed_pressure(first.build, incidence_cosines(first.normal, *ends), room.medium)
-    from_front = heights[rows, legs] > 0.0
-    weights = []
-    for panel in members:
-        outline = 0.5 * (panel.corners + panel.back)
-        each = np.empty(passed.shape, np.complex128)
-        # Anticlockwise as seen by the receiver, who is on the side the sound leaves to.
-        for side, loop in ((from_front, outline[::-1]), (~from_front, outline)):
-            each[side] = outline_weight(room, loop, ends[0][side], ends[1][side])
-        weights.append(each)
-    np.multiply.at(factor, rows, hung_transmission([passed] * len(members), weights))
-
-
-def outline_weight(
-    room: Room, outline: Floats, images: Floats, receivers: Floats, bands: Ints | slice = slice(None)
-) -> Complexes:
-    """Weight K of a free outline (n_corners, 3) between pairs of points, (n, n_bands, 24)."""
-    return kirchhoff_weight(
-        outline, images, receivers, band_frequencies_hz()[bands], speed_of_sound_m_s=room.speed_of_sound_m_s
     )
 
 

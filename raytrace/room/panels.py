@@ -105,6 +105,12 @@ class PlacedPanel:
         return behind
 
     @property
+    def middle(self) -> Floats:
+        """Middle between both faces, (3,). [m]"""
+        within: Floats = self.centre - 0.5 * self.thickness_m * self.normal
+        return within
+
+    @property
     def area_m2(self) -> float:
         """Of one face."""
         return self.width_m * self.height_m

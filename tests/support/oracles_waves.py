@@ -156,3 +156,34 @@ def _green(r, wavenumber):
     if np.isrealobj(z):
         return -0.25j * (j0(z) - 1j * y0(z)), 0.25j * wavenumber * (j1(z) - 1j * y1(z))
     return -0.25j * hankel2(0, z), 0.25j * wavenumber * hankel2(1, z)
+
+
+def two_strips_weight_2d(strips, heights, image_source, receiver, wavenumber, *, nodes=400):
+    """K2 of two strips y = heights[i], strips[i] (low, high): Kirchhoff's integral over both, line sources.
+
+    Source below both, receiver above both. The field behind the first strip and its slope are taken at
+    every node of the second one.
+    """
+    x, w = _gauss(nodes)
+    (first, w1), (second, w2) = (
+        (np.stack([low + 0.5 * (high - low) * (x + 1.0), 0.0 * x + y], axis=-1), 0.5 * (high - low) * w)
+        for (low, high), y in zip(strips, heights, strict=True)
+    )
+    k = wavenumber
+    u = first - image_source
+    r = np.hypot(*u.T)
+    sent, sent_slope = _green(r, k)
+    sent_slope = sent_slope * u[:, 1] / r
+    v = second[:, None] - first
+    r = np.hypot(v[..., 0], v[..., 1])
+    rise = v[..., 1] / r
+    green, slope = _green(r, k)
+    curve = (-(k**2) * green - slope / r) * rise**2 + slope / r * (1.0 - rise**2)
+    between = -(slope * rise) @ (w1 * sent) - green @ (w1 * sent_slope)
+    between_slope = -curve @ (w1 * sent) - (slope * rise) @ (w1 * sent_slope)
+    v = receiver - second
+    r = np.hypot(*v.T)
+    green, slope = _green(r, k)
+    # The slope of G along y at the strip is that at the receiver with the other sign.
+    waves = -between * slope * v[:, 1] / r - green * between_slope
+    return (w2 * waves).sum() / _green(np.hypot(*(receiver - image_source)), k)[0]
