@@ -293,7 +293,9 @@ def _patch_effect(
     near = ~spots.is_later[own] | (beyond_m(panel, image + share * (receiver - image)) <= _FAR_M)
     rows, image, receiver = own[near], image[near], receiver[near]
     patch = place_patch(room, panel.surface, panel.rect)
-    values = panel_effect(room, reflectors, patch, reflection[near], (image, receiver), limit_bands(scene))
+    values = panel_effect(
+        room, reflectors, (panel, patch), reflection[near], (image, receiver), limit_bands(scene)
+    )
     return Effect(rows, values.reshape(len(rows), math.prod(values.shape[1:])))
 
 

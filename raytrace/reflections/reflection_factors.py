@@ -14,9 +14,11 @@ from raytrace.acoustics import (
     plain_reflection,
 )
 from raytrace.reflections.freecrossings import incidence_cosines, outline_weight, pass_free_group
+from raytrace.reflections.hungpatches import hung_effect, hung_share
 from raytrace.reflections.paths import Paths
 from raytrace.room import (
     FreePanelGroup,
+    PlacedPanel,
     Room,
     face_reflection,
     patch_reflection,
@@ -238,14 +240,14 @@ def wall_reflection(
             cosine = incidence_cosines(panel.normal, *ends)
             behind = plain_reflection(surface.material, cosine)
             alike[key] = patch_reflection(panel, cosine, room.medium, behind)
-        returned = returned + panel_effect(room, reflectors, patch, alike[key], ends)
+        returned = returned + panel_effect(room, reflectors, (panel, patch), alike[key], ends)
     return returned
 
 
 def panel_effect(
     room: Room,
     reflectors: Reflectors,
-    patch: SurfaceRect,
+    put: tuple[PlacedPanel, SurfaceRect],
     reflection: Complexes,
     ends: tuple[Floats, Floats],
     bands: Ints | slice = slice(None),
@@ -256,8 +258,8 @@ def panel_effect(
     ----------
     room, reflectors : Room, Reflectors
         The panel need not be in the room yet.
-    patch : SurfaceRect
-        Its outline on the surface.
+    put : tuple of PlacedPanel, SurfaceRect
+        The panel and its outline on the surface.
     reflection : (n, n_bands, 24) complex
         Its reflection factor with the surface behind it, referred to the surface's plane.
     ends : tuple of (n, 3) float
@@ -267,13 +269,19 @@ def panel_effect(
 
     Notes
     -----
+    From a gap of 150 mm on the parts of the reflection move to where each passes the panel, until at 300 mm
+    they are those of one that hangs free (`hung_effect`).
     Kirchhoff's approximation: the wool's own sides and the sound behind it are left out, hence
     `PATCH_MEAN_ERROR_DB` and `PATCH_WORST_ERROR_DB`.
     """
+    panel, patch = put
     surface = room.surfaces[patch.surface]
     cosine = incidence_cosines(surface.frame.n, *ends)
     wall = plain_reflection(surface.material, cosine)[:, bands]
     effect = (reflection - wall) * _patch_weight(room, patch, *ends, bands)
+    share = hung_share(panel.gap_m)
+    if share > 0.0:
+        effect += share * (hung_effect(room, panel, wall, reflection, ends, bands) - effect)
     for opening in surface.openings:
         shared = shared_patch(room, reflectors.openings[opening.index], patch)
         if shared is not None:  # the panel covers this part of it

@@ -13,7 +13,7 @@ from raytrace.room.clearances import (
     why_not,
 )
 from raytrace.room.facets import facet_distance_m
-from raytrace.room.panels import FreePanelGroup, PlacedPanel, place_panels
+from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels
 from raytrace.room.panelsound import face_reflection, passed_pressure, patch_reflection
 from raytrace.room.rays import SLACK
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
@@ -31,6 +31,7 @@ from raytrace.room.surfaces import Surface
 
 __all__ = [
     "CLOTH_KG_M2",
+    "PATCH_GAP_M",
     "SLACK",
     "TOUCH_M",
     "Frame",

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, find_paths
-from raytrace.acoustics import band_frequencies_hz
+from raytrace.acoustics import DEFAULT_SCATTERING, band_frequencies_hz, band_share
 from raytrace.reflections import find_reflectors, returned_pressure
 from tests.support.oracles_waves import strip_weight_2d, two_strips_weight_2d
 from tests.support.rooms import room_text
@@ -72,3 +72,28 @@ def test_two_screens_in_a_row_pass_what_the_double_integral_says(hung, gap, widt
     # crossings were independent they are up to 12 dB apart.
     np.testing.assert_allclose(ours, theirs, atol=1.6)
     assert np.abs(ours - theirs)[theirs > -15.0].max(initial=0.0) < 1.1
+
+
+@pytest.mark.parametrize("back", ["solid", "open"])
+@pytest.mark.parametrize("setup", SETUPS)
+@pytest.mark.parametrize("width", [0.6, 1.2])
+def test_a_panel_hung_lower_by_a_fraction_of_a_millimetre_does_the_same(hung, width, setup, back):
+    """One reflector with its surface at a gap of 299.9 mm, three paths at 300.1 mm."""
+    sums = []
+    for gap in (0.2999, 0.3001):
+        room, returned = hung(gap, width, SETUPS[setup], back)
+        straight = returned["ceiling",][0]
+        k = 2.0 * np.pi * band_frequencies_hz() / room.speed_of_sound_m_s
+        total = np.zeros(k.shape, complex)
+        for kind, (length, factors) in returned.items():
+            # The ceiling scatters nothing here, a panel that hangs free does.
+            smooth = np.sqrt(1.0 - DEFAULT_SCATTERING[:, None]) ** sum(name != "ceiling" for name in kind)
+            total += factors / smooth * straight / length * np.exp(-1j * k * (length - straight))
+        assert len(returned) == (3 if gap > 0.3 else 1)
+        sums.append(total)
+    share = band_share(1000.0, 8000.0)
+    energies = [(np.abs(total) ** 2).mean(axis=1) for total in sums]
+    before, after = (10.0 * np.log10(share @ energy) for energy in energies)
+    assert after == pytest.approx(before, abs=0.3)
+    # Further bounces between panel and ceiling are paths of five bounces and more: not looked for.
+    np.testing.assert_allclose(*(level_db(total)[2:7] for total in sums), atol=0.3)
