@@ -81,6 +81,8 @@ def shared_weight(
     if any(screen.ndim != 4 or screen.shape[::2] != (n, 4) or screen.shape[3] != 3 for screen in screens):
         raise ValueError(f"{n} lines, but panels have shapes {screens[0].shape} and {screens[1].shape}")
     wavenumber = np.asarray(frequency_hz, np.float64) * (2.0 * np.pi / speed_of_sound_m_s)
+    if n == 0:
+        return np.zeros((0, len(wavenumber)), np.complex128)
     apart_u, shared_u = _along_axis(*_across_edges(screens, ends, 0), wavenumber)
     apart_v, shared_v = _along_axis(*_across_edges(screens, ends, 1), wavenumber)
     pairs = shared_u * apart_v + apart_u * shared_v + shared_u * shared_v

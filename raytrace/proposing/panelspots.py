@@ -217,10 +217,8 @@ def _crossing_spots(
     base = np.ones((n, len(limit_frequencies_hz(scene))), np.complex128)
     returns, shared = _never_back(base)
     returns[there] = True
-    bands = limit_bands(scene)
-    shared[there] = shared_by_crossings(room, [panel], at_point.paths, kept, ends, bands).reshape(
-        len(there), -1
-    )
+    both = shared_by_crossings(room, [panel], at_point.paths, kept, ends, limit_bands(scene))
+    shared[there] = both.reshape(shared[there].shape)
     kind = np.full(n, -1 - candidate), np.zeros(n, np.bool_)
     image, receiver = ends[0][kept.rows, kept.legs], ends[1][kept.rows, kept.legs]
     return kept.rows, PanelSpots(*kind, image, receiver, np.zeros(n, np.bool_), base, returns, shared)

@@ -101,6 +101,11 @@ def test_a_line_through_an_edge_is_continuous_with_those_beside_it():
     np.testing.assert_allclose(beside(0.0), 0.5 * (beside(-1e-5) + beside(1e-5)), atol=1e-4)
 
 
+def test_no_line_shares_nothing():
+    none, ends = np.zeros((0, 1, 4, 3)), np.zeros((0, 3))
+    assert shared_weight(none, none, ends, ends, OCTAVES, speed_of_sound_m_s=C).shape == (0, 5)
+
+
 def test_shapes_that_do_not_fit_are_refused():
     outline = rectangle(-0.3, 0.3, -0.6, 0.6, 0.0)
     with pytest.raises(ValueError, match="1 lines, but panels"):
