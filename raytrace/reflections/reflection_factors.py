@@ -37,8 +37,8 @@ _CIRCLE_M = 1e-3
 FREE_EDGE_TURNS = 200.0 / 360.0
 PATCH_EDGE_TURNS = 160.0 / 360.0
 # Octave levels of a wall with a panel against a wave solution (test_kirchhoff_waves.py): wool 30-100 mm, gaps
-# 0-300 mm, 0.6 and 1.2 m wide, 250-1000 Hz; worst 100 mm before a gap of 100 mm, head on, at 250 Hz.
-PATCH_MEAN_ERROR_DB, PATCH_WORST_ERROR_DB = 0.7, 4.2
+# 0-300 mm, 0.6 and 1.2 m wide, 250-1000 Hz; worst 100 mm before a gap of 300 mm, oblique, at 250 Hz.
+PATCH_MEAN_ERROR_DB, PATCH_WORST_ERROR_DB = 0.7, 4.6
 
 
 class SurfaceRect(NamedTuple):
