@@ -1,58 +1,145 @@
-"""What a speaker sends in a direction, per octave band."""
+"""What a speaker sends in a direction, at every frequency that the means over octave bands take."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace.acoustics.air import BANDS_HZ
+from raytrace.acoustics.air import BANDS_HZ, N_PER_BAND, band_frequencies_hz
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
 
 FLOOR_DB = -25.0
 """Lowest modelled level re axis: the deep notches of the model do not exist in a room."""
+PATTERN_ERROR = 1e-3
+"""Largest error of an interpolated pressure re axis, for boxes of every size."""
 
-_ANGLES_DEG: NDArray[np.float64] = np.arange(181, dtype=np.float64)
-_ANGLES_DEG.setflags(write=False)
+FEWEST_DEG = 60.0
+"""A measured directivity reaches at least as far off the axis. [deg]"""
+
+_FLOOR = 10.0 ** (FLOOR_DB / 20.0)
+_STEPS = 180  # whole degrees
+_STEPS_PER_KA = 6.0  # a pattern turns by ka over a radian at most: cubic steps of 30 degrees of phase
+_AT_ONCE = 2048  # directions of rays whose patterns are worked out together
+
+
+class Driver(NamedTuple):
+    """One driver of a speaker, the same all round the speaker's axis."""
+
+    height_m: float
+    """Above the acoustic centre, at right angles to the axis."""
+    pressure: Complexes
+    """(n_steps + 3, 8 x 24) re the whole speaker's on the axis, from 0 to 180 degrees in equal steps and one
+    step beyond at either end."""
 
 
 @dataclass(frozen=True, eq=False)
 class Directivity:
-    """Level off the axis of a source that is the same all round its axis.
+    """Pressure off the axis of a speaker, re its axis.
 
-    Parameters
+    Attributes
     ----------
-    angles_deg : (181,) ndarray
-        0 to 180 in whole degrees. [deg]
-    level_db : (181, 8) ndarray
-        Level re axis per octave band. [dB]
+    drivers : tuple of Driver
+        What they send is added up.
+    speed_of_sound_m_s : float
+        For the lobes of drivers above each other.
+    held_from_deg : float
+        Largest angle with a measured level; that one is held from there to 180. [deg]
     """
 
-    angles_deg: NDArray[np.float64]
-    level_db: NDArray[np.float64]
+    drivers: tuple[Driver, ...]
+    speed_of_sound_m_s: float = 343.2
+    held_from_deg: float = 180.0
 
-    def energy(self, angles_rad: ArrayLike) -> NDArray[np.float64]:
-        """Energy re axis in some directions, interpolated linearly in dB.
+    def pressure(self, directions: Floats, axis: Floats, distance_m: ArrayLike = np.inf) -> Complexes:
+        """Complex pressure re axis in some directions, (n, 8, 24), never below `FLOOR_DB`.
 
         Parameters
         ----------
-        angles_rad : (n,) array_like
-            Angles off the axis, 0 to pi. [rad]
+        directions : (n, 3) float
+            Unit vectors away from the acoustic centre.
+        axis : (3,) float
+            Unit vector along which the speaker points. The cabinet stands upright: its up is at right angles
+            to the axis and rises, or points to positive x where the axis is vertical.
+        distance_m : float or (n,) array_like
+            How far the sound is followed: it sets the difference of the ways from two drivers. [m]
 
-        Returns
-        -------
-        (n, 8) ndarray
+        Notes
+        -----
+        Cubic interpolation between angles, with an error of `PATTERN_ERROR` at most.
         """
-        degrees = np.clip(np.degrees(np.asarray(angles_rad, dtype=np.float64)), 0.0, 180.0)
-        low = np.minimum(degrees.astype(np.int64), 179)
-        share = (degrees - low)[..., None]
-        level = (1.0 - share) * self.level_db[low] + share * self.level_db[low + 1]
-        return np.asarray(10.0 ** (0.1 * level), dtype=np.float64)
+        from raytrace.kernels.patterns import add_pattern
+
+        angles_rad = np.arccos(np.clip(directions @ axis, -1.0, 1.0))
+        total = np.zeros((len(directions), BANDS_HZ.size * N_PER_BAND), np.complex128)
+        for driver in self.drivers:
+            sent = np.zeros_like(total) if driver.height_m else total
+            add_pattern(driver.pressure, angles_rad, sent)
+            if driver.height_m:
+                way_m = _farther_m(driver.height_m, directions @ _up(axis), distance_m)
+                waves = band_frequencies_hz().reshape(-1) / self.speed_of_sound_m_s
+                total += sent * np.exp(-2j * np.pi * waves * way_m[:, None])
+        size_sq = total.real**2 + total.imag**2
+        low = size_sq < _FLOOR**2
+        total[low] *= _FLOOR / np.sqrt(np.maximum(size_sq[low], 1e-24))
+        return total.reshape(-1, BANDS_HZ.size, N_PER_BAND)
+
+    def energy(self, directions: Floats, axis: Floats) -> Floats:
+        """Energy re axis far away in some directions, the mean of each octave band, (n, 8)."""
+        if all(driver.height_m == 0.0 for driver in self.drivers):
+            place = np.arccos(np.clip(directions @ axis, -1.0, 1.0)) / np.pi * (len(self._mean_energy) - 1)
+            low = np.minimum(place.astype(np.int64), len(self._mean_energy) - 2)
+            share = (place - low)[:, None]
+            mean = (1.0 - share) * self._mean_energy[low] + share * self._mean_energy[low + 1]
+            return np.asarray(mean, np.float64)
+        starts = range(0, len(directions), _AT_ONCE)
+        pressures = (self.pressure(directions[k : k + _AT_ONCE], axis) for k in starts)
+        return np.concatenate([np.mean(np.abs(pressure) ** 2, axis=2) for pressure in pressures])
+
+    @cached_property
+    def _mean_energy(self) -> Floats:
+        """Energy at the steps of the table where all drivers are at the acoustic centre, (n_steps + 1, 8)."""
+        pressure = np.sum([driver.pressure for driver in self.drivers], axis=0)[1:-1]
+        size = np.maximum(np.abs(pressure), _FLOOR)
+        energy: Floats = np.mean(size.reshape(len(size), BANDS_HZ.size, N_PER_BAND) ** 2, axis=2)
+        return energy
+
+
+def _up(axis: Floats) -> Floats:
+    """Where the top of a speaker points that looks along `axis`, (3,)."""
+    upright = np.array([0.0, 0.0, 1.0]) if abs(axis[2]) < 1.0 - 1e-9 else np.array([1.0, 0.0, 0.0])
+    up = upright - (upright @ axis) * axis
+    return np.asarray(up / np.linalg.norm(up), np.float64)
+
+
+def _farther_m(height_m: float, rise: Floats, distance_m: ArrayLike) -> Floats:
+    """How much farther a driver is than the acoustic centre from points `distance_m` away, (n,).
+
+    `rise` is the cosine between their direction and up. The form holds at any distance, infinite included.
+    """
+    share = height_m / np.asarray(distance_m, np.float64)
+    return np.asarray(
+        height_m * (share - 2.0 * rise) / (np.sqrt(1.0 - 2.0 * share * rise + share**2) + 1.0), np.float64
+    )
+
+
+def _driver(pressure: NDArray[np.inexact], height_m: float = 0.0) -> Driver:
+    """A driver from its pressure (n_steps + 1, 8, 24) at equal steps from 0 to 180 degrees."""
+    rows = pressure.reshape(len(pressure), -1)
+    # A pattern about an axis is even about both of its ends.
+    table = np.ascontiguousarray(np.concatenate([rows[1:2], rows, rows[-2:-1]]), dtype=np.complex128)
+    table.setflags(write=False)
+    return Driver(height_m, table)
 
 
 def omni() -> Directivity:
     """Directivity of a source that sends the same everywhere."""
-    return _directivity(np.zeros((181, 8)))
+    return Directivity((_driver(np.ones((2, BANDS_HZ.size, N_PER_BAND))),))
 
 
 @lru_cache(maxsize=64)  # the same while a speaker is moved about
@@ -61,14 +148,16 @@ def two_way(
     tweeter_radius_m: float = 0.0125,
     crossover_hz: float = 2500.0,
     box_radius_m: float = 0.13,
+    drivers_m: tuple[float, float] = (0.0, 0.0),
     *,
     speed_of_sound_m_s: float,
 ) -> Directivity:
-    """Directivity of a two-way box speaker, at the centres of the octave bands.
+    """Directivity of a two-way box speaker.
 
-    Woofer and tweeter are caps at one point of a rigid sphere of the box's size, joined by
-    Linkwitz-Riley filters of fourth order: in phase, D = (D_w + q D_t) / (1 + q), q = (f / f_x)**4.
-    Nothing falls below -25 dB re axis.
+    Woofer and tweeter are caps of a rigid sphere of the box's size, joined by Linkwitz-Riley filters of
+    fourth order: in phase, D = (D_w + q D_t) / (1 + q), q = (f / f_x)**4. Where one is higher than the
+    other, each also turns in phase by the difference of their ways to the listener: the crossover's lobe.
+    Nothing falls below -25 dB re axis. Sound that leaves to the rear goes round the box and comes late.
 
     Parameters
     ----------
@@ -77,7 +166,10 @@ def two_way(
     crossover_hz : float
         Crossover frequency f_x. [Hz]
     box_radius_m : float
-        Radius of the sphere that stands for the box. [m]
+        Radius of the sphere that stands for the box; inf for drivers in a wall, which are pistons in an
+        endless baffle: what they would send behind the wall is what they send along it. [m]
+    drivers_m : (float, float)
+        Heights of woofer and tweeter above the acoustic centre. [m]
     speed_of_sound_m_s : float
         [m/s]
 
@@ -92,17 +184,40 @@ def two_way(
 
     Examples
     --------
-    >>> two_way(speed_of_sound_m_s=343.2).level_db[[30, 90, 180], 4].round(1).tolist()
-    [-0.7, -5.0, -5.4]
+    >>> angle = np.radians([30.0, 90.0, 180.0])
+    >>> towards = np.stack([np.cos(angle), np.sin(angle), 0.0 * angle], axis=1)
+    >>> energy = two_way(speed_of_sound_m_s=343.2).energy(towards, np.array([1.0, 0.0, 0.0]))
+    >>> (10.0 * np.log10(energy[:, 4])).round(1).tolist()
+    [-0.7, -4.9, -5.3]
     """
     _require_positive("crossover", crossover_hz)
-    angles_rad = np.radians(_ANGLES_DEG)
-    woofer = cap_pattern(BANDS_HZ, angles_rad, radius_m, box_radius_m, speed_of_sound_m_s)
-    tweeter = cap_pattern(BANDS_HZ, angles_rad, tweeter_radius_m, box_radius_m, speed_of_sound_m_s)
-    q = ((BANDS_HZ / crossover_hz) ** 4)[:, None]
-    pattern = (woofer + q * tweeter) / (1.0 + q)
-    floor = 10.0 ** (FLOOR_DB / 20.0)
-    return _directivity(20.0 * np.log10(np.maximum(np.abs(pattern), floor)).T)
+    _require_positive("speed of sound", speed_of_sound_m_s)
+    in_wall = box_radius_m == np.inf
+    if not in_wall:
+        _require_positive("box radius", box_radius_m)
+    frequency_hz = band_frequencies_hz().reshape(-1)
+    largest_m = max(radius_m, tweeter_radius_m) if in_wall else box_radius_m
+    highest_ka = 2.0 * np.pi * frequency_hz[-1] * largest_m / speed_of_sound_m_s
+    angles_rad = np.linspace(0.0, np.pi, max(_STEPS, int(np.ceil(_STEPS_PER_KA * highest_ka))) + 1)
+    q = ((frequency_hz / crossover_hz) ** 4)[:, None]
+    sent = []
+    for share, radius in ((1.0 / (1.0 + q), radius_m), (q / (1.0 + q), tweeter_radius_m)):
+        if in_wall:
+            pattern = piston_pattern(frequency_hz, angles_rad, radius, speed_of_sound_m_s)
+        else:
+            pattern = cap_pattern(frequency_hz, angles_rad, radius, box_radius_m, speed_of_sound_m_s)
+            # Ways count from the acoustic centre on the front of the box, not from the middle of the sphere.
+            nearer_m = box_radius_m * (1.0 - np.cos(angles_rad))
+            pattern *= np.exp(2j * np.pi / speed_of_sound_m_s * frequency_hz[:, None] * nearer_m)
+        sent.append(share * pattern)
+    return Directivity(_drivers(sent, drivers_m), speed_of_sound_m_s)
+
+
+def _drivers(sent: Sequence[Complexes], heights_m: tuple[float, float]) -> tuple[Driver, ...]:
+    """Woofer and tweeter from their patterns (192, n_angles); as one where neither is higher."""
+    if heights_m == (0.0, 0.0):
+        return (_driver((sent[0] + sent[1]).T),)
+    return tuple(_driver(each.T, height_m) for each, height_m in zip(sent, heights_m, strict=True))
 
 
 def cap_pattern(
@@ -165,6 +280,21 @@ def cap_pattern(
     return np.asarray(pressure[:, 1:] / pressure[:, :1], dtype=np.complex128)
 
 
+def piston_pattern(
+    frequency_hz: Floats, angles_rad: Floats, radius_m: float, speed_of_sound_m_s: float
+) -> Complexes:
+    """Far-field pressure re axis of a piston in an endless baffle, (n_f, n_angles); held beyond 90 degrees.
+
+    2 J_1(x) / x, x = k a sin(theta) (L. L. Beranek, T. J. Mellow, Acoustics, from memory).
+    """
+    from scipy.special import j1
+
+    sine = np.sin(np.minimum(angles_rad, 0.5 * np.pi))
+    x = 2.0 * np.pi * frequency_hz[:, None] * radius_m * sine / speed_of_sound_m_s
+    x = np.maximum(x, 1e-9)
+    return np.asarray(2.0 * j1(x) / x, np.complex128)
+
+
 def _hankel_slopes(x: NDArray[np.float64]) -> NDArray[np.complex128]:
     """h_n'(x) of the second kind by upward recurrence, (n_terms, n_x); inf where a term no longer counts."""
     # Beyond n = x the terms fall faster than exponentially: 6 x^(1/3) + 10 more leave under 1e-12.
@@ -194,13 +324,14 @@ def _legendre(x: NDArray[np.float64], n_terms: int) -> NDArray[np.float64]:
 
 
 def from_table(angles_deg: ArrayLike, level_db: ArrayLike) -> Directivity:
-    """Directivity from levels at some angles, interpolated linearly in dB.
+    """Directivity from levels at some angles, linear in dB between them, the same in all of an octave.
 
     Parameters
     ----------
     angles_deg : (n,) array_like
-        Angles off the axis, any order, from 0 to 180. Angles on the other side, below 0 or above 180,
-        are folded over; where both sides are given their energies are averaged. [deg]
+        Angles off the axis, any order, from 0 to `FEWEST_DEG` or more; the level at the last one is held up
+        to 180. Angles on the other side, below 0 or above 180, are folded over; where both sides are given
+        their energies are averaged. [deg]
     level_db : (n, 8) array_like
         Levels per octave band; those at 0 degrees are subtracted. [dB]
 
@@ -211,7 +342,7 @@ def from_table(angles_deg: ArrayLike, level_db: ArrayLike) -> Directivity:
     Raises
     ------
     ValueError
-        If the shapes do not fit, a number is not finite, or 0 or 180 degrees are missing.
+        If the shapes do not fit, a number is not finite, or the angles reach too few directions.
     """
     angles = np.asarray(angles_deg, dtype=np.float64)
     levels = np.asarray(level_db, dtype=np.float64)
@@ -225,15 +356,19 @@ def from_table(angles_deg: ArrayLike, level_db: ArrayLike) -> Directivity:
         raise ValueError("a directivity's angles run from 0 to 180 degrees off axis")
     turned = np.abs(angles)
     folded, group = np.unique(np.minimum(turned, 360.0 - turned), return_inverse=True)
-    if folded[0] != 0.0 or folded[-1] != 180.0:
+    if folded[0] != 0.0 or folded[-1] < FEWEST_DEG:
         raise ValueError(
-            f"a directivity needs rows at 0 and at 180 degrees: found {folded[0]:g} to {folded[-1]:g}"
+            f"a directivity needs a row at 0 degrees and others up to {FEWEST_DEG:g} or more: found "
+            f"{folded[0]:g} to {folded[-1]:g}"
         )
     energy = np.zeros((folded.size, 8))
     np.add.at(energy, group, 10.0 ** (0.1 * levels))
     mean_db = 10.0 * np.log10(energy / np.bincount(group)[:, None])
     relative = mean_db - mean_db[0]
-    return _directivity(np.stack([np.interp(_ANGLES_DEG, folded, band) for band in relative.T], axis=1))
+    steps_deg = np.arange(_STEPS + 1, dtype=np.float64)
+    at_steps_db = np.stack([np.interp(steps_deg, folded, band) for band in relative.T], axis=1)
+    pressure = np.repeat(10.0 ** (at_steps_db / 20.0), N_PER_BAND, axis=1)
+    return Directivity((_driver(pressure),), held_from_deg=float(folded[-1]))
 
 
 def read_directivity(path: str | Path) -> Directivity:
@@ -300,12 +435,6 @@ def _row(cells: list[str], where: str) -> list[float]:
         if not np.isfinite(numbers[-1]):
             raise ValueError(f'{where}: "{cell}" is not a finite number; {accepted}')
     return numbers
-
-
-def _directivity(level_db: NDArray[np.float64]) -> Directivity:
-    levels = np.ascontiguousarray(level_db)
-    levels.setflags(write=False)
-    return Directivity(_ANGLES_DEG, levels)
 
 
 def _require_positive(name: str, value: float) -> None:

@@ -33,6 +33,7 @@ from raytrace.scene import Scene, Speaker
 Floats = NDArray[np.float64]
 
 USUAL_SAMPLING = Sampling()
+_BEFORE_WALL_M = 1e-4  # rounding keeps rays that leave from here on the right side of the wall
 LONGEST_S = 10.0  # a record this long holds what any furnished room does
 MIDDLE = slice(3, 5)  # 500 Hz and 1 kHz, the bands that ISO 3382-1 averages
 ROUGH = 0.05  # of T20, the difference that ISO 3382-1 takes as just noticeable
@@ -264,10 +265,16 @@ def _trace_speaker(heard: _Heard, guess_s: float, sampling: Sampling) -> tuple[l
     """Exact reflections at each seat and traced energy re direct, in a record that is long enough."""
     room, speaker = heard.room, heard.speaker
     axis = speaker_axis(heard.scene, speaker)
-    directivity = speaker_directivity(heard.scene, speaker, room.speed_of_sound_m_s)
+    directivity = speaker_directivity(heard.scene, speaker, room)
+
+    walls = room.faces_at(speaker.position)
+    # Rays leave from the air just before the wall that a speaker is built into, and none into the wall.
+    source = np.asarray(speaker.position) + _BEFORE_WALL_M * walls.sum(axis=0)
 
     def send(directions: Floats) -> Floats:
-        return directivity.energy(np.arccos(np.clip(directions @ axis, -1.0, 1.0)))
+        into_air = np.all(directions @ walls.T > 0.0, axis=1, keepdims=True)
+        sent: Floats = directivity.energy(directions, axis) * into_air
+        return sent
 
     positions = np.array([h.paths.listener for h in heard.at_points])
     towards = positions - np.asarray(speaker.position)
@@ -275,7 +282,7 @@ def _trace_speaker(heard: _Heard, guess_s: float, sampling: Sampling) -> tuple[l
     ears = Ears(positions, heard.exact_m, heard.reach.up_to_order)
     until_s = float(np.clip(guess_s, 0.1, LONGEST_S))
     while True:
-        rays = trace_energy(room, speaker.position, send, ears, Ends(until_s), sampling)
+        rays = trace_energy(room, source, send, ears, Ends(until_s), sampling)
         n_bins = rays.energy.shape[2]
         energy = rays.energy / sent_direct[:, None, :] * _air(heard.scene, room, n_bins)
         exact = heard.exact(n_bins * BIN_S)

@@ -256,7 +256,7 @@ def _new_arrival(
     late_s = (length_m - at_point.paths.direct_m) / room.speed_of_sound_m_s
     axis = speaker_axis(scene, scene.speakers[at_point.speaker])
     sent = sent_pressure(scene, (source, listener), spot[None], np.array([length_m]), axis, directivity)
-    pressure = in_limit_bands(scene, (np.sqrt(1.0 - DEFAULT_SCATTERING) * sent)[:, :, None])[0]
+    pressure = in_limit_bands(scene, np.sqrt(1.0 - DEFAULT_SCATTERING)[:, None] * sent)[0]
     pressure = pressure * np.exp(-2j * np.pi * limit_frequencies_hz(scene) * late_s)
     base = np.zeros((1, len(pressure)), np.complex128)
     kind = np.array([-1 - candidate]), np.ones(1, np.bool_)

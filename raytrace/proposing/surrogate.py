@@ -219,7 +219,7 @@ def build_surrogate(
         if is_judged(scene, at_point) and (not seats or at_point.seat in seats)
     ]
     sends = {
-        k: speaker_directivity(scene, scene.speakers[k], room.speed_of_sound_m_s) if sites.free else None
+        k: speaker_directivity(scene, scene.speakers[k], room) if sites.free else None
         for k in sorted({at_point.speaker for _, at_point in judged})
     }
     points = [

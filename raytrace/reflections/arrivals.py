@@ -202,8 +202,8 @@ def speaker_axis(scene: Scene, speaker: Speaker) -> Floats:
     return axis
 
 
-def speaker_directivity(scene: Scene, speaker: Speaker, speed_of_sound_m_s: float) -> Directivity:
-    """What a speaker sends in every direction; subs are omnidirectional."""
+def speaker_directivity(scene: Scene, speaker: Speaker, room: Room) -> Directivity:
+    """What a speaker sends in every direction of its room; subs are omnidirectional."""
     choice = speaker.directivity
     if speaker.use == "sub" or choice == "omni":
         return omni()
@@ -213,15 +213,15 @@ def speaker_directivity(scene: Scene, speaker: Speaker, speed_of_sound_m_s: floa
             return read_directivity(scene.path.parent / choice.file)
         except (OSError, ValueError) as problem:
             raise scene.error(key, str(problem)) from None
-    if isinstance(choice, TwoWay):
-        return two_way(
-            choice.radius,
-            choice.tweeter_radius,
-            choice.crossover,
-            choice.box_radius,
-            speed_of_sound_m_s=speed_of_sound_m_s,
-        )
-    return two_way(speed_of_sound_m_s=speed_of_sound_m_s)
+    shape = choice if isinstance(choice, TwoWay) else TwoWay()
+    return two_way(
+        shape.radius,
+        shape.tweeter_radius,
+        shape.crossover,
+        np.inf if len(room.faces_at(speaker.position)) else shape.box_radius,
+        shape.drivers,
+        speed_of_sound_m_s=room.speed_of_sound_m_s,
+    )
 
 
 def find_arrivals(
@@ -338,7 +338,7 @@ def find_point_arrivals(
     """
     entry, ears_only = scene.speakers[speaker], ears_only or points.ears_only
     axis = speaker_axis(scene, entry)
-    directivity = speaker_directivity(scene, entry, points.room.speed_of_sound_m_s)
+    directivity = speaker_directivity(scene, entry, points.room)
     at_points: list[PointArrivals] = []
     for k in (0,) if ears_only else points.in_air:
         paths = reached_paths(points[k], entry.position, reach)
@@ -395,7 +395,7 @@ def path_pressure(
     sent = sent_pressure(
         scene, (paths.source, paths.listener), paths.points[:, 1], paths.length_m, axis, directivity
     )
-    pressure: Complexes = sent[:, :, None] * returned_pressure(room, reflectors, paths)
+    pressure: Complexes = sent * returned_pressure(room, reflectors, paths)
     return pressure
 
 
@@ -406,8 +406,8 @@ def sent_pressure(
     length_m: Floats,
     axis: Floats,
     directivity: Directivity,
-) -> Floats:
-    """Pressure that some paths would bring if nothing were lost at their bounces, (n_paths, n_bands).
+) -> Complexes:
+    """Pressure that some paths would bring if nothing were lost at their bounces, (n_paths, n_bands, 24).
 
     Re the free-field direct sound: spreading and air absorption over the detour, and the speaker's
     directivity in the leaving direction against that of the listening point.
@@ -429,13 +429,12 @@ def sent_pressure(
     air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
     leaving = towards - source
     leaving /= np.linalg.norm(leaving, axis=1, keepdims=True)
-    sent = directivity.energy(np.arccos(np.clip(leaving @ axis, -1, 1)))
-    to_listener = (listener - source) / direct_m
-    sent_direct = directivity.energy(np.arccos(np.clip(to_listener @ axis, -1, 1))[None])
     loss_db = (length_m - direct_m)[:, None] * air
-    energy = ((direct_m / length_m) ** 2)[:, None] * 10.0 ** (-loss_db / 10.0) * sent / sent_direct
-    pressure: Floats = np.sqrt(energy)
-    return pressure
+    left = (direct_m / length_m)[:, None] * 10.0 ** (-loss_db / 20.0)
+    sent_direct = directivity.pressure((listener - source)[None] / direct_m, axis, direct_m)
+    sent = directivity.pressure(leaving, axis, length_m)
+    sent *= left[:, :, None] / sent_direct
+    return sent
 
 
 def limit_level_db(scene: Scene, pressure: Complexes) -> Floats:

@@ -104,7 +104,7 @@ def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surf
 def check_positions(
     scene: Scene, skins: dict[str | None, Floats], surfaces: Sequence[Surface], facets: Sequence[Facet]
 ) -> None:
-    """Refuse a speaker or a seat outside the room or inside an object.
+    """Refuse a speaker or a seat outside the room or inside an object; a speaker may be built into a wall.
 
     Parameters
     ----------
@@ -124,6 +124,8 @@ def check_positions(
         for owner, skin in skins.items():
             inside = abs(turns_around(point[None], skin)[0]) > 0.5
             distance_m, wall = _nearest_face(point, owner, surfaces, facets)
+            if distance_m <= tolerance_m and owner == "room" and key[0] == "speakers":
+                continue  # built into the wall
             if distance_m <= tolerance_m:
                 raise scene.error(key, f'lies exactly on "{wall}"; it must stand in the air of the room')
             if owner is None and not inside:

@@ -167,6 +167,19 @@ class Room:
         starts, ends = _pairs(starts, ends, "starts", "ends")
         return clear_legs(self._obstacles, starts, ends)
 
+    def faces_at(self, position: ArrayLike) -> Floats:
+        """Normals into the air of the room's own faces that a point (3,) lies in, (n, 3); usually none."""
+        point = np.asarray(position, np.float64)
+        normals, offsets = (a[: self.n_solid_facets] for a in self.facet_arrays[:2])
+        near = np.flatnonzero(np.abs(normals @ point - offsets) <= self.tolerance_m)
+        met = [
+            k
+            for k in near
+            if self.surfaces[self.facets[k].surface].owner == ROOM
+            and facet_distance_m(point, self.facets[k]) <= self.tolerance_m
+        ]
+        return np.asarray(normals[met], np.float64).reshape(-1, 3)
+
     def contains(self, points: ArrayLike) -> Bools:
         """Whether points are in the air: inside the room, in no object, on no face.
 

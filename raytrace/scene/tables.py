@@ -23,6 +23,8 @@ _CORNER = ListOf(POSITION, "[4.0, 3.0]", exactly=2)
 OUTLINE = ListOf(_CORNER, "[[0, 0], [4, 0], [4, 3], [0, 3]]", at_least=3)
 _RECTANGLE = ListOf(_PART, "[0.6, 1.2]", exactly=2)
 
+_DRIVERS = ListOf(Length(-1.0, 1.0, '"-120 mm"'), '["-120 mm", "40 mm"] (woofer, tweeter)', exactly=2)
+
 Position = Annotated[float, PlainValidator(POSITION)]
 Part = Annotated[float, PlainValidator(_PART)]
 RoomSide = Annotated[float, PlainValidator(_ROOM_SIDE)]
@@ -185,13 +187,15 @@ class Aim(Table):
 
 
 class TwoWay(Table):
-    """A woofer and a tweeter at one point of a rigid sphere: radii [m], crossover [Hz]."""
+    """A woofer and a tweeter on a rigid sphere: radii, own heights [m], crossover [Hz]."""
 
     what = "a two-way speaker"
     radius: Annotated[float, PlainValidator(Length(0.005, 0.5, "0.065"))] = 0.065
     tweeter_radius: Annotated[float, PlainValidator(Length(0.003, 0.2, "0.0125"))] = 0.0125
     crossover: Annotated[float, PlainValidator(Number(20.0, 20000.0, "2500", "Hz"))] = 2500.0
     box_radius: Annotated[float, PlainValidator(Length(0.01, 1.0, "0.13"))] = 0.13
+    drivers: Annotated[tuple[float, float], PlainValidator(_DRIVERS)] = (0.0, 0.0)
+    """Heights of woofer and tweeter above the acoustic centre. [m]"""
 
     @model_validator(mode="after")
     def _check_radii(self) -> "TwoWay":

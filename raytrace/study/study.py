@@ -18,9 +18,10 @@ from raytrace.reflections import (
     early_responses,
     energy_time_curves,
     find_arrivals,
+    speaker_directivity,
 )
 from raytrace.room import Room, build_room, facet_distance_m, facing_note
-from raytrace.scene import Scene
+from raytrace.scene import DirectivityFile, Scene
 from raytrace.study.anglemodels import angle_model_note
 from raytrace.verdicts import (
     Flutter,
@@ -196,6 +197,7 @@ def study_notes(
         for speaker in scene.speakers
         if "sub" in speaker.name.lower() and speaker.use == "main"
     ]
+    notes += _directivity_notes(scene, room)
     return (*notes, *place_notes(scene, room), *room.notes)
 
 
@@ -212,6 +214,25 @@ def _waves_note() -> Sentence:
         "not what materials absorb.",
         size=Amount((4.2, 3.0, 2.4), Unit.M, 1),
     )
+
+
+def _directivity_notes(scene: Scene, room: Room) -> list[Sentence]:
+    """Where a measured directivity ends."""
+    ends = [
+        (speaker, speaker_directivity(scene, speaker, room).held_from_deg)
+        for speaker in scene.speakers
+        if isinstance(speaker.directivity, DirectivityFile) and speaker.use == "main"
+    ]
+    return [
+        sentence(
+            "{speaker}: its directivity is measured up to {angle} degrees off the axis; farther off, the "
+            "last level is taken.",
+            speaker=speaker.name,
+            angle=f"{held_from_deg:g}",
+        )
+        for speaker, held_from_deg in ends
+        if held_from_deg < 180.0
+    ]
 
 
 def _reach_note(reach: Reach) -> Sentence:
@@ -245,11 +266,20 @@ def place_notes(scene: Scene, room: Room) -> tuple[Sentence, ...]:
         point = np.array(speaker.position)
         near = min(walls, key=lambda wall: facet_distance_m(point, wall))
         distance_m = facet_distance_m(point, near)
-        if distance_m < CABINET_M:
+        if len(room.faces_at(point)):
+            notes.append(
+                sentence(
+                    "{speaker} is built into {wall}: it plays into half of space, and that wall sends no "
+                    "reflection of its own at the first bounce.",
+                    speaker=speaker.name,
+                    wall=room.surfaces[near.surface].name,
+                )
+            )
+        elif distance_m < CABINET_M:
             notes.append(
                 sentence(
                     "{speaker}: its acoustic centre is {distance} from {wall}, nearer than a cabinet allows: "
-                    "measure it again. A speaker built into the wall is not what is reckoned with here.",
+                    "measure it again. That of a speaker built into a wall lies in the wall's face.",
                     speaker=speaker.name,
                     distance=millimetres(distance_m),
                     wall=room.surfaces[near.surface].name,
