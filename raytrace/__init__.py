@@ -47,7 +47,6 @@ from raytrace.reflections import (
     Paths,
     find_arrivals,
     find_paths,
-    speaker_axis,
     zone_points,
 )
 from raytrace.room import (
@@ -56,9 +55,11 @@ from raytrace.room import (
     Room,
     Surface,
     build_room,
+    cabinet_size_m,
     is_overhead,
     looks_up,
     orientation,
+    speaker_axis,
 )
 from raytrace.scene import (
     QUESTIONS,
@@ -161,6 +162,7 @@ __all__ = [
     "Verdict",
     "VerdictPair",
     "build_room",
+    "cabinet_size_m",
     "compare",
     "count_kernels",
     "feet_notes",

@@ -24,10 +24,9 @@ from raytrace.reflections import (
     Progress,
     Reach,
     decibels,
-    speaker_axis,
     speaker_directivity,
 )
-from raytrace.room import Room
+from raytrace.room import Room, build_room, speaker_axis
 from raytrace.scene import Scene, Speaker
 
 Floats = NDArray[np.float64]
@@ -140,6 +139,8 @@ def find_decay(
     """
     from raytrace.kernels import is_cold
 
+    if room.cabinets:
+        scene, room = _without_cabinets(scene)
     diffuse = diffuse_room(scene, room)
     formulas = {
         "sabine_s": sabine_s(diffuse),
@@ -159,6 +160,13 @@ def find_decay(
         own = [_Late(ears, exact[place], rays.energy[:, place]) for place, ears in enumerate(at_points)]
         decays += [_decay(scene, late, rays, formulas, target) for late in own]
     return _with_schroeder(room, decays)
+
+
+def _without_cabinets(scene: Scene) -> tuple[Scene, Room]:
+    """A scene and its room for rays, which would start inside their own speaker's cabinet."""
+    bare = [speaker.model_copy(update={"body": None}) for speaker in scene.speakers]
+    scene = scene.model_copy(update={"speakers": tuple(bare)})
+    return scene, build_room(scene)
 
 
 def _with_schroeder(room: Room, decays: list[Decay]) -> tuple[Decay, ...]:

@@ -21,10 +21,9 @@ from raytrace.reflections import (
     path_ends,
     sent_pressure,
     shared_by_crossings,
-    speaker_axis,
     wall_reflection,
 )
-from raytrace.room import PlacedPanel, Room
+from raytrace.room import PlacedPanel, Room, speaker_axis
 from raytrace.scene import Scene
 from raytrace.verdicts import LEFT_RIGHT_WINDOW_S, PEAK_WIDTH_S
 
@@ -249,8 +248,8 @@ def _new_arrival(
     image = source - 2.0 * ((source - face) @ normal) * normal
     share = ((face - image) @ normal) / ((listener - image) @ normal)
     spot = image + share * (listener - image)
-    clear = room.is_clear(np.array([source, spot]), np.array([spot, listener]))
-    if beyond_m(panel, spot[None])[0] > 0.0 or not clear.all():
+    clear = room.is_heard(source, spot[None])[0] and room.is_clear(spot[None], listener[None])[0]
+    if beyond_m(panel, spot[None])[0] > 0.0 or not clear:
         return None
     length_m = float(np.linalg.norm(listener - image))
     late_s = (length_m - at_point.paths.direct_m) / room.speed_of_sound_m_s

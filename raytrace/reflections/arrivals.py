@@ -27,8 +27,8 @@ from raytrace.reflections.reflection_factors import (
     returned_pressure,
 )
 from raytrace.reflections.search_extent import Reach, choose_reach, reached_paths
-from raytrace.room import Room
-from raytrace.scene import Aim, DirectivityFile, Scene, Seat, Speaker, TwoWay
+from raytrace.room import Room, speaker_axis
+from raytrace.scene import DirectivityFile, Scene, Seat, Speaker, TwoWay
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -185,21 +185,6 @@ def zone_points(seat: Seat) -> Floats:
     corners = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
     points: Floats = np.asarray(seat.ears) + np.vstack([np.zeros(3), corners * np.asarray(seat.zone)])
     return points
-
-
-def speaker_axis(scene: Scene, speaker: Speaker) -> Floats:
-    """Unit vector along which a speaker points, (3,)."""
-    if isinstance(speaker.aim, Aim):
-        yaw, pitch = np.radians(speaker.aim.yaw), np.radians(speaker.aim.pitch)
-        return np.array([np.cos(pitch) * np.cos(yaw), np.cos(pitch) * np.sin(yaw), np.sin(pitch)], np.float64)
-    target = scene.seats[0].ears if speaker.aim == "seat" else speaker.aim
-    axis: Floats = np.subtract(target, speaker.position, dtype=np.float64)
-    length = np.linalg.norm(axis)
-    if length == 0.0:
-        index = scene.speakers.index(speaker)
-        raise scene.error(("speakers", index, "aim"), "the speaker aims at its own position")
-    axis /= length
-    return axis
 
 
 def speaker_directivity(scene: Scene, speaker: Speaker, room: Room) -> Directivity:

@@ -9,6 +9,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
+_NONE: Ints = np.zeros(0, np.int64)
 _FEW = 64  # facets that are looked at in one go: their sequence does not matter
 
 
@@ -142,7 +143,9 @@ class BeamTree:
         """Number of stored sequences."""
         return self._n_nodes - 1
 
-    def paths(self, source: ArrayLike, within_m: float, up_to_order: int | None = None) -> BeamPaths:
+    def paths(
+        self, source: ArrayLike, within_m: float, up_to_order: int | None = None, *, passes: Ints = _NONE
+    ) -> BeamPaths:
         """All specular paths from a source; the tree is grown anew where the source is beyond its reach.
 
         Parameters
@@ -153,6 +156,8 @@ class BeamTree:
             Longest path.
         up_to_order : int, optional
             Largest number of bounces; without it that of the tree.
+        passes : (n,) int, optional
+            Facets that are not there for this source.
         """
         from raytrace.kernels.beamquery import exact_paths
 
@@ -162,7 +167,7 @@ class BeamTree:
             source,
             found,
             self._nodes,
-            self._rows,
+            self._rows_without(passes),
             self._arrays,
             self._tolerance_m,
             paths.points,
@@ -171,7 +176,9 @@ class BeamTree:
         )
         return self._finished(paths, n)
 
-    def near_misses(self, source: ArrayLike, within_m: float, up_to_order: int | None = None) -> BeamPaths:
+    def near_misses(
+        self, source: ArrayLike, within_m: float, up_to_order: int | None = None, *, passes: Ints = _NONE
+    ) -> BeamPaths:
         """Paths that are none because a spot misses its facet by a free edge, but by little.
 
         Parameters
@@ -182,6 +189,8 @@ class BeamTree:
             Longest path.
         up_to_order : int, optional
             Largest number of bounces; without it that of the tree.
+        passes : (n,) int, optional
+            Facets that are not there for this source.
 
         Raises
         ------
@@ -198,7 +207,7 @@ class BeamTree:
             source,
             found,
             self._nodes,
-            self._rows,
+            self._rows_without(passes),
             self._arrays,
             self._free_edges.is_free,
             self._free_edges.wavelength_m,
@@ -209,6 +218,16 @@ class BeamTree:
             paths.length_m,
         )
         return self._finished(paths, n)
+
+    def _rows_without(self, passes: Ints) -> Floats:
+        """Rows of the facets for a source that some of them neither reflect nor hide."""
+        if not len(passes):
+            return self._rows
+        own = np.flatnonzero(np.isin(self._sequence, passes))
+        rows: Floats = self._rows.copy()
+        rows[3, own] = np.inf  # everything lies behind such a plane
+        rows[7:, own] = -1.0
+        return rows
 
     def _candidates(self, source: Floats, within_m: float, up_to_order: int | None) -> tuple[Ints, BeamPaths]:
         """Nodes whose beams hold a source, and room for their paths."""

@@ -157,7 +157,8 @@ class ListeningPoint:
         if up_to_order < 0:
             raise ValueError(f"up_to_order must be 0 or more, not {up_to_order}")
         self.cover(np.full(up_to_order, within_s))
-        found = self._tree.paths(source, direct_m + within_s * room.speed_of_sound_m_s, up_to_order)
+        own, within_m = room.own_facets(source), direct_m + within_s * room.speed_of_sound_m_s
+        found = self._tree.paths(source, within_m, up_to_order, passes=own)
         return Paths(
             source=source,
             listener=self.position,
@@ -166,7 +167,7 @@ class ListeningPoint:
             order=found.order,
             length_m=found.length_m,
             direct_m=direct_m,
-            direct_visible=bool(room.is_clear(source[None], self.position[None])[0])
+            direct_visible=bool(room.is_heard(source, self.position[None])[0])
             and not any(
                 _crosses(panel, source, self.position) for panel in room.panels if panel.acts_as == "free"
             ),
@@ -176,13 +177,14 @@ class ListeningPoint:
         """Paths from one of the sources that miss a free edge by little."""
         self.cover(np.full(up_to_order, within_s))
         within_m = self.direct_m(source) + within_s * self.room.speed_of_sound_m_s
-        return self._tree.near_misses(source, within_m, up_to_order)
+        return self._tree.near_misses(source, within_m, up_to_order, passes=self.room.own_facets(source))
 
     def first_after_s(self, source: ArrayLike, *, order: int, within_s: float) -> float:
         """Delay of the first path with so many bounces after the direct sound, inf if it is later. [s]"""
         self.cover(np.full(order, within_s))
         direct_m, speed_m_s = self.direct_m(source), self.room.speed_of_sound_m_s
-        found = self._tree.paths(source, direct_m + within_s * speed_m_s, order)
+        own = self.room.own_facets(source)
+        found = self._tree.paths(source, direct_m + within_s * speed_m_s, order, passes=own)
         lengths_m = found.length_m[found.order == order]
         return float(lengths_m[0] - direct_m) / speed_m_s if lengths_m.size else np.inf
 

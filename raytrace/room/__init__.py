@@ -1,6 +1,7 @@
 """Scene -> Room: flat faces, set-out frames, panels in it; first hits and sight lines. Hides tolerances."""
 
 from raytrace.room.buildstack import CLOTH_KG_M2, facing_note, stack_of
+from raytrace.room.cabinets import cabinet_places, cabinet_size_m, speaker_axis
 from raytrace.room.clearances import (
     TOUCH_M,
     Site,
@@ -45,6 +46,8 @@ __all__ = [
     "Surface",
     "build_room",
     "build_shell",
+    "cabinet_places",
+    "cabinet_size_m",
     "check_places",
     "cover_areas_m2",
     "face_reflection",
@@ -62,6 +65,7 @@ __all__ = [
     "prism",
     "shared_rect",
     "shared_size_m",
+    "speaker_axis",
     "stack_of",
     "surface_covers",
     "why_no_body",

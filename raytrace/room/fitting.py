@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import millimetres
+from raytrace.room.cabinets import cabinet_name
 from raytrace.room.facets import Facet, facet_distance_m, turns_around
 from raytrace.room.polygons import leaves_polygon, locate
 from raytrace.room.setout import orientation, shared_size_m
@@ -124,6 +125,8 @@ def check_positions(
         for owner, skin in skins.items():
             inside = abs(turns_around(point[None], skin)[0]) > 0.5
             distance_m, wall = _nearest_face(point, owner, surfaces, facets)
+            if key[0] == "speakers" and owner == cabinet_name(scene.speakers[int(key[1])]):
+                continue
             if distance_m <= tolerance_m and owner == "room" and key[0] == "speakers":
                 continue  # built into the wall
             if distance_m <= tolerance_m:

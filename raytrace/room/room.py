@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from raytrace.acoustics import Medium, air_density_kg_m3, speed_of_sound_m_s
 from raytrace.facts import Sentence, sentence
+from raytrace.room.cabinets import Cabinet, cabinet_name, cabinet_polygons
 from raytrace.room.clearances import Site, check_clearances
 from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_around
 from raytrace.room.fitting import check_keep_outs, check_positions, place_openings
@@ -65,6 +66,8 @@ class Room:
         What the reader of any result must know about the shape.
     facet_arrays : FacetArrays
         The facets for the kernels.
+    cabinets : tuple of Cabinet
+        Of the speakers whose body is given; their facets are among those of the objects.
     """
 
     surfaces: tuple[Surface, ...]
@@ -84,6 +87,7 @@ class Room:
     speed_of_sound_m_s: float
     notes: tuple[Sentence, ...]
     facet_arrays: "FacetArrays"
+    cabinets: tuple[Cabinet, ...] = ()
 
     @property
     def size_m(self) -> float:
@@ -113,14 +117,30 @@ class Room:
         owners = np.array([surface.owner for surface in self.surfaces])[self.surface_of_triangle[solid]]
         return {owner: triangles[owners == owner] for owner in dict.fromkeys(owners.tolist())}
 
+    @property
+    def is_cabinet(self) -> Bools:
+        """Whether a surface belongs to the cabinet of a speaker. (n_surfaces,)"""
+        owners = {cabinet.owner for cabinet in self.cabinets}
+        return np.array([surface.owner in owners for surface in self.surfaces])
+
+    def own_facets(self, source: ArrayLike) -> Ints:
+        """Facets that sound from a speaker at a place (3,) passes: those of its own cabinet, (n,)."""
+        place = np.asarray(source, np.float64)
+        own = [cabinet.facets for cabinet in self.cabinets if np.array_equal(cabinet.position, place)]
+        return np.concatenate([np.zeros(0, np.int64), *own])
+
     @cached_property
     def _obstacles(self) -> HitIndex:
         """The facets that stand in the way, made ready for rays."""
-        solid = self.facet_of_triangle < self.n_solid_facets
+        return self._index(np.arange(self.n_solid_facets))
+
+    def _index(self, kept: Ints) -> HitIndex:
+        """Some facets made ready for rays; hits count them by their place in `kept`."""
+        own = np.isin(self.facet_of_triangle, kept)
         return index_facets(
-            facet_arrays(self.facets[: self.n_solid_facets]),
-            self.triangles[solid],
-            self.facet_of_triangle[solid],
+            facet_arrays([self.facets[k] for k in kept]),
+            self.triangles[own],
+            np.searchsorted(kept, self.facet_of_triangle[own]),
             tolerance_m=self.tolerance_m,
         )
 
@@ -167,6 +187,15 @@ class Room:
         starts, ends = _pairs(starts, ends, "starts", "ends")
         return clear_legs(self._obstacles, starts, ends)
 
+    def is_heard(self, source: ArrayLike, points: ArrayLike) -> Bools:
+        """Whether nothing but its own cabinet stands between a speaker (3,) and points (n, 3), (n,)."""
+        ends = np.ascontiguousarray(points, np.float64)
+        starts = np.ascontiguousarray(np.broadcast_to(np.asarray(source, np.float64), ends.shape))
+        own = self.own_facets(source)
+        if not len(own):
+            return self.is_clear(starts, ends)
+        return clear_legs(self._index(np.setdiff1d(np.arange(self.n_solid_facets), own)), starts, ends)
+
     def faces_at(self, position: ArrayLike) -> Floats:
         """Normals into the air of the room's own faces that a point (3,) lies in, (n, 3); usually none."""
         point = np.asarray(position, np.float64)
@@ -175,7 +204,7 @@ class Room:
         met = [
             k
             for k in near
-            if self.surfaces[self.facets[k].surface].owner == ROOM
+            if self.surfaces[self.facets[k].surface].owner is None
             and facet_distance_m(point, self.facets[k]) <= self.tolerance_m
         ]
         return np.asarray(normals[met], np.float64).reshape(-1, 3)
@@ -243,7 +272,9 @@ def build_shell(scene: Scene) -> Shell:
     shape = room_shape(scene)
     things = [object_shape(scene, index) for index in range(len(scene.objects))]
     lengths = {entry.name: thing.length for entry, thing in zip(scene.objects, things, strict=True)}
-    polygons = [*shape.polygons, *(polygon for thing in things for polygon in thing.polygons)]
+    cabinets, depths = cabinet_polygons(scene)
+    lengths |= depths
+    polygons = [*shape.polygons, *(polygon for thing in things for polygon in thing.polygons), *cabinets]
     surfaces, facets = gather_surfaces(scene, polygons, lengths)
     check_surface_names(scene, surfaces)
     openings = place_openings(scene, surfaces, facets)
@@ -305,7 +336,19 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
         speed_of_sound_m_s=medium.speed_of_sound_m_s,
         notes=shell.notes,
         facet_arrays=facet_arrays(facets),
+        cabinets=_cabinets(scene, shell.surfaces),
     )
+
+
+def _cabinets(scene: Scene, surfaces: Sequence[Surface]) -> tuple[Cabinet, ...]:
+    """The cabinets of a scene with their facets."""
+    placed = []
+    for speaker in scene.speakers:
+        if isinstance(speaker.body, tuple):
+            owner = cabinet_name(speaker)
+            own = [k for surface in surfaces if surface.owner == owner for k in surface.facets]
+            placed.append(Cabinet(owner, speaker.position, np.array(own, np.int64)))
+    return tuple(placed)
 
 
 def _triangles(facets: Sequence[Facet]) -> tuple[Floats, Ints]:

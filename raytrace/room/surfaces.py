@@ -14,6 +14,9 @@ from raytrace.scene import BoxRoom, PlanRoom, Scene, did_you_mean
 
 Floats = NDArray[np.float64]
 
+CABINET_MATERIAL = "wood"
+"""What a cabinet is made of whose faces [surfaces] does not name."""
+
 
 @dataclass(frozen=True)
 class PlacedOpening:
@@ -134,6 +137,8 @@ def _material_name(scene: Scene, piece: NamedPolygon) -> str | None:
     for entry in scene.objects:
         if entry.name == piece.owner and entry.material is not None:
             return entry.material
+    if piece.key[0] == "speakers":
+        return CABINET_MATERIAL
     if "default" in scene.surfaces:
         return scene.surfaces["default"]
     if piece.owner is not None:

@@ -251,6 +251,19 @@ class Speaker(Table):
         Literal["omni", "two-way"] | TwoWay | DirectivityFile,
         PlainValidator(lambda value: _directivity(value)),
     ] = "two-way"
+    body: Annotated[
+        tuple[float, float, float] | Literal["none"] | None, PlainValidator(lambda value: _body(value))
+    ] = None
+    """Depth, width and height of the cabinet, the acoustic centre in the middle of its front [m]: it hides
+    and reflects for all other speakers."""
+
+
+def _body(value: object) -> Any:
+    if isinstance(value, list | tuple):
+        return ListOf(_PART, '["250 mm", "200 mm", "350 mm"] (depth, width, height)', exactly=3)(value)
+    if value == "none":
+        return value
+    raise Wrong(f'found {shown(value)}; accepted: depth, width and height, [0.25, 0.2, 0.35], or "none"')
 
 
 class Seat(Table):

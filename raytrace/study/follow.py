@@ -19,7 +19,7 @@ from raytrace.reflections import (
     find_reflectors,
     tabulate,
 )
-from raytrace.room import Room, Shell, build_room, build_shell, check_places
+from raytrace.room import Room, Shell, build_room, build_shell, cabinet_places, check_places
 from raytrace.scene import Movable, Scene
 from raytrace.study.study import Study
 from raytrace.verdicts import compare_left_right, find_peaks, find_treatment_areas, judge
@@ -115,11 +115,12 @@ class Follower:
     def _geometry(self, scene: Scene) -> tuple[Room, Reflectors]:
         """The room of a scene; the one before where nothing but places of speakers and seats differs."""
         names = [name for name in type(scene).model_fields if name not in _MOVING]
-        key = tuple(getattr(scene, name) for name in names)
+        cabinets = cabinet_places(scene)
+        key = (*(getattr(scene, name) for name in names), cabinets)
         if self._room is not None and key == self._room[0]:
             check_places(scene, self._room[1])
             return self._room[1:]
-        still = tuple(getattr(scene, name) for name in names if name not in _HUNG)
+        still = (*(getattr(scene, name) for name in names if name not in _HUNG), cabinets)
         if self._shell is None or still != self._shell[0]:
             self._shell = still, build_shell(scene)
         room = build_room(scene, self._shell[1])

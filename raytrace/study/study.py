@@ -286,7 +286,7 @@ def place_notes(scene: Scene, room: Room) -> tuple[Sentence, ...]:
                 )
             )
         for seat in scene.seats:
-            if not room.is_clear([speaker.position], [seat.ears])[0]:
+            if not room.is_heard(speaker.position, [seat.ears])[0]:
                 hidden = "{speaker} at {seat}: the direct sound is hidden: no verdict."
                 notes.append(sentence(hidden, speaker=speaker.name, seat=seat.name))
     return tuple(notes)

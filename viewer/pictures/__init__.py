@@ -22,7 +22,7 @@ from viewer.pictures.glrender import can_draw, lift_over, prefer_off_screen_wind
 from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
 from viewer.pictures.labels import Box, Label, Placed, place_labels
 from viewer.pictures.layers import choose_camera, proud_m
-from viewer.pictures.meshes import SPEAKER_BOX, SUB_SIDE, shown_rows
+from viewer.pictures.meshes import SUB_SIDE, shown_rows
 from viewer.pictures.painter import paint
 from viewer.pictures.pictures import (
     LEVEL_WORDS,
@@ -48,7 +48,6 @@ __all__ = [
     "LEVEL_WORDS",
     "ROWS",
     "ROW_PX",
-    "SPEAKER_BOX",
     "SUB_SIDE",
     "VIEW_NAMES",
     "Box",

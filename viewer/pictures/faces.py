@@ -146,10 +146,13 @@ def room_faces(room: Room) -> "PolyData":
     """
     loops: list[Floats] = []
     facets: list[int] = []
+    is_cabinet = room.is_cabinet
     for facet, triangle in zip(room.facet_of_triangle, room.triangles, strict=True):
         if facet >= room.n_solid_facets:
             break  # panels that hang free are drawn as blocks
         surface = room.facets[facet].surface
+        if is_cabinet[surface]:
+            continue  # drawn as the speaker that it is
         pieces = [triangle]
         if not room.is_room_surface[surface]:
             pieces = cut_to_room(room, triangle, room.facets[facet].normal)

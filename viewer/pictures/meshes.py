@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study, find_hooks, speaker_axis
+from raytrace import Study, cabinet_size_m, find_hooks, speaker_axis
 from viewer.pictures.faces import PARTS, all_of, box, cut_to_room, discs, polygons, polylines
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 # Sizes of the shapes that stand for things the scene gives no size for. [m]
-SPEAKER_BOX = (0.22, 0.20, 0.32)  # depth, width, height
 SUB_SIDE = 0.36
 # A listener as oval rings: half-depth, half-width, x and z against the ears.
 _TURN = np.linspace(-np.pi / 2, np.pi / 2, 13)
@@ -235,7 +234,8 @@ def speakers(study: Study) -> "PolyData":
             loops += box(place, (SUB_SIDE,) * 3, np.array([1.0, 0.0, 0.0]))
         else:
             axis = speaker_axis(study.scene, speaker)
-            loops += box(place - SPEAKER_BOX[0] / 2 * axis, SPEAKER_BOX, axis)
+            size = cabinet_size_m(speaker)
+            loops += box(place - size[0] / 2 * axis, tuple(size.tolist()), axis)
         owners += [i] * 6
     is_front = [k % 6 == 0 and study.scene.speakers[i].use == "main" for k, i in enumerate(owners)]
     parts = np.where(is_front, PARTS.index("speaker front"), PARTS.index("speaker"))

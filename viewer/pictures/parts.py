@@ -117,7 +117,7 @@ def solids(stage: Stage) -> list[tuple[str, Floats]]:
     """Closed skins of everything solid, each with what it is: triangles (n, 3, 3), not cut to the air. [m]"""
     study, room = stage.study, stage.study.room
     owners = np.array([surface.owner for surface in room.surfaces])[room.surface_of_triangle]
-    is_object = ~room.is_room_surface[room.surface_of_triangle]
+    is_object = ~(room.is_room_surface | room.is_cabinet)[room.surface_of_triangle]  # those are speakers
     is_object &= room.facet_of_triangle < room.n_solid_facets  # the rest are panels that hang free
     found = [
         ("furniture", room.triangles[is_object & (owners == owner)])

@@ -425,7 +425,6 @@ def test_materials_go_to_the_surface_named_and_the_rest_takes_the_default(scene_
         ("[1.0, -0.2, 1.2]", '200 mm outside the room, beyond "left wall"'),
         ("[4.3, 1.5, 1.2]", '100 mm outside the room, beyond "back wall"'),
         ("[1.0, 1.5, 2.75]", '350 mm outside the room, beyond "ceiling"'),
-        ("[1.0, 0.0, 1.2]", 'lies exactly on "left wall"'),
         ("[2.8, 1.5, 0.65]", 'inside the object "desk", 50 mm below its face "desk top"'),
         ("[2.8, 1.5, 0.7]", 'lies exactly on "desk top"'),
     ],

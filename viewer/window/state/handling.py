@@ -6,8 +6,8 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Scene, Study, is_overhead, orientation
-from viewer.pictures import SPEAKER_BOX, SUB_SIDE, Camera
+from raytrace import Scene, Study, cabinet_size_m, is_overhead, orientation
+from viewer.pictures import SUB_SIDE, Camera
 from viewer.window.state.pointing import Pixel, inside_outline, nearest_point, ray
 from viewer.window.state.view_state import Kind, Thing
 from viewer.words import panel_group_words, seat_words, speaker_words
@@ -156,7 +156,7 @@ def bodies(study: Study) -> list[tuple[Thing, Floats, int | None]]:
     scene, result = study.scene, list[tuple[Thing, Floats, int | None]]()
     cube = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
     for i, speaker in enumerate(scene.speakers):
-        half = SUB_SIDE / 2 if speaker.use == "sub" else max(SPEAKER_BOX) / 2
+        half = SUB_SIDE / 2 if speaker.use == "sub" else float(cabinet_size_m(speaker).max()) / 2
         result.append((("speakers", i), np.array(speaker.position) + half * cube, None))
     for i, seat in enumerate(scene.seats):
         low, high = np.array([-0.11, -0.21, -0.42]), np.array([0.11, 0.21, 0.12])
