@@ -18,11 +18,13 @@ from raytrace.scene.sketch_room import (
     Answers,
     check_places,
     hole,
+    lengths,
     middle_m,
     number_text,
     opening,
     outline,
     places,
+    screen_box,
     sized,
     word,
 )
@@ -169,10 +171,27 @@ _HOLES = (
         hole(4, "right, 1.2, 0.9, 1.4, 1.2"),
     ),
 )
+_THINGS = (
+    Question(
+        "cabinet",
+        "Cabinet of each speaker: depth, width, height; or none",
+        "250 mm, 200 mm, 350 mm",
+        "none",
+        lengths(3, "250 mm, 200 mm, 350 mm"),
+    ),
+    Question(
+        "screen",
+        "Screens on the desk: distance from the wall you face, width of all together, height, height of "
+        "their lower edge above the floor; or none",
+        "0.7, 0.8, 0.35, 0.8",
+        "none",
+        lengths(4, "0.7, 0.8, 0.35, 0.8"),
+    ),
+)
 _HEIGHT = Question("height", "Height, floor to ceiling", "8 ft", 2.4, sized(1.5, 12.0))
 
 QUESTIONS: dict[str, tuple[Question, ...]] = {
-    "box": (_LENGTH, _WIDTH, _HEIGHT, *_PLACES, *_HOLES),
+    "box": (_LENGTH, _WIDTH, _HEIGHT, *_PLACES, *_HOLES, *_THINGS),
     "gable": (
         _LENGTH,
         Question("width", _WIDTH.text, "4.4", 4.4, sized(1.0, 60.0)),
@@ -180,6 +199,7 @@ QUESTIONS: dict[str, tuple[Question, ...]] = {
         Question("ridge", "Height of the ridge, which runs along the room", "2.6", 2.6, sized(1.5, 12.0)),
         *_PLACES,
         *_HOLES,
+        *_THINGS,
     ),
     "lean-to": (
         _LENGTH,
@@ -189,6 +209,7 @@ QUESTIONS: dict[str, tuple[Question, ...]] = {
         Question("low_side", "Low side: front, back, left or right", "front", "front", word(*SIDES)),
         *_PLACES,
         *_HOLES,
+        *_THINGS,
     ),
     "plan": (
         Question(
@@ -202,6 +223,7 @@ QUESTIONS: dict[str, tuple[Question, ...]] = {
         _MIDDLE,
         *_PLACES,
         *_HOLES,
+        *_THINGS,
     ),
     "section": (
         _LENGTH,
@@ -215,6 +237,7 @@ QUESTIONS: dict[str, tuple[Question, ...]] = {
         _MIDDLE,
         *_PLACES,
         *_HOLES,
+        *_THINGS,
     ),
 }
 """The questions of every shape, in the order in which they are asked."""
@@ -227,8 +250,11 @@ def _scene_text(shape: str, values: Answers, typed: Mapping[str, str], title: st
         _room_text(shape, values, typed),
         _SURFACES.format(example="wall 1" if shape == "plan" else "front wall"),
         *(_opening_text(values, key) for key in ("door", "window") if values[key] is not None),
-        _SPEAKERS.format(left=_list(stands["left"]), right=_list(stands["right"])),
+        _SPEAKERS.format(
+            left=_list(stands["left"]), right=_list(stands["right"]), body=_body_text(values["cabinet"])
+        ),
         _SEAT.format(ears=_list(stands["ears"])),
+        *([_screen_text(values)] if values["screen"] is not None else []),
         _MORE,
         _limits_text(),
     ]
@@ -267,6 +293,15 @@ def _opening_text(values: Answers, key: str) -> str:
     return _OPENING.format(
         name=key, wall=wall, at=_list((u, v)), size=_list((width, height)), material=material
     )
+
+
+def _body_text(size: tuple[float, ...] | None) -> str:
+    return "" if size is None else f"body = {_list(size)}\n"
+
+
+def _screen_text(values: Answers) -> str:
+    centre, size = screen_box(values)
+    return _SCREEN.format(centre=_list(centre), size=_list(size))
 
 
 def _list(values: tuple[float, ...]) -> str:
@@ -332,19 +367,29 @@ name = "left"
 position = {left}
 aim = "seat"
 directivity = "two-way"
-
+{body}
 [[speakers]]
 name = "right"
 position = {right}
 aim = "seat"
 directivity = "two-way"
-"""
+{body}"""
 
 _SEAT = """\
 # The point between the ears of someone who sits and works there.
 [[seats]]
 name = "mix"
 ears = {ears}
+"""
+
+_SCREEN = """\
+# All screens as one, upright between the speakers.
+[[objects]]
+name = "screen"
+shape = "box"
+centre = {centre}
+size = {size}
+material = "glass 4 mm"
 """
 
 _MORE = """\

@@ -16,6 +16,8 @@ Answers = Mapping[str, Any]
 Corners = tuple[tuple[float, float], ...]
 
 SIDES = ("front", "back", "left", "right")
+SCREEN_M = 0.03  # thickness of a screen (common practice, no source)
+_NONE = ("none", "no", "n", "")
 _DOOR_HEIGHT_M = 2.0  # a door leaf, common practice, no source
 
 
@@ -103,7 +105,7 @@ def hole(n_lengths: int, example: str) -> Callable[[str | float], tuple[str, tup
 
     def read(answer: str | float) -> tuple[str, tuple[float, ...]] | None:
         parts = [part.strip() for part in str(answer).split(",")]
-        if parts[0].lower() in ("none", "no", "n", ""):
+        if parts[0].lower() in _NONE:
             return None
         if len(parts) != n_lengths + 1:
             raise ValueError(f"expected a wall and {n_lengths} lengths, for example {example}, or none")
@@ -112,6 +114,26 @@ def hole(n_lengths: int, example: str) -> Callable[[str | float], tuple[str, tup
         return wall, tuple(Length(0.0, 60.0)(length(part)) for part in parts[1:])
 
     return read
+
+
+def lengths(count: int, example: str) -> Callable[[str | float], tuple[float, ...] | None]:
+    """Reader of so many lengths with commas between them; nothing for "none" and "no"."""
+
+    def read(answer: str | float) -> tuple[float, ...] | None:
+        parts = [part.strip() for part in str(answer).split(",")]
+        if parts[0].lower() in _NONE:
+            return None
+        if len(parts) != count:
+            raise ValueError(f"expected {count} lengths, for example {example}, or none")
+        return tuple(Length(0.01, 60.0)(length(part)) for part in parts)
+
+    return read
+
+
+def screen_box(answers: Answers) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Centre and size of the screen between the speakers. [m]"""
+    front, width, height, lower = answers["screen"]
+    return (front, answers["middle"], lower + height / 2.0), (SCREEN_M, width, height)
 
 
 def _depth_m(answers: Answers) -> float:
@@ -180,13 +202,18 @@ def places(answers: Answers) -> dict[str, tuple[float, float, float]]:
 
 
 def check_places(answers: Answers) -> None:
-    """Refuse answers that put a speaker or the ears outside, or a hole beside its wall."""
+    """Refuse answers that put a speaker, the ears or the screen outside, or a hole beside its wall."""
     for name, point in places(answers).items():
         if not _fits(answers, point):
             key = "ears_from_front" if name == "ears" else "speakers_apart"
             what = "the ears" if name == "ears" else f"the {name} speaker"
             place = ", ".join(number_text(value) for value in point)
             raise AnswerError(key, f"{what} would be outside the room, at [{place}]")
+    if answers["screen"] is not None:
+        (x, y, z), (_, width, height) = screen_box(answers)
+        for side in (-1.0, 1.0):
+            if not _fits(answers, (x, y + side * width / 2.0, z + height / 2.0)):
+                raise AnswerError("screen", "it would reach beyond the room")
     taken: list[tuple[str, float, float]] = []
     for key in ("door", "window"):
         if answers[key] is not None:

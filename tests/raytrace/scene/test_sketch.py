@@ -3,6 +3,7 @@ import pickle
 import re
 import tomllib
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -28,9 +29,9 @@ def sketched(folder, shape, **answers):
 
 
 @pytest.mark.parametrize("shape", QUESTIONS)
-def test_every_shape_asks_six_to_twelve_questions_that_take_their_own_examples(shape):
+def test_every_shape_asks_twelve_to_fourteen_questions_that_take_their_own_examples(shape):
     questions = QUESTIONS[shape]
-    assert 6 <= len(questions) <= 12
+    assert 12 <= len(questions) <= 14
     assert len({question.key for question in questions}) == len(questions)
     checked = {}
     for question in questions:
@@ -45,6 +46,20 @@ def test_a_sketch_without_answers_is_a_whole_room(folder, shape):
     assert scene.room.shape == shape
     assert room.volume_m3 > 10.0  # a room one can work in
     assert [speaker.name for speaker in scene.speakers] == ["left", "right"]
+
+
+@pytest.mark.parametrize("shape", QUESTIONS)
+def test_cabinets_and_screens_stand_where_they_were_measured(folder, shape):
+    answers = {"cabinet": "250 mm, 0.2, 350 mm", "screen": "0.4, 800 mm, 0.35, 0.8"}
+    scene = sketched(folder, shape, **answers)
+    room = build_room(scene)
+    assert [speaker.body for speaker in scene.speakers] == [(0.25, 0.2, 0.35)] * 2
+    assert [cabinet.owner for cabinet in room.cabinets] == ["left cabinet", "right cabinet"]
+    own = [facet.outline for facet in room.facets if room.surfaces[facet.surface].owner == "screen"]
+    low, high = (getattr(np.concatenate(own), end)(axis=0) for end in ("min", "max"))
+    middle = scene.seats[0].ears[1]
+    np.testing.assert_allclose(low, (0.385, middle - 0.4, 0.8), atol=1e-9)
+    np.testing.assert_allclose(high, (0.415, middle + 0.4, 1.15), atol=1e-9)
 
 
 @pytest.mark.parametrize("shape", QUESTIONS)
@@ -153,6 +168,8 @@ def test_door_and_window_fit_the_wall_they_were_measured_on(folder, shape):
         ("plan", {"corners": "0 0, 6 0, 6"}, 'corners: "6" is not a corner'),
         ("plan", {"corners": "0 0, 6 4, 6 0, 0 4"}, "corners: corner 3: .*meets"),
         ("plan", {"corners": "0 0, 600 0, 6 4"}, 'corners: corner 2: .*"600 cm"'),
+        ("box", {"cabinet": "0.25, 0.2"}, "cabinet: expected 3 lengths"),
+        ("box", {"screen": "0.7, 0.8, 0.35, 2.3"}, "screen: it would reach beyond the room"),
         ("box", {"door": "back, 0.3"}, "door: expected a wall and 2 lengths"),
         ("box", {"door": "bakc wall, 0.3, 0.8"}, 'door: .*"back wall"'),
         ("box", {"door": "back, 2.5, 0.8"}, "door: reaches beyond the back wall"),
