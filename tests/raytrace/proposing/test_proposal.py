@@ -29,7 +29,7 @@ def test_the_box_gets_pairs_and_loses_all_that_the_floor_leaves():
     mirrored = middles * [1, -1, 1] + [0, 3.0, 0]
     gap = np.abs(middles[:, None] - mirrored[None]).max(axis=2).min(axis=1)
     assert gap.max() < 1e-3  # set out to the millimetre
-    assert sum(v.n_over for v in found.before.verdicts) == 6
+    assert sum(v.n_over for v in found.before.verdicts) == 4
     over = [peak for peak in found.after.peaks if peak.over_limit]
     assert len(over) == len(found.unreached) == 2
     assert all(peak.way == ("floor",) for peak in found.unreached)
