@@ -128,7 +128,7 @@ def _bounce(walls, flight, n, bounds, seed, page, tally):
         is_over = bounces[lane] >= bounds.n_bounces or travelled[lane] > bounds.longest_m
         if not is_over and not is_any_above(energy, lane, bounds.quiet):
             # Half of the quiet rays end, the others take over what they carried: right on average.
-            is_over = random_words(seed, number[lane], bounces[lane], CHOICE)[1] < 2147483648
+            is_over = word[lane] % 2 == 0  # the last digit of the draw says nothing of mirror or scatter
             if not is_over:
                 add_scaled(page, copy + LEFT_OVER, -1.0, energy, lane)
                 set_scaled(energy, lane, 2.0, energy, lane)
