@@ -188,7 +188,7 @@ def two_way(
     >>> towards = np.stack([np.cos(angle), np.sin(angle), 0.0 * angle], axis=1)
     >>> energy = two_way(speed_of_sound_m_s=343.2).energy(towards, np.array([1.0, 0.0, 0.0]))
     >>> (10.0 * np.log10(energy[:, 4])).round(1).tolist()
-    [-0.7, -4.9, -5.3]
+    [-0.7, -5.0, -5.3]
     """
     _require_positive("crossover", crossover_hz)
     _require_positive("speed of sound", speed_of_sound_m_s)

@@ -23,7 +23,7 @@ WAVE_CHECKS = {
     "bare": WaveCheck(0.3, 0.6, 1.2),
     "desk": WaveCheck(0.5, 1.9, 3.9),
     "treated": WaveCheck(0.5, 1.7, 5.0),
-    "real": WaveCheck(2.1, 5.6, 8.1),
+    "real": WaveCheck(2.1, 4.5, 7.5),
 }
 """By what stands in it: nothing; a desk; wool on two walls and a cloud; all these, loudspeakers and a screen.
 

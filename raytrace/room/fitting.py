@@ -127,7 +127,7 @@ def check_positions(
             distance_m, wall = _nearest_face(point, owner, surfaces, facets)
             if key[0] == "speakers" and owner == cabinet_name(scene.speakers[int(key[1])]):
                 continue
-            if distance_m <= tolerance_m and owner == "room" and key[0] == "speakers":
+            if distance_m <= tolerance_m and owner is None and key[0] == "speakers":
                 continue  # built into the wall
             if distance_m <= tolerance_m:
                 raise scene.error(key, f'lies exactly on "{wall}"; it must stand in the air of the room')

@@ -15,6 +15,6 @@ def test_the_target_grows_with_the_cube_root_of_the_volume():
 
 
 def test_a_room_outside_the_range_of_the_target_is_said_so():
-    assert "outside the range" in decay_target(30.0).note
-    assert "outside the range" in decay_target(450.0).note
+    assert "outside the range" in str(decay_target(30.0).note)
+    assert "outside the range" in str(decay_target(450.0).note)
     assert decay_target(52.0).note is None

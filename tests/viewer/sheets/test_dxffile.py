@@ -104,7 +104,7 @@ BLANK = """
 import hashlib
 from viewer.sheets.dxffile import dxf_text
 from viewer.sheets.panelsheet import Page
-page = Page("01-blank", "Blank", "A4", (210.0, 297.0), 20, (0.0, 0.0), ())
+page = Page("01-blank", "blank", "Blank", "", "A4", (210.0, 297.0), 20, (0.0, 0.0), ())
 print(hashlib.sha256(dxf_text(page).encode()).hexdigest())
 """
 

@@ -75,7 +75,8 @@ def test_a_sub_is_drawn_only_where_it_is_asked_for(shown):
 def test_peaks_are_listed_in_the_sequence_of_their_arrivals(shown):
     peaks = listed_peaks(sorted_by(shown, "limit"))
     first = shown.study.arrivals.zone_worst_db[list(peaks[0].arrivals)].max()
-    assert first == shown.study.arrivals.zone_worst_db[~np.isnan(shown.study.arrivals.margin_db)].max()
+    loudest = shown.study.arrivals.zone_worst_db[~np.isnan(shown.study.arrivals.margin_db)].max()
+    assert first == pytest.approx(loudest, abs=1e-9)  # mirrored ways differ in the last digit
 
 
 def test_a_layer_switched_off_and_on_is_the_same_record(shown):
