@@ -19,7 +19,7 @@ if _BLAS not in sys.modules:
 # The same of cffi, whose parser of C takes a twentieth of a second: no kernel calls a function of C.
 _CFFI = "cffi"
 if _CFFI not in sys.modules:
-    sys.modules[_CFFI] = None  # type: ignore[assignment]
+    sys.modules[_CFFI] = None  # type: ignore[assignment]  # as above: "not there"
     try:
         import numba.core.typing.cffi_utils
     finally:

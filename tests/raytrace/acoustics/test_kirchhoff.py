@@ -64,7 +64,7 @@ def test_the_edge_integral_equals_the_surface_integral(where):
         outline, source, listener = oblique_geometry(rng, where)
         edges = at(outline, source, listener, OCTAVES)
         surface = [surface_weight(outline, source, listener, 2.0 * np.pi * f / C) for f in OCTAVES]
-        # Aimed at 1e-7 by the node count; the issue asks for 0.01.
+        # Ten times what the count of nodes aims at.
         np.testing.assert_allclose(edges, surface, rtol=0.0, atol=1e-6)
 
 
@@ -95,7 +95,8 @@ def test_kirchhoff_residual_table(row):
     panel = rectangle(-width / 2, width / 2, -height / 2, height / 2)
     K = at(panel, [0, 0, -1.5], [0, 0, 1.5], band_frequencies_hz()[:7])
     factors = K if what == "weight" else hung_transmission(np.zeros((1, 7, 24)), K[None])
-    np.testing.assert_allclose(level_db(factors), KIRCHHOFF_TABLE[row], atol=0.1)  # as the issue asks
+    # In dB; the farthest figure of the table is 0.052 off.
+    np.testing.assert_allclose(level_db(factors), KIRCHHOFF_TABLE[row], atol=0.06)
 
 
 @pytest.mark.parametrize("spot", [(0.0, 0.0), (0.15, 0.05), (0.5, 0.1), (0.2, 0.25)])
@@ -144,7 +145,8 @@ def test_tiles_add_up_to_the_big_panel():
         for y0, y1 in pairwise(knots_y)
     ]
     whole = at(rectangle(-1.0, 0.9, -0.5, 0.7), SOURCE, LISTENER, band_frequencies_hz())
-    np.testing.assert_allclose(sum(tiles), whole, rtol=0.0, atol=1e-6)  # as the issue asks
+    # Ten times what the count of nodes aims at.
+    np.testing.assert_allclose(sum(tiles), whole, rtol=0.0, atol=1e-6)
 
 
 def test_a_hole_is_taken_out():
