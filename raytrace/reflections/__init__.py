@@ -3,17 +3,19 @@
 from raytrace.reflections.arrivals import (
     Arrivals,
     PointArrivals,
-    Progress,
-    SeatPoints,
     decibels,
-    find_arrivals,
-    find_point_arrivals,
     is_judged,
     limit_level_db,
-    sent_pressure,
-    speaker_directivity,
     tabulate,
     with_pressures,
+)
+from raytrace.reflections.arrivalsearch import (
+    Progress,
+    SeatPoints,
+    find_arrivals,
+    find_point_arrivals,
+    sent_pressure,
+    speaker_directivity,
     zone_points,
 )
 from raytrace.reflections.beamtree import BeamTree, FreeEdges, beam_paths

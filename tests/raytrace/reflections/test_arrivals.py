@@ -10,7 +10,7 @@ from raytrace.acoustics import (
     two_way,
 )
 from raytrace.kernels import is_cold
-from raytrace.reflections.arrivals import zone_points
+from raytrace.reflections import zone_points
 from raytrace.reflections.reflection_factors import find_reflectors
 from tests.support.scenes import BOX
 
