@@ -222,7 +222,7 @@ def _decay(
     formulas: dict[str, Floats],
     target: DecayTarget,
 ) -> Decay:
-    direct = np.full(len(BANDS_HZ), 1.0 if late.ears.paths.direct_visible else 0.0)
+    direct = np.mean(np.abs(late.ears.direct) ** 2, axis=1)
     parameters, errors = _with_errors(direct, late)
     in_bins = late.in_bins
     return Decay(

@@ -62,6 +62,11 @@ class Problem:
         Whether panels that these seats leave over are put up for the others.
     is_symmetric : bool
         Whether places that mirror each other are taken together only.
+    margin_db : float or None
+        How far below the limit peaks are to be; without it by the uncertainty of each verdict. [dB]
+    slack_db : (n_names,) float or float
+        By how much the level of a reflection in the search is above that which is judged, less the margin
+        that is asked for. [dB]
     """
 
     surrogate: Surrogate
@@ -74,6 +79,8 @@ class Problem:
     seats: tuple[int, ...] = ()
     is_shared: bool = False
     is_symmetric: bool = False
+    margin_db: float | None = None
+    slack_db: Floats | float = 0.0
     _seen: dict[Chosen, Floats] = field(default_factory=dict)
 
     @cached_property
@@ -85,12 +92,12 @@ class Problem:
     @cached_property
     def goals_db(self) -> Floats:
         """Levels re the limit that peaks are to keep, (n_names,); inf at seats that do not count. [dB]"""
-        return np.where(self.counts, -SPARE_DB, np.inf)
+        return np.where(self.counts, self.slack_db - SPARE_DB, np.inf)
 
     @cached_property
     def asides_db(self) -> Floats:
         """The same for the other seats alone, (n_names,). [dB]"""
-        return np.where(self.counts, np.inf, -SPARE_DB)
+        return np.where(self.counts, np.inf, self.slack_db - SPARE_DB)
 
     @cached_property
     def sizes(self) -> NDArray[np.int64]:
@@ -291,7 +298,7 @@ def newly_over(problem: Problem, chosen: Chosen, less: Chosen, targets_db: Float
 
 def pruned(problem: Problem, chosen: Chosen) -> Chosen:
     """The same set without units that take nothing worth a panel off any seat."""
-    every_db = np.full(problem.surrogate.n_names, -SPARE_DB)
+    every_db = np.minimum(problem.goals_db, problem.asides_db)
     targets_db = every_db if problem.is_shared else problem.goals_db
     for unit in sorted(chosen, key=lambda k: -k):
         less = tuple(k for k in chosen if k != unit)

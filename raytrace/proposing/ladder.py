@@ -1,15 +1,18 @@
 """The best set of panels, and what a few panels bring: the ladder and where to stop on it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from raytrace.proposing.choice import Chosen, Problem, excess_db, grow, newly_over, pruned, refine, score
 from raytrace.proposing.mixedinteger import best_set
+from raytrace.proposing.surrogate import predict
+from raytrace.reflections import Arrivals
 from raytrace.scene import Scene
 from raytrace.study import Study
-from raytrace.verdicts import compare_left_right, find_peaks, judge
+from raytrace.verdicts import Peak, compare_left_right, find_peaks
 
 LADDER = (2, 4, 6, 8)
 STOP_SHARE = 0.03  # a step of the ladder that takes less of what is too strong today brings little
@@ -19,17 +22,17 @@ _MOST_ROUNDS = 3
 
 @dataclass(frozen=True)
 class Step:
-    """What the best set of so many panels brings, as predicted.
+    """What the best set of so many panels brings, as predicted; of the last step as proven.
 
     Attributes
     ----------
     n_panels : int
     panels : tuple of str
         Surfaces they are there for, each with how many.
-    n_over : int
-        Peaks over the limit at the seats that count.
+    n_over, n_undecided : int
+        Peaks over the limit at the seats that count, and those too near it to say.
     worst_margin_db, excess_db : float
-        Smallest margin there; by how much all peaks together exceed the limit.
+        Smallest margin there, inf without a peak; by how much all peaks together exceed the limit.
     left : float
         What is left of today's energy over the limit that panels can reach, 1 for all of it.
     left_right_db : float
@@ -41,6 +44,7 @@ class Step:
     n_panels: int
     panels: tuple[str, ...]
     n_over: int
+    n_undecided: int
     worst_margin_db: float
     excess_db: float
     left: float
@@ -140,6 +144,13 @@ def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -
     return tuple(_step(scene, before, problem, own, today) for own in sets)
 
 
+def predicted(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Arrivals:
+    """What some units are predicted to make of the arrivals, at every node of the head zone."""
+    panels = [problem.candidates[k] for k in problem.panels(chosen)]
+    seats = () if problem.is_shared else problem.seats
+    return predict(scene, before.room, before.arrivals, panels, seats)
+
+
 def energy_over(problem: Problem, chosen: Chosen) -> float:
     """Energy over the limit that panels can reach, at the seats that count, added up over their zone points.
 
@@ -165,9 +176,7 @@ def energy_over(problem: Problem, chosen: Chosen) -> float:
 
 
 def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen, today: float) -> Step:
-    arrivals = problem.surrogate.predicted(problem.state(chosen))
-    verdicts = judge(scene, arrivals, find_peaks(scene, arrivals))
-    levels = problem.levels_db(chosen)
+    arrivals = predicted(scene, before, problem, chosen)
     sides = compare_left_right(scene, arrivals)
     counts: dict[str, int] = {}
     for k in problem.panels(chosen):
@@ -176,12 +185,31 @@ def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen, today: 
     return Step(
         n_panels=problem.n_panels(chosen),
         panels=tuple(f"{count} x {surface}" for surface, count in counts.items()),
-        n_over=sum(v.n_over for v in verdicts if not problem.seats or v.seat in problem.seats),
-        worst_margin_db=-float(levels[problem.counts].max(initial=-np.inf)),
-        excess_db=excess_db(levels[problem.counts], 0.0),
         left=energy_over(problem, chosen) / today if today > 0.0 else 0.0,
         left_right_db=np.nan if sides is None else sides.difference_db,
         cost=priced_cost(problem, chosen),
+        **_counts(problem, find_peaks(scene, arrivals)),
+    )
+
+
+def _counts(problem: Problem, peaks: Iterable[Peak]) -> dict[str, Any]:
+    """What a step says of peaks at the seats that count."""
+    own = [p for p in peaks if p.verdict != "not judged" and p.seat in problem.seats]
+    return {
+        "n_over": sum(p.verdict == "over" for p in own),
+        "n_undecided": sum(p.verdict == "undecided" for p in own),
+        "worst_margin_db": min((p.margin_db for p in own), default=np.inf),
+        "excess_db": sum(max(-p.margin_db, 0.0) for p in own),
+    }
+
+
+def proven_step(step: Step, problem: Problem, after: Study) -> Step:
+    """A step with what the full run says in place of what was predicted."""
+    sides = after.left_right
+    return replace(
+        step,
+        left_right_db=np.nan if sides is None else sides.difference_db,
+        **_counts(problem, after.peaks),
     )
 
 

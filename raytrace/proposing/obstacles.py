@@ -81,7 +81,8 @@ def find_obstacles(search: Search, after: Study, peak: Peak) -> tuple[Obstacle, 
     """
     table = after.arrivals
     levels = table.zone_worst_db[list(peak.arrivals)]
-    rows = [row for row, level in zip(peak.arrivals, levels, strict=True) if level > levels.max() - _MAIN_DB]
+    strongest_db = levels.max(initial=-np.inf)
+    rows = [row for row, level in zip(peak.arrivals, levels, strict=True) if level > strongest_db - _MAIN_DB]
     met: dict[int, np.ndarray] = {}
     for row in rows:
         for bounce in range(table.order[row]):

@@ -26,6 +26,7 @@ _LEAST_SHARE = 0.1  # of what the best place of a surface would cover: where les
 _STEP_M = 0.3
 # On what is steeper than 15 degrees a panel is fixed, it does not hang; common practice, no source.
 _HANGS = -0.965
+_NEAR_DB = 1.0  # below the limit: a peak so near it may need a panel too
 _WEAKEST_SHARE = 0.1  # of a peak's pressure: arrivals below that do not make it
 _GRAIN_M, _INCH_GRAIN_M = 0.010, 0.0127  # to which the set-out is rounded where nothing else decides
 
@@ -58,7 +59,7 @@ def listening_axis(scene: Scene, seat: int = 0, *, within_m: float = 0.020) -> f
 def wanted_spots(
     scene: Scene, room: Room, arrivals: Arrivals, seats: Collection[int] = ()
 ) -> tuple[WantedSpot, ...]:
-    """Spots of every arrival that takes part in a peak over the limit, at all zone points.
+    """Spots of every arrival that takes part in a peak over the limit or near it, at all zone points.
 
     Parameters
     ----------
@@ -68,7 +69,7 @@ def wanted_spots(
     seats : collection of int
         Only what reaches these; empty for all.
     """
-    limit = 10.0 ** (scene.limits.level_db / 20.0)
+    limit = 10.0 ** ((scene.limits.level_db - _NEAR_DB) / 20.0)
     spots: list[WantedSpot] = []
     for at_point in arrivals.at_points:
         if not is_judged(scene, at_point) or (seats and at_point.seat not in seats):

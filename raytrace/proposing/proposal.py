@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from raytrace.facts import Sentence
 from raytrace.making import Hook, Stability, find_hooks, find_stability
+from raytrace.proposing.calibration import choose_by_verdict
 from raytrace.proposing.candidates import Candidate, Refusal, find_candidates
 from raytrace.proposing.choice import Problem, Supply, pose
-from raytrace.proposing.ladder import Step, choose, find_ladder, find_stop, priced_cost
+from raytrace.proposing.ladder import Step, find_ladder, find_stop, predicted, priced_cost, proven_step
 from raytrace.proposing.margins import PeakMargin, find_agreement, find_margins, way_of_facets
 from raytrace.proposing.obstacles import Obstacle, Search, find_obstacles
 from raytrace.proposing.panelgrid import listening_axis, wanted_spots
@@ -21,12 +22,11 @@ from raytrace.proposing.surrogate import build_surrogate
 from raytrace.proposing.words import DEFAULT_BUILD, Answer, find_answers, holding_notes, proposal_notes
 from raytrace.scene import Scene, Stand, Stock, did_you_mean, load_scene
 from raytrace.study import Study, run_study
-from raytrace.verdicts import Peak
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
-_ALIKE_DB = 0.5  # peaks of left and right that differ by less count as mirror images
+_ON_AXIS_M = 0.020  # as `listening_axis` has it
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,10 @@ class PanelWish:
     seats : tuple of str
         Seats that count; without them the scene's first one. The others have a say only in what
         `most_panels` or `budget` leave over.
+    margin_db : float or None
+        How far below the limit every peak is to be, 0 or more; without it by the uncertainty of its verdict.
+    singles : bool
+        Whether a panel may go without its mirror image where speakers and seat mirror each other.
     """
 
     most_panels: int | None = None
@@ -54,6 +58,8 @@ class PanelWish:
     build: str | None = None
     stock: Stock = field(default_factory=Stock)
     seats: tuple[str, ...] = ()
+    margin_db: float | None = None
+    singles: bool = False
 
 
 _ANY_PANELS = PanelWish()
@@ -112,13 +118,14 @@ class OtherSeat:
 
 @dataclass(frozen=True)
 class Unreached:
-    """A peak that stays over the limit at a seat that counts: by how much, and what stands in the way."""
+    """A peak that stays over the limit, or too near it to say, at a seat that counts, and why."""
 
     speaker: str
     seat: str
     way: tuple[str, ...]
     delay_s: float
     margin_db: float
+    verdict: str
     obstacles: tuple[Obstacle, ...]
 
 
@@ -229,7 +236,8 @@ def propose(
     before = run_study(scene, up_to_order=up_to_order, within_s=within_s)
     problem, refusals = _posed(before, wish, supplies, seats, tell)
     tell("choosing", 0.45)
-    search = Search(before, problem, refusals, choose(problem))
+    problem, chosen = choose_by_verdict(scene, before, problem)
+    search = Search(before, problem, refusals, chosen)
     tell("what fewer panels bring", 0.65)
     ladder = find_ladder(scene, before, problem, search.chosen)
     answers = find_answers(scene, before, problem, search.chosen)
@@ -262,9 +270,9 @@ def _posed(
     candidates, refusals = find_candidates(scene, room, spots, names, axis_m=axis_m)
     tell("what a panel at each place would do", 0.25)
     surrogate = build_surrogate(scene, room, before.arrivals, candidates, heard_at)
-    symmetric = axis_m is not None and is_alike(scene, before.peaks, seats)
+    symmetric = axis_m is not None and not wish.singles and _on_axis(scene, seats)
     problem = pose(surrogate, candidates, supplies, symmetric=symmetric)
-    problem = replace(problem, most_panels=wish.most_panels, budget=wish.budget)
+    problem = replace(problem, most_panels=wish.most_panels, budget=wish.budget, margin_db=wish.margin_db)
     return replace(problem, seats=seats, is_shared=is_shared), refusals
 
 
@@ -278,7 +286,8 @@ def _proven(
 ) -> Proposal:
     """What was chosen beside the full run on the new scene; the prediction knows nothing of that."""
     before, problem, scene = search.before, search.problem, search.before.scene
-    predicted = problem.surrogate.predicted(problem.state(search.chosen))
+    ladder = (*ladder[:-1], proven_step(ladder[-1], problem, after))
+    foreseen = predicted(scene, before, problem, search.chosen)
     held = _held(after, named)
     hooks = [hook for there in held for hook in there.hooks]
     return Proposal(
@@ -289,7 +298,7 @@ def _proven(
             _proposed(before, problem.candidates[own.candidate], own, answers[own.candidate], there)
             for own, there in zip(named, held, strict=True)
         ),
-        margins=find_margins(before, predicted, after, problem.seats),
+        margins=find_margins(before, foreseen, after, problem.seats),
         ladder=ladder,
         stop=find_stop(ladder),
         unreached=_unreached(search, after),
@@ -297,7 +306,7 @@ def _proven(
         others=tuple(
             _other_seat(before, after, k) for k in range(len(scene.seats)) if k not in problem.seats
         ),
-        agreement_db=find_agreement(scene, predicted, after.arrivals, problem.seats),
+        agreement_db=find_agreement(scene, foreseen, after.arrivals, problem.seats),
         stability=find_stability(after.room),
         is_symmetric=problem.is_symmetric,
         is_shared=problem.is_shared,
@@ -337,27 +346,15 @@ def find_seats(scene: Scene, names: Sequence[str]) -> tuple[int, ...]:
     return tuple(k for k, name in enumerate(known) if name in names) or (0,)
 
 
+def _on_axis(scene: Scene, seats: Sequence[int]) -> bool:
+    """Whether all seats that count lie in the plane in which the speakers mirror each other at the first."""
+    return all(abs(scene.seats[k].ears[1] - scene.seats[seats[0]].ears[1]) <= _ON_AXIS_M for k in seats)
+
+
 def _other_seat(before: Study, after: Study, seat: int) -> OtherSeat:
     over = [[p for p in study.peaks if p.seat == seat and p.over_limit] for study in (before, after)]
     excess = [sum(-peak.margin_db for peak in own) for own in over]
     return OtherSeat(before.scene.seats[seat].name, (len(over[0]), len(over[1])), (excess[0], excess[1]))
-
-
-def is_alike(scene: Scene, peaks: Sequence[Peak], seats: Sequence[int]) -> bool:
-    """Whether mirrored speakers make the same peaks over the limit, so that pairs of panels make sense."""
-    mains = [k for k, s in enumerate(scene.speakers) if s.use == "main"]
-    for seat in seats:
-        if abs(scene.seats[seat].ears[1] - scene.seats[seats[0]].ears[1]) > 1e-3:
-            return False
-        over = [
-            sorted(p.margin_db for p in peaks if (p.speaker, p.seat) == (k, seat) and p.over_limit)
-            for k in mains
-        ]
-        if any(len(own) != len(over[0]) for own in over):
-            return False
-        if any(abs(a - b) > _ALIKE_DB for own in over for a, b in zip(own, over[0], strict=True)):
-            return False
-    return True
 
 
 class _Held(NamedTuple):
@@ -404,8 +401,9 @@ def _unreached(search: Search, after: Study) -> tuple[Unreached, ...]:
             way_of_facets(after, peak.facets),
             peak.delay_s,
             peak.margin_db,
+            peak.verdict,
             find_obstacles(search, after, peak),
         )
         for peak in after.peaks
-        if peak.over_limit and peak.seat in search.problem.seats
+        if peak.may_be_over and peak.seat in search.problem.seats
     )

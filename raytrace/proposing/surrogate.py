@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,9 @@ from raytrace.proposing.panelspots import (
     point_spots,
 )
 from raytrace.reflections import (
+    N_CORNERS,
     Arrivals,
+    PointArrivals,
     Reflectors,
     find_reflectors,
     incidence_cosines,
@@ -28,6 +30,7 @@ from raytrace.reflections import (
     panel_effect,
     place_patch,
     speaker_directivity,
+    together,
     with_pressures,
 )
 from raytrace.room import PlacedPanel, Room, face_reflection, passed_pressure, patch_reflection
@@ -86,7 +89,8 @@ class Surrogate:
     scene, arrivals : Scene, Arrivals
         The room as it is.
     heard_rows : tuple of (int, (n,) int)
-        Which of `arrivals.at_points` and which of its paths the arrivals are, point after point, by delay.
+        Which of `arrivals.at_points` and which of its paths the arrivals are, point after point, by delay;
+        near misses count on behind its paths.
     heard_start : (n_points + 1,) int
         First arrival of each listening point.
     name : (n_arrivals,) int
@@ -179,14 +183,38 @@ class Surrogate:
         """
         bands = limit_bands(self.scene)
         frequency = band_frequencies_hz()[bands]
-        pressures = {}
+        paths, missed = {}, {}
         for k, (index, rows) in enumerate(self.heard_rows):
             own = np.flatnonzero(rows >= 0)
-            old, found = self.arrivals.at_points[index], state.pressure[self.heard_start[k] + own]
+            old, found = _at_node(self.arrivals, index), state.pressure[self.heard_start[k] + own]
             phase = np.exp(2j * np.pi * frequency * old.delay_s[rows[own], None, None])
-            pressures[index] = old.pressure.copy()
-            pressures[index][np.ix_(rows[own], bands)] = found.reshape(phase.shape) * phase
-        return with_pressures(self.scene, self.arrivals, pressures)
+            pressure = old.pressure.copy()
+            pressure[np.ix_(rows[own], bands)] = found.reshape(phase.shape) * phase
+            n_paths = len(self.arrivals.at_points[index].delay_s)
+            paths[index], missed[index] = pressure[:n_paths], pressure[n_paths:]
+        return with_pressures(self.scene, self.arrivals, paths, missed)
+
+
+def _at_node(arrivals: Arrivals, index: int) -> PointArrivals:
+    """What a node of a head zone hears, near misses behind the paths."""
+    assert arrivals.near_misses is not None
+    found, missed = arrivals.at_points[index], arrivals.near_misses.at_points[index]
+    paths = replace(together([found.paths, missed.paths]), listener=found.paths.listener)
+    return replace(
+        found,
+        paths=replace(paths, direct_m=found.paths.direct_m, direct_visible=found.paths.direct_visible),
+        delay_s=np.concatenate([found.delay_s, missed.delay_s]),
+        pressure=np.concatenate([found.pressure, missed.pressure]),
+        band_level_db=np.concatenate([found.band_level_db, missed.band_level_db]),
+    )
+
+
+def predict(
+    scene: Scene, room: Room, arrivals: Arrivals, candidates: Sequence[Candidate], seats: Collection[int] = ()
+) -> Arrivals:
+    """What some candidates are predicted to make of the arrivals, at every node of the head zones."""
+    every = build_surrogate(scene, room, arrivals, candidates, seats, n_nodes=None)
+    return every.predicted(every.state(every.factors(range(len(candidates)))))
 
 
 def build_surrogate(
@@ -195,6 +223,8 @@ def build_surrogate(
     arrivals: Arrivals,
     candidates: Sequence[Candidate],
     seats: Collection[int] = (),
+    *,
+    n_nodes: int | None = N_CORNERS,
 ) -> Surrogate:
     """The arrivals of a room as a function of which candidates are put up.
 
@@ -205,6 +235,8 @@ def build_surrogate(
     candidates : sequence of Candidate
     seats : collection of int
         What reaches these; empty for all. The others stay in it as they are.
+    n_nodes : int, optional
+        How many nodes of each head zone, the ears and its corners for a search; without it all.
 
     Returns
     -------
@@ -213,10 +245,13 @@ def build_surrogate(
     reflectors = find_reflectors(room)
     touched = {c.panel.surface for c in candidates if c.panel.acts_as == "patch"}
     sites = Sites(touched, [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"])
+    passed = {(ears.speaker, ears.seat) for ears in arrivals.at_ears if is_judged(scene, ears)}
     judged = [
-        (k, at_point)
+        (k, _at_node(arrivals, k))
         for k, at_point in enumerate(arrivals.at_points)
-        if is_judged(scene, at_point) and (not seats or at_point.seat in seats)
+        if (n_nodes is None or at_point.zone_point < n_nodes)
+        and (at_point.speaker, at_point.seat) in passed
+        and (not seats or at_point.seat in seats)
     ]
     sends = {
         k: speaker_directivity(scene, scene.speakers[k], room) if sites.free else None

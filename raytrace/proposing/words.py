@@ -8,6 +8,7 @@ import numpy as np
 
 from raytrace.facts import Hint, Sentence, sentence
 from raytrace.making import Hook, find_battens, frame_beside_m
+from raytrace.proposing.calibration import short_of_goal_db
 from raytrace.proposing.candidates import Refusal
 from raytrace.proposing.choice import SPARE_DB, Chosen, Problem
 from raytrace.proposing.margins import way_of_facets
@@ -138,10 +139,10 @@ def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen
     if not any(verdict.status == "judged" for verdict in before.verdicts):
         hidden = "No speaker is judged, the direct sound of each is hidden: nothing can be proposed."
         notes.append(sentence(hidden))
-    elif not any(peak.over_limit and peak.seat in problem.seats for peak in before.peaks):
+    elif not any(short_of_goal_db(problem, p) > 0.0 for p in before.peaks if p.seat in problem.seats):
         at_some = len(problem.seats) < len(scene.seats)
         seats = f" at {_counted(scene, problem)}" if at_some else ""
-        quiet = "No early reflection is over the limit{seats}: nothing needs to be put up."
+        quiet = "No early reflection is over the limit or near it{seats}: nothing needs to be put up."
         notes.append(sentence(quiet, seats=seats))
     elif not chosen:
         nothing = "No panel at any place that may be used takes anything worth having off these peaks."

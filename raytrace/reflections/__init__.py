@@ -1,6 +1,7 @@
 """Exact paths -> Arrivals, the one table of reflections at the seats."""
 
 from raytrace.reflections.arrivals import (
+    HIDDEN_DB,
     Arrivals,
     PointArrivals,
     decibels,
@@ -10,6 +11,7 @@ from raytrace.reflections.arrivals import (
     with_pressures,
 )
 from raytrace.reflections.arrivalsearch import (
+    N_CORNERS,
     Progress,
     SeatPoints,
     find_arrivals,
@@ -26,7 +28,7 @@ from raytrace.reflections.freecrossings import (
     outline_weight,
     shared_by_crossings,
 )
-from raytrace.reflections.paths import Paths, find_paths
+from raytrace.reflections.paths import Paths, find_paths, together
 from raytrace.reflections.reflection_factors import (
     PATCH_MEAN_ERROR_DB,
     PATCH_WORST_ERROR_DB,
@@ -40,6 +42,7 @@ from raytrace.reflections.reflection_factors import (
     wall_reflection,
 )
 from raytrace.reflections.response import (
+    SAMPLE_RATE_HZ,
     Curve,
     EarlyResponse,
     early_responses,
@@ -47,20 +50,27 @@ from raytrace.reflections.response import (
     energy_time_curves,
     transfer,
 )
-from raytrace.reflections.search_extent import USUAL_ORDER, Reach
+from raytrace.reflections.search_extent import USUAL_ORDER, ZONE_SLACK_S, Reach
 from raytrace.reflections.wavechecks import WAVE_CHECKS, WaveCheck
+from raytrace.reflections.zone import N_PLACES, Heard, ZoneCurves, zone_curves
 
 __all__ = [
+    "HIDDEN_DB",
+    "N_CORNERS",
+    "N_PLACES",
     "PATCH_MEAN_ERROR_DB",
     "PATCH_WORST_ERROR_DB",
+    "SAMPLE_RATE_HZ",
     "USUAL_ORDER",
     "WAVE_CHECKS",
+    "ZONE_SLACK_S",
     "Arrivals",
     "BeamTree",
     "Crossings",
     "Curve",
     "EarlyResponse",
     "FreeEdges",
+    "Heard",
     "Paths",
     "PointArrivals",
     "Progress",
@@ -69,6 +79,7 @@ __all__ = [
     "SeatPoints",
     "SurfaceRect",
     "WaveCheck",
+    "ZoneCurves",
     "beam_paths",
     "decibels",
     "early_responses",
@@ -91,8 +102,10 @@ __all__ = [
     "shared_by_crossings",
     "speaker_directivity",
     "tabulate",
+    "together",
     "transfer",
     "wall_reflection",
     "with_pressures",
+    "zone_curves",
     "zone_points",
 ]

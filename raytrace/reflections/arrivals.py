@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.acoustics import band_share
+from raytrace.reflections.directsound import what_hides
 from raytrace.reflections.paths import Paths
 from raytrace.reflections.reflection_factors import bounce_surfaces
 from raytrace.reflections.search_extent import Reach
@@ -19,6 +20,9 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Complexes = NDArray[np.complex128]
 
+# Direct sound that is weaker than this against a free field is hidden: no verdict is passed.
+HIDDEN_DB = -6.0
+
 
 @dataclass(frozen=True)
 class PointArrivals:
@@ -29,9 +33,11 @@ class PointArrivals:
     speaker, seat : int
         Indices into the scene's lists.
     zone_point : int
-        0 = the ears, 1 to 8 = the corners of the head zone.
+        Which row of `ZONE_STEPS`: 0 = the ears, 1 to 8 = the corners of the head zone, then the others.
     paths : Paths
         The specular paths, shortest first.
+    direct : (n_bands, 24) complex
+        Pressure of the direct sound re that of a free field.
     pressure : (n_paths, n_bands, 24) complex
         Pressure at 24 frequencies of each band re the free-field direct sound at this point, without
         the phase of the delay.
@@ -45,6 +51,7 @@ class PointArrivals:
     seat: int
     zone_point: int
     paths: Paths
+    direct: Complexes
     delay_s: Floats
     pressure: Complexes
     band_level_db: Floats
@@ -52,13 +59,19 @@ class PointArrivals:
 
 @dataclass(frozen=True)
 class Direct:
-    """The direct sound of every speaker at every seat; delays are absolute travel times."""
+    """The direct sound of every speaker at every seat; delays are absolute travel times.
+
+    `visible`: whether nothing stands in its way, `hidden_by`: name of what does; `level_db`: what is left of
+    it in the limit's band, re a free field.
+    """
 
     speaker: Ints
     seat: Ints
     length_m: Floats
     delay_s: Floats
     visible: Bools
+    hidden_by: tuple[str | None, ...]
+    level_db: Floats
 
 
 @dataclass(frozen=True)
@@ -85,7 +98,8 @@ class Arrivals:
     band_level_db : (n_paths,) float
         Level re direct in the limit's band at the ears.
     zone_worst_db : (n_paths,) float
-        The highest such level of the same reflection over the nine points of the head zone.
+        The highest such level of the same reflection over the nodes of the head zone; of a late one that at
+        the ears.
     margin_db : (n_paths,) float
         Limit less level at the ears, positive below the limit; NaN outside the window and where no
         verdict is passed (subs, hidden direct sound).
@@ -100,10 +114,9 @@ class Arrivals:
     direct : Direct
         The direct sound of every speaker and seat.
     at_points : tuple of PointArrivals
-        The same for all nine zone points, by speaker, seat, zone point.
+        The same for all nodes of the head zones, by speaker, seat, zone point.
     near_misses : Arrivals or None
-        Reflections at the ears that miss a free edge by little, with the level that is left of them: no
-        part of peaks and verdicts. Among their own `at_points` they stand for the ears.
+        Reflections that miss a free edge by little, with the level that is left of them.
     """
 
     speaker_names: tuple[str, ...]
@@ -171,16 +184,22 @@ def tabulate(
     reach: Reach,
 ) -> Arrivals:
     """One table of what `find_point_arrivals` found, by speaker, seat and zone point."""
-    at_points = tuple(at_points)
-    table = _table(scene, room, at_points, reach)
-    beside = sorted(
-        [*missed, *(h for h in at_points if h.zone_point)], key=lambda h: (h.speaker, h.seat, h.zone_point)
-    )
-    return replace(table, near_misses=_table(scene, room, tuple(beside), reach))
+    at_points, missed = tuple(at_points), tuple(missed)
+    near = _table(scene, room, missed, at_points, reach)
+    return replace(_table(scene, room, at_points, missed, reach), near_misses=near)
 
 
-def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach: Reach) -> Arrivals:
-    """Lay what the ears hear into one table, with the worst of the head zone beside each row."""
+def _table(
+    scene: Scene,
+    room: Room,
+    at_points: tuple[PointArrivals, ...],
+    others: tuple[PointArrivals, ...],
+    reach: Reach,
+) -> Arrivals:
+    """Lay what the ears hear into one table, with the worst of the head zone beside each row.
+
+    `others`: near misses of paths and the reverse; what is one at the ears may be the other beside them.
+    """
     at_ears = _at_ears(at_points)
     bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
     points = np.concatenate([h.paths.points for h in at_ears])
@@ -207,30 +226,47 @@ def _table(scene: Scene, room: Room, at_points: tuple[PointArrivals, ...], reach
         spots=spots,
         length_m=np.concatenate([h.paths.length_m for h in at_ears]),
         delay_s=np.concatenate([h.delay_s for h in at_ears]),
-        **_levels(scene, at_points),
+        **_levels(scene, at_points, others),
         incoming=incoming,
         reach=reach,
-        direct=_direct(at_ears, room.speed_of_sound_m_s),
+        direct=_direct(scene, room, at_ears),
         at_points=at_points,
     )
 
 
-def with_pressures(scene: Scene, arrivals: Arrivals, pressures: dict[int, Complexes]) -> Arrivals:
-    """The same paths with other pressures at some listening points, by their place in `at_points`."""
-    at_points = list(arrivals.at_points)
+def with_pressures(
+    scene: Scene, arrivals: Arrivals, paths: dict[int, Complexes], missed: dict[int, Complexes]
+) -> Arrivals:
+    """The same paths and near misses with other pressures at some nodes, by their place in `at_points`."""
+    assert arrivals.near_misses is not None
+    at_points, near = (
+        _replaced(scene, table.at_points, pressures)
+        for table, pressures in ((arrivals, paths), (arrivals.near_misses, missed))
+    )
+    beside = replace(arrivals.near_misses, at_points=near, **_levels(scene, near, at_points))
+    levels = _levels(scene, at_points, near)
+    return replace(arrivals, at_points=at_points, near_misses=beside, **levels)
+
+
+def _replaced(
+    scene: Scene, at_points: tuple[PointArrivals, ...], pressures: dict[int, Complexes]
+) -> tuple[PointArrivals, ...]:
+    changed = list(at_points)
     for index, pressure in pressures.items():
         level_db = limit_level_db(scene, pressure)
-        at_points[index] = replace(at_points[index], pressure=pressure, band_level_db=level_db)
-    return replace(arrivals, at_points=tuple(at_points), **_levels(scene, tuple(at_points)))
+        changed[index] = replace(changed[index], pressure=pressure, band_level_db=level_db)
+    return tuple(changed)
 
 
-def _levels(scene: Scene, at_points: tuple[PointArrivals, ...]) -> dict[str, Any]:
+def _levels(
+    scene: Scene, at_points: tuple[PointArrivals, ...], others: tuple[PointArrivals, ...]
+) -> dict[str, Any]:
     """What the table says of levels: energies, the worst of the head zone, and the ears against the limit."""
     at_ears = _at_ears(at_points)
     band_level_db = np.concatenate([h.band_level_db for h in at_ears])
     judged = [is_judged(scene, h) & (h.delay_s <= scene.limits.within_s) for h in at_ears]
     is_in_window = np.concatenate(judged)
-    worst_db = np.concatenate([_zone_worst_db(h, at_points) for h in at_ears])
+    worst_db = np.concatenate([_zone_worst_db(h, (*at_points, *others)) for h in at_ears])
     margin_db = np.where(is_in_window, scene.limits.margin_db(band_level_db), np.nan)
     return {
         "energy": np.concatenate([np.mean(np.abs(h.pressure) ** 2, axis=2) for h in at_ears]),
@@ -250,7 +286,8 @@ def limit_level_db(scene: Scene, pressure: Complexes) -> Floats:
 
 def is_judged(scene: Scene, at_point: PointArrivals) -> bool:
     """Whether a verdict is passed: on main speakers whose direct sound is not hidden."""
-    return scene.speakers[at_point.speaker].use == "main" and at_point.paths.direct_visible
+    is_main = scene.speakers[at_point.speaker].use == "main"
+    return is_main and bool(limit_level_db(scene, at_point.direct) >= HIDDEN_DB)
 
 
 def _at_ears(at_points: Sequence[PointArrivals]) -> tuple[PointArrivals, ...]:
@@ -271,12 +308,14 @@ def _zone_worst_db(ears: PointArrivals, at_points: tuple[PointArrivals, ...]) ->
     return worst
 
 
-def _direct(at_ears: Sequence[PointArrivals], speed_of_sound_m_s: float) -> Direct:
+def _direct(scene: Scene, room: Room, at_ears: Sequence[PointArrivals]) -> Direct:
     length_m = np.array([h.paths.direct_m for h in at_ears])
     return Direct(
         speaker=np.array([h.speaker for h in at_ears]),
         seat=np.array([h.seat for h in at_ears]),
         length_m=length_m,
-        delay_s=length_m / speed_of_sound_m_s,
+        delay_s=length_m / room.speed_of_sound_m_s,
         visible=np.array([h.paths.direct_visible for h in at_ears]),
+        hidden_by=tuple(what_hides(room, h.paths) for h in at_ears),
+        level_db=np.array([limit_level_db(scene, h.direct) for h in at_ears]),
     )

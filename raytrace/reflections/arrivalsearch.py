@@ -1,6 +1,6 @@
 """The search for arrivals: from every speaker to the ears and head zone of every seat, with levels."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -16,8 +16,10 @@ from raytrace.acoustics import (
     two_way,
 )
 from raytrace.reflections.arrivals import Arrivals, PointArrivals, limit_level_db, tabulate
+from raytrace.reflections.beamtree import FreeEdges
+from raytrace.reflections.directsound import direct_pressure
 from raytrace.reflections.nearmisses import find_near_misses, free_edges
-from raytrace.reflections.paths import ListeningPoint, Paths, first_rows
+from raytrace.reflections.paths import ListeningPoint, Paths, first_rows, together
 from raytrace.reflections.reflection_factors import Reflectors, find_reflectors, returned_pressure
 from raytrace.reflections.search_extent import Reach, choose_reach, reached_paths
 from raytrace.room import Room, speaker_axis
@@ -26,6 +28,12 @@ from raytrace.scene import DirectivityFile, Scene, Seat, Speaker, TwoWay
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 Progress = Callable[[str, float], None]
+
+# Nodes of a head zone in half-sizes of its box: the ears, its corners, the middles of edges and faces.
+_STEPS = np.array([(x, y, z) for x in (-1, 1, 0) for y in (-1, 1, 0) for z in (-1, 1, 0)], np.float64)
+ZONE_STEPS: Floats = _STEPS[np.argsort(-3 * (~_STEPS.any(axis=1)) - _STEPS.all(axis=1), kind="stable")]
+N_CORNERS = 9  # the first of them: ears and corners
+_AT_ONCE = 2000  # paths whose pressure is worked out together: 50 MB for each array of them
 
 
 def find_arrivals(
@@ -87,14 +95,13 @@ def find_arrivals(
                 progress(f"reflections of {speaker.name} at {seat.name}", share)
             found, near = find_point_arrivals(scene, seats[j], reach, speaker=i, seat=j)
             at_points += found
-            missed.append(near)
+            missed += near
     return tabulate(scene, room, at_points, missed, reach)
 
 
 def zone_points(seat: Seat) -> Floats:
-    """The ears and the eight corners of the head zone, (9, 3). [m]"""
-    corners = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], np.float64)
-    points: Floats = np.asarray(seat.ears) + np.vstack([np.zeros(3), corners * np.asarray(seat.zone)])
+    """The nodes of a head zone, the ears first, then its corners, (27, 3). [m]"""
+    points: Floats = np.asarray(seat.ears) + ZONE_STEPS * np.asarray(seat.zone)
     return points
 
 
@@ -108,7 +115,7 @@ class SeatPoints:
     room : Room
         Built from the same scene.
     reflectors : Reflectors
-        Its free edges, beside which the ears have near misses.
+        Its free edges, beside which there are near misses.
     seat : Seat
     ears_only : bool
         Whether neither the zone nor near misses will be asked for.
@@ -123,6 +130,10 @@ class SeatPoints:
         self._made: dict[int, ListeningPoint] = {}
 
     @cached_property
+    def _edges(self) -> FreeEdges:
+        return free_edges(self.room, self.reflectors)
+
+    @cached_property
     def in_air(self) -> tuple[int, ...]:
         """Which points lie in the air; of the ears that has been checked."""
         corners = self._places[1:]
@@ -130,9 +141,7 @@ class SeatPoints:
 
     def __getitem__(self, zone_point: int) -> ListeningPoint:
         if zone_point not in self._made:
-            edges = None
-            if zone_point == 0 and not self.ears_only:
-                edges = free_edges(self.room, self.reflectors)
+            edges = None if self.ears_only else self._edges
             self._made[zone_point] = ListeningPoint(
                 self.room, self._places[zone_point], self._sources, free_edges=edges
             )
@@ -141,38 +150,32 @@ class SeatPoints:
 
 def find_point_arrivals(
     scene: Scene, points: SeatPoints, reach: Reach, *, speaker: int, seat: int, ears_only: bool = False
-) -> tuple[list[PointArrivals], PointArrivals]:
-    """What a seat hears of a speaker, ears first, and the near misses at the ears.
+) -> tuple[list[PointArrivals], list[PointArrivals]]:
+    """What the nodes of a seat's head zone hear of a speaker, ears first, and their near misses.
 
-    Points of the head zone that do not lie in the air are left out. With `ears_only` the zone and the near
-    misses are not looked for.
+    Beside the ears only early reflections are looked for; nodes that do not lie in the air are left out.
+    With `ears_only` the zone and the near misses are not looked for.
     """
     entry, ears_only = scene.speakers[speaker], ears_only or points.ears_only
-    axis = speaker_axis(scene, entry)
-    directivity = speaker_directivity(scene, entry, points.room)
-    at_points: list[PointArrivals] = []
-    for k in (0,) if ears_only else points.in_air:
-        paths = reached_paths(points[k], entry.position, reach)
-        at_points.append(_at_point(scene, points, paths, (speaker, seat, k), axis, directivity))
-    # They cost as much as the paths themselves; while something moves the curve does without them.
-    at_ears = at_points[0].paths
-    near = first_rows(at_ears, 0) if ears_only else find_near_misses(points[0], at_ears, reach)
-    return at_points, _at_point(scene, points, near, (speaker, seat, 0), axis, directivity)
-
-
-def _at_point(
-    scene: Scene,
-    points: SeatPoints,
-    paths: Paths,
-    place: tuple[int, int, int],
-    axis: Floats,
-    directivity: Directivity,
-) -> PointArrivals:
-    """Paths with their levels; `place` is speaker, seat and zone point."""
-    room = points.room
-    pressure = path_pressure(scene, room, points.reflectors, paths, axis=axis, directivity=directivity)
-    delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
-    return PointArrivals(*place, paths, delay_s, pressure, limit_level_db(scene, pressure))
+    room, nodes = points.room, (0,) if ears_only else points.in_air
+    axis, directivity = speaker_axis(scene, entry), speaker_directivity(scene, entry, room)
+    both: list[tuple[Paths, Paths]] = []
+    for k in nodes:
+        own = reach if k == 0 else reach.early
+        paths = reached_paths(points[k], entry.position, own)
+        # They cost as much as the paths themselves; while something moves the curve does without them.
+        both.append((paths, first_rows(paths, 0) if ears_only else find_near_misses(points[k], paths, own)))
+    places = np.array([points[k].position for k in nodes])
+    direct = direct_pressure(room, points.reflectors, both[0][0], places)
+    flat = [paths for pair in both for paths in pair]
+    pressures = iter(path_pressures(scene, room, points.reflectors, flat, axis=axis, directivity=directivity))
+    at_points: tuple[list[PointArrivals], list[PointArrivals]] = [], []
+    for k, pair, free in zip(nodes, both, direct, strict=True):
+        for heard, paths, pressure in zip(at_points, pair, pressures, strict=False):
+            delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
+            level_db = limit_level_db(scene, pressure)
+            heard.append(PointArrivals(speaker, seat, k, paths, free, delay_s, pressure, level_db))
+    return at_points
 
 
 def speaker_directivity(scene: Scene, speaker: Speaker, room: Room) -> Directivity:
@@ -197,23 +200,34 @@ def speaker_directivity(scene: Scene, speaker: Speaker, room: Room) -> Directivi
     )
 
 
-def path_pressure(
+def path_pressures(
     scene: Scene,
     room: Room,
     reflectors: Reflectors,
-    paths: Paths,
+    paths: Sequence[Paths],
     *,
     axis: Floats,
     directivity: Directivity,
-) -> Complexes:
-    """Pressure of each path re the direct sound, (n_paths, n_bands, 24), without its delay's phase."""
-    if not len(paths.order):
-        return np.empty((0, *band_frequencies_hz().shape), np.complex128)
-    sent = sent_pressure(
-        scene, (paths.source, paths.listener), paths.points[:, 1], paths.length_m, axis, directivity
-    )
-    pressure: Complexes = sent * returned_pressure(room, reflectors, paths)
-    return pressure
+) -> list[Complexes]:
+    """Pressure of each path re the direct sound, without its delay's phase: (n_paths, n_bands, 24) each.
+
+    All paths are those of one speaker; together they take a fraction of the time of one after the other.
+    """
+    starts = np.cumsum([0, *(len(own.order) for own in paths)])
+    pressures: list[Complexes] = []
+    first = 0
+    while first < len(paths):
+        last = max(first + 1, int(np.searchsorted(starts, starts[first] + _AT_ONCE, side="right")) - 1)
+        own = together(paths[first:last])
+        if len(own.order):
+            ends = own.source, own.listener
+            sent = sent_pressure(scene, ends, own.points[:, 1], own.length_m, axis, directivity)
+            pressure = sent * returned_pressure(room, reflectors, own)
+        else:
+            pressure = np.empty((0, *band_frequencies_hz().shape), np.complex128)
+        pressures += np.split(pressure, starts[first + 1 : last] - starts[first])
+        first = last
+    return pressures
 
 
 def sent_pressure(
@@ -234,7 +248,7 @@ def sent_pressure(
     scene : Scene
         Its air.
     ends : tuple of (3,) float
-        Speaker and listening point. [m]
+        Speaker and listening point, or one for each path (n_paths, 3). [m]
     towards : (n_paths, 3) float
         First bounce of each path. [m]
     length_m : (n_paths,) float
@@ -242,13 +256,14 @@ def sent_pressure(
         Of the speaker.
     """
     source, listener = ends
-    direct_m = float(np.linalg.norm(listener - source))
+    straight = np.broadcast_to(listener - source, towards.shape)
+    direct_m = np.linalg.norm(straight, axis=1)
     air = air_attenuation_db_per_m(BANDS_HZ, scene.air.temperature, scene.air.humidity, scene.air.pressure)
     leaving = towards - source
     leaving /= np.linalg.norm(leaving, axis=1, keepdims=True)
     loss_db = (length_m - direct_m)[:, None] * air
     left = (direct_m / length_m)[:, None] * 10.0 ** (-loss_db / 20.0)
-    sent_direct = directivity.pressure((listener - source)[None] / direct_m, axis, direct_m)
+    sent_direct = directivity.pressure(straight / direct_m[:, None], axis, direct_m)
     sent = directivity.pressure(leaving, axis, length_m)
     sent *= left[:, :, None] / sent_direct
     return sent

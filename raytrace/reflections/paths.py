@@ -1,5 +1,6 @@
 """Exact specular paths from a source to a listener."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +20,7 @@ class Paths:
     Attributes
     ----------
     source, listener : (3,) float
-        End points. [m]
+        End points; one listening point for each path where several are taken `together`. [m]
     points : (n_paths, up_to_order + 2, 3) float
         Source, bounce points, listener; unused rows NaN. [m]
     facets : (n_paths, up_to_order) int
@@ -29,7 +30,7 @@ class Paths:
     length_m : (n_paths,) float
         Length of the whole path.
     direct_m : float
-        Straight distance between the two ends.
+        Straight distance between the two ends; NaN for several listening points.
     direct_visible : bool
         Whether nothing stands in the direct sound's way.
     """
@@ -52,6 +53,20 @@ def first_rows(paths: Paths, count: int) -> Paths:
         facets=paths.facets[:count],
         order=paths.order[:count],
         length_m=paths.length_m[:count],
+    )
+
+
+def together(some: Sequence[Paths]) -> Paths:
+    """Paths from one source to several listening points as one, one after the other; same bounces at most."""
+    return replace(
+        some[0],
+        listener=np.repeat([own.listener for own in some], [len(own.order) for own in some], axis=0),
+        points=np.concatenate([own.points for own in some]),
+        facets=np.concatenate([own.facets for own in some]),
+        order=np.concatenate([own.order for own in some]),
+        length_m=np.concatenate([own.length_m for own in some]),
+        direct_m=np.nan,
+        direct_visible=False,
     )
 
 
@@ -168,9 +183,7 @@ class ListeningPoint:
             length_m=found.length_m,
             direct_m=direct_m,
             direct_visible=bool(room.is_heard(source, self.position[None])[0])
-            and not any(
-                _crosses(panel, source, self.position) for panel in room.panels if panel.acts_as == "free"
-            ),
+            and not any(crosses(panel, source, self.position) for panel in room.panels),
         )
 
     def near_misses(self, source: Floats, *, up_to_order: int, within_s: float) -> BeamPaths:
@@ -189,8 +202,10 @@ class ListeningPoint:
         return float(lengths_m[0] - direct_m) / speed_m_s if lengths_m.size else np.inf
 
 
-def _crosses(panel: PlacedPanel, start: Floats, end: Floats) -> bool:
-    """Whether a straight line goes through a panel's face."""
+def crosses(panel: PlacedPanel, start: Floats, end: Floats) -> bool:
+    """Whether a straight line goes through a panel that hangs or stands free."""
+    if panel.acts_as != "free":
+        return False
     ahead, behind = (float((p - panel.centre) @ panel.normal) for p in (start, end))
     if (ahead > 0.0) == (behind > 0.0):
         return False

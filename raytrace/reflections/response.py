@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import band_frequencies_hz
-from raytrace.reflections.arrivals import Arrivals, PointArrivals, decibels
+from raytrace.reflections.arrivals import HIDDEN_DB, Arrivals, PointArrivals, decibels
 from raytrace.scene import Scene
 
 Floats = NDArray[np.float64]
@@ -31,7 +31,7 @@ class Curve:
     time_s : (n,) float
         After the direct sound, from 1 ms before it.
     level_db : (n,) float
-        0 dB = peak of the direct sound.
+        0 dB = peak of the direct sound, see `direct_peaks`.
     """
 
     speaker: int
@@ -69,13 +69,13 @@ def _curve(
 ) -> Curve:
     n = round(record_s * SAMPLE_RATE_HZ)
     frequency_hz: Floats = np.fft.fftfreq(n, 1.0 / SAMPLE_RATE_HZ).astype(np.float64)
-    window = _band_window(np.maximum(frequency_hz, 0.0), scene.limits.from_hz, scene.limits.to_hz)
+    window = band_window(np.maximum(frequency_hz, 0.0), scene.limits.from_hz, scene.limits.to_hz)
     lines = np.flatnonzero(window)
     spectrum = np.zeros(n, np.complex128)
     spectrum[lines] = transfer(at_point, missed, frequency_hz[lines]) * window[lines]
     lead = round(0.001 * SAMPLE_RATE_HZ)
     envelope = np.roll(np.abs(np.fft.ifft(spectrum)), lead)
-    direct_peak = np.sum(window) / n
+    direct_peak = direct_peaks(pressure_at(at_point.direct[None], frequency_hz[lines]), window[lines], n)[0]
     shown = slice(0, lead + round(until_s * SAMPLE_RATE_HZ) + 1)
     time_s = (np.arange(n) - lead) / SAMPLE_RATE_HZ
     return Curve(
@@ -83,30 +83,58 @@ def _curve(
     )
 
 
+def direct_peaks(direct: NDArray[np.complex128], window: Floats, n: int) -> Floats:
+    """Peaks of the envelope of direct sounds, to which curves refer, (n_points,).
+
+    Where one is hidden (`HIDDEN_DB`) that of a sound which is just not: nothing is judged against it.
+
+    Parameters
+    ----------
+    direct : (n_points, n_lines) complex
+        Re a free field, at lines in a row.
+    window : (n_lines,) float
+        Of the band.
+    n : int
+        Length of the transform.
+    """
+    spectrum = np.zeros((len(direct), n), np.complex128)
+    spectrum[:, : len(window)] = direct * window
+    peaks: Floats = np.abs(np.fft.ifft(spectrum, axis=1)).max(axis=1)
+    return np.asarray(np.maximum(peaks, 10.0 ** (HIDDEN_DB / 20.0) * np.sum(window) / n))
+
+
 def transfer(at_point: PointArrivals, missed: PointArrivals, frequency_hz: Floats) -> NDArray[np.complex128]:
     """Pressure at the seat re direct at many frequencies, (n_frequencies,): direct, arrivals, near misses.
 
-    Each arrival's pressure is known at 24 frequencies per octave; between them magnitude and phase are
-    carried on linearly over the logarithm of frequency.
+    Each arrival's pressure is known at 24 frequencies per octave: see `pressure_at` for others.
+    """
+    total: NDArray[np.complex128] = pressure_at(at_point.direct[None], frequency_hz)[0]
+    pressure = np.concatenate([at_point.pressure, missed.pressure])
+    delay_s = np.concatenate([at_point.delay_s, missed.delay_s])
+    for start in range(0, len(delay_s), AT_ONCE):
+        rows = slice(start, start + AT_ONCE)
+        turned = np.exp(-2j * np.pi * delay_s[rows, None] * frequency_hz)
+        total += np.sum(pressure_at(pressure[rows], frequency_hz) * turned, axis=0)
+    return total
+
+
+def pressure_at(pressure: NDArray[np.complex128], frequency_hz: Floats) -> NDArray[np.complex128]:
+    """Pressures (n, n_bands, 24) at other frequencies (n_frequencies,), (n, n_frequencies).
+
+    Between the known ones magnitude and phase are carried on linearly over the logarithm of frequency.
     """
     known, wanted = np.log(band_frequencies_hz().ravel()), np.log(frequency_hz)
     below = np.clip(np.searchsorted(known, wanted) - 1, 0, len(known) - 2)
     share = np.clip((wanted - known[below]) / np.diff(known)[below], 0.0, 1.0)
-    total = np.full(len(frequency_hz), 1.0 if at_point.paths.direct_visible else 0.0, np.complex128)
-    pressure = np.concatenate([at_point.pressure, missed.pressure]).reshape(-1, len(known))
-    delay_s = np.concatenate([at_point.delay_s, missed.delay_s])
-    for start in range(0, len(delay_s), AT_ONCE):
-        rows = slice(start, start + AT_ONCE)
-        magnitude, phase = (
-            values[:, below] + share * (values[:, below + 1] - values[:, below])
-            for values in (np.abs(pressure[rows]), np.unwrap(np.angle(pressure[rows]), axis=1))
-        )
-        turned = phase - 2.0 * np.pi * delay_s[rows, None] * frequency_hz
-        total += np.sum(magnitude * np.exp(1j * turned), axis=0)
-    return total
+    flat = pressure.reshape(-1, len(known))
+    magnitude, phase = (
+        values[:, below] + share * (values[:, below + 1] - values[:, below])
+        for values in (np.abs(flat), np.unwrap(np.angle(flat), axis=1))
+    )
+    return np.asarray(magnitude * np.exp(1j * phase), np.complex128)
 
 
-def _band_window(frequency_hz: Floats, from_hz: float, to_hz: float) -> Floats:
+def band_window(frequency_hz: Floats, from_hz: float, to_hz: float) -> Floats:
     """1 inside the band, raised-cosine edges a half-octave wide centred on its ends (in energy)."""
     octaves = np.log2(np.maximum(frequency_hz, 1e-6))
     rise = np.clip((octaves - np.log2(from_hz)) / 0.5 + 0.5, 0.0, 1.0)

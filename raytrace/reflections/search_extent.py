@@ -13,6 +13,8 @@ Floats = NDArray[np.float64]
 USUAL_ORDER = 4
 # Where the search for early paths of more bounces ends: furnished rooms need 5 for 15 ms.
 DEEPEST_ORDER = 8
+# A reflection may come so much later at one node of a head zone than at a place beside it.
+ZONE_SLACK_S = 0.001
 MOST_BEAMS = 30_000  # about 0.04 s per search
 
 
@@ -25,7 +27,8 @@ class Reach:
     up_to_order, within_s : int, float
         Bounces and time after the direct sound of every reflection.
     early_order, early_s : int, float
-        The same for the early ones: as many bounces or more, no later.
+        The same for the early ones: as many bounces or more, no later. They are looked for a little longer,
+        as far as what comes so early somewhere in a head zone.
     complete_to_s : float
         No reflection earlier than this is missing.
     """
@@ -37,10 +40,19 @@ class Reach:
     complete_to_s: float
 
     @property
+    def early(self) -> "Reach":
+        """The same for the early ones alone."""
+        return replace(self, within_s=self._early_to_s)
+
+    @property
+    def _early_to_s(self) -> float:
+        return min(self.early_s + ZONE_SLACK_S, self.within_s)
+
+    @property
     def longest_s(self) -> Floats:
         """Latest arrival by number of bounces, (early_order,). [s]"""
         return np.repeat(
-            [self.within_s, self.early_s], [self.up_to_order, self.early_order - self.up_to_order]
+            [self.within_s, self._early_to_s], [self.up_to_order, self.early_order - self.up_to_order]
         )
 
 
@@ -123,7 +135,7 @@ def reached_paths(point: ListeningPoint, source: ArrayLike, reach: Reach) -> Pat
     paths = point.paths(source, up_to_order=reach.up_to_order, within_s=reach.within_s)
     if reach.early_order == reach.up_to_order:
         return paths
-    early = point.paths(source, up_to_order=reach.early_order, within_s=reach.early_s)
+    early = point.paths(source, up_to_order=reach.early_order, within_s=reach.longest_s[-1])
     added = early.order > reach.up_to_order
     paths = widened(paths, reach.early_order)
     places = np.searchsorted(paths.length_m, early.length_m[added], side="right")

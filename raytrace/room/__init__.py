@@ -16,6 +16,7 @@ from raytrace.room.clearances import (
 from raytrace.room.facets import facet_distance_m
 from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels
 from raytrace.room.panelsound import face_reflection, passed_pressure, patch_reflection
+from raytrace.room.polygons import clip_convex, triangulate
 from raytrace.room.rays import SLACK
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
 from raytrace.room.setout import (
@@ -49,6 +50,7 @@ __all__ = [
     "cabinet_places",
     "cabinet_size_m",
     "check_places",
+    "clip_convex",
     "cover_areas_m2",
     "face_reflection",
     "facet_distance_m",
@@ -68,6 +70,7 @@ __all__ = [
     "speaker_axis",
     "stack_of",
     "surface_covers",
+    "triangulate",
     "why_no_body",
     "why_not",
 ]

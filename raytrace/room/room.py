@@ -196,6 +196,25 @@ class Room:
             return self.is_clear(starts, ends)
         return clear_legs(self._index(np.setdiff1d(np.arange(self.n_solid_facets), own)), starts, ends)
 
+    def first_between(self, source: ArrayLike, point: ArrayLike) -> int:
+        """The facet that first stands between a speaker (3,) and a point (3,), past its cabinet; -1: none."""
+        start, end = (np.asarray(place, np.float64) for place in (source, point))
+        kept = np.setdiff1d(np.arange(self.n_solid_facets), self.own_facets(start))
+        length_m = float(np.linalg.norm(end - start))
+        distance_m, facet = first_hits(self._index(kept), start[None], (end - start)[None] / length_m)
+        return int(kept[facet[0]]) if distance_m[0] < length_m - self.tolerance_m else -1
+
+    def no_wall_between(self, source: ArrayLike, points: ArrayLike) -> Bools:
+        """Whether no face of the room itself stands between a speaker (3,) and points (n, 3), (n,)."""
+        ends = np.ascontiguousarray(points, np.float64)
+        clear = self.is_heard(source, ends)
+        if clear.all():
+            return clear
+        starts = np.ascontiguousarray(np.broadcast_to(np.asarray(source, np.float64), ends.shape))
+        facets = self.facets[: self.n_solid_facets]
+        walls = [k for k, facet in enumerate(facets) if self.surfaces[facet.surface].owner is None]
+        return clear | clear_legs(self._index(np.array(walls, np.int64)), starts, ends)
+
     def faces_at(self, position: ArrayLike) -> Floats:
         """Normals into the air of the room's own faces that a point (3,) lies in, (n, 3); usually none."""
         point = np.asarray(position, np.float64)

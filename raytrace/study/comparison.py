@@ -52,10 +52,10 @@ class PeakPair:
 
     @property
     def change_db(self) -> float:
-        """After less before at the worst place of the head; NaN where it vanished or appeared. [dB]"""
+        """After less before of the level that is judged; NaN where it vanished or appeared. [dB]"""
         if self.before is None or self.after is None:
             return float("nan")
-        return self.after.zone_worst_db - self.before.zone_worst_db
+        return self.after.level_db - self.before.level_db
 
     @property
     def worst_margin_db(self) -> float:
@@ -75,7 +75,7 @@ class VerdictPair:
     before, after : Verdict
         Of the two studies.
     n_cleared : int
-        Peaks over the limit before that are so no longer.
+        Peaks over the limit before that are below it now, or gone.
     n_new : int
         Peaks over the limit now that were not, or were not there.
     """
@@ -247,7 +247,7 @@ def _match_peaks(before: Study, after: Study, place: Place, partner: dict[int, i
     )
     of_row = {row: i for i, peak in enumerate(old) for row in peak.arrivals}
     chosen: dict[int, int] = {}
-    for j in sorted(range(len(new)), key=lambda j: -new[j].zone_worst_db):
+    for j in sorted(range(len(new)), key=lambda j: -new[j].level_db):
         i = _ancestor(before, after, old, new[j], of_row, partner)
         if i is not None and i not in chosen:
             chosen[i] = j
@@ -288,14 +288,18 @@ def _verdicts(before: Study, after: Study, places: list[Place], peaks: list[Peak
         )
         if old.status == new.status == "judged":
             own = [pair for pair in peaks if (pair.speaker, pair.seat) == place]
-            over = [(_is_over(pair.before), _is_over(pair.after)) for pair in own]
-            n_cleared, n_new = over.count((True, False)), over.count((False, True))
+            n_cleared = sum(_is_over(pair.before) and _is_below(pair.after) for pair in own)
+            n_new = sum(_is_over(pair.after) and not _is_over(pair.before) for pair in own)
             found.append(VerdictPair(*place, old, new, n_cleared, n_new))
     return found
 
 
 def _is_over(peak: Peak | None) -> bool:
     return peak is not None and peak.over_limit
+
+
+def _is_below(peak: Peak | None) -> bool:
+    return peak is None or peak.verdict == "below"
 
 
 def _left_right(before: Study, after: Study) -> tuple[LeftRight | None, LeftRight | None]:
@@ -326,8 +330,7 @@ def _not_compared(before: Study, after: Study) -> list[str]:
             when
             for study, when in ((before, "before"), (after, "after"))
             if any(
-                v.status == "blocked" and (v.speaker, v.seat) == _indices(study, place)
-                for v in study.verdicts
+                v.status == "hidden" and (v.speaker, v.seat) == _indices(study, place) for v in study.verdicts
             )
         ]
         if hidden:

@@ -7,6 +7,7 @@ import numpy as np
 from raytrace.facts import sentence
 from raytrace.reflections import (
     USUAL_ORDER,
+    ZONE_SLACK_S,
     Arrivals,
     Curve,
     PointArrivals,
@@ -51,7 +52,7 @@ class Follower:
     def __init__(self) -> None:
         self._shell: tuple[tuple[Any, ...], Shell] | None = None
         self._room: tuple[tuple[Any, ...], Room, Reflectors] | None = None
-        self._heard: dict[tuple[Any, ...], tuple[list[PointArrivals], PointArrivals]] = {}
+        self._heard: dict[tuple[Any, ...], tuple[list[PointArrivals], list[PointArrivals]]] = {}
         self._known_curves: dict[int, tuple[PointArrivals, Curve]] = {}
 
     def ears(self, scene: Scene) -> Study:
@@ -134,7 +135,8 @@ class Follower:
     ) -> Arrivals:
         within_s = scene.limits.within_s
         # Up to when nothing is missing is not searched for here; the study of the scene at rest says it.
-        reach = Reach(USUAL_ORDER, within_s, USUAL_ORDER, within_s, 0.0)
+        heard_s = within_s + ZONE_SLACK_S
+        reach = Reach(USUAL_ORDER, heard_s, USUAL_ORDER, within_s, 0.0)
         known, self._heard = self._heard, {}
         at_points: list[PointArrivals] = []
         missed: list[PointArrivals] = []
@@ -153,7 +155,7 @@ class Follower:
                     )
                 self._heard[key] = known[key]
                 at_points += known[key][0]
-                missed.append(known[key][1])
+                missed += known[key][1]
         return tabulate(scene, room, at_points, missed, reach)
 
 

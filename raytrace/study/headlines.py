@@ -62,31 +62,39 @@ def _count_words(own: list[VerdictPair]) -> str:
     """How many reflections at one seat were, are, still are and newly are over the limit."""
     was, now = sum(pair.before.n_over for pair in own), sum(pair.after.n_over for pair in own)
     cleared, new = sum(pair.n_cleared for pair in own), sum(pair.n_new for pair in own)
+    near = sum(pair.after.n_undecided for pair in own)
+    unsure = f", {_number(near)} too near it to say" if near else ""
     if was == 0:
-        return (
-            "no early reflection over the limit, before or after"
-            if now == 0
-            else f"{_reflections(now)} now over the limit, where there was none"
-        )
+        if now:
+            return f"{_reflections(now)} now over the limit, where there was none{unsure}"
+        return f"no early reflection over the limit, before or after{unsure}"
     others = f", but {_number(new)} {'other is' if new == 1 else 'others are'} now over it" if new else ""
     if cleared == was == 1:
-        return f"the one early reflection over the limit is now below it{others}"
+        return f"the one early reflection over the limit is now below it{unsure}{others}"
     if cleared == was:
-        return f"{_all(was)} early reflections now below the limit{others}"
+        return f"{_all(was)} early reflections now below the limit{unsure}{others}"
     if cleared:
-        return f"{_number(cleared)} of {_reflections(was)} now below the limit{others}"
-    worst = [
+        return f"{_number(cleared)} of {_reflections(was)} now below the limit{unsure}{others}"
+    return f"{_worst_words(own, was)}{unsure}{others}"
+
+
+def _worst_words(own: list[VerdictPair], was: int) -> str:
+    """What became of the worst where none is below the limit now."""
+    if not any(pair.after.n_over for pair in own):
+        one = "the one early reflection" if was == 1 else f"{_all(was)} early reflections"
+        return f"{one} over the limit {'is' if was == 1 else 'are'} now near it"
+    margins_db = [
         min(verdict.worst_margin_db for verdict in verdicts)
         for verdicts in ([pair.before for pair in own], [pair.after for pair in own])
     ]
-    was_by, now_by = (_excess(margin) for margin in worst)
+    was_by, now_by = (_excess(margin) for margin in margins_db)
     change = f"the worst by {now_by} dB instead of {was_by}"
     if was_by == now_by:
         change = f"the worst by {now_by} dB as before"
     still = "the one early reflection over the limit still is" if was == 1 else (
         f"{_all(was)} early reflections over the limit still are"
     )  # fmt: skip
-    return f"{still}, {change}{others}"
+    return f"{still}, {change}"
 
 
 def _sides(comparison: Comparison) -> str:

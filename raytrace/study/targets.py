@@ -1,4 +1,4 @@
-"""Which areas are worth an installer's while: enough of them to answer every peak over the limit."""
+"""Which areas are worth an installer's while: enough to answer every peak that may be over the limit."""
 
 import numpy as np
 
@@ -11,11 +11,12 @@ Targets = dict[int, tuple[tuple[TreatmentArea, tuple[int, ...]], ...]]
 def find_targets(study: Study) -> Targets:
     """Areas to set out by surface, strongest first, each with the longer ways it also treats.
 
-    Every patch over the limit; for a peak over the limit without one, the patch of its strongest
-    arrival. A path of several bounces needs treating once: it is left out where all its spots on one of
-    its surfaces lie inside an area that is set out anyway.
+    Every patch over the limit that belongs to a peak which is over it or may be; for such a peak without
+    one, the patch of its strongest arrival. A path of several bounces needs treating once: it is left out
+    where all its spots on one of its surfaces lie inside an area that is set out anyway.
     """
-    wanted = {id(patch) for patch in study.treatment_areas if patch.over_limit}
+    strong = {row for peak in study.peaks if peak.may_be_over for row in peak.arrivals}
+    wanted = {id(p) for p in study.treatment_areas if p.over_limit and strong & set(p.rows)}
     wanted |= {id(patch) for patch in _patches_of_lone_peaks(study)}
     chosen: list[tuple[TreatmentArea, list[int]]] = []
     ordered = sorted(
@@ -39,11 +40,11 @@ def find_targets(study: Study) -> Targets:
 
 
 def _patches_of_lone_peaks(study: Study) -> list[TreatmentArea]:
-    """For each peak over the limit that no patch over the limit explains: that of its strongest arrival."""
+    """For each peak that may be over the limit but has no patch over it: that of its strongest arrival."""
     arrivals, found = study.arrivals, []
     limit_db = study.scene.limits.level_db
     for peak in study.peaks:
-        if not (peak.over_limit and peak.arrivals):
+        if not (peak.may_be_over and peak.arrivals):
             continue
         own = [patch for patch in study.treatment_areas if set(patch.rows) & set(peak.arrivals)]
         strongest = max(peak.arrivals, key=lambda row: float(arrivals.zone_worst_db[row]))

@@ -2,7 +2,6 @@
 
 from raytrace.verdicts.criteria import (
     IN_STEP_DB,
-    PEAK_WIDTH_S,
     Peak,
     Verdict,
     find_peaks,
@@ -14,6 +13,7 @@ from raytrace.verdicts.criteria import (
 )
 from raytrace.verdicts.flutter import Flutter, find_flutter
 from raytrace.verdicts.leftright import LEFT_RIGHT_WINDOW_S, LeftRight, compare_left_right
+from raytrace.verdicts.maxima import PEAK_WIDTH_S
 from raytrace.verdicts.treatment_areas import TreatmentArea, find_treatment_areas
 
 __all__ = [

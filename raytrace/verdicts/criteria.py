@@ -1,63 +1,90 @@
 """Verdicts on the arrivals: peaks against published limits, and the sizes of room these are meant for."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3, band_frequencies_hz
+from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3
 from raytrace.facts import Amount, Sentence, Unit, sentence
-from raytrace.reflections import Arrivals, PointArrivals, is_judged, limit_level_db
+from raytrace.reflections import Arrivals, Heard, PointArrivals, ZoneCurves, is_judged, zone_curves
 from raytrace.room import Room
 from raytrace.scene import Scene
+from raytrace.verdicts.maxima import JUDGED_SHARE, PEAK_WIDTH_S, ImageLevels, find_maxima, image_levels
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
-# Two arrivals closer than the pulse width of a band 1-8 kHz wide, 1/(7 kHz), form one peak.
-PEAK_WIDTH_S = 0.00015
 # Two equal arrivals in step add up to 6 dB: one weaker by more than this is not what makes a peak.
 IN_STEP_DB = 6.0
 # Taking an arrival away lowers a peak by this much: it has a part in it that can be heard of.
 JOINS_DB = 1.0
+# Maxima that lie farther below the limit are no peaks.
+FLOOR_DB = 30.0
+# Summed paths against full-wave solutions of a room with a desk and with panels: the median.
+MODEL_DB = 0.5
+# One standard error of a taped length, where the scene names none (common practice, no source).
+SURVEY_M = 0.010
 
 
 @dataclass(frozen=True)
 class Peak:
-    """Arrivals that a measurement could not tell apart.
+    """A maximum of the curve over the head zone, and the reflections that make it.
 
     Attributes
     ----------
     speaker, seat : int
         Indices into the scene's lists.
     delay_s : float
-        Of the strongest arrival in it, after the direct sound.
+        Of the strongest reflection in it at the ears, after the direct sound.
+    ears_db : float
+
+        Highest maximum that it makes in the curve at the ears, 0 dB = peak of the direct sound; -inf where
+        it makes none there.
     level_db : float
-        At the ears, re direct in the limit's band; -inf if it is met only elsewhere in the head zone.
-    zone_worst_db : float
-        The highest level over the nine points of the head zone.
-    arrivals : tuple of int
-        Rows of `Arrivals`; empty if the ears do not receive it.
+        The level that it exceeds at a tenth of the places of the head zone: this one is judged. Outside
+        the limit's window and where no verdict is passed, `ears_db`.
     margin_db : float
-        Limit less `zone_worst_db`; NaN where no verdict is passed.
-    over_limit : bool
-        Whether the margin is negative.
+        Limit less `level_db`; NaN where no verdict is passed.
+    uncertainty_db : float
+        Standard error of the margin: survey, model, number of places; NaN where no verdict is passed.
+    share_over : float
+        Share of the zone's places where it is over the limit, 0 to 1.
+    verdict : str
+        "over", "below", "undecided" (the margin is smaller than its uncertainty) or "not judged".
+    arrivals, near_misses : tuple of int
+        Rows of `Arrivals` and of its near misses; both empty if the ears do not receive it.
     facets : tuple of int
-        What its strongest arrival meets, from speaker to seat.
+        What its strongest reflection meets, from speaker to seat.
     joined : tuple of tuple of int
-        Facets met by each arrival that lifts a peak over the limit at its loudest place, the strongest first;
-        empty where that place is at the ears, or the strongest arrival alone comes within 1 dB somewhere.
+        Facets met by each reflection that lifts it to its level off the middle, the strongest first; empty
+        where the strongest alone comes within 1 dB of it.
     """
 
     speaker: int
     seat: int
     delay_s: float
+    ears_db: float
     level_db: float
-    zone_worst_db: float
-    arrivals: tuple[int, ...]
     margin_db: float
-    over_limit: bool
+    uncertainty_db: float
+    share_over: float
+    verdict: str
+    arrivals: tuple[int, ...]
+    near_misses: tuple[int, ...]
     facets: tuple[int, ...]
     joined: tuple[tuple[int, ...], ...] = ()
+
+    @property
+    def over_limit(self) -> bool:
+        """Whether it is over the limit by more than its uncertainty."""
+        return self.verdict == "over"
+
+    @property
+    def may_be_over(self) -> bool:
+        """Whether it is over the limit, or too near it to say."""
+        return self.verdict in ("over", "undecided")
 
 
 @dataclass(frozen=True)
@@ -69,9 +96,11 @@ class Verdict:
     speaker, seat : int
         Indices into the scene's lists.
     status : str
-        "judged", "blocked" (something hides the direct sound) or "sub".
-    n_in_window, n_over : int
-        Peaks inside the limit's window, and how many exceed it anywhere in the head zone.
+        "judged", "hidden" (something takes more than 6 dB off the direct sound) or "sub".
+    hidden_by : str or None
+        What hides the direct sound, where something does: an object, a panel or a wall.
+    n_over, n_undecided, n_below : int
+        Peaks in the limit's window by their verdict.
     worst_margin_db : float
         Smallest margin of them; NaN without a peak or verdict.
     """
@@ -79,76 +108,168 @@ class Verdict:
     speaker: int
     seat: int
     status: str
-    n_in_window: int
+    hidden_by: str | None
     n_over: int
+    n_undecided: int
+    n_below: int
     worst_margin_db: float
+
+    @property
+    def n_in_window(self) -> int:
+        """All peaks that were judged."""
+        return self.n_over + self.n_undecided + self.n_below
+
+
+class _Zone(NamedTuple):
+    """Curves of a speaker over a seat's zone, what its images amount to there, and their first rows."""
+
+    curves: ZoneCurves
+    levels: ImageLevels
+    ears: PointArrivals
+    first_rows: tuple[int, int]
 
 
 def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
     """Peaks as a measurement would show them, for every speaker and seat, by delay.
 
-    Arrivals less than 0.15 ms from a stronger one form one peak with it; its level is that of the sum of
-    their pressures with their phases. The verdict takes the worst of the nine points of the head zone.
+    They are the local maxima of the band-limited envelope of direct sound, arrivals and near misses
+    together, at the ears and at places spread over the head zone, each by its own times. A reflection
+    makes a maximum that is less than 0.15 ms from it, and one that makes its maxima with a stronger one
+    belongs to that one's peak. Maxima later than the limit's window are those of the ears, and not judged.
     """
+    assert arrivals.near_misses is not None
     peaks: list[Peak] = []
-    for ears in arrivals.at_ears:
-        first_row = int(arrivals.at(ears.speaker, ears.seat)[0]) if len(ears.paths.order) else 0
-        zone = [
-            h
-            for h in arrivals.at_points
-            if (h.speaker, h.seat) == (ears.speaker, ears.seat) and h.zone_point != 0
-        ]
-        peaks += _peaks_at(scene, ears, zone, first_row)
+    for ears, missed in zip(arrivals.at_ears, arrivals.near_misses.at_ears, strict=True):
+        place = ears.speaker, ears.seat
+        own, near = (
+            tuple(h for h in table.at_points if (h.speaker, h.seat) == place)
+            for table in (arrivals, arrivals.near_misses)
+        )
+        first = _first_row(arrivals, place), _first_row(arrivals.near_misses, place)
+        judged, late = list[Peak](), list[Peak]()
+        from_s, until_s = 0.0, arrivals.reach.within_s
+        if is_judged(scene, ears):
+            from_s = scene.limits.within_s
+            judged = _judged_peaks(scene, _zone(scene, Heard(own, near), (0.0, from_s), first))
+        if from_s < until_s:
+            late = _late_peaks(_zone(scene, Heard((ears,), (missed,)), (from_s, until_s), first))
+        taken = {row for peak in judged for row in peak.arrivals}
+        peaks += judged + [peak for peak in late if not taken & set(peak.arrivals)]
     return tuple(sorted(peaks, key=lambda p: (p.speaker, p.seat, p.delay_s)))
 
 
-def _peaks_at(scene: Scene, ears: PointArrivals, zone: list[PointArrivals], first_row: int) -> list[Peak]:
-    own = _groups(ears)
-    levels = [_peak_level_db(scene, ears, rows) for rows in own]
-    worst = list(levels)
-    alone = [float(ears.band_level_db[rows[0]]) for rows in own]
-    place: list[tuple[PointArrivals, NDArray[np.int64]] | None] = [None] * len(own)
-    peak_of = {tuple(ears.paths.facets[row]): i for i, rows in enumerate(own) for row in rows}
-    strangers: dict[tuple[int, ...], tuple[float, float]] = {}
-    for other in zone:
-        for rows in _groups(other):
-            # What its strongest arrival is, the whole peak is: so no excess is counted twice.
-            name, delay_s = tuple(other.paths.facets[rows[0]]), float(other.delay_s[rows[0]])
-            level = _peak_level_db(scene, other, rows)
-            if name in peak_of:
-                peak = peak_of[name]
-                alone[peak] = max(alone[peak], float(other.band_level_db[rows[0]]))
-                if _in_window(scene, delay_s) and level > worst[peak]:
-                    worst[peak], place[peak] = level, (other, rows)
-            elif level > strangers.get(name, (0.0, -np.inf))[1]:
-                strangers[name] = delay_s, level
+def _first_row(table: Arrivals, place: tuple[int, int]) -> int:
+    rows = table.at(*place)
+    return int(rows[0]) if len(rows) else 0
+
+
+def _lowest_db(scene: Scene) -> float:
+    return scene.limits.level_db - FLOOR_DB
+
+
+def _zone(scene: Scene, heard: Heard, window_s: tuple[float, float], first_rows: tuple[int, int]) -> _Zone:
+    lowest_db = _lowest_db(scene)
+    curves = zone_curves(scene, heard, until_s=window_s[1], lowest_db=lowest_db - IN_STEP_DB)
+    maxima = find_maxima(curves, from_s=window_s[0], until_s=window_s[1], lowest_db=lowest_db)
+    return _Zone(curves, image_levels(curves, maxima, lowest_db), heard.found[0], first_rows)
+
+
+def _members(zone: _Zone) -> list[Ints]:
+    """Images of each peak, the strongest first."""
+    leader = zone.levels.leader
+    return [np.flatnonzero(leader == image) for image in np.unique(leader[leader >= 0])]
+
+
+def _judged_peaks(scene: Scene, zone: _Zone) -> list[Peak]:
+    """Peaks in the limit's window of a speaker that is judged."""
+    survey_m = SURVEY_M if scene.job.survey_error is None else scene.job.survey_error
     found = []
-    for rows, level, zone_worst, single, there in zip(own, levels, worst, alone, place, strict=True):
-        table_rows = tuple(sorted(first_row + int(row) for row in rows))
-        delay_s, facets = float(ears.delay_s[rows[0]]), tuple(ears.paths.facets[rows[0]].tolist())
-        peak_here = _peak(scene, ears, delay_s, (level, zone_worst), table_rows, facets)
-        if peak_here.over_limit and there is not None and zone_worst > single + JOINS_DB:
-            peak_here = replace(peak_here, joined=tuple(_joined(scene, *there)))
-        found.append(peak_here)
-    for facets, (delay_s, level) in strangers.items():
-        found.append(_peak(scene, ears, delay_s, (-np.inf, level), (), facets))
+    for members in _members(zone):
+        loudest = int(members[np.argmax(zone.levels.judged_db[members])])
+        judged_db = float(zone.levels.judged_db[loudest])
+        margin_db = float(scene.limits.margin_db(judged_db))
+        level_db = zone.levels.level_db[:, members].max(axis=1)
+        survey_db = survey_m * _steepness_db_m(zone.curves.places, level_db, _lowest_db(scene))
+        places_db = _places_db(zone.levels.level_db[:, loudest])
+        uncertainty_db = float(np.linalg.norm([survey_db, MODEL_DB, places_db]))
+        verdict = "undecided" if abs(margin_db) < uncertainty_db else "over" if margin_db < 0.0 else "below"
+        share_over = float(np.mean(level_db > scene.limits.level_db))
+        joined = () if verdict == "below" else _joined(zone, int(members[0]), loudest)
+        numbers = (judged_db, margin_db, uncertainty_db, share_over, verdict)
+        found.append(_peak(zone, members, numbers, joined))
     return found
 
 
-def _joined(scene: Scene, at_point: PointArrivals, rows: NDArray[np.int64]) -> list[tuple[int, ...]]:
-    """Facets of what lifts a peak beside its strongest arrival, the strongest first."""
-    level = _peak_level_db(scene, at_point, rows)
-    parts = [row for row in rows[1:] if level - _peak_level_db(scene, at_point, rows[rows != row]) > JOINS_DB]
-    return [tuple(int(f) for f in at_point.paths.facets[row] if f >= 0) for row in parts]
+def _late_peaks(zone: _Zone) -> list[Peak]:
+    """Peaks of the curve at the ears on which no verdict is passed."""
+    return [
+        _peak(zone, members, (_ears_db(zone, members), np.nan, np.nan, 0.0, "not judged"), ())
+        for members in _members(zone)
+    ]
 
 
-def peak_leaders(at_point: PointArrivals) -> NDArray[np.int64]:
-    """Strongest arrival of the peak that each path of a listening point belongs to, (n_paths,)."""
-    from raytrace.kernels.peaks import lead_peaks
+def _ears_db(zone: _Zone, members: Ints) -> float:
+    """The highest maximum that some images make at the ears."""
+    heard = members[zone.levels.maximum[0, members] >= 0]
+    return float(zone.levels.level_db[0, heard].max(initial=-np.inf))
 
-    leader = np.empty(len(at_point.delay_s), np.int64)
-    lead_peaks(at_point.band_level_db, at_point.delay_s, PEAK_WIDTH_S, -np.inf, leader)
-    return leader
+
+def _peak(
+    zone: _Zone,
+    members: Ints,
+    numbers: tuple[float, float, float, float, str],
+    joined: tuple[tuple[int, ...], ...],
+) -> Peak:
+    """The peak of some images; `numbers`: its level, margin, uncertainty, share over and verdict."""
+    rows, near = (
+        tuple(sorted(first + row for member in members for row in own[member]))
+        for first, own in zip(zone.first_rows, (zone.curves.rows, zone.curves.near_rows), strict=True)
+    )
+    own_rows = zone.curves.rows[members[0]]
+    delay_s = zone.ears.delay_s[own_rows[0]] if own_rows else zone.curves.delay_s[0, members[0]]
+    return Peak(
+        zone.ears.speaker,
+        zone.ears.seat,
+        float(delay_s),
+        _ears_db(zone, members),
+        *numbers,
+        rows,
+        near,
+        zone.curves.facets[members[0]],
+        joined,
+    )
+
+
+def _joined(zone: _Zone, strongest: int, loudest: int) -> tuple[tuple[int, ...], ...]:
+    """Facets of what lifts a peak to its level beside its strongest reflection, the strongest first."""
+    levels, strength_db = zone.levels, zone.curves.strength_db
+    judged_db = levels.judged_db[loudest]
+    if judged_db <= strength_db[strongest] + JOINS_DB:
+        return ()
+    place = int(np.argmin(np.abs(levels.level_db[:, loudest] - judged_db)))
+    beside = np.flatnonzero(levels.maximum[place] == levels.maximum[place, loudest])
+
+    loud = [k for k in beside if k != strongest and strength_db[k] > strength_db[strongest] - IN_STEP_DB]
+    return tuple(zone.curves.facets[k] for k in loud)
+
+
+def _steepness_db_m(places: Floats, level_db: Floats, lowest_db: float) -> float:
+    """How fast a peak's level rises over the zone in the direction in which it does so most. [dB/m]"""
+    own = level_db > lowest_db
+    if own.sum() < 2 * places.shape[1]:
+        return 0.0
+    about = places[own] - places[own].mean(axis=0)
+    slope, *_ = np.linalg.lstsq(about, level_db[own] - level_db[own].mean(), rcond=1e-6)
+    return float(np.linalg.norm(slope))
+
+
+def _places_db(level_db: Floats) -> float:
+    """Standard error of a judged level for the number of places that it is taken from, 0 for one. [dB]"""
+    if len(level_db) == 1:
+        return 0.0
+    share = np.sqrt(JUDGED_SHARE * (1.0 - JUDGED_SHARE) / len(level_db))
+    low, high = np.quantile(level_db, [1.0 - JUDGED_SHARE - share, 1.0 - JUDGED_SHARE + share])
+    return float(0.5 * (high - low))
 
 
 def main_arrivals(arrivals: Arrivals, peak: Peak) -> list[int]:
@@ -158,68 +279,35 @@ def main_arrivals(arrivals: Arrivals, peak: Peak) -> list[int]:
     return sorted(loud, key=lambda row: -levels[row])
 
 
-def _in_window(scene: Scene, delay_s: float) -> bool:
-    return delay_s <= scene.limits.within_s
+def peak_leaders(at_point: PointArrivals) -> NDArray[np.int64]:
+    """Strongest arrival among those within 0.15 ms that each path of a point belongs to, (n_paths,)."""
+    from raytrace.kernels.peaks import lead_peaks
 
-
-def _peak(
-    scene: Scene,
-    ears: PointArrivals,
-    delay_s: float,
-    levels_db: tuple[float, float],
-    rows: tuple[int, ...],
-    facets: tuple[int, ...],
-) -> Peak:
-    """One peak with its verdict; `levels_db` at the ears and at the worst place, `facets` ended by -1."""
-    level_db, zone_worst_db = levels_db
-    judged = is_judged(scene, ears) and _in_window(scene, delay_s)
-    margin_db = float(scene.limits.margin_db(zone_worst_db)) if judged else np.nan
-    return Peak(
-        ears.speaker,
-        ears.seat,
-        delay_s,
-        level_db,
-        zone_worst_db,
-        rows,
-        margin_db,
-        bool(margin_db < 0.0),
-        tuple(int(facet) for facet in facets if facet >= 0),
-    )
-
-
-def _groups(at_point: PointArrivals) -> list[NDArray[np.int64]]:
-    """Rows that form one peak each, strongest first, and so are the peaks."""
-    leader = peak_leaders(at_point)
-    ordered = np.lexsort((at_point.delay_s, -at_point.band_level_db))
-    return [ordered[leader[ordered] == lead] for lead in ordered if leader[lead] == lead]
-
-
-def _peak_level_db(scene: Scene, at_point: PointArrivals, rows: NDArray[np.int64]) -> float:
-    if len(rows) == 1:
-        return float(at_point.band_level_db[rows[0]])
-    later_s = at_point.delay_s[rows] - at_point.delay_s[rows[0]]
-    phase = np.exp(-2j * np.pi * band_frequencies_hz() * later_s[:, None, None])
-    return float(limit_level_db(scene, np.sum(at_point.pressure[rows] * phase, axis=0)))
+    leader = np.empty(len(at_point.delay_s), np.int64)
+    lead_peaks(at_point.band_level_db, at_point.delay_s, PEAK_WIDTH_S, -np.inf, leader)
+    return leader
 
 
 def judge(scene: Scene, arrivals: Arrivals, peaks: tuple[Peak, ...]) -> tuple[Verdict, ...]:
     """One verdict per speaker and seat."""
     verdicts = []
-    for ears in arrivals.at_ears:
+    for ears, hidden_by in zip(arrivals.at_ears, arrivals.direct.hidden_by, strict=True):
         own = [p for p in peaks if (p.speaker, p.seat) == (ears.speaker, ears.seat)]
-        judged = [p for p in own if not np.isnan(p.margin_db)]
+        passed = [p.verdict for p in own]
         if scene.speakers[ears.speaker].use == "sub":
             status = "sub"
         else:
-            status = "judged" if ears.paths.direct_visible else "blocked"
+            status = "judged" if is_judged(scene, ears) else "hidden"
         verdicts.append(
             Verdict(
                 ears.speaker,
                 ears.seat,
                 status,
-                n_in_window=len(judged),
-                n_over=sum(p.over_limit for p in judged),
-                worst_margin_db=min((p.margin_db for p in judged), default=np.nan),
+                hidden_by if status == "hidden" else None,
+                n_over=passed.count("over"),
+                n_undecided=passed.count("undecided"),
+                n_below=passed.count("below"),
+                worst_margin_db=min((p.margin_db for p in own if p.verdict != "not judged"), default=np.nan),
             )
         )
     return tuple(verdicts)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.reflections import Arrivals, PointArrivals
+from raytrace.reflections import N_CORNERS, Arrivals, PointArrivals
 from raytrace.room import Frame, Room
 
 Floats = NDArray[np.float64]
@@ -76,7 +76,8 @@ def find_treatment_areas(
     angle of incidence along it, a1 and a2 the path lengths before and after the bounce (textbook optics).
     """
     zones: dict[tuple[int, int], list[tuple[Floats, Floats]]] = {}
-    for at_point in arrivals.at_points:
+    # The corners of a head zone span what any place in it sees of a flat surface.
+    for at_point in (h for h in arrivals.at_points if h.zone_point < N_CORNERS):
         row_of = {
             tuple(arrivals.path_facets[row]): int(row) for row in arrivals.at(at_point.speaker, at_point.seat)
         }

@@ -10,7 +10,7 @@ from raytrace.acoustics import (
     two_way,
 )
 from raytrace.kernels import is_cold
-from raytrace.reflections import zone_points
+from raytrace.reflections import N_CORNERS, zone_points
 from raytrace.reflections.reflection_factors import find_reflectors
 from tests.support.scenes import BOX
 
@@ -193,11 +193,13 @@ def test_subs_are_listed_but_not_judged(scene_of):
     assert np.isnan(arrivals.margin_db[arrivals.at(1, 0)]).all()
 
 
-def test_the_zone_is_the_ears_and_eight_corners(scene_of):
+def test_the_zone_is_the_ears_the_corners_and_the_middles_between_them(scene_of):
     points = zone_points(scene_of(BOX).seats[0])
     assert np.allclose(points[0], (3.2, 2.0, 1.2))
-    assert np.allclose(np.abs(points[1:] - points[0]), (0.15, 0.20, 0.05))
-    assert len(np.unique(points.round(9), axis=0)) == 9
+    assert np.allclose(np.abs(points[1:N_CORNERS] - points[0]), (0.15, 0.20, 0.05))
+    steps = np.unique(((points - points[0]) / (0.15, 0.20, 0.05)).round(9), axis=0)
+    assert len(steps) == 27
+    assert set(steps.ravel()) == {-1.0, 0.0, 1.0}
 
 
 def test_the_zones_worst_is_never_below_the_ears(scene_of):

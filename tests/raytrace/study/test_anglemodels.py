@@ -28,7 +28,7 @@ def told(scene_of):
 def test_what_the_other_model_would_change_is_what_it_changes(told, more, other):
     found, beside = told(BEDROOM + more), told(BEDROOM + other)
     rows = {r for p in found[3] if p.over_limit for r in main_arrivals(found[2], p)}
-    assert len(rows) >= 3
+    assert len(rows) >= 2
     rows = sorted(rows)
     changed_db = np.abs(found[2].band_level_db - beside[2].band_level_db)[rows]
     assert changed_db.max() > 0.05

@@ -148,7 +148,7 @@ def test_a_peak_that_falls_apart_is_followed_by_its_loudest_part(study_of):
         if p.speaker == "left" and p.after and {surface_names(after, row) for row in p.after.arrivals} & ways
     ]
     assert len(parts) == 2
-    assert double.after is max(parts, key=lambda peak: peak.zone_worst_db)
+    assert double.after is max(parts, key=lambda peak: peak.level_db)
 
 
 def test_left_and_right_stand_side_by_side(study_of):
