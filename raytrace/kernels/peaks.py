@@ -81,3 +81,33 @@ def _sum_peaks(pressure, share, start, stop, leader, peaks):
                     imag += pressure[i, f].imag
             total += share[f] * (real * real + imag * imag)
         peaks[lead] = total
+
+
+@kernel
+def lead_images(made_by, level, judged, maximum, leader):
+    """Fill leader (m,): the stronger image to whose peak each belongs, or itself; -1 without a maximum.
+
+    made_by (n, m) bool: which images make each maximum, the strongest image first; maximum (p, m): the
+    highest maximum of each image at each place, -1 for none, level (p, m) its level; judged (m,): only
+    places where an image is at least so loud decide. It belongs to the first leader that makes half of its
+    maxima there with it.
+    """
+    for image in range(judged.size):
+        leader[image] = -1
+        n_own = 0
+        for p in range(maximum.shape[0]):
+            if maximum[p, image] >= 0:
+                leader[image] = image
+                if level[p, image] >= judged[image]:
+                    n_own += 1
+        for lead in range(image if leader[image] >= 0 else 0):
+            if leader[lead] != lead:
+                continue
+            n_shared = 0
+            for p in range(maximum.shape[0]):
+                own = maximum[p, image]
+                if own >= 0 and level[p, image] >= judged[image] and made_by[own, lead]:
+                    n_shared += 1
+            if 2 * n_shared >= n_own:
+                leader[image] = lead
+                break

@@ -54,8 +54,8 @@ def energy_time_curves(scene: Scene, arrivals: Arrivals, *, until_s: float = 0.0
 def energy_time_curve(
     scene: Scene, at_point: PointArrivals, missed: PointArrivals, *, until_s: float
 ) -> Curve:
-    """One of them, from what the ears hear and its near misses."""
-    return _curve(scene, at_point, missed, until_s, max(RECORD_S, 2.0 * until_s))
+    """One of them, from what the ears hear until then and its near misses; quick for a short window."""
+    return _curve(scene, at_point, missed, until_s, max(0.5 * RECORD_S, 2.0 * until_s))
 
 
 def _at_ears(arrivals: Arrivals) -> list[tuple[PointArrivals, PointArrivals]]:
@@ -99,8 +99,9 @@ def direct_peaks(direct: NDArray[np.complex128], window: Floats, n: int) -> Floa
     """
     spectrum = np.zeros((len(direct), n), np.complex128)
     spectrum[:, : len(window)] = direct * window
-    peaks: Floats = np.abs(np.fft.ifft(spectrum, axis=1)).max(axis=1)
-    return np.asarray(np.maximum(peaks, 10.0 ** (HIDDEN_DB / 20.0) * np.sum(window) / n))
+    peaks = np.abs(np.fft.ifft(spectrum, axis=1)).max(axis=1)
+    at_least: Floats = np.maximum(peaks, 10.0 ** (HIDDEN_DB / 20.0) * np.sum(window) / n)
+    return at_least
 
 
 def transfer(at_point: PointArrivals, missed: PointArrivals, frequency_hz: Floats) -> NDArray[np.complex128]:
@@ -123,15 +124,14 @@ def pressure_at(pressure: NDArray[np.complex128], frequency_hz: Floats) -> NDArr
 
     Between the known ones magnitude and phase are carried on linearly over the logarithm of frequency.
     """
+    from raytrace.kernels.zone import carry_on
+
     known, wanted = np.log(band_frequencies_hz().ravel()), np.log(frequency_hz)
     below = np.clip(np.searchsorted(known, wanted) - 1, 0, len(known) - 2)
     share = np.clip((wanted - known[below]) / np.diff(known)[below], 0.0, 1.0)
-    flat = pressure.reshape(-1, len(known))
-    magnitude, phase = (
-        values[:, below] + share * (values[:, below + 1] - values[:, below])
-        for values in (np.abs(flat), np.unwrap(np.angle(flat), axis=1))
-    )
-    return np.asarray(magnitude * np.exp(1j * phase), np.complex128)
+    carried = np.empty((len(pressure), len(frequency_hz)), np.complex128)
+    carry_on(np.ascontiguousarray(pressure).reshape(-1, len(known)), below, share, carried)
+    return carried
 
 
 def band_window(frequency_hz: Floats, from_hz: float, to_hz: float) -> Floats:

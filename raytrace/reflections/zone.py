@@ -68,10 +68,13 @@ def zone_steps(n_places: int = N_PLACES) -> Floats:
     """The ears and places spread evenly over a head zone, in half-sizes of its box, (n_places + 1, 3).
 
     Half of them mirror the others from left to right, so that a symmetric room is judged alike on both sides.
+    The ears come first, and places in the same eighth of the zone together, the ears' own first.
     """
     powers = _PLASTIC ** -np.arange(1.0, 4.0)
     spread = 2.0 * np.mod(0.5 + np.arange(1, n_places // 2 + 1)[:, None] * powers, 1.0) - 1.0
-    return np.vstack([np.zeros(3), spread, spread * [1.0, -1.0, 1.0]])
+    both = np.vstack([spread, spread * [1.0, -1.0, 1.0]])
+    eighth = (both < 0.0) @ [4, 2, 1]
+    return np.vstack([np.zeros(3), both[np.argsort(eighth, kind="stable")]])
 
 
 def zone_curves(
@@ -110,7 +113,7 @@ def zone_curves(
     images = _Images(heard, lowest_db)
     direct_m = np.linalg.norm(places - ears.source, axis=1)
     speed_m_s = _speed_m_s(heard.found)
-    away_m = np.linalg.norm(images.position[None] - places[:, None], axis=2)
+    away_m = np.linalg.norm(images.position - places[:, None], axis=2)
     delay_s = (away_m - direct_m[:, None]) / speed_m_s
     level_db = _envelopes_db(scene, heard, images, (corner, weight, delay_s), until_s)
     return ZoneCurves(
@@ -139,14 +142,11 @@ def _shares(steps: Floats, nodes: Sequence[int]) -> tuple[Ints, Floats, NDArray[
     for row, node in enumerate(nodes):
         index[tuple(ZONE_STEPS[node].astype(np.int64) + 1)] = row
     low = np.where(steps < 0.0, 0, 1)
-    share = steps + 1.0 - low
-    corner = np.empty((len(steps), 8), np.int64)
-    weight = np.empty((len(steps), 8))
-
-    for c, up in enumerate(np.ndindex(2, 2, 2)):
-        at = np.minimum(low + np.array(up), 2)
-        corner[:, c] = index[at[:, 0], at[:, 1], at[:, 2]]
-        weight[:, c] = np.prod(np.where(up, share, 1.0 - share), axis=1)
+    ups = np.array(list(np.ndindex(2, 2, 2)))
+    at = np.minimum(low[:, None] + ups, 2)
+    corner = index[at[..., 0], at[..., 1], at[..., 2]]
+    share = (steps + 1.0 - low)[:, None]
+    weight = np.prod(np.where(ups, share, 1.0 - share), axis=2)
     nearest = corner[np.arange(len(steps)), np.argmax(weight, axis=1)]
     weight[corner < 0] = 0.0
     weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-12)
@@ -154,69 +154,68 @@ def _shares(steps: Floats, nodes: Sequence[int]) -> tuple[Ints, Floats, NDArray[
 
 
 class _Images:
-    """Images of a speaker as the nodes of a head zone hear them, each with its paths at every node."""
+    """Images of a speaker as the nodes of a head zone hear them, the loudest first, with their ways.
+
+    `strength_db`, `position` and `at_node` are one for each image; the others one for each way by which a
+    node hears one of them: `image`, `node`, whether it is a near miss, its row and its level there alone.
+    """
 
     def __init__(self, heard: Heard, lowest_db: float) -> None:
-        met: dict[tuple[int, ...], list[tuple[int, bool, int]]] = {}
-        position: dict[tuple[int, ...], Floats] = {}
-        self._heard = heard
-        for node, pair in enumerate(zip(heard.found, heard.missed, strict=True)):
-            for near, at_point in zip((False, True), pair, strict=True):
-                places = _image_places(at_point)
-                for row, key in enumerate(map(tuple, np.rint(places / _SAME_M).astype(np.int64).tolist())):
-                    met.setdefault(key, []).append((node, near, row))
-                    position.setdefault(key, places[row])
-        energy = {key: self._energies(own) for key, own in met.items()}
-        loud = [key for key in met if 10.0 ** (lowest_db / 10.0) < energy[key].max()]
-        loud.sort(key=lambda key: -float(energy[key].sum()))
-        self.members = [met[key] for key in loud]
-        self.position = np.array([position[key] for key in loud]).reshape(-1, 3)
-        self.strength_db = decibels([energy[key].mean() for key in loud])
+        tables = [point for pair in zip(heard.found, heard.missed, strict=True) for point in pair]
+        counts = [len(point.delay_s) for point in tables]
+        table = np.repeat(np.arange(len(tables)), counts)
+        place = np.concatenate([_image_places(point) for point in tables])
+        level_db = np.concatenate([point.band_level_db for point in tables])
+        known: dict[tuple[int, ...], int] = {}
+        keys = map(tuple, np.rint(place / _SAME_M).astype(np.int64).tolist())
+        image = np.array([known.setdefault(key, len(known)) for key in keys], np.int64)
+        energy = np.zeros((len(known), len(heard.found)))
+        np.add.at(energy, (image, table // 2), 10.0 ** (level_db / 10.0))
+        loud = np.flatnonzero(energy.max(axis=1, initial=0.0) > 10.0 ** (lowest_db / 10.0))
+        loud = loud[np.argsort(-energy[loud].sum(axis=1), kind="stable")]
+        rank = np.full(len(known), -1, np.int64)
+        rank[loud] = np.arange(len(loud))
+        kept = rank[image] >= 0
+        self._points = tables
+        own_kept = np.split(kept, np.cumsum(counts)[:-1])
+        self._pressures = [point.pressure[own] for point, own in zip(tables, own_kept, strict=True)]
+        self.image, self.level_db, self._table = rank[image[kept]], level_db[kept], table[kept]
+        self.row = np.concatenate([np.arange(count) for count in counts])[kept]
+        self.strength_db = decibels(energy[loud].mean(axis=1))
+        _, first = np.unique(self.image, return_index=True)
+        self.position = place[kept][first]
         self.at_node = np.zeros((len(heard.found), len(loud)), np.bool_)
-        for image, own in enumerate(self.members):
-            self.at_node[[node for node, _, _ in own], image] = True
+        self.at_node[self.node, self.image] = True
 
-    def _point(self, node: int, near: bool) -> PointArrivals:
-        return (self._heard.missed if near else self._heard.found)[node]
-
-    def _energies(self, members: list[tuple[int, bool, int]]) -> Floats:
-        """Energy of an image at each node alone, in the limit's band."""
-        energy = np.zeros(len(self._heard.found))
-        for node, near, row in members:
-            energy[node] += 10.0 ** (self._point(node, near).band_level_db[row] / 10.0)
-        return energy
+    @property
+    def node(self) -> Ints:
+        """Which node hears each way."""
+        return self._table // 2
 
     def rows(self, *, near: bool) -> tuple[tuple[int, ...], ...]:
         """Paths or near misses of each image at the ears."""
-        return tuple(
-            tuple(row for node, side, row in own if node == 0 and side == near) for own in self.members
-        )
+        own = np.flatnonzero(self._table == near)
+        rows: list[list[int]] = [[] for _ in self.strength_db]
+        for image, row in zip(self.image[own].tolist(), self.row[own].tolist(), strict=True):
+            rows[image].append(row)
+        return tuple(map(tuple, rows))
 
     @property
     def facets(self) -> tuple[tuple[int, ...], ...]:
-        """What the strongest path of each image meets."""
-
-        def level_db(member: tuple[int, bool, int]) -> tuple[bool, float]:
-            node, near, row = member
-            return node == 0, float(self._point(node, near).band_level_db[row])
-
-        strongest = [max(own, key=level_db) for own in self.members]
-        return tuple(
-            tuple(int(f) for f in self._point(node, near).paths.facets[row] if f >= 0)
-            for node, near, row in strongest
-        )
+        """What the strongest way of each image meets, at the ears where they hear it."""
+        rising = np.lexsort((self.level_db, self.node == 0, self.image))
+        last = rising[np.searchsorted(self.image[rising], np.arange(len(self.strength_db)), side="right") - 1]
+        ways = zip(self._table[last].tolist(), self.row[last].tolist(), strict=True)
+        met = [self._points[table].paths.facets[row].tolist() for table, row in ways]
+        return tuple(tuple(facet for facet in facets if facet >= 0) for facets in met)
 
     def at_lines(self, frequency_hz: Floats) -> Complexes:
         """Pressure of each image at each node, (n_images, n_nodes, n_frequencies)."""
-        image_of = {member: image for image, own in enumerate(self.members) for member in own}
-        nodes = np.zeros((len(self.members), len(self._heard.found), len(frequency_hz)), np.complex128)
-        for node in range(len(self._heard.found)):
-            for near in (False, True):
-                point = self._point(node, near)
-                rows = [row for row in range(len(point.delay_s)) if (node, near, row) in image_of]
-                values = pressure_at(point.pressure[rows], frequency_hz)
-                for row, own in zip(rows, values, strict=True):
-                    nodes[image_of[node, near, row], node] += own
+        shape = *self.at_node.T.shape, len(frequency_hz)
+        nodes = np.zeros(shape, np.complex128)
+        pressures = pressure_at(np.concatenate(self._pressures), frequency_hz)
+        for image, node, own in zip(self.image.tolist(), self.node.tolist(), pressures, strict=True):
+            nodes[image, node] += own
         return nodes
 
 
@@ -241,13 +240,20 @@ def _envelopes_db(
     window = band_window(frequency_hz, scene.limits.from_hz, scene.limits.to_hz)
     lines = slice(int(np.argmax(window > 0.0)), int(len(window) - np.argmax(window[::-1] > 0.0)))
     direct = pressure_at(np.array([h.direct for h in heard.found]), frequency_hz[lines])
-    direct = np.einsum("pc,pcf->pf", weight, direct[corner])
-    spectrum = direct.copy()
-    nodes = images.at_lines(frequency_hz[lines])
     turns = 2.0 * np.pi * frequency_hz[lines.start], 2.0 * np.pi * SAMPLE_RATE_HZ / n
-    add_images(nodes, corner, weight, delay_s, heard_s, *turns, spectrum)
+    shares = np.ascontiguousarray(weight.T)
+    spectrum = np.zeros((2, len(window[lines]), len(corner)))
+    add_images(direct[None], corner, shares, np.zeros((1, len(corner))), heard_s, *turns, spectrum)
+    at_places = _joined(spectrum) if np.any(direct != direct[0]) else direct[:1]
+    nodes = images.at_lines(frequency_hz[lines])
+    add_images(nodes, corner, shares, np.ascontiguousarray(delay_s.T), heard_s, *turns, spectrum)
     whole = np.zeros((len(corner), n), np.complex128)
-    whole[:, lines] = spectrum * window[lines]
+    whole[:, lines] = _joined(spectrum) * window[lines]
     envelope = np.abs(np.fft.ifft(whole, axis=1))[:, : round(until_s * SAMPLE_RATE_HZ) + 2]
-    peaks = direct_peaks(direct, window[lines], n)
-    return decibels((envelope / peaks[:, None]) ** 2)
+    return decibels((envelope / direct_peaks(at_places, window[lines], n)[:, None]) ** 2)
+
+
+def _joined(spectrum: Floats) -> Complexes:
+    """Spectra (2, n_lines, n_places), real and imaginary, as (n_places, n_lines) complex."""
+    joined: Complexes = (spectrum[0] + 1j * spectrum[1]).T
+    return joined

@@ -78,7 +78,7 @@ class Follower:
     def _study(self, scene: Scene, *, ears_only: bool, progress: Progress | None) -> Study:
         room, reflectors = self._geometry(scene)
         arrivals = self._arrivals(scene, room, reflectors, ears_only, progress)
-        peaks = find_peaks(scene, arrivals)
+        peaks = find_peaks(scene, arrivals, until_s=scene.limits.within_s)
         within_s = arrivals.reach.within_s
         limit_db = scene.limits.level_db
         treatment_areas = (

@@ -39,7 +39,6 @@ class Peak:
     delay_s : float
         Of the strongest reflection in it at the ears, after the direct sound.
     ears_db : float
-
         Highest maximum that it makes in the curve at the ears, 0 dB = peak of the direct sound; -inf where
         it makes none there.
     level_db : float
@@ -129,15 +128,17 @@ class _Zone(NamedTuple):
     first_rows: tuple[int, int]
 
 
-def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
+def find_peaks(scene: Scene, arrivals: Arrivals, *, until_s: float | None = None) -> tuple[Peak, ...]:
     """Peaks as a measurement would show them, for every speaker and seat, by delay.
 
     They are the local maxima of the band-limited envelope of direct sound, arrivals and near misses
     together, at the ears and at places spread over the head zone, each by its own times. A reflection
     makes a maximum that is less than 0.15 ms from it, and one that makes its maxima with a stronger one
-    belongs to that one's peak. Maxima later than the limit's window are those of the ears, and not judged.
+    belongs to that one's peak. Maxima later than the limit's window are those of the ears, and not judged;
+    they end at `until_s`, without it where the search did.
     """
     assert arrivals.near_misses is not None
+    until_s = arrivals.reach.within_s if until_s is None else until_s
     peaks: list[Peak] = []
     for ears, missed in zip(arrivals.at_ears, arrivals.near_misses.at_ears, strict=True):
         place = ears.speaker, ears.seat
@@ -147,7 +148,7 @@ def find_peaks(scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
         )
         first = _first_row(arrivals, place), _first_row(arrivals.near_misses, place)
         judged, late = list[Peak](), list[Peak]()
-        from_s, until_s = 0.0, arrivals.reach.within_s
+        from_s = 0.0
         if is_judged(scene, ears):
             from_s = scene.limits.within_s
             judged = _judged_peaks(scene, _zone(scene, Heard(own, near), (0.0, from_s), first))

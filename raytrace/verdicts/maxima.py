@@ -52,7 +52,6 @@ class ImageLevels:
     judged_db : (n_images,) float
         The level that is exceeded at a tenth of the places.
     leader : (n_images,) int
-
         The stronger image to whose peak an image belongs, or itself; -1 where it makes none.
 
     A peak is as loud as the loudest of those that belong to it, so no margin depends on who belongs to whom.
@@ -87,21 +86,17 @@ def image_levels(curves: ZoneCurves, maxima: Maxima, lowest_db: float) -> ImageL
     It belongs to the peak of the strongest image that makes at least half of the maxima which decide its
     level with it.
     """
+    from raytrace.kernels.peaks import lead_images
+
     shape = len(curves.places), len(curves.strength_db)
     level_db, maximum = np.full(shape, lowest_db), np.full(shape, -1, np.int64)
     rising = np.argsort(maxima.level_db, kind="stable")
-    place, made = maxima.place[rising], maxima.made_by[rising].T.copy()
-    for image in range(shape[1]):
-        own = np.flatnonzero(made[image])
-        # Of several at one place the last and highest stays.
-        maximum[place[own], image] = rising[own]
-        level_db[place[own], image] = maxima.level_db[rising[own]]
-    judged_db = np.quantile(level_db, 1.0 - JUDGED_SHARE, axis=0)
-    leader = np.full(shape[1], -1, np.int64)
-    # Images come strongest first.
-    for image in np.flatnonzero((maximum >= 0).any(axis=0)).tolist():
-        top = (maximum[:, image] >= 0) & (level_db[:, image] >= judged_db[image])
-        together = maxima.made_by[maximum[top, image], :image].mean(axis=0) >= 0.5
-        leads = np.flatnonzero(together & (leader[:image] == np.arange(image)))
-        leader[image] = leads[0] if len(leads) else image
+    own, image = np.nonzero(maxima.made_by[rising])
+    # Of several at one place the last and highest stays.
+    maximum[maxima.place[rising[own]], image] = rising[own]
+    makes = maximum >= 0
+    level_db[makes] = maxima.level_db[maximum[makes]]
+    judged_db = np.quantile(level_db, 1.0 - JUDGED_SHARE, axis=0) if len(level_db) > 1 else level_db[0]
+    leader = np.empty(shape[1], np.int64)
+    lead_images(maxima.made_by, level_db, judged_db, maximum, leader)
     return ImageLevels(level_db, maximum, judged_db, leader)
