@@ -5,15 +5,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from raytrace import Comparison, Curve, Peak, PeakPair, VerdictPair
+from raytrace import Comparison, Curve, PeakPair, VerdictPair
 from viewer import look
 from viewer.charts.curves import (
     HIGHEST_DB,
     LOWEST_DB,
     MOST_NAMES,
+    Mark,
     draw_axes,
+    draw_mark,
     draw_window,
-    draw_worst_ticks,
+    mark_of,
     peak_ways,
     stack_names,
 )
@@ -35,9 +37,10 @@ if TYPE_CHECKING:
     from matplotlib.text import Text
 
 CAPTION = (
-    "Pale: before. Dark: after. What was or is too strong is named, with a ring where it was and a dot where "
-    "it is, in the middle of where the head may be. The figures, and the red ticks on what is still too "
-    "strong, are for its loudest place; names in red are still too strong."
+    "Pale: before. Dark: after. What was or is too strong is named, with a pale ring where it was and a mark "
+    "where it is, with the head in the middle; names in red are still too strong. Figures and red bars are "
+    "for the level that is judged, exceeded at a tenth of the places where the head may be; rings with "
+    "grey bars are too close to the limit to say."
 )
 
 
@@ -83,7 +86,7 @@ def change_figure(comparison: Comparison, pair: VerdictPair) -> tuple["Figure", 
     texts += draw_window(study, axes)
     _draw_curves(axes, before, after)
     own = [p for p in comparison.peaks if (p.speaker, p.seat) == (pair.speaker, pair.seat)]
-    texts += _draw_changes(comparison, axes, own)
+    texts += _draw_changes(comparison, axes, own, (before, after))
     texts += draw_axes(axes)
     return figure, texts
 
@@ -96,43 +99,42 @@ def _draw_curves(axes: "Axes", before: Curve, after: Curve) -> None:
             axes.fill_between(curve.time_s * 1e3, LOWEST_DB, level, color=look.CURVE_FILL, lw=0, zorder=1)
 
 
-def _draw_changes(comparison: Comparison, axes: "Axes", pairs: list[PeakPair]) -> list["Text"]:
-    """Name what was or is over the limit, with a line from its level before to its level after."""
-    over = [p for p in pairs if p.worst_margin_db < 0.0 and _shown_peak(p).level_db > LOWEST_DB]
-    strongest = sorted(over, key=lambda p: p.worst_margin_db)[:MOST_NAMES]
+def _draw_changes(
+    comparison: Comparison, axes: "Axes", pairs: list[PeakPair], curves: tuple[Curve, Curve]
+) -> list["Text"]:
+    """Name what was or is over the limit, or too close to say, with its marks before and after."""
+    near = [pair for pair in pairs if any(p is not None and p.may_be_over for p in (pair.before, pair.after))]
+    strongest = sorted(near, key=lambda p: (not _was_or_is_over(p), p.worst_margin_db))[:MOST_NAMES]
     named = sorted(strongest, key=lambda p: p.delay_s)
+    marks, texts = [], []
     for pair in named:
-        _draw_change(axes, pair)
-    draw_worst_ticks(axes, [p.after for p in named if p.after is not None])
-    texts = []
-    for pair in named:
+        marks.append(_draw_change(comparison, axes, pair, curves))
         is_over = pair.after is not None and pair.after.over_limit
         style = word_style(colour=look.ACCENT if is_over else look.INK)
-        words = _change_words(comparison, pair)
-        texts.append(axes.text(pair.delay_s * 1e3, 0.0, words, va="center", ha="left", zorder=8, **style))
-    return stack_names(axes, [_shown_peak(p) for p in named], texts)
+        texts.append(axes.text(0.0, 0.0, _change_words(comparison, pair), va="center", zorder=8, **style))
+    return stack_names(axes, marks, texts)
 
 
-def _shown_peak(pair: PeakPair) -> Peak:
-    """The peak before, else the one after: every pair has one of them."""
-    peak = pair.before or pair.after
-    assert peak is not None, "a pair is made of at least one peak"
-    return peak
+def _was_or_is_over(pair: PeakPair) -> bool:
+    return any(peak is not None and peak.over_limit for peak in (pair.before, pair.after))
 
 
-def _draw_change(axes: "Axes", pair: PeakPair) -> None:
-    """A ring where it was, a dot where it is, and the way between."""
+def _draw_change(comparison: Comparison, axes: "Axes", pair: PeakPair, curves: tuple[Curve, Curve]) -> Mark:
+    """A pale ring where it was, its mark where it is, the way between; where its name's leader begins."""
     old, new = pair.before, pair.after
-    if old is not None:
-        end = LOWEST_DB if new is None else max(new.level_db, LOWEST_DB)
-        x = [old.delay_s * 1e3, (new or old).delay_s * 1e3]
-        axes.plot(x, [old.level_db, end], color=look.MUTED, lw=points(3), zorder=4.5)
+    was = None if old is None else mark_of(comparison.before, curves[0], old)
+    now = None if new is None else mark_of(comparison.after, curves[1], new)
+    if old is not None and was is not None and old.ears_db > LOWEST_DB:
+        end_db = LOWEST_DB if new is None else max(new.ears_db, LOWEST_DB)
+        x = [was.delay_ms, (now or was).delay_ms]
+        axes.plot(x, [old.ears_db, end_db], color=look.MUTED, lw=points(3), zorder=4.5)
         ring = {"color": look.WHITE, "edgecolor": look.MUTED, "lw": points(4), "zorder": 5}
-        axes.scatter([x[0]], [old.level_db], s=points(18) ** 2, **ring)
-    if new is not None and new.level_db > LOWEST_DB:
-        x, colour = [new.delay_s * 1e3], look.level_colours(np.array([-new.margin_db]))
-        axes.scatter(x, [new.level_db], s=points(25) ** 2, color=look.WHITE, lw=0, zorder=6)
-        axes.scatter(x, [new.level_db], s=points(18) ** 2, color=colour, lw=0, zorder=7)
+        axes.scatter(x[:1], [old.ears_db], s=points(18) ** 2, **ring)
+    if new is not None and now is not None:
+        draw_mark(axes, new, now.delay_ms)
+    first = was or now
+    assert first is not None, "a pair is made of at least one peak"
+    return first
 
 
 def _change_words(comparison: Comparison, pair: PeakPair) -> str:

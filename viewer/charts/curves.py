@@ -1,12 +1,12 @@
 """Charts of a study with matplotlib: what a measurement at the seat would show."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Curve, Peak, Study
+from raytrace import Curve, Peak, Study, peak_surface_names
 from viewer import look
 from viewer.charts.paper import (
     Chart,
@@ -18,7 +18,7 @@ from viewer.charts.paper import (
     word_style,
     write_chart,
 )
-from viewer.words import met_words, off_limit, things_met
+from viewer.words import NEAR, met_words, named_rows, off_limit, things_met, worst_first
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,6 +31,14 @@ LOWEST_DB, HIGHEST_DB = -40.0, 4.0
 _ROW_DB = 4.6  # height of one row of names above the curve
 MOST_NAMES = 7  # the strongest ones
 _LONGEST_NAME = 34
+_NEAR_S = 0.0003  # the maximum that a reflection makes lies no farther from it
+
+
+class Mark(NamedTuple):
+    """Where a peak stands in a chart: when, and over which level its name's leader begins."""
+
+    delay_ms: float
+    level_db: float
 
 
 def draw_curves(study: Study, folder: str | Path, *, suffix: str = ".png") -> tuple[Chart, ...]:
@@ -68,13 +76,12 @@ def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     until_ms = float(curve.time_s[-1]) * 1e3
     axes.set_xlim(float(curve.time_s[0]) * 1e3, until_ms)
     axes.set_ylim(LOWEST_DB, HIGHEST_DB)
-    peaks = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
     texts = [
         *chart_title(study, curve.speaker, curve.seat, "what arrives after the direct sound", figure),
         *draw_window(study, axes),
     ]
     _draw_curve(axes, curve)
-    texts += _draw_peaks(study, axes, peaks)
+    texts += _draw_peaks(study, axes, curve)
     texts += draw_axes(axes)
     return figure, texts
 
@@ -115,62 +122,72 @@ def _draw_curve(axes: "Axes", curve: Curve) -> None:
     axes.plot(time_ms, level, color=look.INK, lw=points(4), solid_joinstyle="round", zorder=3)
 
 
-def _draw_peaks(study: Study, axes: "Axes", peaks: list[Peak]) -> list["Text"]:
-    """Mark the peaks in the window; name the ones over the limit above the curve."""
-    judged = [p for p in peaks if not np.isnan(p.margin_db) and p.level_db > LOWEST_DB]
-    if judged:
-        colours = look.level_colours(np.array([-p.margin_db for p in judged]))
-        x, y = [p.delay_s * 1e3 for p in judged], [p.level_db for p in judged]
-        axes.scatter(x, y, s=points(25) ** 2, color=look.WHITE, lw=0, zorder=5)
-        axes.scatter(x, y, s=points(18) ** 2, color=colours, lw=0, zorder=6)
-        draw_worst_ticks(axes, judged)
-    strongest = sorted((p for p in judged if p.over_limit), key=lambda p: p.margin_db)[:MOST_NAMES]
-    over = sorted(strongest, key=lambda p: p.delay_s)
+def _draw_peaks(study: Study, axes: "Axes", curve: Curve) -> list["Text"]:
+    """Mark the judged peaks; name the ones that are over the limit, or too close to say, above the curve."""
+    own = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
+    judged = [p for p in own if p.verdict != "not judged"]
+    for peak in judged:
+        draw_mark(axes, peak, mark_of(study, curve, peak).delay_ms)
+    strongest = worst_first([p for p in judged if p.may_be_over])[:MOST_NAMES]
+    named = sorted(strongest, key=lambda p: p.delay_s)
     texts = [
-        axes.text(
-            peak.delay_s * 1e3,
-            0.0,
-            _peak_words(study, peak),
-            va="center",
-            ha="left",
-            zorder=8,
-            **word_style(),
-        )
-        for peak in over
+        axes.text(0.0, 0.0, f"{peak_ways(study, p)}, {_short(p)}", va="center", zorder=8, **word_style())
+        for p in named
     ]
-    return stack_names(axes, over, texts)
+    return stack_names(axes, [mark_of(study, curve, peak) for peak in named], texts)
 
 
-def draw_worst_ticks(axes: "Axes", peaks: list[Peak]) -> None:
-    """A red tick over each peak that exceeds the limit, at the loudest place the head may be."""
-    reach = 0.006 * (axes.get_xlim()[1] - axes.get_xlim()[0])
-    for peak in peaks:
-        if peak.over_limit:
-            x = peak.delay_s * 1e3
-            axes.plot(
-                [x - reach, x + reach], [peak.zone_worst_db] * 2, color=look.ACCENT, lw=points(6), zorder=7
-            )
+def mark_of(study: Study, curve: Curve, peak: Peak) -> Mark:
+    """Where the mark of a peak stands: its maximum in the curve at the ears, or its own delay without one."""
+    near = study.arrivals.near_misses
+    assert near is not None
+    delays_s = [*study.arrivals.delay_s[list(peak.arrivals)], *near.delay_s[list(peak.near_misses)]]
+    delay_ms = peak.delay_s * 1e3
+    if np.isfinite(peak.ears_db) and delays_s:
+        away_s = np.abs(curve.time_s[:, None] - np.array(delays_s)).min(axis=1)
+        off_db = np.where(away_s < _NEAR_S, np.abs(curve.level_db - peak.ears_db), np.inf)
+        delay_ms = float(curve.time_s[np.argmin(off_db)]) * 1e3
+    return Mark(delay_ms, max(peak.ears_db, peak.level_db))
 
 
-def _peak_words(study: Study, peak: Peak) -> str:
-    """What made a peak, in client words, and by how much it is over the limit."""
-    return f"{peak_ways(study, peak)}, {off_limit(peak.margin_db)} dB over"
+def draw_mark(axes: "Axes", peak: Peak, delay_ms: float) -> None:
+    """A dot on the curve, and a bar at the level that is judged where the peak is over the limit or may be.
+
+    Over: a full dot and a red bar. Too close to say: a ring and a grey bar.
+    """
+    x, is_open = delay_ms, peak.verdict == "undecided"
+    if peak.ears_db > LOWEST_DB:
+        (colour,) = look.level_colours(np.array([-peak.margin_db]))
+        axes.scatter([x], [peak.ears_db], s=points(25) ** 2, color=look.WHITE, lw=0, zorder=5)
+        face = look.WHITE if is_open else colour
+        axes.scatter(
+            [x], [peak.ears_db], s=points(15) ** 2, facecolor=face, edgecolor=colour, lw=points(4), zorder=6
+        )
+    if peak.may_be_over:
+        reach = 0.006 * (axes.get_xlim()[1] - axes.get_xlim()[0])
+        bar = look.MUTED if is_open else look.ACCENT
+        axes.plot([x, x], [peak.ears_db, peak.level_db], color=bar, lw=points(2), zorder=4.6)
+        axes.plot([x - reach, x + reach], [peak.level_db] * 2, color=bar, lw=points(7), zorder=7)
+
+
+def _short(peak: Peak) -> str:
+    """The verdict on a peak, as short as a chart needs it."""
+    return NEAR if peak.verdict == "undecided" else f"{off_limit(peak.margin_db)} dB over"
 
 
 def peak_ways(study: Study, peak: Peak) -> str:
     """What made a peak, in client words short enough for a chart."""
     table = study.arrivals
-    ways: list[str] = []
-    for row in sorted(peak.arrivals, key=lambda r: -table.band_level_db[r])[:2]:
-        way = " – ".join(met_words(study, met) for met in things_met(table, row))
-        if way not in ways:
-            ways.append(way)
+    ways = [
+        " – ".join(met_words(study, met) for met in things_met(table, row)) for row in named_rows(study, peak)
+    ]
+    ways = list(dict.fromkeys(ways)) or [" – ".join(peak_surface_names(study, peak))]
     if len(" + ".join(ways)) > _LONGEST_NAME:
         ways = ways[:1]
     return " + ".join(ways)
 
 
-def stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["Text"]:
+def stack_names(axes: "Axes", marks: list[Mark], texts: list["Text"]) -> list["Text"]:
     """Put names in rows above the curve.
 
     An earlier peak's name stands higher and reaches over the later leaders, which rise to their own rows
@@ -179,13 +196,13 @@ def stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["Te
     left, right = axes.get_xlim()
     box = axes.get_window_extent()
     ms_per_px = (right - left) / box.width
-    rows: list[int] = [0] * len(over)
-    starts = [peak.delay_s * 1e3 + 0.08 for peak in over]
+    rows: list[int] = [0] * len(marks)
+    starts = [mark.delay_ms + 0.08 for mark in marks]
     widths = [(text.get_window_extent().width + 24) * ms_per_px for text in texts]
-    for i in reversed(range(len(over))):
-        below = [rows[j] for j in range(i + 1, len(over)) if starts[j] < starts[i] + widths[i]]
+    for i in reversed(range(len(marks))):
+        below = [rows[j] for j in range(i + 1, len(marks)) if starts[j] < starts[i] + widths[i]]
         rows[i] = max(below, default=-1) + 1
-    shown = [i for i in range(len(over)) if starts[i] + widths[i] < right]
+    shown = [i for i in range(len(marks)) if starts[i] + widths[i] < right]
     n_rows = max((rows[i] for i in shown), default=-1) + 1
     axes.set_ylim(LOWEST_DB, HIGHEST_DB + n_rows * _ROW_DB)
     for i, text in enumerate(texts):
@@ -194,9 +211,9 @@ def stack_names(axes: "Axes", over: list[Peak], texts: list["Text"]) -> list["Te
             continue
         y = HIGHEST_DB + (rows[i] + 0.35) * _ROW_DB
         text.set_position((starts[i] + 0.02, y))
-        x = over[i].delay_s * 1e3
+        x = marks[i].delay_ms
         axes.plot(
-            [x, x], [over[i].level_db + 1.0, y + 0.4 * _ROW_DB], color=look.MUTED, lw=points(2.5), zorder=2.5
+            [x, x], [marks[i].level_db + 1.0, y + 0.4 * _ROW_DB], color=look.MUTED, lw=points(2.5), zorder=2.5
         )
     return [text for i, text in enumerate(texts) if i in shown]
 
@@ -213,11 +230,19 @@ def draw_axes(axes: "Axes") -> list["Text"]:
 
 def _caption(study: Study, curve: Curve) -> str:
     limits = study.scene.limits
-    status = next(v.status for v in study.verdicts if (v.speaker, v.seat) == (curve.speaker, curve.seat))
-    if status == "blocked":
-        return "The direct sound is hidden on its way to the seat, so nothing is judged here."
+    verdict = next(v for v in study.verdicts if (v.speaker, v.seat) == (curve.speaker, curve.seat))
+    if verdict.status == "hidden":
+        what = "Something" if verdict.hidden_by is None else f"The {verdict.hidden_by}"
+        return f"{what} hides the direct sound on its way to the seat, so nothing is judged here."
+    own = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
+    near = (
+        " Rings with grey bars: too close to the limit to say, within the accuracy of tape and model."
+        if any(peak.verdict == "undecided" for peak in own)
+        else ""
+    )
     return (
-        "Each hump is sound that arrives by way of a surface. What rises above the red line in the first "
-        f"{limits.within_ms:g} ms is too strong; the strongest are named after what sends them. Dots are for "
-        "the middle of where the head may be; a red tick is for its loudest place."
+        "Each hump is sound that arrives by way of a surface, as the ears hear it with the head in the "
+        f"middle. What rises above the red line in the first {limits.within_ms:g} ms is too strong; the "
+        "strongest are named. A red bar is the level that is judged, exceeded at a tenth of the places where "
+        f"the head may be.{near}"
     )

@@ -7,25 +7,25 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Comparison, Hook, Peak, Study, compare, find_hooks, headline
+from raytrace import Comparison, Hook, Peak, Study, Verdict, compare, find_hooks, headline
 from viewer import look
 from viewer.page.controls import hex_colour, layer_switches, level_scale, rounded, sizes, views
 from viewer.page.names import names
 from viewer.page.skins import skins
 from viewer.page.words import (
     WORDS,
+    group_of,
     mains,
     path_rows,
     path_sentence,
     peak_figures,
-    peak_over,
     peak_rows,
     peak_sentence,
     peak_way,
     weaker,
 )
 from viewer.pictures import Layer, Stage, column, is_part, loops_of, meshes, parts, proud_m, set_stage
-from viewer.words import named_rows, seat_words, speaker_words, today, told
+from viewer.words import hidden, judged, named_rows, seat_words, speaker_words, today, told
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -71,6 +71,7 @@ def page_contents(study: Study, after: Study | None = None, *, units: str = "met
             _moment("After", after, *_counterparts(comparison, "before"), units),
         ]
     layers = layer_switches(
+        has_undecided=any(verdict.n_undecided for moment in moments for verdict in judged(moment.study)),
         has_patches=any(stage.patches.n_cells for moment in moments for stage in moment.stages),
         has_objects=any(moment.study.scene.objects for moment in moments),
         has_panels=any(moment.study.room.panels for moment in moments),
@@ -122,7 +123,7 @@ def _counterparts(
     for both in comparison.peaks:
         peak, twin = getattr(both, here), getattr(both, there)
         if peak is not None:
-            what = _MISSING[there] if twin is None else weaker(twin.zone_worst_db)
+            what = _MISSING[there] if twin is None else weaker(twin.level_db)
             peaks[peak] = f" {there.capitalize()}: {what}."
     return rows, peaks
 
@@ -156,6 +157,7 @@ def _state(moment: _Moment) -> Contents:
         "direct": _direct(stages),
         "paths": [_path(moment, row) for row in path_rows(study)],
         "findings": today(study),
+        "hidden": [_place(study, verdict) for verdict in hidden(study)],
         "peaks": [_peak(moment, peak) for peak in peak_rows(study)],
         "names": names(stage),
     }
@@ -240,12 +242,11 @@ def _path(moment: _Moment, row: int) -> Contents:
     spots = meshes.spots(study, np.array([row]))
     touched = _touched(study, spots)
     ends = table.path_points[row, [0, int(table.order[row]) + 1]]
-    is_strong = level > 0 or peak_over(study, row) is not None
     is_first = int(table.order[row]) == 1
     return {
         "seat": table.seat_names[table.seat[row]],
         "speaker": table.speaker_names[table.speaker[row]],
-        "layer": "over" if is_strong else "first" if is_first else "others",
+        "layer": group_of(study, row),
         "points": rounded(np.vstack([ends[:1], touched, ends[1:]])),
         "spots": [[at, n] for at, n in zip(rounded(touched), rounded(spots.normals, 4), strict=True)],
         "colour": _level_colour(level),
@@ -259,17 +260,23 @@ def _peak(moment: _Moment, peak: Peak) -> Contents:
     study = moment.study
     drawn = path_rows(study)
     rows = [row for row in named_rows(study, peak) if row in drawn]
-    short, over = peak_figures(peak)
+    short, against_limit = peak_figures(peak)
     return {
-        "seat": study.arrivals.seat_names[peak.seat],
-        "speaker": study.arrivals.speaker_names[peak.speaker],
+        **_place(study, peak),
         "paths": [drawn.index(row) for row in rows],
         "way": peak_way(study, peak),
         "short": short,
-        "over": over,
+        "verdict": peak.verdict,
+        "against_limit": against_limit,
         "colour": _level_colour(-peak.margin_db),
         "text": peak_sentence(study, peak) + moment.peaks_elsewhere.get(peak, ""),
     }
+
+
+def _place(study: Study, what: Peak | Verdict) -> Contents:
+    """Who is heard where, by the names that the page's choices have."""
+    table = study.arrivals
+    return {"seat": table.seat_names[what.seat], "speaker": table.speaker_names[what.speaker]}
 
 
 def _level_colour(level_re_limit_db: float) -> str:

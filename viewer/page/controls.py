@@ -23,20 +23,23 @@ def hex_colour(colour: NDArray[np.float64]) -> str:
     return "#" + "".join(f"{part:02X}" for part in np.round(255 * colour).astype(int))
 
 
-def layer_switches(*, has_patches: bool, has_objects: bool, has_panels: bool) -> list[Contents]:
+def layer_switches(
+    *, has_undecided: bool, has_patches: bool, has_objects: bool, has_panels: bool
+) -> list[Contents]:
     """Layers with their words and swatches; those without anything to show are left out."""
     strong, weak = look.LEVEL_COLOURS[-2], look.LEVEL_COLOURS[6]
     rows = (
         ("direct", "the sound itself", "dashed", look.INK, ""),
         ("over", "too strong", "", strong, ""),
+        ("undecided", "too close to say", "", look.LEVEL_COLOURS[9], ""),
         ("first", "weaker, off one surface", "", weak, ""),
         ("others", "weaker, off several", "thin", weak, ""),
-        ("patches", "areas that send too much", "area", look.ACCENT, look.tinted(look.ACCENT, 0.12)),
+        ("patches", "areas to treat", "area", look.ACCENT, look.tinted(look.ACCENT, 0.12)),
         ("panels", "panels and what holds them", "area", look.PANEL_EDGE, look.PANEL),
         ("objects", "what stands in the room", "area", look.EDGE, look.OBJECT),
         ("names", "names", "word", look.INK, ""),
     )
-    has = {"patches": has_patches, "objects": has_objects, "panels": has_panels}
+    has = {"undecided": has_undecided, "patches": has_patches, "objects": has_objects, "panels": has_panels}
     return [
         {"key": key, "words": words, "swatch": swatch, "colour": colour, "inside": inside}
         for key, words, swatch, colour, inside in rows
@@ -93,6 +96,6 @@ def level_scale() -> Contents:
     return {
         "colours": look.LEVEL_COLOURS,
         "ticks": ticks,
-        "words": "How strong a reflection is at the worst place the head can move to: right of the limit, "
-        "too strong.",
+        "words": "How strong a reflection is by itself, at the worst place the head can move to. Those that "
+        "arrive together are judged together: stronger or weaker than each.",
     }

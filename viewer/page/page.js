@@ -127,13 +127,26 @@
     $("findings").replaceChildren();
     state.findings.forEach((line) => make("li", whole(line), $("findings")));
     const heard = state.peaks.map((peak, index) => ({ ...peak, index })).filter(isHeard);
-    const strong = heard.filter((peak) => peak.over), weak = heard.filter((peak) => !peak.over);
-    const none = heard.length ? room.words.none_strong : room.words.nothing;
-    $("too-strong").textContent = strong.length ? room.words.too_strong.replace("#", strong.length) : none;
-    $("weaker").textContent = room.words.others;
-    $("weaker").hidden = !weak.length;
+    const of = (verdict) => heard.filter((peak) => peak.verdict === verdict);
+    const strong = of("over"), near = of("undecided"), weak = of("below"), unjudged = of("not judged");
+    const hides = state.hidden.some(isHeard);
+    let none = room.words.none_strong;
+    if (near.length) none = room.words.none_sure;
+    else if (hides) none = weak.length ? room.words.none_of_judged : room.words.none_judged;
+    else if (!heard.length) none = room.words.nothing;
+    const count = (words, peaks) => words.replace("#", peaks.length);
+    $("too-strong").textContent = strong.length ? count(room.words.over, strong) : none;
     list($("strong"), strong);
-    list($("weak"), weak.slice(0, MOST_WEAK));
+    group("undecided", count(room.words.undecided, near), near);
+    group("below", room.words.below, weak.slice(0, MOST_WEAK));
+    group("unjudged", room.words.unjudged, unjudged.slice(0, MOST_WEAK));
+  }
+
+  /* A list under its heading; neither where there is nothing in it. */
+  function group(name, words, peaks) {
+    $(name).textContent = words;
+    $(name).hidden = !peaks.length;
+    list($(`${name}-list`), peaks);
   }
 
   function list(box, peaks) {
@@ -142,7 +155,7 @@
       const button = make("button", peak.way, make("li", "", box));
       /* Without a picture there is nothing to pick out in it: the list says all. */
       const line = make("small", picture ? `${whole(peak.short)} ` : peak.text.split(": ").slice(1).join(": "), button);
-      make("b", picture ? whole(peak.over) : "", line);
+      make("b", picture ? whole(peak.against_limit) : "", line);
       button.style.setProperty("--mark", peak.colour);
       button.dataset.peak = peak.index;
       button.addEventListener("click", () => {

@@ -5,7 +5,18 @@ from collections.abc import Sequence
 import numpy as np
 
 from raytrace import Hook, Peak, PlacedPanel, Study, format_length, peak_surface_names
-from viewer.words import decibels, joined_names, judged, named_rows, off_limit, path_phrase, speaker_words
+from viewer.words import (
+    decibels,
+    hidden,
+    in_sentence,
+    joined_names,
+    named_rows,
+    path_phrase,
+    peak_of,
+    share_words,
+    speaker_words,
+    where_heard,
+)
 
 WORDS = {
     "how": "Each line is sound that leaves a speaker, touches the room at the dots and reaches the seat soon "
@@ -16,9 +27,14 @@ WORDS = {
     "Keys: arrows turn, with Shift they move, + and − come nearer and go back.",
     "finger_help": "One finger turns the room, two come nearer and move it. Tap a wall or a thing to read "
     "its name.",
-    "too_strong": "Too strong: #, the worst first",
-    "others": "Weaker ones, the strongest first",
+    "over": "Too strong: #, the worst first",
+    "undecided": "Too close to the limit to say, within the accuracy of tape and model: #",
+    "below": "Weaker ones, the strongest first",
+    "unjudged": "Not judged, the strongest first",
     "none_strong": "No early reflection is too strong here.",
+    "none_sure": "No early reflection is too strong here for sure.",
+    "none_of_judged": "None of those that were judged is too strong here.",
+    "none_judged": "Not judged here: something hides the speaker.",
     "nothing": "No early reflections here.",
     "together": "Sound that arrives at the same moment by several ways counts as one reflection.",
     "picture": "Picture of the room with the speakers, the seat and the reflections as lines. The lists on "
@@ -47,7 +63,7 @@ def path_sentence(study: Study, row: int) -> str:
     speaker = speaker_words(study, int(table.speaker[row]))
     return (
         f"{capital(way)}, from the {speaker}: {table.delay_s[row] * 1e3:.1f} ms after the sound itself, "
-        f"{weaker(float(table.zone_worst_db[row]))}: {_against_limit(study, row)}."
+        f"{weaker(float(table.zone_worst_db[row]))} by itself: {_against_limit(study, row)}."
     )
 
 
@@ -62,34 +78,31 @@ def weaker(level_db: float) -> str:
 
 
 def _against_limit(study: Study, row: int) -> str:
-    """Too strong or not, alone and together with what arrives at the same moment."""
-    level = float(study.arrivals.level_re_limit_db[row])
-    if np.isnan(level):
-        return "not judged, because something hides the speaker from the seat"
-    alone = _off_limit(level)
-    peak = peak_over(study, row)
-    others = [] if peak is None else [path_phrase(study, i) for i in named_rows(study, peak) if i != row]
-    if peak is not None and not others:
-        others = [f"{', then '.join(names)}, where the head moves" for names in joined_names(study, peak)]
-    if peak is None or not (others or level <= 0):
-        return alone
-    what = f"the one off the {others[0]}, which" if others else "what else"
-    return (
-        f"{alone} by itself, {off_limit(peak.margin_db)} dB too strong together with {what} "
-        "arrives at the same moment"
-    )
+    """What a reflection amounts to against the limit with all that arrives at the same moment."""
+    if np.isnan(float(study.arrivals.level_re_limit_db[row])):
+        return f"not judged, because {_hider(study, row)} hides the speaker from the seat"
+    peak = peak_of(study, row)
+    if peak is None:
+        return "too weak beside the others to count by itself"
+    others = [path_phrase(study, i) for i in named_rows(study, peak) if i != row]
+    others += [f"{', then '.join(names)}, where the head moves" for names in joined_names(study, peak)]
+    if not others:
+        return in_sentence(peak)
+    return f"together with the one off the {others[0]}, which arrives at the same moment, {in_sentence(peak)}"
 
 
-def _off_limit(level_db: float) -> str:
-    if level_db == -np.inf:
-        return "below the limit"
-    return f"{off_limit(level_db)} dB {'too strong' if level_db > 0 else 'below the limit'}"
+def _hider(study: Study, row: int) -> str:
+    """What hides the speaker of a reflection from its seat."""
+    place = int(study.arrivals.speaker[row]), int(study.arrivals.seat[row])
+    name = next((v.hidden_by for v in hidden(study) if (v.speaker, v.seat) == place), None)
+    return "something" if name is None else f"the {name}"
 
 
 def peak_rows(study: Study) -> list[Peak]:
     """What the page lists: reflections as verdicts count them, too strong or not, the strongest first.
 
-    Of main speakers, in the limit's window; what only a moved head hears is left out unless too strong.
+    Of main speakers, in the limit's window; what only a moved head hears is left out unless it may be too
+    strong.
     """
     within_s = study.scene.limits.within_ms * 1e-3
     listed = [
@@ -97,9 +110,9 @@ def peak_rows(study: Study) -> list[Peak]:
         for peak in study.peaks
         if peak.speaker in mains(study)
         and peak.delay_s <= within_s
-        and (peak.over_limit or np.isfinite(peak.level_db))
+        and (peak.may_be_over or np.isfinite(peak.ears_db))
     ]
-    return sorted(listed, key=lambda p: (-round(p.zone_worst_db, 1), round(p.delay_s, 4), p.speaker))
+    return sorted(listed, key=lambda p: (-round(p.level_db, 1), round(p.delay_s, 4), p.speaker))
 
 
 def peak_way(study: Study, peak: Peak) -> str:
@@ -108,38 +121,32 @@ def peak_way(study: Study, peak: Peak) -> str:
     ways += [f"{' then '.join(names)} where the head moves" for names in joined_names(study, peak)]
     words = ", together with ".join(ways)
     if not peak.arrivals:
-        words = f"{' then '.join(peak_surface_names(study, peak))}, only with the head off the middle"
+        words = f"{' then '.join(peak_surface_names(study, peak))}, {where_heard(peak)}"
     return f"{capital(words)}, from the {speaker_words(study, peak.speaker)}"
 
 
 def peak_figures(peak: Peak) -> tuple[str, str]:
-    """Delay and level of a reflection as verdicts count it, and by how much it is too strong."""
-    return f"{_late(peak)}, {weaker(peak.zone_worst_db)}", _excess(peak)
+    """Delay and level of a reflection as verdicts count it, and what it is against the limit if not below."""
+    return f"{_late(peak)}, {weaker(peak.level_db)}", in_sentence(peak) if peak.may_be_over else ""
 
 
 def _late(peak: Peak) -> str:
     return f"{peak.delay_s * 1e3:.1f} ms"
 
 
-def _excess(peak: Peak) -> str:
-    return f"{off_limit(peak.margin_db)} dB too strong" if peak.over_limit else ""
-
-
 def peak_sentence(study: Study, peak: Peak) -> str:
     """One reflection as verdicts count it, in a sentence."""
-    judged_as = _excess(peak) or ("not judged" if np.isnan(peak.margin_db) else _off_limit(-peak.margin_db))
     late = f"{_late(peak)} after the sound itself"
-    return f"{peak_way(study, peak)}: {late}, {weaker(peak.zone_worst_db)}: {judged_as}."
+    share = "" if peak.verdict != "over" else f", at {share_words(peak)} of the places where the head may be"
+    return f"{peak_way(study, peak)}: {late}, {weaker(peak.level_db)}: {in_sentence(peak)}{share}."
 
 
-def peak_over(study: Study, row: int) -> Peak | None:
-    """The peak over the limit that a reflection has a part in, if there is one."""
-    passed = {(v.speaker, v.seat) for v in judged(study)}
-    for peak in study.peaks:
-        is_judged = peak.over_limit and (peak.speaker, peak.seat) in passed
-        if is_judged and row in peak.arrivals and row in named_rows(study, peak):
-            return peak
-    return None
+def group_of(study: Study, row: int) -> str:
+    """Which layer an arrival is drawn in: by the peak that is named after it, else by its bounces."""
+    peak = peak_of(study, row)
+    if peak is not None and peak.may_be_over and row in named_rows(study, peak):
+        return peak.verdict
+    return "first" if int(study.arrivals.order[row]) == 1 else "others"
 
 
 def panel_words(panel: PlacedPanel, held: Sequence[Hook], units: str) -> str:

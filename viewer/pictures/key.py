@@ -74,7 +74,7 @@ SIGNS: dict[str, tuple[str, Callable[[_Brush], None]]] = {
     "one": ("one bounce", lambda brush: brush.line(_STRONG, 10)),
     "more": ("two or more bounces", lambda brush: brush.line(_STRONG, 5)),
     "over": (
-        "over the limit: treat here",
+        "area to treat",
         lambda brush: brush.area(look.tinted(look.ACCENT, look.PATCH_OPACITY), look.ACCENT),
     ),
     "spot": ("where it bounces", _spot),

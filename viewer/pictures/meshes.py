@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study, cabinet_size_m, find_hooks, speaker_axis
+from raytrace import Study, cabinet_size_m, find_hooks, find_targets, speaker_axis
 from viewer.pictures.faces import PARTS, all_of, box, cut_to_room, discs, polygons, polylines
+from viewer.words import strong_rows
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -49,7 +50,8 @@ class DrawnRows:
     seat : int
         Index into the scene's seats.
     main : (n,) int
-        First-order arrivals in the limit's window and every other one over the limit.
+        First-order arrivals in the limit's window, and every other one that makes a peak which is over the
+        limit or too close to it to say.
     faint : (m,) int
         The other second-order arrivals in the window; later bounces would only cover the rest.
     """
@@ -66,7 +68,7 @@ def shown_rows(study: Study, seat: int = 0) -> DrawnRows:
     level = table.level_re_limit_db[rows]
     rows = rows[~np.isnan(level)]
     rows = rows[np.argsort(level[~np.isnan(level)], kind="stable")]
-    main = (table.order[rows] == 1) | table.over_limit_in_zone[rows]
+    main = (table.order[rows] == 1) | np.isin(rows, list(strong_rows(study)))
     return DrawnRows(seat, rows[main], rows[~main & (table.order[rows] == 2)])
 
 
@@ -151,7 +153,7 @@ def patches(study: Study, seat: int) -> "PolyData":
     -------
     PolyData
         Convex pieces; cell arrays `patch` (index into `study.treatment_areas`), `surface`, `order`
-        (bounces of the strongest arrival), `over_limit`, `worst_db`, `normal`, `part`.
+        (bounces of the strongest arrival), `to_treat`, `worst_db`, `normal`, `part`.
     """
     room = study.room
     loops: list[Floats] = []
@@ -162,6 +164,7 @@ def patches(study: Study, seat: int) -> "PolyData":
             pieces = cut_to_room(room, frame.to_room(patch.outline), frame.n)
             loops += pieces
             owners += [i] * len(pieces)
+    targets = {id(area) for areas in find_targets(study).values() for area, _ in areas}
     picked = [study.treatment_areas[i] for i in owners]
     return polygons(
         loops,
@@ -169,7 +172,7 @@ def patches(study: Study, seat: int) -> "PolyData":
         part=all_of("area", len(loops)),
         surface=[patch.surface for patch in picked],
         order=[int(study.arrivals.order[list(patch.rows)].min()) for patch in picked],
-        over_limit=[patch.over_limit for patch in picked],
+        to_treat=[id(patch) in targets for patch in picked],
         worst_db=[patch.worst_db for patch in picked],
         normal=np.array([room.surfaces[patch.surface].frame.n for patch in picked]).reshape(-1, 3),
     )

@@ -30,22 +30,28 @@ from viewer.pictures.plate import (
 )
 from viewer.pictures.stage import Layer, Stage, on_surface, seen_facets
 from viewer.words import (
+    TOO_CLOSE,
     Met,
     both_words,
+    from_limit,
+    in_sentence,
+    listed,
     met_words,
     named_rows,
-    off_limit,
     panel_group_words,
     panel_name_words,
+    peak_of,
     seat_words,
     speaker_words,
+    strong_rows,
+    worst_first,
 )
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
 Floats = NDArray[np.float64]
-LEVEL_WORDS = "reflection against the limit, wherever the head moves"
+LEVEL_WORDS = "one reflection by itself against the limit, where it is strongest"
 Raster = Callable[[Sequence[Layer], Camera], "Image"]
 
 
@@ -137,13 +143,16 @@ def facts(study: Study, seat: int, units: str) -> str:
     )
 
 
-def level_words(level_re_limit_db: float) -> tuple[str, str]:
-    """A level against the limit in words, and their colour."""
-    if level_re_limit_db > 0.0:
-        return f"{off_limit(level_re_limit_db)} dB over the limit", look.ACCENT
-    if level_re_limit_db == -np.inf:
-        return "sends nothing back", look.MUTED
-    return f"{off_limit(level_re_limit_db)} dB below the limit", look.MUTED
+def spot_words(study: Study, rows: Sequence[int]) -> tuple[str, str]:
+    """The worst verdict on what some reflections make with all that arrives with them, and its colour."""
+    peaks = [peak for row in rows if (peak := peak_of(study, row)) and row in named_rows(study, peak)]
+    if not peaks:
+        # Too weak beside others to have a peak named after them: what they amount to by themselves.
+        margin_db = max(0.0, float(study.arrivals.zone_margin_db[list(rows)].min()))
+        return "sends nothing back" if margin_db == np.inf else from_limit(margin_db), look.MUTED
+    worst = worst_first(peaks)[0]
+    colour = {"over": look.ACCENT, "undecided": look.INK}.get(worst.verdict, look.MUTED)
+    return in_sentence(worst), colour
 
 
 def _labels(stage: Stage, camera: Camera, frame: Box, unit: float) -> list[Label]:
@@ -192,10 +201,10 @@ def _spot_labels(stage: Stage, at: At, camera: Camera) -> tuple[list[Label], set
         close = [i for i in rows if spots.level_re_limit_db[i] >= level - 0.3]
         strongest = max(close, key=lambda row: float(np.hypot(*(np.array(at(spots.points[row])) - seat))))
         named |= {name, study.room.surfaces[surface].owner}
-        value, colour = level_words(level)
+        value, colour = spot_words(study, spots.row[rows].tolist())
         anchor = spots.points[strongest]
         clear = look.SPOT_RING_M * stage.scale * camera.pixels_per_metre(anchor)
-        labels.append(Label(name, value, colour, at(anchor), clear, 1 if level > 0 else 2))
+        labels.append(Label(name, value, colour, at(anchor), clear, 2 if colour == look.MUTED else 1))
     return labels, named
 
 
@@ -283,22 +292,21 @@ def _draw_dimensions(
 
 def _caption(stage: Stage, view: View) -> str:
     study, spots = stage.study, stage.spots
-    over = spots.level_re_limit_db > 0
-    first = over & (spots.order == 1)
-    names = []
-    for i in np.flatnonzero(first)[::-1]:
-        name = met_words(study, Met(int(spots.surface[i]), int(spots.opening[i]), int(spots.panel[i])))
-        if name not in names:
-            names.append(name)
-    what = (
-        f"Outlined in red, strongest first: {', '.join(names)}."
-        if names
-        else "No single reflection is over the limit here."
-    )
+    strong = strong_rows(study)
+    places = zip(spots.surface.tolist(), spots.opening.tolist(), spots.panel.tolist(), strict=True)
+    of_row = zip(spots.row.tolist(), spots.order.tolist(), places, strict=True)
+    names = [met_words(study, Met(*place)) for row, order, place in of_row if order == 1 and row in strong]
+    verdicts = [v for v in study.verdicts if v.seat == stage.shown.seat]
     thing = "path" if view.surface is None else "spot"
-    alone = " Each is measured by itself: those that arrive together count as one, which may be stronger."
-    joint = any(len(named_rows(study, peak)) > 1 for peak in study.peaks if peak.over_limit)
-    return (
-        f"{view.caption} The darker a {thing}, the stronger it arrives against the limit. {what}"
-        f"{alone if joint else ''}"
-    )
+    what = [
+        f"{view.caption} The darker a {thing}, the stronger it arrives by itself; what is written is for all "
+        "that arrives at the same moment."
+    ]
+    if names:
+        what.append(f"Too strong or {TOO_CLOSE}, the worst first: {', '.join(dict.fromkeys(names[::-1]))}.")
+    elif any(v.status == "judged" for v in verdicts):
+        what.append("No first reflection that was judged is over the limit here.")
+    hides = dict.fromkeys(v.hidden_by or "something" for v in verdicts if v.status == "hidden")
+    if hides:
+        what.append(f"Where {listed(list(hides))} hides a speaker, nothing is judged or drawn.")
+    return " ".join(what)

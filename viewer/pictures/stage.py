@@ -111,8 +111,8 @@ def set_stage(study: Study, seat: int = 0) -> Stage:
 
 
 def is_drawn_area(patches: "PolyData") -> Bools:
-    """Which areas are drawn without being asked for: of first reflections over the limit, (n_cells,)."""
-    return np.asarray(column(patches, "over_limit").astype(bool) & (column(patches, "order") == 1))
+    """Which areas are drawn without being asked for: of first reflections to be treated, (n_cells,)."""
+    return np.asarray(column(patches, "to_treat").astype(bool) & (column(patches, "order") == 1))
 
 
 def on_surface(stage: Stage, surface: int) -> Stage:

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from raytrace import BAND_NAMES, Arrivals, Study, format_length
-from viewer.words import band_words, decibels, met_names, told
+from viewer.words import band_words, decibels, limit_side, met_names, told
 
 _MOST_NEAR_MISSES = 12
 
@@ -28,9 +28,12 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
         f"{limits.from_hz:g} to {limits.to_hz:g} Hz. Source: {limits.source}.",
         f"Air: {air.temperature:g} °C, {air.humidity:g} % humidity, {air.pressure:g} kPa; sound travels at "
         f"{room.speed_of_sound_m_s:.1f} m/s; attenuation by ISO 9613-1.",
-        "Levels stand against the free direct sound of the same speaker; the verdict takes the worst of nine "
-        "points: the ears and the corners of the box the head moves in.",
-        "Areas to cover hold the spots of all nine points, widened by the first Fresnel zone at "
+        "Levels stand against the free direct sound of the same speaker. The verdict is read off the curve "
+        "of all that arrives, at the ears and at places spread over the box the head moves in: the level "
+        "that a peak exceeds at a tenth of them. Where it is nearer to the limit than its uncertainty (tape, "
+        "model, number of places) it is too close to say.",
+        "Areas to cover hold the spots of the ears and the corners of that box, widened by the first Fresnel "
+        "zone at "
         f"{study.treatment_areas[0].frequency_hz:g} Hz."
         if study.treatment_areas
         else "No area was laid out.",
@@ -43,10 +46,11 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
         "sources": sources,
         "materials_head": ("material and where", "", *bands),
         "materials": _materials(study),
-        "all_head": ("", "from", "to", "by way of", "ms", path, "ears", "worst", "left", *bands),
+        "all_head": ("", "from", "to", "by way of", "ms", path, "ears", "worst", "limit", *bands),
         "all_intro": "Sorted by speaker, seat and delay after the direct sound. Levels in dB re the direct "
-        "sound: at the ears and at the worst point of the head zone in the limit's band; what is left up to "
-        "the limit, inside its window; then per octave at the ears. Bold: over the limit at the ears.",
+        "sound: at the ears and at the worst point of the head zone in the limit's band; how far it is "
+        "over or below the limit at the ears by itself, inside its window; then per octave at the ears. "
+        "Bold: by itself over the limit at the ears.",
         "arrivals": [_arrival(study, arrivals, row, units) for row in range(len(arrivals.order))],
         "near": _near_misses(study, units),
     }
@@ -60,7 +64,7 @@ def _near_misses(study: Study, units: str) -> dict[str, Any]:
     left_out = len(near.order) - len(strongest)
     return {
         "intro": "For the ears the spot lies just beyond an edge; what is left of the reflection shows in a "
-        "measurement, and verdicts leave it out."
+        "measurement, and verdicts count it with what arrives beside it."
         + (f" The strongest are listed, {left_out} weaker ones are in arrivals.json." if left_out else ""),
         "rows": [_arrival(study, near, int(row), units) | {"over": False} for row in np.sort(strongest)],
     }
@@ -99,7 +103,7 @@ def _arrival(study: Study, arrivals: Arrivals, row: int, units: str) -> dict[str
         format_length(float(arrivals.length_m[row]), units=units, style="m", bare=True),
         decibels(float(arrivals.band_level_db[row])),
         decibels(float(arrivals.zone_worst_db[row])),
-        "" if np.isnan(margin) else decibels(margin),
+        "" if np.isnan(margin) else limit_side(margin),
         *map(decibels, levels),
     ]
     return {"over": bool(arrivals.over_limit[row]), "cells": cells}

@@ -7,25 +7,32 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import BAND_NAMES, Comparison, Decay, Peak, PeakPair, Study, VerdictPair, headline
+from raytrace import BAND_NAMES, Comparison, Decay, Peak, PeakPair, Study, Verdict, VerdictPair, headline
 from viewer.report.decay import captioned
 from viewer.tables import area_words
 from viewer.words import (
+    TOO_CLOSE,
+    WHY_TOO_CLOSE,
     band_words,
+    count_figure,
+    count_text,
     decibels,
+    first_verdicts,
     furniture_advice,
+    limit_side,
     listed,
-    off_limit,
+    pair_is_heard,
     peak_words,
     ringing,
     speaker_words,
     today,
+    verdict_figure,
     verdict_sentences,
 )
 
 Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
 
-HEAD = ("speaker", "by way of", "ms later", "before dB", "after dB", "change dB", "too strong by dB")
+HEAD = ("speaker", "by way of", "ms later", "before dB", "after dB", "change dB", "limit dB")
 _TABLE = "The table comparison.csv has every single reflection before and after, low to high pitch."
 _ROWS_PER_SEAT = 10  # more would leave the charts too small to read
 
@@ -59,17 +66,18 @@ def change_pages(change: Change, charts: Sequence[Chart]) -> list[dict[str, Any]
 
 
 def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[str, Any]:
-    pairs = [pair for pair in comparison.peaks if pair.seat == seat and _was_or_is_over(pair)]
+    pairs = [pair for pair in comparison.peaks if pair.seat == seat and _was_or_is_near(pair)]
     order = [entry.name for entry in comparison.after.scene.speakers]
     pairs.sort(key=lambda p: (round(p.worst_margin_db, 1), round(p.delay_s, 4), order.index(p.speaker)))
     left_out = len(pairs) - _ROWS_PER_SEAT
     after = (
-        "Strength against the sound itself, at the loudest place the head may be. Bold: still too strong. "
+        "Strength against the sound itself: the level that is judged, exceeded at a tenth of the places "
+        f"where the head may be. Bold: still too strong. “?”: {TOO_CLOSE}, {WHY_TOO_CLOSE}. "
     )
     if left_out > 0:
         after += f"{left_out} weaker ones are left out here. "
     if not pairs:
-        after = "No early reflection is too strong, before or after. "
+        after = "No early reflection that was judged is too strong, before or after. "
     several = len(comparison.after.scene.seats) > 1
     return {
         "title": f"Before and after: {seat}" if several else "Before and after",
@@ -113,8 +121,8 @@ def _decay(change: Change, before: int, after: int) -> dict[str, Any]:
     }
 
 
-def _was_or_is_over(pair: PeakPair) -> bool:
-    return any(peak is not None and peak.over_limit for peak in (pair.before, pair.after))
+def _was_or_is_near(pair: PeakPair) -> bool:
+    return any(peak is not None and peak.may_be_over for peak in (pair.before, pair.after))
 
 
 def _row(comparison: Comparison, pair: PeakPair) -> dict[str, Any]:
@@ -134,17 +142,20 @@ def _row(comparison: Comparison, pair: PeakPair) -> dict[str, Any]:
             _strength(old),
             _strength(new),
             change,
-            f"{_excess(old)} → {_excess(new)}",
+            f"{_against_limit(old)} → {_against_limit(new)}",
         ),
     }
 
 
 def _strength(peak: Peak | None) -> str:
-    return "–" if peak is None else decibels(peak.zone_worst_db)
+    return "–" if peak is None else decibels(peak.level_db)
 
 
-def _excess(peak: Peak | None) -> str:
-    return off_limit(peak.margin_db) if peak is not None and peak.over_limit else "0"
+def _against_limit(peak: Peak | None) -> str:
+    """How far over or below the limit, "?" where that is too close to say."""
+    if peak is None:
+        return "–"
+    return "?" if peak.verdict == "undecided" else limit_side(peak.margin_db)
 
 
 def changed_client(change: Change, surfaces: Sequence[str], *, units: str) -> dict[str, Any]:
@@ -172,11 +183,11 @@ def changed_client(change: Change, surfaces: Sequence[str], *, units: str) -> di
 def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
     """How many are still too strong, how far left and right differ, what is covered."""
     old, new = comparison.left_right
-    own = [pair for pair in comparison.verdicts if pair.after.seat == 0]
-    if new is not None:
-        own = [pair for pair in own if pair.after.speaker in (new.left, new.right)]
-    figures = [_figure(comparison.after, pair) for pair in own[:2]]
-    if old is not None and new is not None:
+    pairs = {(pair.after.speaker, pair.after.seat): pair for pair in comparison.verdicts}
+    own = first_verdicts(comparison.after)
+    figures = [_figure(comparison.after, v, pairs.get((v.speaker, v.seat))) for v in own]
+    heard = all(pair_is_heard(study) for study in (comparison.before, comparison.after))
+    if old is not None and new is not None and heard:
         figures.append(
             {
                 "label": "left against right",
@@ -193,14 +204,17 @@ def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
     return figures
 
 
-def _figure(study: Study, pair: VerdictPair) -> dict[str, str]:
+def _figure(study: Study, verdict: Verdict, pair: VerdictPair | None) -> dict[str, str]:
+    """How many are still too strong of one speaker; alone where there is nothing to compare it with."""
+    if pair is None:
+        return verdict_figure(study, verdict)
     old, new = pair.before, pair.after
     return {
         "label": speaker_words(study, new.speaker),
-        "figure": str(new.n_over),
+        "figure": count_figure(new),
         "unit": "",
-        "text": f"of {new.n_in_window} early reflections too strong, "
-        + _instead(*(f"{verdict.n_over} of {verdict.n_in_window}" for verdict in (new, old))),
+        "text": f"{count_text(new)}; "
+        + _instead(*(f"{count_figure(verdict)} of {verdict.n_in_window}" for verdict in (new, old))),
     }
 
 
@@ -216,7 +230,8 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
     sentences += verdict_sentences(study)
     if surfaces:
         sentences.append(
-            f"What is still too strong comes by way of {listed(surfaces)}: the sheets say where."
+            f"What is still too strong, or {TOO_CLOSE}, comes by way of {listed(surfaces)}: the sheets say "
+            "where."
         )
         sentences += furniture_advice(study, surfaces)
     return sentences

@@ -17,7 +17,11 @@ from viewer.report.decay import captioned, decay_chapter
 from viewer.report.proposal import proposal_pages
 from viewer.sheets import CARD_MM, Sheet
 from viewer.words import (
+    NEAR,
+    WHY_TOO_CLOSE,
+    TooStrong,
     headline,
+    hidden_sentences,
     job_lines,
     judged,
     length_figure,
@@ -40,7 +44,8 @@ WORDS = {
     "will": "What treatment changes",
     "wont": "What it will not change",
     "too_strong": "Reflections that are too strong, the worst first",
-    "too_strong_head": ("speaker", "by way of", "ms later", "strength dB", "too strong by dB", "sheet"),
+    "near_too": "Reflections that are too strong or too close to the limit to say, the worst first",
+    "too_strong_head": ("speaker", "by way of", "ms later", "strength dB", "limit dB", "of places", "sheet"),
     "where": "Where things stand",
     "work": "Where the spots are",
     "sequence": "Sequence",
@@ -286,23 +291,35 @@ def _seat(
     lines, left_out = too_strong(study, seat, sheets_of_row)
     shown = {v.speaker for v in judged(study) if v.seat == seat}
     own = [chart for chart in curves if chart[1] == seat and chart[0] in shown]
-    after = (
-        f"{left_out} weaker ones are left out here; the table at the end lists every one." if left_out else ""
-    )
-    if any(line.sheets == "–" for line in lines):
-        after = (
-            f"Without a sheet: too strong only together with others, or with the head off the middle. {after}"
-        )
-    if not lines:
-        after = "No early reflection is too strong here."
+    verdicts = [verdict for verdict in judged(study) if verdict.seat == seat]
+    near = any(verdict.n_undecided for verdict in verdicts)
     return {
         "title": f"What the seat hears{_with(study)}{_of_seat(study, seat)}",
         "intro": "Each curve shows one speaker alone. The sound itself comes first, at 0; every later peak "
         "is a reflection, the higher the stronger. Peaks that rise above the limit line blur the sound.",
         "curves": captioned(own),
-        "rows": [(x.speaker, x.way, x.delay_ms, x.below_direct_db, x.over_db, x.sheets) for x in lines],
-        "after": after,
+        "rows_title": WORDS["near_too" if near else "too_strong"],
+        "rows": [
+            (x.speaker, x.way, x.delay_ms, x.below_direct_db, x.against_limit, x.share_over, x.sheets)
+            for x in lines
+        ],
+        "after": _after(study, seat, lines, left_out) if verdicts else "",
     }
+
+
+def _after(study: Study, seat: int, lines: Sequence[TooStrong], left_out: int) -> str:
+    """What stands below the table of a seat at which something was judged."""
+    parts = hidden_sentences(study, (seat,))
+    if not lines:
+        return " ".join(["No early reflection that was judged here is too strong.", *parts])
+    parts.append("Of places: at how many of those where the head may be it is over the limit.")
+    if any(line.against_limit == NEAR for line in lines):
+        parts.append(f"Too close to say: {WHY_TOO_CLOSE}.")
+    if any(line.sheets == "–" for line in lines):
+        parts.append("Without a sheet: only together with others, or with the head off the middle.")
+    if left_out:
+        parts.append(f"{left_out} weaker ones are left out here; the table at the end lists every one.")
+    return " ".join(parts)
 
 
 def _tone(study: Study, seat: int, tones: Sequence[Chart]) -> Contents:
@@ -312,6 +329,7 @@ def _tone(study: Study, seat: int, tones: Sequence[Chart]) -> Contents:
         "intro": "A reflection that joins the sound itself makes some pitches louder and cancels others. "
         "Each line shows one speaker as it arrives at the seat, bass on the left, treble on the right.",
         "curves": captioned([chart for chart in tones if chart[1] == seat]),
+        "rows_title": "",
         "rows": [],
         "after": "",
     }

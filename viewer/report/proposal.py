@@ -9,10 +9,10 @@ from viewer.tables import held_by, other_seat_lines, remains
 from viewer.words import (
     decibels,
     force_words,
+    from_limit,
     furniture_advice,
-    margin_words,
+    limit_side,
     mass_words,
-    off_limit,
     told,
 )
 
@@ -25,8 +25,8 @@ _LADDER = (
     "limit. Sides: early sound of the left speaker against the right one."
 )
 _MARGINS = (
-    "What is left up to the limit in dB at the worst place of the head zone; below nought the peak is too "
-    "strong. Predicted before the proof was run, proven by the full run with the panels in place. A dash: "
+    "How far each peak is over or below the limit, in dB. "
+    "Predicted before the proof was run, proven by the full run with the panels in place. A dash: "
     "gone, or part of another peak."
 )
 
@@ -101,7 +101,7 @@ def _ladder(proposal: Proposal) -> Page:
             str(step.n_panels),
             ", ".join(step.panels) or "as the room is",
             remains(step),
-            f"{margin_words(step.worst_margin_db)} dB",
+            _side_db(step.worst_margin_db),
             "" if math.isnan(step.left_right_db) else f"{decibels(abs(step.left_right_db))} dB",
             *([_cost(step)] if priced else []),
             "stop here: more brings little" if index == proposal.stop < len(proposal.ladder) - 1 else "",
@@ -109,6 +109,10 @@ def _ladder(proposal: Proposal) -> Page:
         for index, step in enumerate(proposal.ladder)
     ]
     return _table(head, columns, rows)
+
+
+def _side_db(margin_db: float) -> str:
+    return limit_side(margin_db).replace(" ", " dB ")
 
 
 def _cost(step: Step) -> str:
@@ -120,7 +124,7 @@ def _remains(proposal: Proposal, units: str) -> list[str]:
     for peak in proposal.unreached:
         why = "; ".join(f"{o.surface}: {told(o.reason, units, hints=False)}" for o in peak.obstacles)
         words = f"{' and '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
-        words += f"{off_limit(peak.margin_db)} dB too strong"
+        words += from_limit(peak.margin_db)
         found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
     lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
     blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)
@@ -134,7 +138,7 @@ def _margins(margins: Sequence[PeakMargin]) -> Page:
             margin.seat,
             ", ".join(margin.way),
             f"{1e3 * margin.delay_s:.1f}",
-            *(decibels(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)),
+            *(limit_side(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)),
         ]
         for margin in margins
     ]

@@ -39,25 +39,27 @@ def arrivals_json(study: Study, *, rows: ArrayLike | None = None) -> dict[str, A
     dict
         Ready for `json.dumps(..., allow_nan=False)`: full precision, lengths in metres, delays in
         milliseconds after the direct sound, levels in dB re direct. `margin_db` and `over_limit` are at the
-        ears, `zone_margin_db` and `over_limit_in_zone` where the head zone hears a reflection worst, as
-        tables, pictures and verdicts have it; null and false where no verdict is passed.
+        ears, `zone_margin_db` and `over_limit_in_zone` at the node of the head zone that hears a reflection
+        worst, each reflection by itself; null and false where no verdict is passed. Verdicts are passed on
+        "peaks", of all that arrives together over the whole head zone.
     """
     arrivals = study.arrivals
     near, direct = arrivals.near_misses, arrivals.direct
     assert near is not None
     chosen = _chosen(study, rows)
-    place = {row: index for index, row in enumerate(chosen)}
     pairs = set(zip(arrivals.speaker[chosen].tolist(), arrivals.seat[chosen].tolist(), strict=True))
     if rows is None:
         pairs |= set(zip(direct.speaker.tolist(), direct.seat.tolist(), strict=True))
+    missed = _rows_of(near.speaker, near.seat, pairs)
+    places = _places(chosen), _places(missed)
     return {
         "scene": study.scene.title,
         "speed_of_sound_m_s": float(study.room.speed_of_sound_m_s),
         "bands_hz": list(BAND_NAMES),
         "complete_to_ms": number(1e3 * arrivals.reach.complete_to_s),
         "arrivals": [_arrival(study, arrivals, row) for row in chosen],
-        "near_misses": [_arrival(study, near, row) for row in _rows_of(near.speaker, near.seat, pairs)],
-        "peaks": [_peak(study, peak, place) for peak in study.peaks if (peak.speaker, peak.seat) in pairs],
+        "near_misses": [_arrival(study, near, row) for row in missed],
+        "peaks": [_peak(study, peak, places) for peak in study.peaks if (peak.speaker, peak.seat) in pairs],
         "direct": [_direct(study, row) for row in _rows_of(direct.speaker, direct.seat, pairs)],
         "notes": [str(note) for note in study.notes],
     }
@@ -69,6 +71,10 @@ def _rows_of(speaker: Ints, seat: Ints, pairs: set[tuple[int, int]]) -> list[int
     return [row for row, pair in enumerate(of_row) if pair in pairs]
 
 
+def _places(rows: list[int]) -> dict[int, int]:
+    return {row: place for place, row in enumerate(rows)}
+
+
 def _chosen(study: Study, rows: ArrayLike | None) -> list[int]:
     """Rows of the table as plain integers, all of them where none are named."""
     if rows is None:
@@ -76,15 +82,21 @@ def _chosen(study: Study, rows: ArrayLike | None) -> list[int]:
     return [int(row) for row in np.atleast_1d(np.asarray(rows, np.int64))]
 
 
-def _peak(study: Study, peak: Peak, place: dict[int, int]) -> Row:
-    """A peak, with its arrivals by their place in what is listed."""
+def _peak(study: Study, peak: Peak, places: tuple[dict[int, int], dict[int, int]]) -> Row:
+    """A peak, with its arrivals and near misses by their places in what is listed."""
     return {
         "speaker": study.arrivals.speaker_names[peak.speaker],
         "seat": study.arrivals.seat_names[peak.seat],
         "delay_ms": number(1e3 * peak.delay_s),
+        "ears_db": number(peak.ears_db),
         "level_db": number(peak.level_db),
-        "arrivals": [place[row] for row in peak.arrivals if row in place],
+        "margin_db": number(peak.margin_db),
+        "uncertainty_db": number(peak.uncertainty_db),
+        "share_over": number(peak.share_over),
+        "verdict": peak.verdict,
         "over_limit": bool(peak.over_limit),
+        "arrivals": [places[0][row] for row in peak.arrivals if row in places[0]],
+        "near_misses": [places[1][row] for row in peak.near_misses if row in places[1]],
     }
 
 
@@ -96,6 +108,8 @@ def _direct(study: Study, row: int) -> Row:
         "length_m": number(direct.length_m[row]),
         "delay_ms": number(1e3 * direct.delay_s[row]),
         "visible": bool(direct.visible[row]),
+        "level_db": number(direct.level_db[row]),
+        "hidden_by": direct.hidden_by[row],
     }
 
 

@@ -18,11 +18,10 @@ from raytrace import (
     Study,
     VerdictPair,
     headline,
-    peak_surface_names,
 )
 from viewer.tables.arrivals import LEVEL_KEYS, Row, level_cells, number
-from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text, signed_margin
-from viewer.words import peak_words, told
+from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text
+from viewer.words import TOO_CLOSE, from_limit, limit_side, peak_words, told
 
 Pair = ArrivalPair | PeakPair | VerdictPair
 
@@ -30,8 +29,9 @@ Pair = ArrivalPair | PeakPair | VerdictPair
 HARDLY_HEARD_DB = 1.0
 
 EXPLAINED = (
-    "Levels re the direct sound in the limit's band, at the worst place in the head zone; margins: what is "
-    "left up to the limit, negative above it. Bold: over the limit after."
+    "Levels re the direct sound in the limit's band: what a peak exceeds at a tenth of the places in the "
+    'head zone; then how far that is over or below the limit, "?" where it is too close to say. Bold: over '
+    "the limit after, or too close to say."
 )
 
 
@@ -104,6 +104,7 @@ def _verdict(pair: VerdictPair) -> Row:
             when: {
                 "in_window": verdict.n_in_window,
                 "over_limit": verdict.n_over,
+                "undecided": verdict.n_undecided,
                 "worst_margin_db": number(verdict.worst_margin_db),
             }
             for when, verdict in (("before", pair.before), ("after", pair.after))
@@ -116,9 +117,12 @@ def _peak(peak: Peak | None) -> Row | None:
         return None
     return {
         "delay_ms": number(1e3 * peak.delay_s),
+        "ears_db": number(peak.ears_db),
         "level_db": number(peak.level_db),
-        "zone_worst_db": number(peak.zone_worst_db),
         "margin_db": number(peak.margin_db),
+        "uncertainty_db": number(peak.uncertainty_db),
+        "share_over": number(peak.share_over),
+        "verdict": peak.verdict,
         "over_limit": peak.over_limit,
     }
 
@@ -233,7 +237,7 @@ def area_words(square_metres: float, units: str) -> str:
 
 
 def _matters(comparison: Comparison, pair: PeakPair) -> bool:
-    """Whether a judged peak is strong on either side, and over the limit on one or changed."""
+    """Whether a judged peak is strong on either side, and over the limit or too close on one, or changed."""
     sides = [
         peak
         for study, peak in ((comparison.before, pair.before), (comparison.after, pair.after))
@@ -241,9 +245,9 @@ def _matters(comparison: Comparison, pair: PeakPair) -> bool:
         and peak.delay_s * 1e3 <= study.scene.limits.within_ms
         and not np.isnan(peak.margin_db)
     ]
-    if not any(peak.zone_worst_db > SHOWN_ABOVE_DB for peak in sides):
+    if not any(peak.level_db > SHOWN_ABOVE_DB for peak in sides):
         return False
-    if pair.before is None or pair.after is None or any(peak.over_limit for peak in sides):
+    if pair.before is None or pair.after is None or any(peak.may_be_over for peak in sides):
         return True
     return abs(pair.change_db) >= HARDLY_HEARD_DB
 
@@ -255,10 +259,12 @@ def _verdict_words(comparison: Comparison, place: tuple[str, str]) -> str:
     old, new = pair.before, pair.after
     was, now = (f"{verdict.n_over} of {verdict.n_in_window}" for verdict in (old, new))
     counts = f"Over the limit: {now} peaks instead of {was}"
+    if old.n_undecided or new.n_undecided:
+        counts += f"; {TOO_CLOSE}: {new.n_undecided} instead of {old.n_undecided}"
     if not np.isfinite([old.worst_margin_db, new.worst_margin_db]).all():
         return f"{counts}."
-    margin, margin_was = signed_margin(new.worst_margin_db), signed_margin(old.worst_margin_db)
-    return f"{counts}; worst margin {margin} dB instead of {margin_was}."
+    strongest = f"{from_limit(new.worst_margin_db)} instead of {limit_side(old.worst_margin_db)}"
+    return f"{counts}; the strongest is {strongest}."
 
 
 def _way(comparison: Comparison, pair: PeakPair) -> str:
@@ -267,14 +273,12 @@ def _way(comparison: Comparison, pair: PeakPair) -> str:
     if peak is None:
         study, peak = comparison.after, pair.after
     assert peak is not None
-    if peak.arrivals:
-        return peak_words(study, peak)
-    return f"{' – '.join(peak_surface_names(study, peak))}, head off the middle"
+    return peak_words(study, peak)
 
 
 def _peaks_table(comparison: Comparison, pairs: list[PeakPair]) -> Table:
     table = Table(box=None, pad_edge=False)
-    for name in ("delay ms", "before dB", "after dB", "change", "margin before", "margin after"):
+    for name in ("delay ms", "before dB", "after dB", "change", "limit before", "limit after"):
         table.add_column(name, justify="right")
     table.add_column("by way of")
     for pair in pairs:
@@ -284,15 +288,22 @@ def _peaks_table(comparison: Comparison, pairs: list[PeakPair]) -> Table:
             change = _signed(pair.change_db)
         table.add_row(
             f"{pair.delay_s * 1e3:.2f}",
-            "" if old is None else f"{old.zone_worst_db:.1f}",
-            "" if new is None else f"{new.zone_worst_db:.1f}",
+            "" if old is None else f"{old.level_db:.1f}",
+            "" if new is None else f"{new.level_db:.1f}",
             change,
-            "" if old is None else signed_margin(old.margin_db),
-            "" if new is None else signed_margin(new.margin_db),
+            _against_limit(old),
+            _against_limit(new),
             _way(comparison, pair),
-            style="bold" if new is not None and new.over_limit else None,
+            style="bold" if new is not None and new.may_be_over else None,
         )
     return table
+
+
+def _against_limit(peak: Peak | None) -> str:
+    """How far a peak is over or below the limit, with a question mark where that is too close to say."""
+    if peak is None or peak.verdict == "not judged":
+        return ""
+    return limit_side(peak.margin_db) + (" ?" if peak.verdict == "undecided" else "")
 
 
 def _bands_table(comparison: Comparison, place: tuple[str, str]) -> Table:

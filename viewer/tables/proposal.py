@@ -20,17 +20,17 @@ from raytrace import (
 )
 from viewer.tables.arrivals import Row, number
 from viewer.tables.terminal import notes_text
-from viewer.words import force_words, furniture_advice, margin_words, mass_words, off_limit, size_words, told
+from viewer.words import force_words, from_limit, furniture_advice, limit_side, mass_words, size_words, told
 
 MARGINS_EXPLAINED = (
-    "Margins in dB: what is left up to the limit at the worst place of the head zone, negative above it. "
+    "How far each peak is over or below the limit, in dB. "
     "Predicted: fixed before the proof ran. Proven: the full run on the new scene. A dash: the peak is part "
     "of another one, or gone."
 )
 LADDER_EXPLAINED = (
     "Remains: of today's energy over the limit, as far as panels can reach it. A count of peaks may rise "
-    "where sound that is taken away parts one into two; their energy over the limit does not. Worst margin: "
-    "of the strongest peak. L/R: early energy of left less right."
+    "where sound that is taken away parts one into two; their energy over the limit does not. Strongest: "
+    "the strongest peak against the limit, in dB. L/R: early energy of left less right."
 )
 SET_OUT_EXPLAINED = (
     "Sizes are those of the slab. Set-out: its middle, facing the surface, from the left edge / from the "
@@ -151,6 +151,7 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
     """
     change = compare(proposal.before, proposal.after)
     parts: list[Table | Text] = [Text(headline(change, only=proposal.seats), style="bold")]
+    parts += [Text(why) for why in change.not_compared]
     parts += [Text(line) for line in other_seat_lines(proposal)]
     if proposal.panels:
         parts += [Text(""), _panel_table(proposal, units), Text(SET_OUT_EXPLAINED, style="dim")]
@@ -250,7 +251,7 @@ def _ladder_table(proposal: Proposal) -> Table:
     table = Table(title="What fewer panels bring", title_justify="left", box=None)
     table.add_column("panels", justify="right")
     table.add_column("where")
-    for heading in ("remains", "worst margin", "L/R"):
+    for heading in ("remains", "strongest", "L/R"):
         table.add_column(heading, justify="right")
     if priced:
         table.add_column("cost", justify="right")
@@ -262,7 +263,7 @@ def _ladder_table(proposal: Proposal) -> Table:
 
 
 def _step_numbers(step: Step) -> list[str]:
-    return [remains(step), _margin(step.worst_margin_db), _db(step.left_right_db)]
+    return [remains(step), limit_side(step.worst_margin_db), _db(step.left_right_db)]
 
 
 def remains(step: Step) -> str:
@@ -282,16 +283,12 @@ def _margin_table(margins: tuple[PeakMargin, ...]) -> Table:
     for heading in ("ms", "before", "predicted", "proven"):
         table.add_column(heading, justify="right")
     for margin in margins:
-        numbers = [_db(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)]
+        numbers = [limit_side(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)]
         ms = f"{1e3 * margin.delay_s:.2f}"
         is_over = (number(margin.proven_db) or 0.0) < 0.0
         cells = (margin.speaker, margin.seat, ", ".join(margin.way), ms, *numbers)
         table.add_row(*cells, style="bold" if is_over else None)
     return table
-
-
-def _margin(value: float) -> str:
-    return "-" if number(value) is None else margin_words(value).replace("−", "-")
 
 
 def _db(value: float) -> str:
@@ -311,7 +308,7 @@ def unreached_lines(unreached: tuple[Unreached, ...], units: str) -> list[str]:
         reasons = "".join(f"\n    {o.surface}: {told(o.reason, units)}." for o in peak.obstacles)
         what = (
             f"at {peak.seat}, {', '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms: "
-            f"{off_limit(peak.margin_db)} dB over the limit.{reasons}"
+            f"{from_limit(peak.margin_db)}.{reasons}"
         )
         found.setdefault(what, []).append(peak.speaker)
     return [f"{' and '.join(who)} {what}" for what, who in found.items()]

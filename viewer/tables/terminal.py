@@ -5,24 +5,37 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import Arrivals, Study, Verdict
-from viewer.words import length_figure, margin_words, met_names, off_limit, peak_words, told
+from raytrace import Arrivals, Peak, Study, Verdict
+from viewer.words import (
+    TOO_CLOSE,
+    WHY_TOO_CLOSE,
+    from_limit,
+    in_sentence,
+    length_figure,
+    limit_side,
+    met_names,
+    own_peaks,
+    peak_words,
+    share_words,
+    told,
+)
 
 # What the table leaves out unless asked for everything: weaker than this, re direct in the limit's band.
 SHOWN_ABOVE_DB = -25.0
 
 NEAR_MISSES_EXPLAINED = (
-    "Near misses: for the ears the spot lies just beyond an edge. What is left of it shows in a measurement; "
-    "verdicts leave it out."
+    "Near misses: for the ears the spot lies just beyond an edge. What is left of it shows in a measurement, "
+    "and verdicts count it with what arrives beside it."
 )
 # Rows that arrive together make one peak, so nobody may add rows up to what the verdict counts.
 ROWS_EXPLAINED = (
-    "Rows: every reflection by itself, bold where it is over the limit alone. Rows that arrive together make "
-    "one peak; the verdict counts peaks, not rows."
+    "Rows: every reflection by itself, bold where it is over the limit alone somewhere in the head zone. "
+    "Rows that arrive together make one peak, stronger or weaker; the verdict counts peaks, not rows."
 )
 SPOTS_EXPLAINED = (
-    "Levels re the direct sound in the limit's band; worst level and margin over the whole head zone. "
-    "Spots, facing the surface: from its left edge / "
+    "Levels re the direct sound in the limit's band. Peaks are judged by the level that they exceed at a "
+    "tenth of the places in the head zone; rows have the worst of its nodes, and how far that is over or "
+    "below the limit. Spots, facing the surface: from its left edge / "
     "from its bottom edge, slopes included; level floor and ceiling: from the front wall / from the left "
     "wall; an object's top: along it / across it."
 )
@@ -40,13 +53,14 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
     parts: list[Table | Text] = []
     for verdict in study.verdicts:
         own = [r for r in rows if (arrivals.speaker[r], arrivals.seat[r]) == (verdict.speaker, verdict.seat)]
-        if not own:
+        if not own and len(arrivals.at(verdict.speaker, verdict.seat)):
             continue
         shown = [r for r in own if everything or _matters(study, arrivals, r, arrivals.zone_worst_db)]
         title = f"{arrivals.speaker_names[verdict.speaker]} at {arrivals.seat_names[verdict.seat]}"
         parts += [Text(title, style="bold"), Text(verdict_sentence(study, verdict))]
-        parts += [*peak_lines(study, verdict), Text(ROWS_EXPLAINED, style="dim")]
-        parts.append(_table(study, arrivals, shown, units))
+        parts += peak_lines(study, verdict)
+        if shown:
+            parts += [Text(ROWS_EXPLAINED, style="dim"), _table(study, arrivals, shown, units)]
         if len(own) > len(shown):
             parts.append(
                 Text(
@@ -74,45 +88,39 @@ def _matters(study: Study, arrivals: Arrivals, row: int, level_db: np.ndarray) -
 
 def verdict_sentence(study: Study, verdict: Verdict) -> str:
     """One line on a speaker at a seat."""
-    limits = study.scene.limits
     if verdict.status == "sub":
         return "A sub: listed, not judged."
-    if verdict.status == "blocked":
-        return "The direct sound is hidden: listed, not judged."
-    line = (
-        f"{verdict.n_over} of {verdict.n_in_window} peaks within {limits.within_ms:g} ms are over the limit"
-    )
-    if verdict.n_in_window:
-        margin = verdict.worst_margin_db
-        how = f"{off_limit(margin)} dB {'over' if margin < 0 else 'below'} it"
-        line += (
-            f"; the strongest is {how} somewhere in the head zone"
-            if np.isfinite(margin)
-            else "; nothing of them comes back"
-        )
-    return line + "."
+    if verdict.status == "hidden":
+        what = "something" if verdict.hidden_by is None else f"the {verdict.hidden_by}"
+        return f"Not judged: {what} hides the direct sound. Reflections are listed only."
+    within = f"within {study.scene.limits.within_ms:g} ms"
+    if not verdict.n_in_window:
+        return f"No peaks {within}: nothing is over the limit."
+    near = verdict.n_undecided
+    counts = [f"{verdict.n_over} of {verdict.n_in_window} peaks {within} are over the limit"]
+    counts += [f"{near} {'is' if near == 1 else 'are'} {TOO_CLOSE} ({WHY_TOO_CLOSE})"] if near else []
+    if verdict.n_over or not near:
+        counts.append(f"the strongest is {from_limit(verdict.worst_margin_db)}")
+    return f"{'; '.join(counts)}."
 
 
 def peak_lines(study: Study, verdict: Verdict) -> list[Text]:
-    """The peaks over the limit that a verdict counts, the worst first, one line each."""
-    own = (verdict.speaker, verdict.seat)
-    over = [peak for peak in study.peaks if peak.over_limit and (peak.speaker, peak.seat) == own]
-    over.sort(key=lambda peak: (round(peak.margin_db, 1), peak.delay_s))
+    """The peaks that are over the limit or may be, the worst first, one line each."""
     return [
         Text(
-            f"  peak {number}: {1e3 * peak.delay_s:.2f} ms, {off_limit(peak.margin_db)} dB over the limit, "
-            f"{peak_words(study, peak)}"
+            f"  peak {number}: {1e3 * peak.delay_s:.2f} ms, {in_sentence(peak)}"
+            f"{_of_peak(peak)}, {peak_words(study, peak)}"
         )
-        for number, peak in enumerate(over, start=1)
+        for number, peak in enumerate(own_peaks(study, verdict), start=1)
     ]
 
 
-def signed_margin(margin_db: float) -> str:
-    """A margin with its sign for a narrow column, nothing for none; never "0.0" for what is over."""
-    if not np.isfinite(margin_db):
-        return ""
-    text = margin_words(margin_db).replace("−", "-")
-    return text if text.startswith("-") else f"+{text}"
+def _of_peak(peak: Peak) -> str:
+    """Where a peak is over the limit and, if that leaves it open, by how much."""
+    share = f"over at {share_words(peak)} of the head positions"
+    if peak.verdict != "undecided":
+        return f" ({share})"
+    return f" ({from_limit(peak.margin_db)} ± {peak.uncertainty_db:.1f} dB; {share})"
 
 
 def left_right_sentence(study: Study) -> str:
@@ -136,7 +144,7 @@ def left_right_sentence(study: Study) -> str:
 
 def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Table:
     table = Table(box=None, pad_edge=False)
-    for name in ("delay ms", "ears dB", "worst dB", "worst margin"):
+    for name in ("delay ms", "ears dB", "worst dB", "limit, dB"):
         table.add_column(name, justify="right")
     table.add_column("by way of")
     table.add_column("spots, mm" if units == "metric" else "spots")
@@ -146,7 +154,7 @@ def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Tab
             f"{arrivals.delay_s[row] * 1e3:.2f}",
             f"{arrivals.band_level_db[row]:.1f}",
             f"{arrivals.zone_worst_db[row]:.1f}",
-            signed_margin(arrivals.zone_margin_db[row]),
+            limit_side(arrivals.zone_margin_db[row]),
             " > ".join(names),
             "; ".join(spots),
             style="bold" if arrivals.over_limit_in_zone[row] else None,
