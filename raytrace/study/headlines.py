@@ -31,14 +31,17 @@ def headline(comparison: Comparison, *, only: Collection[str] = ()) -> str:
     """
     if not comparison.verdicts:
         return _sentence(_nothing_judged(comparison), _sides(comparison))
-    seats = [s for s in dict.fromkeys(pair.seat for pair in comparison.verdicts) if not only or s in only]
+    judged = dict.fromkeys([*(pair.seat for pair in comparison.verdicts), *_hidden(comparison)])
+    seats = [seat for seat in judged if not only or seat in only]
     several = len(comparison.before.arrivals.seat_names) > 1 or len(comparison.after.arrivals.seat_names) > 1
     first = comparison.before.arrivals.seat_names[0]
     sentences = []
     for seat in seats:
         own = [pair for pair in comparison.verdicts if pair.seat == seat]
         lead = f"at the seat {seat}: " if several else ""
-        sentences.append(_sentence(lead + _count_words(own), _sides(comparison) if seat == first else ""))
+        parts = [_count_words(own)] if own else []
+        parts += [_hidden_words(comparison, seat), _sides(comparison) if seat == first else ""]
+        sentences.append(_sentence(lead + "; ".join(part for part in parts if part)))
     return " ".join(sentences)
 
 
@@ -47,10 +50,31 @@ def _sentence(*parts: str) -> str:
     return f"{text[0].upper()}{text[1:]}."
 
 
+def _hidden(comparison: Comparison) -> dict[str, list[str]]:
+    """By seats the speakers whose direct sound is hidden before or after, by name."""
+    found: dict[str, list[str]] = {}
+    for study in (comparison.before, comparison.after):
+        table = study.arrivals
+        for verdict in study.verdicts:
+            speakers = found.setdefault(table.seat_names[verdict.seat], [])
+            name = table.speaker_names[verdict.speaker]
+            if verdict.status == "hidden" and name not in speakers:
+                speakers.append(name)
+    return {seat: speakers for seat, speakers in found.items() if speakers}
+
+
+def _hidden_words(comparison: Comparison, seat: str) -> str:
+    """Who is not judged at a seat, so that nobody takes silence for good news."""
+    speakers = _hidden(comparison).get(seat, [])
+    return f"{' and '.join(speakers)} not judged, as the direct sound is hidden" if speakers else ""
+
+
 def _nothing_judged(comparison: Comparison) -> str:
     if limit_numbers(comparison.before) != limit_numbers(comparison.after):
         return "the limits differ, so the reflections over them cannot be compared"
-    return "no speaker is judged at the same seat in both, so nothing over the limit can be compared"
+    why = " and ".join(_hidden_words(comparison, seat) for seat in _hidden(comparison))
+    nothing = "no speaker is judged at the same seat in both, so nothing over the limit can be compared"
+    return f"{nothing}: {why}" if why else nothing
 
 
 def _excess(margin_db: float) -> str:
@@ -99,6 +123,9 @@ def _worst_words(own: list[VerdictPair], was: int) -> str:
 
 def _sides(comparison: Comparison) -> str:
     before, after = comparison.left_right
+    first = comparison.before.arrivals.seat_names[0]
+    if before is not None and _hidden(comparison).get(first):
+        return "left and right cannot be compared"
     if before is None or after is None:
         is_no_pair = comparison.before.left_right is None and comparison.after.left_right is None
         return "" if is_no_pair else "left and right cannot be compared"

@@ -18,7 +18,7 @@ from viewer.charts.paper import (
     word_style,
     write_chart,
 )
-from viewer.words import NEAR, met_words, named_rows, off_limit, things_met, worst_first
+from viewer.words import NEAR, hider_words, met_words, named_rows, off_limit, things_met, worst_first
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -232,8 +232,9 @@ def _caption(study: Study, curve: Curve) -> str:
     limits = study.scene.limits
     verdict = next(v for v in study.verdicts if (v.speaker, v.seat) == (curve.speaker, curve.seat))
     if verdict.status == "hidden":
-        what = "Something" if verdict.hidden_by is None else f"The {verdict.hidden_by}"
-        return f"{what} hides the direct sound on its way to the seat, so nothing is judged here."
+        return (
+            f"Nothing is judged here: {hider_words(verdict)} hides the direct sound on its way to the seat."
+        )
     own = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
     near = (
         " Rings with grey bars: too close to the limit to say, within the accuracy of tape and model."

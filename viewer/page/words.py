@@ -8,6 +8,7 @@ from raytrace import Hook, Peak, PlacedPanel, Study, format_length, peak_surface
 from viewer.words import (
     decibels,
     hidden,
+    hider_words,
     in_sentence,
     joined_names,
     named_rows,
@@ -94,8 +95,7 @@ def _against_limit(study: Study, row: int) -> str:
 def _hider(study: Study, row: int) -> str:
     """What hides the speaker of a reflection from its seat."""
     place = int(study.arrivals.speaker[row]), int(study.arrivals.seat[row])
-    name = next((v.hidden_by for v in hidden(study) if (v.speaker, v.seat) == place), None)
-    return "something" if name is None else f"the {name}"
+    return next(hider_words(v) for v in hidden(study) if (v.speaker, v.seat) == place)
 
 
 def peak_rows(study: Study) -> list[Peak]:

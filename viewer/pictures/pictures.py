@@ -34,6 +34,7 @@ from viewer.words import (
     Met,
     both_words,
     from_limit,
+    hider_words,
     in_sentence,
     listed,
     met_words,
@@ -51,7 +52,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 Floats = NDArray[np.float64]
-LEVEL_WORDS = "one reflection by itself against the limit, where it is strongest"
+LEVEL_WORDS = "each by itself against the limit, at its strongest"
 Raster = Callable[[Sequence[Layer], Camera], "Image"]
 
 
@@ -306,7 +307,7 @@ def _caption(stage: Stage, view: View) -> str:
         what.append(f"Too strong or {TOO_CLOSE}, the worst first: {', '.join(dict.fromkeys(names[::-1]))}.")
     elif any(v.status == "judged" for v in verdicts):
         what.append("No first reflection that was judged is over the limit here.")
-    hides = dict.fromkeys(v.hidden_by or "something" for v in verdicts if v.status == "hidden")
+    hides = dict.fromkeys(hider_words(v) for v in verdicts if v.status == "hidden")
     if hides:
         what.append(f"Where {listed(list(hides))} hides a speaker, nothing is judged or drawn.")
     return " ".join(what)

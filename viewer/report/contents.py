@@ -311,7 +311,8 @@ def _after(study: Study, seat: int, lines: Sequence[TooStrong], left_out: int) -
     """What stands below the table of a seat at which something was judged."""
     parts = hidden_sentences(study, (seat,))
     if not lines:
-        return " ".join(["No early reflection that was judged here is too strong.", *parts])
+        judged_ones = " that was judged" if parts else ""
+        return " ".join([f"No early reflection{judged_ones} is too strong here.", *parts])
     parts.append("Of places: at how many of those where the head may be it is over the limit.")
     if any(line.against_limit == NEAR for line in lines):
         parts.append(f"Too close to say: {WHY_TOO_CLOSE}.")

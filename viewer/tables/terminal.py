@@ -10,6 +10,7 @@ from viewer.words import (
     TOO_CLOSE,
     WHY_TOO_CLOSE,
     from_limit,
+    hider_words,
     in_sentence,
     length_figure,
     limit_side,
@@ -91,8 +92,7 @@ def verdict_sentence(study: Study, verdict: Verdict) -> str:
     if verdict.status == "sub":
         return "A sub: listed, not judged."
     if verdict.status == "hidden":
-        what = "something" if verdict.hidden_by is None else f"the {verdict.hidden_by}"
-        return f"Not judged: {what} hides the direct sound. Reflections are listed only."
+        return f"Not judged: {hider_words(verdict)} hides the direct sound. Reflections are listed only."
     within = f"within {study.scene.limits.within_ms:g} ms"
     if not verdict.n_in_window:
         return f"No peaks {within}: nothing is over the limit."

@@ -97,7 +97,7 @@ def verdict_figure(study: Study, verdict: Verdict) -> dict[str, str]:
     """A figure of page one: how many are too strong of one speaker, or what hides it."""
     figure, text = count_figure(verdict), count_text(verdict)
     if verdict.status == "hidden":
-        text = f"not judged: {_the_hider(verdict)} hides it from the seat"
+        text = f"not judged: {hider_words(verdict)} hides it from the seat"
     elif verdict.n_over:
         near = f"; {verdict.n_undecided} more {TOO_CLOSE}" if verdict.n_undecided else ""
         text = f"of {verdict.n_in_window} early reflections too strong, "
@@ -147,7 +147,7 @@ def hidden_sentences(study: Study, seats: Sequence[int] | None = None) -> list[s
     groups: dict[tuple[int, str], list[Verdict]] = {}
     for verdict in hidden(study):
         if seats is None or verdict.seat in seats:
-            groups.setdefault((verdict.seat, _the_hider(verdict)), []).append(verdict)
+            groups.setdefault((verdict.seat, hider_words(verdict)), []).append(verdict)
     sentences = []
     for (seat, hider), verdicts in groups.items():
         who = speakers_listed([speaker_words(study, v.speaker) for v in verdicts])
@@ -159,7 +159,8 @@ def hidden_sentences(study: Study, seats: Sequence[int] | None = None) -> list[s
     return sentences
 
 
-def _the_hider(verdict: Verdict) -> str:
+def hider_words(verdict: Verdict) -> str:
+    """What hides the direct sound: "the screen"; "something" where it has no name."""
     return "something" if verdict.hidden_by is None else f"the {verdict.hidden_by}"
 
 

@@ -50,10 +50,10 @@ def test_names_say_what_became_of_what_is_over_the_limit(comparison):
         for t in texts
         if t.get_text().endswith(("weaker", "stronger", "gone", "new", "as before"))
     }
-    assert 1 <= len(named) <= len(over)
+    assert 1 <= len(over) <= len(named)
     both = [p for p in over if p.before is not None and p.after is not None]
     for p in both:
-        change_db = p.after.zone_worst_db - p.before.zone_worst_db
+        change_db = p.after.level_db - p.before.level_db
         if abs(change_db) >= 0.05:
             ends = f"{abs(change_db):.1f} dB {'weaker' if change_db < 0 else 'stronger'}"
             (text,) = [t for words, t in named.items() if words.endswith(ends)]

@@ -11,7 +11,7 @@ from tests.support.scenes import BOX, SCENES
 from viewer.page.contents import page_contents
 from viewer.page.words import path_rows
 from viewer.pictures import shown_rows
-from viewer.words import headline, judged, today
+from viewer.words import headline, judged, strong_rows, today
 
 SOFT = """
 [materials.soft]
@@ -73,10 +73,10 @@ def test_layers_hold_what_the_pictures_show_and_more(ridge, contents):
         row: path["layer"] for row, path in zip(path_rows(ridge), state_of(contents)["paths"], strict=True)
     }
     shown = shown_rows(ridge)
-    assert {layer_of[row] for row in shown.main} <= {"over", "first"}
-    alone = shown.main[ridge.arrivals.zone_worst_db[shown.main] > -ridge.scene.limits.below_db]
-    assert len(alone)
-    assert {layer_of[row] for row in alone} == {"over"}
+    strong = strong_rows(ridge)
+    assert {row for row, layer in layer_of.items() if layer in ("over", "undecided")} == strong
+    assert strong <= set(shown.main.tolist())
+    assert {layer_of[row] for row in shown.main if row not in strong} == {"first"}
 
 
 @pytest.fixture(scope="module")
@@ -88,10 +88,8 @@ def test_lines_that_are_too_strong_only_together_are_drawn_as_too_strong(cupboar
     limit, n_joint = cupboard.scene.limits.below_db, 0
     paths = state_of(page_contents(cupboard))["paths"]
     for row, path in zip(path_rows(cupboard), paths, strict=True):
-        if cupboard.arrivals.zone_worst_db[row] > -limit:
-            assert path["layer"] == "over"
-        elif path["layer"] == "over":
-            assert "below the limit by itself, " in path["text"]
+        if path["layer"] == "over" and cupboard.arrivals.zone_worst_db[row] < -limit:
+            assert "together with the one off the " in path["text"]
             n_joint += 1
     assert n_joint > 0
 
@@ -101,7 +99,7 @@ def test_the_page_has_the_sentences_and_counts_of_the_reports_page_one(cupboard)
     assert state["findings"] == today(cupboard)  # what the report's page one is made of
     for figure, verdict in zip(headline(cupboard), judged(cupboard), strict=False):
         name = cupboard.arrivals.speaker_names[verdict.speaker]
-        own = [peak for peak in state["peaks"] if peak["over"] and peak["speaker"] == name]
+        own = [peak for peak in state["peaks"] if peak["verdict"] == "over" and peak["speaker"] == name]
         assert len(own) == int(figure["figure"]) == verdict.n_over > 0
         if verdict.n_over > 1:
             assert f" {verdict.n_over} early reflections are too strong. " in " ".join(state["findings"])
@@ -115,7 +113,7 @@ def test_a_listed_reflection_leads_to_the_lines_that_it_is_drawn_as(cupboard):
         for index in peak["paths"]:
             path = state["paths"][index]
             assert (path["speaker"], path["seat"]) == (peak["speaker"], peak["seat"])
-            assert path["layer"] == "over" or not peak["over"]
+            assert path["layer"] == "over" or peak["verdict"] != "over"
 
 
 def test_cords_and_hooks_are_drawn_where_they_hang():

@@ -11,10 +11,16 @@ from viewer.pictures import set_stage
 
 def test_switches_without_anything_behind_them_are_left_out():
     everything = [
-        layer["key"] for layer in layer_switches(has_patches=True, has_objects=True, has_panels=True)
+        layer["key"]
+        for layer in layer_switches(has_undecided=True, has_patches=True, has_objects=True, has_panels=True)
     ]
-    bare = [layer["key"] for layer in layer_switches(has_patches=False, has_objects=False, has_panels=False)]
-    assert set(everything) - set(bare) == {"patches", "objects", "panels"}
+    bare = [
+        layer["key"]
+        for layer in layer_switches(
+            has_undecided=False, has_patches=False, has_objects=False, has_panels=False
+        )
+    ]
+    assert set(everything) - set(bare) == {"undecided", "patches", "objects", "panels"}
     assert bare == [key for key in everything if key in bare]
 
 

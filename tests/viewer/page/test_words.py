@@ -6,17 +6,26 @@ import pytest
 from raytrace import build_room, find_hooks, load_scene, run_study
 from tests.support.scenes import BEDROOM, BOX, SCENES
 from viewer.page.words import (
+    group_of,
     mains,
     panel_words,
     path_rows,
     path_sentence,
     peak_figures,
-    peak_over,
     peak_rows,
     peak_sentence,
     weaker,
 )
-from viewer.words import judged, off_limit, path_phrase, too_strong
+from viewer.words import (
+    in_sentence,
+    judged,
+    named_rows,
+    off_limit,
+    path_phrase,
+    peak_of,
+    too_strong,
+    worst_first,
+)
 
 SECOND = '[[speakers]]\nname = "sub"\nuse = "sub"\nposition = [0.6, 3.5, 0.3]\n[[seats]]'
 SCREEN = """
@@ -48,31 +57,30 @@ def test_a_hard_floor_is_read_out_with_its_closed_form(study):
 
 
 def test_what_is_said_of_the_limit_is_what_the_study_found(study):
-    limit = study.scene.limits.below_db
     for row in path_rows(study):
-        text, level = path_sentence(study, row), float(study.arrivals.level_re_limit_db[row])
-        assert f"{weaker(float(study.arrivals.zone_worst_db[row]))}: " in text
-        assert f"{abs(level):.1f} dB {'too strong' if level > 0 else 'below the limit'}" in text
-        assert (level > 0) == (study.arrivals.zone_worst_db[row] > -limit)
-        peak = peak_over(study, row)
-        if "by itself" in text:
-            assert peak is not None
-            assert f"{-peak.margin_db:.1f} dB too strong together with " in text
-        elif level <= 0:
-            assert peak is None
+        text = path_sentence(study, row)
+        assert f"{weaker(float(study.arrivals.zone_worst_db[row]))} by itself: " in text
+        peak = peak_of(study, row)
+        if peak is None:
+            assert text.endswith("too weak beside the others to count by itself.")
+        else:
+            assert text.endswith(f"{in_sentence(peak)}.")
+            assert ("together with " in text) == (named_rows(study, peak) != [row] or bool(peak.joined))
+            is_strong = peak.may_be_over and row in named_rows(study, peak)
+            assert (group_of(study, row) in ("over", "undecided")) == is_strong
 
 
 def test_the_list_counts_what_the_verdicts_count_with_the_reports_figures(study):
-    over = [peak for peak in peak_rows(study) if peak.over_limit]
-    assert len(over) == sum(verdict.n_over for verdict in judged(study)) > 0
+    strong = worst_first([peak for peak in peak_rows(study) if peak.may_be_over])
+    assert len(strong) == sum(verdict.n_over + verdict.n_undecided for verdict in judged(study)) > 0
     lines, left_out = too_strong(study, 0, {})
-    assert len(lines) + left_out == len(over)
-    for peak, line in zip(over, lines, strict=False):
-        late, excess = peak_figures(peak)
-        assert late == f"{line.delay_ms} ms, {weaker(peak.zone_worst_db)}"
+    assert len(lines) + left_out == len(strong)
+    for peak, line in zip(strong, lines, strict=False):
+        late, against_limit = peak_figures(peak)
+        assert late == f"{line.delay_ms} ms, {weaker(peak.level_db)}"
         assert line.below_direct_db.removeprefix("−") in (late.split()[2], "0.0")
-        assert excess == f"{line.over_db} dB too strong"
-        assert peak_sentence(study, peak).endswith(f": {line.over_db} dB too strong.")
+        assert against_limit == in_sentence(peak)
+        assert f": {against_limit}" in peak_sentence(study, peak)
 
 
 def test_a_level_that_prints_as_none_is_as_strong():
@@ -98,7 +106,7 @@ def test_the_list_is_of_main_speakers_early_and_the_strongest_come_first(study):
     listed = peak_rows(study)
     assert {peak.speaker for peak in listed} == {0}
     assert max(peak.delay_s for peak in listed) * 1e3 <= study.scene.limits.within_ms
-    levels = [round(peak.zone_worst_db, 1) for peak in listed]
+    levels = [round(peak.level_db, 1) for peak in listed]
     assert levels == sorted(levels, reverse=True)
 
 
@@ -123,14 +131,12 @@ def test_floor_and_ceiling_as_far_away_are_read_as_one(scene_of):
     level = BOX.replace("1.2]", "1.3]")
     study = run_study(scene_of(level), up_to_order=1)
     row = next(i for i in path_rows(study) if path_phrase(study, i) == "floor")
-    peak = peak_over(study, row)
+    peak = peak_of(study, row)
     assert peak is not None
-    assert len(peak.arrivals) == 2
+    assert len(named_rows(study, peak)) == 2
     text = path_sentence(study, row)
-    assert "by itself" in text
-    assert text.endswith(
-        "dB too strong together with the one off the ceiling, which arrives at the same moment."
-    )
+    assert "together with the one off the ceiling, which arrives at the same moment, " in text
+    assert text.endswith(" dB over the limit.")
     assert peak_sentence(study, peak).startswith("Floor, together with ceiling, from the left speaker: ")
 
 
@@ -154,7 +160,7 @@ def test_a_hidden_speaker_is_read_out_without_a_verdict(scene_of):
     assert not hidden.arrivals.direct.visible[0]
     for row in path_rows(hidden):
         assert path_sentence(hidden, row).endswith(
-            "not judged, because something hides the speaker from the seat."
+            "not judged, because the screen hides the speaker from the seat."
         )
 
 

@@ -25,6 +25,7 @@ from viewer.pictures.faces import (
     raised,
     room_faces,
 )
+from viewer.words import strong_rows
 
 study_of = functools.partial(shipped_study, up_to_order=2)
 
@@ -117,7 +118,7 @@ def test_pictures_show_first_bounces_and_all_over_the_limit_weakest_first():
     study = study_of("elbow")
     table, shown = study.arrivals, meshes.shown_rows(study)
     judged = (table.seat == 0) & ~np.isnan(table.margin_db)
-    over = table.zone_worst_db > -study.scene.limits.below_db
+    over = np.isin(np.arange(len(table.order)), list(strong_rows(study)))
     assert set(shown.main) == set(np.flatnonzero(judged & (over | (table.order == 1))))
     assert set(shown.faint) == set(np.flatnonzero(judged & ~over & (table.order == 2)))
     assert (np.diff(study.arrivals.level_re_limit_db[shown.main]) >= 0).all()

@@ -14,13 +14,13 @@ from PIL import Image
 
 import viewer
 from raytrace import run_study
-from tests.support.scenes import SCENES
+from tests.support.scenes import BOX, SCENES
 from tests.support.studies import shipped_study
 from viewer import look
 from viewer.pictures import faces, stills
 from viewer.pictures.labels import Box, Label, Placed
 from viewer.pictures.layers import choose_camera, layers
-from viewer.pictures.pictures import level_words, make_picture
+from viewer.pictures.pictures import make_picture, spot_words
 from viewer.pictures.plate import free_place, lay_out
 from viewer.pictures.stage import seen_edges, seen_facets, set_stage
 from viewer.words import JARGON
@@ -170,12 +170,22 @@ def test_the_scale_bar_is_as_long_as_it_says():
 def test_what_is_over_the_limit_is_said_in_the_accent_and_named_in_the_caption():
     study, stage = study_of("ridge"), stage_of("ridge")
     picture = make_picture(stage, look.VIEWS[0], SMALL, units="metric", raster=white)
-    patch = study.treatment_areas[0]
-    name = study.room.surfaces[patch.surface].name
+    worst = min(study.peaks, key=lambda p: p.margin_db if p.over_limit else np.inf)
+    name = study.room.surfaces[study.room.facets[worst.facets[0]].surface].name
     assert name in picture.caption
-    over = f"{patch.worst_db + study.scene.limits.below_db:.1f} dB over the limit"
-    assert over in {box.text for box in picture.boxes}
-    assert level_words(1.0)[1] == look.ACCENT != level_words(-1.0)[1]
+    assert f"{-worst.margin_db:.1f} dB over the limit" in {box.text for box in picture.boxes}
+    assert spot_words(study, worst.arrivals[:1])[1] == look.ACCENT
+
+
+def test_where_speakers_are_hidden_no_picture_says_that_all_is_well(scene_of):
+    screen = (
+        '[[objects]]\nname = "screen"\nshape = "box"\nmaterial = "hard"\n'
+        "centre = [2.0, 1.6, 1.2]\nsize = [0.1, 1.0, 1.0]\n"
+    )
+    stage = set_stage(run_study(scene_of(BOX + screen), up_to_order=1))
+    caption = make_picture(stage, look.VIEWS[0], SMALL, units="metric", raster=white).caption
+    assert caption.endswith("Where screen hides a speaker, nothing is judged or drawn.")
+    assert "over the limit" not in caption
 
 
 @pytest.mark.parametrize("name", ["ridge", "classroom"])

@@ -22,8 +22,11 @@ ARRIVAL = [
     *("band_level_db", "zone_worst_db", "margin_db", "over_limit", "zone_margin_db", "over_limit_in_zone"),
 ]
 SPOT = ["surface", "opening", "panel", "u_m", "v_m"]
-PEAK = ["speaker", "seat", "delay_ms", "level_db", "arrivals", "over_limit"]
-DIRECT = ["speaker", "seat", "length_m", "delay_ms", "visible"]
+PEAK = [
+    *("speaker", "seat", "delay_ms", "ears_db", "level_db", "margin_db", "uncertainty_db", "share_over"),
+    *("verdict", "over_limit", "arrivals", "near_misses"),
+]
+DIRECT = ["speaker", "seat", "length_m", "delay_ms", "visible", "level_db", "hidden_by"]
 
 
 @pytest.fixture(scope="module")
@@ -77,10 +80,36 @@ def test_spots_and_points_name_the_same_place(study):
 def test_peaks_point_at_rows_of_their_own_speaker_and_seat(study):
     table = arrivals_json(study)
     assert any(len(peak["arrivals"]) > 1 for peak in table["peaks"])
+    assert any(peak["near_misses"] for peak in table["peaks"])
     for peak in table["peaks"]:
-        for row in peak["arrivals"]:
-            entry = table["arrivals"][row]
-            assert (entry["speaker"], entry["seat"]) == (peak["speaker"], peak["seat"])
+        for rows in ("arrivals", "near_misses"):
+            for row in peak[rows]:
+                entry = table[rows][row]
+                assert (entry["speaker"], entry["seat"]) == (peak["speaker"], peak["seat"])
+
+
+def test_peaks_carry_their_verdict_with_what_it_rests_on(study):
+    limit_db = -study.scene.limits.below_db
+    for peak in arrivals_json(study)["peaks"]:
+        assert peak["over_limit"] == (peak["verdict"] == "over")
+        if peak["verdict"] == "not judged":
+            assert peak["margin_db"] is peak["uncertainty_db"] is None
+            continue
+        assert peak["margin_db"] == limit_db - peak["level_db"]
+        is_near = abs(peak["margin_db"]) < peak["uncertainty_db"]
+        assert peak["verdict"] == ("undecided" if is_near else "over" if peak["margin_db"] < 0 else "below")
+
+
+def test_what_hides_the_direct_sound_is_named(scene_of):
+    screen = (
+        '[[objects]]\nname = "screen"\nshape = "box"\nmaterial = "hard"\n'
+        "centre = [2.0, 1.6, 1.2]\nsize = [0.1, 1.0, 1.0]\n"
+    )
+    table = arrivals_json(run_study(scene_of(BOX + screen), up_to_order=1))
+    (direct,) = table["direct"]
+    assert (direct["visible"], direct["hidden_by"]) == (False, "screen")
+    assert direct["level_db"] < -6.0
+    assert {peak["verdict"] for peak in table["peaks"]} == {"not judged"}
 
 
 def test_a_choice_of_rows_takes_its_peaks_along(study):

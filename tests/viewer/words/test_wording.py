@@ -11,7 +11,7 @@ def test_speakers_that_are_alike_share_a_sentence():
     study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=1)
     (sentence,) = verdict_sentences(study)
     assert sentence.startswith(
-        "Left and right speaker, each: one early reflection is too strong. The worst (floor"
+        "Left and right speaker, each: one early reflection is too strong. The worst, floor"
     )
 
 
