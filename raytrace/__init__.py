@@ -1,107 +1,111 @@
 """Where early reflections land in a small room: numbers only, no pictures."""
 
-from raytrace.acoustics import BAND_NAMES, Material, load_library
-from raytrace.decay import Decay, Sampling, find_decay
-from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit
-from raytrace.kernels import count_kernels, is_cold
-from raytrace.making import (
-    PRACTICE,
-    Batten,
-    BillOfMaterials,
-    DataSheet,
-    Hook,
-    PanelLoad,
-    Stability,
-    ThicknessCurve,
-    Timber,
-    TimberCut,
-    Treatment,
-    feet_notes,
-    find_battens,
-    find_hooks,
-    find_loads,
-    find_stability,
-    hook_notes,
-    joist_lines,
-    list_bill_of_materials,
-    list_datasheets,
-    make_datasheet,
-    yard_length_m,
-    yard_timber,
-)
-from raytrace.proposing import (
-    Answer,
-    OtherSeat,
-    PanelWish,
-    PeakMargin,
-    Proposal,
-    ProposedPanel,
-    Step,
-    Unreached,
-    propose,
-)
-from raytrace.reflections import (
-    Arrivals,
-    Curve,
-    EarlyResponse,
-    Paths,
-    find_arrivals,
-    find_paths,
-    zone_points,
-)
-from raytrace.room import (
-    Orientation,
-    PlacedPanel,
-    Room,
-    Surface,
-    build_room,
-    cabinet_size_m,
-    is_overhead,
-    looks_up,
-    orientation,
-    speaker_axis,
-)
-from raytrace.scene import (
-    QUESTIONS,
-    Air,
-    AnswerError,
-    Build,
-    Joists,
-    Question,
-    Scene,
-    SceneError,
-    Stock,
-    format_length,
-    load_builds,
-    load_scene,
-    move_in_text,
-    parse_length,
-    place_of,
-    read_scene_text,
-    read_stock,
-    set_in_text,
-    sketch_scene,
-)
-from raytrace.study import (
-    CAUTIONS,
-    LOCAL_CODES_FIRST,
-    ArrivalPair,
-    Caution,
-    Comparison,
-    Follower,
-    PeakPair,
-    Study,
-    VerdictPair,
-    compare,
-    find_targets,
-    headline,
-    moved,
-    peak_surface_names,
-    place_notes,
-    run_study,
-    surface_names,
-)
-from raytrace.verdicts import Peak, TreatmentArea, Verdict, main_arrivals, size_note
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from raytrace.acoustics import BAND_NAMES, Material, load_library
+    from raytrace.decay import Decay, Sampling, find_decay
+    from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit
+    from raytrace.kernels import count_kernels, is_cold
+    from raytrace.making import (
+        PRACTICE,
+        Batten,
+        BillOfMaterials,
+        DataSheet,
+        Hook,
+        PanelLoad,
+        Stability,
+        ThicknessCurve,
+        Timber,
+        TimberCut,
+        Treatment,
+        feet_notes,
+        find_battens,
+        find_hooks,
+        find_loads,
+        find_stability,
+        hook_notes,
+        joist_lines,
+        list_bill_of_materials,
+        list_datasheets,
+        make_datasheet,
+        yard_length_m,
+        yard_timber,
+    )
+    from raytrace.proposing import (
+        Answer,
+        OtherSeat,
+        PanelWish,
+        PeakMargin,
+        Proposal,
+        ProposedPanel,
+        Step,
+        Unreached,
+        propose,
+    )
+    from raytrace.reflections import (
+        Arrivals,
+        Curve,
+        EarlyResponse,
+        Paths,
+        find_arrivals,
+        find_paths,
+        zone_points,
+    )
+    from raytrace.room import (
+        Orientation,
+        PlacedPanel,
+        Room,
+        Surface,
+        build_room,
+        cabinet_size_m,
+        is_overhead,
+        looks_up,
+        orientation,
+        speaker_axis,
+    )
+    from raytrace.scene import (
+        QUESTIONS,
+        Air,
+        AnswerError,
+        Build,
+        Joists,
+        Question,
+        Scene,
+        SceneError,
+        Stock,
+        format_length,
+        load_builds,
+        load_scene,
+        move_in_text,
+        parse_length,
+        place_of,
+        read_scene_text,
+        read_stock,
+        set_in_text,
+        sketch_scene,
+    )
+    from raytrace.study import (
+        CAUTIONS,
+        LOCAL_CODES_FIRST,
+        ArrivalPair,
+        Caution,
+        Comparison,
+        Follower,
+        PeakPair,
+        Study,
+        VerdictPair,
+        compare,
+        find_targets,
+        headline,
+        moved,
+        peak_surface_names,
+        place_notes,
+        run_study,
+        surface_names,
+    )
+    from raytrace.verdicts import Peak, TreatmentArea, Verdict, main_arrivals, size_note
 
 __all__ = [
     "BAND_NAMES",
@@ -208,3 +212,33 @@ __all__ = [
     "yard_timber",
     "zone_points",
 ]
+
+# In a sequence in which each needs only those before it; what few commands need stands last.
+_PACKAGES = (
+    "kernels",
+    "facts",
+    "acoustics",
+    "scene",
+    "room",
+    "reflections",
+    "verdicts",
+    "study",
+    "making",
+    "proposing",
+    "decay",
+)
+
+if not TYPE_CHECKING:
+
+    def __getattr__(name):
+        """A public name, from the first package that has it: one that is not asked for is not loaded."""
+        if name in __all__:
+            for package in _PACKAGES:
+                face = import_module(f"{__name__}.{package}")
+                if hasattr(face, name):
+                    return globals().setdefault(name, getattr(face, name))
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return __all__

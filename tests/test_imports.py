@@ -111,13 +111,35 @@ def test_a_test_looks_only_into_the_package_that_it_mirrors(path):
         assert not past, f"{path} reaches past the face of {package_of(target)} for {target}"
 
 
-@pytest.mark.parametrize("name", sorted(PACKAGES - {"raytrace.kernels", "viewer"}))
+#: Faces that load what they export when it is asked for.
+LATE = {"raytrace", "viewer.tables"}
+
+
+@pytest.mark.parametrize("name", sorted(PACKAGES - {"raytrace.kernels", "viewer"} - LATE))
 def test_a_face_exports_exactly_what_it_names(name):
     face = importlib.import_module(name)
     private = {n for n in vars(face) if n.startswith("_")} | {"annotations"}
     own = {n.rpartition(".")[2] for n in MODULES if n.startswith(f"{name}.")}
     assert set(vars(face)) - private - own == set(face.__all__) - own
     assert len(face.__all__) == len(set(face.__all__))
+
+
+@pytest.mark.parametrize("name", sorted(LATE))
+def test_a_late_face_gives_what_type_checkers_read_in_it(name):
+    face = importlib.import_module(name)
+    tree = ast.parse(MODULES[name].read_text(encoding="utf-8"))
+    promised = {
+        alias.name: getattr(importlib.import_module(node.module), alias.name)
+        for block in tree.body
+        if isinstance(block, ast.If)
+        for node in block.body
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    assert sorted(promised) == sorted(face.__all__) == dir(face)
+    assert all(getattr(face, key) is value for key, value in promised.items())
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        _ = face.nothing
 
 
 def test_a_public_name_explains_itself():
@@ -136,14 +158,16 @@ def test_numba_stays_in_the_kernels():
     assert not [path for path in outside if "numba" in {n.split(".")[0] for n in imported(path)}]
 
 
-def test_the_arrivals_of_a_box_need_no_heavy_library():
+def test_the_arrivals_of_a_box_need_no_heavy_library_and_no_late_package():
     # numba itself imports scipy's top for its version; nothing else may, and nothing below it.
     kernel = "import sys, numba; print(*sorted(m for m in sys.modules if m.startswith('scipy')), sep=',')"
     command = (
         "import sys, io; out, sys.stdout = sys.stdout, io.StringIO(); "
         "from viewer.cli import run; code = run(['arrivals', 'scenes/box.toml', '--json']); "
         "sys.stdout = out; heavy = ('scipy', 'trimesh', 'pyvista', 'vtk', 'matplotlib'); "
-        "print(*sorted(m for m in sys.modules if m.split('.')[0] in heavy), sep=','); sys.exit(code)"
+        "late = ('raytrace.decay', 'raytrace.proposing', 'viewer.tables.making'); "
+        "found = (m for m in sys.modules if m.startswith(late) or m.split('.')[0] in heavy); "
+        "print(*sorted(found), sep=','); sys.exit(code)"
     )
     loaded = []
     for code in (kernel, command):

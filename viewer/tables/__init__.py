@@ -1,22 +1,26 @@
 """Numbers as others read them: JSON, CSV, tables for the terminal."""
 
-from viewer.tables.arrivals import arrivals_csv, arrivals_json
-from viewer.tables.builds import builds_json, builds_table
-from viewer.tables.check import scene_summary
-from viewer.tables.comparison import area_words, comparison_csv, comparison_json, comparison_tables
-from viewer.tables.decay import decay_json, decay_tables
-from viewer.tables.making import making_csv, making_json
-from viewer.tables.making_terminal import making_tables
-from viewer.tables.materials import materials_json, materials_table
-from viewer.tables.proposal import held_by, other_seat_lines, proposal_json, proposal_tables, remains
-from viewer.tables.terminal import arrivals_tables, verdict_sentence
-from viewer.tables.worklist import (
-    bought,
-    money_and_access,
-    name_words,
-    shopping_rows,
-    stick_rows,
-)
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from viewer.tables.arrivals import arrivals_csv, arrivals_json
+    from viewer.tables.builds import builds_json, builds_table
+    from viewer.tables.check import scene_summary
+    from viewer.tables.comparison import area_words, comparison_csv, comparison_json, comparison_tables
+    from viewer.tables.decay import decay_json, decay_tables
+    from viewer.tables.making import making_csv, making_json
+    from viewer.tables.making_terminal import making_tables
+    from viewer.tables.materials import materials_json, materials_table
+    from viewer.tables.proposal import held_by, other_seat_lines, proposal_json, proposal_tables, remains
+    from viewer.tables.terminal import arrivals_tables, verdict_sentence
+    from viewer.tables.worklist import (
+        bought,
+        money_and_access,
+        name_words,
+        shopping_rows,
+        stick_rows,
+    )
 
 __all__ = [
     "area_words",
@@ -48,3 +52,33 @@ __all__ = [
     "stick_rows",
     "verdict_sentence",
 ]
+
+# What most commands print stands first.
+_FILES = (
+    "arrivals",
+    "terminal",
+    "check",
+    "comparison",
+    "decay",
+    "materials",
+    "builds",
+    "worklist",
+    "making",
+    "making_terminal",
+    "proposal",
+)
+
+if not TYPE_CHECKING:
+
+    def __getattr__(name):
+        """A public name, from the first file that has it: one that is not asked for is not loaded."""
+        if name in __all__:
+            for file in _FILES:
+                face = import_module(f"{__name__}.{file}")
+                if hasattr(face, name):
+                    return globals().setdefault(name, getattr(face, name))
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return __all__

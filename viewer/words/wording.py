@@ -2,8 +2,9 @@
 
 from collections.abc import Sequence
 from math import isfinite
+from typing import TYPE_CHECKING
 
-from raytrace import Decay, Study, Surface, format_length, looks_up, size_note
+from raytrace import Study, Surface, format_length, looks_up, size_note
 from viewer.words.figures import decibels, listed
 from viewer.words.peaks import TOO_CLOSE, named_rows
 from viewer.words.things import speaker_words
@@ -17,6 +18,9 @@ from viewer.words.verdicts import (
     speakers_listed,
     verdict_sentences,
 )
+
+if TYPE_CHECKING:
+    from raytrace import Decay
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
 JARGON = (
@@ -151,7 +155,7 @@ def _flutter_sentences(study: Study) -> list[str]:
     return [f"Bare and parallel, so that a hand clap rattles between them: {'; '.join(pairs)}."]
 
 
-def ringing(decays: Sequence[Decay]) -> list[str]:
+def ringing(decays: Sequence["Decay"]) -> list[str]:
     """How long the room rings, in one sentence; nothing where that is not known."""
     middle_s = [decay.middle_s for decay in decays if decay.middle_s == decay.middle_s]
     if not middle_s:
