@@ -67,15 +67,14 @@ def kirchhoff_weight(
     corners, loop_start = _loops(polygons)
     every_edge = np.ones(len(corners), dtype=np.bool_)
     return _edge_weights(
-        corners, loop_start, every_edge, image_source, receiver, frequency_hz, speed_of_sound_m_s, 0.0
+        corners, loop_start, every_edge, (image_source, receiver), frequency_hz, speed_of_sound_m_s, 0.0
     )
 
 
 def open_edges_weight(
     polygons: Polygons,
     open_edges: ArrayLike,
-    image_source: ArrayLike,
-    receiver: ArrayLike,
+    ends: tuple[ArrayLike, ArrayLike],
     frequency_hz: ArrayLike,
     *,
     speed_of_sound_m_s: float,
@@ -88,10 +87,12 @@ def open_edges_weight(
 
     Parameters
     ----------
-    polygons, image_source, receiver, frequency_hz, speed_of_sound_m_s
+    polygons, frequency_hz, speed_of_sound_m_s
         As for `kirchhoff_weight`.
     open_edges : (n_corners,) bool
         Whether the edge from this corner to the next one of its loop is free, all loops in a row.
+    ends : tuple of (..., 3) array_like
+        Image source and receiver, as for `kirchhoff_weight`. [m]
     tolerance_m : float
         A spot within this distance of a closed edge lies on the facet. [m]
 
@@ -103,9 +104,7 @@ def open_edges_weight(
     is_open = np.ascontiguousarray(open_edges, dtype=np.bool_)
     if is_open.shape != (len(corners),):
         raise ValueError(f"open_edges has shape {is_open.shape}, but there are {len(corners)} edges")
-    return _edge_weights(
-        corners, loop_start, is_open, image_source, receiver, frequency_hz, speed_of_sound_m_s, tolerance_m
-    )
+    return _edge_weights(corners, loop_start, is_open, ends, frequency_hz, speed_of_sound_m_s, tolerance_m)
 
 
 def to_wall_plane(
@@ -177,15 +176,14 @@ def _edge_weights(
     corners: Floats,
     loop_start: NDArray[np.int64],
     is_open: NDArray[np.bool_],
-    image_source: ArrayLike,
-    receiver: ArrayLike,
+    ends: tuple[ArrayLike, ArrayLike],
     frequency_hz: ArrayLike,
     speed_of_sound_m_s: float,
     tolerance_m: float,
 ) -> Complexes:
     from raytrace.kernels.edges import edge_weights
 
-    images, receivers = np.asarray(image_source, np.float64), np.asarray(receiver, np.float64)
+    images, receivers = (np.asarray(end, np.float64) for end in ends)
     if images.shape != receivers.shape:
         images, receivers = np.broadcast_arrays(images, receivers)
     if images.shape[-1:] != (3,):

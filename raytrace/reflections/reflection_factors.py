@@ -337,7 +337,7 @@ def _weight(
     return open_edges_weight(
         loops,
         is_open,
-        *ends,
+        ends,
         band_frequencies_hz()[bands],
         speed_of_sound_m_s=room.speed_of_sound_m_s,
         tolerance_m=room.tolerance_m,

@@ -210,7 +210,7 @@ def test_points_that_do_not_fit_are_refused():
     with pytest.raises(ValueError, match="points"):
         at(panel, SOURCE[:2], LISTENER[:2], OCTAVES)
     with pytest.raises(ValueError, match="4 edges"):
-        open_edges_weight(panel, [True], SOURCE, LISTENER, OCTAVES, speed_of_sound_m_s=C, tolerance_m=1e-9)
+        open_edges_weight(panel, [True], (SOURCE, LISTENER), OCTAVES, speed_of_sound_m_s=C, tolerance_m=1e-9)
 
 
 def facet_weight(outline, is_open, spot, frequency_hz, across=(0.2, 0.1)):
@@ -218,7 +218,7 @@ def facet_weight(outline, is_open, spot, frequency_hz, across=(0.2, 0.1)):
     ray = np.array([*across, 1.0])
     spot = np.array([*spot, 0.0])
     return open_edges_weight(
-        outline, is_open, spot - 1.5 * ray, spot + 1.2 * ray, frequency_hz,
+        outline, is_open, (spot - 1.5 * ray, spot + 1.2 * ray), frequency_hz,
         speed_of_sound_m_s=C, tolerance_m=1e-9,
     )  # fmt: skip
 
