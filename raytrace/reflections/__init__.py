@@ -20,7 +20,7 @@ from raytrace.reflections.arrivalsearch import (
     speaker_directivity,
     zone_points,
 )
-from raytrace.reflections.beamtree import BeamTree, FreeEdges, beam_paths
+from raytrace.reflections.beamtree import BeamTree, FreeEdges
 from raytrace.reflections.freecrossings import (
     Crossings,
     find_crossings,
@@ -80,7 +80,6 @@ __all__ = [
     "SurfaceRect",
     "WaveCheck",
     "ZoneCurves",
-    "beam_paths",
     "decibels",
     "early_responses",
     "energy_time_curve",

@@ -258,38 +258,6 @@ class BeamTree:
         return _sorted_paths(paths._replace(facets=facets, order=order), self._tolerance_m)
 
 
-def beam_paths(
-    facet_arrays: Any,
-    source: ArrayLike,
-    listener: ArrayLike,
-    *,
-    up_to_order: int,
-    within_m: float,
-    tolerance_m: float,
-    n_solid: int | None = None,
-) -> BeamPaths:
-    """Every specular path between two points up to an order and a length.
-
-    Parameters
-    ----------
-    facet_arrays : FacetArrays
-        Flat facets, normals into the air.
-    source, listener : (3,) array_like
-        [m]
-    up_to_order : int
-        Largest number of bounces.
-    within_m : float
-        Longest path.
-    tolerance_m : float
-        How near an edge a spot counts as on it.
-    n_solid : int, optional
-        Facets that stand in the way, the first of all; all of them where it is not given.
-    """
-    tree = BeamTree(facet_arrays, tolerance_m, n_solid=n_solid)
-    tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
-    return tree.paths(source, within_m)
-
-
 def _sorted_paths(paths: BeamPaths, tolerance_m: float) -> BeamPaths:
     """Paths in their final sequence; of those with the same bounce points only the first."""
     from raytrace.kernels.beamquery import repeats

@@ -16,9 +16,9 @@ from pathlib import Path
 
 import numpy as np
 
-from raytrace.reflections.beamtree import BeamTree, beam_paths
+from raytrace.reflections import BeamTree
 from tests.bench.bench_finite import RUNS, machine
-from tests.support.cuboids import free_points, room_with_boxes
+from tests.support.cuboids import free_points, room_with_boxes, tree_paths
 from tests.support.oracles_images import image_paths, search_images
 
 WINDOW_M = 0.030 * 343.2
@@ -27,8 +27,7 @@ COLD = """
 import sys, time
 import numpy as np
 from numba import njit
-from tests.support.cuboids import free_points, room_with_boxes
-from raytrace.reflections.beamtree import beam_paths
+from tests.support.cuboids import free_points, room_with_boxes, tree_paths
 @njit
 def nothing(x):
     return x
@@ -36,7 +35,7 @@ nothing(np.zeros(1))
 room = room_with_boxes(2, seed=1)
 source, listener = free_points(room, 2, seed=3)
 start = time.perf_counter()
-beam_paths(room.facet_arrays, source, listener, up_to_order=2, within_m=9.0, tolerance_m=room.tolerance_m)
+tree_paths(room, source, listener, 2, 9.0)
 print(time.perf_counter() - start)
 """
 
@@ -80,11 +79,10 @@ def against_the_plain_search(n_facets, order):
         tree.grow(listener, up_to_order=order, within_m=within_m, source=source)
         return tree.paths(source, within_m)
 
-    once = {"up_to_order": order, "within_m": within_m, "tolerance_m": room.tolerance_m}
     times = measure(
         {
             "unclipped, a lower bound": lambda: unclipped(room, source, listener, order, within_m),
-            "beams, tree made anew": lambda: beam_paths(room.facet_arrays, source, listener, **once),
+            "beams, tree made anew": lambda: tree_paths(room, source, listener, order, within_m),
             "beams, fresh search": fresh,
         }
     )
@@ -101,14 +99,7 @@ def equal_sets(n_pairs):
     for source, listener in ends:
         within_m = float(np.linalg.norm(source - listener)) + WINDOW_M
         expected, _ = image_paths(room, source, listener, up_to_order=4, within_m=within_m)
-        found = beam_paths(
-            room.facet_arrays,
-            source,
-            listener,
-            up_to_order=4,
-            within_m=within_m,
-            tolerance_m=room.tolerance_m,
-        )
+        found = tree_paths(room, source, listener, 4, within_m)
         theirs, ours = set(expected), {tuple(row[row >= 0].tolist()) for row in found.facets}
         if theirs != ours:
             raise SystemExit(f"sets differ for {source} and {listener}: {theirs ^ ours}")

@@ -4,6 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from raytrace.reflections import BeamTree
 from raytrace.room.facets import Facet, facet_arrays
 from raytrace.room.polygons import triangulate
 
@@ -77,3 +78,10 @@ def free_points(room, n_points, *, seed, size=(6.0, 4.5, 2.8), clearance=0.02):
         if all(box.max() > clearance for box in heights.reshape(-1, 6)):
             points.append(point)
     return np.array(points)
+
+
+def tree_paths(room, source, listener, up_to_order, within_m):
+    """All paths between two points by a tree of their own, asked as a `ListeningPoint` asks it."""
+    tree = BeamTree(room.facet_arrays, room.tolerance_m, n_solid=len(room.facets))
+    tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
+    return tree.paths(source, within_m, up_to_order)

@@ -3,8 +3,16 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
-from raytrace.reflections import BeamTree, FreeEdges, beam_paths
-from tests.support.cuboids import box_room, free_points, prism, room_of, room_with_boxes, turned_box
+from raytrace.reflections import BeamTree, FreeEdges
+from tests.support.cuboids import (
+    box_room,
+    free_points,
+    prism,
+    room_of,
+    room_with_boxes,
+    tree_paths,
+    turned_box,
+)
 from tests.support.oracles import _cut, _fold, _winds, brute_force_paths, lattice_lengths
 
 BOX = (5.0, 4.0, 2.6)
@@ -24,17 +32,6 @@ ROOMS = {
 }
 
 
-def found(room, source, listener, up_to_order, within_m):
-    return beam_paths(
-        room.facet_arrays,
-        source,
-        listener,
-        up_to_order=up_to_order,
-        within_m=within_m,
-        tolerance_m=room.tolerance_m,
-    )
-
-
 def as_set(paths):
     return {tuple(row[row >= 0]) for row in paths.facets}
 
@@ -50,7 +47,7 @@ def in_the_air(room, rng):
 @pytest.mark.parametrize("up_to_order", range(6))
 def test_a_box_gives_exactly_the_image_lattice(up_to_order):
     source, listener = np.array([1.0, 1.3, 1.2]), np.array([3.2, 2.0, 1.1])
-    paths = found(room_of(box_room(BOX)), source, listener, up_to_order, 100.0)
+    paths = tree_paths(room_of(box_room(BOX)), source, listener, up_to_order, 100.0)
     lengths, orders = lattice_lengths(BOX, source, listener, up_to_order=up_to_order)
     assert np.allclose(paths.length_m, np.sort(lengths[orders > 0]), rtol=0, atol=1e-12)  # rounding
     assert np.array_equal(np.bincount(paths.order, minlength=1)[1:], np.bincount(orders)[1:])
@@ -64,7 +61,7 @@ def test_beams_find_what_a_search_of_every_sequence_finds(name):
         source, listener = in_the_air(room, rng), in_the_air(room, rng)
         within_m = np.linalg.norm(source - listener) + 0.03 * 343.2
         expected = brute_force_paths(room, source, listener, up_to_order=up_to_order, within_m=within_m)
-        paths = found(room, source, listener, up_to_order, within_m)
+        paths = tree_paths(room, source, listener, up_to_order, within_m)
         assert as_set(paths) == set(expected)
         for facets, points in zip(paths.facets, paths.points, strict=True):
             sequence = tuple(facets[facets >= 0])
@@ -76,7 +73,7 @@ def test_beams_find_what_a_search_of_every_sequence_finds(name):
 def test_every_leg_of_a_path_obeys_the_law_of_reflection():
     room = room_with_boxes(9, seed=1)
     source, listener = free_points(room, 2, seed=2)
-    paths = found(room, source, listener, 4, 12.0)
+    paths = tree_paths(room, source, listener, 4, 12.0)
     assert set(paths.order) == {1, 2, 3, 4}
     for points, facets, order, length_m in zip(*paths[:4], strict=True):
         legs = np.diff(points[: order + 2], axis=0)
@@ -96,8 +93,8 @@ def test_swapping_the_ends_reverses_every_path(name):
         source, listener = in_the_air(room, rng), in_the_air(room, rng)
         if grid:
             source, listener = np.round(source / grid) * grid, np.round(listener / grid) * grid
-        there = found(room, source, listener, 4, 14.0)
-        back = found(room, listener, source, 4, 14.0)
+        there = tree_paths(room, source, listener, 4, 14.0)
+        back = tree_paths(room, listener, source, 4, 14.0)
         assert len(there.order) > 10
         assert as_set(there) == {sequence[::-1] for sequence in as_set(back)}
 
@@ -110,20 +107,20 @@ def test_a_spot_on_the_seam_of_two_facets_is_found_once():
     ]
     room = room_of(halves + box_room(BOX)[1:])
     ends = np.array([1.0, 1.3, 1.2]), np.array([3.0, 2.0, 1.2])
-    there, back = found(room, *ends, 3, 14.0), found(room, *ends[::-1], 3, 14.0)
+    there, back = tree_paths(room, *ends, 3, 14.0), tree_paths(room, *ends[::-1], 3, 14.0)
     spots = there.points[there.order == 1, 1]
     on_the_floor = np.flatnonzero(np.abs(spots[:, 2]) < 1e-12)  # rounding
     assert len(on_the_floor) == 1
     assert spots[on_the_floor[0], 0] == pytest.approx(2.0, abs=1e-12)  # rounding
     assert as_set(there) == {sequence[::-1] for sequence in as_set(back)}
-    whole = found(room_of(box_room(BOX)), *ends, 3, 14.0)
+    whole = tree_paths(room_of(box_room(BOX)), *ends, 3, 14.0)
     assert np.allclose(there.length_m, whole.length_m, rtol=0, atol=1e-12)  # rounding
 
 
 def test_a_corner_hit_exactly_returns_each_order_once():
     # Source and listener on the room's diagonal: spots in the corner itself, all six sequences coincide.
     source, listener = np.full(3, 0.5), np.full(3, 1.0)
-    paths = found(room_of(box_room((3.0, 3.0, 3.0))), source, listener, 3, 5.0)
+    paths = tree_paths(room_of(box_room((3.0, 3.0, 3.0))), source, listener, 3, 5.0)
     in_the_corner = [
         p for p, n in zip(paths.points, paths.order, strict=True) if n == 3 and np.allclose(p[1:4], 0)
     ]
@@ -136,7 +133,7 @@ def test_an_edge_touched_in_passing_does_not_block():
     source, listener = np.array([1.0, 1.0, 1.0]), np.array([3.0, 3.0, 1.5])
     hair = np.array([0.0, 1e-6, 0.0])
     for shift, at_point in ((0 * hair, {0, 1}), (hair, {0, 1}), (-hair, set())):
-        paths = found(room, source + shift, listener + shift, 1, 14.0)
+        paths = tree_paths(room, source + shift, listener + shift, 1, 14.0)
         assert {facets[0] for facets in paths.facets} & {0, 1} == at_point
 
 
@@ -144,10 +141,10 @@ def test_a_leg_through_two_edges_of_a_column_is_blocked():
     # From corner to corner of a square column, along its diagonal: no facet is met in its interior.
     room = room_of(box_room(BOX) + turned_box((2.5, 2.0, 1.3), (0.5, 0.5, 2.6)))
     source, listener = np.array([1.5, 1.0, 1.0]), np.array([3.4, 2.9, 1.6])
-    paths = found(room, source, listener, 1, 14.0)
+    paths = tree_paths(room, source, listener, 1, 14.0)
     assert not any(facets[0] in (0, 1) for facets in paths.facets)  # floor and ceiling spots lie behind it
     step = np.array([0.6, 0.0, 0.0])
-    aside = found(room, source + step, listener + step, 1, 14.0)
+    aside = tree_paths(room, source + step, listener + step, 1, 14.0)
     assert {0, 1} <= {facets[0] for facets in aside.facets}
 
 
@@ -159,7 +156,7 @@ def test_a_source_that_a_tree_was_not_grown_for_gets_what_a_fresh_search_finds()
     tree.grow(listener, up_to_order=3, within_m=9.0, source=start)
     for source in points[2:]:
         within_m = np.linalg.norm(source - listener) + 6.0
-        fresh, paths = found(room, source, listener, 3, within_m), tree.paths(source, within_m)
+        fresh, paths = tree_paths(room, source, listener, 3, within_m), tree.paths(source, within_m)
         assert np.array_equal(paths.facets, fresh.facets)
         assert np.array_equal(paths.points, fresh.points, equal_nan=True)
 
@@ -186,7 +183,7 @@ def test_a_tree_for_many_sources_gives_each_what_it_finds_alone():
     n_beams, n_deep = tree.n_beams, 0
     for source, direct in zip(sources, direct_m, strict=True):
         for order, beyond_m in ((3, 9.0), (4, 7.0), (1, 2.0)):
-            alone = found(room, source, listener, order, direct + beyond_m)
+            alone = tree_paths(room, source, listener, order, direct + beyond_m)
             paths = tree.paths(source, direct + beyond_m, order)
             assert np.array_equal(paths.facets, alone.facets)
             assert np.array_equal(paths.points, alone.points, equal_nan=True)
@@ -200,8 +197,10 @@ def test_a_spot_in_a_hole_is_no_reflection():
     whole, pierced = room_of(box_room(BOX)), room_of(box_room(BOX), holes={0: [hole]})
     inside = np.array([1.0, 1.3, 1.2]), np.array([3.0, 2.0, 1.2])  # floor spot (2.0, 1.65)
     beside = np.array([1.0, 0.3, 1.2]), np.array([3.0, 0.6, 1.2])  # floor spot (2.0, 0.45)
-    assert as_set(found(whole, *inside, 1, 14.0)) - as_set(found(pierced, *inside, 1, 14.0)) == {(0,)}
-    assert as_set(found(whole, *beside, 1, 14.0)) == as_set(found(pierced, *beside, 1, 14.0))
+    assert as_set(tree_paths(whole, *inside, 1, 14.0)) - as_set(tree_paths(pierced, *inside, 1, 14.0)) == {
+        (0,)
+    }
+    assert as_set(tree_paths(whole, *beside, 1, 14.0)) == as_set(tree_paths(pierced, *beside, 1, 14.0))
 
 
 def test_many_facets_are_searched_in_groups_and_none_is_lost():
@@ -210,10 +209,10 @@ def test_many_facets_are_searched_in_groups_and_none_is_lost():
     source, listener = free_points(room, 2, seed=1, size=BOX)
     within_m = np.linalg.norm(source - listener) + 0.03 * 343.2
     expected = brute_force_paths(room, source, listener, up_to_order=2, within_m=within_m)
-    assert as_set(found(room, source, listener, 2, within_m)) == set(expected)
-    deep = found(room, source, listener, 3, within_m)
+    assert as_set(tree_paths(room, source, listener, 2, within_m)) == set(expected)
+    deep = tree_paths(room, source, listener, 3, within_m)
     assert np.count_nonzero(deep.order == 3) > 5  # shallow groups would leave none
-    back = found(room, listener, source, 3, within_m)
+    back = tree_paths(room, listener, source, 3, within_m)
     assert as_set(deep) == {sequence[::-1] for sequence in as_set(back)}
 
 
