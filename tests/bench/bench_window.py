@@ -1,6 +1,7 @@
 """The window's figures: first picture, a drag in the garage, memory after many openings.
 
-Needs a display; says CPU time beside wall time, because the wall time of a shared machine says little.
+Needs a display; says CPU time beside wall time, because the wall time of a shared machine says little. The
+opponent of a drag's step is the whole run that it spares, in the same process: `run_per_step` times as long.
 """
 
 import itertools
@@ -59,8 +60,8 @@ def first_picture(scene, repeats=5):
 
 
 def compute_ms(repeats=60):
-    """CPU milliseconds of one step of a drag: paths and levels alone; all that the window shows of it."""
-    from raytrace import Follower, load_scene, moved
+    """CPU milliseconds of one step of a drag: paths and levels; all that the window shows of it; a run."""
+    from raytrace import Follower, load_scene, moved, run_study
     from raytrace.reflections import Reach, SeatPoints, find_point_arrivals, find_reflectors
     from raytrace.room import build_room
 
@@ -69,7 +70,7 @@ def compute_ms(repeats=60):
     reflectors = find_reflectors(room)
     follower, reach = Follower(), Reach(4, 0.015, 4, 0.015, 0.0)
     start = np.array(scene.seats[0].ears)
-    rows = []
+    rows, whole_s = [], []
     for i in range(repeats):
         there = moved(scene, "seats", 0, tuple(start + np.array([0.003 * (i + 1), 0.002 * i, 0.0])))
         t0 = time.thread_time()
@@ -80,8 +81,12 @@ def compute_ms(repeats=60):
         follower.ears(there)
         t2 = time.thread_time()
         follower.zone(there)
-        rows.append((t1 - t0, t2 - t1, time.thread_time() - t2))
-    return [float(x) for x in np.median(rows[5:], axis=0) * 1e3]
+        t3 = time.thread_time()
+        if i % 10 == 9:
+            run_study(there)
+            whole_s.append(time.thread_time() - t3)
+        rows.append((t1 - t0, t2 - t1, t3 - t2))
+    return [float(x) * 1e3 for x in (*np.median(rows[5:], axis=0), np.median(whole_s))]
 
 
 def drag(window, application, seconds=8.0):
@@ -153,8 +158,9 @@ def main():
             strict=True,
         )
     )
-    names = ("two_speakers_cpu_ms", "step_cpu_ms", "zone_at_rest_cpu_ms")
+    names = ("two_speakers_cpu_ms", "step_cpu_ms", "zone_at_rest_cpu_ms", "whole_run_cpu_ms")
     figures |= dict(zip(names, compute_ms(), strict=True))
+    figures["run_per_step"] = figures["whole_run_cpu_ms"] / figures["step_cpu_ms"]
 
     from PySide6.QtCore import QSettings
     from PySide6.QtWidgets import QApplication
