@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from raytrace import build_room, find_arrivals, run_study
+from raytrace import build_room, find_arrivals
 from raytrace.acoustics import (
     BANDS_HZ,
     air_attenuation_db_per_m,
@@ -213,7 +213,8 @@ def test_the_zones_worst_is_never_below_the_ears(scene_of):
 def test_a_cold_start_is_said(scene_of, monkeypatch, cold):
     said = []
     monkeypatch.setattr("raytrace.kernels.is_cold", lambda: cold)
-    run_study(scene_of(BOX), up_to_order=1, progress=lambda text, _share: said.append(text))
+    scene = scene_of(BOX)
+    find_arrivals(scene, build_room(scene), up_to_order=1, progress=lambda text, _share: said.append(text))
     assert said[0].startswith("how far to search")
     assert ("compiling for this machine, once" in said[0]) is cold
 

@@ -1,8 +1,11 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from raytrace import build_room, find_arrivals, run_study
-from raytrace.reflections.response import early_responses, energy_time_curves
+from raytrace.acoustics import band_frequencies_hz
+from raytrace.reflections.response import early_responses, energy_time_curves, transfer
 from tests.support.scenes import BOX
 
 
@@ -19,6 +22,20 @@ def test_the_curve_shows_every_first_reflection_of_the_worked_room(scene_of):
         nearest = np.argmin(np.abs(peak_s - delay_s))
         assert peak_s[nearest] == pytest.approx(delay_s, abs=1.1e-5)  # one sample at 96 kHz
         assert peak_db[nearest] == pytest.approx(level_db, abs=0.5)  # side lobes of the others overlap
+
+
+def test_the_phase_of_a_pressure_shifts_it_as_a_delay_does(scene_of):
+    scene, shift_s = scene_of(BOX), 5e-5
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+    ears, missed = arrivals.at_ears[0], arrivals.near_misses.at_ears[0]
+    turned = replace(ears, pressure=ears.pressure * np.exp(-2j * np.pi * band_frequencies_hz() * shift_s))
+    later = replace(ears, delay_s=ears.delay_s + shift_s)
+    f = np.geomspace(1000.0, 8000.0, 500)
+    by_phase, by_delay = (transfer(own, missed, f) for own in (turned, later))
+    # Phase is carried on over the logarithm of frequency: at 8 kHz 2.5 rad x (ln 2 / 24)^2 / 8 an arrival.
+    bound = 2.7e-4 * np.abs(ears.pressure).max(axis=(1, 2)).sum()
+    np.testing.assert_allclose(by_phase, by_delay, rtol=0, atol=bound)
+    assert np.abs(by_phase - transfer(ears, missed, f)).max() > 0.5  # what a dropped phase would be off
 
 
 def test_the_direct_sound_is_at_0_db_and_0_ms(scene_of):
