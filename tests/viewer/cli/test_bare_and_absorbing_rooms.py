@@ -21,7 +21,7 @@ def test_every_room_is_told_in_numbers_and_words(scene_of, tmp_path, case, more)
     decays = find_decay(study.scene, study.room, study.arrivals, sampling=Sampling(64))
     for contents in (arrivals_json(study), decay_json(study.scene, decays)):
         json.dumps(contents, allow_nan=False)
-    draw_decays(study, decays[:1], tmp_path)
+    draw_decays(study, decays[:1], tmp_path, suffix=".svg")  # as the report has them; quicker than pixels
     rows = np.arange(len(study.arrivals.order))
     tables = arrivals_tables(study, rows, units="metric", everything=True)
     console = Console(width=100)
