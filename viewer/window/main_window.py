@@ -28,7 +28,7 @@ from viewer.window.controls import (
     stylesheet,
 )
 from viewer.window.room import Gestures, RoomView
-from viewer.window.state import THEMES, OnScreen
+from viewer.window.state import THEMES, OnScreen, counts_words
 
 START, WAITING, WORK = 0, 1, 2
 ROOM_PX = 640  # what the line over the room needs
@@ -55,6 +55,8 @@ class MainWindow(QMainWindow):
         self.views = ViewBar()
         self.place = PlaceBar()
         self._state = QLabel()
+        self._verdicts = QLabel()
+        self._verdicts.setContentsMargins(12, 0, 0, 0)
         self._actions: dict[str, QAction] = {}
         self.theme = str(self.settings.value("theme", "light"))
         self.units = str(self.settings.value("units", "metric"))
@@ -88,7 +90,7 @@ class MainWindow(QMainWindow):
         self.across.addWidget(self.upright)
         self.across.addWidget(self.list)
         self.across.setStretchFactor(0, 1)
-        self.across.setSizes([960, 450])
+        self.across.setSizes([930, 480])
         self.list.setMinimumWidth(380)
         self.across.setCollapsible(0, False)
         self.across.setCollapsible(1, False)
@@ -98,6 +100,7 @@ class MainWindow(QMainWindow):
         self.pages.addWidget(self.waiting)
         self.pages.addWidget(self.across)
         self.setCentralWidget(self.pages)
+        self.statusBar().addWidget(self._verdicts)
         self.statusBar().addPermanentWidget(self._state)
         self.statusBar().setSizeGripEnabled(False)
         self.setAcceptDrops(True)
@@ -155,6 +158,8 @@ class MainWindow(QMainWindow):
         self.room.draw(shown)
         self.strip.draw(shown)
         self.list.draw(shown)
+        counted = counts_words(shown.study, shown.seat)
+        self._verdicts.setText(counted if shown.settled else f"At the ears: {counted}")
         self.views.draw(shown, can_compare=can_compare, shows_before=shows_before)
         self.place.draw(shown, shows_before=shows_before)
         checks = {

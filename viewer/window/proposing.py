@@ -3,11 +3,12 @@
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QProgressDialog, QWidget
 
-from raytrace import Proposal
+from raytrace import Proposal, Study
 from viewer.window.questions import Questions
 from viewer.window.screen import Screen
 from viewer.window.session import Session
-from viewer.words import told
+from viewer.window.state import hidden_words
+from viewer.words import TOO_CLOSE, told
 
 PROPOSAL_WORDS = (
     "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
@@ -53,9 +54,20 @@ class Proposing:
         if proposal is not None:
             count = len(proposal.panels)
             panels = "1 panel" if count == 1 else f"{count} panels"
-            over = sum(verdict.n_over for verdict in proposal.after.verdicts)
-            left = "no peak is over the limit then" if not over else f"{over} peaks stay over the limit"
             units = "metric" if self._screen.shown is None else self._screen.shown.units
             notes = [told(note, units) for note in proposal.notes]
-            words = [f"{panels} proposed; {left}. Undo takes them away again.", *notes]
+            words = [f"{panels} proposed; {what_stays(proposal.after)}. Undo takes them away again.", *notes]
             self._questions.tell("Proposed" if count else "Nothing to propose", "\n\n".join(words))
+
+
+def what_stays(study: Study) -> str:
+    """What is still over the limit with some panels, too close to it to say, or not judged at all."""
+    over, near = (sum(getattr(v, name) for v in study.verdicts) for name in ("n_over", "n_undecided"))
+    stays = (
+        ["1 peak stays over the limit" if over == 1 else f"{over} peaks stay over the limit"] if over else []
+    )
+    stays += [f"{near} {'is' if near == 1 else 'are'} {TOO_CLOSE}"] if near else []
+    stays += [words for seat in range(len(study.scene.seats)) if (words := hidden_words(study, seat))]
+    if not any(v.status == "judged" for v in study.verdicts):
+        stays.append("no verdict is passed on any speaker")
+    return "; ".join(stays) or "all peaks that were found are below the limit then"

@@ -3,13 +3,13 @@
 from collections.abc import Callable
 from typing import Any
 
-import numpy as np
 from PySide6.QtCore import QPoint
 
 from viewer.window.controls import ArrivalList
 from viewer.window.screen import Screen
 from viewer.window.session import Player
 from viewer.window.state import path_key, row_words, sorted_by, with_filter
+from viewer.words import peak_of, worst_first
 
 
 class Selecting:
@@ -67,10 +67,10 @@ class Selecting:
         """Select the reflection that is strongest against the limit."""
         shown, listed = self._screen.shown, self._list.rows
         if shown is not None and listed:
-            table = shown.study.arrivals
-            judged = ~np.isnan(table.margin_db)
-            rows = [row for row in listed if judged[row]] or listed
-            self.choose(max(rows, key=lambda row: float(table.zone_worst_db[row])))
+            study = shown.study
+            peaks = worst_first([peak for row in listed if (peak := peak_of(study, row)) is not None])
+            rows = [row for row in listed if peaks and row in peaks[0].arrivals] or listed
+            self.choose(max(rows, key=lambda row: float(study.arrivals.zone_worst_db[row])))
 
     def clear_choice(self) -> None:
         """Select nothing and stop the sound."""
@@ -88,7 +88,7 @@ class Selecting:
         self._screen.put(shown and sorted_by(shown, column))
 
     def toggle_over_only(self, on: bool) -> None:
-        """List only what is over the limit."""
+        """List only what is over the limit or too close to it to say."""
         self.filter("over_only", on)
 
     def toggle_peaks(self, on: bool) -> None:

@@ -1,18 +1,29 @@
 """The window by real mouse and key events: what is selected, what moves, what is undone and saved."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, Qt
+from PySide6.QtWidgets import QLabel
 
 from raytrace import load_scene
 from tests.support.extremes import WALLS, name_of, written
 from tests.support.windows import SCENES, driver
 from viewer.window.scenery import marks
-from viewer.window.state import path_key, place_of, row_of, thing_at, with_filter
+from viewer.window.state import counts_words, path_key, place_of, row_of, thing_at, with_filter
+from viewer.words import peak_of
 
 __all__ = ["driver"]
+SCREEN = """
+[[objects]]
+name = "screen"
+shape = "box"
+centre = [1.25, 1.5, 0.85]
+size = ["30 mm", 2.8, 1.7]
+material = "wood"
+"""
 ALL_SCENES = sorted(path.stem for path in SCENES.glob("*.toml"))
 
 
@@ -275,8 +286,33 @@ def test_filters_and_headings_change_what_is_listed_and_in_which_sequence(driver
     assert (np.diff(levels) <= 0).all()
     window.main.list.over_only.setChecked(True)
     assert len(window.main.list.model.rows) < len(levels)
-    worst = table.zone_worst_db[window.main.list.model.rows]
-    assert (worst > -shown.study.scene.limits.below_db).all()
+    assert all(peak_of(shown.study, row).may_be_over for row in window.main.list.model.rows)
+
+
+def test_a_screen_before_both_speakers_is_named_in_list_tape_and_status_line(driver):
+    scene = driver.copy("box")
+    scene.write_text(scene.read_text() + SCREEN)
+    shown = driver.open(scene)
+    main = driver.window.main
+    assert main.list.verdict.text().count("Not judged: the screen hides the direct sound.") == 2
+    assert main.statusBar().findChildren(QLabel)[0].text() == counts_words(shown.study, 0)
+    assert "left: not judged, the screen hides it" in counts_words(shown.study, 0)
+    main.list.sorted.emit("limit")
+    limits = {main.list.model.index(i, 4).data() for i in range(main.list.model.rowCount())}
+    assert limits == {"not judged"}
+
+
+def test_a_peak_without_a_path_to_the_ears_is_listed_but_cannot_be_selected(driver):
+    shown = driver.open(SCENES / "box.toml")
+    window = driver.window
+    own = next(p for p in shown.study.peaks if p.verdict == "over")
+    beside = replace(own, arrivals=(), delay_s=0.0)
+    window.screen.change(study=replace(shown.study, peaks=(beside,)), as_peaks=True)
+    assert (window.main.list.model.rows, window.main.list.rows) == ([None], [])
+    window.main.list.table.selectRow(0)
+    window.selecting.next_row()
+    assert window.shown.chosen is None
+    assert window.main.list.model.index(0, 4).data().endswith(" over")
 
 
 def test_before_shows_the_file_as_it_was_and_after_the_change(driver):

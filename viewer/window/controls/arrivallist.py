@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
 from PySide6.QtCore import (
     QAbstractTableModel,
     QModelIndex,
@@ -27,17 +26,43 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from raytrace import Peak, peak_surface_names
 from viewer.tables import verdict_sentence
 from viewer.window.controls.spotcard import SpotCard
-from viewer.window.state import Column, OnScreen, Theme, listed_peaks, listed_rows
-from viewer.words import decibels, path_text, seat_words, surface_words
+from viewer.window.state import (
+    NOBODY_WORDS,
+    Column,
+    OnScreen,
+    Theme,
+    counts_by_itself,
+    hidden_words,
+    limit_column,
+    listed_peaks,
+    listed_rows,
+    seat_verdicts,
+)
+from viewer.words import (
+    decibels,
+    in_column,
+    named_rows,
+    path_text,
+    peak_of,
+    seat_words,
+    surface_words,
+    where_heard,
+)
 
 COLUMNS: tuple[tuple[Column, str, str], ...] = (
     ("delay", "ms", "Delay after the direct sound"),
     ("speaker", "from", "Which speaker it comes from"),
     ("way", "by way of", "What it meets on its way"),
-    ("level", "dB", "Level at the ears against the direct sound, 1–8 kHz or the limit's own band"),
-    ("limit", "± limit", "Against the limit where the head zone hears it worst: + is over it"),
+    (
+        "level",
+        "dB",
+        "Level against the direct sound, 1–8 kHz or the limit's own band: of one reflection at the ears; "
+        "of a peak what it exceeds at a tenth of the head positions, the level that is judged",
+    ),
+    ("limit", "limit, dB", "How far over or below the limit it is, with all that arrives at the same moment"),
 )
 CELL_PX = 4  # left and right of the text of a cell
 VERDICT_LINES = 5.8  # a heading, and two lines on each of a pair of speakers
@@ -53,23 +78,20 @@ class ArrivalModel(QAbstractTableModel):
     def __init__(self) -> None:
         super().__init__()
         self._shown: OnScreen | None = None
-        self._levels = np.empty(0)
-        self._peaks: tuple[Any, ...] = ()
-        self.rows: list[int] = []
+        self._peaks: tuple[Peak | None, ...] = ()
+        self.rows: list[int | None] = []  # None: no path to the ears
 
     def draw(self, shown: OnScreen) -> None:
         """List a record's arrivals."""
         self.beginResetModel()
         self._shown = shown
         if shown.as_peaks:
-            self._peaks = listed_peaks(shown)
-            strongest = shown.study.arrivals.zone_worst_db
-            self.rows = [
-                int(max(peak.arrivals, key=lambda row: float(strongest[row]))) for peak in self._peaks
-            ]
+            peaks = listed_peaks(shown)
+            self.rows = [named_rows(shown.study, peak)[0] if peak.arrivals else None for peak in peaks]
+            self._peaks = peaks
         else:
-            self._peaks, self.rows = (), [int(row) for row in listed_rows(shown)]
-        self._levels = shown.study.arrivals.level_re_limit_db[np.array(self.rows, np.int64)]
+            rows = listed_rows(shown).tolist()
+            self.rows, self._peaks = rows, tuple(peak_of(shown.study, row) for row in rows)
         self.endResetModel()
 
     def rowCount(self, parent: QModelIndex | None = None) -> int:
@@ -106,33 +128,43 @@ class ArrivalModel(QAbstractTableModel):
         return None
 
     def cell(self, place: int, column: Column) -> tuple[str, bool, Theme]:
-        """Text of a cell, whether its arrival is over the limit, and the colours it is drawn in."""
+        """Text of a cell, whether what it stands for is over the limit, and the colours it is drawn in."""
         assert self._shown is not None
-        return self._text(column, place), self._over_db(place) > 0.0, self._shown.colours
-
-    def _over_db(self, place: int) -> float:
-        """Level against the limit; NaN where no verdict is passed."""
-        return -self._peaks[place].margin_db if self._peaks else float(self._levels[place])
+        peak = self._peaks[place]
+        is_over = peak is not None and peak.over_limit
+        row = self.rows[place]
+        if is_over and row is not None and not self._shown.as_peaks:
+            is_over = counts_by_itself(self._shown.study, row, peak)
+        return self._text(column, place), is_over, self._shown.colours
 
     def _text(self, column: Column, place: int) -> str:
         assert self._shown is not None
-        study, row = self._shown.study, self.rows[place]
-        table = study.arrivals
-        peak = self._peaks[place] if self._peaks else None
-        if column == "delay":
-            return f"{(peak.delay_s if peak else table.delay_s[row]) * 1e3:.2f}"
-        if column == "speaker":
-            return table.speaker_names[table.speaker[row]]
-        if column == "level":
-            return decibels(float(peak.level_db if peak else table.band_level_db[row]))
-        if column == "limit":
-            over_db = self._over_db(place)
-            return "" if np.isnan(over_db) else f"{over_db:+.1f}".replace("-", "−")
-        if peak and len(peak.arrivals) > 1:
-            return f"{path_text(study, row)} and {len(peak.arrivals) - 1} more"
-        if peak and peak.joined:
-            return f"{path_text(study, row)} and {len(peak.joined)} more"
-        return path_text(study, row)
+        study, row, peak = self._shown.study, self.rows[place], self._peaks[place]
+        if self._shown.as_peaks and peak is not None:
+            return self._peak_text(column, peak)
+        assert row is not None
+        texts = {
+            "delay": f"{study.arrivals.delay_s[row] * 1e3:.2f}",
+            "speaker": study.arrivals.speaker_names[study.arrivals.speaker[row]],
+            "level": decibels(float(study.arrivals.band_level_db[row])),
+            "limit": limit_column(study, row, peak),
+        }
+        return path_text(study, row) if column == "way" else texts[column]
+
+    def _peak_text(self, column: Column, peak: Peak) -> str:
+        assert self._shown is not None
+        study = self._shown.study
+        if column == "way" and peak.arrivals:
+            n_more = len(peak.arrivals) - 1 or len(peak.joined)
+            return path_text(study, named_rows(study, peak)[0]) + (f" and {n_more} more" if n_more else "")
+        texts = {
+            "delay": f"{peak.delay_s * 1e3:.2f}",
+            "speaker": study.arrivals.speaker_names[peak.speaker],
+            "level": decibels(peak.level_db),
+            "limit": in_column(peak),
+        }
+        names = " › ".join(peak_surface_names(study, peak))
+        return f"{names}, {where_heard(peak)}" if column == "way" else texts[column]
 
 
 class CellPainter(QStyledItemDelegate):
@@ -186,7 +218,7 @@ class ArrivalTable(QTableView):
         """The way takes what the figures leave."""
         header, metrics = self.horizontalHeader(), self.fontMetrics()
         header.setMinimumSectionSize(20)
-        for i, sample in enumerate(("00.00 ▾", "right sp", "", "−00.0 ▾", "± limit ▾")):
+        for i, sample in enumerate(("00.00 ▾", "right sp", "", "−00.0 ▾", "too close to say")):
             if sample:
                 header.setSectionResizeMode(i, QHeaderView.ResizeMode.Fixed)
                 self.setColumnWidth(i, metrics.horizontalAdvance(sample) + 16)
@@ -218,7 +250,7 @@ class ArrivalList(QWidget):
         self.verdict = QLabel(wordWrap=True, textFormat=Qt.TextFormat.RichText)
         self.verdict.setContentsMargins(12, 10, 12, 6)
         self.combos = {name: QComboBox() for name in ("speaker", "seat", "order", "surface")}
-        self.over_only = QCheckBox("only over the limit")
+        self.over_only = QCheckBox("only over or too close")
         self.as_peaks = QCheckBox("as peaks")
         self._names: tuple[Any, ...] = ()
         self._listed: tuple[Any, Any] | None = None
@@ -228,7 +260,7 @@ class ArrivalList(QWidget):
     @property
     def rows(self) -> list[int]:
         """Arrivals in the sequence in which they are listed."""
-        return self.model.rows
+        return [row for row in self.model.rows if row is not None]
 
     def _build(self) -> None:
         layout = QVBoxLayout(self)
@@ -269,7 +301,7 @@ class ArrivalList(QWidget):
             self._listed = shown.study, listed
             self.model.draw(shown)
         row = shown.chosen_row
-        if row in self.model.rows:
+        if row is not None and row in self.model.rows:
             index = self.model.index(self.model.rows.index(row), 0)
             if index.row() != self.table.currentIndex().row():
                 self.table.setCurrentIndex(index)
@@ -320,10 +352,11 @@ def _bounces(count: str) -> str:
 
 
 def _verdict_html(shown: OnScreen) -> str:
-    """The verdict on each main speaker at the seat shown; while things move only that they do."""
+    """The verdict on each main speaker at the seat shown; while things move only that, and what is hidden."""
     study, theme = shown.study, shown.colours
     seat = seat_words(study, shown.seat)
     lines = [f'<span style="font-size:15px; font-weight:600">What reaches the {seat}</span>']
+    verdicts = seat_verdicts(study, shown.seat)
     if shown.trouble:
         lines.append(f'<span style="color:{theme.accent}">{shown.trouble}</span>')
     elif not shown.settled:
@@ -331,8 +364,11 @@ def _verdict_html(shown: OnScreen) -> str:
             "At the ears only, while it moves. The head zone and what is bent past edges (near misses) "
             "take longer: they follow as soon as the hand rests."
         )
-    for verdict in study.verdicts if shown.settled and not shown.trouble else ():
-        if verdict.seat == shown.seat and study.scene.speakers[verdict.speaker].use == "main":
+        lines.append(hidden_words(study, shown.seat))
+    else:
+        for verdict in verdicts:
             name = study.scene.speakers[verdict.speaker].name
             lines.append(f"<b>{name}</b>: {verdict_sentence(study, verdict)}")
-    return "<br>".join(lines)
+    if not verdicts:
+        lines.append(f"{NOBODY_WORDS[0].upper()}{NOBODY_WORDS[1:]}.")
+    return "<br>".join(line for line in lines if line)

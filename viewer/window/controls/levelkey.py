@@ -17,7 +17,10 @@ class LevelKey(QWidget):
         super().__init__(parent)
         self._theme: Theme | None = None
         self.setFixedSize(self.sizeHint())
-        self.setToolTip("Colour of a path: its level against the limit, where the head zone hears it worst")
+        self.setToolTip(
+            "Colour of a path: its own level against the limit, where the head zone hears it worst; what "
+            "arrives together is judged together"
+        )
 
     def sizeHint(self) -> QSize:
         """A bar with room for the last figure."""

@@ -5,8 +5,8 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from viewer.window.state import OnScreen, band_levels, level_text, peak_lines, spot_lines
-from viewer.words import decibels, path_text
+from viewer.window.state import OnScreen, band_levels, counts_by_itself, level_text, peak_lines, spot_lines
+from viewer.words import decibels, path_text, peak_of
 
 BANDS_PX = 112  # height of the bars of the card with their words
 HEIGHT_PX = 304
@@ -66,14 +66,15 @@ class SpotCard(QWidget):
         painter.setFont(self.font())
         speaker = table.speaker_names[table.speaker[row]]
         seat = table.seat_names[table.seat[row]]
-        level = level_text(study, row).replace(", ", "\n")
-        words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}", *level.split("\n")]
+        words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}"]
+        words += level_text(study, row).split(", ", 1)
         words += peak_lines(study, row)
         top = 8 + line
-        is_over = bool(study.arrivals.over_limit_in_zone[row])
+        peak = peak_of(study, row)
+        may_be_over = peak is not None and peak.may_be_over and counts_by_itself(study, row, peak)
         wrap = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignTop)
         for i, text in enumerate(words):
-            painter.setPen(QColor(theme.accent if i > 2 or (i == 2 and is_over) else theme.ink))
+            painter.setPen(QColor(theme.accent if i > 1 and may_be_over else theme.ink))
             place = QRectF(12, top, width, self.height() - BANDS_PX - top)
             painter.drawText(place, wrap, text)
             top += 3 + round(painter.boundingRect(place, wrap, text).height())

@@ -17,14 +17,15 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from raytrace import Curve, format_length
-from viewer.window.state import OnScreen, Theme, heard_rows
+from viewer.window.state import OnScreen, Theme, counts_by_itself, heard_rows, hidden_words
+from viewer.words import NEAR, peak_of
 
 LEFT_PX, RIGHT_PX, TOP_PX, TAPE_PX = 52, 16, 22, 46
 FROM_S = -0.001
 LOWEST_DB, HIGHEST_DB = -40.0, 3.0
 DOT_PX, NEAR_PX = 4.0, 8.0
 STEP_S = 0.0001
-UNJUDGED_WORDS = "no limit is set for it"
+MARKS = {"over": "over the limit", "undecided": NEAR, "below": "below", "not judged": "not judged"}
 STRETCH = 32  # points of a curve drawn at a time: Qt needs five times as long for all of it at once
 
 
@@ -192,12 +193,26 @@ class TimeStrip(QWidget):
             words = names[curve.speaker].name
             painter.drawText(QPointF(x + 28, 15.5), words)
             x += 28 + metrics.horizontalAdvance(words) + 18
-        if x + metrics.horizontalAdvance(UNJUDGED_WORDS) + 400 < self.width():
-            painter.setPen(QPen(QColor(theme.muted), 0.7))
-            painter.setBrush(QColor(theme.unjudged))
-            painter.drawEllipse(QPointF(x + DOT_PX, 11), DOT_PX, DOT_PX)
+        drawn = set(self._marks(self._rows()))
+        marks = [mark for mark in MARKS if mark in drawn]
+        if x + sum(40 + metrics.horizontalAdvance(MARKS[mark]) for mark in marks) + 320 > self.width():
+            return
+        for mark in marks:
+            _draw_mark(painter, QPointF(x + DOT_PX, 11), mark, theme, QColor(theme.unjudged))
             painter.setPen(QColor(theme.muted))
-            painter.drawText(QPointF(x + 14, 15.5), UNJUDGED_WORDS)
+            painter.drawText(QPointF(x + 14, 15.5), MARKS[mark])
+            x += 14 + metrics.horizontalAdvance(MARKS[mark]) + 18
+
+    def _marks(self, rows: np.ndarray) -> list[str]:
+        """Which of `MARKS` each arrival has: the verdict on the peak that it makes; "" for none."""
+        assert self._shown is not None
+        study, marks = self._shown.study, []
+        judged = ~np.isnan(study.arrivals.level_re_limit_db[rows])
+        for row, is_judged in zip(rows.tolist(), judged.tolist(), strict=True):
+            peak = peak_of(study, row)
+            makes_it = peak is not None and counts_by_itself(study, row, peak)
+            marks.append(peak.verdict if peak and makes_it else "" if is_judged else "not judged")
+        return marks
 
     def _draw_curves(self, painter: QPainter, theme: Theme) -> None:
         curves = self._curves()
@@ -225,8 +240,18 @@ class TimeStrip(QWidget):
             QPointF(*place) for place in zip(x[starts].tolist(), self._y_of(highest).tolist(), strict=True)
         ]
 
-    def _draw_limit(self, painter: QPainter, theme: Theme) -> None:
+    @property
+    def _is_judged(self) -> bool:
+        """Whether a verdict is passed on any of the speakers whose curves are drawn."""
         assert self._shown is not None
+        drawn = {(curve.speaker, curve.seat) for curve in self._curves()}
+        return any(v.status == "judged" and (v.speaker, v.seat) in drawn for v in self._shown.study.verdicts)
+
+    def _draw_limit(self, painter: QPainter, theme: Theme) -> None:
+        """The limit; not where no verdict is passed, since no curve can be over or below it there."""
+        assert self._shown is not None
+        if not self._is_judged:
+            return
         limits = self._shown.study.scene.limits
         start, end, y = self.x_of(0.0), self.x_of(limits.within_ms / 1e3), self.y_of(limits.level_db)
         pen = QPen(QColor(theme.accent), 1.6)
@@ -235,13 +260,20 @@ class TimeStrip(QWidget):
         painter.drawPolyline([QPointF(start, y), QPointF(end, y), QPointF(end, y + 18)])
 
     def _draw_limit_name(self, painter: QPainter, theme: Theme) -> None:
-        """Over the line's end, on a ground of its own: peaks may reach up to it."""
+        """Over the line's end, on a ground of its own: peaks may reach up to it. On top what is hidden."""
         assert self._shown is not None
         limits = self._shown.study.scene.limits
-        words = f"{limits.name}: {_signed(limits.level_db)} dB"
-        width = painter.fontMetrics().horizontalAdvance(words) + 8
         right = min(self.x_of(limits.within_ms / 1e3), LEFT_PX + self._width)
-        box = QRectF(right - width, self.y_of(limits.level_db) - 21, width, 17)
+        named = QPointF(right, self.y_of(limits.level_db) - 21)
+        if self._is_judged:
+            self._draw_words(painter, named, f"{limits.name}: {_signed(limits.level_db)} dB", theme)
+        hidden = hidden_words(self._shown.study, self._shown.seat)
+        if hidden:
+            self._draw_words(painter, QPointF(LEFT_PX + self._width, TOP_PX + 4), hidden, theme)
+
+    def _draw_words(self, painter: QPainter, top_right: QPointF, words: str, theme: Theme) -> None:
+        width = painter.fontMetrics().horizontalAdvance(words) + 8
+        box = QRectF(top_right.x() - width, top_right.y(), width, 17)
         ground = QColor(theme.field)
         ground.setAlphaF(0.85)
         painter.fillRect(box, ground)
@@ -253,20 +285,14 @@ class TimeStrip(QWidget):
         rows = self._rows()
         levels = self._shown.study.arrivals.level_re_limit_db[rows]
         colours = np.round(255 * theme.level_colours(levels)).astype(int).tolist()
-        # A rim in the colour of words: weak levels are near the colour of the ground.
-        base, accent, rim = (
-            self.y_of(LOWEST_DB),
-            QPen(QColor(theme.accent), 1.6),
-            QPen(QColor(theme.muted), 0.7),
-        )
-        for (x, y), level, parts in zip(self._pixels(rows).tolist(), levels.tolist(), colours, strict=True):
+        base, accent = self.y_of(LOWEST_DB), QPen(QColor(theme.accent), 1.6)
+        of_rows = zip(self._pixels(rows).tolist(), self._marks(rows), colours, strict=True)
+        for (x, y), mark, parts in of_rows:
             if y < base:
                 dot = QColor(*parts)
-                painter.setPen(accent if level > 0 else dot)
+                painter.setPen(accent if mark == "over" else dot)
                 painter.drawLine(QPointF(x, base), QPointF(x, y))
-                painter.setPen(rim)
-                painter.setBrush(dot)
-                painter.drawEllipse(QPointF(x, y), DOT_PX, DOT_PX)
+                _draw_mark(painter, QPointF(x, y), mark, theme, dot)
 
     def _draw_marks(self, painter: QPainter, theme: Theme) -> None:
         """The reflection under the pointer and the selected one."""
@@ -387,6 +413,26 @@ def _curve_pen(theme: Theme, *, is_first: bool) -> QPen:
     pen = QPen(QColor(theme.curve), 1.4 if is_first else 1.0)
     pen.setStyle(Qt.PenStyle.SolidLine if is_first else Qt.PenStyle.DotLine)
     return pen
+
+
+def _draw_mark(painter: QPainter, at: QPointF, mark: str, theme: Theme, colour: QColor) -> None:
+    """One of `MARKS`: a triangle over the limit, a lozenge too close, a disc below, a ring not judged.
+
+    A small disc for what makes no peak of its own.
+    """
+    # A rim in the colour of words: weak levels are near the colour of the ground.
+    painter.setPen(QPen(QColor(theme.muted), 0.7))
+    painter.setBrush(colour)
+    x, y, r = at.x(), at.y(), 1.3 * DOT_PX
+    if mark == "over":
+        painter.drawPolygon([QPointF(x, y - r), QPointF(x + r, y + 0.8 * r), QPointF(x - r, y + 0.8 * r)])
+    elif mark == "undecided":
+        painter.drawPolygon([QPointF(x, y - r), QPointF(x + r, y), QPointF(x, y + r), QPointF(x - r, y)])
+    else:
+        if mark == "not judged":
+            painter.setBrush(QColor(theme.field))
+        size = DOT_PX if mark else 0.6 * DOT_PX
+        painter.drawEllipse(at, size, size)
 
 
 def _signed(level_db: float) -> str:

@@ -10,8 +10,17 @@ from raytrace import format_length
 from viewer.pictures import Box, Camera, column, loops_of, meshes
 from viewer.window.scenery.scenery import dimension_lines, main_rows
 from viewer.window.scenery.section import plane_of
-from viewer.window.state import NEAR_M, OnScreen
-from viewer.words import both_words, panel_group_words, seat_words, speaker_words, surface_words
+from viewer.window.state import NEAR_M, OnScreen, counts_by_itself
+from viewer.words import (
+    both_words,
+    in_sentence,
+    panel_group_words,
+    peak_of,
+    seat_words,
+    speaker_words,
+    surface_words,
+    worst_first,
+)
 
 Floats = NDArray[np.float64]
 
@@ -28,7 +37,7 @@ DESCENT = 0.25  # share of the size that letters reach below their line
 
 @dataclass(frozen=True)
 class Name:
-    """A name, what it stands beside (3,) [m], and by how much it is over the limit, empty where it is not.
+    """A name, what it stands beside (3,) [m], and how it is over the limit or may be, empty where it is not.
 
     Names of one `kind` that meet in the picture become one. A length stands on its line, which reaches
     half of `reach` (3,) to both sides.
@@ -84,15 +93,19 @@ def find_names(shown: OnScreen) -> list[Name]:
 
 
 def _spot_names(shown: OnScreen) -> list[Name]:
-    """The strongest first reflection of each surface that is met."""
+    """Of each surface the worst peak that a first reflection off it makes, where it may be over the limit."""
     study, (main, _) = shown.study, main_rows(shown)
-    first = main[study.arrivals.order[main] == 1]
-    levels = study.arrivals.level_re_limit_db[first]
+    first = main[study.arrivals.order[main] == 1].tolist()
+    of_row = {
+        row: peak
+        for row in first
+        if (peak := peak_of(study, row)) and peak.may_be_over and counts_by_itself(study, row, peak)
+    }
     names: dict[str, Name] = {}
-    for row, level in sorted(zip(first, levels, strict=True), key=lambda pair: -pair[1]):
-        (met,) = surface_words(study, row)
-        if met not in names and level > 0.0:
-            names[met] = Name(met, study.arrivals.path_points[row, 1], f"{level:.1f} dB over")
+    for peak in worst_first(list(of_row.values())):
+        for row in (row for row, own in of_row.items() if own is peak):
+            (met,) = surface_words(study, row)
+            names.setdefault(met, Name(met, study.arrivals.path_points[row, 1], in_sentence(peak)))
     return list(names.values())
 
 

@@ -28,6 +28,7 @@ from viewer.pictures import (
 )
 from viewer.pictures import edges as edges_of
 from viewer.window.state import Cut, Filter, OnScreen, heard_rows, is_turned_to, point_of
+from viewer.words import strong_rows
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -123,7 +124,7 @@ def main_rows(shown: OnScreen) -> tuple[Ints, Ints]:
     """Listed rows drawn as coloured paths, and those drawn faintly."""
     rows, study = heard_rows(shown), shown.study
     judged = ~np.isnan(study.arrivals.margin_db[rows])
-    strong = judged & ((study.arrivals.order[rows] == 1) | study.arrivals.over_limit_in_zone[rows])
+    strong = judged & ((study.arrivals.order[rows] == 1) | np.isin(rows, list(strong_rows(study))))
     faint = ~strong & ((study.arrivals.order[rows] <= 2) | (shown.filter.order is not None))
     picked_out = shown.filter.order is not None or shown.filter.surface is not None
     return rows[strong], rows[~strong] if picked_out else rows[faint & judged]
@@ -218,7 +219,7 @@ def _discs(
 
 
 def areas(shown: OnScreen) -> dict[str, Layer]:
-    """Areas over the limit of what is listed, and those of the selected reflection."""
+    """Areas to treat of what is listed, and those of the selected reflection."""
     study, stage, palette = shown.study, shown.stage, shown.colours.palette
     mesh = meshes.patches(study, shown.seat)
     rows = heard_rows(shown)

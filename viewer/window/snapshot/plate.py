@@ -43,7 +43,7 @@ from viewer.window.scenery import (
     scenery,
     without,
 )
-from viewer.window.state import LAYERS, NEAR_M, OnScreen, level_text, view_names
+from viewer.window.state import LAYERS, NEAR_M, OnScreen, hidden_words, level_text, view_names
 from viewer.words import path_text, speaker_words
 
 Floats = NDArray[np.float64]
@@ -151,13 +151,21 @@ def words_of(shown: OnScreen, *, is_before: bool) -> Words:
     sentences = [
         "The room as it was when its file was opened." if is_before else "",
         "" if shown.settled else "At the ears alone, while something is being moved.",
+        _hidden_words(shown),
         _filter_words(shown),
         _left_out_words(shown),
         _cut_words(shown),
         _picked_words(shown),
-        "The darker a path, the stronger it arrives against the limit." if "paths" in shown.layers else "",
+        "The darker a path, the stronger it arrives by itself against the limit."
+        if "paths" in shown.layers
+        else "",
     ]
     return Words(heading, " ".join(sentence for sentence in sentences if sentence))
+
+
+def _hidden_words(shown: OnScreen) -> str:
+    words = hidden_words(shown.study, shown.seat)
+    return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
 def _filter_words(shown: OnScreen) -> str:
@@ -166,7 +174,7 @@ def _filter_words(shown: OnScreen) -> str:
         "" if chosen.speaker is None else f"from the {speaker_words(study, chosen.speaker)}",
         "" if chosen.order is None else f"with {chosen.order} bounce{'s' if chosen.order > 1 else ''}",
         "" if chosen.surface is None else f"by way of {chosen.surface}",
-        "over the limit" if chosen.over_only else "",
+        "over the limit or too close to it to say" if chosen.over_only else "",
     ]
     said = ", ".join(part for part in parts if part)
     return f"Only reflections {said}." if said else ""
@@ -276,9 +284,8 @@ def _placed(
         clear = look.SPOT_RING_M * shown.stage.scale * camera.pixels_per_metre(name.point)
         clear = clear if name.over else {"speaker": 16.0, "seat": 30.0}.get(name.kind, 0.0)
         rank = 1 if name.over else 0 if name.kind else 3
-        value = f"{name.over} the limit" if name.over else ""
         at = (float(x + frame.left), float(y + frame.top))
-        labels.append(Label(name.text, value, look.ACCENT, at, clear, rank))
+        labels.append(Label(name.text, name.over, look.ACCENT, at, clear, rank))
     return place_labels(
         labels,
         layout.columns,

@@ -3,7 +3,8 @@
 import numpy as np
 
 from raytrace import BAND_NAMES, Orientation, Study, Surface, format_length, orientation
-from viewer.words import band_tick, decibels, joined_names, named_rows, off_limit, path_text
+from viewer.window.state.verdictwords import limit_text
+from viewer.words import band_tick, decibels, joined_names, named_rows, path_text, peak_of
 
 _FEW = 2  # bounces whose spots are told from all sides
 _ON_END_DEG = 45.0  # a box that is pitched by more has its front or back on top
@@ -24,36 +25,22 @@ def row_words(study: Study, row: int, units: str) -> str:
 
 
 def level_text(study: Study, row: int) -> str:
-    """Level at the ears, and what that is against the limit."""
-    table = study.arrivals
-    level_db = float(table.band_level_db[row])
+    """Level at the ears, and what comes of it against the limit."""
+    level_db = float(study.arrivals.band_level_db[row])
     if level_db == -np.inf:
         return "wholly absorbed on its way"
-    text = f"{decibels(level_db)} dB re direct"
-    against = limit_text(study, row)
-    return f"{text}, {against}" if against else text
-
-
-def limit_text(study: Study, row: int) -> str:
-    """How far over or below the limit a reflection is where the head zone hears it worst."""
-    over_db = float(study.arrivals.level_re_limit_db[row])
-    if np.isnan(over_db):
-        return ""
-    if over_db == -np.inf:
-        return "wholly absorbed on its way"
-    return f"{off_limit(over_db)} dB {'over' if over_db > 0 else 'below'} the limit"
+    return f"{decibels(level_db)} dB re direct by itself, {limit_text(study, row)}"
 
 
 def peak_lines(study: Study, row: int) -> list[str]:
-    """How far over the limit a reflection is with what arrives at the same moment; nothing if by itself."""
-    for peak in study.peaks:
-        if peak.over_limit and row in named_rows(study, peak):
-            others = [path_text(study, i) for i in named_rows(study, peak) if i != row]
-            joined = [" › ".join(names) for names in joined_names(study, peak)]
-            if others or joined:
-                where = "" if others else ", head off the middle"
-                return [f"{off_limit(peak.margin_db)} dB over together with {(others + joined)[0]}{where}"]
-    return []
+    """What else a reflection is counted with, since it arrives at the same moment; nothing if by itself."""
+    peak = peak_of(study, row)
+    if peak is None:
+        return []
+    with_it = [path_text(study, i) for i in named_rows(study, peak) if i != row]
+    with_it += [f"{' › '.join(names)}, head off the middle" for names in joined_names(study, peak)]
+    with_it += ["what is bent past an edge"] if peak.near_misses else []
+    return [f"counted together with {with_it[0]}"] if with_it else []
 
 
 def spot_lines(study: Study, row: int, units: str) -> list[str]:

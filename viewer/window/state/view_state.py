@@ -7,11 +7,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Peak, Study
+from raytrace import Peak, Study, peak_surface_names
 from viewer.pictures import Stage
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import HEADING, Eye
-from viewer.words import path_text, surface_words
+from viewer.words import path_text, peak_of, peak_words, strong_rows, surface_words
 
 Ints = NDArray[np.int64]
 PathKey = tuple[int, int, tuple[int, ...]]
@@ -24,7 +24,7 @@ LAYERS = {
     "weaker": "Weaker paths",
     "near": "Near misses beside edges",
     "spots": "Spots it touches",
-    "areas": "Areas over the limit",
+    "areas": "Areas to treat",
     "panels": "Panels",
     "furniture": "Furniture",
     "names": "Names",
@@ -35,7 +35,10 @@ LAYERS_AT_FIRST = frozenset(LAYERS) - {"dimensions", "near"}
 
 @dataclass(frozen=True)
 class Filter:
-    """Which arrivals are listed; None lets all through."""
+    """Which arrivals are listed; None lets all through.
+
+    `over_only` keeps what is over the limit or too close to it to say.
+    """
 
     speaker: int | None = None
     seat: int | None = None
@@ -185,7 +188,7 @@ def listed_rows(shown: OnScreen) -> Ints:
         if value is not None:
             kept &= column == value
     if chosen.over_only:
-        kept &= table.over_limit_in_zone
+        kept &= np.isin(np.arange(len(kept)), list(strong_rows(shown.study)))
     if chosen.surface is not None:
         met = [surface_words(shown.study, row) for row in range(len(table.order))]
         kept &= np.array([chosen.surface in names for names in met], bool)
@@ -208,16 +211,43 @@ def _sort_key(shown: OnScreen, rows: Ints) -> NDArray[np.generic]:
     if shown.sort == "level":
         return table.band_level_db[rows]
     if shown.sort == "limit":
-        return np.nan_to_num(table.level_re_limit_db[rows], nan=-np.inf)
+        peaks = [peak_of(shown.study, int(row)) for row in rows]
+        return np.array([-np.inf if peak is None else -peak.margin_db for peak in peaks])
     return table.delay_s[rows]
 
 
 def listed_peaks(shown: OnScreen) -> tuple[Peak, ...]:
-    """Peaks of the listed arrivals, in the list's sequence."""
-    rows = listed_rows(shown)
-    place = {int(row): i for i, row in enumerate(rows)}
-    own = [p for p in shown.study.peaks if any(row in place for row in p.arrivals)]
-    return tuple(sorted(own, key=lambda p: min(place[row] for row in p.arrivals if row in place)))
+    """Peaks of the listed arrivals, and those that only beside the ears or past an edge are heard."""
+    rows = set(listed_rows(shown).tolist())
+    own = [
+        p for p in shown.study.peaks if (rows & set(p.arrivals) if p.arrivals else _lets_through(shown, p))
+    ]
+    if shown.filter.over_only:
+        own = [p for p in own if p.may_be_over]
+    return tuple(sorted(own, key=lambda p: _peak_key(shown, p), reverse=shown.falling))
+
+
+def _lets_through(shown: OnScreen, peak: Peak) -> bool:
+    """Whether a peak that has no arrival at the ears passes the filter."""
+    chosen = shown.filter
+    parts = (
+        (chosen.speaker, (peak.speaker,)),
+        (chosen.seat, (peak.seat,)),
+        (chosen.order, (len(peak.facets),)),
+        (chosen.surface, peak_surface_names(shown.study, peak)),
+    )
+    return all(value is None or value in values for value, values in parts)
+
+
+def _peak_key(shown: OnScreen, peak: Peak) -> tuple[float | str, float]:
+    keys: dict[Column, float | str] = {
+        "delay": peak.delay_s,
+        "speaker": peak.speaker,
+        "level": peak.level_db,
+        "limit": -np.inf if peak.verdict == "not judged" else -peak.margin_db,
+    }
+    key = peak_words(shown.study, peak) if shown.sort == "way" else keys[shown.sort]
+    return key, -peak.delay_s if shown.falling else peak.delay_s
 
 
 def with_filter(shown: OnScreen, **values: int | str | bool | None) -> OnScreen:

@@ -4,7 +4,9 @@ import pytest
 
 from raytrace import load_scene, run_study
 from tests.support.scenes import BEDROOM, SCENES
-from viewer.window.state.spotwords import limit_text, peak_lines, row_words, spot_lines
+from viewer.window.state.spotwords import peak_lines, row_words, spot_lines
+from viewer.window.state.verdictwords import limit_text
+from viewer.words import off_limit, peak_of
 
 
 @pytest.fixture
@@ -16,16 +18,19 @@ def row_at(study, ms):
     return next(i for i, delay_s in enumerate(study.arrivals.delay_s) if abs(delay_s * 1e3 - ms) < 0.01)
 
 
-def test_a_reflection_says_what_it_is_over_the_limit_with(study):
+def test_a_reflection_says_what_its_peak_is_and_what_it_is_counted_with(study):
     row = row_at(study, 8.41)
-    assert limit_text(study, row) == "1.0 dB below the limit"
-    told = "2.2 dB over together with left wall › ceiling, head off the middle"
-    assert peak_lines(study, row) == [told]
-    assert told in row_words(study, row, "metric").splitlines()
+    peak = peak_of(study, row)
+    assert peak.verdict == "below"
+    assert limit_text(study, row) == f"{off_limit(peak.margin_db)} dB below the limit"
+    together = row_at(study, 4.33)
+    assert peak_lines(study, together) == ["counted together with floor"]
+    assert peak_lines(study, together)[0] in row_words(study, together, "metric").splitlines()
 
 
 def test_a_reflection_that_stands_alone_names_no_other(study):
-    assert peak_lines(study, row_at(study, 4.33)) == []
+    peak = next(p for p in study.peaks if len(p.arrivals) == 1 and not p.near_misses and not p.joined)
+    assert peak_lines(study, peak.arrivals[0]) == []
 
 
 def test_every_distance_on_a_desk_says_from_which_side():

@@ -21,7 +21,7 @@ from viewer.window.state.view_state import (
     with_filter,
     with_layer,
 )
-from viewer.words import path_text
+from viewer.words import path_text, strong_rows
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +49,7 @@ def test_filters_let_through_what_they_say_and_all_of_it(shown):
     for values, kept in (
         ({"speaker": 1}, table.speaker == 1),
         ({"order": 2}, table.order == 2),
-        ({"over_only": True}, shown.study.arrivals.over_limit_in_zone),
+        ({"over_only": True}, np.isin(np.arange(len(table.order)), list(strong_rows(shown.study)))),
     ):
         assert set(listed_rows(with_filter(shown, **values))) == set(np.flatnonzero(kept))
     session = listed_rows(with_filter(shown, surface="desk top"))
@@ -72,11 +72,22 @@ def test_a_sub_is_drawn_only_where_it_is_asked_for(shown):
     assert set(shown.study.arrivals.speaker[heard_rows(asked)]) == {sub}
 
 
-def test_peaks_are_listed_in_the_sequence_of_their_arrivals(shown):
+def test_peaks_are_listed_by_the_level_that_is_judged(shown):
     peaks = listed_peaks(sorted_by(shown, "limit"))
-    first = shown.study.arrivals.zone_worst_db[list(peaks[0].arrivals)].max()
-    loudest = shown.study.arrivals.zone_worst_db[~np.isnan(shown.study.arrivals.margin_db)].max()
-    assert first == pytest.approx(loudest, abs=1e-9)  # mirrored ways differ in the last digit
+    assert set(peaks) == set(shown.study.peaks)
+    margins_db = [peak.margin_db for peak in peaks if peak.verdict != "not judged"]
+    assert margins_db == sorted(margins_db)
+    assert all(peak.verdict == "not judged" for peak in peaks[len(margins_db) :])
+
+
+def test_a_peak_that_the_ears_do_not_receive_is_listed_and_filtered_with_the_others(shown):
+    own = next(p for p in shown.study.peaks if p.verdict != "not judged")
+    beside = replace(own, arrivals=(), near_misses=(), verdict="over", margin_db=-1.0)
+    there = replace(shown, study=replace(shown.study, peaks=(*shown.study.peaks, beside)))
+    met = shown.study.room.surfaces[shown.study.room.facets[beside.facets[0]].surface].name
+    assert beside in listed_peaks(with_filter(there, over_only=True, seat=beside.seat, surface=met))
+    assert beside not in listed_peaks(with_filter(there, speaker=1 - beside.speaker))
+    assert beside not in listed_peaks(with_filter(there, order=len(beside.facets) + 1))
 
 
 def test_a_layer_switched_off_and_on_is_the_same_record(shown):
