@@ -59,20 +59,23 @@ def first_picture(scene, repeats=5):
     return [float(x) for x in np.min(rows[1:], axis=0)]
 
 
-def compute_ms(repeats=60):
-    """CPU milliseconds of one step of a drag: paths and levels; all that the window shows of it; a run."""
+def compute_ms(name="garage", kind="seats", repeats=60):
+    """CPU milliseconds of a drag: paths and levels alone; all that one step shows; at rest; a whole run.
+
+    With a seat all of it is found anew; with a speaker what the other sends stays.
+    """
     from raytrace import Follower, load_scene, moved, run_study
     from raytrace.reflections import Reach, SeatPoints, find_point_arrivals, find_reflectors
     from raytrace.room import build_room
 
-    scene = load_scene(SCENES / "garage.toml")
+    scene = load_scene(SCENES / f"{name}.toml")
     room = build_room(scene)
     reflectors = find_reflectors(room)
     follower, reach = Follower(), Reach(4, 0.015, 4, 0.015, 0.0)
-    start = np.array(scene.seats[0].ears)
+    start = np.array(scene.seats[0].ears if kind == "seats" else scene.speakers[0].position)
     rows, whole_s = [], []
     for i in range(repeats):
-        there = moved(scene, "seats", 0, tuple(start + np.array([0.003 * (i + 1), 0.002 * i, 0.0])))
+        there = moved(scene, kind, 0, tuple(start + np.array([0.003 * (i + 1), 0.002 * i, 0.0])))
         t0 = time.thread_time()
         ears = SeatPoints(there, room, reflectors, there.seats[0], ears_only=True)
         for speaker in (0, 1):
@@ -161,6 +164,9 @@ def main():
     names = ("two_speakers_cpu_ms", "step_cpu_ms", "zone_at_rest_cpu_ms", "whole_run_cpu_ms")
     figures |= dict(zip(names, compute_ms(), strict=True))
     figures["run_per_step"] = figures["whole_run_cpu_ms"] / figures["step_cpu_ms"]
+    for kind in ("speakers", "seats"):
+        box_names = (f"box_{kind}_{name}" for name in names)
+        figures |= dict(zip(box_names, compute_ms("box", kind, repeats=25), strict=True))
 
     from PySide6.QtCore import QSettings
     from PySide6.QtWidgets import QApplication
