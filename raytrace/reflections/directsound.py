@@ -169,8 +169,7 @@ def _weight(room: Room, shadow: _Shadow, source: Floats, points: Floats) -> Comp
     return open_edges_weight(
         shadow.corners,
         shadow.is_open,
-        np.tile(source, (len(points), 1)),
-        points,
+        (np.tile(source, (len(points), 1)), points),
         band_frequencies_hz(),
         speed_of_sound_m_s=room.speed_of_sound_m_s,
         tolerance_m=room.tolerance_m,
