@@ -18,7 +18,15 @@ from viewer.charts.paper import (
     word_style,
     write_chart,
 )
-from viewer.words import NEAR, hider_words, met_words, named_rows, off_limit, things_met, worst_first
+from viewer.words import (
+    NEAR,
+    hider_words,
+    met_words,
+    named_rows,
+    off_limit,
+    things_met,
+    worst_first,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -236,14 +244,15 @@ def _caption(study: Study, curve: Curve) -> str:
             f"Nothing is judged here: {hider_words(verdict)} hides the direct sound on its way to the seat."
         )
     own = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
-    near = (
-        " Rings with grey bars: too close to the limit to say, within the accuracy of tape and model."
-        if any(peak.verdict == "undecided" for peak in own)
-        else ""
+    words = (
+        "Each hump is sound that arrives by way of a surface, as heard with the head in the middle. Too "
+        f"strong is what rises above the red line in the first {limits.within_ms:g} ms at more than a tenth of the "
+        "places where the head may be: a red bar shows what it reaches there. The strongest are named."
     )
-    return (
-        "Each hump is sound that arrives by way of a surface, as the ears hear it with the head in the "
-        f"middle. What rises above the red line in the first {limits.within_ms:g} ms is too strong; the "
-        "strongest are named. A red bar is the level that is judged, exceeded at a tenth of the places where "
-        f"the head may be.{near}"
-    )
+    if any(p.verdict == "undecided" for p in own):
+        words += (
+            " Rings with grey bars: too close to the limit to say, within the accuracy of tape and model."
+        )
+    if any(p.verdict == "below" and p.ears_db > limits.level_db for p in own):
+        words += " Dots above the line without a bar: over it in the middle, hardly anywhere else."
+    return words

@@ -16,6 +16,7 @@ from viewer.words import (
     peak_of,
     share_words,
     speaker_words,
+    strong_rows,
     where_heard,
 )
 
@@ -52,10 +53,11 @@ def mains(study: Study) -> list[int]:
 
 
 def path_rows(study: Study) -> list[int]:
-    """Rows of the arrivals on the page: those of main speakers in the limit's window."""
+    """Rows of the arrivals on the page: of main speakers, in the limit's window or what a strong peak is of."""
     table = study.arrivals
-    early = table.delay_s <= study.scene.limits.within_ms * 1e-3
-    return [int(row) for row in np.flatnonzero(early & np.isin(table.speaker, mains(study)))]
+    kept = table.delay_s <= study.scene.limits.within_ms * 1e-3
+    kept[list(strong_rows(study))] = True
+    return [int(row) for row in np.flatnonzero(kept & np.isin(table.speaker, mains(study)))]
 
 
 def path_sentence(study: Study, row: int) -> str:
@@ -80,8 +82,10 @@ def weaker(level_db: float) -> str:
 
 def _against_limit(study: Study, row: int) -> str:
     """What a reflection amounts to against the limit with all that arrives at the same moment."""
-    if np.isnan(float(study.arrivals.level_re_limit_db[row])):
-        return f"not judged, because {_hider(study, row)} hides the speaker from the seat"
+    place = int(study.arrivals.speaker[row]), int(study.arrivals.seat[row])
+    for verdict in hidden(study):
+        if (verdict.speaker, verdict.seat) == place:
+            return f"not judged, because {hider_words(verdict)} hides the speaker from the seat"
     peak = peak_of(study, row)
     if peak is None:
         return "too weak beside the others to count by itself"
@@ -90,12 +94,6 @@ def _against_limit(study: Study, row: int) -> str:
     if not others:
         return in_sentence(peak)
     return f"together with the one off the {others[0]}, which arrives at the same moment, {in_sentence(peak)}"
-
-
-def _hider(study: Study, row: int) -> str:
-    """What hides the speaker of a reflection from its seat."""
-    place = int(study.arrivals.speaker[row]), int(study.arrivals.seat[row])
-    return next(hider_words(v) for v in hidden(study) if (v.speaker, v.seat) == place)
 
 
 def peak_rows(study: Study) -> list[Peak]:
@@ -109,7 +107,7 @@ def peak_rows(study: Study) -> list[Peak]:
         peak
         for peak in study.peaks
         if peak.speaker in mains(study)
-        and peak.delay_s <= within_s
+        and (peak.verdict != "not judged" or peak.delay_s <= within_s)
         and (peak.may_be_over or np.isfinite(peak.ears_db))
     ]
     return sorted(listed, key=lambda p: (-round(p.level_db, 1), round(p.delay_s, 4), p.speaker))
@@ -126,8 +124,8 @@ def peak_way(study: Study, peak: Peak) -> str:
 
 
 def peak_figures(peak: Peak) -> tuple[str, str]:
-    """Delay and level of a reflection as verdicts count it, and what it is against the limit if not below."""
-    return f"{_late(peak)}, {weaker(peak.level_db)}", in_sentence(peak) if peak.may_be_over else ""
+    """Delay and level of a reflection as verdicts count it, and how far it is over the limit if it is."""
+    return f"{_late(peak)}, {weaker(peak.level_db)}", in_sentence(peak) if peak.over_limit else ""
 
 
 def _late(peak: Peak) -> str:

@@ -30,12 +30,12 @@ from viewer.pictures.plate import (
 )
 from viewer.pictures.stage import Layer, Stage, on_surface, seen_facets
 from viewer.words import (
+    NEAR,
     TOO_CLOSE,
     Met,
     both_words,
     from_limit,
     hider_words,
-    in_sentence,
     listed,
     met_words,
     named_rows,
@@ -153,7 +153,7 @@ def spot_words(study: Study, rows: Sequence[int]) -> tuple[str, str]:
         return "sends nothing back" if margin_db == np.inf else from_limit(margin_db), look.MUTED
     worst = worst_first(peaks)[0]
     colour = {"over": look.ACCENT, "undecided": look.INK}.get(worst.verdict, look.MUTED)
-    return in_sentence(worst), colour
+    return NEAR if worst.verdict == "undecided" else from_limit(worst.margin_db), colour
 
 
 def _labels(stage: Stage, camera: Camera, frame: Box, unit: float) -> list[Label]:

@@ -16,6 +16,7 @@ from viewer.words import (
     limit_side,
     met_names,
     own_peaks,
+    pair_is_heard,
     peak_words,
     share_words,
     told,
@@ -97,7 +98,8 @@ def verdict_sentence(study: Study, verdict: Verdict) -> str:
     if not verdict.n_in_window:
         return f"No peaks {within}: nothing is over the limit."
     near = verdict.n_undecided
-    counts = [f"{verdict.n_over} of {verdict.n_in_window} peaks {within} are over the limit"]
+    are = "is" if verdict.n_over == 1 else "are"
+    counts = [f"{verdict.n_over} of {verdict.n_in_window} peaks {within} {are} over the limit"]
     counts += [f"{near} {'is' if near == 1 else 'are'} {TOO_CLOSE} ({WHY_TOO_CLOSE})"] if near else []
     if verdict.n_over or not near:
         counts.append(f"the strongest is {from_limit(verdict.worst_margin_db)}")
@@ -128,6 +130,8 @@ def left_right_sentence(study: Study) -> str:
     pair = study.left_right
     assert pair is not None
     names = study.arrivals.speaker_names
+    if not pair_is_heard(study):
+        return "Left against right is not compared: the direct sound of one of them or both is hidden."
     if not np.isfinite(pair.difference_db):
         silent = [
             names[speaker]

@@ -21,11 +21,14 @@ def named_rows(study: Study, peak: Peak) -> list[int]:
 
 def peak_words(study: Study, peak: Peak) -> str:
     """The ways that make up one peak: "floor + ceiling" where they arrive together."""
-    ways = [path_words(study, row) for row in named_rows(study, peak)]
-    if not ways:
-        return f"{' – '.join(peak_surface_names(study, peak))}, {where_heard(peak)}"
     joined = "".join(f"+ {' – '.join(names)} " for names in joined_names(study, peak))
-    return " + ".join(ways) + (f" ({joined}with the head off the middle)" if joined else "")
+    return ways_words(study, peak) + (f" ({joined}with the head off the middle)" if joined else "")
+
+
+def ways_words(study: Study, peak: Peak) -> str:
+    """The same without what joins only where the head is off the middle."""
+    ways = [path_words(study, row) for row in named_rows(study, peak)]
+    return " + ".join(ways) or f"{' – '.join(peak_surface_names(study, peak))}, {where_heard(peak)}"
 
 
 def where_heard(peak: Peak) -> str:

@@ -13,6 +13,7 @@ from viewer.words.peaks import (
     named_rows,
     peak_words,
     share_words,
+    ways_words,
     worst_first,
 )
 from viewer.words.things import seat_words, speaker_words
@@ -189,7 +190,7 @@ def _too_strong(study: Study, verdict: Verdict) -> str:
     worst = worst_first(own_peaks(study, verdict))[0]
     count = "one early reflection is" if over == 1 else f"{over} early reflections are"
     words = (
-        f"{count} too strong. The worst, {peak_words(study, worst)}, comes {worst.delay_s * 1e3:.1f} ms "
+        f"{count} too strong. The worst, {ways_words(study, worst)}, comes {worst.delay_s * 1e3:.1f} ms "
         f"after the sound itself, {from_limit(worst.margin_db)}{_at_share(worst)}."
     )
     if near:
@@ -207,7 +208,7 @@ def _none_for_sure(n_undecided: int) -> str:
 def _at_share(peak: Peak) -> str:
     """Where the head is, if not everywhere, for a peak to be over the limit."""
     everywhere = share_words(peak) == "100 %"
-    return "" if everywhere else f" (over it at {share_words(peak)} of the places where the head may be)"
+    return "" if everywhere else f" (at {share_words(peak)} of the places where the head may be)"
 
 
 def _seat_sentence(study: Study, seat: int) -> str:

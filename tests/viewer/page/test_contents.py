@@ -8,6 +8,7 @@ import pytest
 
 from raytrace import find_hooks, load_scene, run_study
 from tests.support.scenes import BOX, SCENES
+from tests.support.studies import shipped_study
 from viewer.page.contents import page_contents
 from viewer.page.words import path_rows
 from viewer.pictures import shown_rows
@@ -84,12 +85,12 @@ def cupboard():
     return run_study(load_scene(SCENES / "cupboard.toml"))
 
 
-def test_lines_that_are_too_strong_only_together_are_drawn_as_too_strong(cupboard):
-    limit, n_joint = cupboard.scene.limits.below_db, 0
-    paths = state_of(page_contents(cupboard))["paths"]
-    for row, path in zip(path_rows(cupboard), paths, strict=True):
-        if path["layer"] == "over" and cupboard.arrivals.zone_worst_db[row] < -limit:
-            assert "together with the one off the " in path["text"]
+def test_lines_that_are_too_strong_together_say_with_what():
+    # Floor and ceiling arrive at the same moment at ears and speakers in the middle of the height.
+    study, n_joint = shipped_study("box", up_to_order=2), 0
+    for path in state_of(page_contents(study))["paths"]:
+        if path["layer"] == "over":
+            assert re.search(r"together with the one off the (floor|ceiling), which arrives", path["text"])
             n_joint += 1
     assert n_joint > 0
 
@@ -171,8 +172,8 @@ def test_before_and_after_name_each_others_levels(scene_of):
             for state in contents["states"]
         )
         was, now = (float(re.search(r"([\d.]+) dB weaker", text)[1]) for text in (old, new))
-        # 90 % absorbed is 10 dB weaker; both are printed to 0.1 dB.
-        assert now == pytest.approx(was + 10.0, abs=0.11)
+        # 90 % absorbed is 10 dB weaker, printed to 0.1 dB; a peak holds what arrives beside it as well.
+        assert now == pytest.approx(was + 10.0, abs=0.11 if kind == "paths" else 1.0)
         assert old.endswith(f" After: {now} dB weaker.")
         assert new.endswith(f" Before: {was} dB weaker.")
 

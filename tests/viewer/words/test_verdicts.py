@@ -97,7 +97,8 @@ def test_every_headline_says_over_undecided_and_hidden_by_their_counts(case):
             assert (figure["figure"], "screen" in figure["text"]) == ("–", True)
         else:
             over, near, below = own
-            assert line.startswith(f"{over} of {over + near + below} peaks within 15 ms are over the limit")
+            are = "is" if over == 1 else "are"
+            assert line.startswith(f"{over} of {over + near + below} peaks within 15 ms {are} over the limit")
             assert (f"{near} {'is' if near == 1 else 'are'} {TOO_CLOSE}" in line) == (near > 0)
             assert figure["figure"] == (f"0–{near}" if near and not over else str(over))
             assert (TOO_CLOSE in figure["text"]) == (near > 0)
