@@ -246,8 +246,8 @@ def _caption(study: Study, curve: Curve) -> str:
     own = [p for p in study.peaks if (p.speaker, p.seat) == (curve.speaker, curve.seat)]
     words = (
         "Each hump is sound that arrives by way of a surface, as heard with the head in the middle. Too "
-        f"strong is what rises above the red line in the first {limits.within_ms:g} ms at more than a tenth of the "
-        "places where the head may be: a red bar shows what it reaches there. The strongest are named."
+        f"strong is what rises above the red line in the first {limits.within_ms:g} ms at more than a tenth "
+        "of the places where the head may be: a red bar shows what it reaches there. The strongest are named."
     )
     if any(p.verdict == "undecided" for p in own):
         words += (

@@ -53,7 +53,7 @@ def mains(study: Study) -> list[int]:
 
 
 def path_rows(study: Study) -> list[int]:
-    """Rows of the arrivals on the page: of main speakers, in the limit's window or what a strong peak is of."""
+    """Rows of the arrivals on the page: of main speakers, in the limit's window or of a strong peak."""
     table = study.arrivals
     kept = table.delay_s <= study.scene.limits.within_ms * 1e-3
     kept[list(strong_rows(study))] = True
