@@ -1,6 +1,7 @@
 """Charts of level over time: what is drawn are the study's numbers; words apart, border empty."""
 
 import functools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -120,3 +121,22 @@ def test_captions_hold_no_jargon(tmp_path):
         words = f" {chart.caption} {' '.join(box.text for box in chart.boxes)} ".lower()
         for term in JARGON:
             assert f" {term.lower()} " not in words, term
+
+
+def test_a_caption_tells_of_rings_and_of_dots_over_the_line_only_where_there_are_some(tmp_path):
+    study = study_of("ridge")
+    clear = replace(study, peaks=tuple(p for p in study.peaks if p.verdict != "undecided"))
+    limit_db = study.scene.limits.level_db
+    lone = next(p for p in study.peaks if p.verdict == "below")
+    over_line = replace(clear, peaks=(*clear.peaks, replace(lone, ears_db=limit_db + 1.0)))
+    captions = [draw_curves(own, tmp_path)[lone.speaker].caption for own in (study, clear, over_line)]
+    assert ["too close to the limit to say" in caption for caption in captions] == [True, False, False]
+    assert ["over it in the middle" in caption for caption in captions] == [False, False, True]
+
+
+def test_a_hidden_speakers_caption_says_what_hides_it(tmp_path):
+    study = study_of("box")
+    hides = {"status": "hidden", "hidden_by": "screen"}
+    study = replace(study, verdicts=tuple(replace(v, **hides) for v in study.verdicts))
+    for chart in draw_curves(study, tmp_path):
+        assert chart.caption.startswith("Nothing is judged here: the screen hides the direct sound")

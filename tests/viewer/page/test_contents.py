@@ -194,3 +194,15 @@ def test_edges_of_what_stands_against_a_wall_wait_for_no_face(scene_of):
     # Of the shelf's twelve edges the one in the corner of the room belongs to no face in the air.
     assert sum(not edge["facets"] for edge in edges if edge["layer"] == "objects") == 11
     assert all(edge["facets"] for edge in edges if edge["layer"] == "room")
+
+
+def test_the_page_knows_whose_direct_sound_is_hidden(scene_of):
+    screen = (
+        '[[objects]]\nname = "screen"\nshape = "box"\nmaterial = "hard"\n'
+        "centre = [2.0, 1.6, 1.2]\nsize = [0.1, 1.0, 1.0]\n"
+    )
+    state = state_of(page_contents(run_study(scene_of(BOX + screen), up_to_order=1)))
+    assert state["hidden"] == [{"seat": "mix", "speaker": "left"}]
+    assert {peak["verdict"] for peak in state["peaks"]} == {"not judged"}
+    assert {path["layer"] for path in state["paths"]} <= {"first", "others"}
+    assert any(line.startswith("Not judged: left speaker. The screen stands") for line in state["findings"])
