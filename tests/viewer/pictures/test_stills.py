@@ -184,7 +184,7 @@ def test_where_speakers_are_hidden_no_picture_says_that_all_is_well(scene_of):
     )
     stage = set_stage(run_study(scene_of(BOX + screen), up_to_order=1))
     caption = make_picture(stage, look.VIEWS[0], SMALL, units="metric", raster=white).caption
-    assert caption.endswith("Where screen hides a speaker, nothing is judged or drawn.")
+    assert caption.endswith("Where the screen hides a speaker, nothing is judged or drawn.")
     assert "over the limit" not in caption
 
 

@@ -178,6 +178,6 @@ def test_a_margin_has_its_side_in_words():
 
 def test_a_peak_that_no_path_to_the_ears_makes_says_why():
     study = shipped_study("box", up_to_order=1)
-    peak = replace(study.peaks[0], arrivals=(), near_misses=(0,))
+    peak = replace(study.peaks[0], arrivals=(), near_misses=(0,), joined=())
     assert peak_words(study, peak).endswith(", just beyond an edge")
     assert peak_words(study, replace(peak, near_misses=())).endswith(", only with the head off the middle")
