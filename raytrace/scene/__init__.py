@@ -2,6 +2,7 @@
 
 from raytrace.scene.builds import load_builds
 from raytrace.scene.edits import Movable, move_in_text, place_of, set_in_text
+from raytrace.scene.feetslips import bare_numbers_like_feet
 from raytrace.scene.rooms import (
     BoxObject,
     BoxRoom,
@@ -68,6 +69,7 @@ __all__ = [
     "Stand",
     "Stock",
     "TwoWay",
+    "bare_numbers_like_feet",
     "did_you_mean",
     "format_length",
     "load_builds",

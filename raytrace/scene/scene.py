@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
 from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
@@ -112,6 +112,11 @@ class Scene(Table):
     def text(self) -> str:
         """The whole text of the file."""
         return self._file.text
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The file as TOML has it, lengths still as they were written; not to be changed."""
+        return self._file.table
 
     def where(self, key: KeyPath) -> tuple[int, int]:
         """Line and column of a key path, both from 1; of what holds it, if the file does not give it."""

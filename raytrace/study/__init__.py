@@ -11,7 +11,8 @@ from raytrace.study.comparison import (
 )
 from raytrace.study.follow import Follower, moved
 from raytrace.study.headlines import headline
-from raytrace.study.study import CAUTIONS, LOCAL_CODES_FIRST, Caution, Study, place_notes, run_study
+from raytrace.study.placements import place_notes
+from raytrace.study.study import CAUTIONS, LOCAL_CODES_FIRST, Caution, Study, run_study
 from raytrace.study.targets import find_targets
 
 __all__ = [

@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-import numpy as np
-
 from raytrace.facts import Amount, Sentence, Unit, joined, millimetres, sentence
 from raytrace.reflections import (
     PATCH_MEAN_ERROR_DB,
@@ -20,9 +18,10 @@ from raytrace.reflections import (
     find_arrivals,
     speaker_directivity,
 )
-from raytrace.room import Room, build_room, facet_distance_m, facing_note
+from raytrace.room import Room, build_room, facing_note
 from raytrace.scene import DirectivityFile, Scene
 from raytrace.study.anglemodels import angle_model_note
+from raytrace.study.placements import place_notes
 from raytrace.verdicts import (
     Flutter,
     LeftRight,
@@ -37,9 +36,6 @@ from raytrace.verdicts import (
     proportion_note,
     size_note,
 )
-
-# Half the width of a small cabinet (common practice, no source): no acoustic centre comes nearer to a wall.
-CABINET_M = 0.08
 
 LOCAL_CODES_FIRST = "Local codes and licensed practice come first."
 
@@ -248,48 +244,6 @@ def _reach_note(reach: Reach) -> Sentence:
         complete=f"{reach.complete_to_s * 1e3:.1f}",
         bounces=bounces,
     )
-
-
-def place_notes(scene: Scene, room: Room) -> tuple[Sentence, ...]:
-    """What is odd about where speakers and seats stand: cabinets inside a wall, direct sound that is hidden.
-
-    Parameters
-    ----------
-    scene : Scene
-        With the places.
-    room : Room
-        The room of that scene.
-    """
-    notes = []
-    walls = [f for f in room.facets[: room.n_solid_facets] if room.is_room_surface[f.surface]]
-    for speaker in (s for s in scene.speakers if s.use == "main"):
-        point = np.array(speaker.position)
-        near = min(walls, key=lambda wall: facet_distance_m(point, wall))
-        distance_m = facet_distance_m(point, near)
-        if len(room.faces_at(point)):
-            notes.append(
-                sentence(
-                    "{speaker} is built into {wall}: it plays into half of space, and that wall sends no "
-                    "reflection of its own at the first bounce.",
-                    speaker=speaker.name,
-                    wall=room.surfaces[near.surface].name,
-                )
-            )
-        elif distance_m < CABINET_M:
-            notes.append(
-                sentence(
-                    "{speaker}: its acoustic centre is {distance} from {wall}, nearer than a cabinet allows: "
-                    "measure it again. That of a speaker built into a wall lies in the wall's face.",
-                    speaker=speaker.name,
-                    distance=millimetres(distance_m),
-                    wall=room.surfaces[near.surface].name,
-                )
-            )
-        for seat in scene.seats:
-            if not room.is_heard(speaker.position, [seat.ears])[0]:
-                hidden = "{speaker} at {seat}: the direct sound is hidden: no verdict."
-                notes.append(sentence(hidden, speaker=speaker.name, seat=seat.name))
-    return tuple(notes)
 
 
 def _panel_notes(room: Room) -> list[Sentence]:

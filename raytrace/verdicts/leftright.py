@@ -41,8 +41,8 @@ class LeftRight:
     unpaired: tuple[int, ...]
 
 
-def compare_left_right(scene: Scene, arrivals: Arrivals, *, seat: int = 0) -> LeftRight | None:
-    """Left against right at one seat; None without two main speakers either side of it."""
+def speaker_pair(scene: Scene, *, seat: int = 0) -> tuple[int, int] | None:
+    """The main speakers nearest to mirror images about a seat, left first; None if one side has none."""
     mains = [i for i, s in enumerate(scene.speakers) if s.use == "main"]
     position = np.array([s.position for s in scene.speakers])
     middle = scene.seats[seat].ears[1]
@@ -53,9 +53,16 @@ def compare_left_right(scene: Scene, arrivals: Arrivals, *, seat: int = 0) -> Le
         for j in mains
         if position[i, 1] < middle < position[j, 1]
     ]
-    if not candidates:
+    return min(candidates)[1:] if candidates else None
+
+
+def compare_left_right(scene: Scene, arrivals: Arrivals, *, seat: int = 0) -> LeftRight | None:
+    """Left against right at one seat; None without two main speakers either side of it."""
+    pair = speaker_pair(scene, seat=seat)
+    if pair is None:
         return None
-    _, left, right = min(candidates)
+    left, right = pair
+    middle = scene.seats[seat].ears[1]
     energy_db = [_early_energy_db(arrivals, speaker, seat) for speaker in (left, right)]
     pairs, unpaired = _mirrored_pairs(arrivals, left, right, seat, middle)
     return LeftRight(

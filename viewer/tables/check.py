@@ -7,7 +7,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import Room, Scene, format_length, place_notes
+from raytrace import Room, Scene, format_length, frame_notes, place_notes
 from viewer.tables.terminal import notes_text
 from viewer.words import told
 
@@ -23,7 +23,7 @@ def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
     tables = [part for table in parts if table.row_count for part in (table, Text(""))]
     keys = [_PLACES] * any(part.row_count for part in parts[1:]) + [_FREE] * bool(room.panels)
     explained = [Text(" ".join(keys)), Text("")] if keys else []
-    notes = tuple(told(note, units) for note in (*place_notes(scene, room), *room.notes))
+    notes = tuple(told(note, units) for note in (*place_notes(scene, room), *frame_notes(room), *room.notes))
     return Group(*tables, *explained, *map(Text, _facts(scene, room, units)), *notes_text(notes))
 
 

@@ -71,3 +71,15 @@ def test_what_is_odd_about_places_is_said_before_anything_is_computed(scene_of):
 def test_what_free_means_is_told_where_there_are_panels(scene_of):
     assert not any("Free:" in line for line in lines_of(load_scene(SCENES / "box.toml")))
     assert any("Free:" in line for line in lines_of(scene_of((SCENES / "box.toml").read_text() + STAND)))
+
+
+def test_frames_that_run_into_each_other_are_told_before_anything_is_made(scene_of):
+    cloud = (
+        '[[clouds]]\nname = "cloud"\nsurface = "ceiling"\nbuild = "wool 30"\ncentre = [1.1, 1.5]\nrows = 1\n'
+        'columns = 2\nspacing = "{} mm"\ndrop = 0.1\n'
+    )
+    text = (SCENES / "box.toml").read_text()
+    # Two frames of 20 mm boards stand between neighbouring slabs.
+    told = [" ".join(lines_of(scene_of(text + cloud.format(mm)))) for mm in (39, 40)]
+    assert "cloud: slabs 39 mm apart leave no room for both frames; leave 40 mm." in told[0]
+    assert "no room for both frames" not in told[1]
