@@ -3,6 +3,7 @@
 from raytrace.scene.builds import load_builds
 from raytrace.scene.edits import Movable, move_in_text, place_of, set_in_text
 from raytrace.scene.feetslips import bare_numbers_like_feet
+from raytrace.scene.naming import did_you_mean, nearest_name
 from raytrace.scene.rooms import (
     BoxObject,
     BoxRoom,
@@ -34,7 +35,7 @@ from raytrace.scene.tables import (
     Stand,
     TwoWay,
 )
-from raytrace.scene.text import KeyPath, SceneError, did_you_mean, plain_text, read_scene_text
+from raytrace.scene.text import KeyPath, SceneError, plain_text, read_scene_text
 from raytrace.scene.units import format_length, parse_length
 
 __all__ = [
@@ -75,6 +76,7 @@ __all__ = [
     "load_builds",
     "load_scene",
     "move_in_text",
+    "nearest_name",
     "parse_length",
     "place_of",
     "plain_text",

@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import PlainValidator, model_validator
 
+from raytrace.scene.naming import did_you_mean, quoted_list
 from raytrace.scene.tables import (
     EAVES,
     Block,
@@ -23,7 +24,6 @@ from raytrace.scene.tables import (
     Tilt,
     is_table_list,
 )
-from raytrace.scene.text import did_you_mean, quoted_list
 from raytrace.scene.values import Choice, Length, ListOf, Number, Wrong, below, shown
 
 

@@ -12,6 +12,7 @@ from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
 from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library
 from raytrace.scene.builds import load_builds
 from raytrace.scene.limits import USUAL_LIMITS, Limits, read_limits
+from raytrace.scene.naming import nearest_name, quoted_list
 from raytrace.scene.rooms import (
     BoxObject,
     BoxRoom,
@@ -42,7 +43,7 @@ from raytrace.scene.tables import (
     Text,
     problems,
 )
-from raytrace.scene.text import KeyPath, SceneError, SceneFile, nearest_name, quoted_list, read_scene_file
+from raytrace.scene.text import KeyPath, SceneError, SceneFile, read_scene_file
 from raytrace.scene.values import Wrong, below, name, shown
 
 _ROOM_SHAPES: dict[str, type[Table]] = {
@@ -260,7 +261,7 @@ def _check_materials(scene: Scene) -> None:
     uses += [(("objects", index, "material"), entry.material) for index, entry in enumerate(scene.objects)]
     for key, material in uses:
         if material is not None and material not in known:
-            raise scene.error(key, f"{_unknown('material', material, known)}; hitspot materials lists all")
+            raise scene.error(key, f"{_unknown('material', material, known)} (hitspot materials lists all)")
 
 
 def _check_files(scene: Scene) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from raytrace.scene.limits import STANDARDS, USUAL_LIMITS
+from raytrace.scene.naming import quoted_list
 from raytrace.scene.scene import Scene
 from raytrace.scene.sketch_room import (
     SIDES,
@@ -29,7 +30,6 @@ from raytrace.scene.sketch_room import (
     word,
 )
 from raytrace.scene.tables import problems
-from raytrace.scene.text import quoted_list
 from raytrace.scene.values import name
 
 

@@ -5,9 +5,9 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from raytrace.scene.naming import did_you_mean
 from raytrace.scene.rooms import check_outline
 from raytrace.scene.tables import OUTLINE
-from raytrace.scene.text import did_you_mean
 from raytrace.scene.units import parse_length
 from raytrace.scene.values import Choice, Length, Wrong
 

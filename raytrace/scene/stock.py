@@ -5,9 +5,10 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from raytrace.scene.naming import did_you_mean
 from raytrace.scene.scene import Scene
 from raytrace.scene.tables import Build, problems
-from raytrace.scene.text import SceneFile, did_you_mean, read_scene_file
+from raytrace.scene.text import SceneFile, read_scene_file
 
 
 @dataclass(frozen=True)

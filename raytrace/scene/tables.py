@@ -6,7 +6,8 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError, model_validator
 
 from raytrace.acoustics import AngleModel
-from raytrace.scene.text import KeyPath, did_you_mean, nearest_name, quoted_list
+from raytrace.scene.naming import did_you_mean, nearest_name, quoted_list
+from raytrace.scene.text import KeyPath
 from raytrace.scene.values import Choice, Length, ListOf, Number, Wrong, date_text, name, shown, text
 
 POSITION = Length(-65.0, 65.0, "1.2")

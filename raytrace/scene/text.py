@@ -1,16 +1,16 @@
 """Scene file text: TOML, the place of every key in it, and the one form of error message."""
 
-import difflib
 import json
 import re
 import tomllib
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
 from raytrace.scene.marks import Mark, find_marks
+from raytrace.scene.naming import nearest_name, quoted_list
 
 KeyPath = tuple[str | int, ...]
 
@@ -142,33 +142,6 @@ def read_scene_text(path: str | Path) -> str:
 def plain_text(text: str) -> str:
     r"""The text as `SceneFile.text` holds it: without a byte order mark, line ends made "\n"."""
     return text.removeprefix("\ufeff").replace("\r\n", "\n")
-
-
-def nearest_name(name: str, names: Iterable[str]) -> str | None:
-    """The one of `names` that `name` was probably meant to be, or None.
-
-    Examples
-    --------
-    >>> nearest_name("widht", ["length", "width", "height"])
-    'width'
-    """
-    choices = {choice.lower(): choice for choice in names}
-    found = difflib.get_close_matches(name.lower(), choices, n=1, cutoff=0.6)
-    return choices[found[0]] if found else None
-
-
-def did_you_mean(name: str, names: Iterable[str]) -> str:
-    """The nearest of `names`, else all of them, as the end of a message: ', did you mean "width"?'."""
-    names = list(names)
-    nearest = nearest_name(name, names)
-    if nearest is not None:
-        return f', did you mean "{nearest}"?'
-    return f"; accepted: {quoted_list(names)}" if names else ""
-
-
-def quoted_list(names: Iterable[str]) -> str:
-    """Names in quotes, separated by commas."""
-    return ", ".join(f'"{name}"' for name in names)
 
 
 def key_text(key: KeyPath) -> str:

@@ -8,7 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from raytrace.scene.text import KeyPath, did_you_mean, quoted_list
+from raytrace.scene.naming import did_you_mean, quoted_list
+from raytrace.scene.text import KeyPath
 from raytrace.scene.units import parse_length
 
 

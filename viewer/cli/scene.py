@@ -144,7 +144,7 @@ def materials(word: str | None = None, *, scene: Path | None = None, json: Flag 
     json
         One JSON object in full precision, with the source of every row.
     """
-    from raytrace import load_library
+    from raytrace import load_library, nearest_name
     from viewer.tables import materials_json, materials_table
 
     read = None if scene is None else read_scene(scene)
@@ -154,7 +154,9 @@ def materials(word: str | None = None, *, scene: Path | None = None, json: Flag 
         rows = {id(material) for name, material in listed.items() if word.lower() in name.lower()}
         listed = {name: material for name, material in listed.items() if id(material) in rows}
         if not listed:
-            raise Mistake(f'no material is called "{word}"; hitspot materials lists them all')
+            nearest = nearest_name(word, {**own, **load_library()})
+            meant = "" if nearest is None else f', did you mean "{nearest}"?'
+            raise Mistake(f'no material is called "{word}"{meant or ";"} hitspot materials lists them all')
     if json:
         print_json(materials_json(listed))
     else:

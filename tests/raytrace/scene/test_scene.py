@@ -279,5 +279,5 @@ def test_a_length_in_the_wrong_unit_is_offered_with_the_same_digits(scene_of, le
 
 
 def test_a_material_that_nothing_is_like_points_to_the_list(scene_of):
-    with pytest.raises(SceneError, match='"wood panel" and more; hitspot materials lists all'):
+    with pytest.raises(SceneError, match='"wood panel" and more \\(hitspot materials lists all'):
         scene_of(BOX.replace('default = "hard"', 'default = "unobtainium"'))

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from raytrace.scene.marks import find_marks
-from raytrace.scene.text import SceneError, SceneFile, key_text, nearest_name, read_scene_file
+from raytrace.scene.naming import nearest_name
+from raytrace.scene.text import SceneError, SceneFile, key_text, read_scene_file
 from tests.support.scenes import SCENES
 
 
