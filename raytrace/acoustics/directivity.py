@@ -23,6 +23,7 @@ FEWEST_DEG = 60.0
 """A measured directivity reaches at least as far off the axis. [deg]"""
 
 _FLOOR = 10.0 ** (FLOOR_DB / 20.0)
+_LOUDEST_DB = 200.0  # no speaker is as loud; levels may be absolute ones
 _STEPS = 180  # whole degrees
 _STEPS_PER_KA = 6.0  # a pattern turns by ka over a radian at most: cubic steps of 30 degrees of phase
 _AT_ONCE = 2048  # directions of rays whose patterns are worked out together
@@ -434,6 +435,9 @@ def _row(cells: list[str], where: str) -> list[float]:
             raise ValueError(f'{where}: "{cell}" is not a number; {accepted}') from None
         if not np.isfinite(numbers[-1]):
             raise ValueError(f'{where}: "{cell}" is not a finite number; {accepted}')
+    loudest = max(numbers[1:], key=abs)
+    if abs(loudest) > _LOUDEST_DB:
+        raise ValueError(f"{where}: found {loudest:g} dB; accepted: -{_LOUDEST_DB:g} to {_LOUDEST_DB:g} dB")
     return numbers
 
 

@@ -4,6 +4,8 @@ import re
 import tomllib
 from typing import NamedTuple
 
+from raytrace.scene.textlimits import STRING
+
 
 class Mark(NamedTuple):
     """Offsets (first, one past the last) of a key and its value, the same for headers and list entries."""
@@ -15,13 +17,6 @@ class Mark(NamedTuple):
 _BLANK = re.compile(r"[ \t]*")
 _GAP = re.compile(r"(?:[ \t\n]|#[^\n]*)*")
 _KEY_PART = re.compile(r"\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'|[A-Za-z0-9_-]+")
-_STRING = re.compile(
-    r'"""(?:[^"\\]|\\.|"{1,2}(?!"))*"{3,5}'
-    r"|'''(?:[^']|'{1,2}(?!'))*'{3,5}"
-    r'|"(?:[^"\\\n]|\\.)*"'
-    r"|'[^'\n]*'",
-    re.DOTALL,
-)
 _SCALAR = re.compile(r"[^,\]}#\n]+")
 
 Path = tuple[str | int, ...]
@@ -136,7 +131,7 @@ class _Scanner:
         elif first == "{":
             self._inline_table(path)
         elif first in "\"'":
-            self._skip(_STRING)
+            self._skip(STRING)
         else:
             scalar = self._skip(_SCALAR)
             self.at -= len(scalar) - len(scalar.rstrip())

@@ -1,6 +1,7 @@
 """Scene file -> Scene: checked, frozen, plain. The only reader of scene files."""
 
 import math
+import os
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -201,7 +202,7 @@ def load_scene(path: str | Path, text: str | None = None) -> Scene:
     """
     file = read_scene_file(path, text)
     try:
-        scene = Scene.model_validate({"title": Path(path).stem, **file.table})
+        scene = Scene.model_validate({"title": _stem(path), **file.table})
     except ValidationError as problem:
         key, message, at = min(problems(problem), key=lambda found: file.span(found[0], at=found[2]))
         raise file.error(key, message, at=at) from None
@@ -211,6 +212,11 @@ def load_scene(path: str | Path, text: str | None = None) -> Scene:
     _check_materials(scene)
     _check_files(scene)
     return scene
+
+
+def _stem(path: str | Path) -> str:
+    """The name of a file as it can be printed: bytes that are not UTF-8 are replaced."""
+    return os.fsencode(Path(path).stem).decode("utf-8", errors="replace")
 
 
 def _check_names(scene: Scene) -> None:

@@ -48,7 +48,7 @@ def length(answer: str | float) -> float:
     (3.4, 3.4, 3.4036)
     """
     if isinstance(answer, str) and re.fullmatch(r"\s*-?(\d+\.?\d*|\.\d+)\s*", answer):
-        return float(answer)
+        return parse_length(float(answer))
     return parse_length(answer)
 
 

@@ -21,7 +21,8 @@ _SHARE = Number(0.0, 1.0, "0.1")
 _BANDS = ListOf(_SHARE, "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1] (63 Hz to 8 kHz)", exactly=8)
 _SPOT = ListOf(_OFFSET, "[0.4, 1.2]", exactly=2)
 _CORNER = ListOf(POSITION, "[4.0, 3.0]", exactly=2)
-OUTLINE = ListOf(_CORNER, "[[0, 0], [4, 0], [4, 3], [0, 3]]", at_least=3)
+# As many corners as a round wall in steps of a degree has; each edge is held against each other one.
+OUTLINE = ListOf(_CORNER, "[[0, 0], [4, 0], [4, 3], [0, 3]]", at_least=3, at_most=400)
 _RECTANGLE = ListOf(_PART, "[0.6, 1.2]", exactly=2)
 
 _DRIVERS = ListOf(Length(-1.0, 1.0, '"-120 mm"'), '["-120 mm", "40 mm"] (woofer, tweeter)', exactly=2)

@@ -1,6 +1,7 @@
 """Scene file text: TOML, the place of every key in it, and the one form of error message."""
 
 import json
+import os
 import re
 import tomllib
 import unicodedata
@@ -11,10 +12,12 @@ from typing import Any, Literal
 
 from raytrace.scene.marks import Mark, find_marks
 from raytrace.scene.naming import nearest_name, quoted_list
+from raytrace.scene.textlimits import MOST_BYTES, why_unreadable
 
 KeyPath = tuple[str | int, ...]
 
 _LONGEST_LINE = 100
+_LONGEST_KEY = 60
 
 
 class SceneError(Exception):
@@ -106,18 +109,21 @@ def read_scene_file(path: str | Path, text: str | None = None) -> SceneFile:
     Raises
     ------
     SceneError
-        If the file is missing, a folder, empty, not UTF-8 or not TOML.
+        If the file is missing, a folder, empty, over 2 MB, not UTF-8 or not TOML.
     """
     path = Path(path)
     text = plain_text(read_scene_text(path) if text is None else text)
+    if len(text) > MOST_BYTES:
+        raise SceneError(f"{path}: {_too_large(len(text))}", path=path)
     if not text.strip():
         raise _error_at(path, text, (0, 0), "", f"the file is empty; {_START_HINT}")
+    refusal = why_unreadable(text)
+    if refusal is not None:
+        raise _error_at(path, text, (refusal.at, refusal.at + 1), "", refusal.why)
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         raise _syntax_error(path, text, str(problem)) from None
-    except RecursionError:
-        raise _error_at(path, text, (0, 0), "", "lists or tables nested too deeply to be a scene") from None
     if not table:
         raise _error_at(path, text, (0, 0), "", f"the file holds no scene; {_START_HINT}")
     return SceneFile(path, text, table, find_marks(text))
@@ -129,7 +135,7 @@ def read_scene_text(path: str | Path) -> str:
     Raises
     ------
     SceneError
-        If the file is missing, a folder or not UTF-8.
+        If the file is missing, a folder, over 2 MB or not UTF-8.
     """
     path = Path(path)
     raw = _read_bytes(path)
@@ -157,6 +163,7 @@ def key_text(key: KeyPath) -> str:
         if isinstance(part, int):
             parts.append(f"[{part + 1}]")
         else:
+            part = part if len(part) <= _LONGEST_KEY else f"{part[:_LONGEST_KEY]}..."
             bare = re.fullmatch(r"[A-Za-z0-9_-]+", part)
             parts.append(f".{part if bare else json.dumps(part, ensure_ascii=False)}")
     return "".join(parts).removeprefix(".")
@@ -167,7 +174,12 @@ _START_HINT = '"hitspot new" writes one to start from'
 
 def _read_bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        # One byte more than is accepted tells a file that is too large, of whatever size, without reading it.
+        with path.open("rb") as stream:
+            raw = stream.read(MOST_BYTES + 1)
+            if len(raw) > MOST_BYTES:
+                raise SceneError(f"{path}: {_too_large(os.fstat(stream.fileno()).st_size)}", path=path)
+            return raw
     except FileNotFoundError:
         raise SceneError(f"{path}: {_missing_file(path)}", path=path) from None
     except IsADirectoryError:
@@ -176,6 +188,10 @@ def _read_bytes(path: Path) -> bytes:
         raise SceneError(f"{path}: a folder, not a scene file{inside}", path=path) from None
     except OSError as problem:
         raise SceneError(f"{path}: cannot be read: {problem.strerror}", path=path) from None
+
+
+def _too_large(n_bytes: int) -> str:
+    return f"{n_bytes / 1e6:.1f} MB, no scene file; accepted: up to {MOST_BYTES / 1e6:g} MB"
 
 
 def _missing_file(path: Path) -> str:
@@ -240,7 +256,9 @@ def _line_and_column(text: str, offset: int) -> tuple[int, int]:
 def _error_at(path: Path, text: str, span: tuple[int, int], key: str, message: str) -> SceneError:
     line, column = _line_and_column(text, span[0])
     begin = span[0] - (column - 1)
-    shown = text[begin:].split("\n", 1)[0]
+    # What a terminal would obey instead of showing it takes one cell here, as it did in the text.
+    raw = text[begin:].split("\n", 1)[0]
+    shown = "".join(char if char.isprintable() or char == "\t" else "\ufffd" for char in raw)
     stop = max(min(span[1] - begin, len(shown)), column)
     first = max(0, min(column - 1 - 20, len(shown) - _LONGEST_LINE)) if len(shown) > _LONGEST_LINE else 0
     last = first + _LONGEST_LINE

@@ -17,6 +17,8 @@ _DECIMAL = r"\d+(?:\.\d*)?|\.\d+"
 _INCHES = rf"(?P<whole>\d+)\s+(?P<part>\d+/\d+)|(?P<ratio>\d+/\d+)|(?P<inches>{_DECIMAL})"
 _ONE_UNIT = re.compile(rf"(?P<number>{_DECIMAL})\s*(?P<unit>mm|cm|m|ft)")
 _FEET_INCHES = re.compile(rf"(?:(?P<feet>\d+)\s*ft\s*(?:-\s*)?)?(?:{_INCHES})\s*in")
+_LONGEST_TEXT = 100  # characters; a float tells 17 digits
+_FARTHEST_M = 1e15  # millimetres of it are still told apart
 _ACCEPTED = 'write metres as a bare number (3.4) or text with a unit: "1200 mm", "3.4 m", "8\' 6 1/2\\""'
 
 
@@ -49,12 +51,15 @@ def parse_length(value: float | int | str) -> float:
         return _parse_text(value)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"a length cannot be {value!r}; {_ACCEPTED}")
-    if not math.isfinite(value):
-        raise ValueError(f"a length cannot be {value}; {_ACCEPTED}")
+    if not -_FARTHEST_M <= value <= _FARTHEST_M:
+        what = f"{value:g}" if isinstance(value, float) else "a number of so many digits"
+        raise ValueError(f"a length cannot be {what}; {_ACCEPTED}")
     return float(value)
 
 
 def _parse_text(value: str) -> float:
+    if len(value) > _LONGEST_TEXT:
+        raise ValueError(f'"{value[:20]}..." is not a length: {len(value)} characters; {_ACCEPTED}')
     text = value.strip().lower()
     for sign, unit in _SPELLINGS.items():
         text = text.replace(sign, unit)

@@ -12,6 +12,8 @@ from raytrace.scene.naming import did_you_mean, quoted_list
 from raytrace.scene.text import KeyPath
 from raytrace.scene.units import parse_length
 
+_LARGEST = 10**15  # larger whole numbers cannot be told by floats
+
 
 class Wrong(ValueError):
     """A wrong value somewhere below the value being read.
@@ -40,6 +42,8 @@ def shown(value: object) -> str:
         return f"a list of {len(value)}" if value else "an empty list"
     if isinstance(value, dict):
         return "a table"
+    if isinstance(value, int) and abs(value) > _LARGEST:
+        return "a number of many digits"
     if isinstance(value, datetime.date | datetime.time):
         return value.isoformat()
     return str(value)
@@ -49,7 +53,7 @@ def plain_number(value: object, example: str) -> float:
     """A finite number; no text, no true or false."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise Wrong(f"expected a number, for example {example}; found {shown(value)}")
-    if isinstance(value, int) and abs(value) > 10**15:
+    if isinstance(value, int) and abs(value) > _LARGEST:
         raise Wrong(f"expected a number of ordinary size, for example {example}")
     if not math.isfinite(value):
         raise Wrong(f"expected a finite number, for example {example}; found {value}")
@@ -148,12 +152,13 @@ class Choice:
 
 @dataclass(frozen=True)
 class ListOf:
-    """Reader of a list whose entries are read alike; `exactly` or `at_least` entries."""
+    """Reader of a list whose entries are read alike; `exactly`, or `at_least` and `at_most` entries."""
 
     read: Callable[[object], Any]
     example: str
     exactly: int | None = None
     at_least: int = 0
+    at_most: int | None = None
 
     def __call__(self, value: object) -> tuple[Any, ...]:
         """What was read of every entry, or `Wrong` with the entry's index."""
@@ -168,6 +173,8 @@ class ListOf:
             raise Wrong(
                 f"expected at least {self.at_least} values, for example {self.example}; found {len(value)}"
             )
+        if self.at_most is not None and len(value) > self.at_most:
+            raise Wrong(f"expected at most {self.at_most} values; found {len(value)}")
         return tuple(below(index, self.read, entry) for index, entry in enumerate(value))
 
     def _comma_hint(self, value: list[object] | tuple[object, ...]) -> str:

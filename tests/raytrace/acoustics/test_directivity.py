@@ -333,3 +333,13 @@ def test_a_missing_or_binary_csv_file_is_refused(tmp_path):
     (tmp_path / "binary.csv").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(ValueError, match="not UTF-8"):
         read_directivity(tmp_path / "binary.csv")
+
+
+@pytest.mark.parametrize("level", ["1e308", "-1e308", "200.1"])
+def test_a_level_that_no_speaker_has_is_refused(tmp_path, level):
+    path = tmp_path / "speaker.csv"
+    path.write_text(f"0,0,0,0,0,0,0,0,0\n90,0,0,0,0,0,0,0,{level}\n")
+    with pytest.raises(ValueError, match=r"speaker.csv:2: found .* dB; accepted: -200 to 200 dB"):
+        read_directivity(path)
+    path.write_text("0,0,0,0,0,0,0,0,0\n90,0,0,0,0,0,0,0,-200\n")
+    assert read_directivity(path).held_from_deg == 90.0

@@ -95,7 +95,7 @@ def test_what_is_missing_is_shown_by_the_table_that_should_hold_it(tmp_path):
         ('a = "8\' 6""\n', "1:11", '"8 ft 6 in"'),
         ('left wall = "brick"\n', "1:6", '"left wall"'),
         ("a = brick\n", "1:5", "quotes"),
-        ("a = " + "[" * 5000, "1:1", "nested"),
+        ("a = " + "[" * 5000, "1:69", "nested"),
     ],
 )
 def test_slips_of_syntax_are_shown_where_they_stand(tmp_path, text, place, words):
