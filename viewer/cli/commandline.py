@@ -1,5 +1,6 @@
 """What commands share: options, a mistake in one message, reading, running, progress, what is printed."""
 
+import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
@@ -11,8 +12,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from cyclopts import Parameter
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
+    from cyclopts import Token
     from rich.console import Console
     from rich.progress import Progress
 
@@ -24,10 +26,24 @@ Units = Literal["metric", "imperial"]
 Flag = Annotated[bool, Parameter(negative="")]
 Names = Annotated[list[str] | None, Parameter(negative="")]
 SceneFile = Annotated[Path, Parameter(help="Scene file (TOML).")]
+
+
+def _whole_number(_kind: type, tokens: "Sequence[Token]") -> int:
+    """A whole number as it is typed: none that would have to be rounded."""
+    text = tokens[0].value
+    if not re.fullmatch(r"[+-]?\d{1,18}", text):
+        raise ValueError(f'"{text[:20]}" is not a whole number')
+    return int(text)
+
+
+WHOLE = Parameter(converter=_whole_number)
+Whole = Annotated[int, WHOLE]
+MaybeWhole = Annotated[int | None, WHOLE]
 Order = Annotated[
     int | None,
     Parameter(
-        help="Largest number of bounces; the default is 4, and as many as it takes within the limit's time."
+        converter=_whole_number,
+        help="Largest number of bounces; the default is 4, and as many as it takes within the limit's time.",
     ),
 ]
 Until = Annotated[float, Parameter(help="Latest arrival in ms after the direct sound.")]
@@ -41,12 +57,38 @@ class Extent:
     order: Order = None
     until: Until = 30.0
 
-    def check(self) -> None:
-        """Refuse bounces and times that no run can have."""
+    def check(self, scene: "Scene | None" = None) -> None:
+        """Refuse bounces and times that no run can have, or none in this scene."""
         if self.order is not None and self.order < 1:
             raise Mistake(f"--order must be 1 or more, not {self.order}")
+        if self.order is not None and self.order > MOST_BOUNCES:
+            raise Mistake(f"--order must be {MOST_BOUNCES} or less, not {self.order}")
         if not 0.0 < self.until <= 500.0:
             raise Mistake(f"--until must lie between 0 and 500 ms, not {self.until:g}")
+        if scene is not None and (self.order or 0) > FEW_BOUNCES:
+            self._check_number(scene)
+
+    def _check_number(self, scene: "Scene") -> None:
+        """Refuse more reflections than memory holds, and say how far one can go."""
+        from raytrace import MOST_PATHS, build_room, expected_paths
+
+        with mistakes():
+            room = build_room(scene)
+        n_pairs = len(scene.speakers) * len(scene.seats)
+
+        def n_paths(order: int, until: float) -> float:
+            return expected_paths(room, n_pairs, up_to_order=order, within_s=until / 1e3)
+
+        order = self.order or 1
+        if n_paths(order, self.until) <= MOST_PATHS:
+            return
+        lower = max((n for n in range(1, order) if n_paths(n, self.until) <= MOST_PATHS), default=0)
+        sooner = max((ms for ms in range(1, int(self.until)) if n_paths(order, ms) <= MOST_PATHS), default=0)
+        fits = [f"--order {lower}"] * (lower > 0) + [f"--until {sooner}"] * (sooner > 0)
+        raise Mistake(
+            f"--order {order} up to {self.until:g} ms: about {n_paths(order, self.until):.0f} reflections; "
+            f"accepted: up to {MOST_PATHS}" + f", the most that fits: {' or '.join(fits)}" * bool(fits)
+        )
 
     @property
     def options(self) -> dict[str, Any]:
@@ -81,6 +123,8 @@ class Form:
         check_form(self.json, self.csv, self.units)
 
 
+MOST_BOUNCES = 100  # 500 ms are 170 m: as many times across the smallest rooms
+FEW_BOUNCES = 8  # some hundred paths for each speaker and seat at most: never too many
 TABLE = Form()
 PATIENCE_S = 3.0
 COMPILING = "hitspot: compiling for this machine, once; this takes up to half a minute.\n"
@@ -159,7 +203,7 @@ def study_of(scene: "Scene", extent: Extent = USUAL_EXTENT) -> "Study":
     """A finished run with what --order and --until ask for."""
     from raytrace import run_study
 
-    extent.check()
+    extent.check(scene)
     with mistakes(), showing_progress() as progress:
         return run_study(scene, **extent.options, progress=progress)
 

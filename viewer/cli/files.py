@@ -1,5 +1,6 @@
 """Commands that write what a client gets: the report, the page, the pictures."""
 
+import re
 from pathlib import Path
 
 from viewer.cli.commandline import (
@@ -17,6 +18,9 @@ from viewer.cli.commandline import (
     showing_progress,
     study_of,
 )
+
+# Drawn at twice the size, several layers deep: some gigabytes of memory at 64 million (8000x8000).
+MOST_PIXELS = 24_000_000
 
 
 def report(
@@ -45,9 +49,9 @@ def report(
     from viewer.report import PrintStyle, write_report
 
     pixels = _size(size)
-    extent.check()
     folder = out or Path(f"{scene.stem}-report")
     read = read_scene(scene)
+    extent.check(read)
     proposal = None
     if propose:
         from raytrace import propose as find_proposal
@@ -139,9 +143,16 @@ def stills(
 def _size(text: str) -> tuple[int, int]:
     """Width and height of a picture from "2400x1600"."""
     width, cross, height = text.lower().partition("x")
-    if not (cross and width.isdecimal() and height.isdecimal()):
-        raise Mistake(f'--size "{text}" is not a size; accepted for example 2400x1600')
+    if not (cross and re.fullmatch(r"[0-9]{1,9}", width) and re.fullmatch(r"[0-9]{1,9}", height)):
+        raise Mistake(f'--size "{text[:20]}" is not a size; accepted for example 2400x1600')
     size = int(width), int(height)
     if not all(300 <= side <= 8000 for side in size):
         raise Mistake(f"--size {text}: each side must lie between 300 and 8000")
+    if size[0] * size[1] > MOST_PIXELS:
+        smaller = (MOST_PIXELS / (size[0] * size[1])) ** 0.5
+        fits = "x".join(str(int(side * smaller)) for side in size)
+        raise Mistake(
+            f"--size {text}: {size[0] * size[1] / 1e6:.1f} million pixels; accepted: up to "
+            f"{MOST_PIXELS / 1e6:g} million, the most that fits: {fits}"
+        )
     return size

@@ -1,5 +1,6 @@
 """Commands about panels: what builds there are, which to propose, what to cut, an installer's drawings."""
 
+import math
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +12,7 @@ from viewer.cli.commandline import (
     USUAL_EXTENT,
     Extent,
     Flag,
+    MaybeWhole,
     Mistake,
     Names,
     SceneFile,
@@ -84,7 +86,7 @@ class Wish:
         first seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
     """
 
-    panels: int | None = None
+    panels: MaybeWhole = None
     budget: float | None = None
     build: str | None = None
     stock: Path | None = None
@@ -94,8 +96,8 @@ class Wish:
         """Refuse numbers that no proposal can have."""
         if self.panels is not None and not 1 <= self.panels <= 200:
             raise Mistake(f"--panels must lie between 1 and 200, not {self.panels}")
-        if self.budget is not None and not self.budget >= 0.0:
-            raise Mistake(f"--budget must be 0 or more, not {self.budget:g}")
+        if self.budget is not None and not 0.0 <= self.budget < math.inf:
+            raise Mistake(f"--budget must be 0 or more, and a number, not {self.budget:g}")
 
     def asked(self, scene: "Scene") -> "PanelWish":
         """The same as `propose` takes it."""
@@ -164,8 +166,8 @@ def propose(
 
     check_form(json, False, units)
     wish.check()
-    extent.check()
     read = read_scene(scene)
+    extent.check(read)
     target = to.checked(scene)
     with mistakes(), showing_progress() as progress:
         asked = wish.asked(read)

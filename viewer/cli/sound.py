@@ -14,6 +14,7 @@ from viewer.cli.commandline import (
     Form,
     Mistake,
     SceneFile,
+    Whole,
     check_name,
     console,
     mistakes,
@@ -128,8 +129,8 @@ def _chosen(study: "Study", only: Only) -> "np.ndarray":
 def decay(
     scene: SceneFile,
     *,
-    rays: int = 100_000,
-    seed: int = 0,
+    rays: Whole = 100_000,
+    seed: Whole = 0,
     seat: str | None = None,
     speaker: str | None = None,
     json: Flag = False,

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from raytrace import Sampling, build_room, find_arrivals, find_decay, find_paths, load_scene, run_study
+from raytrace.reflections import expected_paths
 from raytrace.reflections.beamtree import BeamTree
 from raytrace.reflections.paths import ListeningPoint
 from raytrace.reflections.search_extent import (
@@ -115,3 +116,21 @@ def test_extra_early_bounces_are_not_counted_twice_in_the_decay():
     for a, b in zip(*both, strict=True):
         # The same rays; the exact part as much as weights of the same paths agree (rounding).
         assert np.allclose(a.energy, b.energy, rtol=1e-12, atol=0.0)
+
+
+@pytest.mark.parametrize("order", [1, 2, 3])
+def test_in_a_box_each_image_up_to_an_order_is_counted(order):
+    scene = load_scene("room.toml", BOX)
+    room = build_room(scene)
+    found = find_paths(room, scene.speakers[0].position, scene.seats[0].ears, up_to_order=order, within_s=0.3)
+    # Every image of a box is heard; the speaker itself is counted with them.
+    assert expected_paths(room, 1, up_to_order=order, within_s=0.3) == len(found.order) + 1
+
+
+def test_within_a_short_time_no_more_are_found_than_expected():
+    scene = load_scene("room.toml", BOX)
+    room = build_room(scene)
+    found = find_paths(room, scene.speakers[0].position, scene.seats[0].ears, up_to_order=12, within_s=0.03)
+    expected = expected_paths(room, 1, up_to_order=12, within_s=0.03)
+    # The direct sound is taken as long as the room's diagonal of 6.9 m, not 2.3 m: (17.2 / 12.6)^3 = 2.5.
+    assert len(found.order) < expected < 3.0 * len(found.order)
