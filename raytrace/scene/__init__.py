@@ -16,8 +16,9 @@ from raytrace.scene.rooms import (
     Slope,
 )
 from raytrace.scene.scene import Scene, load_scene
-from raytrace.scene.sketch import QUESTIONS, Question, sketch_scene
-from raytrace.scene.sketch_room import AnswerError
+from raytrace.scene.sketch import sketch_scene
+from raytrace.scene.sketch_questions import QUESTIONS, Question
+from raytrace.scene.sketch_room import AnswerError, check_answer
 from raytrace.scene.stock import Stock, read_stock
 from raytrace.scene.tables import (
     Aim,
@@ -35,6 +36,7 @@ from raytrace.scene.tables import (
     Stand,
     TwoWay,
 )
+from raytrace.scene.tape import Tape
 from raytrace.scene.text import KeyPath, SceneError, plain_text, read_scene_text
 from raytrace.scene.units import format_length, parse_length
 
@@ -69,8 +71,10 @@ __all__ = [
     "Speaker",
     "Stand",
     "Stock",
+    "Tape",
     "TwoWay",
     "bare_numbers_like_feet",
+    "check_answer",
     "did_you_mean",
     "format_length",
     "load_builds",

@@ -1,10 +1,9 @@
 """A first scene file from the few numbers of a tape sketch."""
 
 import json
-import re
 import tomllib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from contextlib import suppress
 from typing import Any
 
 from pydantic import ValidationError
@@ -12,65 +11,17 @@ from pydantic import ValidationError
 from raytrace.scene.limits import STANDARDS, USUAL_LIMITS
 from raytrace.scene.naming import quoted_list
 from raytrace.scene.scene import Scene
-from raytrace.scene.sketch_room import (
-    SIDES,
-    SUGGESTED,
-    AnswerError,
-    Answers,
-    check_places,
-    hole,
-    lengths,
-    middle_m,
-    number_text,
-    opening,
-    outline,
-    places,
-    screen_box,
-    sized,
-    word,
-)
+from raytrace.scene.sketch_questions import QUESTIONS
+from raytrace.scene.sketch_room import AnswerError, Answers, check_answer, opening, places, screen_box
 from raytrace.scene.tables import problems
+from raytrace.scene.tape import Tape, scene_length
+from raytrace.scene.units import parse_length
 from raytrace.scene.values import name
 
 
-@dataclass(frozen=True)
-class Question:
-    """One question of a tape sketch.
-
-    Attributes
-    ----------
-    key : str
-        Name of the answer.
-    text : str
-        The question as it is asked.
-    example : str
-        An answer that is accepted.
-    default : float, str or None
-        The answer of someone who has none; None where it follows from earlier answers (`suggestion`).
-    """
-
-    key: str
-    text: str
-    example: str
-    default: float | str | None
-    reader: Callable[[str | float], Any]
-
-    def read(self, answer: str | float) -> Any:
-        """The checked value of an answer; lengths in metres.
-
-        Raises
-        ------
-        ValueError
-            If the answer cannot be used; the text says what is accepted.
-        """
-        return self.reader(answer)
-
-    def suggestion(self, answers: Answers) -> float | str:
-        """The default, worked out from the checked answers so far where it follows from them. [m]"""
-        return SUGGESTED[self.key](answers) if self.default is None else self.default
-
-
-def sketch_scene(shape: str, answers: Mapping[str, str | float], *, title: str = "New room") -> str:
+def sketch_scene(
+    shape: str, answers: Mapping[str, str | float], *, title: str = "New room", tape: Tape = "m"
+) -> str:
     """A commented scene file of one room with two speakers and a seat.
 
     Parameters
@@ -82,6 +33,8 @@ def sketch_scene(shape: str, answers: Mapping[str, str | float], *, title: str =
         question's suggestion: an equal-sided triangle with the ears at about 38 % of the length.
     title : str
         The room's name.
+    tape : Tape
+        What numbers without a unit are, and what the scene is written in.
 
     Returns
     -------
@@ -105,15 +58,14 @@ def sketch_scene(shape: str, answers: Mapping[str, str | float], *, title: str =
     values: dict[str, Any] = {}
     for question in questions:
         answer = answers.get(question.key, "")
-        given = answer if str(answer).strip() else question.suggestion(values)
+        given = answer if str(answer).strip() else question.suggestion(values, tape)
         try:
-            values[question.key] = question.read(given)
+            values[question.key] = question.read(given, tape)
+            check_answer(question.key, values, tape)
         except ValueError as problem:
             raise AnswerError(question.key, str(problem)) from None
-    values.setdefault("middle", middle_m(values))
-    check_places(values)
     typed = {key: str(answer).strip() for key, answer in answers.items() if isinstance(answer, str)}
-    text = _scene_text(shape, values, typed, title)
+    text = _scene_text(shape, values, typed, title=title, tape=tape)
     _check_scene(text)
     return text
 
@@ -127,134 +79,18 @@ def _check_scene(text: str) -> None:
         raise AnswerError(str(key[-1]), message) from None
 
 
-_LENGTH = Question(
-    "length", "Length, from the wall you face to the wall behind you", "4.2", 4.2, sized(1.0, 60.0)
-)
-_WIDTH = Question(
-    "width", "Width, from the wall on your left to the wall on your right", "3000 mm", 3.0, sized(1.0, 60.0)
-)
-_MIDDLE = Question(
-    "middle",
-    "Where you sit across the room: distance from the left wall (y = 0)",
-    "1.7",
-    None,
-    sized(-60.0, 60.0),
-)
-_PLACES = (
-    Question("speakers_apart", "Speakers: distance from one to the other", "1.2", None, sized(0.3, 6.0)),
-    Question(
-        "speakers_from_front",
-        "Speakers: distance from the wall you face",
-        "750 mm",
-        None,
-        sized(0.05, 30.0),
-    ),
-    Question(
-        "speakers_height", "Speakers: height of the tweeter above the floor", "1.2", 1.2, sized(0.1, 4.0)
-    ),
-    Question("ears_from_front", "Your ears: distance from the wall you face", "1.79", None, sized(0.1, 50.0)),
-    Question("ears_height", "Your ears: height above the floor, seated", "1200 mm", 1.2, sized(0.5, 2.5)),
-)
-_HOLES = (
-    Question(
-        "door",
-        "Door: wall, distance from the wall's left end as you face it, width; or none",
-        "back, 0.3, 0.8",
-        "none",
-        hole(2, "back, 0.3, 0.8"),
-    ),
-    Question(
-        "window",
-        "Window: wall, distance from its left end, height of the sill, width, height; or none",
-        "right, 1.2, 0.9, 1.4, 1.2",
-        "none",
-        hole(4, "right, 1.2, 0.9, 1.4, 1.2"),
-    ),
-)
-_THINGS = (
-    Question(
-        "cabinet",
-        "Cabinet of each speaker: depth, width, height; or none",
-        "250 mm, 200 mm, 350 mm",
-        "none",
-        lengths(3, "250 mm, 200 mm, 350 mm"),
-    ),
-    Question(
-        "screen",
-        "Screens on the desk: distance from the wall you face, width of all together, height, height of "
-        "their lower edge above the floor; or none",
-        "0.7, 0.8, 0.35, 0.8",
-        "none",
-        lengths(4, "0.7, 0.8, 0.35, 0.8"),
-    ),
-)
-_HEIGHT = Question("height", "Height, floor to ceiling", "8 ft", 2.4, sized(1.5, 12.0))
-
-QUESTIONS: dict[str, tuple[Question, ...]] = {
-    "box": (_LENGTH, _WIDTH, _HEIGHT, *_PLACES, *_HOLES, *_THINGS),
-    "gable": (
-        _LENGTH,
-        Question("width", _WIDTH.text, "4.4", 4.4, sized(1.0, 60.0)),
-        Question("eaves", "Height of the side walls, up to the slope", "1.1", 1.1, sized(0.0, 12.0)),
-        Question("ridge", "Height of the ridge, which runs along the room", "2.6", 2.6, sized(1.5, 12.0)),
-        *_PLACES,
-        *_HOLES,
-        *_THINGS,
-    ),
-    "lean-to": (
-        _LENGTH,
-        _WIDTH,
-        Question("low", "Height of the ceiling at its low side", "2.05", 2.05, sized(0.0, 12.0)),
-        Question("high", "Height of the ceiling at its high side", "2.75", 2.75, sized(1.5, 12.0)),
-        Question("low_side", "Low side: front, back, left or right", "front", "front", word(*SIDES)),
-        *_PLACES,
-        *_HOLES,
-        *_THINGS,
-    ),
-    "plan": (
-        Question(
-            "corners",
-            "Corners of the floor in order, each as distance from the wall you face and from the left wall",
-            "0 0, 6 0, 6 5.2, 3.4 5.2, 3.4 3.4, 0 3.4",
-            "0 0, 6 0, 6 5.2, 3.4 5.2, 3.4 3.4, 0 3.4",
-            outline,
-        ),
-        _HEIGHT,
-        _MIDDLE,
-        *_PLACES,
-        *_HOLES,
-        *_THINGS,
-    ),
-    "section": (
-        _LENGTH,
-        Question(
-            "profile",
-            "Corners of the cross-section in order, each as distance from the left wall and height",
-            "0 0, 3.6 0, 3.6 2.4, 1.73 2.4, 0 0.95",
-            "0 0, 3.6 0, 3.6 2.4, 1.73 2.4, 0 0.95",
-            outline,
-        ),
-        _MIDDLE,
-        *_PLACES,
-        *_HOLES,
-        *_THINGS,
-    ),
-}
-"""The questions of every shape, in the order in which they are asked."""
-
-
-def _scene_text(shape: str, values: Answers, typed: Mapping[str, str], title: str) -> str:
-    stands = places(values)
+def _scene_text(shape: str, values: Answers, typed: Mapping[str, str], *, title: str, tape: Tape) -> str:
+    stands = {name: _list(place, tape) for name, place in places(values).items()}
+    cabinet = values["cabinet"]
+    body = "" if cabinet is None else f"body = {_list(cabinet, tape)}\n"
     parts = [
         _INTRO.format(title=json.dumps(name(title), ensure_ascii=False)),
-        _room_text(shape, values, typed),
+        _room_text(shape, values, typed, tape),
         _SURFACES.format(example="wall 1" if shape == "plan" else "front wall"),
-        *(_opening_text(values, key) for key in ("door", "window") if values[key] is not None),
-        _SPEAKERS.format(
-            left=_list(stands["left"]), right=_list(stands["right"]), body=_body_text(values["cabinet"])
-        ),
-        _SEAT.format(ears=_list(stands["ears"])),
-        *([_screen_text(values)] if values["screen"] is not None else []),
+        *(_opening_text(values, key, tape) for key in ("door", "window") if values[key] is not None),
+        _SPEAKERS.format(left=stands["left"], right=stands["right"], body=body),
+        _SEAT.format(ears=stands["ears"]),
+        *([_screen_text(values, tape)] if values["screen"] is not None else []),
         _MORE,
         _limits_text(),
     ]
@@ -268,44 +104,42 @@ def _limits_text() -> str:
     return "\n".join([_LIMITS, *known, "[limits]", f'standard = "{USUAL_LIMITS.name}"', ""])
 
 
-def _room_text(shape: str, values: Answers, typed: Mapping[str, str]) -> str:
+def _room_text(shape: str, values: Answers, typed: Mapping[str, str], tape: Tape) -> str:
     lines = [_ROOM_NOTES[shape], "[room]", f'shape = "{shape}"']
     for key in ("length", "width", "height", "eaves", "ridge", "low", "high"):
         if key in values:
-            lines.append(f"{key} = {_length_text(values[key], typed.get(key, ''))}")
+            lines.append(f"{key} = {_length_text(values[key], typed.get(key, ''), tape)}")
     if "low_side" in values:
         lines.append(f'low_side = "{values["low_side"]}"')
     for key in ("corners", "profile"):
         if key in values:
-            rows = "".join(f"    {_list(corner)},\n" for corner in values[key])
+            rows = "".join(f"    {_list(corner, tape)},\n" for corner in values[key])
             lines.append(f"{key} = [\n{rows}]")
     return "\n".join(lines) + "\n"
 
 
-def _length_text(metres: float, typed: str) -> str:
-    """The length as it was typed if that has a unit, so that the file shows the tape's own numbers."""
-    return json.dumps(typed, ensure_ascii=False) if re.search(r"[^\d.\s-]", typed) else number_text(metres)
+def _length_text(metres: float, typed: str, tape: Tape) -> str:
+    """The length as it was typed if that says its unit, so that the file shows the tape's own numbers."""
+    with suppress(ValueError):
+        parse_length(typed)
+        return json.dumps(typed, ensure_ascii=False)
+    return scene_length(metres, tape)
 
 
-def _opening_text(values: Answers, key: str) -> str:
+def _opening_text(values: Answers, key: str, tape: Tape) -> str:
     wall, (u, v, width, height) = opening(values, key)
     material = "wood door" if key == "door" else "double glazing"
-    return _OPENING.format(
-        name=key, wall=wall, at=_list((u, v)), size=_list((width, height)), material=material
-    )
+    at, size = _list((u, v), tape), _list((width, height), tape)
+    return _OPENING.format(name=key, wall=wall, at=at, size=size, material=material)
 
 
-def _body_text(size: tuple[float, ...] | None) -> str:
-    return "" if size is None else f"body = {_list(size)}\n"
-
-
-def _screen_text(values: Answers) -> str:
+def _screen_text(values: Answers, tape: Tape) -> str:
     centre, size = screen_box(values)
-    return _SCREEN.format(centre=_list(centre), size=_list(size))
+    return _SCREEN.format(centre=_list(centre, tape), size=_list(size, tape))
 
 
-def _list(values: tuple[float, ...]) -> str:
-    return f"[{', '.join(number_text(value) for value in values)}]"
+def _list(values: tuple[float, ...], tape: Tape) -> str:
+    return f"[{', '.join(scene_length(value, tape) for value in values)}]"
 
 
 _INTRO = """\

@@ -8,7 +8,7 @@ from typing import Any
 from raytrace.scene.naming import did_you_mean
 from raytrace.scene.rooms import check_outline
 from raytrace.scene.tables import OUTLINE
-from raytrace.scene.units import parse_length
+from raytrace.scene.tape import Tape, by_tape, tape_length, told_by_tape
 from raytrace.scene.values import Choice, Length, Wrong
 
 Answers = Mapping[str, Any]
@@ -18,6 +18,7 @@ Corners = tuple[tuple[float, float], ...]
 SIDES = ("front", "back", "left", "right")
 SCREEN_M = 0.03  # thickness of a screen (common practice, no source)
 _NONE = ("none", "no", "n", "")
+_ON_FLOOR_M = 0.001  # where a height is not known yet
 _DOOR_HEIGHT_M = 2.0  # a door leaf, common practice, no source
 
 
@@ -34,63 +35,51 @@ class AnswerError(ValueError):
         return f"{self.key}: {self.why}"
 
 
-def number_text(metres: float) -> str:
-    """Metres to a tenth of a millimetre, without idle noughts."""
-    return f"{metres:.4f}".rstrip("0").rstrip(".")
+Reader = Callable[[str | float, Tape], Any]
+"""From an answer as typed, and the unit of numbers without one, to its checked value; lengths in metres."""
 
 
-def length(answer: str | float) -> float:
-    """Metres of a typed length; a number without a unit is metres.
-
-    Examples
-    --------
-    >>> length("3.4"), length("3400 mm"), length("11 ft 2 in")
-    (3.4, 3.4, 3.4036)
-    """
-    if isinstance(answer, str) and re.fullmatch(r"\s*-?(\d+\.?\d*|\.\d+)\s*", answer):
-        return parse_length(float(answer))
-    return parse_length(answer)
-
-
-def sized(low: float, high: float) -> Callable[[str | float], float]:
+def sized(low: float, high: float) -> Reader:
     """Reader of a length between two bounds. [m]"""
     within = Length(low, high)
-    return lambda answer: within(length(answer))
+    return lambda answer, tape: within(tape_length(answer, tape))
 
 
-def word(*words: str) -> Callable[[str | float], str]:
+def word(*words: str) -> Reader:
     """Reader of one of a few words."""
     choice = Choice(words)
-    return lambda answer: choice(str(answer).strip().lower())
+    return lambda answer, _tape: choice(str(answer).strip().lower())
 
 
-def _corners(answer: str | float) -> Corners:
+def _corners(answer: str | float, tape: Tape) -> Corners:
     """Corners typed as "0 0, 6 0, 6 5.2"."""
-    return tuple(_corner(part) for part in re.split(r"[,;]", str(answer)) if part.strip())
+    return tuple(_corner(part, tape) for part in re.split(r"[,;]", str(answer)) if part.strip())
 
 
-def _corner(part: str) -> tuple[float, float]:
+def _corner(part: str, tape: Tape) -> tuple[float, float]:
     """Two lengths separated by a blank; a length of feet and inches may hold blanks itself."""
     words = part.split()
     found = []
     for split in range(1, len(words)):
         try:
-            found.append((length(" ".join(words[:split])), length(" ".join(words[split:]))))
+            halves = (" ".join(words[:split]), " ".join(words[split:]))
+            found.append((tape_length(halves[0], tape), tape_length(halves[1], tape)))
         except ValueError:
             continue
     if len(found) != 1:
         raise ValueError(
             f'"{part.strip()}" is not a corner; write two lengths with a blank between them and a comma '
-            "after each corner, decimals with a point: 0 0, 6 0, 6 5.2, 3.4 5.2"
+            f"after each corner, decimals with a point: {by_tape('0 0, 6 0, 6 5.2, 3.4 5.2', tape)}"
         )
     return found[0]
 
 
-def outline(answer: str | float) -> Corners:
+def outline(answer: str | float, tape: Tape = "m") -> Corners:
     """Corners of an outline typed as "0 0, 6 0, 6 5.2", checked. [m]"""
-    corners = _corners(answer)
+    corners = _corners(answer, tape)
     if len(corners) < 3:
-        raise ValueError(f"at least 3 corners are needed, found {len(corners)}: 0 0, 6 0, 6 5.2, 3.4 5.2")
+        example = by_tape("0 0, 6 0, 6 5.2, 3.4 5.2", tape)
+        raise ValueError(f"at least 3 corners are needed, found {len(corners)}: {example}")
     try:
         checked: Corners = OUTLINE(corners)
         check_outline(checked, "corners")
@@ -100,32 +89,33 @@ def outline(answer: str | float) -> Corners:
     return checked
 
 
-def hole(n_lengths: int, example: str) -> Callable[[str | float], tuple[str, tuple[float, ...]] | None]:
+def hole(n_lengths: int, example: str) -> Reader:
     """Reader of "wall, length, length, ..."; nothing for "none" and "no"."""
 
-    def read(answer: str | float) -> tuple[str, tuple[float, ...]] | None:
+    def read(answer: str | float, tape: Tape) -> tuple[str, tuple[float, ...]] | None:
         parts = [part.strip() for part in str(answer).split(",")]
         if parts[0].lower() in _NONE:
             return None
         if len(parts) != n_lengths + 1:
-            raise ValueError(f"expected a wall and {n_lengths} lengths, for example {example}, or none")
+            shown = by_tape(example, tape)
+            raise ValueError(f"expected a wall and {n_lengths} lengths, for example {shown}, or none")
         wall = parts[0].lower()
         wall = f"{wall} wall" if wall in SIDES else wall
-        return wall, tuple(Length(0.0, 60.0)(length(part)) for part in parts[1:])
+        return wall, tuple(Length(0.0, 60.0)(tape_length(part, tape)) for part in parts[1:])
 
     return read
 
 
-def lengths(count: int, example: str) -> Callable[[str | float], tuple[float, ...] | None]:
+def lengths(count: int, example: str) -> Reader:
     """Reader of so many lengths with commas between them; nothing for "none" and "no"."""
 
-    def read(answer: str | float) -> tuple[float, ...] | None:
+    def read(answer: str | float, tape: Tape) -> tuple[float, ...] | None:
         parts = [part.strip() for part in str(answer).split(",")]
         if parts[0].lower() in _NONE:
             return None
         if len(parts) != count:
-            raise ValueError(f"expected {count} lengths, for example {example}, or none")
-        return tuple(Length(0.01, 60.0)(length(part)) for part in parts)
+            raise ValueError(f"expected {count} lengths, for example {by_tape(example, tape)}, or none")
+        return tuple(Length(0.01, 60.0)(tape_length(part, tape)) for part in parts)
 
     return read
 
@@ -133,7 +123,7 @@ def lengths(count: int, example: str) -> Callable[[str | float], tuple[float, ..
 def screen_box(answers: Answers) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Centre and size of the screen between the speakers. [m]"""
     front, width, height, lower = answers["screen"]
-    return (front, answers["middle"], lower + height / 2.0), (SCREEN_M, width, height)
+    return (front, middle_m(answers), lower + height / 2.0), (SCREEN_M, width, height)
 
 
 def _depth_m(answers: Answers) -> float:
@@ -191,45 +181,81 @@ def _fits(answers: Answers, point: tuple[float, float, float]) -> bool:
 
 
 def places(answers: Answers) -> dict[str, tuple[float, float, float]]:
-    """Speakers and ears, the latter midway between the former."""
-    middle, half = answers["middle"], answers["speakers_apart"] / 2.0
-    front, height = answers["speakers_from_front"], answers["speakers_height"]
-    return {
-        "left": (front, middle - half, height),
-        "right": (front, middle + half, height),
-        "ears": (answers["ears_from_front"], middle, answers["ears_height"]),
-    }
+    """Speakers and ears, the latter midway between the former; those that the answers place so far."""
+    placed = {}
+    middle = middle_m(answers)
+    if "speakers_from_front" in answers:
+        half, front = answers["speakers_apart"] / 2.0, answers["speakers_from_front"]
+        height = answers.get("speakers_height", _ON_FLOOR_M)
+        placed["left"] = (front, middle - half, height)
+        placed["right"] = (front, middle + half, height)
+    if "ears_from_front" in answers:
+        placed["ears"] = (answers["ears_from_front"], middle, answers.get("ears_height", _ON_FLOOR_M))
+    return placed
 
 
-def check_places(answers: Answers) -> None:
-    """Refuse answers that put a speaker, the ears or the screen outside, or a hole beside its wall."""
-    for name, point in places(answers).items():
-        if not _fits(answers, point):
-            key = "ears_from_front" if name == "ears" else "speakers_apart"
-            what = "the ears" if name == "ears" else f"the {name} speaker"
-            place = ", ".join(number_text(value) for value in point)
-            raise AnswerError(key, f"{what} would be outside the room, at [{place}]")
-    if answers["screen"] is not None:
+def check_answer(key: str, answers: Answers, tape: Tape = "m") -> None:
+    """Refuse the latest answer if it does not fit those before it.
+
+    Raises
+    ------
+    ValueError
+        A roof that does not rise; a speaker, the ears or the screen outside; a hole beside its wall.
+    """
+    if key in _RISES:
+        low = _RISES[key]
+        if answers[key] <= answers[low]:
+            found, other = told_by_tape(answers[key], tape), told_by_tape(answers[low], tape)
+            raise ValueError(f"{found} is not above {_CALLED[low]} ({other})")
+    if key == "speakers_apart":
+        left, right = _span(answers, 0.2 * _depth_m(answers))
+        middle, half = middle_m(answers), answers["speakers_apart"] / 2.0
+        if not left < middle - half < middle + half < right:
+            wide = told_by_tape(right - left, tape)
+            raise ValueError(f"a speaker would be outside the room, which is {wide} wide there")
+    if key.endswith(("from_front", "height")):
+        _check_places(key.partition("_")[0], answers, tape)
+    if key == "screen" and answers["screen"] is not None:
         (x, y, z), (_, width, height) = screen_box(answers)
-        for side in (-1.0, 1.0):
-            if not _fits(answers, (x, y + side * width / 2.0, z + height / 2.0)):
-                raise AnswerError("screen", "it would reach beyond the room")
-    taken: list[tuple[str, float, float]] = []
-    for key in ("door", "window"):
-        if answers[key] is not None:
-            wall, (u, sill, width, height) = opening(answers, key)
-            if u + width > _wall_m(answers, wall) or sill + height > _wall_top_m(answers, wall, u, width):
-                raise AnswerError(key, f"reaches beyond the {wall}")
-            if any(wall == other and u < end and start < u + width for other, start, end in taken):
-                raise AnswerError(key, "overlaps the door")
-            taken.append((wall, u, u + width))
+        if not all(_fits(answers, (x, y + side * width / 2.0, z + height / 2.0)) for side in (-1.0, 1.0)):
+            raise ValueError("it would reach beyond the room")
+    if key in ("door", "window") and answers[key] is not None:
+        _check_hole(key, answers, tape)
+
+
+def _check_places(who: str, answers: Answers, tape: Tape) -> None:
+    """Whether "speakers" or "ears" are over the floor, and under the roof if their height is known."""
+    for name, point in places(answers).items():
+        if (name == "ears") == (who == "ears") and not _fits(answers, point):
+            what = "the ears" if name == "ears" else f"the {name} speaker"
+            x, y, z = (told_by_tape(value, tape) for value in point)
+            up = f", {z} up" if f"{who}_height" in answers else ""
+            raise ValueError(f"{what} would be outside the room, {x} from the front, {y} from the left{up}")
+
+
+_RISES = {"ridge": "eaves", "high": "low"}
+_CALLED = {"eaves": "the side walls", "low": "the low side"}
+
+
+def _check_hole(key: str, answers: Answers, tape: Tape) -> None:
+    wall, (u, sill, width, height) = opening(answers, key)
+    if u + width > _wall_m(answers, wall) or sill + height > _wall_top_m(answers, wall, u, width):
+        wide, high = _wall_m(answers, wall), _wall_top_m(answers, wall, u, width)
+        raise ValueError(
+            f"reaches beyond the {wall}, which is {told_by_tape(wide, tape)} wide and there "
+            f"{told_by_tape(high, tape)} high"
+        )
+    if key == "window" and answers["door"] is not None:
+        other, (start, _, across, _) = opening(answers, "door")
+        if wall == other and u < start + across and start < u + width:
+            raise ValueError("overlaps the door")
 
 
 def opening(answers: Answers, key: str) -> tuple[str, tuple[float, float, float, float]]:
     """Wall of a door or window, and its u, v, width and height there."""
     wall, lengths = answers[key]
     if wall not in _wall_names(answers):
-        raise AnswerError(key, f"no such wall{did_you_mean(wall, _wall_names(answers))}")
+        raise ValueError(f"no such wall{did_you_mean(wall, _wall_names(answers))}")
     if key == "door":
         return wall, (lengths[0], 0.0, lengths[1], _DOOR_HEIGHT_M)
     return wall, lengths
@@ -287,8 +313,9 @@ def _ears_m(answers: Answers) -> float:
 
 
 def middle_m(answers: Answers) -> float:
-    """Middle of the room across, at the speakers. [m]"""
-    return sum(_span(answers, 0.2 * _depth_m(answers))) / 2.0
+    """Where one sits across the room: as it was answered, else its middle at the speakers. [m]"""
+    given = answers.get("middle")
+    return sum(_span(answers, 0.2 * _depth_m(answers))) / 2.0 if given is None else float(given)
 
 
 SUGGESTED: dict[str, Callable[[Answers], float]] = {

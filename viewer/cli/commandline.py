@@ -1,5 +1,6 @@
 """What commands share: options, a mistake in one message, reading, running, progress, what is printed."""
 
+import os
 import re
 import sys
 from collections.abc import Iterator
@@ -229,6 +230,18 @@ def print_json(contents: dict[str, Any]) -> None:
     import json
 
     sys.stdout.write(json.dumps(contents, indent=1) + "\n")
+
+
+def write_whole(target: Path, text: str) -> None:
+    """Write a file in one step: it is there whole, or as it was."""
+    unfinished = target.with_name(f".{target.name}.{os.getpid()}")
+    try:
+        unfinished.write_bytes(text.encode("utf-8"))
+        unfinished.replace(target)
+    except OSError as problem:
+        raise Mistake(f"{target} cannot be written: {problem.strerror}") from None
+    finally:
+        unfinished.unlink(missing_ok=True)
 
 
 def check_name(name: str | None, names: tuple[str, ...], what: str) -> None:

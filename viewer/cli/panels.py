@@ -23,6 +23,7 @@ from viewer.cli.commandline import (
     print_json,
     read_scene,
     showing_progress,
+    write_whole,
 )
 
 if TYPE_CHECKING:
@@ -174,27 +175,13 @@ def propose(
         with mistakes(ValueError):
             found = find_proposal(read, asked, out=target, **extent.options, progress=progress)
     if found.panels:
-        _write_whole(target, found.text)
+        write_whole(target, found.text)
     if json:
         print_json(proposal_json(found))
         return
     console().print(proposal_tables(found, units=units))
     written = f"Written: {target}" if found.panels else "Nothing is proposed, so no file is written."
     console().print(written, soft_wrap=True)
-
-
-def _write_whole(target: Path, text: str) -> None:
-    """Write a file in one step: it is there whole, or as it was."""
-    import os
-
-    unfinished = target.with_name(f".{target.name}.{os.getpid()}")
-    try:
-        unfinished.write_bytes(text.encode("utf-8"))
-        unfinished.replace(target)
-    except OSError as problem:
-        raise Mistake(f"{target} cannot be written: {problem.strerror}") from None
-    finally:
-        unfinished.unlink(missing_ok=True)
 
 
 def cutlist(scene: SceneFile, *, json: Flag = False, csv: Flag = False, units: Units = "metric") -> None:

@@ -1,22 +1,38 @@
 """Commands about a scene itself: start one from a tape sketch, read it back, open it in the window."""
 
-import sys
+import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal, get_args
 
-from viewer.cli.commandline import Flag, Mistake, SceneFile, Units, console, mistakes, print_json, read_scene
-
-if TYPE_CHECKING:
-    from raytrace import Question
+from viewer.cli.commandline import (
+    Flag,
+    Mistake,
+    SceneFile,
+    Units,
+    console,
+    mistakes,
+    print_json,
+    read_scene,
+    write_whole,
+)
+from viewer.cli.dialogue import TAPES, Dialogue, TapeUnits
 
 Shape = Literal["box", "gable", "lean-to", "plan", "section"]
 
 
-def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **answers: str) -> None:
+def new(
+    file: Path,
+    *,
+    shape: Shape | None = None,
+    title: str | None = None,
+    units: TapeUnits | None = None,
+    **answers: str,
+) -> None:
     """Write a first scene file from the few numbers of a tape sketch.
 
-    Asks one question after the other; an empty answer takes the suggestion.
-    An option named like a question answers it beforehand: --length "4.2 m".
+    Asks one question after the other; an empty answer takes the suggestion, "undo" goes back to the
+    question before. An option named like a question answers it beforehand: --length "4.2 m". Answers may
+    be piped in, one a line; those that are missing at the end take their suggestions.
 
     Parameters
     ----------
@@ -26,6 +42,8 @@ def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **a
         Shape of the room.
     title
         Title of the scene.
+    units
+        What numbers without a unit are, and what the scene is written in.
     answers
         Answers by the name of their question.
     """
@@ -37,7 +55,10 @@ def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **a
         raise Mistake(f"{file} exists already; give another name, or move it away first")
     if not file.parent.is_dir():
         raise Mistake(f"{file.parent} is not a folder")
-    chosen = shape or _ask_shape(tuple(QUESTIONS))
+    if not os.access(file.parent, os.W_OK):
+        raise Mistake(f"{file} cannot be written: {file.parent} is read-only")
+    dialogue = Dialogue()
+    chosen = shape or dialogue.choose("Shape of the room", get_args(Shape), "--shape")
     given = {key.replace("-", "_"): value for key, value in answers.items()}
     known = {question.key for question in QUESTIONS[chosen]}
     for key in given:
@@ -46,52 +67,16 @@ def new(file: Path, *, shape: Shape | None = None, title: str | None = None, **a
             raise Mistake(
                 f"no question of a {chosen} room is called --{key.replace('_', '-')}; there is {options}"
             )
-    typed: dict[str, str | float] = dict(given)
-    while True:
-        typed = _ask(QUESTIONS[chosen], typed)
-        try:
-            text = sketch_scene(chosen, typed, title=title or file.stem)
-            break
-        except AnswerError as problem:
-            # The answers do not fit together: at a terminal that one is asked again, the others are kept.
-            if problem.key not in known or problem.key in given or not sys.stdin.isatty():
-                raise Mistake(str(problem)) from None
-            sys.stderr.write(f"  {problem.why}\n")
-            del typed[problem.key]
-    file.write_text(text, encoding="utf-8")
+    if units is None and dialogue.asks:
+        units = dialogue.choose("Numbers without a unit are", get_args(TapeUnits), "--units")
+    tape = TAPES[units or "metres"]
+    typed = dialogue.ask(QUESTIONS[chosen], given, tape)
+    try:
+        text = sketch_scene(chosen, typed, title=title or file.stem, tape=tape)
+    except AnswerError as problem:
+        raise Mistake(str(problem)) from None
+    write_whole(file, text)
     console().print(f"Written: {file}. Look it over, then: hitspot check {file}", soft_wrap=True)
-
-
-def _ask_shape(shapes: tuple[str, ...]) -> str:
-    if not sys.stdin.isatty():
-        raise Mistake(f"--shape is missing; accepted: {', '.join(shapes)}")
-    while True:
-        answer = input(f"Shape of the room ({', '.join(shapes)}) [{shapes[0]}]: ").strip() or shapes[0]
-        if answer in shapes:
-            return answer
-
-
-def _ask(questions: "tuple[Question, ...]", given: "dict[str, str | float]") -> "dict[str, str | float]":
-    """Answers to all questions: given ones checked, the others asked for or, off a terminal, suggested."""
-    typed: dict[str, str | float] = {}
-    checked: dict[str, object] = {}
-    for question in questions:
-        key = question.key
-        while key not in checked:
-            suggestion = question.suggestion(checked)
-            asking = key not in given and sys.stdin.isatty()
-            if asking:
-                shown = f"{question.text} (for example {question.example}) [{suggestion}]: "
-                typed[key] = input(shown).strip() or suggestion
-            else:
-                typed[key] = given.get(key, suggestion)
-            try:
-                checked[key] = question.read(typed[key])
-            except ValueError as problem:
-                if not asking:
-                    raise Mistake(f"--{key.replace('_', '-')}: {problem}") from None
-                sys.stderr.write(f"  {problem}\n")
-    return typed
 
 
 def check(scene: SceneFile, *, units: Units = "metric") -> None:

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from raytrace import QUESTIONS, AnswerError, sketch_scene
+from raytrace import QUESTIONS, AnswerError, Tape, check_answer, sketch_scene
 
 SHAPES = {
     "box": "four walls, flat ceiling",
@@ -22,6 +22,9 @@ SHAPES = {
     "plan": "any floor plan, flat ceiling",
     "section": "any cross-section, carried along the room",
 }
+
+TAPES: dict[Tape, str] = {"m": "metres", "mm": "millimetres", "ft": "feet, or feet and inches"}
+"""What numbers without a unit are."""
 
 FIELD_PX = 280
 
@@ -38,8 +41,11 @@ class StartPage(QWidget):
         self.shape = QComboBox()
         for name, words in SHAPES.items():
             self.shape.addItem(words, name)
+        self.tape = QComboBox()
+        for tape, words in TAPES.items():
+            self.tape.addItem(words, tape)
         self.title = QLineEdit("New room")
-        for field in (self.title, self.shape):
+        for field in (self.title, self.shape, self.tape):
             field.setFixedWidth(FIELD_PX)
         self.fields: dict[str, QLineEdit] = {}
         self.form = QFormLayout()
@@ -55,14 +61,15 @@ class StartPage(QWidget):
         by_tape = QLabel("Or type what your tape says")
         by_tape.setObjectName("subheading")
         how = QLabel(
-            "An empty field takes the length it suggests. Metres, or any length with its unit: "
-            "3400 mm, 8 ft, 11' 2\".",
+            "An empty field takes the length it suggests. Any length may have its unit: 3400 mm, 8 ft, "
+            "11' 2\".",
             wordWrap=True,
         )
         self.make = QPushButton("Draw this room")
         self.make.setObjectName("main")
         self.make.clicked.connect(self.sketch)
         self.shape.currentIndexChanged.connect(lambda _: self._ask(self.shape.currentData()))
+        self.tape.currentIndexChanged.connect(lambda _: self._suggest())
         column = QVBoxLayout()
         column.setContentsMargins(28, 24, 28, 24)
         column.setSpacing(12)
@@ -81,6 +88,7 @@ class StartPage(QWidget):
         self.form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
         self.form.addRow("Name of the room", self.title)
         self.form.addRow("Shape", self.shape)
+        self.form.addRow("Numbers without a unit are", self.tape)
 
     def _ways(self) -> QHBoxLayout:
         """The ways to begin that need no tape."""
@@ -121,7 +129,6 @@ class StartPage(QWidget):
             field = QLineEdit(typed.get(question.key, ""))
             field.setFixedWidth(FIELD_PX)
             field.editingFinished.connect(self._suggest)
-            field.setToolTip(f"for example {question.example}")
             label = QLabel(question.text)
             label.setBuddy(field)
             self.form.addRow(label, field)
@@ -132,14 +139,15 @@ class StartPage(QWidget):
         """Show in each empty field what it would take, given what is typed so far."""
         values: dict[str, object] = {}
         self._blame("", "")
+        tape = self.tape.currentData()
         for question in QUESTIONS[self.shape.currentData()]:
             field = self.fields[question.key]
             try:
-                suggestion = question.suggestion(values)
-                field.setPlaceholderText(
-                    f"{suggestion:g} m" if isinstance(suggestion, float) else str(suggestion)
-                )
-                values[question.key] = question.read(_answer(field.text()) or suggestion)
+                suggestion = question.suggestion(values, tape)
+                field.setPlaceholderText(suggestion)
+                field.setToolTip(f"for example {question.example_by(tape)}")
+                values[question.key] = question.read(_answer(field.text()) or suggestion, tape)
+                check_answer(question.key, values, tape)
             except (ValueError, KeyError) as problem:
                 if field.text():
                     self._blame(question.key, str(problem))
@@ -158,7 +166,12 @@ class StartPage(QWidget):
         """Turn the answers into a scene, or say what does not fit."""
         answers = {key: _answer(field.text()) for key, field in self.fields.items() if field.text().strip()}
         try:
-            text = sketch_scene(self.shape.currentData(), answers, title=self.title.text() or "New room")
+            text = sketch_scene(
+                self.shape.currentData(),
+                answers,
+                title=self.title.text() or "New room",
+                tape=self.tape.currentData(),
+            )
         except AnswerError as problem:
             self._blame(problem.key, problem.why)
             if problem.key in self.fields:
