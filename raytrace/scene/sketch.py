@@ -14,13 +14,13 @@ from raytrace.scene.scene import Scene
 from raytrace.scene.sketch_questions import QUESTIONS
 from raytrace.scene.sketch_room import AnswerError, Answers, check_answer, opening, places, screen_box
 from raytrace.scene.tables import problems
-from raytrace.scene.tape import Tape, scene_length
+from raytrace.scene.tape import Tape, rounded_to_tape, scene_length
 from raytrace.scene.units import parse_length
 from raytrace.scene.values import name
 
 
 def sketch_scene(
-    shape: str, answers: Mapping[str, str | float], *, title: str = "New room", tape: Tape = "m"
+    shape: str, answers: Mapping[str, str | float], *, title: str = "New room", tape: Tape = Tape.METRES
 ) -> str:
     """A commented scene file of one room with two speakers and a seat.
 
@@ -129,6 +129,8 @@ def _length_text(metres: float, typed: str, tape: Tape) -> str:
 def _opening_text(values: Answers, key: str, tape: Tape) -> str:
     wall, (u, v, width, height) = opening(values, key)
     material = "wood door" if key == "door" else "double glazing"
+    # Only the width of a door is asked for: its usual height is told as a tape would.
+    height = rounded_to_tape(height, tape) if key == "door" else height
     at, size = _list((u, v), tape), _list((width, height), tape)
     return _OPENING.format(name=key, wall=wall, at=at, size=size, material=material)
 

@@ -29,7 +29,7 @@ class Question:
     default: float | str | None
     reader: Reader
 
-    def read(self, answer: str | float, tape: Tape = "m") -> Any:
+    def read(self, answer: str | float, tape: Tape = Tape.METRES) -> Any:
         """The checked value of an answer; lengths in metres, numbers without a unit as the tape has them.
 
         Raises
@@ -39,7 +39,7 @@ class Question:
         """
         return self.reader(answer, tape)
 
-    def suggestion(self, answers: Answers, tape: Tape = "m") -> str:
+    def suggestion(self, answers: Answers, tape: Tape = Tape.METRES) -> str:
         """The default as it would be typed, from the checked answers so far where it follows from them."""
         suggested = SUGGESTED[self.key](answers) if self.default is None else self.default
         if isinstance(suggested, str):

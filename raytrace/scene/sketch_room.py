@@ -74,7 +74,7 @@ def _corner(part: str, tape: Tape) -> tuple[float, float]:
     return found[0]
 
 
-def outline(answer: str | float, tape: Tape = "m") -> Corners:
+def outline(answer: str | float, tape: Tape = Tape.METRES) -> Corners:
     """Corners of an outline typed as "0 0, 6 0, 6 5.2", checked. [m]"""
     corners = _corners(answer, tape)
     if len(corners) < 3:
@@ -194,7 +194,7 @@ def places(answers: Answers) -> dict[str, tuple[float, float, float]]:
     return placed
 
 
-def check_answer(key: str, answers: Answers, tape: Tape = "m") -> None:
+def check_answer(key: str, answers: Answers, tape: Tape = Tape.METRES) -> None:
     """Refuse the latest answer if it does not fit those before it.
 
     Raises

@@ -2,12 +2,18 @@
 
 import json
 import re
-from typing import Literal
+from enum import StrEnum
 
 from raytrace.scene.units import parse_length
 
-Tape = Literal["m", "mm", "ft"]
-"""What a number without a unit is: metres, millimetres, or feet (two numbers: feet and inches)."""
+
+class Tape(StrEnum):
+    """What a number without a unit is: metres, millimetres, or feet (two numbers: feet and inches)."""
+
+    METRES = "m"
+    MILLIMETRES = "mm"
+    FEET = "ft"
+
 
 _INCH_M = 0.0254
 _BARE = re.compile(r"-?(\d+\.?\d*|\.\d+)")
@@ -17,7 +23,7 @@ _FEET_THEN_INCHES = re.compile(rf"(\d+)(?:\s*-\s*|\s+){_INCHES}\s*(?:\"|″|”|
 _IN_EXAMPLES = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?![\w.])")
 
 
-def tape_length(answer: str | float, tape: Tape = "m") -> float:
+def tape_length(answer: str | float, tape: Tape = Tape.METRES) -> float:
     """Metres of a typed length; a float is metres already.
 
     Parameters
@@ -34,23 +40,23 @@ def tape_length(answer: str | float, tape: Tape = "m") -> float:
 
     Examples
     --------
-    >>> tape_length("3.4"), tape_length("3400", "mm"), tape_length("11 ft 2 in")
+    >>> tape_length("3.4"), tape_length("3400", Tape.MILLIMETRES), tape_length("11 ft 2 in")
     (3.4, 3.4, 3.4036)
-    >>> {tape_length(text, "ft") for text in ("13'4", "13-4", "13 4")}
+    >>> {tape_length(text, Tape.FEET) for text in ("13'4", "13-4", "13 4")}
     {4.064}
     """
     if not isinstance(answer, str):
         return parse_length(answer)
     text = answer.strip()
     if _BARE.fullmatch(text):
-        return parse_length(float(text)) if tape == "m" else parse_length(f"{text} {tape}")
-    pair = _AFTER_A_MARK.fullmatch(text) or (_FEET_THEN_INCHES.fullmatch(text) if tape == "ft" else None)
+        return parse_length(float(text)) if tape == Tape.METRES else parse_length(f"{text} {tape}")
+    pair = _AFTER_A_MARK.fullmatch(text) or (_FEET_THEN_INCHES.fullmatch(text) if tape == Tape.FEET else None)
     return parse_length(f"{pair[1]} ft {pair[2]} in" if pair else text)
 
 
 def rounded_to_tape(metres: float, tape: Tape) -> float:
     """A suggested length as someone would measure it off: to the centimetre or the inch. [m]"""
-    return round(round(metres / _INCH_M) * _INCH_M, 4) if tape == "ft" else round(metres, 2)
+    return round(round(metres / _INCH_M) * _INCH_M, 4) if tape == Tape.FEET else round(metres, 2)
 
 
 def told_by_tape(metres: float, tape: Tape) -> str:
@@ -58,12 +64,12 @@ def told_by_tape(metres: float, tape: Tape) -> str:
 
     Examples
     --------
-    >>> told_by_tape(4.2, "m"), told_by_tape(4.2, "mm"), told_by_tape(4.191, "ft")
-    ('4.2 m', '4200 mm', '13 ft 9 in')
+    >>> [told_by_tape(4.191, tape) for tape in Tape]
+    ['4.191 m', '4191 mm', '13 ft 9 in']
     """
-    if tape == "m":
+    if tape == Tape.METRES:
         return f"{number_text(metres)} m"
-    if tape == "mm":
+    if tape == Tape.MILLIMETRES:
         return f"{number_text(1000.0 * metres, digits=1)} mm"
     inches = round(abs(metres) / _INCH_M, 2)
     feet, rest = int(inches // 12), round(inches % 12, 2)
@@ -73,7 +79,7 @@ def told_by_tape(metres: float, tape: Tape) -> str:
 
 def scene_length(metres: float, tape: Tape) -> str:
     """The same as it stands in a scene file: a bare number of metres, or text with its unit."""
-    return number_text(metres) if tape == "m" else json.dumps(told_by_tape(metres, tape))
+    return number_text(metres) if tape == Tape.METRES else json.dumps(told_by_tape(metres, tape))
 
 
 def by_tape(example: str, tape: Tape) -> str:
@@ -81,18 +87,18 @@ def by_tape(example: str, tape: Tape) -> str:
 
     Examples
     --------
-    >>> by_tape("back, 0.3, 0.8", "mm"), by_tape("back, 0.3, 0.8", "ft")
-    ('back, 300, 800', "back, 1'0, 2'7")
+    >>> [by_tape("back, 0.2, 0.8", tape) for tape in Tape]
+    ['back, 0.2, 0.8', 'back, 200, 800', "back, 8in, 2'7"]
     """
-    if tape == "m":
+    if tape == Tape.METRES:
         return example
 
     def typed(found: re.Match[str]) -> str:
         metres = float(found[0])
-        if tape == "mm":
+        if tape == Tape.MILLIMETRES:
             return f"{1000.0 * metres:.0f}"
         feet, inches = divmod(round(metres / _INCH_M), 12)
-        return f"{feet}'{inches}" if metres else "0"
+        return f"{feet}'{inches}" if feet else f"{inches}in" if inches else "0"
 
     return _IN_EXAMPLES.sub(typed, example)
 

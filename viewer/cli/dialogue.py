@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from raytrace import Question, Tape
 
 TapeUnits = Literal["metres", "millimetres", "feet"]
-TAPES: "dict[str, Tape]" = {"metres": "m", "millimetres": "mm", "feet": "ft"}
 UNDO = "undo"
 _HOW = (
     f'An empty answer takes the suggestion in brackets; "{UNDO}" goes back to the question before.\n'

@@ -15,7 +15,7 @@ from viewer.cli.commandline import (
     read_scene,
     write_whole,
 )
-from viewer.cli.dialogue import TAPES, Dialogue, TapeUnits
+from viewer.cli.dialogue import Dialogue, TapeUnits
 
 Shape = Literal["box", "gable", "lean-to", "plan", "section"]
 
@@ -47,7 +47,7 @@ def new(
     answers
         Answers by the name of their question.
     """
-    from raytrace import QUESTIONS, AnswerError, sketch_scene
+    from raytrace import QUESTIONS, AnswerError, Tape, sketch_scene
 
     if file.suffix.lower() != ".toml":
         raise Mistake(f'{file}: a scene file ends in ".toml"')
@@ -69,7 +69,7 @@ def new(
             )
     if units is None and dialogue.asks:
         units = dialogue.choose("Numbers without a unit are", get_args(TapeUnits), "--units")
-    tape = TAPES[units or "metres"]
+    tape = Tape[(units or "metres").upper()]
     typed = dialogue.ask(QUESTIONS[chosen], given, tape)
     try:
         text = sketch_scene(chosen, typed, title=title or file.stem, tape=tape)

@@ -23,7 +23,11 @@ SHAPES = {
     "section": "any cross-section, carried along the room",
 }
 
-TAPES: dict[Tape, str] = {"m": "metres", "mm": "millimetres", "ft": "feet, or feet and inches"}
+TAPES = {
+    Tape.METRES: "metres",
+    Tape.MILLIMETRES: "millimetres",
+    Tape.FEET: "feet, or feet and inches",
+}
 """What numbers without a unit are."""
 
 FIELD_PX = 280
@@ -43,7 +47,7 @@ class StartPage(QWidget):
             self.shape.addItem(words, name)
         self.tape = QComboBox()
         for tape, words in TAPES.items():
-            self.tape.addItem(words, tape)
+            self.tape.addItem(words, tape.value)
         self.title = QLineEdit("New room")
         for field in (self.title, self.shape, self.tape):
             field.setFixedWidth(FIELD_PX)
@@ -139,7 +143,7 @@ class StartPage(QWidget):
         """Show in each empty field what it would take, given what is typed so far."""
         values: dict[str, object] = {}
         self._blame("", "")
-        tape = self.tape.currentData()
+        tape = Tape(self.tape.currentData())
         for question in QUESTIONS[self.shape.currentData()]:
             field = self.fields[question.key]
             try:
@@ -165,13 +169,9 @@ class StartPage(QWidget):
     def sketch(self) -> None:
         """Turn the answers into a scene, or say what does not fit."""
         answers = {key: _answer(field.text()) for key, field in self.fields.items() if field.text().strip()}
+        shape, tape = self.shape.currentData(), Tape(self.tape.currentData())
         try:
-            text = sketch_scene(
-                self.shape.currentData(),
-                answers,
-                title=self.title.text() or "New room",
-                tape=self.tape.currentData(),
-            )
+            text = sketch_scene(shape, answers, title=self.title.text() or "New room", tape=tape)
         except AnswerError as problem:
             self._blame(problem.key, problem.why)
             if problem.key in self.fields:
