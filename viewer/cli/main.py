@@ -2,6 +2,7 @@
 
 import gc
 import sys
+from io import TextIOWrapper
 
 from cyclopts import App, CycloptsError
 
@@ -52,6 +53,9 @@ def main() -> None:
     # What imports make stays: looking through it for cycles, again and again and once more when the process
     # ends, takes a sixth of a short run.
     gc.set_threshold(250_000, 50, 100)
+    if isinstance(sys.stdout, TextIOWrapper):
+        # Names of files may hold bytes that are no text, and a terminal may not know every sign.
+        sys.stdout.reconfigure(errors="backslashreplace")
     code = run(sys.argv[1:])
     gc.freeze()
     sys.exit(code)

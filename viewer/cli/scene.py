@@ -71,8 +71,9 @@ def new(
         units = dialogue.choose("Numbers without a unit are", get_args(TapeUnits), "--units")
     tape = Tape[(units or "metres").upper()]
     typed = dialogue.ask(QUESTIONS[chosen], given, tape)
+    title = title or os.fsencode(file.stem).decode("utf-8", errors="replace")
     try:
-        text = sketch_scene(chosen, typed, title=title or file.stem, tape=tape)
+        text = sketch_scene(chosen, typed, title=title, tape=tape)
     except AnswerError as problem:
         raise Mistake(str(problem)) from None
     write_whole(file, text)

@@ -172,3 +172,17 @@ def test_a_read_only_folder_is_refused_before_the_first_question(tmp_path, monke
     monkeypatch.setattr(os, "access", lambda _path, _mode: False)  # root may write anywhere
     assert run(["new", str(tmp_path / "room.toml"), "--shape", "box"]) == 2
     assert "is read-only" in capsys.readouterr().err
+
+
+def test_a_file_name_that_is_not_utf_8_is_written_and_read(tmp_path):
+    path = os.fsencode(tmp_path) + b"/salle \xe9.toml"
+    for command, more in (("new", ["--shape", "box"]), ("check", [])):
+        done = subprocess.run(
+            [sys.executable, "-m", "viewer.cli", command, path, *more],
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            cwd=SCENES.parent,
+            timeout=60,
+        )
+        assert (done.returncode, done.stderr) == (0, "")

@@ -199,3 +199,22 @@ def test_layout_theme_units_and_folder_are_remembered(driver):
     )
     assert again.main.across.sizes()[1] == pytest.approx(sizes[1], abs=2)  # whole pixels of the handle
     again.main.close()
+
+
+def test_the_form_takes_feet_and_inches_and_names_what_does_not_fit(qtbot):
+    from viewer.window.controls.startpage import StartPage
+
+    page = StartPage()
+    qtbot.addWidget(page)
+    page.tape.setCurrentText("feet, or feet and inches")
+    assert page.fields["length"].placeholderText() == "13 ft 9 in"  # 4.2 m to the inch
+    page.fields["length"].setText("13'4")
+    page.fields["width"].setText("10 2")
+    page.fields["door"].setText("rear, 1, 2'8")
+    page.fields["door"].editingFinished.emit()
+    assert page.trouble.text().endswith('no such wall, did you mean "back wall"?')
+    page.fields["door"].setText("back, 1, 2'8")
+    with qtbot.waitSignal(page.room_sketched) as sketched:
+        page.sketch()
+    assert 'length = "13 ft 4 in"' in sketched.args[0]
+    assert 'width = "10 ft 2 in"' in sketched.args[0]

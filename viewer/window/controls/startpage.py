@@ -133,7 +133,7 @@ class StartPage(QWidget):
             field = QLineEdit(typed.get(question.key, ""))
             field.setFixedWidth(FIELD_PX)
             field.editingFinished.connect(self._suggest)
-            label = QLabel(question.text)
+            label = QLabel(question.text, wordWrap=True)
             label.setBuddy(field)
             self.form.addRow(label, field)
             self.fields[question.key] = field
