@@ -30,7 +30,7 @@ TAPES = {
 }
 """What numbers without a unit are."""
 
-FIELD_PX = 280
+FIELD_PX, LABEL_PX = 280, 480
 
 
 class StartPage(QWidget):
@@ -134,6 +134,7 @@ class StartPage(QWidget):
             field.setFixedWidth(FIELD_PX)
             field.editingFinished.connect(self._suggest)
             label = QLabel(question.text, wordWrap=True)
+            label.setMinimumWidth(LABEL_PX)  # else short ones wrap where the longest does
             label.setBuddy(field)
             self.form.addRow(label, field)
             self.fields[question.key] = field
