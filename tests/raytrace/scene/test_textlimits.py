@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from raytrace.scene import SceneError, load_scene, parse_length
@@ -139,6 +139,7 @@ SIGNS = st.text(st.sampled_from("ab1_.=[]{},\"'#\\\n\r \t-+eé\x00"), max_size=6
 LENGTHS = st.from_regex(r"-?[0-9./' ]{1,110}(mm|cm|m|ft|in|\")", fullmatch=True)
 
 
+@settings(deadline=None)  # a busy machine is no fault
 @given(SIGNS)
 @example('a = """""""')
 @example("[[a]]\n[a]")
@@ -151,6 +152,7 @@ def test_any_text_is_read_or_refused_with_one_message(text):
         assert set(file.table) <= {path[0] for path in file.marks}
 
 
+@settings(deadline=None)  # a busy machine is no fault
 @given(st.one_of(st.text(max_size=120), LENGTHS))
 @example("9" * 90 + " m")
 @example("1/" + "0" * 50 + " in")
@@ -160,6 +162,7 @@ def test_any_text_is_a_finite_length_or_refused(text):
     assert math.isfinite(metres) if refusal == "" else len(refusal) < 600  # a message, not an echo
 
 
+@settings(deadline=None)  # a busy machine is no fault
 @given(st.one_of(st.integers(), st.floats(), st.integers(10**300, 10**400)))
 def test_any_number_is_a_finite_length_or_refused(number):
     metres, refusal = outcome(parse_length, number)
