@@ -1,7 +1,7 @@
 """Proposals: the smallest set of panels that keeps early reflections below the limit, and its proof."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -20,7 +20,7 @@ from raytrace.proposing.panelgrid import listening_axis, wanted_spots
 from raytrace.proposing.proposed_scene import NamedPanel, name_panels, scene_text
 from raytrace.proposing.surrogate import build_surrogate
 from raytrace.proposing.words import DEFAULT_BUILD, Answer, find_answers, holding_notes, proposal_notes
-from raytrace.scene import Scene, Stand, Stock, did_you_mean, load_scene
+from raytrace.scene import Scene, Stand, did_you_mean, load_scene
 from raytrace.study import Study, run_study
 
 Floats = NDArray[np.float64]
@@ -40,10 +40,8 @@ class PanelWish:
     budget : float or None
         For what must be bought; the build needs a price.
     build : str or None
-        What is bought. Without it the first of the scene's own builds, else "wool 50"; with a stock
-        nothing is bought unless it is named.
-    stock : Stock
-        Panels that are owned; they go first.
+        What is bought. Without it the first of the scene's own builds, else "wool 50"; where the scene
+        owns panels nothing is bought unless it is named. Owned ones go first.
     seats : tuple of str
         Seats that count; without them the scene's first one. The others have a say only in what
         `most_panels` or `budget` leave over.
@@ -56,7 +54,6 @@ class PanelWish:
     most_panels: int | None = None
     budget: float | None = None
     build: str | None = None
-    stock: Stock = field(default_factory=Stock)
     seats: tuple[str, ...] = ()
     margin_db: float | None = None
     singles: bool = False
@@ -230,7 +227,6 @@ def propose(
     small changes (`choice`), then run in full like any other scene.
     """
     tell = progress or _silent
-    scene = scene.model_copy(update={"builds": {**wish.stock.builds, **scene.builds}})
     supplies, seats = find_supplies(scene, wish), find_seats(scene, wish.seats)
     tell("the room as it is", 0.0)
     before = run_study(scene, up_to_order=up_to_order, within_s=within_s)
@@ -242,9 +238,7 @@ def propose(
     ladder = find_ladder(scene, before, problem, search.chosen)
     answers = find_answers(scene, before, problem, search.chosen)
     named = name_panels(scene, before.room, problem.candidates, problem.panels(search.chosen))
-    used = {candidate.panel.build_name for candidate in search.panels}
-    own = {name: made for name, made in wish.stock.builds.items() if name in used}
-    text = scene_text(scene, problem.candidates, named, answers=answers, builds=own, out=out)
+    text = scene_text(scene, problem.candidates, named, answers=answers, out=out)
     tell("the proof: the new scene in full", 0.75)
     after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
     tell("what stands in the way", 0.98)
@@ -321,20 +315,18 @@ def _proven(
 
 def find_supplies(scene: Scene, wish: PanelWish) -> tuple[Supply, ...]:
     """What panels are to be had: those owned first, then the build that is bought."""
-    stock, bought = wish.stock, wish.build
+    owned, bought = scene.left_over, wish.build
     if bought is not None and bought not in scene.known_builds:
         raise ValueError(f'no build is called "{bought}"{did_you_mean(bought, scene.known_builds)}')
-    if bought is None and not stock.owned:
+    if bought is None and not scene.stock:
         bought = next(iter(scene.builds), DEFAULT_BUILD)
-    names = list(dict.fromkeys([*stock.owned, *([] if bought is None else [bought])]))
+    names = list(dict.fromkeys([*scene.stock, *([] if bought is None else [bought])]))
     if wish.budget is not None and bought is not None and scene.build(bought).price is None:
         raise ValueError(
             f'the build "{bought}" has no price: describe it in the scene, [builds."my panel"] with size, '
             "thickness, flow_resistivity and price, and name it with --build"
         )
-    return tuple(
-        Supply(name, stock.owned.get(name, 0), name == bought, scene.build(name).price) for name in names
-    )
+    return tuple(Supply(name, owned.get(name, 0), name == bought, scene.build(name).price) for name in names)
 
 
 def find_seats(scene: Scene, names: Sequence[str]) -> tuple[int, ...]:

@@ -15,6 +15,7 @@ from raytrace.scene import (
     Cloud,
     CloudPanel,
     DirectivityFile,
+    Facing,
     KeyPath,
     MeshObject,
     MeshRoom,
@@ -22,6 +23,7 @@ from raytrace.scene import (
     Scene,
     SceneError,
     Stand,
+    load_scene,
     plain_text,
     read_scene_text,
     set_in_text,
@@ -102,7 +104,6 @@ def scene_text(
     named: Sequence[NamedPanel],
     *,
     answers: Mapping[int, object],
-    builds: dict[str, Build],
     out: Path,
 ) -> str:
     """The text of the new scene: that of the old one, the chosen panels behind it.
@@ -110,12 +111,11 @@ def scene_text(
     Parameters
     ----------
     scene : Scene
+        What it holds beyond its own text, from lists of stock and prices, is written down too.
     candidates : sequence of Candidate
     named : sequence of NamedPanel
     answers : mapping of int to Answer
         What each candidate answers, told in a comment.
-    builds : dict of str to Build
-        Builds to be described, because nothing else knows them.
     out : Path
         Where the text is to go: files that the scene names are named from there.
 
@@ -131,7 +131,7 @@ def scene_text(
     text = _moved(scene, out)
     if not named:
         return text
-    blocks = [_build_block(name, build) for name, build in builds.items()]
+    text, blocks = _with_lists(scene, text, out)
     groups: dict[str, list[NamedPanel]] = {}
     for panel in named:
         groups.setdefault(panel.group, []).append(panel)
@@ -148,6 +148,26 @@ def scene_text(
     end = "" if text.endswith("\n") else "\n"
     added = end + lines
     return text + (added.replace("\n", "\r\n") if "\r\n" in text else added)
+
+
+def _with_lists(scene: Scene, text: str, out: Path) -> tuple[str, list[str]]:
+    """The text with stock and prices that it does not say, and blocks of the builds that it does not know."""
+    own = load_scene(out, text)
+    blocks = [
+        _build_block(name, made if name in scene.prices else scene.build(name))
+        for name, made in scene.builds.items()
+        if name not in own.builds
+    ]
+    for key in ("stock", "prices"):
+        said, known = getattr(own, key), getattr(scene, key)
+        changed = {name: value for name, value in known.items() if said.get(name) != value}
+        if key in own.model_fields_set:
+            for name, value in changed.items():
+                text = set_in_text(text, (key, name), value, path=scene.path)
+        elif changed:
+            lines = [f"{_quoted(name)} = {_number(value)}" for name, value in changed.items()]
+            blocks.append("\n".join([f"[{key}]", *lines, ""]))
+    return text, blocks
 
 
 def _moved(scene: Scene, out: Path) -> str:
@@ -216,11 +236,13 @@ def _cloud_lines(first: Cloud, panels: Sequence[CloudPanel]) -> list[str]:
 
 def _build_block(name: str, build: Build) -> str:
     lines = [f"[builds.{_quoted(name)}]"]
-    for key, value in build.model_dump(exclude_none=True, exclude_defaults=True).items():
+    for key, value in build:
+        if key == "like" or value == Build.model_fields[key].default:
+            continue
         if isinstance(value, tuple):
             lines.append(f"{key} = {_pair(value)}")
-        elif isinstance(value, dict):
-            inside = ", ".join(f"{k} = {_number(v)}" for k, v in value.items())
+        elif isinstance(value, Facing):
+            inside = ", ".join(f"{k} = {_number(v)}" for k, v in value)
             lines.append(f"{key} = {{ {inside} }}")
         else:
             lines.append(f"{key} = {_quoted(value) if isinstance(value, str) else _number(value)}")

@@ -1,9 +1,21 @@
 """A scene file -> Scene: checked, frozen, plain; its text, its edits, a first one from a tape sketch."""
 
-from raytrace.scene.builds import load_builds
-from raytrace.scene.edits import Movable, move_in_text, place_of, set_in_text
-from raytrace.scene.feetslips import bare_numbers_like_feet
-from raytrace.scene.naming import did_you_mean, nearest_name
+from raytrace.scene.builds import (
+    load_builds,
+)
+from raytrace.scene.edits import (
+    Movable,
+    move_in_text,
+    place_of,
+    set_in_text,
+)
+from raytrace.scene.feetslips import (
+    bare_numbers_like_feet,
+)
+from raytrace.scene.naming import (
+    did_you_mean,
+    nearest_name,
+)
 from raytrace.scene.rooms import (
     BoxObject,
     BoxRoom,
@@ -15,11 +27,21 @@ from raytrace.scene.rooms import (
     SectionRoom,
     Slope,
 )
-from raytrace.scene.scene import Scene, load_scene
-from raytrace.scene.sketch import sketch_scene
-from raytrace.scene.sketch_questions import QUESTIONS, Question
-from raytrace.scene.sketch_room import AnswerError, check_answer
-from raytrace.scene.stock import Stock, read_stock
+from raytrace.scene.scene import (
+    Scene,
+    load_scene,
+)
+from raytrace.scene.sketch import (
+    sketch_scene,
+)
+from raytrace.scene.sketch_questions import (
+    QUESTIONS,
+    Question,
+)
+from raytrace.scene.sketch_room import (
+    AnswerError,
+    check_answer,
+)
 from raytrace.scene.tables import (
     Aim,
     Air,
@@ -36,9 +58,23 @@ from raytrace.scene.tables import (
     Stand,
     TwoWay,
 )
-from raytrace.scene.tape import Tape
-from raytrace.scene.text import KeyPath, SceneError, plain_text, read_scene_text
-from raytrace.scene.units import format_length, parse_length
+from raytrace.scene.tape import (
+    Tape,
+)
+from raytrace.scene.text import (
+    KeyPath,
+    SceneError,
+    plain_text,
+    read_scene_text,
+)
+from raytrace.scene.units import (
+    format_length,
+    parse_length,
+)
+from raytrace.scene.workshop import (
+    with_prices,
+    with_stock,
+)
 
 __all__ = [
     "QUESTIONS",
@@ -70,7 +106,6 @@ __all__ = [
     "Slope",
     "Speaker",
     "Stand",
-    "Stock",
     "Tape",
     "TwoWay",
     "bare_numbers_like_feet",
@@ -85,7 +120,8 @@ __all__ = [
     "place_of",
     "plain_text",
     "read_scene_text",
-    "read_stock",
     "set_in_text",
     "sketch_scene",
+    "with_prices",
+    "with_stock",
 ]

@@ -2,6 +2,7 @@
 
 import math
 import os
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -11,7 +12,7 @@ import numpy as np
 from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
 
 from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library
-from raytrace.scene.builds import load_builds
+from raytrace.scene.builds import load_builds, read_builds
 from raytrace.scene.limits import USUAL_LIMITS, Limits, read_limits
 from raytrace.scene.naming import nearest_name, quoted_list
 from raytrace.scene.rooms import (
@@ -27,6 +28,7 @@ from raytrace.scene.rooms import (
     by_shape,
 )
 from raytrace.scene.tables import (
+    PRICE,
     Air,
     Build,
     Cloud,
@@ -45,7 +47,7 @@ from raytrace.scene.tables import (
     problems,
 )
 from raytrace.scene.text import KeyPath, SceneError, SceneFile, read_scene_file
-from raytrace.scene.values import Wrong, below, name, shown
+from raytrace.scene.values import TableOf, Wrong, below, name, shown
 
 _ROOM_SHAPES: dict[str, type[Table]] = {
     "box": BoxRoom,
@@ -70,6 +72,15 @@ def _surfaces(value: object) -> dict[str, str]:
                 surface,
             )
     return {surface: below(surface, name, material) for surface, material in value.items()}
+
+
+def _owned(value: object) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= 1000:
+        raise Wrong(f"expected how many there are, a whole number from 0 to 1000; found {shown(value)}")
+    return value
+
+
+PRICES, STOCK = TableOf(PRICE, '"wool 100" = 48'), TableOf(_owned, '"wool 100" = 6')
 
 
 class Scene(Table):
@@ -97,7 +108,11 @@ class Scene(Table):
     seats: tuple[Seat, ...]
     keep_outs: tuple[KeepOut, ...] = ()
     joists: tuple[Joists, ...] = ()
-    builds: dict[str, Build] = Field(default_factory=dict)
+    builds: Annotated[dict[str, Build], PlainValidator(read_builds)] = Field(default_factory=dict)
+    prices: Annotated[dict[str, float], PlainValidator(PRICES)] = Field(default_factory=dict)
+    """Of one finished panel, by the name of its build."""
+    stock: Annotated[dict[str, int], PlainValidator(STOCK)] = Field(default_factory=dict)
+    """How many panels are owned, by the name of their build."""
     panels: tuple[Panel, ...] = ()
     stands: tuple[Stand, ...] = ()
     clouds: tuple[Cloud, ...] = ()
@@ -137,6 +152,15 @@ class Scene(Table):
         """Whether there are no panels, stands and clouds in it."""
         return not (self.panels or self.stands or self.clouds)
 
+    @property
+    def left_over(self) -> dict[str, int]:
+        """How many panels of each build are owned and have no place in it."""
+        placed = Counter([*(panel.build for panel in self.panels), *(stand.build for stand in self.stands)])
+        for cloud in self.clouds:
+            placed[cloud.build] += cloud.count
+        left = {name: count - placed[name] for name, count in self.stock.items()}
+        return {name: count for name, count in left.items() if count > 0}
+
     def without_panels(self) -> "Scene":
         """The same scene bare: no panels, stands and clouds."""
         return self.model_copy(update={"panels": (), "stands": (), "clouds": ()})
@@ -165,7 +189,7 @@ class Scene(Table):
         return tuple(dict.fromkeys([*self.builds, *load_builds()]))
 
     def build(self, name: str) -> Build:
-        """A panel build by name, the scene's own first, then the library.
+        """A panel build by name with its price, the scene's own first, then the library.
 
         Raises
         ------
@@ -173,7 +197,19 @@ class Scene(Table):
             If there is no such build; every name the file gives has been checked.
         """
         own = self.builds.get(name)
-        return load_builds()[name] if own is None else own
+        build = load_builds()[name] if own is None else own
+        price = self.price(name)
+        return build if price == build.price else build.model_copy(update={"price": price})
+
+    def price(self, name: str) -> float | None:
+        """Price of one finished panel of a build: of [prices], else of its entry, else of what it is like."""
+        own = self.builds.get(name)
+        if name in self.prices:
+            return self.prices[name]
+        if own is None or own.price is not None:
+            return None if own is None else own.price
+        # What is like its own name is like one of the library, which has no prices.
+        return None if own.like is None or own.like == name else self.price(own.like)
 
 
 _SHOWN_NAMES = 12  # more names than that hide the message
@@ -251,11 +287,23 @@ def _check_uses(scene: Scene) -> None:
             raise scene.error(("speakers", index, "position"), "the same place as the ears of a seat")
         if isinstance(speaker.aim, tuple) and math.dist(speaker.position, speaker.aim) < _CLOSEST_M:
             raise scene.error(("speakers", index, "aim"), "the speaker's own place: aim at another point")
-    known = {**scene.builds, **load_builds()}
+    known = scene.known_builds
+    check_named(scene, scene._file)
     for kind in ("panels", "stands", "clouds"):
         for index, entry in enumerate(getattr(scene, kind)):
             if entry.build not in known:
                 raise scene.error((kind, index, "build"), _unknown("build", entry.build, known))
+
+
+def check_named(scene: Scene, file: SceneFile) -> None:
+    """Builds that a file's [prices] and [stock] name are known, and no price stands in two places of it."""
+    for table in ("prices", "stock"):
+        for named in file.table.get(table, ()):
+            if named not in scene.known_builds:
+                raise file.error((table, named), _unknown("build", named, scene.known_builds), at="key")
+    for named in file.table.get("prices", ()):
+        if "price" in file.table.get("builds", {}).get(named, ()):
+            raise file.error(("prices", named), f"builds.{shown(named)} states a price already", at="key")
 
 
 def _check_materials(scene: Scene) -> None:

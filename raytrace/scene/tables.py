@@ -18,6 +18,7 @@ _ROOM_HEIGHT = Length(1.5, 12.0, "2.4")
 EAVES = Length(0.0, 12.0, "1.1")
 _DEGREES = Number(-360.0, 360.0, "30", "degrees")
 _SHARE = Number(0.0, 1.0, "0.1")
+PRICE = Number(0.0, 1e6, "48")
 _BANDS = ListOf(_SHARE, "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1] (63 Hz to 8 kHz)", exactly=8)
 _SPOT = ListOf(_OFFSET, "[0.4, 1.2]", exactly=2)
 _CORNER = ListOf(POSITION, "[4.0, 3.0]", exactly=2)
@@ -342,6 +343,9 @@ class Facing(Table):
 class Build(Table):
     """How a panel is made: size, thickness [m], flow resistivity [Pa s/m2], density [kg/m3], price."""
 
+    what = "a build"
+    like: Name | None = None
+    """The build from which everything comes that its own entry leaves out."""
     size: Rectangle
     thickness: Annotated[float, PlainValidator(Length(0.001, 1.0, '"50 mm"'))]
     flow_resistivity: Annotated[float, PlainValidator(Number(100.0, 1e6, "12000", "Pa s/m2"))]
@@ -349,14 +353,14 @@ class Build(Table):
     facing: Annotated[str | Facing | None, PlainValidator(lambda value: _facing(value))] = None
     frame: Text | None = None
     back: Annotated[Literal["open", "solid"], PlainValidator(Choice(("open", "solid")))] = "open"
-    price: Annotated[float | None, PlainValidator(Number(0.0, 1e6, "48"))] = None
-    """Of one finished panel, in whatever money the scene counts."""
+    price: Annotated[float | None, PlainValidator(PRICE)] = None
+    """Of one finished panel, in whatever money the scene counts, as its own entry states it."""
     pack: Annotated[int | None, PlainValidator(lambda value: _count(value))] = None
     """Slabs in a pack."""
 
 
 def _facing(value: object) -> Any:
-    return Facing.model_validate(value) if isinstance(value, dict) else text(value)
+    return Facing.model_validate(value) if isinstance(value, dict | Facing) else text(value)
 
 
 class Panel(Table):
@@ -424,6 +428,11 @@ class Cloud(Table):
                 "missing; give centre, rows and columns, or panels = [{centre = [u, v]}, ...]", missing
             )
         return self
+
+    @property
+    def count(self) -> int:
+        """How many panels it is."""
+        return len(self.panels) or (self.rows or 0) * (self.columns or 0)
 
 
 def _count(value: object) -> int:

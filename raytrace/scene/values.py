@@ -185,6 +185,20 @@ class ListOf:
         return f"; decimals take a point, did you mean [{meant}]?"
 
 
+@dataclass(frozen=True)
+class TableOf:
+    """Reader of a table whose keys are names of the file's own and whose values are read alike."""
+
+    read: Callable[[object], Any]
+    example: str
+
+    def __call__(self, value: object) -> dict[str, Any]:
+        """What was read of every value by its name, or `Wrong` with the name."""
+        if not isinstance(value, dict):
+            raise Wrong(f"expected a table, for example {self.example}; found {shown(value)}")
+        return {name: below(name, self.read, entry) for name, entry in value.items()}
+
+
 def below(key: str | int, read: Callable[[object], Any], value: object) -> Any:
     """What `read` makes of a value that stands under `key`."""
     try:

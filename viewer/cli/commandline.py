@@ -102,6 +102,36 @@ USUAL_EXTENT = Extent()
 
 @Parameter(name="*")
 @dataclass(frozen=True)
+class Lists:
+    """What is owned and what panels cost, from lists that serve many scenes.
+
+    Parameters
+    ----------
+    stock
+        Panels that are owned, a TOML file: a table [stock] with "wool 100" = 6 for each build. It goes
+        before a [stock] in the scene, build by build.
+    prices
+        What panels cost, a TOML file: a table [prices] with "wool 100" = 48, the price of one finished
+        panel, for each build. It goes before prices in the scene, build by build.
+    """
+
+    stock: Path | None = None
+    prices: Path | None = None
+
+    def added_to(self, scene: "Scene") -> "Scene":
+        """The scene with what the lists say."""
+        from raytrace import with_prices, with_stock
+
+        with mistakes():
+            scene = scene if self.stock is None else with_stock(scene, self.stock)
+            return scene if self.prices is None else with_prices(scene, self.prices)
+
+
+NO_LISTS = Lists()
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
 class Form:
     """In which form numbers are printed.
 

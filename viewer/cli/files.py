@@ -4,9 +4,11 @@ import re
 from pathlib import Path
 
 from viewer.cli.commandline import (
+    NO_LISTS,
     USUAL_EXTENT,
     Extent,
     Flag,
+    Lists,
     Mistake,
     Order,
     SceneFile,
@@ -28,6 +30,7 @@ def report(
     *,
     out: Path | None = None,
     propose: Flag = False,
+    lists: Lists = NO_LISTS,
     extent: Extent = USUAL_EXTENT,
     size: str = "2400x1600",
     units: Units = "metric",
@@ -50,7 +53,7 @@ def report(
 
     pixels = _size(size)
     folder = out or Path(f"{scene.stem}-report")
-    read = read_scene(scene)
+    read = lists.added_to(read_scene(scene))
     extent.check(read)
     proposal = None
     if propose:

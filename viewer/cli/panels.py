@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Literal
 from cyclopts import Parameter
 
 from viewer.cli.commandline import (
+    NO_LISTS,
     USUAL_EXTENT,
     Extent,
     Flag,
+    Lists,
     MaybeWhole,
     Mistake,
     Names,
@@ -27,7 +29,7 @@ from viewer.cli.commandline import (
 )
 
 if TYPE_CHECKING:
-    from raytrace import PanelWish, Scene
+    from raytrace import PanelWish
 
 
 def builds(
@@ -56,8 +58,7 @@ def builds(
     if not 0.0 <= gap_m <= 10.0:
         raise Mistake(f'--gap "{gap}" must lie between 0 and 10 m')
     read = None if scene is None else read_scene(scene)
-    own = {} if read is None else read.builds
-    listed = {**own, **load_builds(), **own}
+    listed = load_builds() if read is None else {name: read.build(name) for name in read.known_builds}
     air = Air() if read is None else read.air
     sheets = [make_datasheet(name, build, gap_m=gap_m, air=air, alone=True) for name, build in listed.items()]
     if json:
@@ -78,10 +79,8 @@ class Wish:
     budget
         At most so much for what is bought; the build needs a price.
     build
-        Build of the panels that are bought.
-    stock
-        Panels that are owned, a TOML file: a table [stock] with "wool 100" = 6 for each build. They go
-        first; others are bought only if --build names one.
+        Build of the panels that are bought. Panels that are owned go first; where there are such, others
+        are bought only if --build names one.
     seat
         Seat that counts: its peaks are brought below the limit. May be given more than once; without it the
         first seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
@@ -90,7 +89,6 @@ class Wish:
     panels: MaybeWhole = None
     budget: float | None = None
     build: str | None = None
-    stock: Path | None = None
     seat: Names = None
 
     def check(self) -> None:
@@ -100,12 +98,11 @@ class Wish:
         if self.budget is not None and not 0.0 <= self.budget < math.inf:
             raise Mistake(f"--budget must be 0 or more, and a number, not {self.budget:g}")
 
-    def asked(self, scene: "Scene") -> "PanelWish":
+    def asked(self) -> "PanelWish":
         """The same as `propose` takes it."""
-        from raytrace import PanelWish, Stock, read_stock
+        from raytrace import PanelWish
 
-        stock = Stock() if self.stock is None else read_stock(self.stock, scene)
-        return PanelWish(self.panels, self.budget, self.build, stock, tuple(self.seat or ()))
+        return PanelWish(self.panels, self.budget, self.build, tuple(self.seat or ()))
 
 
 @Parameter(name="*")
@@ -146,6 +143,7 @@ def propose(
     scene: SceneFile,
     *,
     wish: Wish = _ANY_PANELS,
+    lists: Lists = NO_LISTS,
     to: Target = _BESIDE_THE_SCENE,
     extent: Extent = USUAL_EXTENT,
     json: Flag = False,
@@ -167,13 +165,11 @@ def propose(
 
     check_form(json, False, units)
     wish.check()
-    read = read_scene(scene)
+    read = lists.added_to(read_scene(scene))
     extent.check(read)
     target = to.checked(scene)
-    with mistakes(), showing_progress() as progress:
-        asked = wish.asked(read)
-        with mistakes(ValueError):
-            found = find_proposal(read, asked, out=target, **extent.options, progress=progress)
+    with mistakes(ValueError), showing_progress() as progress:
+        found = find_proposal(read, wish.asked(), out=target, **extent.options, progress=progress)
     if found.panels:
         write_whole(target, found.text)
     if json:
@@ -184,7 +180,14 @@ def propose(
     console().print(written, soft_wrap=True)
 
 
-def cutlist(scene: SceneFile, *, json: Flag = False, csv: Flag = False, units: Units = "metric") -> None:
+def cutlist(
+    scene: SceneFile,
+    *,
+    lists: Lists = NO_LISTS,
+    json: Flag = False,
+    csv: Flag = False,
+    units: Units = "metric",
+) -> None:
     """Print what to buy and cut for the panels of a scene, and what they weigh on their hooks.
 
     Parameters
@@ -200,7 +203,7 @@ def cutlist(scene: SceneFile, *, json: Flag = False, csv: Flag = False, units: U
     from viewer.tables import making_csv, making_json, making_tables
 
     check_form(json, csv, units)
-    read = read_scene(scene)
+    read = lists.added_to(read_scene(scene))
     _refuse_a_bare(read.is_bare, scene, "make")
     with mistakes():
         treatment = Treatment(read, build_room(read))
@@ -226,6 +229,7 @@ def drawings(
     *,
     out: Path | None = None,
     paper: Literal["A4", "A3"] | None = None,
+    lists: Lists = NO_LISTS,
     units: Units = "metric",
 ) -> None:
     """Draw what an installer needs to scale: ceiling plan, treated surfaces, floor plan; PDF, SVG and DXF.
@@ -246,7 +250,7 @@ def drawings(
     from viewer.sheets import FORMATS, write_drawings
     from viewer.words import listed
 
-    read = read_scene(scene)
+    read = lists.added_to(read_scene(scene))
     _refuse_a_bare(read.is_bare, scene, "draw")
     folder = out or Path(f"{scene.stem}-drawings")
     with mistakes(OutputRefused), showing_progress() as progress:

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from raytrace import PanelWish, Stock, feet_notes, find_hooks, load_scene, propose
+from raytrace import PanelWish, feet_notes, find_hooks, load_scene, propose
 from raytrace.making import frame_notes, why_not_held
 from raytrace.proposing.proposal import find_seats, find_supplies
 from raytrace.scene import load_builds
@@ -92,10 +92,10 @@ def test_at_most_so_many_panels_and_why_no_more():
 
 def test_nothing_is_bought_beside_a_stock_unless_it_is_named():
     scene = load_scene(SCENES / "box.toml")
-    stock = Stock({"wool 100": 3})
-    alone = find_supplies(scene, PanelWish(stock=stock))
+    owned = scene.model_copy(update={"stock": {"wool 100": 3}})
+    alone = find_supplies(owned, PanelWish())
     assert [(s.build, s.owned, s.buyable) for s in alone] == [("wool 100", 3, False)]
-    more = find_supplies(scene, PanelWish(build="wool 50", stock=stock))
+    more = find_supplies(owned, PanelWish(build="wool 50"))
     assert [(s.build, s.owned, s.buyable) for s in more] == [("wool 100", 3, False), ("wool 50", 0, True)]
     assert find_supplies(scene, PanelWish())[0].build == "wool 50"
     own = scene.model_copy(update={"builds": {"mine": load_builds()["wool 100"]}})

@@ -3,11 +3,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from raytrace import SceneError, build_room, find_arrivals, load_scene
+from raytrace import SceneError, build_room, find_arrivals, load_scene, with_prices, with_stock
 from raytrace.proposing.candidates import find_candidates
 from raytrace.proposing.panelgrid import listening_axis, wanted_spots
 from raytrace.proposing.proposed_scene import name_panels, scene_text
-from raytrace.scene import load_builds
 from tests.support.scenes import SCENES
 
 
@@ -22,10 +21,10 @@ def some(candidates, kind, count):
     return found[:: max(len(found) // count, 1)][:count]
 
 
-def text_of(scene, room, candidates, chosen, out, builds=None):
+def text_of(scene, room, candidates, chosen, out):
     named = name_panels(scene, room, candidates, chosen)
     answers = dict.fromkeys(chosen, "answers something")
-    return scene_text(scene, candidates, named, answers=answers, builds=builds or {}, out=out)
+    return scene_text(scene, candidates, named, answers=answers, out=out)
 
 
 def test_the_old_text_stands_first_to_the_last_byte():
@@ -104,10 +103,30 @@ def test_a_list_in_one_line_is_refused_with_the_line():
         text_of(scene, room, candidates, some(candidates, "surface", 1), Path("new.toml"))
 
 
-def test_builds_nobody_else_knows_are_described():
-    scene = load_scene(SCENES / "box.toml")
+WORKSHOP = """
+[stock]
+"wool 50" = 4
+"my 'slab'" = 2
+[prices]
+"wool 100" = 95.5
+[builds."my 'slab'"]
+like = "wool 100 solid back"
+facing = { resistance = 30, mass = 0.2 }
+thickness = "80 mm"
+price = 48.5
+"""
+
+
+@pytest.mark.parametrize("said", ["", '\n[stock]\n"wool 50" = 9 # on the shelf\n"wool 30" = 1\n'])
+def test_what_lists_say_is_written_into_the_new_scene(tmp_path, said):
+    workshop = tmp_path / "workshop.toml"
+    workshop.write_text(WORKSHOP, encoding="utf-8")
+    bare = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + said)
+    scene = with_prices(with_stock(bare, workshop), workshop)
     room, candidates = candidates_of(scene)
-    own = load_builds()["wool 100 solid back"].model_copy(update={"price": 48.5})
-    chosen = some(candidates, "surface", 1)
-    text = text_of(scene, room, candidates, chosen, SCENES / "new.toml", {'my "slab"': own})
-    assert load_scene(SCENES / "new.toml", text).build('my "slab"') == own
+    text = text_of(scene, room, candidates, some(candidates, "surface", 1), SCENES / "new.toml")
+    again = load_scene(SCENES / "new.toml", text)
+    assert (again.stock, again.prices) == (scene.stock, scene.prices)
+    assert "# on the shelf" in text or not said
+    own = {**dict(again.build("my 'slab'")), "like": None}  # written out: nothing else knows it
+    assert own == {**dict(scene.build("my 'slab'")), "like": None}
