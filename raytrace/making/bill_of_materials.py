@@ -13,6 +13,7 @@ from raytrace.making.framing import BOARD_M, MASS_BASIS, WRAP_M, Part, Piece, ma
 from raytrace.making.hanging import Hook
 from raytrace.making.loads import is_hung
 from raytrace.making.nesting import KERF_M, Nesting, nest
+from raytrace.making.ownership import Ownership, find_ownership
 from raytrace.making.timber import Timber
 from raytrace.room import PlacedPanel, Room
 from raytrace.scene import Build, Scene, load_builds
@@ -27,30 +28,36 @@ _STAPLE_STEP_M = 0.05
 _SAME_M = 0.005
 _ON_FLOOR_M = 0.010
 
-TOOLS = (
-    sentence("tape, square, spirit level or line laser"),
-    sentence("mitre saw or hand saw with a stop"),
-    sentence("drill driver, bits for pilot holes, {bit} bit for eye bolts", bit=millimetres(0.006)),
+_SAW = sentence("mitre saw or hand saw with a stop")
+_AT_THE_SAW = sentence("goggles and ear muffs at the saw")
+_FOR_FRAMES = (
     sentence("clamps or a flat table to keep the frames square; both diagonals equal"),
     sentence("stapler, scissors, long knife for what must be trimmed"),
+)
+TOOLS = (
+    sentence("tape, square, spirit level or line laser"),
+    _SAW,
+    sentence("drill driver, bits for pilot holes, {bit} bit for eye bolts", bit=millimetres(0.006)),
+    *_FOR_FRAMES,
     sentence("detector for cables, pipes and joists"),
     sentence("platform rather than a ladder; two persons for every lift overhead"),
 )
 PROTECTION = (
     sentence("mask EN 149 FFP2 or N95 for each person who handles wool"),
     sentence("gloves, long sleeves; goggles for work above the shoulder"),
-    sentence("goggles and ear muffs at the saw"),
+    _AT_THE_SAW,
     sentence("vacuum cleaner for the dust, not a broom; open windows; rinse hands in cold water first"),
 )
 
 
 @dataclass(frozen=True)
 class Batch:
-    """Equal panels: build, whether hung on cords, their names, the pieces of one of them."""
+    """Equal panels: build, whether hung on cords or owned, their names, the pieces of one of them."""
 
     build_name: str
     build: Build
     hung: bool
+    owned: bool
     names: tuple[str, ...]
     piece: Piece
 
@@ -106,11 +113,13 @@ class Cloth:
 
 @dataclass(frozen=True)
 class BillOfMaterials:
-    """Everything to buy, cut and carry for the panels of a scene.
+    """Everything to buy, cut and carry for the panels of a scene; for owned ones only what holds them.
 
     Attributes
     ----------
     batches : tuple of Batch
+    left_over : dict of str to int
+        Owned panels that have no place in the room, by build.
     timber : tuple of TimberCut
     slabs : tuple of Slabs
     cloth : tuple of Cloth
@@ -122,9 +131,9 @@ class BillOfMaterials:
     mass_kg : float
         Of all panels.
     price : float or None
-        Of all panels whose build states one; None where none does.
+        Of all panels to be made whose build states one; None where none does.
     unpriced : tuple of str
-        Builds without a price.
+        Builds to be made without a price.
     largest : Batch or None
         The panel that is hardest to carry in.
     fits_access : bool or None
@@ -134,6 +143,7 @@ class BillOfMaterials:
     """
 
     batches: tuple[Batch, ...]
+    left_over: dict[str, int]
     timber: tuple[TimberCut, ...]
     slabs: tuple[Slabs, ...]
     cloth: tuple[Cloth, ...]
@@ -147,6 +157,11 @@ class BillOfMaterials:
     largest: Batch | None
     fits_access: bool | None
     notes: tuple[Sentence, ...]
+
+    @property
+    def owned(self) -> tuple[str, ...]:
+        """Names of the panels that are owned."""
+        return tuple(name for batch in self.batches if batch.owned for name in batch.names)
 
 
 def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> BillOfMaterials:
@@ -162,36 +177,45 @@ def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> B
     -------
     BillOfMaterials
     """
-    batches = _batches(room.panels)
+    ownership = find_ownership(scene, room.panels)
+    batches = _batches(room.panels, ownership)
+    made = [batch for batch in batches if not batch.owned]
     battens = find_battens(scene, room, hooks)
-    timber = _timber_cuts(batches, [batten.length_m for batten in battens])
-    prices = [len(b.names) * b.build.price for b in batches if b.build.price is not None]
+    timber = _timber_cuts(made, [batten.length_m for batten in battens])
+    prices = [len(b.names) * b.build.price for b in made if b.build.price is not None]
+    idle = {*(() if timber else (_SAW, _AT_THE_SAW)), *(() if made else _FOR_FRAMES)} if batches else set()
     largest = max(batches, key=lambda batch: _girth(batch.piece), default=None)
     return BillOfMaterials(
         batches=batches,
+        left_over=ownership.left_over,
         timber=timber,
-        slabs=tuple(_slabs(name, builds) for name, builds in _by_build(batches).items()),
-        cloth=_cloth(batches),
-        boards=_boards(batches),
+        slabs=tuple(_slabs(name, builds) for name, builds in _by_build(made).items()),
+        cloth=_cloth(made),
+        boards=_boards(made),
         fixings=_fixings(room, batches, hooks, len(battens)) if batches else (),
-        tools=TOOLS,
-        protection=PROTECTION,
+        tools=tuple(tool for tool in TOOLS if tool not in idle),
+        protection=tuple(item for item in PROTECTION if item not in idle),
         mass_kg=sum(batch.mass_kg for batch in batches),
         price=sum(prices) if prices else None,
-        unpriced=tuple(dict.fromkeys(b.build_name for b in batches if b.build.price is None)),
+        unpriced=tuple(dict.fromkeys(b.build_name for b in made if b.build.price is None)),
         largest=largest,
         fits_access=_fits(largest, scene.job.access),
         notes=_notes(scene, room, batches, timber),
     )
 
 
-def _batches(panels: Sequence[PlacedPanel]) -> tuple[Batch, ...]:
-    groups: dict[tuple[str, bool], list[PlacedPanel]] = {}
-    for panel in panels:
-        groups.setdefault((panel.build_name, is_hung(panel)), []).append(panel)
+def _batches(panels: Sequence[PlacedPanel], ownership: Ownership) -> tuple[Batch, ...]:
+    groups: dict[tuple[str, bool, bool], list[PlacedPanel]] = {}
+    for index, panel in enumerate(panels):
+        kind = panel.build_name, is_hung(panel), index in ownership.owned
+        groups.setdefault(kind, []).append(panel)
     return tuple(
-        Batch(name, own[0].build, hung, tuple(p.name for p in own), take_apart(own[0].build, hung=hung))
-        for (name, hung), own in groups.items()
+        Batch(
+            *(name, own[0].build, hung, owned),
+            names=tuple(panel.name for panel in own),
+            piece=take_apart(own[0].build, hung=hung),
+        )
+        for (name, hung, owned), own in groups.items()
     )
 
 
@@ -296,19 +320,22 @@ def _fixings(
     room: Room, batches: Sequence[Batch], hooks: Sequence[Hook], n_battens: int
 ) -> tuple[tuple[Sentence, Sentence], ...]:
     """Screws, staples, and what hangs the panels; usual amounts (common practice, no source)."""
-    n_panels = sum(len(batch.names) for batch in batches)
-    n_bars = sum(len(b.names) * _count(b.piece.parts, ("hanging rail", "cross-bar")) for b in batches)
-    edge_m = sum(2 * len(b.names) * (b.piece.outer_m[0] + b.piece.outer_m[1]) for b in batches)
+    made = [batch for batch in batches if not batch.owned]
+    n_made = sum(len(batch.names) for batch in made)
+    n_bars = sum(len(b.names) * _count(b.piece.parts, ("hanging rail", "cross-bar")) for b in made)
+    edge_m = sum(2 * len(b.names) * (b.piece.outer_m[0] + b.piece.outer_m[1]) for b in made)
     staples = sentence(
         "staples {long}, every {step}, both cloths", long=millimetres(0.008), step=millimetres(_STAPLE_STEP_M)
     )
     corners = sentence("wood screws {screw}, two at each corner of a frame", screw=Fixing.SCREW_50)
-    rows: list[tuple[Sentence, Fact]] = [
-        (corners, 8 * n_panels),
-        (sentence("wood glue for the corners"), "1 bottle"),
-        (staples, _round_up(2 * edge_m / _STAPLE_STEP_M, 100)),
-        (sentence("labels with the panel's name"), n_panels),
-    ]
+    rows: list[tuple[Sentence, Fact]] = []
+    if made:
+        rows += [
+            (corners, 8 * n_made),
+            (sentence("wood glue for the corners"), "1 bottle"),
+            (staples, _round_up(2 * edge_m / _STAPLE_STEP_M, 100)),
+        ]
+    rows.append((sentence("labels with the panel's name"), sum(len(batch.names) for batch in batches)))
     if n_bars:
         bars = sentence("wood screws {screw}, two at each end of a rail or bar", screw=Fixing.SCREW_40)
         rows.append((bars, 4 * n_bars))
@@ -383,10 +410,11 @@ def _fits(largest: Batch | None, access: tuple[float, float] | None) -> bool | N
 def _notes(
     scene: Scene, room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]
 ) -> tuple[Sentence, ...]:
-    notes = [*_cutting_notes(), MASS_BASIS]
+    made = [batch for batch in batches if not batch.owned]
+    notes = [*(_cutting_notes() if made or not batches else ()), MASS_BASIS, *_owned_notes(batches)]
     for name, own in _by_build(batches).items():
         notes += [joined(": ", (name, note)) for note in mass_notes(own[0].build)]
-    unpacked = ", ".join(dict.fromkeys(b.build_name for b in batches if b.build.pack is None))
+    unpacked = ", ".join(dict.fromkeys(b.build_name for b in made if b.build.pack is None))
     if unpacked:
         packs = "Slabs in a pack are not stated for {builds}: packs about {high} high are taken."
         notes.append(sentence(packs, builds=unpacked, high=millimetres(PACK_M)))
@@ -406,6 +434,22 @@ def _notes(
             too_long = "{part}: {length} is longer than any stock length; order it."
             notes.append(sentence(too_long, part=label, length=millimetres(length_m)))
     return (*notes, *frame_notes(room), *feet_notes(scene, room))
+
+
+def _owned_notes(batches: Sequence[Batch]) -> list[Sentence]:
+    """What to look at before panels that were made for something else are put up."""
+    if not any(batch.owned for batch in batches):
+        return []
+    kept = (
+        "Owned panels are taken to be made as their build says: weigh and measure them before anything is "
+        "drilled, and look whether frame, cloth and wool are sound."
+    )
+    hung = ", ".join(name for batch in batches if batch.owned and batch.hung for name in batch.names)
+    rails = (
+        "{hung}: owned, and to hang on cords. That takes rails right across the back with eye bolts through "
+        "them: a panel without does not go overhead until it has them."
+    )
+    return [sentence(kept), *([sentence(rails, hung=hung)] if hung else [])]
 
 
 def _cutting_notes() -> tuple[Sentence, ...]:

@@ -8,6 +8,7 @@ from raytrace.making.battens import Batten, find_battens, hook_notes
 from raytrace.making.bill_of_materials import BillOfMaterials, list_bill_of_materials
 from raytrace.making.hanging import Hook, find_hooks
 from raytrace.making.loads import PanelLoad, Stability, find_loads, find_stability
+from raytrace.making.ownership import Ownership, find_ownership
 from raytrace.room import Room
 from raytrace.scene import Scene
 
@@ -28,6 +29,11 @@ class Treatment:
     def hooks(self) -> tuple[Hook, ...]:
         """Every hook of every panel."""
         return find_hooks(self.scene, self.room)
+
+    @cached_property
+    def ownership(self) -> Ownership:
+        """Which panels are owned and which are to be made."""
+        return find_ownership(self.scene, self.room.panels)
 
     @cached_property
     def battens(self) -> tuple[Batten, ...]:

@@ -24,8 +24,9 @@ from raytrace import (
     orientation,
 )
 from viewer.tables import (
+    NOTHING_TO_MAKE,
     bought,
-    money_and_access,
+    facts_of,
     name_words,
     shopping_rows,
     stick_rows,
@@ -109,16 +110,18 @@ def _table(
 
 
 def _shopping_page(making: BillOfMaterials, units: str) -> Page:
-    weight = f"All panels weigh {mass_words(making.mass_kg, units)}."
-    blocks = [
-        _panels_table(making, units),
-        _small(" ".join([weight, *money_and_access(making, units)])),
-        _sub("Buy"),
-        _table(("what", "how much", ""), ("fill", "right", "tick"), _buy_rows(making, units)),
+    cut = [
         _sub("Cut"),
         _parts_table(making, units),
         _sub("How the lengths are cut" + (", in mm" if units == "metric" else "")),
         _sticks_table(making, units),
+    ]
+    blocks = [
+        _panels_table(making, units),
+        _small(" ".join(facts_of(making, units))),
+        _sub("Buy"),
+        _table(("what", "how much", ""), ("fill", "right", "tick"), _buy_rows(making, units)),
+        *(cut if making.timber else []),
         _sub("Tools, and what to wear"),
         {"kind": "steps", "items": [told(item, units) for item in (*making.tools, *making.protection)]},
         _sub("What was assumed"),
@@ -132,7 +135,8 @@ def _shopping_page(making: BillOfMaterials, units: str) -> Page:
 def _panels_table(making: BillOfMaterials, units: str) -> Page:
     rows = [
         (
-            f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {name_words(batch.names)}",
+            f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {name_words(batch.names)}"
+            + (f" ({NOTHING_TO_MAKE})" if batch.owned else ""),
             f"{len(batch.names)} x",
             size_words(batch.piece.outer_m, units),
             mass_words(batch.piece.mass_kg, units),

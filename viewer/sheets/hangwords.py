@@ -263,6 +263,9 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
     hooks = [hook for hook, _ in view.hooks]
     notes = [told(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
     notes += _frame_notes(view, treatment, units)
+    owned = [treatment.room.panels[k].name for k in view.listed if k in treatment.ownership.owned]
+    if owned:
+        notes.append(f"Owned already, nothing to make: {', '.join(owned)}. Measure it first.")
     if view.kind == "floor":
         feet = feet_notes(treatment.scene, treatment.room)
         return [*notes, *_tipping(view, treatment, units), *(told(note, units) for note in feet)]

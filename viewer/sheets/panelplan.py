@@ -33,7 +33,7 @@ from viewer.paper import (
 )
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT
 from viewer.sheets.hangwords import outline_gaps
-from viewer.sheets.signs import HOOK_MM
+from viewer.sheets.signs import HOOK_MM, OWNED_FILL
 from viewer.sheets.treatment import JoistLine, View, foot
 from viewer.words import length_figure
 
@@ -45,6 +45,7 @@ LAYERS = (
     "keep-outs",
     "dimensions",
     "panels",
+    "panels owned",
     "joists",
     "walls",
     "battens",
@@ -150,12 +151,12 @@ class PanelPlan:
 
     def _draw_panels(self) -> None:
         for k, outline in self.view.panels.items():
-            own = k in self.view.listed
-            self.layers["panels"].append(
+            own, owned = k in self.view.listed, k in self.treatment.ownership.owned
+            self.layers["panels owned" if owned else "panels"].append(
                 area(
                     self.on_paper(outline),
                     ink=INK if own else MUTED,
-                    fill=_PANEL_FILL if own else _OTHER_FILL,
+                    fill=(OWNED_FILL if owned else _PANEL_FILL) if own else _OTHER_FILL,
                     width_pt=1.1 if own else 0.6,
                     dash=() if own else (2.4, 1.2),
                     round_to=_EXACT,

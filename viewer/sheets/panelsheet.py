@@ -155,7 +155,8 @@ class _Words:
 
     def told(self, width: float) -> list[Strip]:
         known = to_know(self.view, self.treatment, self.units, width, self.plan.keys)
-        return [*key_strips(self.view, width), *known]
+        owned = any(k in self.treatment.ownership.owned for k in self.view.listed)
+        return [*key_strips(self.view, width, owned=owned), *known]
 
     def steps(self, width: float) -> list[Strip]:
         return sequence(self.view, self.units, width)

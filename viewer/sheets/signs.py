@@ -1,14 +1,15 @@
 """The signs of an installer's drawing and what they mean."""
 
-from viewer.look import INK, MUTED, OBJECT
+from viewer.look import INK, MUTED, OBJECT, WHITE
 from viewer.paper import Mark, Strip, area, disc, hatch, heading, line, words_from, wrap
 from viewer.sheets.treatment import View
 
 HOOK_MM = 1.3
+OWNED_FILL = WHITE  # of a panel that is there already, beside the tint of those that are made
 
 
-def key_strips(view: View, width_mm: float) -> list[Strip]:
-    """What the signs in the drawing mean, those that are there."""
+def key_strips(view: View, width_mm: float, *, owned: bool = False) -> list[Strip]:
+    """What the signs in the drawing mean, those that are there; `owned`: some of its panels are."""
     known = {joist.entry.known for joist in view.joists}
     rows: list[tuple[list[Mark], str]] = []
     if view.hooks:
@@ -22,6 +23,9 @@ def key_strips(view: View, width_mm: float) -> list[Strip]:
     if view.battens:
         bar = [(1.0, 1.2), (7.0, 1.2), (7.0, 2.8), (1.0, 2.8)]
         rows.append(([area(bar, ink=INK, fill=OBJECT)], "batten across joists, fixed to both"))
+    if owned:
+        box = [(1.0, 0.4), (7.0, 0.4), (7.0, 3.6), (1.0, 3.6)]
+        rows.append(([area(box, ink=INK, fill=OWNED_FILL, width_pt=1.1)], "panel that is owned already"))
     if any(obstacle.is_keep_out for obstacle in view.obstacles):
         box = [(1.0, 0.4), (7.0, 0.4), (7.0, 3.6), (1.0, 3.6)]
         rows.append(([*hatch(box, spacing=2.2, ink=MUTED), area(box, ink=INK)], "keep free"))

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from raytrace import CAUTIONS, Batten, BillOfMaterials, Hook, PanelLoad, Room, Stability, TimberCut, Treatment
-from viewer.tables.worklist import bought, stick_rows
+from viewer.tables.worklist import NOTHING_TO_MAKE, bought, stick_rows
 
 Row = dict[str, Any]
 
@@ -34,12 +34,14 @@ def _goods_json(making: BillOfMaterials) -> Row:
             {
                 "build": batch.build_name,
                 "hung": batch.hung,
+                "owned": batch.owned,
                 "names": list(batch.names),
                 "outer_m": list(batch.piece.outer_m),
                 "mass_kg": batch.piece.mass_kg,
             }
             for batch in making.batches
         ],
+        "left_over": dict(making.left_over),
         "timber": [_timber_json(timber) for timber in making.timber],
         "slabs": [
             {"what": str(slabs.text), "size_m": list(slabs.size_m), "needed": slabs.needed}
@@ -164,7 +166,7 @@ def making_csv(making: BillOfMaterials) -> str:
 def _csv_rows(making: BillOfMaterials) -> list[Row]:
     rows: list[Row] = []
     for batch in making.batches:
-        words = f"{batch.piece.mass_kg:.2f} kg each"
+        words = f"{NOTHING_TO_MAKE}; " * batch.owned + f"{batch.piece.mass_kg:.2f} kg each"
         rows.append(
             {"section": "panel", "what": batch.build_name, "for": "; ".join(batch.names)}
             | {"count": len(batch.names), "text": words, **_sides(batch.piece.outer_m)}

@@ -7,21 +7,22 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import LOCAL_CODES_FIRST, Treatment, format_length
-from viewer.tables.worklist import money_and_access, shopping_rows, stick_rows
+from viewer.tables.worklist import NOTHING_TO_MAKE, facts_of, shopping_rows, stick_rows
 from viewer.words import force_words, mass_words, size_words, timber_words, told
 
 
 def making_tables(treatment: Treatment, *, units: str) -> Group:
     """What to buy and to cut, loads per panel, when stands tip, notes below."""
     making = treatment.bill_of_materials
-    tables = [_panels(treatment, units), _timber(treatment, units), _rest(treatment, units)]
+    tables = [_panels(treatment, units)]
+    tables += [_timber(treatment, units)] if making.timber else []
+    tables += [_rest(treatment, units)]
     tables += [_loads(treatment, units)] if treatment.loads else []
     tables += [_stands(treatment, units)] if treatment.stability else []
-    facts = [f"All panels together: {mass_words(making.mass_kg, units)}.", *money_and_access(making, units)]
     notes = [*(told(note, units) for note in (*making.notes, *treatment.notes)), LOCAL_CODES_FIRST]
     return Group(
         *(part for table in tables for part in (table, Text(""))),
-        *map(Text, facts),
+        *map(Text, facts_of(making, units)),
         Text(""),
         *(Text(f"Note: {note}", style="dim") for note in notes),
     )
@@ -30,7 +31,8 @@ def making_tables(treatment: Treatment, *, units: str) -> Group:
 def _panels(treatment: Treatment, units: str) -> Table:
     rows = [
         (
-            f"{batch.build_name}{', on cords' if batch.hung else ''}",
+            f"{batch.build_name}{', on cords' if batch.hung else ''}"
+            + (f"\n{NOTHING_TO_MAKE}" if batch.owned else ""),
             str(len(batch.names)),
             size_words(batch.piece.outer_m, units),
             mass_words(batch.piece.mass_kg, units),

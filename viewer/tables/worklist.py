@@ -9,7 +9,7 @@ from raytrace import (
     TimberCut,
     format_length,
 )
-from viewer.words import length_figure, size_words, stock_m, told
+from viewer.words import length_figure, mass_words, size_words, stock_m, told
 
 
 def name_words(names: Sequence[str]) -> str:
@@ -59,12 +59,21 @@ def shopping_rows(making: BillOfMaterials, units: str, *, printed: bool = False)
     return [*rows, *((told(what, units), told(much, units)) for what, much in making.fixings)]
 
 
-def money_and_access(making: BillOfMaterials, units: str) -> list[str]:
-    """What it costs as far as prices are given, and whether the largest panel goes in."""
-    lines = []
+NOTHING_TO_MAKE = "owned, nothing to make"
+
+
+def facts_of(making: BillOfMaterials, units: str) -> list[str]:
+    """What all panels weigh, which are owned, what the rest costs, and whether the largest goes in."""
+    lines = [f"All panels together: {mass_words(making.mass_kg, units)}."]
+    if making.owned:
+        lines.append(f"Owned already: {name_words(making.owned)}. Only what holds them is bought.")
+    if making.left_over:
+        spare = ", ".join(f"{count} x {build}" for build, count in making.left_over.items())
+        lines.append(f"Owned and left over: {spare}.")
     if making.price is not None:
         without = f", without {', '.join(making.unpriced)}" if making.unpriced else ""
-        lines.append(f"Price of the panels as the scene states it: {making.price:g}{without}.")
+        priced = "the panels to be made" if making.owned else "the panels"
+        lines.append(f"Price of {priced}, as stated for each: {making.price:.10g}{without}.")
     if making.largest is not None:
         size = size_words(making.largest.piece.outer_m, units)
         line = f"Largest piece: {making.largest.build_name}, {size}"

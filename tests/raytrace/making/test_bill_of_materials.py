@@ -126,3 +126,36 @@ def test_legs_of_stands_are_said_to_be_missing_with_their_height(scene_of):
     (note,) = [n for n in map(str, notes) if n.startswith("Feet and legs")]
     assert note.endswith("above the floor (S 710 mm).")
     assert not any("legs" in str(n) for n in making_of(scene_of, TREATED)[3].notes)
+
+
+def test_what_is_owned_is_hung_but_not_bought(scene_of):
+    owned = '[stock]\n"wool 100" = 1\n"wool 50" = 6\n'
+    _, room, _, bought = making_of(scene_of, TREATED)
+    _, _, _, making = making_of(scene_of, owned + TREATED)
+    assert making.owned == tuple(panel.name for panel in room.panels)
+    assert making.slabs == making.cloth == making.boards == ()
+    # What is left of the timber are battens across joists.
+    assert {part.label for timber in making.timber for part in timber.parts} <= {"batten across joists"}
+    assert (making.price, making.unpriced, making.mass_kg) == (None, (), pytest.approx(bought.mass_kg))
+    fixings, all_fixings = ({str(k): str(v) for k, v in m.fixings} for m in (making, bought))
+    gone = all_fixings.keys() - fixings.keys()
+    assert {name.split()[0] for name in gone} == {"wood", "staples"}
+    assert len(gone) == 4  # screws at corners and rails, glue, staples
+    assert all(fixings[name] == all_fixings[name] for name in fixings)  # hooks, eyes, cords, labels
+    assert any("does not go overhead" in str(note) for note in making.notes)
+    assert not any("Cloth from a roll" in str(note) for note in making.notes)
+    spared = {str(tool).split()[0] for tool in bought.tools} - {str(tool).split()[0] for tool in making.tools}
+    assert spared >= {"clamps", "stapler,"}
+
+
+def test_some_of_a_build_may_be_owned_and_the_rest_is_made(scene_of):
+    priced = '[stock]\n"wool 50" = 4\n"wool 75" = 2\n[prices]\n"wool 50" = 60\n'
+    _, _, _, making = making_of(scene_of, priced + cloud(rows=2, columns=3, spacing=0.06) + panel("wall"))
+    # The one on the wall first: what goes on cords hangs overhead.
+    assert [(batch.owned, batch.names) for batch in making.batches] == [
+        (True, ("wall",)),
+        (True, ("cloud A1", "cloud A2", "cloud A3")),
+        (False, ("cloud B1", "cloud B2", "cloud B3")),
+    ]
+    assert making.left_over == {"wool 75": 2}
+    assert (making.price, making.slabs[0].needed) == (3 * 60, 3)

@@ -4,16 +4,18 @@ import io
 import os
 import subprocess
 import sys
+from collections import Counter
 
 import ezdxf
 import numpy as np
 import pytest
 
-from raytrace import build_room, find_hooks
+from raytrace import Treatment, build_room, find_hooks
 from tests.support.scenes import ROOT
 from tests.support.treatedrooms import TREATED, treated_text
 from viewer.sheets.drawings import draw_panels
 from viewer.sheets.dxffile import dxf_text
+from viewer.tables import making_json
 
 ROUNDING_MM = 1e-3  # four digits of a millimetre, on each of two ends
 
@@ -125,3 +127,26 @@ def test_a_page_of_lists_is_no_drawing(scene_of):
     (lists,) = [page for page in pages[:2] if page.scale is None]
     with pytest.raises(ValueError, match="holds no drawing"):
         dxf_text(lists)
+
+
+STOCK = '\n[stock]\n"wool 100" = 1\n"wool 50" = 2\n"wool 30" = 4\n'
+
+
+@pytest.mark.parametrize(("name", "owned"), [("box", 6), ("rented", 1), ("lean-to", 0), ("ridge", 2)])
+def test_panels_of_drawings_and_cut_list_add_up_owned_ones_apart(scene_of, name, owned):
+    scene = scene_of(treated_text(name) + (STOCK if owned else ""))
+    treatment = Treatment(scene, build_room(scene))
+    drawn = Counter()
+    for page in draw_panels(scene, treatment.room):
+        if page.scale is None:
+            continue
+        document = ezdxf.read(io.StringIO(dxf_text(page)))
+        for layer in ("panels", "panels owned"):
+            # What another sheet sets out is dashed on this one.
+            outlines = document.modelspace().query(f'LWPOLYLINE[layer=="{layer}"]')
+            drawn[layer] += sum(e.closed and e.dxf.linetype != "dashed" for e in outlines)
+    listed = Counter()
+    for panels in making_json(treatment)["panels"]:
+        listed["panels owned" if panels["owned"] else "panels"] += len(panels["names"])
+    assert drawn == listed
+    assert (listed["panels owned"], listed.total()) == (owned, len(treatment.room.panels))

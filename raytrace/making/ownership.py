@@ -1,0 +1,54 @@
+"""Which panels of a room are owned already and which are to be made, as the scene's stock has it."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from raytrace.making.loads import is_hung
+from raytrace.room import PlacedPanel
+from raytrace.scene import Scene
+
+
+@dataclass(frozen=True)
+class Ownership:
+    """Where the panels of a room come from.
+
+    Attributes
+    ----------
+    owned, to_make : tuple of int
+        Indices into the room's panels; each is in one of them.
+    left_over : dict of str to int
+        Owned panels that have no place in the room, by build.
+    """
+
+    owned: tuple[int, ...]
+    to_make: tuple[int, ...]
+    left_over: dict[str, int]
+
+
+def find_ownership(scene: Scene, panels: Sequence[PlacedPanel]) -> Ownership:
+    """Which of the panels are owned: of each build as many as the stock has.
+
+    Parameters
+    ----------
+    scene : Scene
+    panels : sequence of PlacedPanel
+        Of its room.
+
+    Returns
+    -------
+    Ownership
+
+    Notes
+    -----
+    What goes on cords is owned last: it hangs overhead from rails across its back, which a panel made for
+    a wall has not. Otherwise the order of the scene decides.
+    """
+    left = Counter(scene.stock)
+    owned: list[int] = []
+    for index in sorted(range(len(panels)), key=lambda k: (is_hung(panels[k]), k)):
+        if left[panels[index].build_name] > 0:
+            left[panels[index].build_name] -= 1
+            owned.append(index)
+    to_make = tuple(k for k in range(len(panels)) if k not in owned)
+    return Ownership(tuple(sorted(owned)), to_make, {name: n for name, n in left.items() if n > 0})
