@@ -52,6 +52,7 @@ if TYPE_CHECKING:
         list_bill_of_materials,
         list_datasheets,
         make_datasheet,
+        owned_notes,
         yard_length_m,
         yard_timber,
     )
@@ -235,6 +236,7 @@ __all__ = [
     "moved",
     "nearest_name",
     "orientation",
+    "owned_notes",
     "parse_length",
     "peak_surface_names",
     "place_notes",

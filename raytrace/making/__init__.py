@@ -7,6 +7,7 @@ from raytrace.making.feet import feet_notes, feet_solids, site_of, why_no_feet
 from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
 from raytrace.making.hanging import Hook, find_hooks, joist_lines
 from raytrace.making.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
+from raytrace.making.ownership import find_ownership, owned_notes
 from raytrace.making.timber import Timber, yard_length_m, yard_timber
 from raytrace.making.treatment import Treatment
 
@@ -27,6 +28,7 @@ __all__ = [
     "find_battens",
     "find_hooks",
     "find_loads",
+    "find_ownership",
     "find_stability",
     "frame_beside_m",
     "frame_notes",
@@ -35,6 +37,7 @@ __all__ = [
     "list_bill_of_materials",
     "list_datasheets",
     "make_datasheet",
+    "owned_notes",
     "site_of",
     "why_no_feet",
     "why_not_held",

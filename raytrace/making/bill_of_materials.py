@@ -13,7 +13,7 @@ from raytrace.making.framing import BOARD_M, MASS_BASIS, WRAP_M, Part, Piece, ma
 from raytrace.making.hanging import Hook
 from raytrace.making.loads import is_hung
 from raytrace.making.nesting import KERF_M, Nesting, nest
-from raytrace.making.ownership import Ownership, find_ownership
+from raytrace.making.ownership import Ownership, find_ownership, owned_notes
 from raytrace.making.timber import Timber
 from raytrace.room import PlacedPanel, Room
 from raytrace.scene import Build, Scene, load_builds
@@ -411,7 +411,8 @@ def _notes(
     scene: Scene, room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]
 ) -> tuple[Sentence, ...]:
     made = [batch for batch in batches if not batch.owned]
-    notes = [*(_cutting_notes() if made or not batches else ()), MASS_BASIS, *_owned_notes(batches)]
+    owned = [room.panels[k] for k in find_ownership(scene, room.panels).owned]
+    notes = [*(_cutting_notes() if made or not batches else ()), MASS_BASIS, *owned_notes(owned)]
     for name, own in _by_build(batches).items():
         notes += [joined(": ", (name, note)) for note in mass_notes(own[0].build)]
     unpacked = ", ".join(dict.fromkeys(b.build_name for b in made if b.build.pack is None))
@@ -434,22 +435,6 @@ def _notes(
             too_long = "{part}: {length} is longer than any stock length; order it."
             notes.append(sentence(too_long, part=label, length=millimetres(length_m)))
     return (*notes, *frame_notes(room), *feet_notes(scene, room))
-
-
-def _owned_notes(batches: Sequence[Batch]) -> list[Sentence]:
-    """What to look at before panels that were made for something else are put up."""
-    if not any(batch.owned for batch in batches):
-        return []
-    kept = (
-        "Owned panels are taken to be made as their build says: weigh and measure them before anything is "
-        "drilled, and look whether frame, cloth and wool are sound."
-    )
-    hung = ", ".join(name for batch in batches if batch.owned and batch.hung for name in batch.names)
-    rails = (
-        "{hung}: owned, and to hang on cords. That takes rails right across the back with eye bolts through "
-        "them: a panel without does not go overhead until it has them."
-    )
-    return [sentence(kept), *([sentence(rails, hung=hung)] if hung else [])]
 
 
 def _cutting_notes() -> tuple[Sentence, ...]:

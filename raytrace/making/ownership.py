@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from raytrace.facts import Sentence, sentence
 from raytrace.making.loads import is_hung
 from raytrace.room import PlacedPanel
 from raytrace.scene import Scene
@@ -52,3 +53,25 @@ def find_ownership(scene: Scene, panels: Sequence[PlacedPanel]) -> Ownership:
             owned.append(index)
     to_make = tuple(k for k in range(len(panels)) if k not in owned)
     return Ownership(tuple(sorted(owned)), to_make, {name: n for name, n in left.items() if n > 0})
+
+
+def owned_notes(panels: Sequence[PlacedPanel]) -> tuple[Sentence, ...]:
+    """What to look at before owned panels, which may have been made for another place, are put up.
+
+    Parameters
+    ----------
+    panels : sequence of PlacedPanel
+        Those that are owned.
+    """
+    if not panels:
+        return ()
+    kept = (
+        "Owned panels are taken to be made as their build says: weigh and measure them before anything is "
+        "drilled, and look whether frame, cloth and wool are sound."
+    )
+    hung = ", ".join(panel.name for panel in panels if is_hung(panel))
+    rails = (
+        "{hung}: owned, and to hang on cords. That takes rails right across the back with eye bolts through "
+        "them: a panel without does not go overhead until it has them."
+    )
+    return (sentence(kept), *((sentence(rails, hung=hung),) if hung else ()))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Sentence
-from raytrace.making import Hook, Stability, find_hooks, find_stability
+from raytrace.making import Hook, Stability, find_hooks, find_ownership, find_stability
 from raytrace.proposing.calibration import choose_by_verdict
 from raytrace.proposing.candidates import Candidate, Refusal, find_candidates
 from raytrace.proposing.choice import Problem, Supply, pose
@@ -38,10 +38,10 @@ class PanelWish:
     most_panels : int or None
         At most so many, and then the best of them.
     budget : float or None
-        For what must be bought; the build needs a price.
-    build : str or None
-        What is bought. Without it the first of the scene's own builds, else "wool 50"; where the scene
-        owns panels nothing is bought unless it is named. Owned ones go first.
+        For what must be bought; every build that is bought needs a price.
+    builds : tuple of str
+        What is bought, of each place the one that serves best. Without them all builds that the scene
+        prices; else nothing where panels are owned; else the first of the scene's own builds, or "wool 50".
     seats : tuple of str
         Seats that count; without them the scene's first one. The others have a say only in what
         `most_panels` or `budget` leave over.
@@ -53,7 +53,7 @@ class PanelWish:
 
     most_panels: int | None = None
     budget: float | None = None
-    build: str | None = None
+    builds: tuple[str, ...] = ()
     seats: tuple[str, ...] = ()
     margin_db: float | None = None
     singles: bool = False
@@ -79,6 +79,8 @@ class ProposedPanel:
     surface : str
         The surface it is there for.
     build : str
+    is_owned : bool
+        Whether it is there already, of the scene's stock.
     centre_uv : (2,) float
         Middle of its front in that surface's set-out frame. [m]
     turned : int
@@ -96,6 +98,7 @@ class ProposedPanel:
     leans: bool
     surface: str
     build: str
+    is_owned: bool
     centre_uv: Floats
     turned: int
     answers: Answer
@@ -314,19 +317,26 @@ def _proven(
 
 
 def find_supplies(scene: Scene, wish: PanelWish) -> tuple[Supply, ...]:
-    """What panels are to be had: those owned first, then the build that is bought."""
-    owned, bought = scene.left_over, wish.build
-    if bought is not None and bought not in scene.known_builds:
-        raise ValueError(f'no build is called "{bought}"{did_you_mean(bought, scene.known_builds)}')
-    if bought is None and not scene.stock:
-        bought = next(iter(scene.builds), DEFAULT_BUILD)
-    names = list(dict.fromkeys([*scene.stock, *([] if bought is None else [bought])]))
-    if wish.budget is not None and bought is not None and scene.build(bought).price is None:
+    """What panels are to be had: those owned that have no place yet, and the builds that are bought."""
+    known = scene.known_builds
+    for name in wish.builds:
+        if name not in known:
+            raise ValueError(f'no build is called "{name}"{did_you_mean(name, known)}')
+    bought = wish.builds or tuple(name for name in known if scene.price(name) is not None)
+    if not bought and not scene.stock:
+        bought = (next(iter(scene.builds), DEFAULT_BUILD),)
+    unpriced = next((name for name in bought if scene.price(name) is None), None)
+    if wish.budget is not None and unpriced is not None:
         raise ValueError(
-            f'the build "{bought}" has no price: describe it in the scene, [builds."my panel"] with size, '
-            "thickness, flow_resistivity and price, and name it with --build"
+            f'the build "{unpriced}" has no price: give one in the scene or in a list for --prices, '
+            f'[prices] with "{unpriced}" = 48'
         )
-    return tuple(Supply(name, owned.get(name, 0), name == bought, scene.build(name).price) for name in names)
+    owned = scene.left_over
+    # Where one of them has no price the prices of the others decide nothing: it would pass for free.
+    return tuple(
+        Supply(name, owned.get(name, 0), name in bought, scene.price(name) if unpriced is None else None)
+        for name in dict.fromkeys([*scene.stock, *bought])
+    )
 
 
 def find_seats(scene: Scene, names: Sequence[str]) -> tuple[int, ...]:
@@ -354,6 +364,7 @@ class _Held(NamedTuple):
 
     panel: int
     hooks: list[Hook]
+    is_owned: bool
 
 
 def _held(after: Study, named: Sequence[NamedPanel]) -> list[_Held]:
@@ -361,7 +372,8 @@ def _held(after: Study, named: Sequence[NamedPanel]) -> list[_Held]:
     hooks = find_hooks(after.scene, after.room)
     index = {(panel.group, panel.member): k for k, panel in enumerate(after.room.panels)}
     places = [index[own.group, own.member] for own in named]
-    return [_Held(place, [hook for hook in hooks if hook.panel == place]) for place in places]
+    owned = find_ownership(after.scene, after.room.panels).owned
+    return [_Held(place, [hook for hook in hooks if hook.panel == place], place in owned) for place in places]
 
 
 def _proposed(
@@ -376,6 +388,7 @@ def _proposed(
         leans=isinstance(candidate.entry, Stand) and candidate.entry.lean > 0.0,
         surface=surface.name,
         build=candidate.panel.build_name,
+        is_owned=held.is_owned,
         centre_uv=surface.frame.to_plane(candidate.panel.centre),
         turned=candidate.panel.turned,
         answers=answer,

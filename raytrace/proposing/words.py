@@ -148,7 +148,13 @@ def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen
         nothing = "No panel at any place that may be used takes anything worth having off these peaks."
         notes.append(sentence(nothing))
     builds = {problem.candidates[k].panel.build_name for k in problem.panels(chosen)}
-    if DEFAULT_BUILD in builds and DEFAULT_BUILD not in scene.builds:
+    bought = [supply for supply in problem.supplies if supply.buyable]
+    if len(bought) > 1:
+        order = "the fewest panels first"
+        order += ", then the lowest price" if all(supply.price is not None for supply in bought) else ""
+        among = "Chosen place by place among {builds}: " + order + "."
+        notes.append(sentence(among, builds=_quoted(supply.build for supply in bought)))
+    elif DEFAULT_BUILD in builds and DEFAULT_BUILD not in scene.builds:
         another = Hint("; --build names another one")
         planned = 'Planned with the library build "{build}"{another}.'
         notes.append(sentence(planned, build=DEFAULT_BUILD, another=another))

@@ -77,10 +77,11 @@ class Wish:
     panels
         At most so many panels: the best of them.
     budget
-        At most so much for what is bought; the build needs a price.
+        At most so much for what is bought; each build that is bought needs a price.
     build
-        Build of the panels that are bought. Panels that are owned go first; where there are such, others
-        are bought only if --build names one.
+        Build of the panels that are bought. May be given more than once: the one that serves best is taken
+        place by place, the fewest panels first, then the lowest price. Without it all builds with a price;
+        where there are none, what is owned, else the first of the scene's own builds, else "wool 50".
     seat
         Seat that counts: its peaks are brought below the limit. May be given more than once; without it the
         first seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
@@ -88,7 +89,7 @@ class Wish:
 
     panels: MaybeWhole = None
     budget: float | None = None
-    build: str | None = None
+    build: Names = None
     seat: Names = None
 
     def check(self) -> None:
@@ -102,7 +103,7 @@ class Wish:
         """The same as `propose` takes it."""
         from raytrace import PanelWish
 
-        return PanelWish(self.panels, self.budget, self.build, tuple(self.seat or ()))
+        return PanelWish(self.panels, self.budget, tuple(self.build or ()), tuple(self.seat or ()))
 
 
 @Parameter(name="*")

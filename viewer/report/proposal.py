@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from raytrace import PeakMargin, Proposal, Step, format_length
-from viewer.tables import held_by, other_seat_lines, remains
+from viewer.tables import build_words, held_by, other_seat_lines, remains
 from viewer.words import (
     decibels,
     force_words,
@@ -77,7 +77,7 @@ def _panels(proposal: Proposal, units: str) -> Page:
     for panel in proposal.panels:
         at = " / ".join(format_length(float(x), units=units) for x in panel.centre_uv)
         why = str(panel.answers)
-        rows.append([panel.name, panel.build, at, held_by(panel), why[0].upper() + why[1:]])
+        rows.append([panel.name, build_words(panel), at, held_by(panel), why[0].upper() + why[1:]])
     head = ["panel", "build", "its middle at", "held by", "why"]
     return _table(head, ["left", "left", "right", "left", "fill"], rows)
 

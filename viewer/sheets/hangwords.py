@@ -5,7 +5,17 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from raytrace import CAUTIONS, Caution, Hook, PlacedPanel, Treatment, feet_notes, format_length, hook_notes
+from raytrace import (
+    CAUTIONS,
+    Caution,
+    Hook,
+    PlacedPanel,
+    Treatment,
+    feet_notes,
+    format_length,
+    hook_notes,
+    owned_notes,
+)
 from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
 from viewer.sheets.treatment import View, foot
@@ -263,9 +273,10 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
     hooks = [hook for hook, _ in view.hooks]
     notes = [told(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
     notes += _frame_notes(view, treatment, units)
-    owned = [treatment.room.panels[k].name for k in view.listed if k in treatment.ownership.owned]
+    owned = [treatment.room.panels[k] for k in view.listed if k in treatment.ownership.owned]
     if owned:
-        notes.append(f"Owned already, nothing to make: {', '.join(owned)}. Measure it first.")
+        notes.append(f"Owned already, nothing to make: {', '.join(panel.name for panel in owned)}.")
+        notes += [told(note, units) for note in owned_notes(owned)]
     if view.kind == "floor":
         feet = feet_notes(treatment.scene, treatment.room)
         return [*notes, *_tipping(view, treatment, units), *(told(note, units) for note in feet)]

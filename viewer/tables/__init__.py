@@ -41,6 +41,7 @@ if TYPE_CHECKING:
         materials_table,
     )
     from viewer.tables.proposal import (
+        build_words,
         held_by,
         other_seat_lines,
         proposal_json,
@@ -67,6 +68,7 @@ __all__ = [
     "arrivals_json",
     "arrivals_tables",
     "bought",
+    "build_words",
     "builds_json",
     "builds_table",
     "comparison_csv",

@@ -84,6 +84,7 @@ def _panel(panel: ProposedPanel) -> Row:
         "kind": panel.kind,
         "surface": panel.surface,
         "build": panel.build,
+        "owned": panel.is_owned,
         "centre_m": [number(u), number(v)],
         "turned": panel.turned,
         "hooks": panel.n_hooks,
@@ -199,7 +200,7 @@ def other_seat_lines(proposal: Proposal) -> list[str]:
 
 
 def _panel_table(proposal: Proposal, units: str) -> Table:
-    builds = list(dict.fromkeys(panel.build for panel in proposal.panels))
+    builds = list(dict.fromkeys(build_words(panel) for panel in proposal.panels))
     of_build = f" of {builds[0]}" if len(builds) == 1 else ""
     table = Table(title=f"Proposed: {_count(len(proposal.panels))}{of_build}", title_justify="left", box=None)
     for heading in (
@@ -217,7 +218,7 @@ def _panel_table(proposal: Proposal, units: str) -> Table:
         size = size_words((own.width_m, own.height_m), units)
         cells = [
             panel.name,
-            *([] if of_build else [panel.build]),
+            *([] if of_build else [build_words(panel)]),
             size,
             f"{u} / {v}",
             held_by(panel),
@@ -225,6 +226,16 @@ def _panel_table(proposal: Proposal, units: str) -> Table:
         ]
         table.add_row(*cells)
     return table
+
+
+def build_words(panel: ProposedPanel) -> str:
+    """The build of a proposed panel, and whether it is owned.
+
+    Parameters
+    ----------
+    panel : ProposedPanel
+    """
+    return f"{panel.build}, owned" if panel.is_owned else panel.build
 
 
 def held_by(panel: ProposedPanel) -> str:

@@ -95,19 +95,40 @@ def test_nothing_is_bought_beside_a_stock_unless_it_is_named():
     owned = scene.model_copy(update={"stock": {"wool 100": 3}})
     alone = find_supplies(owned, PanelWish())
     assert [(s.build, s.owned, s.buyable) for s in alone] == [("wool 100", 3, False)]
-    more = find_supplies(owned, PanelWish(build="wool 50"))
+    more = find_supplies(owned, PanelWish(builds=("wool 50",)))
     assert [(s.build, s.owned, s.buyable) for s in more] == [("wool 100", 3, False), ("wool 50", 0, True)]
     assert find_supplies(scene, PanelWish())[0].build == "wool 50"
     own = scene.model_copy(update={"builds": {"mine": load_builds()["wool 100"]}})
     assert find_supplies(own, PanelWish())[0].build == "mine"
 
 
+def test_all_that_is_priced_may_be_bought_and_what_has_a_place_is_not_had_again():
+    # The treated box holds one wool 50 and six wool 30.
+    priced = {"prices": {"wool 100": 95.0, "wool 50": 60.0}, "stock": {"wool 50": 3, "wool 30": 1}}
+    scene = load_scene(SCENES / "treated-box.toml").model_copy(
+        update=priced
+    )
+    found = find_supplies(scene, PanelWish())
+    assert [(s.build, s.owned, s.buyable, s.price) for s in found] == [
+        ("wool 50", 2, True, 60.0),
+        ("wool 30", 0, False, None),
+        ("wool 100", 0, True, 95.0),
+    ]
+    some = find_supplies(scene, PanelWish(builds=("wool 100", "wool 75")))
+    assert [(s.build, s.buyable, s.price) for s in some] == [
+        ("wool 50", False, None),
+        ("wool 30", False, None),
+        ("wool 100", True, None),  # beside one without a price it must not look dear
+        ("wool 75", True, None),
+    ]
+
+
 def test_an_unknown_build_and_a_missing_price_are_said():
     scene = load_scene(SCENES / "box.toml")
     with pytest.raises(ValueError, match='"wool 5O", did you mean "wool '):
-        find_supplies(scene, PanelWish(build="wool 5O"))
+        find_supplies(scene, PanelWish(builds=("wool 5O",)))
     with pytest.raises(ValueError, match="has no price"):
-        find_supplies(scene, PanelWish(build="wool 50", budget=500.0))
+        find_supplies(scene, PanelWish(builds=("wool 50",), budget=500.0))
 
 
 def test_a_quiet_room_needs_nothing():

@@ -58,6 +58,7 @@ def stand(name, leans):
         leans=leans,
         surface="left wall",
         build="wool 50",
+        is_owned=False,
         centre_uv=np.array([1.0, 1.2]),
         turned=0,
         answers=reflection,
