@@ -105,9 +105,7 @@ def test_nothing_is_bought_beside_a_stock_unless_it_is_named():
 def test_all_that_is_priced_may_be_bought_and_what_has_a_place_is_not_had_again():
     # The treated box holds one wool 50 and six wool 30.
     priced = {"prices": {"wool 100": 95.0, "wool 50": 60.0}, "stock": {"wool 50": 3, "wool 30": 1}}
-    scene = load_scene(SCENES / "treated-box.toml").model_copy(
-        update=priced
-    )
+    scene = load_scene(SCENES / "treated-box.toml").model_copy(update=priced)
     found = find_supplies(scene, PanelWish())
     assert [(s.build, s.owned, s.buyable, s.price) for s in found] == [
         ("wool 50", 2, True, 60.0),
