@@ -96,3 +96,18 @@ def test_only_the_first_page_of_making_begins_a_sheet_of_its_own(pages, scene):
     (page,) = datasheet_pages(sheets, ["a.png"] * len(sheets), units="metric")
     assert page["flows"]
     assert page["blocks"][0]["kind"] == "lead"  # stays with the first sheet
+
+
+def test_owned_panels_are_listed_and_nothing_is_cut_for_them(scene_of):
+    owned = '[stock]\n"wool 50" = 9\n'
+    scene = scene_of(scene_text(owned + cloud(rows=1, columns=3, spacing=0.06)))
+    pages = making_pages(Treatment(scene, build_room(scene)), units="metric")
+    words = words_of(pages[0])
+    assert "cloud A1, A2, A3 (owned, nothing to make)" in words
+    assert "Owned and left over: 6 x wool 50." in words
+    assert "does not go overhead until it has them" in words
+    assert "cord or wire" in words
+    headings = [block["text"] for block in pages[0]["blocks"] if block["kind"] == "sub"]
+    assert "Buy" in headings
+    assert "Cut" not in headings
+    assert "staples" not in words

@@ -78,3 +78,46 @@ def test_the_command_prints_all_three_forms(capsys):
 def test_both_forms_at_once_are_refused(capsys):
     assert run(["cutlist", str(TREATED), "--csv", "--json"]) == 2
     assert "exclude each other" in capsys.readouterr().err
+
+
+def listed(tmp_path, text):
+    path = tmp_path / "workshop.toml"
+    path.write_text(text, encoding="utf-8")
+    return str(path)
+
+
+WORKSHOP = '[stock]\n"wool 100" = 3\n"wool 75" = 1\n[prices]\n"wool 100" = 110\n'
+
+
+def test_lists_of_stock_and_prices_go_into_every_form(capsys, tmp_path):
+    # The scene owns two wool 50, of which it holds one, and prices wool 100 at 95, wool 30 at 45.
+    lists = [f"--stock={listed(tmp_path, WORKSHOP)}", f"--prices={listed(tmp_path, WORKSHOP)}"]
+    assert run(["cutlist", str(TREATED), *lists]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "Owned already: left, right, front, corner. Only what holds them is bought." in printed
+    assert "Owned and left over: 1 x wool 50, 1 x wool 75." in printed
+    assert "Price of the panels to be made, as stated for each: 380." in printed  # 110 + 6 x 45
+    assert run(["cutlist", str(TREATED), "--json", *lists]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [(panels["build"], panels["owned"], len(panels["names"])) for panels in found["panels"]] == [
+        ("wool 100", True, 3),
+        ("wool 100", False, 1),
+        ("wool 50", True, 1),
+        ("wool 30", False, 6),
+    ]
+    assert found["left_over"] == {"wool 50": 1, "wool 75": 1}
+    assert found["price"] == 380.0
+    assert run(["cutlist", str(TREATED), "--csv", *lists]) == 0
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    owned = [row["for"] for row in rows if row["text"].startswith("owned, nothing to make")]
+    assert owned == ["left; right; front", "corner"]
+    assert not any("wool 50" in row["what"] + row["for"] for row in rows if row["section"] != "panel")
+
+
+def test_a_list_that_names_an_unknown_build_is_one_message(capsys, tmp_path):
+    path = listed(tmp_path, '[prices]\n"wol 100" = 95\n')
+    assert run(["cutlist", str(TREATED), f"--prices={path}"]) == 2
+    first, *_ = capsys.readouterr().err.splitlines()
+    assert first.endswith(
+        'workshop.toml:2:1: prices."wol 100": unknown build "wol 100", did you mean "wool 100"?'
+    )
