@@ -266,7 +266,8 @@ class PanelPlan:
             size = f"{length_figure(panel.width_m, self.units)} x {length_figure(panel.height_m, self.units)}"
             short = panel.label or panel.name
             own = k in self.view.listed
-            for text in (f"{panel.name}\n{size}", panel.name, short):
+            name = f"{panel.name}, owned" if k in self.treatment.ownership.owned else panel.name
+            for text in (f"{name}\n{size}", name, panel.name, short):
                 if self._place(
                     "names", text, places_inside(corners, text, NAME_PT), ink=INK if own else MUTED
                 ):

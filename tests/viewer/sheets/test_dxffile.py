@@ -136,7 +136,7 @@ STOCK = '\n[stock]\n"wool 100" = 1\n"wool 50" = 2\n"wool 30" = 4\n'
 def test_panels_of_drawings_and_cut_list_add_up_owned_ones_apart(scene_of, name, owned):
     scene = scene_of(treated_text(name) + (STOCK if owned else ""))
     treatment = Treatment(scene, build_room(scene))
-    drawn = Counter()
+    drawn, named = Counter(), 0
     for page in draw_panels(scene, treatment.room):
         if page.scale is None:
             continue
@@ -145,8 +145,10 @@ def test_panels_of_drawings_and_cut_list_add_up_owned_ones_apart(scene_of, name,
             # What another sheet sets out is dashed on this one.
             outlines = document.modelspace().query(f'LWPOLYLINE[layer=="{layer}"]')
             drawn[layer] += sum(e.closed and e.dxf.linetype != "dashed" for e in outlines)
+        named += sum(entity.dxf.text.endswith(", owned") for entity in document.modelspace().query("TEXT"))
     listed = Counter()
     for panels in making_json(treatment)["panels"]:
         listed["panels owned" if panels["owned"] else "panels"] += len(panels["names"])
     assert drawn == listed
+    assert named == (0 if name == "rented" else owned)  # a stand from above has no room for the word
     assert (listed["panels owned"], listed.total()) == (owned, len(treatment.room.panels))
