@@ -1,7 +1,16 @@
 import numpy as np
 import pytest
 
-from raytrace import PanelWish, feet_notes, find_hooks, load_scene, propose
+from raytrace import (
+    PanelWish,
+    Treatment,
+    feet_notes,
+    find_hooks,
+    load_scene,
+    propose,
+    with_prices,
+    with_stock,
+)
 from raytrace.making import frame_notes, why_not_held
 from raytrace.proposing.proposal import find_seats, find_supplies
 from raytrace.scene import load_builds
@@ -229,3 +238,19 @@ def test_nothing_proposed_wants_for_room_for_its_frame_or_feet_or_for_something_
     assert frame_notes(room) == ()
     assert feet_notes(scene, room) == ()
     assert why_not_held(scene, room, find_hooks(scene, room)) is None
+
+
+@pytest.mark.slow
+def test_owned_panels_go_first_and_the_cost_is_that_of_the_cut_list(tmp_path):
+    workshop = tmp_path / "workshop.toml"
+    workshop.write_text(
+        '[stock]\n"wool 50" = 1\n[prices]\n"wool 50" = 60\n"wool 30" = 45\n', encoding="utf-8"
+    )
+    scene = with_prices(with_stock(load_scene(SCENES / "box.toml"), workshop), workshop)
+    wish = PanelWish(budget=150.0)
+    found = propose(scene, wish, out=tmp_path / "new.toml", up_to_order=2, within_s=0.018)
+    assert [panel.build for panel in found.panels if panel.is_owned] == ["wool 50"]
+    bill = Treatment(found.after.scene, found.after.room).bill_of_materials
+    assert found.cost == bill.price <= 150.0
+    assert bill.owned == tuple(panel.name for panel in found.panels if panel.is_owned)
+    assert 'Chosen place by place among "wool 50" and "wool 30"' in " ".join(map(str, found.notes))
