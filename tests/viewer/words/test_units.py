@@ -13,7 +13,7 @@ from viewer.words.units import force_words, mass_words, stock_m, timber_to_buy, 
 
 @pytest.fixture(scope="module")
 def treatment():
-    scene = load_scene(SCENES / "treated-box.toml")
+    scene = load_scene(SCENES / "treated-box.toml").model_copy(update={"stock": {}})  # all of it is made
     return Treatment(scene, build_room(scene))
 
 
