@@ -1,34 +1,13 @@
 """Where early reflections land in a small room: numbers only, no pictures."""
 
-from importlib import (
-    import_module,
-)
-from typing import (
-    TYPE_CHECKING,
-)
+from importlib import import_module
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from raytrace.acoustics import (
-        BAND_NAMES,
-        Material,
-        load_library,
-    )
-    from raytrace.decay import (
-        Decay,
-        Sampling,
-        find_decay,
-    )
-    from raytrace.facts import (
-        Amount,
-        Fixing,
-        Hint,
-        Sentence,
-        Unit,
-    )
-    from raytrace.kernels import (
-        count_kernels,
-        is_cold,
-    )
+    from raytrace.acoustics import BAND_NAMES, Material, load_library
+    from raytrace.decay import Decay, Sampling, find_decay
+    from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit
+    from raytrace.kernels import count_kernels, is_cold
     from raytrace.making import (
         PRACTICE,
         Batten,
@@ -134,13 +113,7 @@ if TYPE_CHECKING:
         run_study,
         surface_names,
     )
-    from raytrace.verdicts import (
-        Peak,
-        TreatmentArea,
-        Verdict,
-        main_arrivals,
-        size_note,
-    )
+    from raytrace.verdicts import Peak, TreatmentArea, Verdict, main_arrivals, size_note
 
 __all__ = [
     "BAND_NAMES",

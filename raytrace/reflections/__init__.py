@@ -20,10 +20,7 @@ from raytrace.reflections.arrivalsearch import (
     speaker_directivity,
     zone_points,
 )
-from raytrace.reflections.beamtree import (
-    BeamTree,
-    FreeEdges,
-)
+from raytrace.reflections.beamtree import BeamTree, FreeEdges
 from raytrace.reflections.freecrossings import (
     Crossings,
     find_crossings,
@@ -31,11 +28,7 @@ from raytrace.reflections.freecrossings import (
     outline_weight,
     shared_by_crossings,
 )
-from raytrace.reflections.paths import (
-    Paths,
-    find_paths,
-    together,
-)
+from raytrace.reflections.paths import Paths, find_paths, together
 from raytrace.reflections.reflection_factors import (
     PATCH_MEAN_ERROR_DB,
     PATCH_WORST_ERROR_DB,
@@ -57,23 +50,9 @@ from raytrace.reflections.response import (
     energy_time_curves,
     transfer,
 )
-from raytrace.reflections.search_extent import (
-    MOST_PATHS,
-    USUAL_ORDER,
-    ZONE_SLACK_S,
-    Reach,
-    expected_paths,
-)
-from raytrace.reflections.wavechecks import (
-    WAVE_CHECKS,
-    WaveCheck,
-)
-from raytrace.reflections.zone import (
-    N_PLACES,
-    Heard,
-    ZoneCurves,
-    zone_curves,
-)
+from raytrace.reflections.search_extent import MOST_PATHS, USUAL_ORDER, ZONE_SLACK_S, Reach, expected_paths
+from raytrace.reflections.wavechecks import WAVE_CHECKS, WaveCheck
+from raytrace.reflections.zone import N_PLACES, Heard, ZoneCurves, zone_curves
 
 __all__ = [
     "HIDDEN_DB",

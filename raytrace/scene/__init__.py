@@ -1,21 +1,9 @@
 """A scene file -> Scene: checked, frozen, plain; its text, its edits, a first one from a tape sketch."""
 
-from raytrace.scene.builds import (
-    load_builds,
-)
-from raytrace.scene.edits import (
-    Movable,
-    move_in_text,
-    place_of,
-    set_in_text,
-)
-from raytrace.scene.feetslips import (
-    bare_numbers_like_feet,
-)
-from raytrace.scene.naming import (
-    did_you_mean,
-    nearest_name,
-)
+from raytrace.scene.builds import load_builds
+from raytrace.scene.edits import Movable, move_in_text, place_of, set_in_text
+from raytrace.scene.feetslips import bare_numbers_like_feet
+from raytrace.scene.naming import did_you_mean, nearest_name
 from raytrace.scene.rooms import (
     BoxObject,
     BoxRoom,
@@ -27,21 +15,10 @@ from raytrace.scene.rooms import (
     SectionRoom,
     Slope,
 )
-from raytrace.scene.scene import (
-    Scene,
-    load_scene,
-)
-from raytrace.scene.sketch import (
-    sketch_scene,
-)
-from raytrace.scene.sketch_questions import (
-    QUESTIONS,
-    Question,
-)
-from raytrace.scene.sketch_room import (
-    AnswerError,
-    check_answer,
-)
+from raytrace.scene.scene import Scene, load_scene
+from raytrace.scene.sketch import sketch_scene
+from raytrace.scene.sketch_questions import QUESTIONS, Question
+from raytrace.scene.sketch_room import AnswerError, check_answer
 from raytrace.scene.tables import (
     Aim,
     Air,
@@ -58,23 +35,10 @@ from raytrace.scene.tables import (
     Stand,
     TwoWay,
 )
-from raytrace.scene.tape import (
-    Tape,
-)
-from raytrace.scene.text import (
-    KeyPath,
-    SceneError,
-    plain_text,
-    read_scene_text,
-)
-from raytrace.scene.units import (
-    format_length,
-    parse_length,
-)
-from raytrace.scene.workshop import (
-    with_prices,
-    with_stock,
-)
+from raytrace.scene.tape import Tape
+from raytrace.scene.text import KeyPath, SceneError, plain_text, read_scene_text
+from raytrace.scene.units import format_length, parse_length
+from raytrace.scene.workshop import with_prices, with_stock
 
 __all__ = [
     "QUESTIONS",

@@ -11,23 +11,10 @@ from raytrace.verdicts.criteria import (
     proportion_note,
     size_note,
 )
-from raytrace.verdicts.flutter import (
-    Flutter,
-    find_flutter,
-)
-from raytrace.verdicts.leftright import (
-    LEFT_RIGHT_WINDOW_S,
-    LeftRight,
-    compare_left_right,
-    speaker_pair,
-)
-from raytrace.verdicts.maxima import (
-    PEAK_WIDTH_S,
-)
-from raytrace.verdicts.treatment_areas import (
-    TreatmentArea,
-    find_treatment_areas,
-)
+from raytrace.verdicts.flutter import Flutter, find_flutter
+from raytrace.verdicts.leftright import LEFT_RIGHT_WINDOW_S, LeftRight, compare_left_right, speaker_pair
+from raytrace.verdicts.maxima import PEAK_WIDTH_S
+from raytrace.verdicts.treatment_areas import TreatmentArea, find_treatment_areas
 
 __all__ = [
     "IN_STEP_DB",

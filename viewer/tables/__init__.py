@@ -1,45 +1,17 @@
 """Numbers as others read them: JSON, CSV, tables for the terminal."""
 
-from importlib import (
-    import_module,
-)
-from typing import (
-    TYPE_CHECKING,
-)
+from importlib import import_module
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from viewer.tables.arrivals import (
-        arrivals_csv,
-        arrivals_json,
-    )
-    from viewer.tables.builds import (
-        builds_json,
-        builds_table,
-    )
-    from viewer.tables.check import (
-        scene_summary,
-    )
-    from viewer.tables.comparison import (
-        area_words,
-        comparison_csv,
-        comparison_json,
-        comparison_tables,
-    )
-    from viewer.tables.decay import (
-        decay_json,
-        decay_tables,
-    )
-    from viewer.tables.making import (
-        making_csv,
-        making_json,
-    )
-    from viewer.tables.making_terminal import (
-        making_tables,
-    )
-    from viewer.tables.materials import (
-        materials_json,
-        materials_table,
-    )
+    from viewer.tables.arrivals import arrivals_csv, arrivals_json
+    from viewer.tables.builds import builds_json, builds_table
+    from viewer.tables.check import scene_summary
+    from viewer.tables.comparison import area_words, comparison_csv, comparison_json, comparison_tables
+    from viewer.tables.decay import decay_json, decay_tables
+    from viewer.tables.making import making_csv, making_json
+    from viewer.tables.making_terminal import making_tables
+    from viewer.tables.materials import materials_json, materials_table
     from viewer.tables.proposal import (
         build_words,
         held_by,
@@ -48,10 +20,7 @@ if TYPE_CHECKING:
         proposal_tables,
         remains,
     )
-    from viewer.tables.terminal import (
-        arrivals_tables,
-        verdict_sentence,
-    )
+    from viewer.tables.terminal import arrivals_tables, verdict_sentence
     from viewer.tables.worklist import (
         NOTHING_TO_MAKE,
         bought,
