@@ -254,7 +254,7 @@ def _not_carried(hooks: Sequence[Hook], battens: Sequence[Batten]) -> list[Hook]
 def _squeezed(room: Room, hooks: Sequence[Hook]) -> list[Hook]:
     """Hooks of fixed panels that need a batten where there is no room for one."""
     least_m = ACROSS_JOISTS.thickness_m - _ON_M
-    return [h for h in hooks if h.batten and h.kind == "fixed" and room.panels[h.panel].gap_m < least_m]
+    return [h for h in hooks if h.batten and h.kind == "fixed" and room.panels[h.panel].clear_m < least_m]
 
 
 def _move_words(

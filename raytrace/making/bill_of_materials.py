@@ -9,13 +9,13 @@ from raytrace.facts import Amount, Fact, Fixing, Sentence, Unit, joined, metres,
 from raytrace.making.battens import ACROSS_JOISTS, find_battens
 from raytrace.making.feet import feet_notes
 from raytrace.making.frameroom import frame_notes
-from raytrace.making.framing import BOARD_M, MASS_BASIS, WRAP_M, Part, Piece, mass_notes, take_apart
+from raytrace.making.framing import MASS_BASIS, WRAP_M, Part, Piece, mass_notes, take_apart
 from raytrace.making.hanging import Hook
 from raytrace.making.loads import is_hung
 from raytrace.making.nesting import KERF_M, Nesting, nest
 from raytrace.making.ownership import Ownership, find_ownership, owned_notes
 from raytrace.making.timber import Timber
-from raytrace.room import PlacedPanel, Room
+from raytrace.room import BOARD_M, PlacedPanel, Room
 from raytrace.scene import Build, Scene, load_builds
 
 ROLL_M = 1.40
@@ -376,9 +376,9 @@ def _mounting_rows(room: Room, hooks: Sequence[Hook]) -> list[tuple[Sentence, Fa
         (sentence("hanging plates with screws, fit for what lies behind"), len(held))
     ]
     flat = {hook.panel for hook in held if room.panels[hook.panel].kind == "surface"}
-    spaced = {k for k in flat if room.panels[k].gap_m > _SAME_M}
+    spaced = {k for k in flat if room.panels[k].clear_m > _SAME_M}
     if spaced:
-        depths = sorted({round(1000 * room.panels[k].gap_m) for k in spaced})
+        depths = sorted({round(1000 * room.panels[k].clear_m) for k in spaced})
         text = joined(" and ", (millimetres(0.001 * depth) for depth in depths))
         spacers = sentence("spacers {depths} deep, two at the top and two at the bottom", depths=text)
         rows.append((spacers, 4 * len(spaced)))

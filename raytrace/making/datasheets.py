@@ -19,7 +19,7 @@ from raytrace.acoustics import (
 from raytrace.facts import Amount, Sentence, Unit, sentence
 from raytrace.making.framing import mass_notes, take_apart
 from raytrace.making.timber import BATTEN, batten_for, frame_timber
-from raytrace.room import PlacedPanel, Room, facing_note, stack_of
+from raytrace.room import PlacedPanel, Room, depths_of, facing_note, stack_of
 from raytrace.scene import Air, Build, Scene
 
 Floats = NDArray[np.float64]
@@ -63,7 +63,7 @@ class DataSheet:
     build_name : str
     build : Build
     gap_m : float
-        Air between panel and wall.
+        Air between the back of what is made and the wall; what the frame holds behind its wool is beside it.
     used_for : tuple of str
         Names of the panels.
     own, thinner, thicker : ThicknessCurve
@@ -97,7 +97,7 @@ def list_datasheets(scene: Scene, room: Room) -> tuple[DataSheet, ...]:
     """
     groups: dict[tuple[str, float], list[PlacedPanel]] = {}
     for panel in room.panels:
-        gap_m = round(panel.gap_m, 3) if panel.acts_as == "patch" and panel.build.back == "open" else 0.0
+        gap_m = round(panel.clear_m, 3) if panel.acts_as == "patch" and panel.build.back == "open" else 0.0
         groups.setdefault((panel.build_name, max(gap_m, 0.0)), []).append(panel)
     return tuple(
         make_datasheet(name, scene.build(name), gap_m=gap_m, air=scene.air, panels=panels)
@@ -120,7 +120,7 @@ def make_datasheet(
     ----------
     name, build : str, Build
     gap_m : float
-        Air between its back and a hard wall. [m]
+        Between the back of what is made and a hard wall. [m]
     air : Air
         Of the room.
     panels : sequence of PlacedPanel
@@ -157,7 +157,8 @@ def neighbours_m(build: Build) -> tuple[float | None, float | None]:
 
 def _curve(build: Build, thickness_m: float, gap_m: float, medium: Medium) -> ThicknessCurve:
     made = _in_another_thickness(build, thickness_m)
-    stack, piece = stack_of(made, gap_m), take_apart(made, hung=False)
+    piece = take_apart(made, hung=False)
+    stack = stack_of(made, depths_of(made).behind_m + gap_m)
     frequencies = band_frequencies_hz()
     return ThicknessCurve(
         thickness_m=thickness_m,

@@ -3,15 +3,13 @@
 from dataclasses import dataclass
 
 from raytrace.facts import Amount, Sentence, Unit, millimetres, sentence
-from raytrace.making.timber import SOFTWOOD_KG_M3, Timber, batten_for, frame_timber, names_a_size
-from raytrace.room import CLOTH_KG_M2
-from raytrace.scene import Build, Facing
+from raytrace.making.timber import SOFTWOOD_KG_M3, Timber, batten_for, frame_timber
+from raytrace.room import BOARD_M, CLOTH_KG_M2, depths_of
+from raytrace.scene import Build, Facing, names_a_size
 
 WOOL_KG_M3 = 60.0
 """Taken where a build states no density: the middle of usual slabs. Common practice, no source."""
 PLYWOOD_KG_M3 = 650.0
-BOARD_M = 0.006
-"""Solid back: plywood. Common practice, no source."""
 WRAP_M = 0.050
 """What the cloth reaches round to the back, beyond the frame's depth."""
 LONG_SIDE_M = 1.5
@@ -61,6 +59,15 @@ class Piece:
     board_kg: float
 
     @property
+    def middle_m(self) -> float:
+        """Of its centre of mass, behind its front."""
+        _, _, depth = self.outer_m
+        wool = self.wool_kg * 0.5 * self.slab_m[2]
+        timber = self.timber_kg * 0.5 * self.parts[0].timber.depth_m
+        board = self.board_kg * (depth - 0.5 * BOARD_M)
+        return (wool + timber + board + self.cloth_kg * 0.5 * depth) / self.mass_kg
+
+    @property
     def mass_kg(self) -> float:
         """Of the finished panel, without hooks and cords."""
         return self.wool_kg + self.timber_kg + self.cloth_kg + self.board_kg
@@ -97,21 +104,23 @@ def take_apart(build: Build, *, hung: bool) -> Piece:
         parts.append(Part("hanging rail", batten, across, n_rails))
     if long > LONG_SIDE_M and n_rails < 3:
         parts.append(Part("cross-bar", batten, across, 1))
-    depth = max(timber.depth_m, build.thickness)
+    depths = depths_of(build)
+    depth = depths.outer_m - depths.board_m
     width, height = (side + 2 * timber.thickness_m for side in build.size)
+    front = width + 2 * (depth + WRAP_M), height + 2 * (depth + WRAP_M)
     is_solid = build.back == "solid"
     density = WOOL_KG_M3 if build.density is None else build.density
     area = build.size[0] * build.size[1]
     return Piece(
         parts=tuple(parts),
         slab_m=(*build.size, build.thickness),
-        outer_m=(width, height, depth + (BOARD_M if is_solid else 0.0)),
-        front_cloth_m=(width + 2 * (depth + WRAP_M), height + 2 * (depth + WRAP_M)),
+        outer_m=(width, height, depths.outer_m),
+        front_cloth_m=front,
         back_cloth_m=(width, height),
         board_m=(width, height) if is_solid else None,
         wool_kg=density * area * build.thickness,
         timber_kg=sum(part.count * part.length_m * part.timber.kg_m for part in parts),
-        cloth_kg=area * (_facing_kg_m2(build) + CLOTH_KG_M2),
+        cloth_kg=front[0] * front[1] * _facing_kg_m2(build) + width * height * CLOTH_KG_M2,
         board_kg=PLYWOOD_KG_M3 * BOARD_M * width * height if is_solid else 0.0,
     )
 
@@ -137,17 +146,17 @@ def mass_notes(build: Build) -> tuple[Sentence, ...]:
         notes.append(sentence(shallow, short=millimetres(short_by)))
     if short_by < -0.002:
         deep = (
-            "The frame is {more} deeper than the slab, which lies flush with its front: leave at least that "
-            "much air behind."
+            "The frame is {more} deeper than the slab, which lies flush with its front: that much air is "
+            "behind the wool, inside the frame, and counts beside any gap behind the frame."
         )
         notes.append(sentence(deep, more=millimetres(-short_by)))
     return tuple(notes)
 
 
 MASS_BASIS = sentence(
-    "Masses: wool by its density, softwood {softwood}, cloth {cloth} on both faces unless the facing states "
-    "its own, solid backs {board} plywood of {plywood} (common practice, no source); hooks, cords and "
-    "moisture are not in them. Weigh the first panel that is finished.",
+    "Masses: wool by its density, softwood {softwood}, cloth {cloth} as it is cut, wrap included, "
+    "unless the facing states its own, solid backs {board} plywood of {plywood} (common practice, no "
+    "source); hooks, cords and moisture are not in them. Weigh the first panel that is finished.",
     softwood=Amount((SOFTWOOD_KG_M3,), Unit.KG_M3),
     cloth=Amount((CLOTH_KG_M2,), Unit.KG_M2),
     board=millimetres(BOARD_M),

@@ -36,7 +36,7 @@ class Hook:
     kind : str
         "cord": hangs on a cord from straight above. "fixed": screwed to what lies behind.
     eyelet : (3,) float
-        On the panel's back. [m]
+        On the back of its frame. [m]
     surface : int
         Surface that holds it.
     anchor, anchor_uv : (3,), (2,) float
@@ -148,7 +148,7 @@ def _hook(scene: Scene, room: Room, index: int, letter: str, spot: Floats, ways:
     hangs = panel.kind == "cloud"
     towards = _UP if hangs else -panel.normal
     sides = np.stack([panel.right, panel.up])
-    eyelet = panel.back[0] + spot @ sides
+    eyelet = panel.rear[0] + spot @ sides
     surface, anchor = _behind(room, eyelet, towards, panel.surface)
     joists = [entry for entry in scene.joists if entry.surface == room.surfaces[surface].name]
     moved, reach = _to_a_joist(room, surface, joists, anchor, _Slide(sides, ways, towards))

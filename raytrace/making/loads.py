@@ -158,15 +158,15 @@ def find_loads(room: Room, hooks: Sequence[Hook]) -> tuple[PanelLoad, ...]:
 def _panel_load(index: int, panel: PlacedPanel, hooks: tuple[Hook, ...]) -> PanelLoad:
     piece = take_apart(panel.build, hung=is_hung(panel))
     mass_kg = piece.mass_kg
-    middle = panel.centre - 0.5 * panel.thickness_m * panel.normal
+    middle = panel.centre - piece.middle_m * panel.normal
     spots = np.array([hook.eyelet[:2] for hook in hooks])
     # Forces and moments about both level axes; of all splits that fit, the one with the least squares.
     balance = np.vstack([np.ones(len(hooks)), (spots - middle[:2]).T])
     even_kg = np.linalg.pinv(balance) @ np.array([mass_kg, 0.0, 0.0])
     if len(hooks) == 2:
-        arm_m = panel.height_m - abs(float(hooks[0].eyelet[2] - panel.back[2, 2]))
+        arm_m = panel.height_m - abs(float(hooks[0].eyelet[2] - panel.rear[2, 2]))
         off_wall_m = float(np.mean([np.linalg.norm(h.anchor - h.eyelet) for h in hooks]))
-        pull_kg = mass_kg * (off_wall_m + 0.5 * panel.thickness_m) / arm_m
+        pull_kg = mass_kg * (off_wall_m + piece.outer_m[2] - piece.middle_m) / arm_m
         return PanelLoad(index, piece, hooks, np.full(2, 0.5 * mass_kg), mass_kg, pull_kg)
     half = len(hooks) // 2
     shares = [_lever(spots[k], spots[k + half], middle[:2]) for k in range(half)]

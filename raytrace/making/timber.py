@@ -1,24 +1,19 @@
 """Timber as it is sold: actual size behind a name, stock lengths, mass."""
 
 import math
-import re
 from dataclasses import dataclass
+
+from raytrace.scene import DRESSED_M, frame_section
 
 SOFTWOOD_KG_M3 = 480.0
 """Planed softwood. Common practice, no source: 20 x 100 mm weighs 0.9 to 1.0 kg a metre."""
 
 _INCH = 0.0254
-# Dry dressed sizes behind the nominal inches (American Softwood Lumber Standard PS 20, from memory). [in]
-_ACTUAL = {
-    1: 0.75, 2: 1.5, 3: 2.5, 4: 3.5, 5: 4.5, 6: 5.5, 8: 7.25, 10: 9.25, 12: 11.25,
-}  # fmt: skip
 _METRIC_STOCK_M = (2.4, 3.0, 4.8)
 _IMPERIAL_STOCK_M = (8 * 0.3048, 12 * 0.3048, 16 * 0.3048)
-_SIZE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:mm|in)?\s*[x×]\s*(\d+(?:\.\d+)?)\s*(mm|in)?")
 # Nominal inches for rails and for battens across joists (common practice, no source).
 _USUAL_FOR = {"20x45": (1, 2), "45x70": (2, 4)}
 _NEAR_M = 0.002  # what planing or a saw makes of no account
-_THICKEST_NOMINAL = 2.0  # a frame is never made of 3 mm laths, nor of timbers three inches thick
 
 
 @dataclass(frozen=True)
@@ -79,15 +74,13 @@ def yard_timber(timber: Timber) -> YardTimber:
     usual = _USUAL_FOR.get(timber.name)
     if usual is not None:
         thin, deep = usual
-        return YardTimber(f"{thin}x{deep}", _ACTUAL[thin] * _INCH, _ACTUAL[deep] * _INCH, False)
+        return YardTimber(f"{thin}x{deep}", DRESSED_M[thin], DRESSED_M[deep], False)
     thin, deep = (
-        next((n for n, inches in _ACTUAL.items() if inches * _INCH > side_m - _NEAR_M), max(_ACTUAL))
+        next((n for n, actual_m in DRESSED_M.items() if actual_m > side_m - _NEAR_M), max(DRESSED_M))
         for side_m in (timber.thickness_m, timber.depth_m)
     )
-    depth_m = _ACTUAL[deep] * _INCH
-    return YardTimber(
-        f"{thin}x{deep}", _ACTUAL[thin] * _INCH, depth_m, bool(depth_m > timber.depth_m + _NEAR_M)
-    )
+    depth_m = DRESSED_M[deep]
+    return YardTimber(f"{thin}x{deep}", DRESSED_M[thin], depth_m, bool(depth_m > timber.depth_m + _NEAR_M))
 
 
 def yard_length_m(stock_m: float) -> float:
@@ -108,15 +101,9 @@ def frame_timber(frame: str | None, slab_m: float) -> Timber:
     Parameters
     ----------
     frame : str or None
-        As the build says: "20x100" is actual millimetres, "1x4" nominal inches; other words around the
-        size do not matter.
+        As the build says; see `frame_section`.
     slab_m : float
-        Thickness of the slab; without a size in `frame` the timber is 20 mm thick and as deep as that. [m]
-
-    Returns
-    -------
-    Timber
-        The smaller side is the thickness.
+        Thickness of the slab. [m]
 
     Examples
     --------
@@ -124,26 +111,11 @@ def frame_timber(frame: str | None, slab_m: float) -> Timber:
     >>> round(1000 * pine.thickness_m), round(1000 * pine.depth_m)
     (19, 89)
     """
-    found = _SIZE.search(frame or "")
-    if found is None:
-        return Timber(f"20x{round(1000 * slab_m)}", 0.020, slab_m, _METRIC_STOCK_M)
-    thin, deep = sorted((float(found[1]), float(found[2])))
-    name = f"{thin:g}x{deep:g}"
-    if thin > _THICKEST_NOMINAL or found[3] == "mm":
-        return Timber(name, thin / 1000, deep / 1000, _METRIC_STOCK_M)
-    return Timber(name, _actual_m(thin), _actual_m(deep), _IMPERIAL_STOCK_M)
-
-
-def names_a_size(frame: str | None) -> bool:
-    """Whether a build's words on its frame hold the size of a timber."""
-    return _SIZE.search(frame or "") is not None
+    section = frame_section(frame, slab_m)
+    stock_m = _IMPERIAL_STOCK_M if section.is_nominal else _METRIC_STOCK_M
+    return Timber(section.name, section.thickness_m, section.depth_m, stock_m)
 
 
 def batten_for(timber: Timber) -> Timber:
     """What rails and cross-bars of a frame are made of, from the same shop."""
     return NOMINAL_BATTEN if timber.stock_m == _IMPERIAL_STOCK_M else BATTEN
-
-
-def _actual_m(nominal: float) -> float:
-    """A side that is no nominal size is taken at its word."""
-    return _ACTUAL.get(int(nominal), nominal) * _INCH if nominal.is_integer() else nominal * _INCH

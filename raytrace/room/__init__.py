@@ -1,6 +1,6 @@
 """Scene -> Room: flat faces, set-out frames, panels in it; first hits and sight lines. Hides tolerances."""
 
-from raytrace.room.buildstack import CLOTH_KG_M2, facing_note, stack_of
+from raytrace.room.buildstack import BOARD_M, CLOTH_KG_M2, Depths, depths_of, facing_note, stack_of
 from raytrace.room.cabinets import cabinet_places, cabinet_size_m, speaker_axis
 from raytrace.room.clearances import (
     TOUCH_M,
@@ -32,10 +32,12 @@ from raytrace.room.surface_materials import cover_areas_m2, surface_covers
 from raytrace.room.surfaces import Surface
 
 __all__ = [
+    "BOARD_M",
     "CLOTH_KG_M2",
     "PATCH_GAP_M",
     "SLACK",
     "TOUCH_M",
+    "Depths",
     "Frame",
     "FreePanelGroup",
     "Orientation",
@@ -52,6 +54,7 @@ __all__ = [
     "check_places",
     "clip_convex",
     "cover_areas_m2",
+    "depths_of",
     "face_reflection",
     "facet_distance_m",
     "facing_note",

@@ -1,12 +1,74 @@
-"""The layers that sound meets in a panel: facing, wool, and the air behind it."""
+"""What lies in a panel from front to back: how deep it is made, and the layers that sound meets."""
+
+from dataclasses import dataclass
 
 from raytrace.acoustics import Facing, Gap, Layer, Miki, Stack
 from raytrace.facts import Amount, Sentence, Unit, sentence
-from raytrace.scene import Build
+from raytrace.scene import Build, frame_section
 from raytrace.scene import Facing as GivenFacing
 
 CLOTH_KG_M2 = 0.3
 """Mass of an upholstery cloth of which nothing is said. [kg/m2] Common practice, no source: 0.2 to 0.4."""
+BOARD_M = 0.006
+"""Solid back: plywood. Common practice, no source."""
+_HAIR_M = 1e-6  # what is lost in reading a thickness in one unit and a timber in another
+
+
+@dataclass(frozen=True)
+class Depths:
+    """How deep a panel is made, from its front backwards; the wool lies flush with the frame's front. [m]
+
+    Attributes
+    ----------
+    slab_m, frame_m : float
+        Thickness of the wool; depth of the timber.
+    cavity_m : float
+        Air inside a frame that is deeper than its slab, between the wool and the frame's back.
+    board_m : float
+        Solid back, fixed to the back of the frame; 0 without one.
+    """
+
+    slab_m: float
+    frame_m: float
+    cavity_m: float
+    board_m: float
+
+    @property
+    def behind_m(self) -> float:
+        """From the back of the wool to what touches the wall where there is no gap."""
+        return self.cavity_m + self.board_m
+
+    @property
+    def outer_m(self) -> float:
+        """Of the finished panel."""
+        return self.slab_m + self.behind_m
+
+
+def depths_of(build: Build) -> Depths:
+    """How deep a build is made: the one rule for sound, set-out, spacers, lists and drawings.
+
+    A gap counts from the back of what is made to the wall. The air behind the wool is that and
+    `Depths.behind_m`; behind a solid back it is the cavity alone.
+
+    Parameters
+    ----------
+    build : Build
+
+    Examples
+    --------
+    >>> from raytrace.scene import load_builds
+    >>> deep = depths_of(load_builds()["wool 4 in"])  # a slab of 4 inches in a frame of 1x5, which is 4 1/2
+    >>> round(1000 * deep.cavity_m, 1), round(1000 * deep.outer_m, 1)
+    (12.7, 114.3)
+    """
+    frame_m = frame_section(build.frame, build.thickness).depth_m
+    deeper_m = frame_m - build.thickness
+    return Depths(
+        slab_m=build.thickness,
+        frame_m=frame_m,
+        cavity_m=deeper_m if deeper_m > _HAIR_M else 0.0,
+        board_m=BOARD_M if build.back == "solid" else 0.0,
+    )
 
 
 def stack_of(build: Build, gap_m: float = 0.0) -> Stack:
@@ -16,12 +78,13 @@ def stack_of(build: Build, gap_m: float = 0.0) -> Stack:
     ----------
     build : Build
     gap_m : float
-        Air between the panel's back and a hard surface. Without meaning behind a solid back. [m]
+        Air between the back of the wool and a hard surface. Without meaning before a solid back, which
+        closes the cavity of its frame. [m]
 
     Returns
     -------
     tuple of Facing, Layer and Gap
-        Ends where the hard surface begins: the room's, or the solid back right behind the wool.
+        Ends where the hard surface begins: the room's, or the solid back.
 
     Raises
     ------
@@ -34,11 +97,11 @@ def stack_of(build: Build, gap_m: float = 0.0) -> Stack:
     >>> [type(part).__name__ for part in stack_of(load_builds()["wool 50"], 0.05)]
     ['Layer', 'Gap']
     """
-    gap = Gap(gap_m)
+    gap = Gap(depths_of(build).cavity_m if build.back == "solid" else gap_m)
     wool = Layer(Miki(build.flow_resistivity), build.thickness)
     facing = _facing_layer(build)
     front = (wool,) if facing is None else (facing, wool)
-    return front if build.back == "solid" or gap_m == 0.0 else (*front, gap)
+    return front if gap.depth_m == 0.0 else (*front, gap)
 
 
 def facing_note(build: Build) -> Sentence:

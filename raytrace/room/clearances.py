@@ -73,8 +73,8 @@ def _products(p: Floats, q: Floats) -> Floats:
 
 
 def panel_solid(panel: PlacedPanel) -> Solid:
-    """A panel as a body."""
-    return prism(panel.corners, -panel.thickness_m * panel.normal)
+    """A panel as a body, as deep as it is made."""
+    return prism(panel.corners, -panel.depths.outer_m * panel.normal)
 
 
 @dataclass(frozen=True)

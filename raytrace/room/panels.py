@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.room.buildstack import Depths, depths_of
 from raytrace.room.facets import Facet
 from raytrace.room.polygons import locate
 from raytrace.room.setout import LEVEL_COSINE, Frame, orientation
@@ -53,7 +54,7 @@ class PlacedPanel:
     surface : int or None
         Surface of the room it hangs on or under, or stands before.
     gap_m : float
-        Air between its back and that surface, square to it at the panel's middle; NaN without one.
+        Air between the back of its wool and that surface, square to it at the panel's middle; NaN without.
     rect : (4,) float
         u0, v0, u1, v1 of its outline on that surface; NaN without one. [m]
     acts_as : str
@@ -103,6 +104,23 @@ class PlacedPanel:
         """Corners of the back face, behind those of the front, (4, 3). [m]"""
         behind: Floats = self.corners - self.thickness_m * self.normal
         return behind
+
+    @property
+    def depths(self) -> Depths:
+        """How deep it is made."""
+        return depths_of(self.build)
+
+    @property
+    def rear(self) -> Floats:
+        """Corners of the back of its frame or board, behind those of the front, (4, 3). [m]"""
+        behind: Floats = self.corners - self.depths.outer_m * self.normal
+        return behind
+
+    @property
+    def clear_m(self) -> float:
+        """From the back of what is made to the surface: what a spacer measures; NaN without one. [m]"""
+        clear_m = self.gap_m - self.depths.behind_m
+        return 0.0 if abs(clear_m) < _FLUSH_M else clear_m
 
     @property
     def middle(self) -> Floats:
@@ -262,14 +280,15 @@ def _turned(build: Build, turned: int) -> tuple[float, float]:
 
 def _flat_plate(panel: Panel, build: Build, surface: Surface) -> Plate:
     frame = surface.frame
-    middle = frame.to_room(np.array(panel.centre)) + panel.gap * frame.n
+    behind_m = panel.gap + depths_of(build).behind_m
+    middle = frame.to_room(np.array(panel.centre)) + behind_m * frame.n
     return Plate(middle, frame.n, frame.u - (frame.u @ frame.n) * frame.n, _turned(build, panel.turned))
 
 
 def _corner_plate(
     panel: Panel, build: Build, surface: Surface, other: Surface, facets: Sequence[Facet]
 ) -> Plate:
-    """A panel whose back touches two surfaces with its long edges, as far from the corner on both.
+    """A panel whose frame touches two surfaces with its long edges, as far from the corner on both.
 
     `centre` gives the place along the corner; what it says across does not matter.
     """
@@ -287,7 +306,7 @@ def _corner_plate(
     reach_m = across_m / float(np.linalg.norm(away[0] - away[1]))
     normal = away[0] + away[1]
     normal /= np.linalg.norm(normal)
-    middle = corner + 0.5 * reach_m * (away[0] + away[1]) + panel.gap * normal
+    middle = corner + 0.5 * reach_m * (away[0] + away[1]) + (panel.gap + depths_of(build).behind_m) * normal
     return Plate(middle, normal, line, (along_m, across_m))
 
 
@@ -321,6 +340,7 @@ def _cloud_plates(cloud: Cloud, build: Build, by_name: dict[str, Surface]) -> li
     if cloud.tilt is not None:
         turn = _tilt(normal, by_name[cloud.tilt.towards].frame, cloud.tilt.deg)
         normal, along, across = turn @ normal, turn @ along, turn @ across
+    middle = middle + depths_of(build).behind_m * normal
     plates = [
         Plate(middle + (u - mean[0]) * along + (v - mean[1]) * across, normal, along, _turned(build, turned))
         for (u, v), turned in zip(spots, turns, strict=True)

@@ -3,6 +3,7 @@
 from raytrace.scene.builds import load_builds
 from raytrace.scene.edits import Movable, move_in_text, place_of, set_in_text
 from raytrace.scene.feetslips import bare_numbers_like_feet
+from raytrace.scene.frames import DRESSED_M, FrameSection, frame_section, names_a_size
 from raytrace.scene.naming import did_you_mean, nearest_name
 from raytrace.scene.rooms import (
     BoxObject,
@@ -41,6 +42,7 @@ from raytrace.scene.units import format_length, parse_length
 from raytrace.scene.workshop import with_prices, with_stock
 
 __all__ = [
+    "DRESSED_M",
     "QUESTIONS",
     "Aim",
     "Air",
@@ -52,6 +54,7 @@ __all__ = [
     "CloudPanel",
     "DirectivityFile",
     "Facing",
+    "FrameSection",
     "GableRoom",
     "Joists",
     "KeepOut",
@@ -76,9 +79,11 @@ __all__ = [
     "check_answer",
     "did_you_mean",
     "format_length",
+    "frame_section",
     "load_builds",
     "load_scene",
     "move_in_text",
+    "names_a_size",
     "nearest_name",
     "parse_length",
     "place_of",

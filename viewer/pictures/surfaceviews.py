@@ -95,9 +95,9 @@ def _panel_table(study: Study, units: str) -> dict[str, Any]:
     counts: Counter[tuple[str, ...]] = Counter()
     for panel in study.room.panels:
         where = "on the floor" if panel.surface is None else study.room.surfaces[panel.surface].name
-        sides = (panel.width_m, panel.height_m, panel.thickness_m)
+        sides = (panel.width_m, panel.height_m, panel.depths.outer_m)
         size = " × ".join(length_figure(side, units) for side in sides)
-        air = "–" if not panel.gap_m >= _SOME_AIR_M else format_length(panel.gap_m, units=units)
+        air = "–" if not panel.clear_m >= _SOME_AIR_M else format_length(panel.clear_m, units=units)
         counts[panel_group_words(panel), where, panel.build_name, size, air] += 1
     size_head = "each, mm" if units == "metric" else "each"
     return {

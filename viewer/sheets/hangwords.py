@@ -136,7 +136,7 @@ def _panel_row(view: View, treatment: Treatment, index: int, units: str) -> list
     row = [panel.name, _size(panel, units), *(length_figure(x, units) for x in edges_of(view, index))]
     mass = "" if load is None else mass_figure(load.piece.mass_kg, units)
     worst = "" if load is None else mass_figure(load.worst_kg, units)
-    gap = "" if math.isnan(panel.gap_m) else length_figure(panel.gap_m, units)
+    gap = "" if math.isnan(panel.gap_m) else length_figure(panel.clear_m, units)
     if view.kind == "ceiling":
         heights = panel.corners[:, 2] - treatment.room.bounds[0][2]
         low, high = length_figure(float(heights.min()), units), length_figure(float(heights.max()), units)
@@ -149,7 +149,7 @@ def _panel_row(view: View, treatment: Treatment, index: int, units: str) -> list
 
 def _size(panel: PlacedPanel, units: str) -> str:
     """Width, height and thickness; lines break between them, never inside a figure."""
-    sides = (panel.width_m, panel.height_m, panel.thickness_m)
+    sides = (panel.width_m, panel.height_m, panel.depths.outer_m)
     return " ".join(
         (length_figure(x, units) + (" x" if k < 2 else "")).replace(" ", "\u00a0")
         for k, x in enumerate(sides)

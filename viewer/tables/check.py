@@ -110,10 +110,10 @@ def _panels(room: Room, units: str) -> Table:
         at = gap = surface = ""
         if panel.surface is not None:
             surface = room.surfaces[panel.surface].name
-            gap = _thin(panel.gap_m, units) if panel.acts_as == "patch" else "free"
+            gap = _thin(panel.clear_m, units) if panel.acts_as == "patch" else "free"
             at = _pair((float(panel.rect[0]), float(panel.rect[1])), "/", units)
         size = _pair((panel.width_m, panel.height_m), "x", units)
-        thick = _thin(panel.thickness_m, units)
+        thick = _thin(panel.depths.outer_m, units)
         table.add_row(panel.name, panel.build_name, surface, size, thick, gap or "free", at)
     return table
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from raytrace.making.timber import batten_for, frame_timber, names_a_size, yard_timber
+from raytrace.making.timber import batten_for, frame_timber, yard_timber
 
 
 @pytest.mark.parametrize(
@@ -21,11 +21,6 @@ def test_nominal_inches_are_not_actual_millimetres_are(frame, size_mm):
     timber = frame_timber(frame, 0.05)
     # Sizes of the standard are given in whole millimetres.
     assert (round(1000 * timber.thickness_m), round(1000 * timber.depth_m)) == size_mm
-
-
-def test_only_words_with_a_size_count_as_one():
-    assert names_a_size("1x4")
-    assert not names_a_size("pine")
 
 
 def test_inch_timber_comes_in_feet_and_its_battens_too():

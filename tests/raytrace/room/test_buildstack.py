@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from raytrace.acoustics import Facing, Gap, Layer, Medium, Miki, reflection
-from raytrace.room.buildstack import CLOTH_KG_M2, facing_note, stack_of
+from raytrace.room.buildstack import BOARD_M, CLOTH_KG_M2, depths_of, facing_note, stack_of
 from raytrace.scene import Build, load_builds
 
 AIR = Medium(343.2, 1.204)
@@ -27,6 +27,23 @@ def test_a_panel_right_on_the_wall_has_no_gap():
 def test_a_solid_back_makes_the_air_behind_it_meaningless():
     solid = WOOL.model_copy(update={"back": "solid"})
     assert stack_of(solid, 0.3) == stack_of(WOOL, 0.0)
+
+
+def test_a_frame_deeper_than_its_slab_holds_air_behind_the_wool():
+    deep = WOOL.model_copy(update={"frame": "20x140"})
+    assert depths_of(deep).cavity_m == pytest.approx(0.04)
+    assert depths_of(deep).outer_m == pytest.approx(0.14)
+    for shallower in (WOOL, WOOL.model_copy(update={"frame": "20x90"})):
+        assert depths_of(shallower).behind_m == 0.0
+        assert depths_of(shallower).outer_m == pytest.approx(0.1)
+
+
+def test_a_solid_back_closes_the_cavity_of_a_deep_frame():
+    solid = WOOL.model_copy(update={"back": "solid", "frame": "20x140"})
+    assert depths_of(solid).outer_m == pytest.approx(0.14 + BOARD_M)
+    layer, gap = stack_of(solid, 0.3)
+    assert layer == Layer(Miki(12000), 0.1)
+    assert gap.depth_m == pytest.approx(0.04)
 
 
 def test_cloth_that_can_be_breathed_through_is_no_layer_and_the_note_says_so():
