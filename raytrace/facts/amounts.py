@@ -15,6 +15,7 @@ class Unit(Enum):
     KG_M2 = "kg/m2"
     KG_M3 = "kg/m3"
     PA_S_M2 = "Pa s/m2"
+    N = "N"
 
 
 @dataclass(frozen=True)

@@ -3,27 +3,45 @@
 from raytrace.making.battens import Batten, find_battens, hook_notes, why_not_held
 from raytrace.making.bill_of_materials import BillOfMaterials, TimberCut, list_bill_of_materials
 from raytrace.making.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
-from raytrace.making.feet import feet_notes, feet_solids, site_of, why_no_feet
+from raytrace.making.feet import feet_notes, feet_outlines, feet_solids, site_of, why_no_stand
 from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
 from raytrace.making.hanging import Hook, find_hooks, joist_lines
-from raytrace.making.loads import PRACTICE, PanelLoad, Stability, find_loads, find_stability
+from raytrace.making.loads import PRACTICE, PanelLoad, find_loads
 from raytrace.making.ownership import find_ownership, owned_notes
+from raytrace.making.stands import (
+    CENTRE_MOST_M,
+    PUSH_SHARE,
+    STRAP_N,
+    TILT_TEST_DEG,
+    Stability,
+    StandBody,
+    StandPart,
+    find_stability,
+    stand_body,
+)
 from raytrace.making.timber import Timber, yard_length_m, yard_timber
 from raytrace.making.treatment import Treatment
 
 __all__ = [
+    "CENTRE_MOST_M",
     "PRACTICE",
+    "PUSH_SHARE",
+    "STRAP_N",
+    "TILT_TEST_DEG",
     "Batten",
     "BillOfMaterials",
     "DataSheet",
     "Hook",
     "PanelLoad",
     "Stability",
+    "StandBody",
+    "StandPart",
     "ThicknessCurve",
     "Timber",
     "TimberCut",
     "Treatment",
     "feet_notes",
+    "feet_outlines",
     "feet_solids",
     "find_battens",
     "find_hooks",
@@ -39,7 +57,8 @@ __all__ = [
     "make_datasheet",
     "owned_notes",
     "site_of",
-    "why_no_feet",
+    "stand_body",
+    "why_no_stand",
     "why_not_held",
     "with_frame",
     "yard_length_m",

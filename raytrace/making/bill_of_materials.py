@@ -3,7 +3,7 @@
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from raytrace.facts import Amount, Fact, Fixing, Sentence, Unit, joined, metres, millimetres, sentence
 from raytrace.making.battens import ACROSS_JOISTS, find_battens
@@ -14,6 +14,7 @@ from raytrace.making.hanging import Hook
 from raytrace.making.loads import is_hung
 from raytrace.making.nesting import KERF_M, Nesting, nest
 from raytrace.making.ownership import Ownership, find_ownership, owned_notes
+from raytrace.making.stands import STRAP_N, Stability, find_stability
 from raytrace.making.timber import Timber
 from raytrace.room import BOARD_M, PlacedPanel, Room
 from raytrace.scene import Build, Scene, load_builds
@@ -26,7 +27,6 @@ KNOTS_M = 0.30
 """Cord for both terminations of one hook. Common practice, no source."""
 _STAPLE_STEP_M = 0.05
 _SAME_M = 0.005
-_ON_FLOOR_M = 0.010
 
 _SAW = sentence("mitre saw or hand saw with a stop")
 _AT_THE_SAW = sentence("goggles and ear muffs at the saw")
@@ -129,7 +129,7 @@ class BillOfMaterials:
         What, and how much of it.
     tools, protection : tuple of Sentence
     mass_kg : float
-        Of all panels.
+        Of all panels, with what carries those that stand.
     price : float or None
         Of all panels to be made whose build states one; None where none does.
     unpriced : tuple of str
@@ -181,7 +181,14 @@ def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> B
     batches = _batches(room.panels, ownership)
     made = [batch for batch in batches if not batch.owned]
     battens = find_battens(scene, room, hooks)
-    timber = _timber_cuts(made, [batten.length_m for batten in battens])
+    stands = find_stability(scene, room)
+    carrying = [
+        replace(part, name=f"{part.name}, stands of {room.panels[found.panel].build_name}")
+        for found in stands
+        for part in found.body.timber
+    ]
+    across = [Part("batten across joists", ACROSS_JOISTS, round(b.length_m, 4), 1) for b in battens]
+    timber = _timber_cuts(made, [*across, *carrying])
     prices = [len(b.names) * b.build.price for b in made if b.build.price is not None]
     idle = {*(() if timber else (_SAW, _AT_THE_SAW)), *(() if made else _FOR_FRAMES)} if batches else set()
     largest = max(batches, key=lambda batch: _girth(batch.piece), default=None)
@@ -192,10 +199,10 @@ def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> B
         slabs=tuple(_slabs(name, builds) for name, builds in _by_build(made).items()),
         cloth=_cloth(made),
         boards=_boards(made),
-        fixings=_fixings(room, batches, hooks, len(battens)) if batches else (),
+        fixings=(*_fixings(room, batches, hooks, len(battens)), *_stand_rows(stands)) if batches else (),
         tools=tuple(tool for tool in TOOLS if tool not in idle),
         protection=tuple(item for item in PROTECTION if item not in idle),
-        mass_kg=sum(batch.mass_kg for batch in batches),
+        mass_kg=sum(b.mass_kg for b in batches) + sum(p.count * p.length_m * p.timber.kg_m for p in carrying),
         price=sum(prices) if prices else None,
         unpriced=tuple(dict.fromkeys(b.build_name for b in made if b.build.price is None)),
         largest=largest,
@@ -212,10 +219,19 @@ def _batches(panels: Sequence[PlacedPanel], ownership: Ownership) -> tuple[Batch
     return tuple(
         Batch(
             *(name, own[0].build, hung, owned),
-            names=tuple(panel.name for panel in own),
+            names=_single_names(own),
             piece=take_apart(own[0].build, hung=hung),
         )
         for (name, hung, owned), own in groups.items()
+    )
+
+
+def _single_names(panels: Sequence[PlacedPanel]) -> tuple[str, ...]:
+    """A name for each panel that is made: those of a stack have letters, from the lowest up."""
+    return tuple(
+        panel.name if panel.stacked == 1 else f"{panel.name} {letter}"
+        for panel in panels
+        for letter in "abcd"[: panel.stacked]
     )
 
 
@@ -226,7 +242,7 @@ def _by_build(batches: Sequence[Batch]) -> dict[str, list[Batch]]:
     return found
 
 
-def _timber_cuts(batches: Sequence[Batch], battens_m: Sequence[float]) -> tuple[TimberCut, ...]:
+def _timber_cuts(batches: Sequence[Batch], more: Sequence[Part]) -> tuple[TimberCut, ...]:
     """Parts by timber, equal ones together, longest first."""
     wanted: dict[Timber, Counter[tuple[str, float]]] = {}
     for batch in batches:
@@ -234,8 +250,8 @@ def _timber_cuts(batches: Sequence[Batch], battens_m: Sequence[float]) -> tuple[
             label = f"{part.name}, {batch.build_name}"
             counter = wanted.setdefault(part.timber, Counter())
             counter[label, part.length_m] += part.count * len(batch.names)
-    for length in battens_m:
-        wanted.setdefault(ACROSS_JOISTS, Counter())["batten across joists", round(length, 4)] += 1
+    for part in more:
+        wanted.setdefault(part.timber, Counter())[part.name, part.length_m] += part.count
     cuts = []
     for timber, counter in wanted.items():
         ordered = sorted(counter.items(), key=lambda item: (-item[0][1], item[0][0]))
@@ -385,6 +401,30 @@ def _mounting_rows(room: Room, hooks: Sequence[Hook]) -> list[tuple[Sentence, Fa
     return rows
 
 
+def _stand_rows(stands: Sequence[Stability]) -> list[tuple[Sentence, Sentence]]:
+    """What holds stands together and to the wall; usual amounts (common practice, no source)."""
+    if not stands:
+        return []
+    upright = [found for found in stands if not found.leans]
+    n_screws = sum(8 * sum(part.name == "panel" for part in found.body.parts) for found in stands)
+    n_straps = sum(found.n_straps for found in stands)
+    through = sentence(
+        "bolts {size} right through leg and foot, with washers and locking nut", size=Fixing.BOLT
+    )
+    sides = "wood screws {screw}, four through each side of a frame into its leg or block"
+    strap = sentence(
+        "straps from a stand's top corners to structure in the wall, each and all that holds it for {force}",
+        force=Amount((STRAP_N,), Unit.N),
+    )
+    rows = [
+        (sentence(sides, screw=Fixing.SCREW_50), n_screws),
+        (through, 4 * len(upright)),
+        (sentence("rubber pads, one under each end of a foot or block"), 4 * len(stands)),
+        (strap, n_straps),
+    ]
+    return [(what, sentence("{much}", much=much)) for what, much in rows if much]
+
+
 def _count(parts: Sequence[Part], names: Sequence[str]) -> int:
     return sum(part.count for part in parts if part.name in names)
 
@@ -419,15 +459,8 @@ def _notes(
     if unpacked:
         packs = "Slabs in a pack are not stated for {builds}: packs about {high} high are taken."
         notes.append(sentence(packs, builds=unpacked, high=millimetres(PACK_M)))
-    stands = [panel for panel in room.panels if panel.kind == "stand"]
-    lifts = {p.name: float(min(p.corners[:, 2].min(), p.back[:, 2].min())) for p in stands}
-    raised = [joined(" ", (n, millimetres(lift))) for n, lift in lifts.items() if lift > _ON_FLOOR_M]
-    if lifts:
-        feet = (
-            "Feet and legs of stands are not in these lists: their depth is in the loads, their height that "
-            "of the lower edge above the floor" + (" ({raised})." if raised else ".")
-        )
-        notes.append(sentence(feet, raised=joined(", ", raised)))
+    if any(panel.kind == "stand" for panel in room.panels):
+        notes.append(STAND_MAKING)
     for cut in timber:
         lengths = cut.lengths
         for part in cut.nesting.too_long:
@@ -435,6 +468,13 @@ def _notes(
             too_long = "{part}: {length} is longer than any stock length; order it."
             notes.append(sentence(too_long, part=label, length=millimetres(length_m)))
     return (*notes, *frame_notes(room), *feet_notes(scene, room))
+
+
+STAND_MAKING = sentence(
+    "Stands: a leg outside either end of the frames, as high as they are, screwed to each of them; a cross "
+    "foot on edge outside each leg, glued and bolted through both with two bolts. What leans has a block on "
+    "edge outside either end of its frame, from its rear lower edge forwards."
+)
 
 
 def _cutting_notes() -> tuple[Sentence, ...]:

@@ -58,14 +58,14 @@ def frame_beside_m(build: Build) -> float:
 def with_frame(panel: PlacedPanel) -> PlacedPanel:
     """A panel as large as it is made: slab and frame; what stands keeps its lower edge."""
     beside_m = frame_beside_m(panel.build)
-    below = 0.0 if panel.kind == "stand" else -1.0
-    steps = np.array([(-1.0, below), (1.0, below), (1.0, 1.0), (-1.0, 1.0)])
+    below, above = (0.0, 2.0) if panel.kind == "stand" else (-1.0, 1.0)
+    steps = np.array([(-1.0, below), (1.0, below), (1.0, above), (-1.0, above)])
     return replace(
         panel,
         corners=panel.corners + beside_m * steps @ np.array([panel.right, panel.up]),
         width_m=panel.width_m + 2.0 * beside_m,
-        height_m=panel.height_m + (1.0 - below) * beside_m,
-        rect=panel.rect + beside_m * np.array([-1.0, below, 1.0, 1.0]),
+        height_m=panel.height_m + 2.0 * beside_m,
+        rect=panel.rect + beside_m * np.array([-1.0, below, 1.0, above]),
     )
 
 

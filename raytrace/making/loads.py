@@ -1,4 +1,4 @@
-"""What panels weigh on their hooks, and at what push a standing one tips: plain statics, no approval."""
+"""What panels weigh on their hooks: plain statics, no approval."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,10 +11,6 @@ from raytrace.making.hanging import Hook
 from raytrace.room import PlacedPanel, Room
 
 Floats = NDArray[np.float64]
-
-GRAVITY_M_S2 = 9.81
-TILT_TEST_DEG = 10.0
-"""Tilt of the stability test of floor-standing equipment (IEC 62368-1, from memory). [deg]"""
 
 HALVING = 2.0
 """Over people hardware carries at most half its stated working load (DGUV Information 215-313, 1.4)."""
@@ -88,40 +84,6 @@ class PanelLoad:
         return {kind: HALVING * factor * self.worst_kg for kind, factor in WORKING_COEFFICIENTS}
 
 
-@dataclass(frozen=True)
-class Stability:
-    """At what a standing panel tips.
-
-    Attributes
-    ----------
-    panel : int
-        Index into `Room.panels`.
-    mass_kg : float
-    leans : bool
-        Its top is further back than its foot.
-    to_wall_m : float
-        From its upper back edge to the surface behind it; NaN where there is none.
-    off_wall_n : float
-        Pull at its top that takes a leaning panel off what it leans on; negative if it does not even rest
-        there; NaN upright. [N]
-    push_n : float
-        Level push at its top at which it tips over its own lower edge, once upright. [N]
-    tips_at_deg : float
-        How far from its stance it must be turned to fall forwards.
-    foot_m : float
-        Depth of a foot that it would need to tip beyond `TILT_TEST_DEG` only, centred under it.
-    """
-
-    panel: int
-    mass_kg: float
-    leans: bool
-    to_wall_m: float
-    off_wall_n: float
-    push_n: float
-    tips_at_deg: float
-    foot_m: float
-
-
 def is_hung(panel: PlacedPanel) -> bool:
     """Whether a panel hangs on cords, and so has rails across its back."""
     return panel.kind == "cloud"
@@ -178,62 +140,3 @@ def _lever(first: Floats, second: Floats, load: Floats) -> float:
     along = second - first
     share = float(np.clip((load - first) @ along / (along @ along), 0.0, 1.0))
     return max(share, 1.0 - share)
-
-
-def find_stability(room: Room) -> tuple[Stability, ...]:
-    """At what the standing panels of a room tip.
-
-    Parameters
-    ----------
-    room : Room
-
-    Returns
-    -------
-    tuple of Stability
-        Of stands, in the order of the panels.
-
-    Notes
-    -----
-    A stiff block on a level, rough floor; a lift counts as legs as deep as the panel. It may also slide,
-    long before it tips.
-    """
-    found = []
-    for index, panel in enumerate(room.panels):
-        if panel.kind == "stand":
-            to_wall_m = float("nan")
-            if panel.surface is not None:
-                frame = room.surfaces[panel.surface].frame
-                to_wall_m = float(((panel.back[2:] - frame.origin) @ frame.n).min())
-            found.append(_stability(index, panel, to_wall_m))
-    return tuple(found)
-
-
-def find_foot_m(panel: PlacedPanel) -> float:
-    """Depth of a foot, centred under a stand, that makes it tip beyond `TILT_TEST_DEG` only. [m]"""
-    sine = float(panel.normal[2])
-    legs_m = max(float(panel.back[:, 2].min()) / float(np.sqrt(1.0 - sine**2)), 0.0)
-    return float(2.0 * (legs_m + 0.5 * panel.height_m) * np.tan(np.radians(TILT_TEST_DEG)))
-
-
-def _stability(index: int, panel: PlacedPanel, to_wall_m: float) -> Stability:
-    weight_n = GRAVITY_M_S2 * (mass_kg := take_apart(panel.build, hung=False).mass_kg)
-    sine = float(panel.normal[2])
-    cosine = float(np.sqrt(1.0 - sine**2))
-    depth, height = panel.thickness_m, panel.height_m
-    legs = max(float(panel.back[:, 2].min()) / cosine, 0.0)
-    to_middle = legs + 0.5 * height
-    leans = sine > 1e-6
-    # Leaning it stands on the edge at its back, and its centre of mass lies behind that edge.
-    behind_m = to_middle * sine - 0.5 * depth * cosine
-    off_wall_n = weight_n * behind_m / ((legs + height) * cosine + depth * sine) if leans else float("nan")
-    tips = np.arctan2(0.5 * depth, to_middle) + np.arcsin(sine)
-    return Stability(
-        panel=index,
-        mass_kg=mass_kg,
-        leans=leans,
-        to_wall_m=to_wall_m,
-        off_wall_n=off_wall_n,
-        push_n=weight_n * 0.5 * depth / (legs + height),
-        tips_at_deg=float(np.degrees(tips)),
-        foot_m=find_foot_m(panel),
-    )

@@ -37,6 +37,12 @@ NOMINAL_BATTEN = Timber("1x2", 0.75 * _INCH, 1.5 * _INCH, _IMPERIAL_STOCK_M)
 """The same on frames of nominal inch timber."""
 
 
+STAND = Timber("45x70", 0.045, 0.070, _METRIC_STOCK_M)
+"""For legs, feet and blocks of stands. Common practice, no source."""
+NOMINAL_STAND = Timber("2x3", 1.5 * _INCH, 2.5 * _INCH, _IMPERIAL_STOCK_M)
+"""The same beside frames of nominal inch timber."""
+
+
 @dataclass(frozen=True)
 class YardTimber:
     """What an imperial yard sells in place of a timber.
@@ -69,7 +75,7 @@ def yard_timber(timber: Timber) -> YardTimber:
     >>> sold.name, sold.is_ripped
     ('1x5', True)
     """
-    if timber.stock_m == _IMPERIAL_STOCK_M:
+    if is_nominal(timber):
         return YardTimber(timber.name, timber.thickness_m, timber.depth_m, False)
     usual = _USUAL_FOR.get(timber.name)
     if usual is not None:
@@ -118,4 +124,14 @@ def frame_timber(frame: str | None, slab_m: float) -> Timber:
 
 def batten_for(timber: Timber) -> Timber:
     """What rails and cross-bars of a frame are made of, from the same shop."""
-    return NOMINAL_BATTEN if timber.stock_m == _IMPERIAL_STOCK_M else BATTEN
+    return NOMINAL_BATTEN if is_nominal(timber) else BATTEN
+
+
+def stand_timber(timber: Timber) -> Timber:
+    """What carries a standing panel with a frame of that timber, from the same shop."""
+    return NOMINAL_STAND if is_nominal(timber) else STAND
+
+
+def is_nominal(timber: Timber) -> bool:
+    """Whether a timber is sold by nominal inches."""
+    return timber.stock_m == _IMPERIAL_STOCK_M

@@ -6,19 +6,31 @@ from functools import cached_property
 from raytrace.facts import Sentence
 from raytrace.making.battens import Batten, find_battens, hook_notes
 from raytrace.making.bill_of_materials import BillOfMaterials, list_bill_of_materials
+from raytrace.making.feet import check_stands
 from raytrace.making.hanging import Hook, find_hooks
-from raytrace.making.loads import PanelLoad, Stability, find_loads, find_stability
+from raytrace.making.loads import PanelLoad, find_loads
 from raytrace.making.ownership import Ownership, find_ownership
+from raytrace.making.stands import Stability, find_stability
 from raytrace.room import Room
 from raytrace.scene import Scene
 
 
 @dataclass(frozen=True)
 class Treatment:
-    """A scene's panels in their room, with what holds them and what they are made of."""
+    """A scene's panels in their room, with what holds them and what they are made of.
+
+    Raises
+    ------
+    SceneError
+        For a stand that would not stand as it is given.
+    """
 
     scene: Scene
     room: Room
+
+    def __post_init__(self) -> None:
+        """Nothing is made of what would fall over."""
+        check_stands(self.scene, self.room)
 
     @cached_property
     def bill_of_materials(self) -> BillOfMaterials:
@@ -47,8 +59,8 @@ class Treatment:
 
     @cached_property
     def stability(self) -> dict[int, Stability]:
-        """At what each standing panel tips, by panel."""
-        return {entry.panel: entry for entry in find_stability(self.room)}
+        """How each stand is built and at what it tips, by panel."""
+        return {entry.panel: entry for entry in find_stability(self.scene, self.room)}
 
     @cached_property
     def notes(self) -> tuple[Sentence, ...]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Hint, Sentence, joined, sentence
-from raytrace.making import find_hooks, site_of, why_no_feet, why_not_held, with_frame
+from raytrace.making import find_hooks, site_of, why_no_stand, why_not_held, with_frame
 from raytrace.proposing.panelgrid import (
     BESIDE_M,
     Entry,
@@ -185,13 +185,13 @@ def _looked_at(
     Beside each: whether it fits there, how many of its hooks find no joist, and the reason against it.
     """
     placed = iter(place_entries(scene, room, [entry for place in places for entry in place.options]))
-    site, framed = site_of(scene, room), [with_frame(panel) for panel in room.panels]
+    site = site_of(scene, room)
     result = []
     for place in places:
         panels = [next(placed) for _ in place.options]
         looked_at: list[tuple[Entry, PlacedPanel, bool, int, Sentence | None]] = []
         for entry, panel in zip(place.options, panels, strict=True):
-            reason, n_battens = _against(site, panel, framed), 0
+            reason, n_battens = _against(site, panel, room.panels), 0
             fits = reason is None
             if fits and panel.kind != "stand":
                 alone = replace(room, panels=(panel,))
@@ -207,12 +207,12 @@ def _looked_at(
 def _against(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> Sentence | None:
     """Why a panel with its frame may not be put up, as far as the room goes."""
     try:
-        reason = why_not(site, with_frame(panel), others)
+        reason = why_not(site, with_frame(panel), [with_frame(other) for other in others])
     except SceneError:
         surface = site.surfaces[panel.surface or 0].name
         return sentence('does not fit on "{surface}" with its frame', surface=surface)
     if reason is None and panel.kind == "stand":
-        return _before_a_window(site, panel) or why_no_feet(site, panel, others)
+        return _before_a_window(site, panel) or why_no_stand(site, panel, others)
     return reason
 
 

@@ -304,7 +304,7 @@ def _proven(
             _other_seat(before, after, k) for k in range(len(scene.seats)) if k not in problem.seats
         ),
         agreement_db=find_agreement(scene, foreseen, after.arrivals, problem.seats),
-        stability=find_stability(after.room),
+        stability=find_stability(after.scene, after.room),
         is_symmetric=problem.is_symmetric,
         is_shared=problem.is_shared,
         n_candidates=len(problem.candidates),

@@ -13,7 +13,7 @@ from raytrace.room.facets import Facet
 from raytrace.room.polygons import locate
 from raytrace.room.setout import LEVEL_COSINE, Frame, orientation
 from raytrace.room.surfaces import Surface
-from raytrace.scene import Build, Cloud, KeyPath, Panel, Scene, Stand
+from raytrace.scene import Build, Cloud, KeyPath, Panel, Scene, Stand, frame_section
 
 Floats = NDArray[np.float64]
 
@@ -60,6 +60,8 @@ class PlacedPanel:
     acts_as : str
         "patch": parallel to its surface and near, one reflector with it. "free": both faces reflect, and
         sound passes.
+    stacked : int
+        How many panels of the build stand one above the other in it; all others are one.
     """
 
     name: str
@@ -80,6 +82,7 @@ class PlacedPanel:
     gap_m: float
     rect: Floats
     acts_as: Literal["patch", "free"]
+    stacked: int = 1
 
     @property
     def centre(self) -> Floats:
@@ -227,14 +230,13 @@ def place_panels(
         placed.append(_panel(panel, ("panels", index), kind, build, plate, panel.turned))
     for index, stand in enumerate(scene.stands):
         build = scene.build(stand.build)
-        placed.append(
-            _panel(stand, ("stands", index), "stand", build, _stand_plate(stand, build), stand.turned)
-        )
+        entry = _panel(stand, ("stands", index), "stand", build, _stand_plate(stand, build), stand.turned)
+        placed.append(replace(entry, stacked=stand.stacked))
     for index, cloud in enumerate(scene.clouds):
         build = scene.build(cloud.build)
         for member, (label, plate, turned) in enumerate(_cloud_plates(cloud, build, by_name)):
-            entry = _panel(cloud, ("clouds", index), "cloud", build, plate, turned)
-            placed.append(replace(entry, name=f"{cloud.name} {label}", member=member, label=label))
+            hung = _panel(cloud, ("clouds", index), "cloud", build, plate, turned)
+            placed.append(replace(hung, name=f"{cloud.name} {label}", member=member, label=label))
     names = [surface.name for surface in surfaces]
     return tuple(_before_its_surface(scene, panel, names, surfaces, facets) for panel in placed)
 
@@ -311,13 +313,18 @@ def _corner_plate(
 
 
 def _stand_plate(stand: Stand, build: Build) -> Plate:
-    """`at` is under the middle of the lower front edge; leaning, the top goes back."""
+    """`at` is under the middle of the lower front edge; leaning, the top goes back.
+
+    Between panels one above the other lie the timbers of both frames.
+    """
     yaw, lean = np.radians([stand.yaw, stand.lean])
     ahead = np.array([np.cos(yaw), np.sin(yaw), 0.0])
     normal = np.cos(lean) * ahead + np.sin(lean) * _UP
     rising = np.cos(lean) * _UP - np.sin(lean) * ahead
-    foot = np.array([*stand.at, stand.lift + build.thickness * np.sin(lean)])
-    size = _turned(build, stand.turned)
+    foot = np.array([*stand.at, stand.lift + depths_of(build).outer_m * np.sin(lean)])
+    wide, high = _turned(build, stand.turned)
+    between_m = 2.0 * frame_section(build.frame, build.thickness).thickness_m
+    size = (wide, stand.stacked * (high + between_m) - between_m)
     middle = foot + 0.5 * size[1] * rising - build.thickness * normal
     return Plate(middle, normal, np.cross(rising, normal), size)
 

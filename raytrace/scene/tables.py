@@ -153,8 +153,16 @@ class Job(Table):
     """A measured length is usually off by less: two in three are, one standard error. [m]"""
     drilling: Annotated[bool | tuple[str, ...] | None, PlainValidator(lambda value: _drilling(value))] = None
     """True, False or the surfaces that may be drilled; None where nothing was said."""
+    raised: Annotated[bool, PlainValidator(lambda value: _yes_or_no(value))] = False
+    """Whether stands that hold their panels up off the floor may be proposed."""
     access: Rectangle | None = None
     """The narrowest way in, a hatch, stair or car: width and height. [m]"""
+
+
+def _yes_or_no(value: object) -> bool:
+    if isinstance(value, bool):
+        return value
+    raise Wrong(f"expected true or false; found {shown(value)}")
 
 
 def _drilling(value: object) -> bool | tuple[str, ...]:
@@ -376,7 +384,7 @@ class Panel(Table):
 
 
 class Stand(Table):
-    """A standing or leaning panel: foot (x, y), height of its lower edge [m], yaw and lean. [deg]"""
+    """Standing or leaning panels: foot (x, y), height of the lower edge [m], yaw and lean. [deg]"""
 
     name: Name
     build: Name
@@ -385,6 +393,8 @@ class Stand(Table):
     turned: Turned = 0
     lift: Depth = 0.0
     lean: Annotated[float, PlainValidator(Number(0.0, 45.0, "5", "degrees"))] = 0.0
+    stacked: Annotated[int, PlainValidator(lambda value: _count(value, 4))] = 1
+    """How many panels of the build stand one above the other."""
 
 
 class CloudPanel(Table):
@@ -435,7 +445,7 @@ class Cloud(Table):
         return len(self.panels) or (self.rows or 0) * (self.columns or 0)
 
 
-def _count(value: object) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 50:
-        raise Wrong(f"expected a whole number from 1 to 50; found {shown(value)}")
+def _count(value: object, most: int = 50) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= most:
+        raise Wrong(f"expected a whole number from 1 to {most}; found {shown(value)}")
     return value

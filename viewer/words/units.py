@@ -111,6 +111,8 @@ def _imperial(amount: Amount, units: str) -> list[str]:
     if unit in (Unit.MM, Unit.M):
         scale = 0.001 if unit is Unit.MM else 1.0
         return [format_length(scale * value, units=units) for value in values]
+    if unit is Unit.N:
+        return [f"{value / _POUND_FORCE_N:.0f} lbf" for value in values]
     power = {"2": 2, "²": 2, "3": 3, "³": 3}[unit.value[-1]]
     raised = unit.value[-1]
     if unit in (Unit.KG_M2, Unit.KG_M3):

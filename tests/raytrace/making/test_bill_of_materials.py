@@ -120,12 +120,15 @@ def test_a_scene_without_panels_needs_nothing(scene_of):
     assert (making.mass_kg, making.largest, making.fits_access) == (0, None, None)
 
 
-def test_legs_of_stands_are_said_to_be_missing_with_their_height(scene_of):
+def test_legs_and_feet_of_stands_are_in_the_lists(scene_of):
     stand = '\n[[stands]]\nname = "S"\nbuild = "wool 50"\nat = [2.5, 2.0]\nyaw = 0\nlift = 0.71\n'
-    notes = making_of(scene_of, stand)[3].notes
-    (note,) = [n for n in map(str, notes) if n.startswith("Feet and legs")]
-    assert note.endswith("above the floor (S 710 mm).")
-    assert not any("legs" in str(n) for n in making_of(scene_of, TREATED)[3].notes)
+    goods = making_of(scene_of, stand)[3]
+    lengths = {part.label: part.length_m for cut in goods.timber for part in cut.parts}
+    # A frame of 640 mm whose lower edge is 710 mm up.
+    assert lengths["leg, stands of wool 50"] == pytest.approx(1.35)
+    assert any(str(note).startswith("Stands: a leg outside") for note in goods.notes)
+    without = making_of(scene_of, TREATED)[3]
+    assert not any("cross foot" in str(note) for note in without.notes)
 
 
 def test_what_is_owned_is_hung_but_not_bought(scene_of):

@@ -58,5 +58,5 @@ def test_a_panel_with_its_frame_reaches_beyond_its_slab_all_round(scene_of):
         expected = [outer.width_m, outer.height_m] * 2
         assert sides == pytest.approx(expected, abs=1e-9)  # of coordinates of a few metres
         assert outer.width_m == pytest.approx(own.width_m + 0.040)
-        below = 0.0 if own.kind == "stand" else 0.020  # what stands keeps its lower edge
-        assert outer.height_m == pytest.approx(own.height_m + 0.020 + below)
+        # What stands keeps its lower edge, and rises by the timbers of both edges.
+        assert outer.height_m == pytest.approx(own.height_m + 0.040)

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from raytrace import build_room
-from raytrace.making.framing import take_apart
 from raytrace.making.hanging import find_hooks
-from raytrace.making.loads import GRAVITY_M_S2, PRACTICE, find_loads, find_stability
+from raytrace.making.loads import PRACTICE, find_loads
 from raytrace.study import CAUTIONS
 from tests.support.panelled import JOISTS, cloud, panel, scene_text
 
@@ -17,13 +16,6 @@ def loads_of(scene_of, more):
     scene = scene_of(scene_text(more))
     room = build_room(scene)
     return room, find_loads(room, find_hooks(scene, room))
-
-
-def stand(**keys):
-    given = {"at": [4.0, 2.0], "yaw": 180, **keys}
-    return '\n[[stands]]\nname = "S"\nbuild = "wool 100"\n' + "".join(
-        f"{k} = {v}\n" for k, v in given.items()
-    )
 
 
 # Rounding of sums of a few kilograms.
@@ -85,48 +77,6 @@ def test_what_must_hold_follows_the_stated_practice(scene_of):
     assert load.breaking_kg["wire rope"] / load.worst_kg == pytest.approx(135 / 13.5, **EXACT)
     assert load.breaking_kg["textile cord"] / load.worst_kg == pytest.approx(189 / 13.5, **EXACT)
     assert load.breaking_kg["chain"] / load.worst_kg == pytest.approx(8.0, **EXACT)
-
-
-def test_an_upright_stand_tips_about_its_lower_edge(scene_of):
-    scene = scene_of(scene_text(stand(turned=90)))
-    (found,) = find_stability(build_room(scene))
-    mass = take_apart(scene.build("wool 100"), hung=False).mass_kg
-    # 1.2 m high, 0.1 m deep: moment of the weight about the edge over the height of the push.
-    assert found.push_n == pytest.approx(mass * GRAVITY_M_S2 * 0.05 / 1.2, **EXACT)
-    assert found.tips_at_deg == pytest.approx(np.degrees(np.arctan(0.05 / 0.6)), **EXACT)
-    assert found.foot_m == pytest.approx(2 * 0.6 * np.tan(np.radians(10)), **EXACT)
-    assert not found.leans
-    assert np.isnan(found.off_wall_n)
-
-
-def test_a_leaning_panel_is_held_by_what_lies_behind_its_lower_edge(scene_of):
-    (found,) = find_stability(build_room(scene_of(scene_text(stand(turned=90, lean=15)))))
-    sine, cosine = np.sin(np.radians(15)), np.cos(np.radians(15))
-    behind = 0.6 * sine - 0.05 * cosine
-    top = 1.2 * cosine + 0.1 * sine
-    assert found.leans
-    assert found.off_wall_n == pytest.approx(found.mass_kg * GRAVITY_M_S2 * behind / top, **EXACT)
-
-
-def test_a_leaning_panel_knows_how_far_its_top_is_from_the_wall(scene_of):
-    # Room 5 m long: the front's foot at x = 4.5, yaw 180, leaning back 15 degrees from its rear lower edge.
-    (found,) = find_stability(build_room(scene_of(scene_text(stand(turned=90, lean=15, at=[4.5, 2.0])))))
-    sine, cosine = np.sin(np.radians(15)), np.cos(np.radians(15))
-    assert found.to_wall_m == pytest.approx(0.5 - 1.2 * sine - 0.1 * cosine, **EXACT)
-
-
-def test_a_panel_that_leans_too_little_does_not_rest_on_the_wall(scene_of):
-    # atan(0.1 / 1.2) = 4.8 degrees is where its middle stands over its rear edge.
-    (found,) = find_stability(build_room(scene_of(scene_text(stand(turned=90, lean=3)))))
-    assert found.off_wall_n < 0
-
-
-def test_legs_make_it_easier_to_tip(scene_of):
-    on_floor, on_legs = (
-        find_stability(build_room(scene_of(scene_text(stand(lift=lift)))))[0] for lift in (0.0, 0.5)
-    )
-    assert on_legs.push_n < on_floor.push_n
-    assert on_legs.tips_at_deg < on_floor.tips_at_deg
 
 
 def test_practice_is_stated_with_sources_and_never_as_a_promise():
