@@ -100,9 +100,15 @@ def find_candidates(
     places = [p for name in builds for p in grid_places(scene, room, spots, name, mirrors, axis_m)]
     found: list[Found] = []
     refusals: list[Refusal] = []
+    stood: set[tuple[object, ...]] = set()  # stands that places one above the other share
     for surface, options in _looked_at(scene, room, places):
         entry, panel, _, n_battens, why = options[-1]
         if why is None:
+            if panel.kind == "stand":
+                key = (surface, *_place(panel, panel.centre))
+                if key in stood:
+                    continue
+                stood.add(key)
             found.append(Found(surface, entry, panel, n_battens))
         else:
             _, first, first_fits, _, reason = options[0]

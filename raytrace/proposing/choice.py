@@ -101,8 +101,10 @@ class Problem:
 
     @cached_property
     def sizes(self) -> NDArray[np.int64]:
-        """Panels of each unit."""
-        return np.array([len(unit) for unit in self.units], np.int64)
+        """Panels of each unit; a stand counts each of those that it holds."""
+        return np.array(
+            [sum(self.candidates[k].panel.stacked for k in unit) for unit in self.units], np.int64
+        )
 
     @cached_property
     def battens(self) -> Floats:
@@ -123,7 +125,9 @@ class Problem:
         counts = np.zeros((len(self.units), len(names)), np.int64)
         for row, unit in enumerate(self.units):
             for k in unit:
-                counts[row, names.index(self.candidates[k].panel.build_name)] += 1
+                counts[row, names.index(self.candidates[k].panel.build_name)] += self.candidates[
+                    k
+                ].panel.stacked
         return counts
 
     def panels(self, chosen: Iterable[int]) -> tuple[int, ...]:
@@ -168,8 +172,9 @@ class Problem:
 
 def _effort_db(candidate: Candidate) -> float:
     """What battens, feet, legs, no mirror image and being off its spot weigh against room below the limit."""
-    below = len(feet_solids(candidate.panel))  # feet, and legs where it is raised
-    stands = (0.0, _FEET_DB, _FEET_DB + _LEGS_DB)[below]
+    entry = candidate.entry
+    stands = _FEET_DB if isinstance(entry, Stand) and not entry.lean else 0.0
+    stands += _LEGS_DB if isinstance(entry, Stand) and entry.lift else 0.0
     alone = _ALONE_DB if candidate.mirror < 0 else 0.0
     return _BATTEN_DB * candidate.n_battens + stands + alone + _OFF_SPOT_DB_M * candidate.off_spot_m
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace.making import frame_beside_m
 from raytrace.reflections import Arrivals, is_judged
-from raytrace.room import Frame, Orientation, Room, is_overhead, may_drill, orientation
+from raytrace.room import Frame, Orientation, Room, depths_of, is_overhead, may_drill, orientation
 from raytrace.scene import Build, Cloud, Panel, Scene, Stand
 from raytrace.verdicts import peak_leaders
 
@@ -22,6 +22,8 @@ STAND_GAPS_M = (0.100, 0.300, 0.700)  # room for feet; farther off where a sash 
 BESIDE_M = 0.15  # a panel whose edge is this far from a spot still does something for it
 LEAN_DEG = 8.0  # a panel on the floor rests on the wall by itself; common practice, no source
 TOP_GAP_M = 0.002
+MOST_STACKED = 3  # panels one above the other in a stand that is proposed
+_MISSED = 0.1  # of its height by which a stand may fall short of the upper edge of a place
 _LEAST_SHARE = 0.1  # of what the best place of a surface would cover: where less is met nothing is looked at
 _STEP_M = 0.3
 # On what is steeper than 15 degrees a panel is fixed, it does not hang; common practice, no source.
@@ -244,15 +246,42 @@ def _places(scene: Scene, room: Room, surface: int, build: str, uv: Floats, turn
     options = [_panel(here, name, build, centre, turned, gap_m)]
     leaning: Stand | None = None
     if orientation(frame.n) is Orientation.UPRIGHT:
-        low_m = float(uv[1]) - 0.5 * _size(made, turned)[1]
-        if low_m <= frame_beside_m(made) + 1e-6:
-            uv = uv - [0.0, low_m]  # what stands or leans is set out by its slab, down to the floor
-        gaps = [_as_cut(made, gap) for gap in STAND_GAPS_M]
-        stands = [_stand(f"{here} {gap}", made, build, frame, uv, turned, gap) for gap in gaps]
-        options += [stand for stand in stands if stand is not None]
-        leaning = None if may_fix else _stand(f"{here} leaning", made, build, frame, uv, turned, None)
+        foot, stacked, lift = _on_the_floor(scene, made, frame, uv, turned)
+        if stacked <= MOST_STACKED:
+            gaps = [_as_cut(made, gap) for gap in STAND_GAPS_M]
+            options += [
+                _stand(f"{here} {gap}", made, build, foot, turned, gap, stacked, lift) for gap in gaps
+            ]
+        if stacked == 1 and lift == 0.0 and not may_fix:
+            leaning = _stand(f"{here} leaning", made, build, foot, turned, None, 1, 0.0)
     alone = [] if leaning is None else [Place(surface, (leaning,))]
     return [Place(surface, tuple(options)), *alone]
+
+
+class _Foot(NamedTuple):
+    """Where on the floor a place is: a point of the wall (2,) [m], and the way out of it (2,)."""
+
+    spot: Floats
+    ahead: Floats
+
+
+def _on_the_floor(
+    scene: Scene, build: Build, frame: Frame, uv: Floats, turned: int
+) -> tuple[_Foot, int, float]:
+    """Below which spot of a wall a stand is for a place there, of how many panels, and how far up. [m]
+
+    As many panels from the floor up as reach the upper edge of the place, or nearly; where the scene lets
+    stands be raised, one panel at the place itself.
+    """
+    middle = frame.to_room(uv)
+    ahead = np.array([frame.n[0], frame.n[1]]) / np.hypot(frame.n[0], frame.n[1])
+    height_m, beside_m = _size(build, turned)[1], frame_beside_m(build)
+    foot = _Foot(middle[:2], ahead)
+    lift = round(float(middle[2]) - 0.5 * height_m, 3)
+    if scene.job.raised and lift > beside_m + 1e-6:
+        return foot, 1, lift
+    reach_m = float(middle[2]) + (0.5 - _MISSED) * height_m
+    return foot, max(int(np.ceil(reach_m / (height_m + 2.0 * beside_m))), 1), 0.0
 
 
 def _panel(
@@ -277,27 +306,24 @@ def _stand(
     name: str,
     build: Build,
     build_name: str,
-    frame: Frame,
-    uv: Floats,
+    foot: _Foot,
     turned: int,
     gap_m: float | None,
-) -> Stand | None:
-    """A panel that stands parallel to a wall before a place there, or, without a gap, leans on it."""
-    middle = frame.to_room(uv)
-    ahead = np.array([frame.n[0], frame.n[1]]) / np.hypot(frame.n[0], frame.n[1])
-    height_m = _size(build, turned)[1]
-    lift = round(float(middle[2]) - 0.5 * height_m, 3)
-    if lift < 0.0 or (gap_m is None and lift > 0.0):
-        return None
+    stacked: int,
+    lift: float,
+) -> Stand:
+    """Panels that stand parallel to a wall before a place there, or, without a gap, one that leans on it."""
+    deep_m = depths_of(build).outer_m
     entry: dict[str, object] = {"name": name, "build": build_name, "turned": turned, "lift": lift}
     if gap_m is None:
         lean = np.radians(LEAN_DEG)
-        top_m = height_m + frame_beside_m(build)  # what rests on the wall is the frame
-        away_m = TOP_GAP_M + top_m * np.sin(lean) + build.thickness * np.cos(lean)
+        top_m = _size(build, turned)[1] + 2.0 * frame_beside_m(build)  # what rests on the wall is the frame
+        away_m = TOP_GAP_M + top_m * np.sin(lean) + deep_m * np.cos(lean)
         entry["lean"] = LEAN_DEG
     else:
-        away_m = gap_m + build.thickness
-    foot = middle[:2] + away_m * ahead
-    entry["at"] = [round(float(foot[0]), 4), round(float(foot[1]), 4)]
-    entry["yaw"] = round(float(np.degrees(np.arctan2(ahead[1], ahead[0]))), 6)
+        away_m = gap_m + deep_m
+        entry["stacked"] = stacked
+    at = foot.spot + away_m * foot.ahead
+    entry["at"] = [round(float(at[0]), 4), round(float(at[1]), 4)]
+    entry["yaw"] = round(float(np.degrees(np.arctan2(foot.ahead[1], foot.ahead[0]))), 6)
     return Stand.model_validate(entry)

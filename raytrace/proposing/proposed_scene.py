@@ -209,6 +209,7 @@ def _block(
     lines += [f"[[{kind}]]", f"name = {_quoted(members[0].group)}"]
     if isinstance(first, Stand):
         lines += [f"build = {_quoted(first.build)}", f"at = {_pair(first.at)}", f"yaw = {_number(first.yaw)}"]
+        lines += [f"stacked = {first.stacked}"] if first.stacked > 1 else []
         lines += [f"lift = {_number(first.lift)}"] if first.lift else []
         lines += [f"lean = {_number(first.lean)}"] if first.lean else []
         lines += ["turned = 90"] if first.turned else []

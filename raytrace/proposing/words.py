@@ -165,10 +165,11 @@ def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen
         notes.append(sentence(f"Places are those of the slabs; {beside}."))
     if any(problem.candidates[k].panel.kind == "stand" for k in problem.panels(chosen)):
         feet = (
-            "Stands need feet: their depth and what tips a stand are listed, and room for them was kept. "
-            "Keep ways out free."
+            "Stands are built with legs and feet, which the cut list holds; room for them was kept. What a "
+            "stand weighs and what tips it is listed. Keep ways out free.{raised}"
         )
-        notes.append(sentence(feet))
+        raised = Hint(" raised = true under [job] would also allow panels held up off the floor.")
+        notes.append(sentence(feet, raised="" if scene.job.raised else raised))
     return tuple(notes)
 
 

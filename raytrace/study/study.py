@@ -59,6 +59,10 @@ class Caution(StrEnum):
         "Fire: ask for the reaction-to-fire class of the assembled panel, cloth and frame included; keep "
         "away from heaters and lamps."
     )
+    STANDS = (
+        "Stands and leaning panels: nobody climbs or swings on them, children are kept off, cables lie where "
+        "nobody pulls or trips on them, doors and ways out stay clear of feet."
+    )
     COVER = "Never cover detectors, sprinklers, escape windows or vents."
     COATINGS = (
         "Textured ceiling coatings from before 2000 may hold asbestos: have them tested before drilling, "

@@ -8,6 +8,7 @@ import numpy as np
 from raytrace import (
     BAND_NAMES,
     PRACTICE,
+    STRAP_N,
     Amount,
     BillOfMaterials,
     Caution,
@@ -32,11 +33,13 @@ from viewer.tables import (
     stick_rows,
 )
 from viewer.words import (
+    STAND_LIMITS,
     amount_words,
     band_tick,
     force_words,
     mass_figure,
     mass_words,
+    push_words,
     size_words,
     timber_to_buy,
     timber_words,
@@ -45,7 +48,6 @@ from viewer.words import (
 
 Page = dict[str, Any]
 
-_TOUCHES_M = 0.03  # a leaning panel ends this near to the wall, or it does not rest on it
 _A_LITRE = {
     "metric": "10 N is about what one litre of water weighs",
     "imperial": "2 lbf is about what one quart of water weighs",
@@ -53,7 +55,14 @@ _A_LITRE = {
 _STRINGS = ("wire rope", "textile cord")
 _ABOVE = "To make and to hang"
 # Of the cautions, the ones that stand beside loads; the page with all of them is in the set-out part.
-_BESIDE_LOADS = (Caution.CODES, Caution.OVERHEAD, Caution.COATINGS, Caution.CABLES, Caution.LADDERS)
+_BESIDE_LOADS = (
+    Caution.CODES,
+    Caution.OVERHEAD,
+    Caution.STANDS,
+    Caution.COATINGS,
+    Caution.CABLES,
+    Caution.LADDERS,
+)
 _BESIDE_MAKING = (Caution.CODES, Caution.FIBRES, Caution.FIRE, Caution.LADDERS)
 
 
@@ -230,36 +239,29 @@ def _stand_blocks(room: Room, stability: Sequence[Stability], units: str) -> lis
         return []
     rows = []
     for found in stability:
-        if not found.leans:
-            rests = "stands free"
-        elif not found.to_wall_m <= _TOUCHES_M:
-            rests = "leans on nothing: its top ends before the wall"
-        elif found.off_wall_n > 0:
-            rests = f"leans; {force_words(found.off_wall_n, units)} at its top takes it off"
-        else:
-            rests = "leans too little to rest against anything"
+        body = found.body
+        rests = "leans on blocks" if body.leans else "on feet"
         rows.append(
             (
                 room.panels[found.panel].name,
-                mass_words(found.mass_kg, units),
-                rests,
-                force_words(found.push_n, units),
-                f"{found.tips_at_deg:.1f}°",
-                format_length(found.foot_m, units=units),
+                mass_words(body.mass_kg, units),
+                f"{rests}, {format_length(body.foot_m, units=units)}",
+                format_length(float(body.centre[1]), units=units),
+                push_words(found, units),
+                f"{body.tips_at_deg:.0f}°",
+                f"{found.n_straps}" if found.n_straps else "–",
             )
         )
     return [
         _sub("When standing panels tip"),
         _table(
-            ("panel", "weighs", "how it stands", "upright, tips at a push of", "turned by", "foot for 10°"),
-            ("fill", "right", "left", "right", "right", "right"),
+            ("stand", "weighs", "stands", "middle up", "tips at a push of", "turned by", "straps"),
+            ("fill", "right", "left", "right", "left", "right", "right"),
             rows,
         ),
         _small(
-            "A level push at the top, the panel stiff, the floor level and rough, no foot but its own depth; "
-            f"{_A_LITRE[units]}. The last column is the depth of a foot with which "
-            "it tips only beyond 10 degrees, the tilt used to test floor-standing equipment (IEC 62368-1, "
-            "from memory). Children and cables pull harder: fix the top wherever that is allowed."
+            f"Panels, legs and feet together, on a level and rough floor; {_A_LITRE[units]}. Straps: to "
+            f"structure in the wall, each for {force_words(STRAP_N, units)}. {STAND_LIMITS}"
         ),
     ]
 

@@ -4,15 +4,15 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from raytrace import PeakMargin, Proposal, Step, format_length
+from raytrace import Caution, PeakMargin, Proposal, Step, format_length
 from viewer.tables import build_words, held_by, other_seat_lines, remains
 from viewer.words import (
+    STAND_LIMITS,
     decibels,
-    force_words,
     from_limit,
     furniture_advice,
     limit_side,
-    mass_words,
+    stand_words,
     told,
 )
 
@@ -149,13 +149,8 @@ def _margins(margins: Sequence[PeakMargin]) -> Page:
 def _stands(proposal: Proposal, units: str) -> list[str]:
     lines = []
     for stand in proposal.stability:
-        name, mass = proposal.after.room.panels[stand.panel].name, mass_words(stand.mass_kg, units)
-        push, foot = force_words(stand.push_n, units), format_length(stand.foot_m, units=units)
-        lines.append(
-            f"{name}: {mass}. Without feet a push of {push} at its top tips it; feet {foot} deep hold it up "
-            "to a tilt of 10 degrees."
-        )
-    return [*lines, "Where people pass, above all children, stands are fixed against tipping over."]
+        lines.append(f"{proposal.after.room.panels[stand.panel].name}: {stand_words(stand, units)}.")
+    return [*lines, STAND_LIMITS, Caution.STANDS]
 
 
 def _count(n_panels: int) -> str:

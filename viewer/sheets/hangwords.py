@@ -19,7 +19,7 @@ from raytrace import (
 from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
 from viewer.sheets.treatment import View, foot
-from viewer.words import force_words, length_figure, mass_figure, mass_unit, told
+from viewer.words import STAND_LIMITS, length_figure, mass_figure, mass_unit, stand_words, told
 
 TABLE_MM = 132.0
 
@@ -35,7 +35,7 @@ _BESIDE = {
         Caution.FIBRES,
     ),
     "face": (Caution.CABLES, Caution.COVER, Caution.DAMP, Caution.RENTED, Caution.FIRE, Caution.FIBRES),
-    "floor": (Caution.FIRE, Caution.COVER, Caution.FIBRES),
+    "floor": (Caution.STANDS, Caution.FIRE, Caution.COVER, Caution.FIBRES),
 }
 # The usual way of working (common practice, no source).
 _HANG = (
@@ -59,9 +59,11 @@ _MOUNT = (
 )
 _STAND = (
     "Clear the floor and tape the room against the plan. More than {far} out: stop and ask.",
-    "Mark both ends of each foot from both datum walls.",
-    "Set the panel on its marks, check that doors, ways out and heaters stay clear.",
-    "Keep it from tipping and from sliding; what leans must not be able to slip away from the wall.",
+    "Mark both ends of each lower front edge from both datum walls, and where the feet reach.",
+    "Put each stand together as drawn, upright where it is to stand: legs with their feet first, then the "
+    "panels from the lowest up; pads under both ends of every foot or block.",
+    "Set it on its marks; it must not rock, and doors, ways out and heaters stay clear.",
+    "Strap it to structure where the list says so; push at its top by hand before anyone sits near it.",
     "Write what was built beside each figure and tick it off.",
 )
 
@@ -388,20 +390,5 @@ def outline_gaps(view: View, treatment: Treatment) -> dict[int, dict[int, float]
 
 
 def _tipping(view: View, treatment: Treatment, units: str) -> list[str]:
-    notes = []
-    for k in view.listed:
-        name, at = treatment.room.panels[k].name, treatment.stability[k]
-        push = f"a level push of {force_words(at.push_n, units)} at its top tips it over"
-        if at.leans and at.off_wall_n < 0.0:
-            notes.append(f"{name}: leans too little to rest on what is behind it; {push} once upright.")
-        elif at.leans:
-            notes.append(
-                f"{name}: {force_words(at.off_wall_n, units)} at its top takes it off the wall; {push} once "
-                "upright."
-            )
-        else:
-            notes.append(
-                f"{name}: {push}, {at.tips_at_deg:.1f}° from upright; a foot "
-                f"{format_length(at.foot_m, units=units)} deep would make it 10°."
-            )
-    return notes
+    found = [(treatment.room.panels[k].name, treatment.stability[k]) for k in view.listed]
+    return [*(f"{name}: {stand_words(at, units)}." for name, at in found), STAND_LIMITS]

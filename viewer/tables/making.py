@@ -72,15 +72,22 @@ def _batten_json(room: Room, batten: Batten) -> Row:
 
 
 def _stand_json(room: Room, found: Stability) -> Row:
+    body = found.body
     return {
         "panel": room.panels[found.panel].name,
         "mass_kg": found.mass_kg,
         "leans": found.leans,
         "to_wall_m": _number(found.to_wall_m),
-        "off_wall_n": _number(found.off_wall_n),
-        "push_n": found.push_n,
-        "tips_at_deg": found.tips_at_deg,
-        "foot_m": found.foot_m,
+        "centre_m": {"ahead": float(body.centre[0]), "up": float(body.centre[1])},
+        "push_n": body.push_n,
+        "push_at_least_n": body.least_push_n,
+        "push_height_m": body.push_height_m,
+        "tips_at_deg": body.tips_at_deg,
+        "foot_m": body.foot_m,
+        "foot_ahead_m": list(body.foot),
+        "top_m": body.top_m,
+        "straps": found.n_straps,
+        "parts": [{"what": p.name, "length_m": p.length_m, "count": p.count} for p in body.timber],
     }
 
 

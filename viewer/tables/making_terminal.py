@@ -6,9 +6,9 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import LOCAL_CODES_FIRST, Treatment, format_length
+from raytrace import LOCAL_CODES_FIRST, Caution, Treatment, format_length
 from viewer.tables.worklist import NOTHING_TO_MAKE, facts_of, shopping_rows, stick_rows
-from viewer.words import force_words, mass_words, size_words, timber_words, told
+from viewer.words import STAND_LIMITS, mass_words, push_words, size_words, timber_words, told
 
 
 def making_tables(treatment: Treatment, *, units: str) -> Group:
@@ -19,7 +19,9 @@ def making_tables(treatment: Treatment, *, units: str) -> Group:
     tables += [_rest(treatment, units)]
     tables += [_loads(treatment, units)] if treatment.loads else []
     tables += [_stands(treatment, units)] if treatment.stability else []
-    notes = [*(told(note, units) for note in (*making.notes, *treatment.notes)), LOCAL_CODES_FIRST]
+    standing = [STAND_LIMITS, Caution.STANDS] if treatment.stability else []
+    notes = [told(note, units) for note in (*making.notes, *treatment.notes)]
+    notes += [*standing, LOCAL_CODES_FIRST]
     return Group(
         *(part for table in tables for part in (table, Text(""))),
         *map(Text, facts_of(making, units)),
@@ -82,13 +84,15 @@ def _stands(treatment: Treatment, units: str) -> Table:
         (
             treatment.room.panels[found.panel].name,
             mass_words(found.mass_kg, units),
-            force_words(found.push_n, units),
-            f"{found.tips_at_deg:.1f} degrees",
-            format_length(found.foot_m, units=units),
+            format_length(float(found.body.centre[1]), units=units),
+            format_length(found.body.foot_m, units=units),
+            push_words(found, units),
+            f"{found.body.tips_at_deg:.0f}°",
+            str(found.n_straps or ""),
         )
         for found in treatment.stability.values()
     ]
-    head = ("panel", "mass", "upright, tips at a push of", "turned by", "foot for 10 degrees")
+    head = ("stand", "mass", "middle up", "feet", "tips at a push of", "turned by", "straps")
     return _table("Stands", head, rows)
 
 

@@ -20,7 +20,7 @@ from raytrace import (
 )
 from viewer.tables.arrivals import Row, number
 from viewer.tables.terminal import notes_text
-from viewer.words import force_words, from_limit, furniture_advice, limit_side, mass_words, size_words, told
+from viewer.words import from_limit, furniture_advice, limit_side, size_words, stand_words, told
 
 MARGINS_EXPLAINED = (
     "How far each peak is over or below the limit, in dB. "
@@ -135,9 +135,10 @@ def _stand(proposal: Proposal, stand: Stability) -> Row:
         "name": proposal.after.room.panels[stand.panel].name,
         "mass_kg": number(stand.mass_kg),
         "leans": stand.leans,
-        "push_n": number(stand.push_n),
-        "off_wall_n": number(stand.off_wall_n),
-        "foot_m": number(stand.foot_m),
+        "push_n": number(stand.body.push_n),
+        "push_at_least_n": number(stand.body.least_push_n),
+        "tips_at_deg": number(stand.body.tips_at_deg),
+        "foot_m": number(stand.body.foot_m),
     }
 
 
@@ -329,12 +330,5 @@ def _stand_lines(proposal: Proposal, units: str) -> list[Text]:
     lines = []
     for stand in proposal.stability:
         name = proposal.after.room.panels[stand.panel].name
-        if stand.leans:
-            what = f"a pull of {force_words(stand.off_wall_n, units)} at its top takes it off the wall"
-        else:
-            foot = format_length(stand.foot_m, units=units)
-            push = force_words(stand.push_n, units)
-            what = f"without feet a push of {push} at its top tips it; feet {foot} deep "
-            what += "hold it up to a tilt of 10 degrees"
-        lines.append(Text(f"{name}: {mass_words(stand.mass_kg, units)}; {what}."))
+        lines.append(Text(f"{name}: {stand_words(stand, units)}."))
     return [Text(""), *lines] if lines else []

@@ -16,6 +16,7 @@ from viewer.words.peaks import (
     where_heard,
     worst_first,
 )
+from viewer.words.standing import STAND_LIMITS, push_words, stand_words, strap_words
 from viewer.words.things import (
     Met,
     both_words,
@@ -77,6 +78,7 @@ __all__ = [
     "CHANGE_FURNITURE",
     "JARGON",
     "NEAR",
+    "STAND_LIMITS",
     "TOO_CLOSE",
     "WHY_TOO_CLOSE",
     "Met",
@@ -122,12 +124,15 @@ __all__ = [
     "path_words",
     "peak_of",
     "peak_words",
+    "push_words",
     "ringing",
     "seat_words",
     "share_words",
     "size_words",
     "speaker_words",
+    "stand_words",
     "stock_m",
+    "strap_words",
     "strong_rows",
     "surface_words",
     "things_met",

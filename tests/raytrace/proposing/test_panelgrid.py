@@ -13,6 +13,7 @@ from raytrace.proposing.panelgrid import (
     listening_axis,
     wanted_spots,
 )
+from raytrace.scene import Stand
 from tests.support.scenes import SCENES
 
 
@@ -50,9 +51,39 @@ def test_what_leans_rests_on_the_wall_and_stands_on_the_floor():
     leaning = [e for place in places for e in place.options if getattr(e, "lean", 0.0) > 0.0]
     assert leaning
     for panel in place_entries(scene, room, leaning):
-        assert with_frame(panel).back[:, 1].min() == pytest.approx(TOP_GAP_M, abs=1e-4)  # set out to 0.1 mm
+        assert with_frame(panel).rear[:, 1].min() == pytest.approx(TOP_GAP_M, abs=1e-4)  # set out to 0.1 mm
         assert panel.corners[:, 2].min() >= 0.0
-        assert panel.back[:, 2].min() == pytest.approx(0.0, abs=1e-9)  # in closed form
+        assert panel.rear[:, 2].min() == pytest.approx(0.0, abs=1e-9)  # in closed form
+
+
+@pytest.mark.parametrize(("turned", "stacked"), [(0, 3), (90, 2)])
+def test_stands_stand_on_the_floor_and_are_high_enough(turned, stacked):
+    scene = load_scene(SCENES / "rented.toml")
+    room = build_room(scene)
+    spot = WantedSpot(room.surface_index("left wall"), np.array([2.0, 1.2]), 1.0)
+    places = grid_places(scene, room, [spot], "wool 50", {}, None)
+    stands = [e for p in places for e in p.options if isinstance(e, Stand) and e.turned == turned]
+    assert all(entry.lift == 0.0 for entry in stands)
+    high = [panel for panel in place_entries(scene, room, stands) if panel.stacked == stacked]
+    assert high
+    # At ear height 1.2 m: two slabs of 1.2 m or three of 0.6 m, with two timbers of 20 mm between each two.
+    tall_m = {0: 3 * 0.6 + 2 * 0.04, 90: 2 * 1.2 + 0.04}[turned]
+    for panel in high:
+        assert panel.rect[1] == pytest.approx(0.0, abs=1e-4)  # set out to 0.1 mm
+        assert panel.rect[3] == pytest.approx(tall_m, abs=1e-4)
+
+
+def test_panels_are_held_up_off_the_floor_only_where_the_scene_says_so():
+    plain = load_scene(SCENES / "rented.toml")
+    raised = plain.model_copy(update={"job": plain.job.model_copy(update={"raised": True})})
+    lifts = []
+    for scene in (plain, raised):
+        room = build_room(scene)
+        spot = WantedSpot(room.surface_index("left wall"), np.array([2.0, 1.2]), 1.0)
+        places = grid_places(scene, room, [spot], "wool 50", {}, None)
+        lifts.append(max(e.lift for p in places for e in p.options if isinstance(e, Stand)))
+    assert lifts[0] == 0.0
+    assert lifts[1] > 0.5
 
 
 def test_nothing_leans_against_a_spot_that_it_cannot_reach_from_the_floor():

@@ -73,7 +73,7 @@ def test_loads_of_a_string_are_stated_as_practice_with_their_source(beside):
     [
         (scene_text(cloud()), ("Overhead loads", "Ladders", "Textured")),
         (scene_text(panel()), ("Look for cables", "Damp")),
-        (treated_text("rented"), ("Fire",)),
+        (treated_text("rented"), ("Fire", "Stands and leaning panels")),
     ],
 )
 def test_cautions_belong_to_what_is_done(beside, text, needed):
@@ -88,4 +88,5 @@ def test_cautions_belong_to_what_is_done(beside, text, needed):
 def test_standing_panels_say_at_what_push_they_tip(beside):
     treatment, words = beside(treated_text("rented"))
     for entry in treatment.stability.values():
-        assert any(f"level push of {entry.push_n:.1f} N" in word for word in words["know"])
+        push = f"{entry.body.push_n:.1f} N at {1000 * entry.body.push_height_m:.0f} mm"
+        assert any(push in word for word in words["know"])
