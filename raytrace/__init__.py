@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from raytrace.making import (
         CENTRE_MOST_M,
         PRACTICE,
+        PUSH_HEIGHT_M,
         PUSH_SHARE,
         STRAP_N,
         TILT_TEST_DEG,
@@ -129,6 +130,7 @@ __all__ = [
     "LOCAL_CODES_FIRST",
     "MOST_PATHS",
     "PRACTICE",
+    "PUSH_HEIGHT_M",
     "PUSH_SHARE",
     "QUESTIONS",
     "STRAP_N",

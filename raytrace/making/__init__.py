@@ -10,6 +10,7 @@ from raytrace.making.loads import PRACTICE, PanelLoad, find_loads
 from raytrace.making.ownership import find_ownership, owned_notes
 from raytrace.making.stands import (
     CENTRE_MOST_M,
+    PUSH_HEIGHT_M,
     PUSH_SHARE,
     STRAP_N,
     TILT_TEST_DEG,
@@ -25,6 +26,7 @@ from raytrace.making.treatment import Treatment
 __all__ = [
     "CENTRE_MOST_M",
     "PRACTICE",
+    "PUSH_HEIGHT_M",
     "PUSH_SHARE",
     "STRAP_N",
     "TILT_TEST_DEG",

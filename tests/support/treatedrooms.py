@@ -103,7 +103,7 @@ lift = "100 mm"
 name = "right lean"
 build = "wool 100"
 turned = 90
-at = ["3550 mm", "1600 mm"]
+at = ["3620 mm", "1600 mm"]
 yaw = 180
 lean = 8
 """

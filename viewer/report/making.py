@@ -33,7 +33,6 @@ from viewer.tables import (
     stick_rows,
 )
 from viewer.words import (
-    STAND_LIMITS,
     amount_words,
     band_tick,
     force_words,
@@ -41,6 +40,7 @@ from viewer.words import (
     mass_words,
     push_words,
     size_words,
+    stand_limits,
     timber_to_buy,
     timber_words,
     told,
@@ -261,7 +261,7 @@ def _stand_blocks(room: Room, stability: Sequence[Stability], units: str) -> lis
         ),
         _small(
             f"Panels, legs and feet together, on a level and rough floor; {_A_LITRE[units]}. Straps: to "
-            f"structure in the wall, each for {force_words(STRAP_N, units)}. {STAND_LIMITS}"
+            f"structure in the wall, each for {force_words(STRAP_N, units)}. {stand_limits(units)}"
         ),
     ]
 

@@ -7,11 +7,11 @@ from typing import Any
 from raytrace import Caution, PeakMargin, Proposal, Step, format_length
 from viewer.tables import build_words, held_by, other_seat_lines, remains
 from viewer.words import (
-    STAND_LIMITS,
     decibels,
     from_limit,
     furniture_advice,
     limit_side,
+    stand_limits,
     stand_words,
     told,
 )
@@ -150,7 +150,7 @@ def _stands(proposal: Proposal, units: str) -> list[str]:
     lines = []
     for stand in proposal.stability:
         lines.append(f"{proposal.after.room.panels[stand.panel].name}: {stand_words(stand, units)}.")
-    return [*lines, STAND_LIMITS, Caution.STANDS]
+    return [*lines, stand_limits(units), Caution.STANDS]
 
 
 def _count(n_panels: int) -> str:

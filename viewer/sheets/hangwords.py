@@ -19,7 +19,7 @@ from raytrace import (
 from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
 from viewer.sheets.treatment import View, foot
-from viewer.words import STAND_LIMITS, length_figure, mass_figure, mass_unit, stand_words, told
+from viewer.words import length_figure, mass_figure, mass_unit, stand_limits, stand_words, told
 
 TABLE_MM = 132.0
 
@@ -391,4 +391,4 @@ def outline_gaps(view: View, treatment: Treatment) -> dict[int, dict[int, float]
 
 def _tipping(view: View, treatment: Treatment, units: str) -> list[str]:
     found = [(treatment.room.panels[k].name, treatment.stability[k]) for k in view.listed]
-    return [*(f"{name}: {stand_words(at, units)}." for name, at in found), STAND_LIMITS]
+    return [*(f"{name}: {stand_words(at, units)}." for name, at in found), stand_limits(units)]

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from raytrace import LOCAL_CODES_FIRST, Caution, Treatment, format_length
 from viewer.tables.worklist import NOTHING_TO_MAKE, facts_of, shopping_rows, stick_rows
-from viewer.words import STAND_LIMITS, mass_words, push_words, size_words, timber_words, told
+from viewer.words import mass_words, push_words, size_words, stand_limits, timber_words, told
 
 
 def making_tables(treatment: Treatment, *, units: str) -> Group:
@@ -19,7 +19,7 @@ def making_tables(treatment: Treatment, *, units: str) -> Group:
     tables += [_rest(treatment, units)]
     tables += [_loads(treatment, units)] if treatment.loads else []
     tables += [_stands(treatment, units)] if treatment.stability else []
-    standing = [STAND_LIMITS, Caution.STANDS] if treatment.stability else []
+    standing = [stand_limits(units), Caution.STANDS] if treatment.stability else []
     notes = [told(note, units) for note in (*making.notes, *treatment.notes)]
     notes += [*standing, LOCAL_CODES_FIRST]
     return Group(

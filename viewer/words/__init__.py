@@ -16,7 +16,7 @@ from viewer.words.peaks import (
     where_heard,
     worst_first,
 )
-from viewer.words.standing import STAND_LIMITS, push_words, stand_words, strap_words
+from viewer.words.standing import push_words, stand_limits, stand_words, strap_words
 from viewer.words.things import (
     Met,
     both_words,
@@ -78,7 +78,6 @@ __all__ = [
     "CHANGE_FURNITURE",
     "JARGON",
     "NEAR",
-    "STAND_LIMITS",
     "TOO_CLOSE",
     "WHY_TOO_CLOSE",
     "Met",
@@ -130,6 +129,7 @@ __all__ = [
     "share_words",
     "size_words",
     "speaker_words",
+    "stand_limits",
     "stand_words",
     "stock_m",
     "strap_words",

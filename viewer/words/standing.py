@@ -1,14 +1,24 @@
 """What a stand bears and how it is held, in the reader's units."""
 
-from raytrace import PUSH_SHARE, STRAP_N, TILT_TEST_DEG, Stability, format_length
+from raytrace import PUSH_HEIGHT_M, PUSH_SHARE, STRAP_N, TILT_TEST_DEG, Stability, format_length
 from viewer.words.units import force_words, mass_words
 
-STAND_LIMITS = (
-    f"A stand is built to bear a level push of {100 * PUSH_SHARE:.0f} % of its weight at its top, at 2 m if "
-    "that is lower (IEC 60950-1, 4.1, from memory), and to stand up again from a tilt of "
-    f"{TILT_TEST_DEG:.0f}° (IEC 62368-1, from memory). Children who climb and cables that are pulled ask for "
-    "more: strap the top to the wall wherever that is allowed."
-)
+
+def stand_limits(units: str) -> str:
+    """What every stand is built to bear, and what asks for more.
+
+    Parameters
+    ----------
+    units : {"metric", "imperial"}
+    """
+    share = f"{100 * PUSH_SHARE:.0f} %"
+    at = format_length(PUSH_HEIGHT_M, units=units, style="m")
+    return (
+        f"A stand is built to bear a level push of {share} of its weight at its top, at {at} if "
+        "that is lower (IEC 60950-1, 4.1, from memory), and to stand up again from a tilt of "
+        f"{TILT_TEST_DEG:.0f}° (IEC 62368-1, from memory). Children who climb and cables that are pulled ask "
+        "for more: strap the top to the wall wherever that is allowed."
+    )
 
 
 def stand_words(found: Stability, units: str) -> str:

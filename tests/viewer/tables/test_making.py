@@ -56,7 +56,11 @@ def test_every_hook_of_the_demo_cloud_falls_on_a_joist(treatment):
 def test_json_holds_the_cautions_and_is_plain(treatment):
     plain = json.loads(json.dumps(making_json(treatment), allow_nan=False))
     assert plain["cautions"] == list(CAUTIONS)
-    assert plain["mass_kg"] == pytest.approx(sum(p["mass_kg"] * len(p["names"]) for p in plain["panels"]))
+    panels_kg = sum(p["mass_kg"] * len(p["names"]) for p in plain["panels"])
+    # Legs, feet and blocks of softwood, 45 x 70 mm at 480 kg/m3.
+    carried_m = sum(p["count"] * p["length_m"] for stand in plain["stands"] for p in stand["parts"])
+    assert plain["stands"]
+    assert plain["mass_kg"] == pytest.approx(panels_kg + 0.045 * 0.070 * 480 * carried_m)
 
 
 def test_the_command_prints_all_three_forms(capsys):

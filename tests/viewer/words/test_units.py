@@ -88,6 +88,7 @@ def test_an_imperial_workshop_is_told_nominal_names_with_actual_inches(treatment
         "20x50": '1x3 ripped to 2"',
         "20x30": '1x2 ripped to 1 1/8"',
         "20x45": "1x2",
+        "45x70": "2x4",
     }
     # A dressed 1x5 is 3/4 by 4 1/2 in (American Softwood Lumber Standard PS 20, from memory).
     assert timber_to_buy(timbers["20x100"], "imperial") == '1x5 (actual 3/4" x 4 1/2", to rip to 3 7/8")'
