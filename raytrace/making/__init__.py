@@ -5,6 +5,7 @@ from raytrace.making.bill_of_materials import BillOfMaterials, TimberCut, list_b
 from raytrace.making.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
 from raytrace.making.feet import feet_notes, feet_outlines, feet_solids, site_of, why_no_stand
 from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
+from raytrace.making.framing import WRAP_M, Piece
 from raytrace.making.hanging import Hook, find_hooks, joist_lines
 from raytrace.making.loads import PRACTICE, PanelLoad, find_loads
 from raytrace.making.ownership import find_ownership, owned_notes
@@ -30,11 +31,13 @@ __all__ = [
     "PUSH_SHARE",
     "STRAP_N",
     "TILT_TEST_DEG",
+    "WRAP_M",
     "Batten",
     "BillOfMaterials",
     "DataSheet",
     "Hook",
     "PanelLoad",
+    "Piece",
     "Stability",
     "StandBody",
     "StandPart",

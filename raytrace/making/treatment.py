@@ -7,8 +7,9 @@ from raytrace.facts import Sentence
 from raytrace.making.battens import Batten, find_battens, hook_notes
 from raytrace.making.bill_of_materials import BillOfMaterials, list_bill_of_materials
 from raytrace.making.feet import check_stands
+from raytrace.making.framing import Piece, take_apart
 from raytrace.making.hanging import Hook, find_hooks
-from raytrace.making.loads import PanelLoad, find_loads
+from raytrace.making.loads import PanelLoad, find_loads, is_hung
 from raytrace.making.ownership import Ownership, find_ownership
 from raytrace.making.stands import Stability, find_stability
 from raytrace.room import Room
@@ -36,6 +37,11 @@ class Treatment:
     def bill_of_materials(self) -> BillOfMaterials:
         """What to buy and cut."""
         return list_bill_of_materials(self.scene, self.room, self.hooks)
+
+    @cached_property
+    def pieces(self) -> dict[int, Piece]:
+        """What each panel is made of, by panel; of a stack, each of it."""
+        return {k: take_apart(panel.build, hung=is_hung(panel)) for k, panel in enumerate(self.room.panels)}
 
     @cached_property
     def hooks(self) -> tuple[Hook, ...]:

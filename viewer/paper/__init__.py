@@ -1,6 +1,6 @@
 """Marks, words and tables on pages measured in millimetres, and pages as PDF."""
 
-from viewer.paper.columns import Cell, Column, Strip, bullet, heading, pour, table, tick_line, wrap
+from viewer.paper.columns import Cell, Column, Strip, bullet, heading, paragraph, pour, table, tick_line, wrap
 from viewer.paper.drafting import (
     CAP_SHARE,
     LINE_SHARE,
@@ -67,6 +67,7 @@ __all__ = [
     "moved",
     "on_layer",
     "on_plate",
+    "paragraph",
     "places_beside",
     "places_inside",
     "pour",

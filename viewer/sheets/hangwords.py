@@ -72,7 +72,7 @@ def tables(view: View, treatment: Treatment, units: str) -> list[Strip]:
     """Tables of the panels and hooks of one drawing."""
     strips: list[Strip] = []
     if view.kind == "floor":
-        return [heading("Feet", TABLE_MM), *_feet(view, treatment, units)]
+        return [heading("Stands", TABLE_MM), *_feet(view, treatment, units)]
     if view.listed:
         rows = [_panel_row(view, treatment, k, units) for k in view.listed]
         strips += [heading("Panels", TABLE_MM), *table(_panel_cells(view, units), rows)]
@@ -124,7 +124,7 @@ def _panel_cells(view: View, units: str) -> list[Cell]:
     named = TABLE_MM - 26.0 - 2.0 * edge - sum(cell.width_mm for cell in (*height, *last))
     return [
         Cell("panel", named),
-        Cell("w x h x thick", 26),
+        Cell("w x h x deep", 26),
         Cell(first, edge, "figure"),
         Cell(second, edge, "figure"),
         *height,
@@ -150,7 +150,7 @@ def _panel_row(view: View, treatment: Treatment, index: int, units: str) -> list
 
 
 def _size(panel: PlacedPanel, units: str) -> str:
-    """Width, height and thickness; lines break between them, never inside a figure."""
+    """Width and height of the wool, depth as made; lines break between them, never inside a figure."""
     sides = (panel.width_m, panel.height_m, panel.depths.outer_m)
     return " ".join(
         (length_figure(x, units) + (" x" if k < 2 else "")).replace(" ", "\u00a0")
@@ -199,7 +199,7 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
 def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
     cells = [
         Cell("panel", 25),
-        Cell("w x h x thick", 25),
+        Cell("w x h x deep", 25),
         Cell("end", 10),
         Cell("from front wall", 13, "figure"),
         Cell("from left wall", 13, "figure"),

@@ -150,6 +150,11 @@ class PanelPlan:
             self.layers["walls"].append(area(self.on_paper(hole), ink=INK, width_pt=1.2, round_to=_EXACT))
 
     def _draw_panels(self) -> None:
+        for outline in self.view.feet:
+            self.layers["panels"].append(
+                area(self.on_paper(outline), ink=INK, fill=OBJECT, width_pt=0.6, round_to=_EXACT)
+            )
+            self._words.taken.append(box_round(self.on_paper(outline)))
         for k, outline in self.view.panels.items():
             own, owned = k in self.view.listed, k in self.treatment.ownership.owned
             self.layers["panels owned" if owned else "panels"].append(

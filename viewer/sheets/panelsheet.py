@@ -10,7 +10,9 @@ from viewer.paper import Column, Mark, Strip, TitleLines, block_mm, moved, on_la
 from viewer.sheets.elevation import SCALES
 from viewer.sheets.hangwords import TABLE_MM, cautions, sequence, tables, to_know
 from viewer.sheets.panelplan import LAYERS, PanelPlan, borders_mm
+from viewer.sheets.sidesection import section_strips
 from viewer.sheets.signs import key_strips
+from viewer.sheets.standdrawing import stand_strips
 from viewer.sheets.treatment import View
 
 MARGIN_MM, GAP_MM = 8.0, 5.0
@@ -151,7 +153,10 @@ class _Words:
 
     @cached_property
     def listed(self) -> list[Strip]:
-        return tables(self.view, self.treatment, self.units)
+        return [
+            *tables(self.view, self.treatment, self.units),
+            *stand_strips(self.view, self.treatment, self.units, TABLE_MM),
+        ]
 
     def told(self, width: float) -> list[Strip]:
         known = to_know(self.view, self.treatment, self.units, width, self.plan.keys)
@@ -164,9 +169,13 @@ class _Words:
     def warned(self, width: float) -> list[Strip]:
         return cautions(self.view, width)
 
+    def cut(self, width: float) -> list[Strip]:
+        return section_strips(self.view, self.treatment, self.units, width)
+
     def parts(self, width: float, which: slice) -> list[Strip]:
-        """Some of what is not in tables: what to know, what to do, cautions, in this order."""
-        return [strip for part in (self.told, self.steps, self.warned)[which] for strip in part(width)]
+        """Some of what is not in tables: what to know, what to do, cautions, side sections, in this order."""
+        every = (self.told, self.steps, self.warned, self.cut)
+        return [strip for part in every[which] for strip in part(width)]
 
 
 def _arrangements(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
@@ -186,7 +195,7 @@ def _ways_below(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
     top, below = MARGIN_MM + height + GAP_MM, layout.free_mm[1] - height - GAP_MM
     left = (Column(MARGIN_MM, top, below),)
     right = (Column(MARGIN_MM + TABLE_MM + GAP_MM, top, below),)
-    listed, side = words.listed, words.told(_READING_MM)
+    listed, side = words.listed, [*words.told(_READING_MM), *words.cut(_READING_MM)]
     read = [*listed, *words.steps(TABLE_MM)]
     warned = words.warned(_READING_MM)
     return [
@@ -197,7 +206,7 @@ def _ways_below(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
         (_Stream(TABLE_MM, read, left), _Stream(_READING_MM, [*side, *warned], right)),
         (
             _Stream(TABLE_MM, [*listed, *words.parts(TABLE_MM, slice(2))], left),
-            _Stream(_READING_MM, warned, right),
+            _Stream(_READING_MM, [*warned, *words.cut(_READING_MM)], right),
         ),
     ]
 
@@ -215,7 +224,7 @@ def _ways_with_two_columns(words: _Words, layout: Layout) -> list[tuple[_Stream,
             _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, slice(n, None))], (tabled,)),
             _Stream(wide_left, words.parts(wide_left, slice(n)), (column,)),
         )
-        for n in (2, 3, 1)  # how many of them stand apart from the tables
+        for n in (2, 3, 1, 4)  # how many of them stand apart from the tables
     ]
 
 
@@ -233,7 +242,7 @@ def _ways_beside_and_below(words: _Words, layout: Layout, last: Column) -> list[
             _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, slice(n))], (last,)),
             _Stream(under, words.parts(under, slice(n, None)), both),
         )
-        for n in (1, 2)
+        for n in (1, 2, 3)
     ]
 
 

@@ -30,7 +30,10 @@ def key_strips(view: View, width_mm: float, *, owned: bool = False) -> list[Stri
         box = [(1.0, 0.4), (7.0, 0.4), (7.0, 3.6), (1.0, 3.6)]
         rows.append(([*hatch(box, spacing=2.2, ink=MUTED), area(box, ink=INK)], "keep free"))
     if view.kind == "floor":
-        rows.append(([line([(1.0, 2.0), (7.0, 2.0)], width_pt=2.4)], "edge on which a panel rests"))
+        edge = "edge that is marked on the floor: front, of what leans the rear one"
+        rows.append(([line([(1.0, 2.0), (7.0, 2.0)], width_pt=2.4)], edge))
+        foot = [(1.0, 1.2), (7.0, 1.2), (7.0, 2.8), (1.0, 2.8)]
+        rows.append(([area(foot, ink=INK, fill=OBJECT)], "foot or block of a stand"))
     if not rows:
         return []
     strips = [heading("Signs", width_mm)]

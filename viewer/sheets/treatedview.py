@@ -5,7 +5,17 @@ from collections.abc import Callable, Iterable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Orientation, Room, Surface, Treatment, is_overhead, joist_lines, looks_up, orientation
+from raytrace import (
+    Orientation,
+    Room,
+    Surface,
+    Treatment,
+    feet_outlines,
+    is_overhead,
+    joist_lines,
+    looks_up,
+    orientation,
+)
 from viewer.paper import crossings
 from viewer.sheets.elevation import Obstacle, find_obstacles
 from viewer.sheets.faceview import FaceView
@@ -200,6 +210,7 @@ def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
         level=None,
         face=None,
         gaps=_gaps(room),
+        feet=tuple(plan(outline) for k in standing for outline in feet_outlines(room.panels[k])),
         spots=(
             *((entry.name, np.array(entry.position[1::-1])) for entry in treatment.scene.speakers),
             *((entry.name, np.array(entry.ears[1::-1])) for entry in treatment.scene.seats),

@@ -60,6 +60,8 @@ class View:
         Names of the surfaces that a plan joins. [m]
     gaps : tuple of (text, (2, 2) ends)
         Doors and windows in the walls round a plan. [m]
+    feet : tuple of (n, 2) float
+        Of stands, on a floor plan. [m]
     spots : tuple of (text, (2,) place)
         Speakers and seats on a floor plan. [m]
     """
@@ -86,6 +88,7 @@ class View:
     face: FaceView | None
     labels: tuple[tuple[str, Floats], ...] = ()
     gaps: tuple[tuple[str, Floats], ...] = ()
+    feet: tuple[Floats, ...] = ()
     spots: tuple[tuple[str, Floats], ...] = ()
 
 
