@@ -197,17 +197,18 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
 
 
 def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
+    edge = 13.0 if units == "metric" else 16.5
     cells = [
         Cell("panel", 25),
         Cell("w x h x deep", 25),
         Cell("end", 10),
-        Cell("from front wall", 13, "figure"),
-        Cell("from left wall", 13, "figure"),
+        Cell("from front wall", edge, "figure"),
+        Cell("from left wall", edge, "figure"),
         Cell("lower edge up", 12, "figure"),
         Cell("leans", 8, "figure"),
         Cell(mass_unit(units), 8, "figure"),
         Cell("", 2),
-        Cell("as built", TABLE_MM - 122.0, "empty"),
+        Cell("as built", TABLE_MM - 96.0 - 2.0 * edge, "empty"),
         Cell("", 6, "tick"),
     ]
     rows = []

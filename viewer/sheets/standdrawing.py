@@ -81,7 +81,7 @@ def _made_of(treatment: Treatment, index: int, units: str) -> list[str]:
     if not found.leans:
         joints = (
             "legs screwed to the sides of each frame with four screws; feet on edge outside the legs, glued "
-            "and held by two bolts M6 through both"
+            "and held by two bolts through both"
         )
     return [f"{count} {size}; {'; '.join(parts)}", f"{joints}; rubber pads below."]
 
@@ -227,9 +227,8 @@ class StandDrawing:
         ]
         side = self._origin + self._k * self._fore + 8.0
         marks.append(line([(x + 2.0, y), (side - 1.0, y)], ink=MUTED, width_pt=0.3, dash=(1.0, 0.8)))
-        marks += self._beside(
-            side, y, "centre of mass", length_figure(float(self.body.centre[1]), self.units)
-        )
+        up = length_figure(float(self.body.centre[1]), self.units)
+        marks += self._beside(side, y, "centre of mass", f"{up} up")
         push_y = self._floor - self._k * self.body.push_height_m
         tip = [part for part in self.body.parts if part.name == "panel"][-1].side[3]
         (edge,) = self.from_side(tip[None])
