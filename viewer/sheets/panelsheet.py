@@ -1,7 +1,7 @@
 """An installer's sheet: a view to scale with running dimensions, tables beside it and a title block."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from raytrace import Treatment
@@ -150,6 +150,7 @@ class _Words:
     view: View
     plan: PanelPlan
     units: str
+    _seen: dict[tuple[float, str], list[Strip]] = field(default_factory=dict)
 
     @cached_property
     def listed(self) -> list[Strip]:
@@ -158,24 +159,25 @@ class _Words:
             *stand_strips(self.view, self.treatment, self.units, TABLE_MM),
         ]
 
-    def told(self, width: float) -> list[Strip]:
-        known = to_know(self.view, self.treatment, self.units, width, self.plan.keys)
-        owned = any(k in self.treatment.ownership.owned for k in self.view.listed)
-        return [*key_strips(self.view, width, owned=owned), *known]
+    def parts(self, width: float, which: str) -> list[Strip]:
+        """What is not in tables, by letters: k what to know, d what to do, c cautions, s side sections."""
+        return [strip for letter in which for strip in self._part(width, letter)]
 
-    def steps(self, width: float) -> list[Strip]:
-        return sequence(self.view, self.units, width)
-
-    def warned(self, width: float) -> list[Strip]:
-        return cautions(self.view, width)
-
-    def cut(self, width: float) -> list[Strip]:
-        return section_strips(self.view, self.treatment, self.units, width)
-
-    def parts(self, width: float, which: slice) -> list[Strip]:
-        """Some of what is not in tables: what to know, what to do, cautions, side sections, in this order."""
-        every = (self.told, self.steps, self.warned, self.cut)
-        return [strip for part in every[which] for strip in part(width)]
+    def _part(self, width: float, letter: str) -> list[Strip]:
+        if (width, letter) not in self._seen:
+            view, treatment, units = self.view, self.treatment, self.units
+            if letter == "k":
+                known = to_know(view, treatment, units, width, self.plan.keys)
+                owned = any(k in treatment.ownership.owned for k in view.listed)
+                strips = [*key_strips(view, width, owned=owned), *known]
+            elif letter == "d":
+                strips = sequence(view, units, width)
+            elif letter == "c":
+                strips = cautions(view, width)
+            else:
+                strips = section_strips(view, treatment, units, width)
+            self._seen[width, letter] = strips
+        return self._seen[width, letter]
 
 
 def _arrangements(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
@@ -184,7 +186,7 @@ def _arrangements(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
         return _ways_below(words, layout)
     _, high = layout.free_mm
     last = Column(layout.wide - MARGIN_MM - TABLE_MM, MARGIN_MM, high)
-    every = [*words.listed, *words.parts(TABLE_MM, slice(None))]
+    every = [*words.listed, *words.parts(TABLE_MM, "skdc")]
     alone = (_Stream(TABLE_MM, every, (last,)),)
     return [alone, *_ways_with_two_columns(words, layout), *_ways_beside_and_below(words, layout, last)]
 
@@ -195,19 +197,13 @@ def _ways_below(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
     top, below = MARGIN_MM + height + GAP_MM, layout.free_mm[1] - height - GAP_MM
     left = (Column(MARGIN_MM, top, below),)
     right = (Column(MARGIN_MM + TABLE_MM + GAP_MM, top, below),)
-    listed, side = words.listed, [*words.told(_READING_MM), *words.cut(_READING_MM)]
-    read = [*listed, *words.steps(TABLE_MM)]
-    warned = words.warned(_READING_MM)
+    # What stands below the tables, and what in the narrow column beside them.
     return [
         (
-            _Stream(TABLE_MM, [*read, *words.warned(TABLE_MM)], left),
-            _Stream(_READING_MM, side, right),
-        ),
-        (_Stream(TABLE_MM, read, left), _Stream(_READING_MM, [*side, *warned], right)),
-        (
-            _Stream(TABLE_MM, [*listed, *words.parts(TABLE_MM, slice(2))], left),
-            _Stream(_READING_MM, [*warned, *words.cut(_READING_MM)], right),
-        ),
+            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, wide)], left),
+            _Stream(_READING_MM, words.parts(_READING_MM, narrow), right),
+        )
+        for wide, narrow in (("dc", "sk"), ("d", "skc"), ("kd", "sc"), ("s", "kdc"), ("sd", "kc"))
     ]
 
 
@@ -221,10 +217,10 @@ def _ways_with_two_columns(words: _Words, layout: Layout) -> list[tuple[_Stream,
     tabled = Column(column.left - GAP_MM - TABLE_MM, MARGIN_MM, high)
     return [
         (
-            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, slice(n, None))], (tabled,)),
-            _Stream(wide_left, words.parts(wide_left, slice(n)), (column,)),
+            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, with_tables)], (tabled,)),
+            _Stream(wide_left, words.parts(wide_left, apart), (column,)),
         )
-        for n in (2, 3, 1, 4)  # how many of them stand apart from the tables
+        for with_tables, apart in (("c", "skd"), ("", "skdc"), ("dc", "sk"), ("kdc", "s"), ("s", "kdc"))
     ]
 
 
@@ -239,10 +235,10 @@ def _ways_beside_and_below(words: _Words, layout: Layout, last: Column) -> list[
     both = Column(MARGIN_MM, top, below), Column(MARGIN_MM + under + GAP_MM, top, below)
     return [
         (
-            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, slice(n))], (last,)),
-            _Stream(under, words.parts(under, slice(n, None)), both),
+            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, beside)], (last,)),
+            _Stream(under, words.parts(under, low), both),
         )
-        for n in (1, 2, 3)
+        for beside, low in (("sk", "dc"), ("skd", "c"), ("kd", "sc"), ("kdc", "s"), ("s", "kdc"))
     ]
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from raytrace import SceneError, Treatment, build_room
+from raytrace import SceneError, Treatment, build_room, feet_notes, load_scene
 from raytrace.making.framing import take_apart
 from raytrace.making.stands import (
     CENTRE_MOST_M,
@@ -16,6 +16,7 @@ from raytrace.making.stands import (
     why_unstable,
 )
 from tests.support.panelled import scene_text
+from tests.support.scenes import SCENES
 
 EXACT = {"rel": 1e-9}  # rounding of sums of a few kilograms
 LEG_KG_M = 0.045 * 0.070 * 480  # softwood
@@ -223,3 +224,12 @@ def test_panels_one_above_the_other_leave_room_for_both_frames(placed):
     assert [float(np.ptp(part.side[:, 1])) for part in panels] == pytest.approx([1.24, 1.24])
     assert panels[0].side[:, 1].max() == pytest.approx(panels[1].side[:, 1].min())
     assert stand_body(panel).top_m == pytest.approx(2.48)
+
+
+@pytest.mark.parametrize("path", sorted(SCENES.glob("*.toml")), ids=lambda path: path.stem)
+def test_stands_of_every_shipped_scene_are_within_the_limits(path):
+    scene = load_scene(path)
+    room = build_room(scene)
+    stands = Treatment(scene, room).stability  # refuses what does not stand
+    assert len(stands) == len(scene.stands)
+    assert feet_notes(scene, room) == ()

@@ -52,7 +52,7 @@ def test_where_nothing_may_be_drilled_only_stands_are_proposed():
     assert found.panels
     assert {panel.kind for panel in found.panels} == {"stand"}
     assert len(found.stability) == len(found.panels)
-    assert all(stand.body.push_n >= stand.body.least_push_n for stand in found.stability)
+    assert all(s.body.push_n >= (1.0 - 1e-9) * s.body.least_push_n for s in found.stability)  # rounding
     assert not found.after.scene.panels
     assert not found.after.scene.clouds
     side = [p for p in found.after.peaks if p.over_limit and len(p.facets) == 1]

@@ -13,7 +13,12 @@ from viewer.sheets.treatedview import find_views
     [
         ("box", "Reflected ceiling plan", ("hook", "joist as surveyed", "batten", "keep free"), ("assumed",)),
         ("ridge", "Left slope, true shape", ("hook", "assumed, not surveyed"), ("as surveyed",)),
-        ("rented", "Floor plan of what stands", ("edge on which a panel rests",), ("hook", "joist")),
+        (
+            "rented",
+            "Floor plan of what stands",
+            ("edge that is marked", "foot or block"),
+            ("hook", "joist"),
+        ),
     ],
 )
 def test_signs_are_those_of_the_drawing(scene_of, name, title, shown, absent):
