@@ -90,7 +90,7 @@ def test_a_stand_keeps_the_floor_under_it_for_its_legs():
     room = build_room(scene)
     high = Stand(name="high", build="wool 50", at=(2.0, 1.0), yaw=0.0, lift=1.25)
     low = Stand(name="low", build="wool 50", at=(2.0, 1.0), yaw=0.0)
-    beside = Stand(name="beside", build="wool 50", at=(2.0, 2.3), yaw=0.0)
+    beside = Stand(name="beside", build="wool 50", at=(2.0, 2.5), yaw=0.0)
     entries = (high, low, beside)
     placed = place_entries(scene, room, entries)
     candidates = tuple(Candidate(e, p, -1, -1, 0) for e, p in zip(entries, placed, strict=True))
