@@ -304,7 +304,7 @@ class SectionDrawing:
         thick, deep = own.timber_m
         rows = [("surface", own.surface)] if own.held else []
         if own.held == "plate" and own.clear_m > _SAME_M:
-            rows.append(("spacer", f"spacer {say(own.clear_m)}, at top and bottom"))
+            rows.append(("spacer", f"spacer {say(own.clear_m)}, at both ends"))
         if own.held:
             plate = "hanging plate on the frame, screw in structure"
             rows.append(("held", "cord to an eyelet in the rail") if own.held == "cord" else ("plate", plate))
