@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from raytrace.acoustics import BAND_NAMES, Material, load_library
     from raytrace.decay import Decay, Sampling, find_decay
-    from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit
+    from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit, plain
     from raytrace.kernels import count_kernels, is_cold
     from raytrace.making import (
         CENTRE_MOST_M,
@@ -232,6 +232,7 @@ __all__ = [
     "peak_surface_names",
     "place_notes",
     "place_of",
+    "plain",
     "propose",
     "read_scene_text",
     "run_study",

@@ -1,6 +1,7 @@
 """Sentences that keep what they are made of: names, amounts and hints, until it is known who reads them."""
 
 from raytrace.facts.amounts import Amount, Fixing, Unit, metres, millimetres
+from raytrace.facts.plaintext import plain
 from raytrace.facts.sentences import Fact, Hint, Sentence, joined, sentence
 
 __all__ = [
@@ -13,5 +14,6 @@ __all__ = [
     "joined",
     "metres",
     "millimetres",
+    "plain",
     "sentence",
 ]

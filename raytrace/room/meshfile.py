@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import plain
 from raytrace.room.polygons import area_vector
 from raytrace.room.setout import cos_sin
 
@@ -101,11 +102,11 @@ def read_obj(
             empty.append(face.line)
             continue
         name = face.material if by_material else (face.group or face.material)
-        polygons.append(MeshPolygon(name or path.stem, corners, face.line))
+        polygons.append(MeshPolygon(name or plain(path.stem), corners, face.line))
     if not polygons:
         raise MeshError(f"{path.name}: none of the {len(empty)} faces has an area; is the unit right?")
     report += _report(contents, polygons, empty, by_material=by_material)
-    return MeshFile(tuple(polygons), tuple(f"{path.name}: {line}" for line in report))
+    return MeshFile(tuple(polygons), tuple(plain(f"{path.name}: {line}") for line in report))
 
 
 @dataclass(frozen=True)
@@ -172,9 +173,9 @@ def _parse(text: str, file: str) -> _Contents:
             corners = _corners(rest, len(contents.vertices), f"{file} line {number}")
             contents.faces.append(_Face(corners, group, material, number))
         elif word in ("o", "g"):
-            group = " ".join(rest.split())
+            group = plain(" ".join(rest.split()))
         elif word == "usemtl":
-            material = " ".join(rest.split())
+            material = plain(" ".join(rest.split()))
         elif word not in _SILENT:
             contents.skipped[word] += 1
     for face in contents.faces:

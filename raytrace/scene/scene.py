@@ -257,6 +257,12 @@ def _stem(path: str | Path) -> str:
 
 def _check_names(scene: Scene) -> None:
     """Each name once in its list; panels, stands and clouds share one set of names."""
+    for table in ("materials", "builds"):
+        for key in getattr(scene, table):
+            try:
+                name(key)
+            except Wrong as wrong:
+                raise scene.error((table, key), str(wrong), at="key") from None
     for lists in (
         ("openings",),
         ("objects",),

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from raytrace.facts import plain
 from raytrace.scene.marks import Mark, find_marks
 from raytrace.scene.naming import nearest_name, quoted_list
 from raytrace.scene.textlimits import MOST_BYTES, why_unreadable
@@ -45,8 +46,8 @@ class SceneError(Exception):
         key: str = "",
         why: str = "",
     ) -> None:
-        super().__init__(text)
-        self.why = why or text
+        super().__init__(plain(text, keep="\n\t"))
+        self.why = plain(why or text, keep="\n\t")
         self.path = path
         self.line = line
         self.column = column

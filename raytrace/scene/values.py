@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from raytrace.facts import plain
 from raytrace.scene.naming import did_you_mean, quoted_list
 from raytrace.scene.text import KeyPath
 from raytrace.scene.units import parse_length
@@ -208,12 +209,12 @@ def below(key: str | int, read: Callable[[object], Any], value: object) -> Any:
 
 
 def text(value: object) -> str:
-    """Any text that says something."""
+    """Any text that says something, on one line; what would not show in it is replaced."""
     if not isinstance(value, str):
         raise Wrong(f"expected text in quotes; found {shown(value)}")
     if not value.strip():
         raise Wrong("expected text; found nothing between the quotes")
-    return value
+    return plain(value)
 
 
 def name(value: object) -> str:

@@ -1,6 +1,5 @@
 """What commands share: options, a mistake in one message, reading, running, progress, what is printed."""
 
-import os
 import re
 import sys
 from collections.abc import Iterator
@@ -16,10 +15,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from cyclopts import Token
-    from rich.console import Console
     from rich.progress import Progress
 
     from raytrace import Scene, Study
+    from viewer.files import Place
 
     Report = Callable[[str, float], None]
 
@@ -132,6 +131,33 @@ NO_LISTS = Lists()
 
 @Parameter(name="*")
 @dataclass(frozen=True)
+class Output:
+    """Where output goes.
+
+    Parameters
+    ----------
+    out
+        Folder (of page: HTML file) to write; the default is named after scene and command, in the current
+        folder.
+    replace
+        Replace what was made of another scene; what this program did not write is left alone even then.
+    """
+
+    out: Path | None = None
+    replace: Flag = False
+
+    def place(self, usual: str) -> "Place":
+        """The place that is asked for, or the usual one in the current folder."""
+        from viewer.files import Place
+
+        return Place(self.out or Path(usual), self.replace)
+
+
+BESIDE = Output()
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
 class Form:
     """In which form numbers are printed.
 
@@ -176,12 +202,12 @@ def mistakes(*refusals: type[Exception]) -> Iterator[None]:
         raise Mistake(str(problem)) from None
 
 
-def read_scene(path: Path) -> "Scene":
-    """The scene in a file."""
+def read_scene(path: Path, text: Path | None = None) -> "Scene":
+    """The scene in a file; where `text` is given, as it stands in that file while the first one is edited."""
     from raytrace import load_scene
 
     with mistakes():
-        return load_scene(path)
+        return load_scene(path, None if text is None else text.read_text(encoding="utf-8"))
 
 
 @contextmanager
@@ -203,7 +229,10 @@ def showing_progress() -> Iterator["Report"]:
     from rich.progress import BarColumn, Progress, TextColumn
 
     with Progress(
-        TextColumn("{task.description}"), BarColumn(), console=Console(stderr=True), transient=True
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        console=Console(stderr=True),
+        transient=True,
     ) as bar:
         task = bar.add_task("reading", total=1.0)
         with _counting_kernels(bar) if cold else nullcontext():
@@ -246,32 +275,6 @@ def other_scene(path: Path, scene: "Scene", against: str) -> "Scene":
     if scene.is_bare:
         raise Mistake(f"{path} holds no panels, stands or clouds to leave out; name a scene file instead")
     return scene.without_panels()
-
-
-def console() -> "Console":
-    """Where tables and sentences are printed."""
-    from rich.console import Console
-
-    return Console(highlight=False)
-
-
-def print_json(contents: dict[str, Any]) -> None:
-    """One JSON object on standard output."""
-    import json
-
-    sys.stdout.write(json.dumps(contents, indent=1) + "\n")
-
-
-def write_whole(target: Path, text: str) -> None:
-    """Write a file in one step: it is there whole, or as it was."""
-    unfinished = target.with_name(f".{target.name}.{os.getpid()}")
-    try:
-        unfinished.write_bytes(text.encode("utf-8"))
-        unfinished.replace(target)
-    except OSError as problem:
-        raise Mistake(f"{target} cannot be written: {problem.strerror}") from None
-    finally:
-        unfinished.unlink(missing_ok=True)
 
 
 def check_name(name: str | None, names: tuple[str, ...], what: str) -> None:

@@ -6,6 +6,7 @@ import sys
 from typing import TYPE_CHECKING, Literal
 
 from viewer.cli.commandline import Mistake
+from viewer.cli.printing import complain
 
 if TYPE_CHECKING:
     from raytrace import Question, Tape
@@ -97,7 +98,7 @@ class Dialogue:
     def _refuse(self, answer: str, text: str, why: str) -> None:
         """Say why an answer cannot be used; nobody is there to give another one for a line of a pipe."""
         if self.asks:
-            sys.stderr.write(f"  {why}\n")
+            complain(f"  {why}")
             return
         raise Mistake(f'line {self._n_lines}, "{answer[:60]}", cannot answer "{text}": {why}')
 

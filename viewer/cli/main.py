@@ -1,19 +1,22 @@
 """The command line: arguments in, exit code out. Heavy imports stand inside the commands."""
 
+import errno
 import gc
+import signal
 import sys
-from io import TextIOWrapper
 
 from cyclopts import App, CycloptsError
 
 from viewer.cli.commandline import Mistake
 from viewer.cli.files import page, report, stills
 from viewer.cli.panels import builds, cutlist, drawings, propose
+from viewer.cli.printing import complain, drop_output, open_streams
 from viewer.cli.scene import check, materials, new, view
 from viewer.cli.sound import arrivals, decay
 
 USER_MISTAKE = 2
 INTERRUPTED = 130
+_FULL = {getattr(errno, name) for name in ("ENOSPC", "EDQUOT", "EIO") if hasattr(errno, name)}
 
 
 def _version() -> str:
@@ -48,14 +51,29 @@ for command in (
     app.command(command)
 
 
+class Ended(KeyboardInterrupt):
+    """The system asks this process to end; what is unfinished is removed on the way out."""
+
+
+def _end_tidily() -> None:
+    """Have a polite kill and a closed terminal unwind like Ctrl-C, unless they are to be ignored."""
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, _raise_ended)
+
+
+def _raise_ended(number: int, _frame: object) -> None:
+    raise Ended(number)
+
+
 def main() -> None:
     """Run the command line; the exit code is 0, 2 for the user's mistakes, 1 for ours."""
     # What imports make stays: looking through it for cycles, again and again and once more when the process
     # ends, takes a sixth of a short run.
     gc.set_threshold(250_000, 50, 100)
-    if isinstance(sys.stdout, TextIOWrapper):
-        # Names of files may hold bytes that are no text, and a terminal may not know every sign.
-        sys.stdout.reconfigure(errors="backslashreplace")
+    open_streams()
+    _end_tidily()
     code = run(sys.argv[1:])
     gc.freeze()
     sys.exit(code)
@@ -65,18 +83,33 @@ def run(tokens: list[str]) -> int:
     """Run one command and return its exit code."""
     try:
         app(tokens, exit_on_error=False, print_error=False, result_action="return_value")
+        sys.stdout.flush()
     except CycloptsError as problem:
         text = " ".join(str(problem).split())
-        sys.stderr.write(f"hitspot: {text}\nhitspot --help lists commands and options.\n")
+        complain(f"hitspot: {text}\nhitspot --help lists commands and options.")
         return USER_MISTAKE
     except Mistake as mistake:
-        sys.stderr.write(f"{mistake}\n")
+        complain(str(mistake))
         return USER_MISTAKE
-    except KeyboardInterrupt:
-        sys.stderr.write("Interrupted; nothing was written.\n")
-        return INTERRUPTED
+    except KeyboardInterrupt as end:
+        complain("Interrupted; what was not complete was not written.")
+        return 128 + end.args[0] if isinstance(end, Ended) else INTERRUPTED
     except BrokenPipeError:
-        # Whoever read our output has closed it (a pager, head): that is not a mistake.
-        sys.stderr.close()
-        return 0
+        return _unread()
+    except SystemExit as end:
+        if isinstance(end.__context__, BrokenPipeError):  # what the library for tables makes of one
+            return _unread()
+        raise
+    except OSError as problem:
+        if problem.errno not in _FULL:
+            raise
+        drop_output()
+        complain(f"The output cannot be written: {problem.strerror}.")
+        return USER_MISTAKE
+    return 0
+
+
+def _unread() -> int:
+    """Whoever read our output has closed it (a pager, head): that is not a mistake."""
+    drop_output()
     return 0

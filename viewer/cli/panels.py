@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from cyclopts import Parameter
 
 from viewer.cli.commandline import (
+    BESIDE,
     NO_LISTS,
     USUAL_EXTENT,
     Extent,
@@ -17,16 +18,15 @@ from viewer.cli.commandline import (
     MaybeWhole,
     Mistake,
     Names,
+    Output,
     SceneFile,
     Units,
     check_form,
-    console,
     mistakes,
-    print_json,
     read_scene,
     showing_progress,
-    write_whole,
 )
+from viewer.cli.printing import print_json, say, show
 
 if TYPE_CHECKING:
     from raytrace import PanelWish
@@ -64,7 +64,7 @@ def builds(
     if json:
         print_json(builds_json(sheets))
     else:
-        console().print(builds_table(sheets, units=units))
+        show(builds_table(sheets, units=units))
 
 
 @Parameter(name="*")
@@ -162,6 +162,7 @@ def propose(
         Units of what is printed.
     """
     from raytrace import propose as find_proposal
+    from viewer.files import OutputRefused, write_whole
     from viewer.tables import proposal_json, proposal_tables
 
     check_form(json, False, units)
@@ -172,13 +173,14 @@ def propose(
     with mistakes(ValueError), showing_progress() as progress:
         found = find_proposal(read, wish.asked(), out=target, **extent.options, progress=progress)
     if found.panels:
-        write_whole(target, found.text)
+        with mistakes(OutputRefused):
+            write_whole(target, found.text)
     if json:
         print_json(proposal_json(found))
         return
-    console().print(proposal_tables(found, units=units))
+    show(proposal_tables(found, units=units))
     written = f"Written: {target}" if found.panels else "Nothing is proposed, so no file is written."
-    console().print(written, soft_wrap=True)
+    say(written)
 
 
 def cutlist(
@@ -213,7 +215,7 @@ def cutlist(
         elif csv:
             sys.stdout.write(making_csv(treatment.bill_of_materials))
         else:
-            console().print(making_tables(treatment, units=units))
+            show(making_tables(treatment, units=units))
 
 
 def _refuse_a_bare(is_bare: bool, path: Path, what: str) -> None:
@@ -228,7 +230,7 @@ def _refuse_a_bare(is_bare: bool, path: Path, what: str) -> None:
 def drawings(
     scene: Path,
     *,
-    out: Path | None = None,
+    to: Output = BESIDE,
     paper: Literal["A4", "A3"] | None = None,
     lists: Lists = NO_LISTS,
     units: Units = "metric",
@@ -239,26 +241,25 @@ def drawings(
     ----------
     scene
         Scene file (TOML) with panels, stands or clouds.
-    out
-        Folder to write; the default is the scene's name with "-drawings" in the current folder.
     paper
         A4 or A3; the default is whichever serves each drawing best.
     units
         Units of the figures; DXF files are in millimetres in any case.
     """
     from raytrace import build_room
-    from viewer.files import OutputRefused
-    from viewer.sheets import FORMATS, write_drawings
+    from viewer.files import Origin, OutputRefused, check_folder
+    from viewer.sheets import DRAWINGS, FORMATS, write_drawings
     from viewer.words import listed
 
     read = lists.added_to(read_scene(scene))
     _refuse_a_bare(read.is_bare, scene, "draw")
-    folder = out or Path(f"{scene.stem}-drawings")
+    place = to.place(f"{scene.stem}-drawings")
     with mistakes(OutputRefused), showing_progress() as progress:
+        check_folder(place, Origin.of(DRAWINGS, read))
         room = build_room(read)
-        pages = write_drawings(read, room, folder, units=units, paper=paper, progress=progress)
+        pages = write_drawings(read, room, place, units=units, paper=paper, progress=progress)
     for page in pages:
         scale = "" if page.scale is None else f", 1:{page.scale}"
-        console().print(f"{page.name}: {page.title}, {page.paper}{scale}", soft_wrap=True)
+        say(f"{page.name}: {page.title}, {page.paper}{scale}")
     formats = listed([form.name for form in FORMATS])
-    console().print(f"Written: {folder / 'drawings.pdf'}, and each sheet as {formats}", soft_wrap=True)
+    say(f"Written: {place.path / 'drawings.pdf'}, and each sheet as {formats}")

@@ -4,18 +4,9 @@ import os
 from pathlib import Path
 from typing import Literal, get_args
 
-from viewer.cli.commandline import (
-    Flag,
-    Mistake,
-    SceneFile,
-    Units,
-    console,
-    mistakes,
-    print_json,
-    read_scene,
-    write_whole,
-)
+from viewer.cli.commandline import Flag, Mistake, SceneFile, Units, mistakes, read_scene
 from viewer.cli.dialogue import Dialogue, TapeUnits
+from viewer.cli.printing import print_json, say, show
 
 Shape = Literal["box", "gable", "lean-to", "plan", "section"]
 
@@ -48,6 +39,7 @@ def new(
         Answers by the name of their question.
     """
     from raytrace import QUESTIONS, AnswerError, Tape, sketch_scene
+    from viewer.files import OutputRefused, write_whole
 
     if file.suffix.lower() != ".toml":
         raise Mistake(f'{file}: a scene file ends in ".toml"')
@@ -76,8 +68,9 @@ def new(
         text = sketch_scene(chosen, typed, title=title, tape=tape)
     except AnswerError as problem:
         raise Mistake(str(problem)) from None
-    write_whole(file, text)
-    console().print(f"Written: {file}. Look it over, then: hitspot check {file}", soft_wrap=True)
+    with mistakes(OutputRefused):
+        write_whole(file, text)
+    say(f"Written: {file}. Look it over, then: hitspot check {file}")
 
 
 def check(scene: SceneFile, *, units: Units = "metric") -> None:
@@ -94,7 +87,7 @@ def check(scene: SceneFile, *, units: Units = "metric") -> None:
     read = read_scene(scene)
     with mistakes():
         room = build_room(read)
-    console().print(scene_summary(read, room, units=units))
+    show(scene_summary(read, room, units=units))
 
 
 def view(scene: Path | None = None) -> None:
@@ -146,4 +139,4 @@ def materials(word: str | None = None, *, scene: Path | None = None, json: Flag 
     if json:
         print_json(materials_json(listed))
     else:
-        console().print(materials_table(listed))
+        show(materials_table(listed))

@@ -16,14 +16,13 @@ from viewer.cli.commandline import (
     SceneFile,
     Whole,
     check_name,
-    console,
     mistakes,
     other_scene,
-    print_json,
     read_scene,
     showing_progress,
     study_of,
 )
+from viewer.cli.printing import print_json, show
 
 if TYPE_CHECKING:
     import numpy as np
@@ -86,7 +85,7 @@ def arrivals(
     else:
         from viewer.tables import arrivals_tables
 
-        console().print(arrivals_tables(study, rows, units=form.units, everything=all))
+        show(arrivals_tables(study, rows, units=form.units, everything=all))
 
 
 def _print_comparison(
@@ -107,7 +106,7 @@ def _print_comparison(
         sys.stdout.write(comparison_csv(comparison, **named))
     else:
         tables = comparison_tables(comparison, **named, everything=everything, units=form.units)
-        console().print(tables)
+        show(tables)
 
 
 def _chosen(study: "Study", only: Only) -> "np.ndarray":
@@ -170,4 +169,4 @@ def decay(
     if json:
         print_json(decay_json(read, decays))
     else:
-        console().print(decay_tables(read, decays))
+        show(decay_tables(read, decays))

@@ -1,10 +1,20 @@
-"""Folders of output: complete or not at all, never over what is not ours."""
+"""Folders and files of output: complete or not at all, never over what is not ours."""
 
-from viewer.files.outfolder import Kind, OutputRefused, file_stem, moved_into_place
+from viewer.files.names import file_stem, file_stems
+from viewer.files.origin import Origin, OutputRefused, Place, check_origin
+from viewer.files.outfolder import check_folder, moved_into_place
+from viewer.files.unfinished import refusing_trouble
+from viewer.files.wholefile import write_whole
 
 __all__ = [
-    "Kind",
+    "Origin",
     "OutputRefused",
+    "Place",
+    "check_folder",
+    "check_origin",
     "file_stem",
+    "file_stems",
     "moved_into_place",
+    "refusing_trouble",
+    "write_whole",
 ]

@@ -1,111 +1,102 @@
 """A folder of output: written beside its place, moved there when complete, never over what is not ours."""
 
-import re
-import shutil
-import tempfile
-from collections.abc import Iterator
+import hashlib
+import json
+import os
+import unicodedata
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-_MARK = b"hitspot"
+from viewer.files.origin import Origin, OutputRefused, Place, check_origin
+from viewer.files.unfinished import refusing_trouble, written_beside
 
+RECORD = ".hitspot"
+"""The file of each folder that tells what it holds, of which scene, and the digest of each other file."""
 
-class OutputRefused(Exception):
-    """The output folder is not one of ours to replace; its text is the whole message."""
-
-
-@dataclass(frozen=True)
-class Kind:
-    """What a folder of ours holds.
-
-    Attributes
-    ----------
-    what : str
-        What its files are called in a message: "report".
-    proof : str
-        The file that is never missing, and names this program inside.
-    files : tuple of str
-        Every file it may hold, relative to it: a folder with any other was not left as we wrote it. "*"
-        stands for a `file_stem`, "#" for a number of two digits or more.
-    """
-
-    what: str
-    proof: str
-    files: tuple[str, ...]
-
-    def foreign(self, folder: Path) -> list[str]:
-        """What stands in a folder that is no file of this kind, relative to it."""
-        found = sorted(p for p in folder.rglob("*") if p.is_symlink() or not p.is_dir())
-        names = [(p.relative_to(folder).as_posix(), p.is_symlink()) for p in found]
-        return [name for name, is_link in names if is_link or not self._holds(name)]
-
-    def _holds(self, name: str) -> bool:
-        free = {"*": r"[\w-]+", "#": r"\d\d+"}
-        return any(
-            re.fullmatch("".join(free.get(sign, re.escape(sign)) for sign in pattern), name)
-            for pattern in self.files
-        )
-
-
-def file_stem(words: str) -> str:
-    """Words as the name of a file: "Left wall, upper part" is "left-wall-upper-part"."""
-    return re.sub(r"[\W_]+", "-", words.lower()).strip("-") or "unnamed"
+_FILES = "files"
+_OF_THE_SYSTEM = (".DS_Store", "Thumbs.db", "desktop.ini")  # left by programs that show folders
 
 
 @contextmanager
-def moved_into_place(folder: Path, kind: Kind) -> Iterator[Path]:
-    """A folder to write into, moved to `folder` if all went well and removed if not.
+def moved_into_place(where: str | Path | Place, origin: Origin) -> Iterator[Path]:
+    """A folder to write into, moved to its place if all went well and removed if not.
 
     Raises
     ------
     OutputRefused
-        If something stands there that is not of this kind, or nothing can be written; nothing is touched
-        then.
+        If something stands there that is no output of this kind and scene, just as it was written, or
+        nothing can be written; nothing is touched then.
     """
-    _refuse_what_is_not_ours(folder, kind)
-    ground = folder.absolute().parent
-    while not ground.exists():
-        ground = ground.parent
-    try:
-        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=ground))
-    except OSError as problem:
-        raise OutputRefused(f"{folder}: cannot be written: {problem.strerror}") from None
-    try:
-        staging = beside / "new"
+    place = Place.of(where)
+    check_folder(place, origin)
+    with refusing_trouble(place.path), written_beside(place.path) as staging:
         staging.mkdir()
         yield staging
-        strange = kind.foreign(staging)
-        assert not strange, f"{strange[0]} is no file of a {kind.what}: the next run would refuse this folder"
-        _refuse_what_is_not_ours(folder, kind)
-        folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-        if folder.exists():
-            folder.rename(beside / "old")
-        try:
-            staging.rename(folder)
-        except OSError:
-            if (beside / "old").exists():
-                (beside / "old").rename(folder)
-            raise
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
+        files = {name: _digest(Path(entry)) for name, entry in _walk(staging)}
+        record = json.dumps(origin.record | {_FILES: files}, indent=1)
+        (staging / RECORD).write_text(record + "\n", encoding="utf-8", newline="\n")
+        check_folder(place, origin)
 
 
-def _refuse_what_is_not_ours(folder: Path, kind: Kind) -> None:
-    """Raise unless the folder is free, empty, or an earlier one of this kind and nothing else."""
-    if not folder.is_symlink() and not folder.exists():
-        return
-    if folder.is_symlink() or not folder.is_dir():
-        raise OutputRefused(f"{folder}: something that is not a folder stands here; give another --out")
-    if not any(folder.iterdir()):
-        return
-    foreign = kind.foreign(folder)
-    if foreign:
-        raise OutputRefused(
-            f'{folder}: holds "{foreign[0]}", which no {kind.what} of ours does; give another --out'
-        )
-    proof = folder / kind.proof
-    if not proof.is_file() or _MARK not in proof.read_bytes():
-        raise OutputRefused(
-            f"{folder}: holds no {kind.proof} of ours, so it is left alone; give another --out"
-        )
+def check_folder(place: Place, origin: Origin) -> None:
+    """Raise unless a folder is free, empty, or an earlier one of this kind and scene, as it was written.
+
+    Raises
+    ------
+    OutputRefused
+        Says what stands there.
+    """
+    folder = place.path
+    with refusing_trouble(folder):
+        if not os.path.lexists(folder):
+            return
+        if folder.is_symlink() or not folder.is_dir():
+            raise OutputRefused(f"{folder}: something that is not a folder stands here; give another --out")
+        if Path.cwd().is_relative_to(folder.resolve()):
+            raise OutputRefused(f"{folder}: is the current folder or holds it; give another --out")
+        if next(folder.iterdir(), None) is None:
+            return
+        record = _read_record(folder)
+        for name, why in _foreign(folder, record.get(_FILES, {})):
+            raise OutputRefused(f'{folder}: holds "{name}", which {why}; give another --out')
+        check_origin(place, record, origin)
+
+
+def _read_record(folder: Path) -> Mapping[str, Any]:
+    try:
+        record = json.loads((folder / RECORD).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return record if isinstance(record, dict) and isinstance(record.get(_FILES), dict) else {}
+
+
+def _foreign(folder: Path, files: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """What stands in a folder that we did not write, or not so, and why, one after the other."""
+    known = {_composed(name): digest for name, digest in files.items()}
+    for name, entry in _walk(folder):
+        if name == RECORD or (entry.name in _OF_THE_SYSTEM and not entry.is_symlink()):
+            continue
+        if entry.is_symlink() or _composed(name) not in known:
+            yield name, "was not written by us"
+        elif _digest(Path(entry)) != known[_composed(name)]:
+            yield name, "was changed since we wrote it"
+
+
+def _walk(folder: Path, above: str = "") -> Iterator[tuple[str, "os.DirEntry[str]"]]:
+    """Everything in a folder but folders, with its name relative to it, in one order everywhere."""
+    for entry in sorted(os.scandir(folder), key=lambda entry: entry.name):
+        if entry.is_dir(follow_symlinks=False):
+            yield from _walk(Path(entry), f"{above}{entry.name}/")
+        else:
+            yield f"{above}{entry.name}", entry
+
+
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def _composed(name: str) -> str:
+    """A name as we wrote it: some file systems take letters and their accents apart."""
+    return unicodedata.normalize("NFC", name)

@@ -1,8 +1,9 @@
 """The room as one file that a client opens in a browser."""
 
-from viewer.page.page import PageRefused, write_page
+from viewer.page.page import PAGE, check_page, write_page
 
 __all__ = [
-    "PageRefused",
+    "PAGE",
+    "check_page",
     "write_page",
 ]

@@ -5,34 +5,36 @@ import hashlib
 import html
 import json
 import os
-import tempfile
+import re
 from pathlib import Path
 from string import Template
+from typing import Any
 
 from raytrace import Study
 from viewer import look
+from viewer.files import Origin, OutputRefused, Place, check_origin, refusing_trouble, write_whole
 from viewer.page.contents import page_contents
 from viewer.words import today
 
-_MARK = '<meta name="generator" content="hitspot">'
+PAGE = "page"
+"""What a page is called in its record."""
+_RECORD = re.compile(r'<meta name="hitspot" content="([^"]*)">')
 
 # three.js 0.140.2 (MIT, its licence in three.LICENSE), build/three.min.js as its authors publish it.
 _LIBRARY = "three.min.js"
 
 
-class PageRefused(Exception):
-    """Something stands where the page should go, or nothing can be written; its text is the whole message."""
-
-
-def write_page(study: Study, path: str | Path, after: Study | None = None, *, units: str = "metric") -> Path:
+def write_page(
+    study: Study, where: str | Path | Place, after: Study | None = None, *, units: str = "metric"
+) -> Path:
     """Write the page of a study.
 
     Parameters
     ----------
     study : Study
         A finished run.
-    path : path
-        The HTML file. One that is there already is replaced if it is an earlier page.
+    where : path or Place
+        The HTML file. One that is there already is replaced if it is an earlier page of the same scene.
     after : Study, optional
         The same room once changed: the page then switches between before and after.
     units : {"metric", "imperial"}
@@ -45,30 +47,42 @@ def write_page(study: Study, path: str | Path, after: Study | None = None, *, un
 
     Raises
     ------
-    PageRefused
+    OutputRefused
         If something stands there that is not an earlier page, or nothing can be written.
     """
-    path = Path(path)
-    _refuse_what_is_not_ours(path)
-    text = page_text(study, after, units=units)
+    place, origin = Place.of(where), Origin.of(PAGE, (after or study).scene)
+    check_page(place, origin)
+    write_whole(place.path, page_text(study, after, units=units))
+    return place.path
+
+
+def check_page(place: Place, origin: Origin) -> None:
+    """Raise unless a place is free or holds an earlier page of the same scene.
+
+    Raises
+    ------
+    OutputRefused
+        Says what stands there.
+    """
+    path = place.path
+    with refusing_trouble(path):
+        if not path.absolute().parent.is_dir():
+            raise OutputRefused(f"{path.parent} is not a folder")
+        if not os.path.lexists(path):
+            return
+        if path.is_symlink() or not path.is_file():
+            raise OutputRefused(f"{path}: something that is not a page stands here; give another --out")
+        check_origin(place, _record(path.read_text(encoding="utf-8", errors="replace")), origin)
+
+
+def _record(text: str) -> dict[str, Any]:
+    """What a page keeps of its scene; nothing where it is no page of ours."""
+    found = _RECORD.search(text)
     try:
-        with tempfile.NamedTemporaryFile(
-            "w",
-            dir=path.absolute().parent,
-            prefix=f".{path.name}-",
-            encoding="utf-8",
-            newline="\n",
-            delete=False,
-        ) as beside:
-            beside.write(text)
-        # A temporary file is the owner's alone; a page is as readable as any other file.
-        umask = os.umask(0)
-        os.umask(umask)
-        Path(beside.name).chmod(0o666 & ~umask)
-        Path(beside.name).replace(path)
-    except OSError as problem:
-        raise PageRefused(f"{path}: cannot be written: {problem.strerror}") from None
-    return path
+        record = json.loads(html.unescape(found[1])) if found else {}
+    except ValueError:
+        return {}
+    return record if isinstance(record, dict) else {}
 
 
 def page_text(study: Study, after: Study | None = None, *, units: str = "metric") -> str:
@@ -85,6 +99,7 @@ def page_text(study: Study, after: Study | None = None, *, units: str = "metric"
     return Template(_part("page.html")).substitute(
         policy=f"default-src 'none'; script-src {allowed}; style-src '{_digest(style)}'; base-uri 'none'; "
         "form-action 'none'",
+        record=html.escape(json.dumps(Origin.of(PAGE, scene).record)),
         title=html.escape(scene.title or scene.path.stem),
         findings="\n".join(f"<p>{html.escape(line)}</p>" for line in today(after or study)),
         style=style,
@@ -107,14 +122,3 @@ def _style() -> str:
 
 def _digest(text: str) -> str:
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
-
-
-def _refuse_what_is_not_ours(path: Path) -> None:
-    """Raise unless the place is free or holds a page of ours."""
-    if not path.absolute().parent.is_dir():
-        raise PageRefused(f"{path.parent} is not a folder")
-    if not path.is_symlink() and not path.exists():
-        return
-    is_file = path.is_file() and not path.is_symlink()
-    if not is_file or _MARK.encode() not in path.read_bytes()[:2000]:
-        raise PageRefused(f"{path}: something that is not a page of ours stands here; give another --out")

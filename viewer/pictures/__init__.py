@@ -41,15 +41,15 @@ from viewer.pictures.stage import (
     seen_facets,
     set_stage,
 )
-from viewer.pictures.stills import Still, draw_stills
-from viewer.pictures.surfaceviews import VIEW_NAMES, surface_pages, views_of
+from viewer.pictures.stills import STILLS, Still, draw_stills, write_stills
+from viewer.pictures.surfaceviews import surface_pages, views_of
 
 __all__ = [
     "LEVEL_WORDS",
     "ROWS",
     "ROW_PX",
+    "STILLS",
     "SUB_SIDE",
-    "VIEW_NAMES",
     "Box",
     "Camera",
     "Floats",
@@ -102,4 +102,5 @@ __all__ = [
     "surface_pages",
     "views_of",
     "vtk_array",
+    "write_stills",
 ]

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from raytrace import Study
 from viewer import look
+from viewer.files import Origin, Place, moved_into_place
 from viewer.look import View
 from viewer.pictures.labels import Box
 from viewer.pictures.pictures import Raster, make_picture
@@ -23,6 +24,8 @@ NO_GL_NOTE = (
     "The pictures are flat drawings, because no graphics library (GL) can be loaded here. On Debian and "
     "Ubuntu two packages bring the shaded ones: libegl1 libgl1-mesa-dri."
 )
+STILLS = "set of pictures"
+"""What pictures are called in their record."""
 _GL_FOUND = "gl found"
 Progress = Callable[[str, float], None]
 
@@ -94,6 +97,38 @@ def draw_stills(
     return tuple(replace(still, note=note) for still in _reported(flat, views_of(study), progress))
 
 
+def write_stills(
+    study: Study,
+    where: str | Path | Place,
+    size: tuple[int, int] = look.REFERENCE_SIZE,
+    *,
+    units: str = "metric",
+    progress: Progress | None = None,
+) -> tuple[Still, ...]:
+    """The same as `draw_stills` as a folder of its own, complete or not at all.
+
+    Parameters
+    ----------
+    study, size, units, progress
+        As in `draw_stills`.
+    where : path or Place
+        The folder. It is written beside and moved there when complete; one that is there already is replaced
+        if it holds earlier pictures of the same scene, as they were written.
+
+    Returns
+    -------
+    tuple of Still
+
+    Raises
+    ------
+    OutputRefused
+        If something else stands there, or nothing can be written; nothing is touched then.
+    """
+    with moved_into_place(where, Origin.of(STILLS, study.scene)) as staging:
+        stills = draw_stills(study, staging, size, units=units, progress=progress)
+    return tuple(replace(still, path=Place.of(where).path / still.path.name) for still in stills)
+
+
 def _draw(study: Study, folder: Path, size: tuple[int, int], units: str, raster: Raster) -> Iterator[Still]:
     """Draw and save one view after the other."""
     stage = set_stage(study)
@@ -123,25 +158,30 @@ def _drawn_by_child(
     """What a child process drew, and why that is not all, if so."""
     # What the corners of the head zone hear is not shown, and is most of what would be handed over.
     lean = replace(study, arrivals=replace(study.arrivals, at_points=()))
-    with tempfile.TemporaryDirectory() as scratch:
-        job, errors = Path(scratch) / "job", Path(scratch) / "errors"
-        job.write_bytes(pickle.dumps((lean, size, units)))
-        with (
-            errors.open("wb") as error_file,
-            subprocess.Popen(
-                _command(job, folder),
-                stdout=subprocess.PIPE,
-                stderr=error_file,
-                env=_environment(),
-                text=True,
-            ) as child,
-        ):
-            assert child.stdout is not None
-            has_gl = child.stdout.readline().strip() == _GL_FOUND
-            lines = (line for line in child.stdout if line.startswith("{"))
-            drawn = _reported((_from_json(line) for line in lines), views_of(study), progress)
-            stills = tuple(drawn) if has_gl else ()
-        last_words = errors.read_text(errors="replace").strip().rpartition("\n")[2]
+    # Files without names: whatever ends this process, nothing of them is left.
+    with tempfile.TemporaryFile() as job, tempfile.TemporaryFile() as errors:
+        pickle.dump((lean, size, units), job)
+        job.seek(0)
+        with subprocess.Popen(
+            _command(folder),
+            stdin=job,
+            stdout=subprocess.PIPE,
+            stderr=errors,
+            env=_environment(),
+            text=True,
+            encoding="utf-8",
+        ) as child:
+            try:
+                assert child.stdout is not None
+                has_gl = child.stdout.readline().strip() == _GL_FOUND
+                lines = (line for line in child.stdout if line.startswith("{"))
+                drawn = _reported((_from_json(line) for line in lines), views_of(study), progress)
+                stills = tuple(drawn) if has_gl else ()
+            except BaseException:
+                child.kill()
+                raise
+        errors.seek(0)
+        last_words = errors.read().decode(errors="replace").strip().rpartition("\n")[2]
     if not has_gl:
         return (), NO_GL_NOTE
     if child.returncode == 0:
@@ -150,8 +190,8 @@ def _drawn_by_child(
     return (), f"The pictures are flat drawings, because drawing the shaded ones stopped ({how})."
 
 
-def _command(job: Path, folder: Path) -> list[str]:
-    return [sys.executable, "-m", "viewer.pictures", str(job), str(folder)]
+def _command(folder: Path) -> list[str]:
+    return [sys.executable, "-m", "viewer.pictures", str(folder)]
 
 
 def _environment() -> dict[str, str]:
@@ -170,15 +210,15 @@ def _from_json(line: str) -> Still:
     )
 
 
-def draw_in_child(job: Path, folder: Path) -> int:
-    """Draw with shading and say so line by line; whatever goes wrong, the parent draws flat."""
+def draw_in_child(folder: Path) -> int:
+    """Draw the job on standard input and say so line by line; if that fails, the parent draws flat."""
     from viewer.pictures.glrender import can_draw, prefer_off_screen_window, render
 
     prefer_off_screen_window()
     if not can_draw():
         return 3
     _say(_GL_FOUND)
-    study, size, units = pickle.loads(job.read_bytes())
+    study, size, units = pickle.load(sys.stdin.buffer)
     for still in _draw(study, folder, size, units, render):
         _say(json.dumps(asdict(still), default=str))
     return 0

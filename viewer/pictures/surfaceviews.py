@@ -7,14 +7,12 @@ import numpy as np
 
 from raytrace import Orientation, Study, format_length, orientation
 from viewer import look
-from viewer.files import file_stem
+from viewer.files import file_stems
 from viewer.look import View
 from viewer.words import length_figure, panel_group_words
 
 MOST_SURFACES = 8  # a report with more pictures than that is leafed through, not read
 _PREFIX = "surface-"
-VIEW_NAMES = (*(view.name for view in look.VIEWS), f"{_PREFIX}*")
-"""Names of all views that there can be; "*" stands for a surface."""
 _SOME_AIR_M = 0.0005  # less does not print
 
 
@@ -53,7 +51,7 @@ def _face_on(study: Study, surface: int) -> View:
     glass = "" if level else " What stands before it is drawn as if of glass."
     how = "drawn as a plan, front wall at the top" if level else "straight on"
     return View(
-        _PREFIX + file_stem(name),
+        _PREFIX + file_stems(s.name for s in study.room.surfaces)[surface],
         f"Facing the {name}",
         ((x, y, z),),
         (-1.0, 0.0, 0.0) if level else (0.0, 0.0, 1.0),

@@ -7,12 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from raytrace import Comparison, Proposal, Study, Treatment, compare, find_decay, list_datasheets
-from viewer.files import Kind, file_stem, moved_into_place
+from viewer.files import Origin, Place, file_stem, moved_into_place
 from viewer.paper import typeset
-from viewer.pictures import VIEW_NAMES
 from viewer.report.contents import Chart, Drawn, Findings, report_contents, sheet_contents
 from viewer.report.making import datasheet_pages, making_pages
-from viewer.sheets import Sheet, draw_sheets, sheet_files
+from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import (
     arrivals_csv,
     arrivals_json,
@@ -60,7 +59,9 @@ def _of_treatment(text: Callable[[Treatment], str]) -> Callable[[Findings], str 
     return lambda found: None if found.treatment is None else text(found.treatment)
 
 
-# Names of all files of a report, and where each is named alone: texts with what they hold, None for no file.
+REPORT = "report"
+"""What a report is called in its record."""
+# Names of the files of a report: texts with what they hold, None for no file.
 _PDF, _PAGE = "report.pdf", "page.html"
 TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
     "proposed.toml": _proposed,
@@ -76,20 +77,9 @@ _SET_OUT = {".pdf": False, ".png": True}  # whether each kind of file of a set-o
 _CHARTS = ".png"
 
 
-def report_files() -> tuple[str, ...]:
-    """Names of all files that a report may hold, as `Kind` takes them."""
-    return (
-        *(_PDF, _PAGE, *TEXTS),
-        *(f"stills/{name}.png" for name in VIEW_NAMES),
-        *(f"{folder}/*{_CHARTS}" for folder in ("curves", "builds")),
-        *(f"sheets/#-*{suffix}" for suffix in _SET_OUT),
-        *(f"drawings/{name}" for name in sheet_files()),
-    )
-
-
 def write_report(
     study: Study,
-    folder: str | Path,
+    where: str | Path | Place,
     *,
     bare: Study | None = None,
     proposal: Proposal | None = None,
@@ -102,9 +92,9 @@ def write_report(
     ----------
     study : Study
         A finished run.
-    folder : path
-        Where to. It is written beside and moved there when complete; a folder that is there already is
-        replaced if it is an earlier report and nothing else.
+    where : path or Place
+        The folder. It is written beside and moved there when complete; one that is there already is replaced
+        if it is an earlier report of the same scene, as it was written.
     bare : Study, optional
         Of the same scene without its panels: what the report compares it with, before and after.
     proposal : Proposal, optional
@@ -125,8 +115,9 @@ def write_report(
         If something stands there that is not an earlier report, or nothing can be written; nothing is
         touched then.
     """
-    folder, told = Path(folder), progress or (lambda _text, _share: None)
-    with moved_into_place(folder, Kind("report", _PDF, report_files())) as staging:
+    told = progress or (lambda _text, _share: None)
+    origin = Origin.of(REPORT, (study if proposal is None else proposal.before).scene)
+    with moved_into_place(where, origin) as staging:
         told("pictures", 0.0)
         pictures = _draw_pictures(study, staging, style, told)
         found = _find(study, bare, proposal, told)
@@ -138,7 +129,7 @@ def write_report(
         told(_PDF, 0.92)
         (staging / _PDF).write_bytes(typeset(report_contents(found, drawn, units=style.units), staging))
         told(_PDF, 1.0)
-    return folder
+    return Place.of(where).path
 
 
 def _draw_pictures(

@@ -1,10 +1,10 @@
 """Sheets to scale for the installer: set-out of spots, panels with what holds them; PDF, SVG, DXF."""
 
 from viewer.sheets.drawings import (
+    DRAWINGS,
     FORMATS,
     draw_panels,
     page_contents,
-    sheet_files,
     write_drawings,
     write_sheets,
 )
@@ -12,12 +12,12 @@ from viewer.sheets.set_out import CARD_MM, Sheet, draw_sheets
 
 __all__ = [
     "CARD_MM",
+    "DRAWINGS",
     "FORMATS",
     "Sheet",
     "draw_panels",
     "draw_sheets",
     "page_contents",
-    "sheet_files",
     "write_drawings",
     "write_sheets",
 ]

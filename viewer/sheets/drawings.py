@@ -7,7 +7,7 @@ from typing import Any
 
 from raytrace import Room, Scene, Treatment
 from viewer import look
-from viewer.files import Kind, moved_into_place
+from viewer.files import Origin, Place, moved_into_place
 from viewer.paper import typeset
 from viewer.sheets.dxffile import dxf_text
 from viewer.sheets.panelsheet import Page, draw_pages, numbered
@@ -42,12 +42,9 @@ class SheetFormat:
 
 
 FORMATS = (SheetFormat("SVG", svg_text, holds_lists=True), SheetFormat("DXF", dxf_text, holds_lists=False))
+DRAWINGS = "set of drawings"
+"""What drawings are called in their record."""
 _PDF = "drawings.pdf"
-
-
-def sheet_files() -> tuple[str, ...]:
-    """Names of the files that sheets are written to, as `Kind` takes them."""
-    return tuple(f"#-*{form.suffix}" for form in FORMATS)
 
 
 def draw_panels(
@@ -77,7 +74,7 @@ def draw_panels(
 def write_drawings(
     scene: Scene,
     room: Room,
-    folder: str | Path,
+    where: str | Path | Place,
     *,
     units: str = "metric",
     paper: str | None = None,
@@ -89,9 +86,9 @@ def write_drawings(
     ----------
     scene, room : Scene, Room
         With at least one panel.
-    folder : path
-        Where to. It is written beside and moved there when complete; a folder that is there already is
-        replaced if it is an earlier set of drawings and nothing else.
+    where : path or Place
+        The folder. It is written beside and moved there when complete; one that is there already is replaced
+        if it is an earlier set of drawings of the same scene, as it was written.
     units, paper
         As in `draw_panels`.
     progress : callable, optional
@@ -111,8 +108,7 @@ def write_drawings(
     if not room.panels:
         raise ValueError("there is nothing to draw: the scene has no panels")
     told = progress or (lambda _text, _share: None)
-    kind = Kind("set of drawings", _PDF, (_PDF, *sheet_files()))
-    with moved_into_place(Path(folder), kind) as staging:
+    with moved_into_place(where, Origin.of(DRAWINGS, scene)) as staging:
         told("drawing", 0.0)
         pages = draw_panels(scene, room, units=units, paper=paper)
         write_sheets(pages, staging, progress=lambda text, share: told(text, 0.2 + 0.4 * share))

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from viewer.tables.check import scene_summary
     from viewer.tables.comparison import area_words, comparison_csv, comparison_json, comparison_tables
     from viewer.tables.decay import decay_json, decay_tables
+    from viewer.tables.grid import fit
     from viewer.tables.making import making_csv, making_json
     from viewer.tables.making_terminal import making_tables
     from viewer.tables.materials import materials_json, materials_table
@@ -46,6 +47,7 @@ __all__ = [
     "decay_json",
     "decay_tables",
     "facts_of",
+    "fit",
     "held_by",
     "making_csv",
     "making_json",
@@ -66,6 +68,7 @@ __all__ = [
 # What most commands print stands first.
 _FILES = (
     "arrivals",
+    "grid",
     "terminal",
     "check",
     "comparison",

@@ -1,7 +1,5 @@
 """The arrivals as others read them: one JSON object, one CSV table."""
 
-import csv
-import io
 import math
 from typing import Any
 
@@ -9,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace import BAND_NAMES, Arrivals, Peak, Study
+from viewer.tables.csvtext import csv_text
 
 Row = dict[str, Any]
 Ints = NDArray[np.int64]
@@ -156,11 +155,7 @@ def arrivals_csv(study: Study, *, rows: ArrayLike | None = None) -> str:
     header = ["speaker", "seat", "order", "surfaces", "length_m", "delay_ms", *levels]
     header += LEVEL_KEYS
     header += [f"bounce_{i}_{part}" for i in range(1, n_bounces + 1) for part in bounce]
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(header)
-    writer.writerows(_csv_cells(row, n_bounces * len(bounce)) for row in listed)
-    return text.getvalue()
+    return csv_text([header, *(_csv_cells(row, n_bounces * len(bounce)) for row in listed)])
 
 
 def _csv_cells(row: Row, n_bounce_cells: int) -> list[Any]:
@@ -170,8 +165,7 @@ def _csv_cells(row: Row, n_bounce_cells: int) -> list[Any]:
     bounces: list[Any] = []
     for spot, point in zip(row["spots"], row["points_m"], strict=True):
         bounces += [spot["surface"], spot["opening"], spot["u_m"], spot["v_m"], *point]
-    cells += bounces + [None] * (n_bounce_cells - len(bounces))
-    return ["" if cell is None else cell for cell in cells]
+    return cells + bounces + [None] * (n_bounce_cells - len(bounces))
 
 
 def level_cells(row: Row) -> list[Any]:

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from rich.console import Group
-from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Build, DataSheet, format_length
+from viewer.tables.grid import grid
 from viewer.words import band_tick, mass_figure, mass_unit, told
 
 _SHOWN = slice(1, 7)  # the octaves of handbooks and data sheets
@@ -44,11 +44,9 @@ def builds_json(sheets: Sequence[DataSheet]) -> dict[str, Any]:
 
 def builds_table(sheets: Sequence[DataSheet], *, units: str) -> Group:
     """One line per build; absorption from all sides, then what was assumed of all."""
-    table = Table(box=None, pad_edge=False, collapse_padding=True, padding=(0, 1))
-    for column in ("build", "slab mm" if units == "metric" else "slab in"):
-        table.add_column(column, no_wrap=True)
-    for column in (*_OCTAVES, "alpha w", "NRC", mass_unit(units)):
-        table.add_column(column, justify="right", no_wrap=True)
+    numbers = (*_OCTAVES, "alpha w", "NRC", mass_unit(units))
+    slab = "slab mm" if units == "metric" else "slab in"
+    table = grid(["build", slab, *numbers], numbers=numbers, tight=True)
     for sheet in sheets:
         table.add_row(
             sheet.build_name,

@@ -1,13 +1,12 @@
 """What a scene holds, as `check` prints it: surfaces and what lies on them, objects, panels, places."""
 
-from typing import Literal
-
 import numpy as np
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
 from raytrace import Room, Scene, format_length, frame_notes, place_notes
+from viewer.tables.grid import grid
 from viewer.tables.terminal import notes_text
 from viewer.words import told
 
@@ -34,20 +33,10 @@ _PLACES = (
 _FREE = "Free: sound passes the panel and meets what lies behind."
 
 
-def _table(title: str, *columns: str, numbers: tuple[str, ...] = ()) -> Table:
-    table = Table(title=title, title_justify="left", box=None, pad_edge=False)
-    for name in columns:
-        # In a narrow terminal names go on to a second line; no figure is parted or cut short.
-        is_number = name in numbers
-        justify: Literal["left", "right"] = "right" if is_number else "left"
-        table.add_column(name, justify=justify, no_wrap=is_number, overflow="fold")
-    return table
-
-
 def _surfaces(scene: Scene, room: Room, units: str) -> Table:
     numbers = ("width", "height", "area")
     title = scene.title or scene.path.stem
-    table = _table(title, "surface", *numbers, "material", "on it", numbers=numbers)
+    table = grid(["surface", *numbers, "material", "on it"], numbers=numbers, title=title)
     for index in np.flatnonzero(room.is_room_surface):
         surface = room.surfaces[index]
         hung = sum(panel.surface == index for panel in room.panels)
@@ -69,7 +58,7 @@ def _surfaces(scene: Scene, room: Room, units: str) -> Table:
 
 def _openings(scene: Scene, room: Room, units: str) -> Table:
     numbers = ("size", "at")
-    table = _table("On the surfaces", "name", "kind", "surface", *numbers, "", numbers=numbers)
+    table = grid(["name", "kind", "surface", *numbers, ""], numbers=numbers, title="On the surfaces")
     for opening in room.openings:
         u0, v0, u1, v1 = (float(x) for x in opening.rect)
         surface = room.surfaces[opening.surface].name
@@ -85,7 +74,7 @@ def _openings(scene: Scene, room: Room, units: str) -> Table:
 
 def _objects(scene: Scene, room: Room, units: str) -> Table:
     numbers = ("from the front", "from the left", "up", "faces")
-    table = _table("In the room", "object", *numbers, "material", numbers=numbers)
+    table = grid(["object", *numbers, "material"], numbers=numbers, title="In the room")
     for entry in scene.objects:
         own = [surface for surface in room.surfaces if surface.owner == entry.name]
         corners = np.concatenate([room.facets[k].outline for surface in own for k in surface.facets])
@@ -105,7 +94,7 @@ def _objects(scene: Scene, room: Room, units: str) -> Table:
 
 def _panels(room: Room, units: str) -> Table:
     numbers = ("size", "thick", "gap", "at")
-    table = _table("Panels", "panel", "build", "surface", *numbers, numbers=numbers)
+    table = grid(["panel", "build", "surface", *numbers], numbers=numbers, title="Panels")
     for panel in room.panels:
         at = gap = surface = ""
         if panel.surface is not None:

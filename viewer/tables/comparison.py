@@ -1,7 +1,5 @@
 """Before and after as others read it: one JSON object, one CSV table, tables for the terminal."""
 
-import csv
-import io
 from typing import Any
 
 import numpy as np
@@ -20,6 +18,8 @@ from raytrace import (
     headline,
 )
 from viewer.tables.arrivals import LEVEL_KEYS, Row, level_cells, number
+from viewer.tables.csvtext import csv_text
+from viewer.tables.grid import grid
 from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text
 from viewer.words import TOO_CLOSE, from_limit, limit_side, peak_words, told
 
@@ -167,22 +167,14 @@ def comparison_csv(comparison: Comparison, *, seat: str | None = None, speaker: 
     """
     side = ["delay_ms", *(f"level_{band}_hz_db" for band in BAND_NAMES)]
     side += LEVEL_KEYS
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(
-        [
-            "speaker",
-            "seat",
-            "surfaces",
-            *(f"{when}_{part}" for when in ("before", "after") for part in side),
-            *(f"change_{band}_hz_db" for band in BAND_NAMES),
-            "band_change_db",
-        ]
-    )
-    for pair in comparison.arrivals:
-        if _is_chosen(pair, seat, speaker):
-            writer.writerow(_cells(_pair(comparison, pair), len(side)))
-    return text.getvalue()
+    head = [
+        *("speaker", "seat", "surfaces"),
+        *(f"{when}_{part}" for when in ("before", "after") for part in side),
+        *(f"change_{band}_hz_db" for band in BAND_NAMES),
+        "band_change_db",
+    ]
+    chosen = (pair for pair in comparison.arrivals if _is_chosen(pair, seat, speaker))
+    return csv_text([head, *(_cells(_pair(comparison, pair), len(side)) for pair in chosen)])
 
 
 def _cells(row: Row, n_side: int) -> list[Any]:
@@ -193,8 +185,7 @@ def _cells(row: Row, n_side: int) -> list[Any]:
             cells += [None] * n_side
         else:
             cells += [own["delay_ms"], *own["level_db"], *level_cells(own)]
-    cells += [*row["change_db"], row["band_change_db"]]
-    return ["" if cell is None else cell for cell in cells]
+    return [*cells, *row["change_db"], row["band_change_db"]]
 
 
 def comparison_tables(
@@ -277,10 +268,8 @@ def _way(comparison: Comparison, pair: PeakPair) -> str:
 
 
 def _peaks_table(comparison: Comparison, pairs: list[PeakPair]) -> Table:
-    table = Table(box=None, pad_edge=False)
-    for name in ("delay ms", "before dB", "after dB", "change", "limit before", "limit after"):
-        table.add_column(name, justify="right")
-    table.add_column("by way of")
+    numbers = ("delay ms", "before dB", "after dB", "change", "limit before", "limit after")
+    table = grid([*numbers, "by way of"], numbers=numbers)
     for pair in pairs:
         old, new = pair.before, pair.after
         change = "new" if old is None else "gone"
@@ -308,10 +297,8 @@ def _against_limit(peak: Peak | None) -> str:
 
 def _bands_table(comparison: Comparison, place: tuple[str, str]) -> Table:
     """Single reflections at the ears: what each octave changes by."""
-    table = Table(box=None, pad_edge=False, title="change per octave at the ears, dB", title_justify="left")
-    for name in ("delay ms", "ears before", "ears after", *map(str, BAND_NAMES)):
-        table.add_column(name, justify="right")
-    table.add_column("by way of")
+    numbers = ("delay ms", "ears before", "ears after", *map(str, BAND_NAMES))
+    table = grid([*numbers, "by way of"], numbers=numbers, title="change per octave at the ears, dB")
     for pair in comparison.arrivals:
         if (pair.speaker, pair.seat) == place:
             row = _pair(comparison, pair)

@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Decay, Scene
+from viewer.tables.grid import grid
 
 
 def decay_json(scene: Scene, decays: tuple[Decay, ...]) -> dict[str, Any]:
@@ -50,10 +51,8 @@ def decay_tables(scene: Scene, decays: tuple[Decay, ...]) -> Group:
     parts: list[Table | Text] = []
     for decay in decays:
         name = f"{scene.speakers[decay.speaker].name} at {scene.seats[decay.seat].name}"
-        table = Table(title=name, title_justify="left", box=None, pad_edge=False)
-        table.add_column("Hz")
-        for band in BAND_NAMES:
-            table.add_column(f"{band}", justify="right")
+        bands = [f"{band}" for band in BAND_NAMES]
+        table = grid(["Hz", *bands], numbers=bands, title=name)
         p = decay.parameters
         rows = (
             ("EDT s", p.edt_s, 2),

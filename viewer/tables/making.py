@@ -1,12 +1,11 @@
 """What to buy, cut and hang, as others read it: one JSON object, one CSV table."""
 
-import csv
-import io
 import math
 from collections.abc import Sequence
 from typing import Any
 
 from raytrace import CAUTIONS, Batten, BillOfMaterials, Hook, PanelLoad, Room, Stability, TimberCut, Treatment
+from viewer.tables.csvtext import csv_text
 from viewer.tables.worklist import NOTHING_TO_MAKE, bought, stick_rows
 
 Row = dict[str, Any]
@@ -162,12 +161,7 @@ def making_csv(making: BillOfMaterials) -> str:
     Sections: panel, buy timber, cut (one line per equal parts), stick (how one length is cut), buy wool,
     buy cloth, buy board, fixing, tool, protection.
     """
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(CSV_HEAD)
-    for row in _csv_rows(making):
-        writer.writerow([row.get(key, "") for key in CSV_HEAD])
-    return text.getvalue()
+    return csv_text([CSV_HEAD, *([row.get(key) for key in CSV_HEAD] for row in _csv_rows(making))])
 
 
 def _csv_rows(making: BillOfMaterials) -> list[Row]:

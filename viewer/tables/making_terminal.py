@@ -7,6 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import LOCAL_CODES_FIRST, Caution, Treatment, format_length
+from viewer.tables.grid import grid
 from viewer.tables.worklist import NOTHING_TO_MAKE, facts_of, shopping_rows, stick_rows
 from viewer.words import mass_words, push_words, size_words, stand_limits, timber_words, told
 
@@ -97,9 +98,7 @@ def _stands(treatment: Treatment, units: str) -> Table:
 
 
 def _table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
-    table = Table(title=title, title_justify="left", box=None, pad_edge=False)
-    for column in head:
-        table.add_column(column)
+    table = grid(head, title=title)
     for row in rows:
         table.add_row(*row)
     return table

@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from rich.console import Group
-from rich.table import Table
 from rich.text import Text
 
 from raytrace import BAND_NAMES, Material
+from viewer.tables.grid import grid
 from viewer.words import band_tick
 
 _SHOWN = slice(1, 7)  # the octaves of handbooks
@@ -40,14 +40,11 @@ def materials_json(materials: Materials) -> dict[str, Any]:
 
 def materials_table(materials: Materials) -> Group:
     """One line per material; the other names that a scene may call it by stand behind."""
-    table = Table(box=None, pad_edge=False, collapse_padding=True, padding=(0, 1))
-    table.add_column("material")
-    for band in BAND_NAMES[_SHOWN]:
-        table.add_column(band_tick(band), justify="right", no_wrap=True)
-    table.add_column("also called", style="dim")
+    octaves = [band_tick(band) for band in BAND_NAMES[_SHOWN]]
+    table = grid(["material", *octaves, "also called"], numbers=octaves, tight=True)
     for material, names in _by_row(materials).values():
         figures = (f"{100 * x:.0f}" for x in material.absorption[_SHOWN])
-        table.add_row(names[0], *figures, ", ".join(names[1:]))
+        table.add_row(names[0], *figures, Text(", ".join(names[1:]), style="dim"))
     return Group(
         table,
         Text(""),

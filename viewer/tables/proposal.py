@@ -19,6 +19,7 @@ from raytrace import (
     headline,
 )
 from viewer.tables.arrivals import Row, number
+from viewer.tables.grid import grid
 from viewer.tables.terminal import notes_text
 from viewer.words import from_limit, furniture_advice, limit_side, size_words, stand_words, told
 
@@ -203,16 +204,8 @@ def other_seat_lines(proposal: Proposal) -> list[str]:
 def _panel_table(proposal: Proposal, units: str) -> Table:
     builds = list(dict.fromkeys(build_words(panel) for panel in proposal.panels))
     of_build = f" of {builds[0]}" if len(builds) == 1 else ""
-    table = Table(title=f"Proposed: {_count(len(proposal.panels))}{of_build}", title_justify="left", box=None)
-    for heading in (
-        "panel",
-        *([] if of_build else ["build"]),
-        "wide x high",
-        "set-out",
-        "held by",
-        "answers",
-    ):
-        table.add_column(heading)
+    head = ["panel", *([] if of_build else ["build"]), "wide x high", "set-out", "held by", "answers"]
+    table = grid(head, title=f"Proposed: {_count(len(proposal.panels))}{of_build}")
     for panel in proposal.panels:
         u, v = (format_length(float(value), units=units) for value in panel.centre_uv)
         own = proposal.after.room.panels[panel.panel]
@@ -260,13 +253,9 @@ def _count(n_panels: int) -> str:
 
 def _ladder_table(proposal: Proposal) -> Table:
     priced = any(number(step.cost) is not None for step in proposal.ladder)
-    table = Table(title="What fewer panels bring", title_justify="left", box=None)
-    table.add_column("panels", justify="right")
-    table.add_column("where")
-    for heading in ("remains", "strongest", "L/R"):
-        table.add_column(heading, justify="right")
-    if priced:
-        table.add_column("cost", justify="right")
+    figures = ("remains", "strongest", "L/R", *(["cost"] if priced else []))
+    numbers = ("panels", *figures)
+    table = grid(["panels", "where", *figures], numbers=numbers, title="What fewer panels bring")
     for k, step in enumerate(proposal.ladder):
         cells = [str(step.n_panels), ", ".join(step.panels), *_step_numbers(step)]
         cells += [f"{step.cost:.2f}"] if priced else []
@@ -289,11 +278,9 @@ def remains(step: Step) -> str:
 
 
 def _margin_table(margins: tuple[PeakMargin, ...]) -> Table:
-    table = Table(title="Peaks near the limit", title_justify="left", box=None)
-    for heading in ("speaker", "seat", "by way of"):
-        table.add_column(heading)
-    for heading in ("ms", "before", "predicted", "proven"):
-        table.add_column(heading, justify="right")
+    figures = ("ms", "before", "predicted", "proven")
+    head = ("speaker", "seat", "by way of", *figures)
+    table = grid(head, numbers=figures, title="Peaks near the limit")
     for margin in margins:
         numbers = [limit_side(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)]
         ms = f"{1e3 * margin.delay_s:.2f}"

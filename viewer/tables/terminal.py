@@ -6,6 +6,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import Arrivals, Peak, Study, Verdict
+from viewer.tables.grid import grid
 from viewer.words import (
     TOO_CLOSE,
     WHY_TOO_CLOSE,
@@ -147,11 +148,8 @@ def left_right_sentence(study: Study) -> str:
 
 
 def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Table:
-    table = Table(box=None, pad_edge=False)
-    for name in ("delay ms", "ears dB", "worst dB", "limit, dB"):
-        table.add_column(name, justify="right")
-    table.add_column("by way of")
-    table.add_column("spots, mm" if units == "metric" else "spots")
+    numbers = ("delay ms", "ears dB", "worst dB", "limit, dB")
+    table = grid([*numbers, "by way of", "spots, mm" if units == "metric" else "spots"], numbers=numbers)
     for row in rows:
         names, spots = _way(study, arrivals, row, units)
         table.add_row(

@@ -11,10 +11,10 @@ from viewer.cli.commandline import (
     check_form,
     check_name,
     mistakes,
-    print_json,
     read_scene,
     study_of,
 )
+from viewer.cli.printing import print_json
 
 
 def test_only_what_was_named_becomes_a_mistake():

@@ -30,7 +30,7 @@ def test_a_page_of_a_scene_with_panels_switches_to_the_bare_room(capsys, tmp_pat
     assert '"name":"Before"' in page.read_text(encoding="utf-8")
     page.write_text("my own", encoding="utf-8")
     assert run(["page", str(hung), "--order", "1", "--out", str(page)]) == USER_MISTAKE
-    assert "not a page of ours" in capsys.readouterr().err
+    assert "holds no page of ours" in capsys.readouterr().err
     assert page.read_text(encoding="utf-8") == "my own"
 
 
@@ -38,5 +38,5 @@ def test_stills_refuse_a_file_for_a_folder(capsys, tmp_path):
     there = tmp_path / "there"
     there.write_text("mine", encoding="utf-8")
     assert run(["stills", BOX, "--order", "1", "--out", str(there)]) == USER_MISTAKE
-    assert "cannot be made a folder" in capsys.readouterr().err
+    assert "something that is not a folder stands here" in capsys.readouterr().err
     assert there.read_text(encoding="utf-8") == "mine"

@@ -158,13 +158,13 @@ def test_a_piped_answer_that_is_refused_is_named_with_its_line(tmp_path):
 
 
 def test_a_full_disk_leaves_no_file(tmp_path, monkeypatch, capsys):
-    def full(path, _data):
+    def full(path, _text, **_how):
         path.touch()
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(Path, "write_bytes", full)
+    monkeypatch.setattr(Path, "write_text", full)
     assert run(["new", str(tmp_path / "room.toml"), "--shape", "box"]) == 2
-    assert capsys.readouterr().err.endswith("room.toml cannot be written: No space left on device\n")
+    assert capsys.readouterr().err.endswith("room.toml: cannot be written: No space left on device\n")
     assert list(tmp_path.iterdir()) == []
 
 

@@ -13,7 +13,8 @@ from tests.support.browser import CHROMIUM, Browser
 from tests.support.scenes import BOX, SCENES
 from tests.support.studies import shipped_study
 from viewer import look
-from viewer.page.page import PageRefused, page_text, write_page
+from viewer.files import OutputRefused, Place
+from viewer.page.page import page_text, write_page
 from viewer.words import JARGON
 
 WIDE, NARROW, SMALL, FLAT = (1400, 900), (390, 844), (360, 640), (844, 390)
@@ -469,17 +470,23 @@ def test_text_stands_out_from_white():
 def test_a_file_that_is_not_ours_is_left_alone(tmp_path):
     page = tmp_path / "page.html"
     page.write_text("<p>my own</p>")
-    with pytest.raises(PageRefused, match="not a page of ours"):
+    with pytest.raises(OutputRefused, match="holds no page of ours"):
         write_page(study_of("box"), page)
     assert page.read_text() == "<p>my own</p>"
     assert list(tmp_path.iterdir()) == [page]
-    with pytest.raises(PageRefused, match="not a folder"):
+    with pytest.raises(OutputRefused, match="not a folder"):
         write_page(study_of("box"), tmp_path / "missing" / "page.html")
 
 
 def test_an_earlier_page_is_replaced_whole_and_others_may_read_it(tmp_path):
     page = write_page(study_of("box"), tmp_path / "page.html")
-    write_page(study_of("ridge"), page)
+    before = page.read_bytes()
+    write_page(study_of("box"), page)
+    assert page.read_bytes() == before
+    with pytest.raises(OutputRefused, match=r'another scene, "Box room" \(box\.toml; .*--replace'):
+        write_page(study_of("ridge"), page)
+    assert page.read_bytes() == before
+    write_page(study_of("ridge"), Place(page, replace=True))
     assert "<h1>Ridge loft</h1>" in page.read_text(encoding="utf-8")
     assert list(tmp_path.iterdir()) == [page]
     plain = tmp_path / "plain"

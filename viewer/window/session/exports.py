@@ -1,6 +1,5 @@
 """What the window writes for others, in processes of their own: a picture of the view, the report."""
 
-import os
 import sys
 import tempfile
 from pathlib import Path
@@ -28,13 +27,14 @@ class Exporter(QObject):
 
     def report(self, text: str, beside: Path | None, folder: Path, units: str) -> None:
         """Write the report of a scene, as it stands in the window, into a folder."""
-        # Files that the scene names are looked for beside it, so the copy lies there too.
-        where = beside.parent if beside is not None else Path(tempfile.gettempdir())
-        handle, name = tempfile.mkstemp(suffix=".toml", prefix=f".{folder.name}-", dir=where)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+        with tempfile.NamedTemporaryFile(
+            "w", prefix="hitspot-scene-", suffix=".toml", delete=False, encoding="utf-8", newline=""
+        ) as file:
             file.write(text)
-        arguments = ["-m", "viewer.cli", "report", name, "--out", str(folder), "--units", units]
-        self._start(arguments, str(folder), Path(name))
+        # The scene keeps its name and place: files that it names are looked for beside it.
+        scene = str(beside) if beside is not None else "room.toml"
+        options = ["--text", file.name, "--out", str(folder), "--units", units]
+        self._start(["-m", "viewer.cli", "report", scene, *options], str(folder), Path(file.name))
 
     def picture(self, job: Path, target: Path) -> None:
         """Draw a view as `viewpicture` has kept it in a job file."""
