@@ -4,8 +4,11 @@ Numba's disk cache does not notice an edit in another file, so the cache folder'
 all kernel sources. It is set here, where every kernel lives below, before numba makes the first of them.
 """
 
+import atexit
 import hashlib
 import os
+import shutil
+import stat
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -21,12 +24,23 @@ def _cache_folder() -> Path:
     for parent in (Path(base) / "hitspot", Path(tempfile.gettempdir()) / own):
         folder = parent / f"kernels-{digest}"
         try:
-            folder.mkdir(parents=True, exist_ok=True)
-            if os.access(folder, os.W_OK):
-                return folder
+            parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if parent.parent == Path(base) or _is_private(parent):
+                folder.mkdir(mode=0o700, exist_ok=True)
+                if os.access(folder, os.W_OK):
+                    return folder
         except OSError:
             continue
-    return Path(tempfile.mkdtemp(prefix="hitspot-kernels-"))
+    passing = Path(tempfile.mkdtemp(prefix="hitspot-kernels-"))
+    atexit.register(shutil.rmtree, passing, ignore_errors=True)
+    return passing
+
+
+def _is_private(folder: Path) -> bool:
+    """Whether a folder is one's own and nobody else can write in it: kept kernels are run as they are."""
+    found = folder.lstat()
+    is_own = not hasattr(os, "getuid") or found.st_uid == os.getuid()
+    return stat.S_ISDIR(found.st_mode) and is_own and (os.name == "nt" or not found.st_mode & 0o077)
 
 
 if "NUMBA_CACHE_DIR" not in os.environ:

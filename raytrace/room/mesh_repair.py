@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Amount, Sentence, Unit, metres, sentence
-from raytrace.room.meshfile import MeshError, MeshPolygon
+from raytrace.room.meshfile import MeshError, MeshPolygon, crossing_face
 from raytrace.room.polygons import Loop, area_vector, join, plane_axes, triangulate, with_touching_corners
 
 Floats = NDArray[np.float64]
@@ -21,6 +21,7 @@ _SAME_DIRECTION = math.cos(math.radians(1.0))
 _SLIVER_M = 0.005  # faces narrower than this have no direction of their own
 _SAME_CORNER_M = 1e-4
 _ON_EDGE_M = 5e-4
+_HAIRS = "{count} slivers narrower than {width} left out"
 _CURVED_DEG, _CURVED_STRIPS = 25.0, 6  # so many planes of a name that turn by less: a curve, drawn in pieces
 
 
@@ -87,6 +88,7 @@ def flat_pieces(polygons: Sequence[MeshPolygon], *, air_inside: bool, number_all
     if n_pieces > MOST_FACETS:
         raise MeshError(_scan_message(n_pieces))
     corners = _onto_planes(mesh, planes, outlines, notes)
+    outlines = _without_hairs(mesh, planes, corners, outlines, notes)
     _report_open_edges(corners, outlines, notes)
     names = _plane_names(mesh, planes, notes, number_all=number_all)
     _report_curved(mesh, planes, notes)
@@ -124,22 +126,45 @@ def _shared(polygons: Sequence[MeshPolygon], notes: list[Sentence]) -> _Mesh:
     faces: list[Loop] = []
     kept: list[MeshPolygon] = []
     seen: set[tuple[int, ...]] = set()
-    repeated = 0
+    repeated, hairs = 0, 0
     for polygon, loop in zip(polygons, loops, strict=True):
         face = [int(k) for k, before in zip(loop, np.roll(loop, 1), strict=True) if k != before]
         same = tuple(sorted(face))
-        if len(face) < 3 or same in seen:
-            repeated += same in seen
+        is_hair = len(face) < 3 or _is_hair(corners[face])
+        if is_hair or same in seen:
+            hairs, repeated = hairs + is_hair, repeated + (not is_hair)
             continue
         seen.add(same)
         faces.append(face)
         kept.append(polygon)
     if repeated:
         notes.append(sentence("{count} repeated faces left out", count=repeated))
+    if hairs:
+        notes.append(sentence(_HAIRS, count=hairs, width=_hair(_ON_EDGE_M)))
     vectors = np.array([area_vector(corners[face]) for face in faces])
     mesh = _Mesh(corners, faces, [p.name for p in kept], vectors, [p.line for p in kept])
     _refuse_bent(mesh)
     return mesh
+
+
+def _width_m(outline: Floats) -> float:
+    """How wide a polygon (n, 3) is across its longest edge. [m]"""
+    longest_m = float(np.linalg.norm(outline - np.roll(outline, 1, axis=0), axis=1).max())
+    return 2.0 * float(np.linalg.norm(area_vector(outline))) / longest_m if longest_m else 0.0
+
+
+def _is_hair(outline: Floats) -> bool:
+    """Whether a face is too narrow to make anything of, or to tell in which order its corners lie."""
+    width_m = _width_m(outline)
+    return width_m < _SAME_CORNER_M or (width_m < _SLIVER_M and _crosses_itself(outline))
+
+
+def _crosses_itself(outline: Floats) -> bool:
+    try:
+        triangulate(outline)
+    except ValueError:
+        return True
+    return False
 
 
 def _same_corners(points: Floats) -> tuple[Ints, Floats]:
@@ -163,6 +188,7 @@ def _same_corners(points: Floats) -> tuple[Ints, Floats]:
 
 
 def _refuse_bent(mesh: _Mesh) -> None:
+    """Refuse faces that no flat piece can be made of: bent, or crossing themselves."""
     for face, vector, name, line in zip(mesh.faces, mesh.vectors, mesh.names, mesh.lines, strict=True):
         if len(face) > 3:
             heights = mesh.corners[face] @ (vector / max(float(np.linalg.norm(vector)), 1e-12))
@@ -172,6 +198,8 @@ def _refuse_bent(mesh: _Mesh) -> None:
                     f'the face in line {line} ("{name}") is bent: its corners lie {bend_m * 1000:.0f} mm'
                     " off one plane; 2 mm are let pass, so export it as triangles"
                 )
+            if _crosses_itself(mesh.corners[face]):
+                raise MeshError(crossing_face(name, line))
 
 
 def _planes(mesh: _Mesh) -> list[_Plane]:
@@ -315,7 +343,57 @@ def _turning(corners: Floats, loops: Sequence[Loop]) -> set[int]:
         off = np.linalg.norm(np.cross(along, points - before), axis=1) / length
         back = np.sum((points - before) * (after - points), axis=1) < 0
         needed.update(k for k, turns in zip(loop, (off > _SAME_CORNER_M) | back, strict=True) if turns)
+    for loop in loops:
+        needed.update(_bulges(corners, loop, needed))
     return needed
+
+
+def _bulges(corners: Floats, loop: Loop, needed: set[int]) -> set[int]:
+    """Corners without which a loop would lose a bulge: many that turn by a hair each are a curve."""
+    kept = [i for i, corner in enumerate(loop) if corner in needed]
+    if len(kept) < 2:
+        first = kept[0] if kept else 0
+        kept = [first, int(np.argmax(np.linalg.norm(corners[loop] - corners[loop[first]], axis=1)))]
+    arcs = [(a, b if b > a else b + len(loop)) for a, b in zip(kept, kept[1:] + kept[:1], strict=True)]
+    found = {loop[i] for i in kept}
+    while arcs:
+        a, b = arcs.pop()
+        if b - a < 2:
+            continue
+        start, chord = corners[loop[a]], corners[loop[b % len(loop)]] - corners[loop[a]]
+        within = corners[[loop[i % len(loop)] for i in range(a + 1, b)]] - start
+        along = np.clip(within @ chord / max(float(chord @ chord), 1e-24), 0.0, 1.0)
+        off = np.linalg.norm(within - along[:, None] * chord, axis=1)
+        if off.max() > _SAME_CORNER_M:
+            farthest = a + 1 + int(np.argmax(off))
+            found.add(loop[farthest % len(loop)])
+            arcs += [(a, farthest), (farthest, b)]
+    return found
+
+
+Outlines = list[list[tuple[Loop, list[Loop]]]]
+
+
+def _without_hairs(
+    mesh: _Mesh, planes: list[_Plane], corners: Floats, outlines: Outlines, notes: list[Sentence]
+) -> Outlines:
+    """Outlines and holes that are wider than the distance at which two corners are one."""
+
+    def is_wide(loop: Loop) -> bool:
+        return len(loop) >= 3 and _width_m(corners[loop]) >= _SAME_CORNER_M
+
+    kept = [
+        [(outline, list(filter(is_wide, holes))) for outline, holes in pieces if is_wide(outline)]
+        for pieces in outlines
+    ]
+    lost = Counter(
+        mesh.names[plane.faces[0]]
+        for plane, old, new in zip(planes, outlines, kept, strict=True)
+        for _ in range(max(len(old) - len(new), 0 if new else 1))
+    )
+    for name, count in lost.items():
+        notes.append(sentence(f'"{{name}}": {_HAIRS}', name=name, count=count, width=_hair(_ON_EDGE_M)))
+    return kept
 
 
 def _onto_planes(

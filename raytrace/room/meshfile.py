@@ -99,6 +99,8 @@ def read_obj(
     for face in contents.faces:
         corners = points[face.corners]
         if len(corners) < 3 or np.linalg.norm(area_vector(corners)) < _SMALLEST_FACE_M2:
+            if _spread_m2(corners) > _SMALLEST_FACE_M2:
+                raise MeshError(f"{path.name}: {crossing_face(face.group or face.material, face.line)}")
             empty.append(face.line)
             continue
         name = face.material if by_material else (face.group or face.material)
@@ -107,6 +109,18 @@ def read_obj(
         raise MeshError(f"{path.name}: none of the {len(empty)} faces has an area; is the unit right?")
     report += _report(contents, polygons, empty, by_material=by_material)
     return MeshFile(tuple(polygons), tuple(plain(f"{path.name}: {line}") for line in report))
+
+
+def crossing_face(name: str, line: int) -> str:
+    """What is wrong with a face whose corners do not run round it."""
+    return f'the face in line {line} ("{name}") crosses itself: list its corners in order round it'
+
+
+def _spread_m2(corners: Floats) -> float:
+    """Area of the largest triangle from the first corner of a face, 0 where all lie on a line. [m2]"""
+    spokes = corners[1:] - corners[:1]
+    fan = np.cross(spokes[:, None], spokes[None])
+    return 0.5 * float(np.linalg.norm(fan, axis=-1).max(initial=0.0))
 
 
 @dataclass(frozen=True)

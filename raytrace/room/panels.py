@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from raytrace.room.buildstack import Depths, depths_of
 from raytrace.room.facets import Facet
 from raytrace.room.polygons import locate
-from raytrace.room.setout import LEVEL_COSINE, Frame, orientation
+from raytrace.room.setout import LEVEL_COSINE, Frame, Orientation, orientation
 from raytrace.room.surfaces import Surface
 from raytrace.scene import Build, Cloud, KeyPath, Panel, Scene, Stand, frame_section
 
@@ -234,11 +234,26 @@ def place_panels(
         placed.append(replace(entry, stacked=stand.stacked))
     for index, cloud in enumerate(scene.clouds):
         build = scene.build(cloud.build)
+        _refuse_what_holds_no_cloud(scene, index, by_name)
         for member, (label, plate, turned) in enumerate(_cloud_plates(cloud, build, by_name)):
             hung = _panel(cloud, ("clouds", index), "cloud", build, plate, turned)
             placed.append(replace(hung, name=f"{cloud.name} {label}", member=member, label=label))
     names = [surface.name for surface in surfaces]
     return tuple(_before_its_surface(scene, panel, names, surfaces, facets) for panel in placed)
+
+
+def _refuse_what_holds_no_cloud(scene: Scene, index: int, by_name: dict[str, Surface]) -> None:
+    """A cloud hangs under what looks down, and tilts towards what stands to its side."""
+    cloud = scene.clouds[index]
+    held = by_name[cloud.surface].frame.n
+    is_upright = orientation(held) is Orientation.UPRIGHT
+    if is_upright or held[2] > 0.0:
+        lies = "is upright: hang [[panels]] on it" if is_upright else "looks up"
+        what = f'a cloud hangs under a ceiling or a slope; "{cloud.surface}" {lies}'
+        raise scene.error(("clouds", index, "surface"), what)
+    if cloud.tilt is not None and orientation(by_name[cloud.tilt.towards].frame.n).is_level:
+        what = f'"{cloud.tilt.towards}" is level: a cloud tilts towards a wall or a slope'
+        raise scene.error(("clouds", index, "tilt", "towards"), what)
 
 
 def _panel(

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
 
-from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library
+from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library, read_directivity
 from raytrace.scene.builds import load_builds, read_builds
 from raytrace.scene.limits import USUAL_LIMITS, Limits, read_limits
 from raytrace.scene.naming import nearest_name, quoted_list
@@ -337,13 +337,19 @@ def _check_files(scene: Scene) -> None:
             uses.append((("speakers", index, "directivity", "file"), speaker.directivity.file))
     for key, file in uses:
         path = scene.resolve(file)
+        if path.exists() and not path.is_file():
+            what = "a folder" if path.is_dir() else "a pipe or a device"
+            raise scene.error(key, f"no such file: {path} is {what}")
         if not path.is_file():
             raise scene.error(key, f"no such file: {path}{_near_file(path)}")
+        if "directivity" in key:
+            try:
+                read_directivity(path)
+            except ValueError as problem:
+                raise scene.error(key, str(problem)) from None
 
 
 def _near_file(path: Path) -> str:
-    if path.is_dir():
-        return " is a folder"
     if not path.parent.is_dir():
         return f"; there is no folder {path.parent}"
     alike = (file.stem for file in path.parent.iterdir() if file.suffix.lower() == path.suffix.lower())

@@ -219,10 +219,11 @@ def text(value: object) -> str:
 
 def name(value: object) -> str:
     """Text that other keys and the reports can refer to: one line, no blanks around it."""
-    word = text(value)
-    if word != word.strip() or any(not char.isprintable() for char in word):
-        raise Wrong(f"a name is one line without blanks around it; found {shown(word)}")
-    return word
+    text(value)
+    assert isinstance(value, str)
+    if value != value.strip() or not value.isprintable():
+        raise Wrong(f"a name is one line without blanks around it; found {shown(value)}")
+    return value
 
 
 def date_text(value: object) -> str:

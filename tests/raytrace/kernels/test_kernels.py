@@ -1,6 +1,8 @@
 """Where compiled kernels are kept, and tables that they are given."""
 
+import os
 import re
+import stat
 import subprocess
 import sys
 from pathlib import Path
@@ -44,6 +46,40 @@ def test_kernels_are_kept_outside_the_sources_whoever_imports_numba_first(first,
         [sys.executable, "-c", ASK.format(first)], cwd=ROOT, capture_output=True, text=True, check=True
     )
     assert done.stdout.startswith(str(tmp_path / "hitspot"))
+
+
+WHERE = "import os; from raytrace import kernels; print(os.environ['NUMBA_CACHE_DIR'])"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there each user has a temporary folder of his own")
+@pytest.mark.parametrize("planted", [None, "open to others", "another's", "link"])
+def test_kernels_in_a_shared_folder_are_taken_only_from_a_private_one(planted, tmp_path, monkeypatch):
+    # The cache folder cannot be written, so the shared temporary one is what is left.
+    (tmp_path / "cache").write_text("no folder")
+    shared = tmp_path / "tmp"
+    shared.mkdir()
+    own = shared / f"hitspot-{os.getuid()}"
+    if planted == "link":
+        (tmp_path / "elsewhere").mkdir(mode=0o700)
+        own.symlink_to(tmp_path / "elsewhere")
+    elif planted is not None:
+        own.mkdir(mode=0o700)
+        own.chmod(0o777 if planted == "open to others" else 0o700)
+    if planted == "another's":
+        if os.getuid() != 0:
+            pytest.skip("only root can give a folder to somebody else")
+        os.chown(own, 12345, 12345)
+    for name, value in (("XDG_CACHE_HOME", tmp_path / "cache"), ("TMPDIR", shared)):
+        monkeypatch.setenv(name, str(value))
+    monkeypatch.delenv("NUMBA_CACHE_DIR", raising=False)
+    done = subprocess.run([sys.executable, "-c", WHERE], cwd=ROOT, capture_output=True, text=True, check=True)
+    folder = Path(done.stdout.strip())
+    if planted is None:
+        assert folder.parent == own
+        assert stat.S_IMODE(own.stat().st_mode) == 0o700
+    else:
+        assert folder.parent == shared  # of this process alone, and gone with it
+        assert [path.name for path in shared.iterdir()] == [own.name]
 
 
 RUN = """

@@ -413,3 +413,60 @@ def test_every_shape_survives_being_written_as_triangles(mesh_room, scene_of, sh
     assert len(room.facets) == len(drawn.facets)
     assert room.volume_m3 == pytest.approx(drawn.volume_m3, rel=1e-8)  # ten digits in the file
     assert room.surface_area_m2 == pytest.approx(drawn.surface_area_m2, rel=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("more", "loop"),
+    [
+        ((), (0, 3, 1, 2)),  # its two halves cancel: no area at all
+        (((1, 1, 1), (2, 1, 1), (1, 2, 1), (2, 2.5, 1)), (8, 9, 10, 11)),
+    ],
+)
+def test_a_face_that_crosses_itself_is_refused_by_its_line(mesh_room, more, loop):
+    faces = BOX_FACES | {"floor" if not more else "shelf": loop}
+    with pytest.raises(
+        SceneError, match=r"the face in line \d+ .* crosses itself: list its corners in order"
+    ):
+        mesh_room(obj_text([*BOX_CORNERS, *more], faces))
+
+
+def test_a_disc_of_many_corners_keeps_its_area(mesh_room):
+    turns = 2.0 * np.pi * np.arange(120) / 120
+    disc = np.column_stack([2.0 + 0.05 * np.cos(turns), 1.5 + 0.05 * np.sin(turns), np.full(120, 1.0)])
+    room = mesh_room(obj_text([*BOX_CORNERS, *disc], BOX_FACES | {"disc": tuple(range(8, 128))}))
+    (facet,) = (f for f in room.facets if room.surface_names[f.surface] == "disc")
+    assert 3 < len(facet.outline) < 120  # corners on a straight line to a tenth of a millimetre are left out
+    area = next(s.area_m2 for s in room.surfaces if s.name == "disc")
+    assert area == pytest.approx(
+        np.pi * 0.05**2, rel=0.006
+    )  # 0.1 mm off the rim: 2/3 of 0.2 / 50, and 120 sides
+
+
+@pytest.mark.parametrize(
+    "sliver",
+    [
+        ((1, 1, 1), (1.5, 1, 1), (2, 1.0009, 1)),
+        ((1, 1, 1), (2, 1, 1), (2, 1.00005, 1), (1, 1.00005, 1)),
+    ],
+)
+def test_a_sliver_of_its_own_is_left_out_and_said(mesh_room, sliver):
+    faces = BOX_FACES | {"sliver": tuple(range(8, 8 + len(sliver)))}
+    room = mesh_room(obj_text([*BOX_CORNERS, *sliver], faces))
+    assert len(room.facets) == 6
+    assert any("slivers narrower than 0.5 mm left out" in str(note) for note in room.notes)
+
+
+def test_slivers_of_any_form_leave_no_figure_undefined(mesh_room):
+    rng = np.random.default_rng(7)
+    for _ in range(40):
+        n, width = rng.integers(3, 6), 10.0 ** rng.uniform(-4.5, -2.3)
+        along, across = np.sort(rng.uniform(0.0, 1.5, n)), width * rng.uniform(-0.5, 0.5, n)
+        turns = np.arctan2((across - across.mean()) / width, along - along.mean())
+        corners = np.column_stack([along, across, np.zeros(n)])[np.argsort(turns)]
+        if rng.random() < 0.5:
+            corners = corners @ np.linalg.qr(rng.normal(size=(3, 3)))[0].T
+        corners = corners - corners.mean(axis=0) + (2.0, 1.5, 1.2)
+        faces = BOX_FACES | {"sliver": tuple(range(8, 8 + n))}
+        room = mesh_room(obj_text([*BOX_CORNERS, *corners], faces))
+        assert all(np.isfinite(facet.outline).all() for facet in room.facets)
+        assert all(np.isfinite(surface.area_m2) for surface in room.surfaces)

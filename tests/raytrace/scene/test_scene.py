@@ -1,4 +1,5 @@
 import dataclasses
+import os
 import pickle
 import re
 import subprocess
@@ -17,7 +18,8 @@ from raytrace.scene.limits import STANDARDS, USUAL_LIMITS
 from raytrace.scene.marks import find_marks
 from raytrace.scene.scene import Scene, load_scene
 from tests.support.broken_scenes import BROKEN_SCENES, FILES, SECTIONS, BrokenScene
-from tests.support.scenes import BOX, SCENES
+from tests.support.rooms import room_text
+from tests.support.scenes import BOX, HARD_WALLS, SCENES
 
 
 def write_scene(folder: Path, text: str) -> Path:
@@ -281,3 +283,26 @@ def test_a_length_in_the_wrong_unit_is_offered_with_the_same_digits(scene_of, le
 def test_a_material_that_nothing_is_like_points_to_the_list(scene_of):
     with pytest.raises(SceneError, match='"wood panel" and more \\(hitspot materials lists all'):
         scene_of(BOX.replace('default = "hard"', 'default = "unobtainium"'))
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes in folders are a thing of POSIX")
+def test_a_pipe_for_a_mesh_is_named_as_what_it_is(scene_of, tmp_path):
+    os.mkfifo(tmp_path / "room.obj")
+    with pytest.raises(SceneError, match=r"room\.obj is a pipe or a device") as caught:
+        scene_of(room_text('shape = "mesh"\nfile = "room.obj"\nunit = "m"'))
+    assert "did you mean" not in str(caught.value)
+
+
+def test_text_is_one_line_that_shows_whatever_stands_in_it(scene_of):
+    scene = scene_of(HARD_WALLS.replace("title = ", 'title = "a\\u001b[31m\\u202eb\\nc\\u200dd\\u0000" # '))
+    assert scene.title == "a�[31m�b c\u200dd�"
+
+
+@pytest.mark.parametrize("table", ["materials", "builds"])
+def test_names_of_own_tables_are_names(scene_of, table):
+    inside = {
+        "materials": f"absorption = {[0.1] * 8}",
+        "builds": "size = [0.6, 1.2]\nthickness = 0.05\nflow_resistivity = 9e3",
+    }[table]
+    with pytest.raises(SceneError, match="a name is one line"):
+        scene_of(HARD_WALLS + f'\n[{table}."a\\u202eb"]\n{inside}\n')
