@@ -59,6 +59,8 @@ class Print:
         size = int(width), int(height)
         if not all(300 <= side <= 8000 for side in size):
             raise Mistake(f"--size {text}: each side must lie between 300 and 8000")
+        if max(size) > 3 * min(size):
+            raise Mistake(f"--size {text}: one side may be three times as long as the other at most")
         if size[0] * size[1] > MOST_PIXELS:
             smaller = (MOST_PIXELS / (size[0] * size[1])) ** 0.5
             fits = "x".join(str(int(side * smaller)) for side in size)
@@ -92,6 +94,7 @@ def report(
         File that holds the scene as it stands in a window, while it is edited.
     """
     from viewer.files import Origin, OutputRefused, check_folder
+    from viewer.paper import typeface_note
     from viewer.report import REPORT, PrintStyle, write_report
 
     pixels = style.pixels
@@ -118,6 +121,8 @@ def report(
         f"Written: {written}{'' if str(written).endswith('/') else '/'}report.pdf, what it is made of, and "
         "page.html, the room to turn in a browser"
     )
+    if note := typeface_note(read):
+        say(f"Note: {note}")
 
 
 def page(
@@ -158,6 +163,7 @@ def stills(
 ) -> None:
     """Draw the named pictures: the whole room, the plan, the side section."""
     from viewer.files import Origin, OutputRefused, check_folder
+    from viewer.paper import typeface_note
     from viewer.pictures import STILLS, write_stills
 
     pixels = style.pixels
@@ -170,5 +176,5 @@ def stills(
         pictures = write_stills(study, place, pixels, units=style.units, progress=progress)
     for picture in pictures:
         say(f"{picture.path}: {picture.caption}")
-    for note in dict.fromkeys(picture.note for picture in pictures if picture.note):
+    for note in filter(None, dict.fromkeys([*(picture.note for picture in pictures), typeface_note(read)])):
         say(f"Note: {note}")

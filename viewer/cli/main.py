@@ -4,6 +4,7 @@ import errno
 import gc
 import signal
 import sys
+import warnings
 
 from cyclopts import App, CycloptsError
 
@@ -73,6 +74,7 @@ def main() -> None:
     # ends, takes a sixth of a short run.
     gc.set_threshold(250_000, 50, 100)
     open_streams()
+    warnings.filterwarnings("ignore", "Glyph .* missing from")  # said in words: typeface_note
     _end_tidily()
     code = run(sys.argv[1:])
     gc.freeze()

@@ -248,6 +248,7 @@ def drawings(
     """
     from raytrace import build_room
     from viewer.files import Origin, OutputRefused, check_folder
+    from viewer.paper import typeface_note
     from viewer.sheets import DRAWINGS, FORMATS, write_drawings
     from viewer.words import listed
 
@@ -263,3 +264,5 @@ def drawings(
         say(f"{page.name}: {page.title}, {page.paper}{scale}")
     formats = listed([form.name for form in FORMATS])
     say(f"Written: {place.path / 'drawings.pdf'}, and each sheet as {formats}")
+    if note := typeface_note(read):
+        say(f"Note: {note}")

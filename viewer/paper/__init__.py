@@ -24,6 +24,7 @@ from viewer.paper.drafting import (
 )
 from viewer.paper.running import depth_mm, run_along
 from viewer.paper.titleblock import TitleLines, block_mm, title_block
+from viewer.paper.typeface import typeface_note
 from viewer.paper.typesetting import typeset
 from viewer.paper.wordplaces import (
     LETTER_PT,
@@ -78,6 +79,7 @@ __all__ = [
     "text_size_mm",
     "tick_line",
     "title_block",
+    "typeface_note",
     "typeset",
     "words",
     "words_from",

@@ -162,7 +162,8 @@ def font_folder() -> Path:
 
 
 @cache
-def _font(*, bold: bool) -> Any:
+def typeface(*, bold: bool) -> Any:
+    """The one typeface, as matplotlib reads it."""
     from matplotlib.ft2font import FT2Font
 
     return FT2Font(str(font_folder() / FONT_FILES["bold" if bold else "regular"]))
@@ -173,7 +174,7 @@ def text_size_mm(text: str, size_pt: float, *, bold: bool = False) -> tuple[floa
     """Width and height of one or more lines of text, from the font's own advance widths. [mm]"""
     from matplotlib.ft2font import LoadFlags
 
-    font = _font(bold=bold)
+    font = typeface(bold=bold)
     font.set_size(100.0, 72.0)
     widths = []
     for row in text.split("\n"):

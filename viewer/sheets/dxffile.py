@@ -105,12 +105,18 @@ def _write(space: "Modelspace", page: Page, mark: Mark) -> None:
     assert page.scale is not None
     for row, place in _text_rows(mark):
         entity = space.add_text(
-            row,
+            _literal(row),
             height=CAP_SHARE * mark.size_pt * MM_PER_POINT * page.scale,
             rotation=90.0 if mark.turned else 0.0,
             dxfattribs={"layer": mark.layer, "style": "bold" if mark.bold else "regular"},
         )
         entity.set_placement(_true(page, place), align=TextEntityAlignment.MIDDLE_CENTER)
+
+
+def _literal(text: str) -> str:
+    """Text in which a reader of DXF finds no codes: %% begins a sign, and ^ a control character."""
+    escaped = text.replace("%", "%%%") if "%%" in text else text
+    return escaped.replace("^", "^ ")
 
 
 def _true(page: Page, point: tuple[float, float]) -> tuple[float, float]:

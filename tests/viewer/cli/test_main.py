@@ -45,6 +45,8 @@ BOX = str(SCENES / "box.toml")
         (["page", BOX, "--against", "bare"], "holds no panels"),
         (["page", BOX, "--out", "no-such-folder/page.html"], "not a folder"),
         (["stills", BOX, "--size", "20x20"], "300"),
+        (["stills", BOX, "--size", "8000x300"], "three times"),
+        (["report", BOX, "--size", "300x901"], "three times"),
         (["new", "room.txt"], ".toml"),
         (["new", BOX], "exists already"),
         (["new", "no-such-folder/room.toml", "--shape", "box"], "not a folder"),

@@ -14,7 +14,7 @@ from raytrace import Treatment, build_room, find_hooks
 from tests.support.scenes import ROOT
 from tests.support.treatedrooms import TREATED, treated_text
 from viewer.sheets.drawings import draw_panels
-from viewer.sheets.dxffile import dxf_text
+from viewer.sheets.dxffile import _literal, dxf_text
 from viewer.tables import making_json
 
 ROUNDING_MM = 1e-3  # four digits of a millimetre, on each of two ends
@@ -152,3 +152,10 @@ def test_panels_of_drawings_and_cut_list_add_up_owned_ones_apart(scene_of, name,
     assert drawn == listed
     assert named == (0 if name == "rented" else owned)  # a stand from above has no room for the word
     assert (listed["panels owned"], listed.total()) == (owned, len(treatment.room.panels))
+
+
+@pytest.mark.parametrize("name", ["50%%d %%u", "a^Ib", "5 % %", "50%", "%%%"])
+def test_names_hold_no_codes_of_the_format(name):
+    from ezdxf.tools.text import plain_text
+
+    assert plain_text(_literal(name)) == name
