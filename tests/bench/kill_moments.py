@@ -97,16 +97,15 @@ def run_row(ground: Path, command: str, moments: int) -> Counter[str]:
 
 def main() -> int:
     """Print a row for each command."""
-    words = sys.argv[1:]
-    moments = int(words.pop(0)) if words and words[0].isdecimal() else 30
+    chosen = sys.argv[1:]
+    moments = int(chosen.pop(0)) if chosen and chosen[0].isdecimal() else 30
     is_clean = True
     with tempfile.TemporaryDirectory() as folder:
-        for command in words or COMMANDS:
+        for command in chosen or COMMANDS:
             counts = run_row(Path(folder) / "ground", command, moments)
             is_clean &= set(counts) <= {"old", "new"}
-            print(
-                f"{command:<10}", *(f"{count} {what}" for what, count in sorted(counts.items())), flush=True
-            )
+            words = (f"{count} {what}" for what, count in sorted(counts.items()))
+            print(f"{command:<10}", *words, flush=True)
     return 0 if is_clean else 1
 
 

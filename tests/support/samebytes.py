@@ -18,18 +18,17 @@ centre = [3.0, 1.2]
 """
 )
 
-# A day later for whoever asks Python for the time.
-_TOMORROW = """
-import datetime, time
-_time, _localtime, _strftime = time.time, time.localtime, time.strftime
-time.time = lambda: _time() + 86_400.0
+# Read by every Python process before anything else: how many threads there seem to be, and which day it is.
+_START = """
+import os, time
+os.cpu_count = lambda: {threads}
+_time, _localtime = time.time, time.localtime
+time.time = lambda: _time() + {later_s}
 time.localtime = lambda seconds=None: _localtime(time.time() if seconds is None else seconds)
 """
-
-# Hash seed, threads, locale and time zone; the second kind of process lives a day later.
 KINDS = (
-    {"PYTHONHASHSEED": "1", "NUMBA_NUM_THREADS": "1", "HITSPOT_CPUS": "1", "LC_ALL": "C.UTF-8", "TZ": "UTC"},
-    {"PYTHONHASHSEED": "2", "LC_ALL": "C", "LANG": "de_DE.UTF-8", "TZ": "Pacific/Auckland"},
+    ({"threads": 1, "later_s": 0}, {"PYTHONHASHSEED": "1", "LC_ALL": "C.UTF-8", "TZ": "UTC"}),
+    ({"threads": 2, "later_s": 86_400}, {"PYTHONHASHSEED": "2", "LC_ALL": "C", "TZ": "Pacific/Auckland"}),
 )
 
 
@@ -40,28 +39,17 @@ def write_outputs(scene: Path, ground: Path, kind: int, commands: list[list[str]
     """
     work = ground / f"kind {kind}" / "a" / ("b" * kind + "c")
     work.mkdir(parents=True)
-    paths = [str(ROOT)]
-    if kind == 1:
-        later = ground / "later"
-        later.mkdir(exist_ok=True)
-        (later / "sitecustomize.py").write_text(_TOMORROW, encoding="utf-8")
-        paths.insert(0, str(later))
-    environment = {**os.environ, **KINDS[kind], "PYTHONPATH": os.pathsep.join(paths)}
+    start, differing = KINDS[kind]
+    (ground / f"start {kind}").mkdir()
+    (ground / f"start {kind}" / "sitecustomize.py").write_text(_START.format(**start), encoding="utf-8")
+    path = os.pathsep.join([str(ground / f"start {kind}"), str(ROOT)])
+    environment = {**os.environ, **differing, "PYTHONPATH": path}
     outputs = {}
     for command, *options in commands:
         words = [sys.executable, "-m", "viewer.cli", command, str(scene), *options]
-        pinned = _one_cpu if "HITSPOT_CPUS" in KINDS[kind] else None
-        done = subprocess.run(
-            words, cwd=work, env=environment, capture_output=True, check=True, preexec_fn=pinned
-        )
+        done = subprocess.run(words, cwd=work, env=environment, capture_output=True, check=True)
         outputs[" ".join([command, *options])] = done.stdout
     return {**outputs, **contents_of(work)}
-
-
-def _one_cpu() -> None:
-    """Bind a process to one processor: what asks how many there are gets one thread."""
-    if hasattr(os, "sched_setaffinity"):
-        os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
 
 
 def contents_of(place: Path) -> dict[str, bytes]:
