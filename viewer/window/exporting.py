@@ -1,5 +1,6 @@
 """What is written for others of the scene that is open: asked for here, written in processes of their own."""
 
+from html import escape
 from pathlib import Path
 
 from viewer.window.main_window import MainWindow
@@ -20,7 +21,11 @@ class Exporting:
         self._screen = screen
         self._questions = questions
         self.exporter.said.connect(main.say)
-        self.exporter.failed.connect(lambda why: questions.tell("That could not be written", why))
+        self.exporter.failed.connect(
+            lambda why: questions.tell(
+                "That could not be written", f"<span>{escape(why, quote=False)}</span>"
+            )
+        )
 
     def ask_picture(self) -> None:
         """Ask for a name and draw the view as it is, in report quality."""

@@ -1,6 +1,7 @@
 """The main window: its parts, their layout, and the one function that draws a record."""
 
 from collections.abc import Callable, Mapping
+from html import escape
 from typing import Any
 
 from PySide6.QtCore import QPoint, QSettings, Qt, Signal
@@ -54,8 +55,8 @@ class MainWindow(QMainWindow):
         self.list = ArrivalList()
         self.views = ViewBar()
         self.place = PlaceBar()
-        self._state = QLabel()
-        self._verdicts = QLabel()
+        self._state = QLabel(textFormat=Qt.TextFormat.PlainText)
+        self._verdicts = QLabel(textFormat=Qt.TextFormat.PlainText)
         self._verdicts.setContentsMargins(12, 0, 0, 0)
         self._actions: dict[str, QAction] = {}
         self.theme = str(self.settings.value("theme", "light"))
@@ -186,7 +187,9 @@ class MainWindow(QMainWindow):
     def point_out(self, text: str, at: QPoint | None) -> None:
         """Show words beside a place on the screen; "" takes them away."""
         if text and at is not None:
-            QToolTip.showText(at + QPoint(14, 14), text, self)
+            # Names are text, and Qt takes what looks like markup for it.
+            words = f"<span>{escape(text, quote=False)}</span>" if "<" in text else text
+            QToolTip.showText(at + QPoint(14, 14), words, self)
         else:
             QToolTip.hideText()
 

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from tests.support.scenes import SCENES
+from tests.support.scenes import BOX, SCENES
 from viewer.cli.commandline import (
     Extent,
     Mistake,
@@ -53,3 +53,10 @@ def test_a_wrong_name_is_answered_with_those_there_are():
     check_name(None, ("left", "right"), "speaker")
     with pytest.raises(Mistake, match='no speaker is called "middle"; there is "left", "right"'):
         check_name("middle", ("left", "right"), "speaker")
+
+
+def test_a_scene_that_is_being_edited_keeps_the_name_of_its_file(tmp_path):
+    draft = tmp_path / "draft"
+    draft.write_text(BOX.replace("title =", "# title ="), encoding="utf-8")
+    scene = read_scene(tmp_path / "attic.toml", draft)
+    assert (scene.path, scene.title) == (tmp_path / "attic.toml", "attic")

@@ -89,7 +89,7 @@ def test_an_interrupt_is_said_in_one_line(monkeypatch, capsys):
 
     monkeypatch.setattr("raytrace.run_study", interrupted)
     assert run(["arrivals", BOX]) == INTERRUPTED
-    assert capsys.readouterr().err.strip().endswith("nothing was written.")
+    assert capsys.readouterr().err.strip().endswith("what was not complete was not written.")
 
 
 def test_a_pipe_closed_early_is_no_error():

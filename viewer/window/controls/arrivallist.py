@@ -1,6 +1,7 @@
 """The column beside the room: what reaches the seat, as a list to sort and filter, and one of it in full."""
 
 from collections.abc import Sequence
+from html import escape
 from typing import Any
 
 from PySide6.QtCore import (
@@ -354,7 +355,7 @@ def _bounces(count: str) -> str:
 def _verdict_html(shown: OnScreen) -> str:
     """The verdict on each main speaker at the seat shown; while things move only that, and what is hidden."""
     study, theme = shown.study, shown.colours
-    seat = seat_words(study, shown.seat)
+    seat = escape(seat_words(study, shown.seat), quote=False)
     lines = [f'<span style="font-size:15px; font-weight:600">What reaches the {seat}</span>']
     verdicts = seat_verdicts(study, shown.seat)
     if shown.trouble:
@@ -364,11 +365,11 @@ def _verdict_html(shown: OnScreen) -> str:
             "At the ears only, while it moves. The head zone and what is bent past edges (near misses) "
             "take longer: they follow as soon as the hand rests."
         )
-        lines.append(hidden_words(study, shown.seat))
+        lines.append(escape(hidden_words(study, shown.seat), quote=False))
     else:
         for verdict in verdicts:
-            name = study.scene.speakers[verdict.speaker].name
-            lines.append(f"<b>{name}</b>: {verdict_sentence(study, verdict)}")
+            name = escape(study.scene.speakers[verdict.speaker].name, quote=False)
+            lines.append(f"<b>{name}</b>: {escape(verdict_sentence(study, verdict), quote=False)}")
     if not verdicts:
         lines.append(f"{NOBODY_WORDS[0].upper()}{NOBODY_WORDS[1:]}.")
     return "<br>".join(line for line in lines if line)

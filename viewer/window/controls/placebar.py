@@ -1,5 +1,7 @@
 """The line under the room: what is selected to be moved, and where it stands in typed numbers."""
 
+from html import escape
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QWidget
@@ -20,9 +22,9 @@ class PlaceBar(QWidget):
         super().__init__(parent)
         self._shown: OnScreen | None = None
         self.name = QLabel()
-        self.words = [QLabel() for _ in range(3)]
+        self.words = [QLabel(textFormat=Qt.TextFormat.PlainText) for _ in range(3)]
         self.fields = [QLineEdit() for _ in range(3)]
-        self.trouble = QLabel()
+        self.trouble = QLabel(textFormat=Qt.TextFormat.PlainText)
         self.trouble.setObjectName("trouble")
         self.trouble.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._key = LevelKey()
@@ -58,7 +60,7 @@ class PlaceBar(QWidget):
         if thing is None:
             self.name.setText("Drag a thing to move it, anything else to turn the room.")
         else:
-            self.name.setText(f"<b>{thing_words(shown.study, thing)}</b>")
+            self.name.setText(f"<b>{escape(thing_words(shown.study, thing), quote=False)}</b>")
         places = () if thing is None else place_of(shown.study, thing)
         for i, (words, field) in enumerate(zip(self.words, self.fields, strict=True)):
             is_used = i < len(places) and not shows_before
