@@ -21,11 +21,7 @@ class Exporting:
         self._screen = screen
         self._questions = questions
         self.exporter.said.connect(main.say)
-        self.exporter.failed.connect(
-            lambda why: questions.tell(
-                "That could not be written", f"<span>{escape(why, quote=False)}</span>"
-            )
-        )
+        self.exporter.failed.connect(self._tell_failure)
 
     def ask_picture(self) -> None:
         """Ask for a name and draw the view as it is, in report quality."""
@@ -52,6 +48,10 @@ class Exporting:
     def end(self) -> None:
         """Wait for what is being written."""
         self.exporter.wait()
+
+    def _tell_failure(self, why: str) -> None:
+        # In a question Qt takes what looks like markup for it: said as text that is marked up.
+        self._questions.tell("That could not be written", f"<span>{escape(why, quote=False)}</span>")
 
     @property
     def _stem(self) -> str:
