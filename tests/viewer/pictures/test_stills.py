@@ -45,7 +45,7 @@ def white(_layers, camera):
 def crash(after=""):
     """A drawing program that says something and is then ended the way a missing library ends it."""
     say = f"import sys; sys.stdout.write({after!r}); sys.stdout.flush()\n"
-    return lambda _job, _folder: [sys.executable, "-c", f"{say}import os; os.kill(os.getpid(), 11)"]
+    return lambda _folder: [sys.executable, "-c", f"{say}import os; os.kill(os.getpid(), 11)"]
 
 
 def assert_words_apart_and_inside(boxes, size):
