@@ -296,7 +296,9 @@ def snapshot(folder):
     return {p: (p.stat().st_mtime_ns, p.read_bytes() if p.is_file() else b"") for p in folder.rglob("*")}
 
 
-@pytest.mark.parametrize("what", ["foreign file", "other PDF", "no PDF", "file", "link", "foreign in sheets"])
+@pytest.mark.parametrize(
+    "what", ["foreign file", "other PDF", "no record", "file", "link", "foreign in sheets"]
+)
 def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
     study = shipped_study("box", up_to_order=1)
     target = tmp_path / "out"
@@ -312,8 +314,8 @@ def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
         (target / "sheets" / "letter.pdf").write_text("mine")
     elif what == "other PDF":
         (target / "report.pdf").write_bytes(b"%PDF-1.7 somebody else's")
-    elif what == "no PDF":
-        (target / "report.pdf").unlink()
+    elif what == "no record":
+        (target / ".hitspot").unlink()
     before = snapshot(tmp_path)
     with pytest.raises(OutputRefused, match=re.escape(str(target))):
         write_report(study, target, style=STYLE)
