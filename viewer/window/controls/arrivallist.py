@@ -359,7 +359,7 @@ def _verdict_html(shown: OnScreen) -> str:
     lines = [f'<span style="font-size:15px; font-weight:600">What reaches the {seat}</span>']
     verdicts = seat_verdicts(study, shown.seat)
     if shown.trouble:
-        lines.append(f'<span style="color:{theme.accent}">{shown.trouble}</span>')
+        lines.append(f'<span style="color:{theme.accent}">{escape(shown.trouble, quote=False)}</span>')
     elif not shown.settled:
         lines.append(
             "At the ears only, while it moves. The head zone and what is bent past edges (near misses) "
