@@ -56,9 +56,12 @@ def _speaker_notes(scene: Scene, room: Room) -> list[Sentence]:
     for speaker in (s for s in scene.speakers if s.use == "main"):
         notes += _wall_notes(room, speaker.name, np.array(speaker.position))
         for seat in scene.seats:
-            if not room.is_heard(speaker.position, [seat.ears])[0]:
-                hidden = "{speaker} at {seat}: the direct sound is hidden: no verdict."
-                notes.append(sentence(hidden, speaker=speaker.name, seat=seat.name))
+            facet = room.first_between(speaker.position, seat.ears)
+            if facet >= 0:
+                met = room.surfaces[room.facets[facet].surface]
+                between = "{thing} stands between {speaker} and the ears at {seat}."
+                thing = met.owner or met.name
+                notes.append(sentence(between, thing=thing, speaker=speaker.name, seat=seat.name))
             behind_m = speaker.position[0] - seat.ears[0]
             if behind_m > TAPED_M:
                 behind = (

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from math import isfinite
 
 from raytrace.facts import Amount, Sentence, Unit, joined, millimetres, sentence
 from raytrace.reflections import (
@@ -16,6 +17,7 @@ from raytrace.reflections import (
     early_responses,
     energy_time_curves,
     find_arrivals,
+    is_judged,
     speaker_directivity,
 )
 from raytrace.room import Room, build_room, facing_note
@@ -175,8 +177,9 @@ def study_notes(
         sentence(
             "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where "
             "the shorter side is under half a wavelength the figure is indicative. Where a spot lies just "
-            "beyond an edge, what is left of its reflection (a near miss) shows in the curve, but no "
-            "verdict counts it; sound bent farther round an edge is not counted."
+            "beyond an edge, what is left of its reflection (a near miss) counts like any other; sound bent "
+            "farther round an edge is not counted. Direct sound that passes an edge keeps what the same "
+            "integral leaves of it."
         ),
         sentence(
             "What a patch of finite size reflects, on a wall or before it, was held against a wave solution "
@@ -198,7 +201,26 @@ def study_notes(
         if "sub" in speaker.name.lower() and speaker.use == "main"
     ]
     notes += _directivity_notes(scene, room)
+    notes += _hidden_notes(scene, arrivals)
     return (*notes, *place_notes(scene, room), *room.notes)
+
+
+def _hidden_notes(scene: Scene, arrivals: Arrivals) -> list[Sentence]:
+    """Which speakers are not judged at which seats, and what is in their way."""
+    direct, notes = arrivals.direct, []
+    for k, ears in enumerate(arrivals.at_ears):
+        if scene.speakers[ears.speaker].use == "main" and not is_judged(scene, ears):
+            part = ", {loss} dB less of the direct sound" if isfinite(direct.level_db[k]) else ""
+            notes.append(
+                sentence(
+                    f"{{speaker}} at {{seat}}: hidden by {{thing}}{part}: no verdict is passed.",
+                    speaker=arrivals.speaker_names[ears.speaker],
+                    seat=arrivals.seat_names[ears.seat],
+                    thing=direct.hidden_by[k] or "what stands beside it",
+                    loss=f"{-direct.level_db[k]:.0f}",
+                )
+            )
+    return notes
 
 
 def _waves_note() -> Sentence:

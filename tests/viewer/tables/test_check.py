@@ -64,7 +64,7 @@ def test_what_is_odd_about_places_is_said_before_anything_is_computed(scene_of):
     told = " ".join(lines_of(scene_of(near)))
     assert "left: its acoustic centre is 50 mm from left wall" in told
     assert "hidden" not in told
-    assert "left at mix: the direct sound is hidden" in " ".join(lines_of(scene_of(BOX + screen)))
+    assert "screen stands between left and the ears at mix" in " ".join(lines_of(scene_of(BOX + screen)))
     assert "Note" not in " ".join(lines_of(scene_of(BOX)))
 
 
