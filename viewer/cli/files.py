@@ -25,6 +25,7 @@ from viewer.cli.commandline import (
     showing_progress,
     study_of,
 )
+from viewer.cli.panels import ANY_PANELS, Wish
 from viewer.cli.printing import say
 
 # Drawn at twice the size, several layers deep: some gigabytes of memory at 64 million (8000x8000).
@@ -79,6 +80,7 @@ def report(
     *,
     to: Output = BESIDE,
     propose: Flag = False,
+    wish: Wish = ANY_PANELS,
     lists: Lists = NO_LISTS,
     extent: Extent = USUAL_EXTENT,
     style: Print = _USUAL_PRINT,
@@ -104,12 +106,15 @@ def report(
     with mistakes(OutputRefused):
         check_folder(place, Origin.of(REPORT, read))
     proposal = None
+    wish.check()
+    if wish != ANY_PANELS and not propose:
+        raise Mistake("--panels, --budget, --build, --seat, --margin and --singles go with --propose")
     if propose:
         from raytrace import propose as find_proposal
 
         with mistakes(), showing_progress() as progress:
             target = place.path / "proposed.toml"
-            proposal = find_proposal(read, out=target, **extent.options, progress=progress)
+            proposal = find_proposal(read, wish.asked(), out=target, **extent.options, progress=progress)
     # Before and after are run to the same extent, whatever the proof needed.
     study = study_of(read if proposal is None else proposal.after.scene, extent)
     without = study.scene.without_panels()

@@ -67,6 +67,9 @@ def builds(
         show(builds_table(sheets, units=units))
 
 
+MOST_MARGIN_DB = 20.0
+
+
 @Parameter(name="*")
 @dataclass(frozen=True)
 class Wish:
@@ -85,12 +88,18 @@ class Wish:
     seat
         Seat that counts: its peaks are brought below the limit. May be given more than once; without it the
         first seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
+    margin
+        How many dB below the limit every peak is to be; without it as far as its verdict is uncertain.
+    singles
+        Allow a panel without its mirror image where speakers and seat mirror each other.
     """
 
     panels: MaybeWhole = None
     budget: float | None = None
     build: Names = None
     seat: Names = None
+    margin: float | None = None
+    singles: Flag = False
 
     def check(self) -> None:
         """Refuse numbers that no proposal can have."""
@@ -98,12 +107,21 @@ class Wish:
             raise Mistake(f"--panels must lie between 1 and 200, not {self.panels}")
         if self.budget is not None and not 0.0 <= self.budget < math.inf:
             raise Mistake(f"--budget must be 0 or more, and a number, not {self.budget:g}")
+        if self.margin is not None and not 0.0 <= self.margin <= MOST_MARGIN_DB:
+            raise Mistake(f"--margin must lie between 0 and {MOST_MARGIN_DB:g} dB, not {self.margin:g}")
 
     def asked(self) -> "PanelWish":
         """The same as `propose` takes it."""
         from raytrace import PanelWish
 
-        return PanelWish(self.panels, self.budget, tuple(self.build or ()), tuple(self.seat or ()))
+        return PanelWish(
+            self.panels,
+            self.budget,
+            tuple(self.build or ()),
+            tuple(self.seat or ()),
+            self.margin,
+            self.singles,
+        )
 
 
 @Parameter(name="*")
@@ -137,13 +155,13 @@ class Target:
         return path
 
 
-_ANY_PANELS, _BESIDE_THE_SCENE = Wish(), Target()
+ANY_PANELS, _BESIDE_THE_SCENE = Wish(), Target()
 
 
 def propose(
     scene: SceneFile,
     *,
-    wish: Wish = _ANY_PANELS,
+    wish: Wish = ANY_PANELS,
     lists: Lists = NO_LISTS,
     to: Target = _BESIDE_THE_SCENE,
     extent: Extent = USUAL_EXTENT,

@@ -9,7 +9,7 @@ from tests.support.proposals import proposal
 
 
 def step(n_panels, left, worst_margin_db=-1.0):
-    return Step(n_panels, (), 3, worst_margin_db, 4.0, left, 0.0, np.nan)
+    return Step(n_panels, (), 3, 0, worst_margin_db, 4.0, left, 0.0, np.nan)
 
 
 def test_the_stop_is_where_the_next_step_brings_little():
