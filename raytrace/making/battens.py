@@ -7,15 +7,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Sentence, millimetres, sentence
-from raytrace.making.hanging import Hook, find_hooks, joist_lines
-from raytrace.making.timber import Timber
-from raytrace.room import Room, build_room, orientation
+from raytrace.making.hanging import (
+    Hook,
+    along_joists,
+    find_hooks,
+    hooks_of_rafts,
+    rail_span_m,
+    standing_lines,
+)
+from raytrace.making.rafts import SAG_SHARE, TURNBUCKLE_M, Raft
+from raytrace.making.timber import ACROSS_JOISTS
+from raytrace.room import HEAD_ROOM_M, TOUCH_M, Room, build_room, orientation
 from raytrace.scene import KeepOut, Scene, SceneError
 
 Floats = NDArray[np.float64]
 
-ACROSS_JOISTS = Timber("45x70", 0.045, 0.070, (2.4, 3.0, 4.8))
-"""For battens across joists; its size is for a competent person to check."""
 SHORTEST_CORD_M = 0.030
 """Eyelet and hook need about that much height. Common practice, no source."""
 _SAME_LINE_M = 0.005  # hooks this near to one line across the joists share a batten
@@ -57,25 +63,26 @@ def find_battens(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Batte
     """
     battens: list[Batten] = []
     for surface in dict.fromkeys(hook.surface for hook in hooks if hook.batten):
-        frame = room.surfaces[surface].frame
         entry = next(j for j in scene.joists if j.surface == room.surfaces[surface].name)
-        lines, column = joist_lines(entry, frame), 1 if entry.along == "u" else 0
+        column = 1 if entry.along == "u" else 0
         waiting = [hook for hook in hooks if hook.batten and hook.surface == surface]
         waiting.sort(key=lambda hook: (round(hook.anchor_uv[1 - column], 6), hook.anchor_uv[column]))
-        runs: list[tuple[int, int, float, list[Hook]]] = []
+        runs: list[tuple[float, float, float, list[Hook]]] = []
         for hook in waiting:
             across, along = hook.anchor_uv[column], float(hook.anchor_uv[1 - column])
+            lines, _ = standing_lines(room.surfaces[surface], entry, along)
             bay = int(np.searchsorted(lines, across)) - 1
             if not 0 <= bay < len(lines) - 1:
                 continue
+            low, high = float(lines[bay]), float(lines[bay + 1])
             last = runs[-1] if runs else None
-            if last and abs(along - last[2]) <= _SAME_LINE_M and bay <= last[1]:
-                runs[-1] = (last[0], max(last[1], bay + 1), last[2], [*last[3], hook])
+            if last and abs(along - last[2]) <= _SAME_LINE_M and low <= last[1]:
+                runs[-1] = (last[0], max(last[1], high), last[2], [*last[3], hook])
             else:
-                runs.append((bay, bay + 1, along, [hook]))
-        for first, last_line, along, held in runs:
+                runs.append((low, high, along, [hook]))
+        for low, high, along, held in runs:
             ends = np.full((2, 2), along)
-            ends[:, column] = lines[first] - 0.5 * entry.width, lines[last_line] + 0.5 * entry.width
+            ends[:, column] = low - 0.5 * entry.width, high + 0.5 * entry.width
             battens.append(Batten(surface, ends, tuple(held)))
     return tuple(battens)
 
@@ -105,13 +112,15 @@ def better_place(scene: Scene, room: Room, hooks: Sequence[Hook], group: str) ->
         return None
     surface = room.surfaces[surfaces.pop()]
     entry = next(j for j in scene.joists if j.surface == surface.name)
-    lines = joist_lines(entry, surface.frame)
+    standing = [standing_lines(surface, entry, along_joists(entry, hook.anchor_uv))[0] for hook in own]
     n_steps = round(_FARTHEST_M / _STEP_M)
     moves: list[tuple[int, int]] = []
     for step in range(-n_steps, n_steps + 1):
-        low, high = np.array([hook.reach for hook in own]).T + step * _STEP_M
-        holds = (lines >= low[:, None] - _ON_M) & (lines <= high[:, None] + _ON_M)
-        moves.append((int((~holds.any(axis=1)).sum()), step))
+        lost = 0
+        for hook, lines in zip(own, standing, strict=True):
+            low, high = hook.reach + step * _STEP_M
+            lost += int(not ((lines >= low - _ON_M) & (lines <= high + _ON_M)).any())
+        moves.append((lost, step))
     blocked = [-n_steps - 1, n_steps + 1]  # what one step runs into, the farther ones do too
     for left, step in sorted(moves, key=lambda move: (move[0], abs(move[1]))):
         if left >= without:
@@ -152,6 +161,7 @@ def hook_notes(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Sentenc
     return (
         *_unknown_structure(scene, room, hooks, battens),
         *_no_room(room, hooks),
+        *_raft_notes(room, hooks),
         *_better_places(scene, room, hooks),
         *_blocked_anchors(scene, room, hooks),
         *_blocked_battens(scene, room, battens),
@@ -203,6 +213,54 @@ def _no_room(room: Room, hooks: Sequence[Hook]) -> list[Sentence]:
     return notes
 
 
+def _raft_notes(room: Room, hooks: Sequence[Hook]) -> list[Sentence]:
+    """How low rafts reach, and where their timber spans too far or cords are too short to be adjusted."""
+    notes: list[Sentence] = []
+    for raft, own in hooks_of_rafts(hooks):
+        low_m = float(raft.underside[:, 2].min() - room.bounds[0][2])
+        told = (
+            'Raft "{raft}": its slabs lie on bars that reach {deep} below them; its underside is {low} above '
+            "the floor{warned}."
+        )
+        usual = sentence(
+            ", less than the head room of {usual} that is kept elsewhere", usual=millimetres(HEAD_ROOM_M)
+        )
+        warned = usual if low_m < HEAD_ROOM_M - TOUCH_M else ""
+        deep, low = millimetres(raft.bars.deep_m), millimetres(low_m)
+        notes.append(sentence(told, raft=raft.name, deep=deep, low=low, warned=warned))
+        notes += _too_far(raft, rail_span_m(raft, own))
+        short = [hook.name for hook in own if SHORTEST_CORD_M <= hook.cord_m < TURNBUCKLE_M]
+        if short:
+            told = (
+                "Too short for a turnbuckle, which takes {length} half-way: {hooks}. Take cord or wire with "
+                "a grip that slides, or a larger drop."
+            )
+            notes.append(sentence(told, length=millimetres(TURNBUCKLE_M), hooks=", ".join(short)))
+    return notes
+
+
+def _too_far(raft: Raft, rail_span: float) -> list[Sentence]:
+    """Rails and bars of a raft that would sag by more than the stated share of their span."""
+    found = []
+    if rail_span > raft.most_rail_m:
+        more = (
+            'Raft "{raft}": its rails span {span}, and sag by more than 1/{share} of it beyond {most}: one '
+            "more hook pair, or rails of deeper timber (frame of the build)."
+        )
+        found.append((more, rail_span, raft.most_rail_m))
+    if raft.bar_span_m > raft.bars.most_m:
+        split = (
+            'Raft "{raft}": its bars span {span}, and sag by more than 1/{share} of it beyond {most}: make '
+            "two rafts of it, or take stiffer bars."
+        )
+        found.append((split, raft.bar_span_m, raft.bars.most_m))
+    share = round(1.0 / SAG_SHARE)
+    return [
+        sentence(told, raft=raft.name, span=millimetres(span), share=share, most=millimetres(most))
+        for told, span, most in found
+    ]
+
+
 def _better_places(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[Sentence]:
     """Clouds that would need fewer battens a little beside where they hang."""
     notes = []
@@ -227,7 +285,7 @@ def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Sentence | 
     """
     battens = find_battens(scene, room, hooks)
     for hook in hooks:
-        for name, kind in _in_the_way(scene, room, hook):
+        for name, kind in _at(scene, room, hook.surface, *hook.anchor_uv.tolist()):
             return sentence('would be held inside the {kind} "{name}"', kind=kind, name=name)
     if _not_carried(hooks, battens):
         surface = room.surfaces[_not_carried(hooks, battens)[0].surface].name
@@ -235,12 +293,13 @@ def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Sentence | 
             'has a hook beyond the first or last known joist of the "{surface}": nothing known carries it'
         )
         return sentence(beyond, surface=surface)
-    for _, entry in _crossings(scene, room, battens):
-        return sentence('needs a batten through what is kept free for "{keep_out}"', keep_out=entry.name)
+    for _, kind, name in _crossings(scene, room, battens):
+        if kind == "keep-out":
+            return sentence('needs a batten through what is kept free for "{keep_out}"', keep_out=name)
+        return sentence('needs a batten across the {kind} "{name}"', kind=kind, name=name)
     if _squeezed(room, hooks):
         return sentence("lies too near its surface for the batten that its hooks need")
-    battened_m = ACROSS_JOISTS.thickness_m
-    if any(hook.cord_m - battened_m * hook.batten < SHORTEST_CORD_M for hook in hooks):
+    if any(hook.cord_m < SHORTEST_CORD_M for hook in hooks):
         return sentence("leaves no room for hook, eyelet and cord above it")
     return None
 
@@ -284,7 +343,7 @@ def _blocked_anchors(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[Se
     """Hooks whose anchor comes out where nothing can hold, or where something is to stay free."""
     notes = []
     for hook in hooks:
-        for name, kind in _in_the_way(scene, room, hook):
+        for name, kind in _at(scene, room, hook.surface, *hook.anchor_uv.tolist()):
             told = '{hook} comes out in "{name}": nothing can hold there.'
             if kind == "keep-out":
                 told = '{hook} comes out in the keep-out "{name}".'
@@ -292,42 +351,40 @@ def _blocked_anchors(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[Se
     return notes
 
 
-def _in_the_way(scene: Scene, room: Room, hook: Hook) -> list[tuple[str, str]]:
-    """Openings and keep-outs in which the anchor of a hook lies: name and kind."""
-    surface, (u, v) = room.surfaces[hook.surface], hook.anchor_uv
-    found: list[tuple[str, str]] = []
-    for opening in surface.openings:
-        u0, v0, u1, v1 = opening.rect
-        if opening.kind != "cover" and u0 <= u <= u1 and v0 <= v <= v1:
-            found.append((opening.name, opening.kind))
-    kept = [entry for entry in scene.keep_outs if entry.surface == surface.name]
-    return found + [(entry.name, "keep-out") for entry in kept if _is_in(entry, u, v)]
-
-
 def _blocked_battens(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[Sentence]:
     """Battens that cross what is to stay free."""
     return [
         sentence(
-            'The batten for {hooks} reaches into the keep-out "{keep_out}": it may not go there; move the '
+            'The batten for {hooks} reaches into the {kind} "{name}": it may not go there; move the '
             "panel, or find another support.",
             hooks=", ".join(hook.name for hook in batten.hooks),
-            keep_out=entry.name,
+            kind=kind,
+            name=name,
         )
-        for batten, entry in _crossings(scene, room, battens)
+        for batten, kind, name in _crossings(scene, room, battens)
     ]
 
 
-def _crossings(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[tuple[Batten, KeepOut]]:
-    """Battens with the keep-outs that they run through."""
+def _crossings(scene: Scene, room: Room, battens: Sequence[Batten]) -> list[tuple[Batten, str, str]]:
+    """Battens with the keep-outs, windows and doors that they run through: kind and name."""
     found = []
     for batten in battens:
         n_spots = max(2, int(np.ceil(batten.length_m / _ALONG_M)) + 1)
         spots = np.linspace(batten.ends_uv[0], batten.ends_uv[1], n_spots)
-        for entry in scene.keep_outs:
-            crossed = any(_is_in(entry, float(u), float(v)) for u, v in spots)
-            if entry.surface == room.surfaces[batten.surface].name and crossed:
-                found.append((batten, entry))
+        crossed = [entry for u, v in spots for entry in _at(scene, room, batten.surface, float(u), float(v))]
+        found += [(batten, kind, name) for name, kind in dict.fromkeys(crossed)]
     return found
+
+
+def _at(scene: Scene, room: Room, surface: int, u: float, v: float) -> list[tuple[str, str]]:
+    """Openings and keep-outs in which a place on a surface lies: name and kind."""
+    found: list[tuple[str, str]] = []
+    for opening in room.surfaces[surface].openings:
+        u0, v0, u1, v1 = opening.rect
+        if opening.kind != "cover" and u0 <= u <= u1 and v0 <= v <= v1:
+            found.append((opening.name, opening.kind))
+    kept = [entry for entry in scene.keep_outs if entry.surface == room.surfaces[surface].name]
+    return found + [(entry.name, "keep-out") for entry in kept if _is_in(entry, u, v)]
 
 
 def _is_in(entry: KeepOut, u: float, v: float) -> bool:

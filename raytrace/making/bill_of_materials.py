@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from raytrace.facts import Amount, Fact, Fixing, Sentence, Unit, joined, metres, millimetres, sentence
-from raytrace.making.battens import ACROSS_JOISTS, find_battens
+from raytrace.making.battens import find_battens
 from raytrace.making.feet import feet_notes
 from raytrace.making.frameroom import frame_notes
 from raytrace.making.framing import MASS_BASIS, WRAP_M, Part, Piece, mass_notes, take_apart
@@ -14,8 +14,9 @@ from raytrace.making.hanging import Hook
 from raytrace.making.loads import is_hung
 from raytrace.making.nesting import KERF_M, Nesting, nest
 from raytrace.making.ownership import Ownership, find_ownership, owned_notes
+from raytrace.making.rafts import SAG_SHARE, TAKE_UP_M, Raft, find_rafts
 from raytrace.making.stands import STRAP_N, Stability, find_stability
-from raytrace.making.timber import Timber
+from raytrace.making.timber import ACROSS_JOISTS, Timber
 from raytrace.room import BOARD_M, PlacedPanel, Room
 from raytrace.scene import Build, Scene, load_builds
 
@@ -25,6 +26,7 @@ PACK_M = 0.40
 """Height of a pack of slabs where a build states no `pack`. Common practice, no source."""
 KNOTS_M = 0.30
 """Cord for both terminations of one hook. Common practice, no source."""
+_ACROSS = ("hanging rail", "cross-bar", "raft bar")
 _STAPLE_STEP_M = 0.05
 _SAME_M = 0.005
 
@@ -52,7 +54,10 @@ PROTECTION = (
 
 @dataclass(frozen=True)
 class Batch:
-    """Equal panels: build, whether hung on cords or owned, their names, the pieces of one of them."""
+    """Equal panels: build, whether hung on cords or owned, their names, the pieces of one of them; or a raft.
+
+    A raft is made once, whatever it holds: `names` are those of its slabs, `piece` is all of it.
+    """
 
     build_name: str
     build: Build
@@ -60,11 +65,17 @@ class Batch:
     owned: bool
     names: tuple[str, ...]
     piece: Piece
+    raft: Raft | None = None
+
+    @property
+    def n_made(self) -> int:
+        """How many frames it takes."""
+        return len(self.names) if self.raft is None else 1
 
     @property
     def mass_kg(self) -> float:
         """Of all of them."""
-        return len(self.names) * self.piece.mass_kg
+        return self.n_made * self.piece.mass_kg
 
 
 @dataclass(frozen=True)
@@ -178,7 +189,7 @@ def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> B
     BillOfMaterials
     """
     ownership = find_ownership(scene, room.panels)
-    batches = _batches(room.panels, ownership)
+    batches = _batches(room.panels, ownership, find_rafts(scene, room))
     made = [batch for batch in batches if not batch.owned]
     battens = find_battens(scene, room, hooks)
     stands = find_stability(scene, room)
@@ -211,18 +222,29 @@ def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> B
     )
 
 
-def _batches(panels: Sequence[PlacedPanel], ownership: Ownership) -> tuple[Batch, ...]:
+def _batches(panels: Sequence[PlacedPanel], ownership: Ownership, rafts: Sequence[Raft]) -> tuple[Batch, ...]:
     groups: dict[tuple[str, bool, bool], list[PlacedPanel]] = {}
     for index, panel in enumerate(panels):
+        if panel.in_raft:
+            continue
         kind = panel.build_name, is_hung(panel), index in ownership.owned
         groups.setdefault(kind, []).append(panel)
-    return tuple(
+    framed = [
         Batch(
             *(name, own[0].build, hung, owned),
             names=_single_names(own),
             piece=take_apart(own[0].build, hung=hung),
         )
         for (name, hung, owned), own in groups.items()
+    ]
+    return (*framed, *(_raft_batch(panels, raft) for raft in rafts))
+
+
+def _raft_batch(panels: Sequence[PlacedPanel], raft: Raft) -> Batch:
+    names = tuple(panels[k].name for k in raft.panels)
+    whole = raft.whole
+    return Batch(
+        whole.build_name, whole.build, hung=True, owned=False, names=names, piece=raft.piece, raft=raft
     )
 
 
@@ -249,7 +271,7 @@ def _timber_cuts(batches: Sequence[Batch], more: Sequence[Part]) -> tuple[Timber
         for part in batch.piece.parts:
             label = f"{part.name}, {batch.build_name}"
             counter = wanted.setdefault(part.timber, Counter())
-            counter[label, part.length_m] += part.count * len(batch.names)
+            counter[label, part.length_m] += part.count * batch.n_made
     for part in more:
         wanted.setdefault(part.timber, Counter())[part.name, part.length_m] += part.count
     cuts = []
@@ -296,7 +318,7 @@ def _usual_slabs(size: tuple[float, float]) -> tuple[int, tuple[float, float]]:
 def _cloth(batches: Sequence[Batch]) -> tuple[Cloth, ...]:
     rows = []
     for batch in batches:
-        piece, count = batch.piece, len(batch.names)
+        piece, count = batch.piece, batch.n_made
         for label, size in (("front", piece.front_cloth_m), ("back", piece.back_cloth_m)):
             rows.append(Cloth(f"{label}, {batch.build_name}", size, count, _roll_length(size, count)))
     return tuple(rows)
@@ -337,9 +359,9 @@ def _fixings(
 ) -> tuple[tuple[Sentence, Sentence], ...]:
     """Screws, staples, and what hangs the panels; usual amounts (common practice, no source)."""
     made = [batch for batch in batches if not batch.owned]
-    n_made = sum(len(batch.names) for batch in made)
-    n_bars = sum(len(b.names) * _count(b.piece.parts, ("hanging rail", "cross-bar")) for b in made)
-    edge_m = sum(2 * len(b.names) * (b.piece.outer_m[0] + b.piece.outer_m[1]) for b in made)
+    n_made = sum(batch.n_made for batch in made)
+    n_bars = sum(b.n_made * _count(b.piece.parts, _ACROSS) for b in made)
+    edge_m = sum(2 * b.n_made * (b.piece.outer_m[0] + b.piece.outer_m[1]) for b in made)
     staples = sentence(
         "staples {long}, every {step}, both cloths", long=millimetres(0.008), step=millimetres(_STAPLE_STEP_M)
     )
@@ -376,11 +398,27 @@ def _hanging_rows(hooks: Sequence[Hook]) -> list[tuple[Sentence, Fact]]:
         (sentence("eyes for the structure, approved for it"), len(cords)),
         (cord, metres(math.ceil(run_m), 0)),
         (sentence("terminations with stated strength, two per cord"), 2 * len(cords)),
-        (
-            sentence("second, independent support with its own anchor, one per panel"),
-            len({hook.panel for hook in cords}),
-        ),
+        *_second_supports(cords),
     ]
+
+
+def _second_supports(cords: Sequence[Hook]) -> list[tuple[Sentence, Fact]]:
+    """What catches panels and rafts on cords, and what levels a raft."""
+    alone = {hook.panel for hook in cords if hook.raft is None}
+    rafts = {hook.panel for hook in cords if hook.raft is not None}
+    rows: list[tuple[Sentence, Fact]] = []
+    if alone:
+        rows.append((sentence("second, independent support with its own anchor, one per panel"), len(alone)))
+    if rafts:
+        level = sentence(
+            "turnbuckles, one per cord of a raft, that take up {take_up} or more, hung half-way; or grips "
+            "that slide on the cord as far",
+            take_up=millimetres(TAKE_UP_M),
+        )
+        rows.append((level, sum(hook.raft is not None for hook in cords)))
+        twice = "second, independent supports with their own anchors, two per raft at opposite corners"
+        rows.append((sentence(twice), 2 * len(rafts)))
+    return rows
 
 
 def _mounting_rows(room: Room, hooks: Sequence[Hook]) -> list[tuple[Sentence, Fact]]:
@@ -455,6 +493,7 @@ def _notes(
     notes = [*(_cutting_notes() if made or not batches else ()), MASS_BASIS, *owned_notes(owned)]
     for name, own in _by_build(batches).items():
         notes += [joined(": ", (name, note)) for note in mass_notes(own[0].build)]
+    notes += [_raft_note(batch.raft) for batch in made if batch.raft is not None]
     unpacked = ", ".join(dict.fromkeys(b.build_name for b in made if b.build.pack is None))
     if unpacked:
         packs = "Slabs in a pack are not stated for {builds}: packs about {high} high are taken."
@@ -475,6 +514,23 @@ STAND_MAKING = sentence(
     "foot on edge outside each leg, glued and bolted through both with two bolts. What leans has a block on "
     "edge outside either end of its frame, from its rear lower edge forwards."
 )
+
+
+def _raft_note(raft: Raft) -> Sentence:
+    """How a raft is put together."""
+    stands = "on edge" if raft.bars.on_edge else "flat"
+    return sentence(
+        'Raft "{raft}": rails and ends on edge, rails run through; bars {stands} under both rails, {n_bars} '
+        "of them, carry the slabs, and one cloth goes round below them. Slabs are laid in before it is "
+        "lifted. Rails span at most {rails}, bars {bars}: then they sag by no more than 1/{share} of it in "
+        "years (softwood C16, EN 338 and EN 1995-1-1, from memory; the share is common practice, no source).",
+        raft=raft.name,
+        stands=stands,
+        n_bars=len(raft.bars.along_m),
+        rails=millimetres(raft.most_rail_m),
+        bars=millimetres(raft.bars.most_m),
+        share=round(1.0 / SAG_SHARE),
+    )
 
 
 def _cutting_notes() -> tuple[Sentence, ...]:

@@ -33,7 +33,8 @@ def frame_notes(room: Room) -> tuple[Sentence, ...]:
     for k, panel in enumerate(hung):
         frame_m = frame_beside_m(panel.build)
         for other in hung[k + 1 :]:
-            if panel.surface is None or panel.surface != other.surface:
+            in_one_frame = panel.in_raft and panel.group == other.group
+            if panel.surface is None or panel.surface != other.surface or in_one_frame:
                 continue
             names = " and ".join(dict.fromkeys((panel.group, other.group)))
             _keep_worst(pairs, names, _apart_m(panel.rect, other.rect), frame_m + frame_beside_m(other.build))

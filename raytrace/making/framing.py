@@ -109,7 +109,6 @@ def take_apart(build: Build, *, hung: bool) -> Piece:
     width, height = (side + 2 * timber.thickness_m for side in build.size)
     front = width + 2 * (depth + WRAP_M), height + 2 * (depth + WRAP_M)
     is_solid = build.back == "solid"
-    density = WOOL_KG_M3 if build.density is None else build.density
     area = build.size[0] * build.size[1]
     return Piece(
         parts=tuple(parts),
@@ -118,16 +117,23 @@ def take_apart(build: Build, *, hung: bool) -> Piece:
         front_cloth_m=front,
         back_cloth_m=(width, height),
         board_m=(width, height) if is_solid else None,
-        wool_kg=density * area * build.thickness,
+        wool_kg=wool_kg(build, area),
         timber_kg=sum(part.count * part.length_m * part.timber.kg_m for part in parts),
-        cloth_kg=front[0] * front[1] * _facing_kg_m2(build) + width * height * CLOTH_KG_M2,
+        cloth_kg=cloth_kg(build, front, (width, height)),
         board_kg=PLYWOOD_KG_M3 * BOARD_M * width * height if is_solid else 0.0,
     )
 
 
-def _facing_kg_m2(build: Build) -> float:
+def wool_kg(build: Build, area_m2: float) -> float:
+    """Mass of so much of a build's wool. [kg]"""
+    density = WOOL_KG_M3 if build.density is None else build.density
+    return density * area_m2 * build.thickness
+
+
+def cloth_kg(build: Build, front_m: tuple[float, float], back_m: tuple[float, float]) -> float:
+    """Mass of the cloths of both faces, of the sizes to which they are cut. [kg]"""
     stated = build.facing.mass if isinstance(build.facing, Facing) else 0.0
-    return stated or CLOTH_KG_M2
+    return front_m[0] * front_m[1] * (stated or CLOTH_KG_M2) + back_m[0] * back_m[1] * CLOTH_KG_M2
 
 
 def mass_notes(build: Build) -> tuple[Sentence, ...]:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from raytrace.making.framing import Piece, take_apart
 from raytrace.making.hanging import Hook
+from raytrace.making.rafts import Raft
 from raytrace.room import PlacedPanel, Room
 
 Floats = NDArray[np.float64]
@@ -53,7 +54,9 @@ class PanelLoad:
     Attributes
     ----------
     panel : int
-        Index into `Room.panels`.
+        Index into `Room.panels`; of a raft its first.
+    name : str
+        Of the panel, or of the raft with all that lies in it.
     piece : Piece
         What it is made of.
     hooks : tuple of Hook
@@ -67,6 +70,7 @@ class PanelLoad:
     """
 
     panel: int
+    name: str
     piece: Piece
     hooks: tuple[Hook, ...]
     even_kg: Floats
@@ -107,20 +111,24 @@ def find_loads(room: Room, hooks: Sequence[Hook]) -> tuple[PanelLoad, ...]:
     -----
     Cords are upright, so a tilt only moves the centre of mass, half the thickness below the eyelets, to
     one side. With more than three hooks statics alone does not say what each carries: a cord a few
-    millimetres too long hangs slack, and then two opposite ones carry all.
+    millimetres too long hangs slack, and then two opposite ones carry all. A raft is a stiff plate on its
+    four or six hooks, its own timber alike round the middle of its slabs.
     """
     loads = []
-    for index, panel in enumerate(room.panels):
+    for index in range(len(room.panels)):
         own = tuple(hook for hook in hooks if hook.panel == index)
         if own:
-            loads.append(_panel_load(index, panel, own))
+            loads.append(_panel_load(room, index, own))
     return tuple(loads)
 
 
-def _panel_load(index: int, panel: PlacedPanel, hooks: tuple[Hook, ...]) -> PanelLoad:
-    piece = take_apart(panel.build, hung=is_hung(panel))
+def _panel_load(room: Room, index: int, hooks: tuple[Hook, ...]) -> PanelLoad:
+    panel = room.panels[index]
+    raft = hooks[0].raft
+    piece = take_apart(panel.build, hung=is_hung(panel)) if raft is None else raft.piece
+    name = panel.name if raft is None else raft.name
     mass_kg = piece.mass_kg
-    middle = panel.centre - piece.middle_m * panel.normal
+    middle = panel.centre - piece.middle_m * panel.normal if raft is None else _middle_of(raft, room)
     spots = np.array([hook.eyelet[:2] for hook in hooks])
     # Forces and moments about both level axes; of all splits that fit, the one with the least squares.
     balance = np.vstack([np.ones(len(hooks)), (spots - middle[:2]).T])
@@ -129,10 +137,19 @@ def _panel_load(index: int, panel: PlacedPanel, hooks: tuple[Hook, ...]) -> Pane
         arm_m = panel.height_m - abs(float(hooks[0].eyelet[2] - panel.rear[2, 2]))
         off_wall_m = float(np.mean([np.linalg.norm(h.anchor - h.eyelet) for h in hooks]))
         pull_kg = mass_kg * (off_wall_m + piece.outer_m[2] - piece.middle_m) / arm_m
-        return PanelLoad(index, piece, hooks, np.full(2, 0.5 * mass_kg), mass_kg, pull_kg)
+        return PanelLoad(index, name, piece, hooks, np.full(2, 0.5 * mass_kg), mass_kg, pull_kg)
     half = len(hooks) // 2
     shares = [_lever(spots[k], spots[k + half], middle[:2]) for k in range(half)]
-    return PanelLoad(index, piece, hooks, even_kg, max(shares) * mass_kg, 0.0)
+    return PanelLoad(index, name, piece, hooks, even_kg, max(shares) * mass_kg, 0.0)
+
+
+def _middle_of(raft: Raft, room: Room) -> Floats:
+    """Centre of mass of a raft: its slabs where they lie, the rest about their middle, (3,). [m]"""
+    slabs = np.array([room.panels[k].middle for k in raft.panels])
+    weights = np.array([room.panels[k].area_m2 for k in raft.panels])
+    share = (raft.piece.wool_kg + raft.piece.board_kg) / raft.piece.mass_kg
+    middle: Floats = share * (weights @ slabs) / weights.sum() + (1.0 - share) * raft.whole.middle
+    return middle
 
 
 def _lever(first: Floats, second: Floats, load: Floats) -> float:

@@ -43,11 +43,13 @@ def find_ownership(scene: Scene, panels: Sequence[PlacedPanel]) -> Ownership:
     Notes
     -----
     What goes on cords is owned last: it hangs overhead from rails across its back, which a panel made for
-    a wall has not. Otherwise the order of the scene decides.
+    a wall has not. Slabs of a raft have no frames, so that none of them is an owned panel. Otherwise the
+    order of the scene decides.
     """
     left = Counter(scene.stock)
     owned: list[int] = []
-    for index in sorted(range(len(panels)), key=lambda k: (is_hung(panels[k]), k)):
+    framed = [k for k, panel in enumerate(panels) if not panel.in_raft]
+    for index in sorted(framed, key=lambda k: (is_hung(panels[k]), k)):
         if left[panels[index].build_name] > 0:
             left[panels[index].build_name] -= 1
             owned.append(index)

@@ -33,6 +33,8 @@ class Timber:
 
 BATTEN = Timber("20x45", 0.020, 0.045, _METRIC_STOCK_M)
 """For rails and cross-bars on metric frames."""
+ACROSS_JOISTS = Timber("45x70", 0.045, 0.070, (2.4, 3.0, 4.8))
+"""For battens across joists, flat on the surface; its size is for a competent person to check."""
 NOMINAL_BATTEN = Timber("1x2", 0.75 * _INCH, 1.5 * _INCH, _IMPERIAL_STOCK_M)
 """The same on frames of nominal inch timber."""
 

@@ -8,9 +8,10 @@ from raytrace.making.battens import Batten, find_battens, hook_notes
 from raytrace.making.bill_of_materials import BillOfMaterials, list_bill_of_materials
 from raytrace.making.feet import check_stands
 from raytrace.making.framing import Piece, take_apart
-from raytrace.making.hanging import Hook, find_hooks
+from raytrace.making.hanging import Hook, find_hooks, hooks_of_rafts
 from raytrace.making.loads import PanelLoad, find_loads, is_hung
 from raytrace.making.ownership import Ownership, find_ownership
+from raytrace.making.rafts import Raft
 from raytrace.making.stands import Stability, find_stability
 from raytrace.room import Room
 from raytrace.scene import Scene
@@ -59,8 +60,13 @@ class Treatment:
         return find_battens(self.scene, self.room, self.hooks)
 
     @cached_property
+    def rafts(self) -> tuple[Raft, ...]:
+        """Frames that several slabs share."""
+        return tuple(raft for raft, _ in hooks_of_rafts(self.hooks))
+
+    @cached_property
     def loads(self) -> dict[int, PanelLoad]:
-        """What each panel weighs on its hooks, by panel."""
+        """What each panel or raft weighs on its hooks, by the panel that its hooks name."""
         return {load.panel: load for load in find_loads(self.room, self.hooks)}
 
     @cached_property

@@ -3,6 +3,7 @@
 from raytrace.room.buildstack import BOARD_M, CLOTH_KG_M2, Depths, depths_of, facing_note, stack_of
 from raytrace.room.cabinets import cabinet_places, cabinet_size_m, speaker_axis
 from raytrace.room.clearances import (
+    HEAD_ROOM_M,
     TOUCH_M,
     Site,
     Solid,
@@ -14,7 +15,7 @@ from raytrace.room.clearances import (
     why_not,
 )
 from raytrace.room.facets import facet_distance_m
-from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels
+from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels, round_all
 from raytrace.room.panelsound import face_reflection, passed_pressure, patch_reflection
 from raytrace.room.polygons import clip_convex, triangulate
 from raytrace.room.rays import SLACK
@@ -34,6 +35,7 @@ from raytrace.room.surfaces import Surface
 __all__ = [
     "BOARD_M",
     "CLOTH_KG_M2",
+    "HEAD_ROOM_M",
     "PATCH_GAP_M",
     "SLACK",
     "TOUCH_M",
@@ -68,6 +70,7 @@ __all__ = [
     "patch_reflection",
     "place_panels",
     "prism",
+    "round_all",
     "shared_rect",
     "shared_size_m",
     "speaker_axis",

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from raytrace.facts import Hint, Sentence, millimetres, sentence
 from raytrace.room.facets import Facet, turns_around
 from raytrace.room.fitting import refuse_overhang
-from raytrace.room.panels import PlacedPanel
+from raytrace.room.panels import PlacedPanel, round_all
 from raytrace.room.setout import Orientation, orientation, shared_size_m
 from raytrace.room.surfaces import PlacedOpening, Surface
 from raytrace.scene import KeepOut, KeyPath, Scene
@@ -109,6 +109,23 @@ def check_clearances(site: Site, panels: Sequence[PlacedPanel]) -> None:
         reason = why_not(site, panel, panels[:index])
         if reason is not None:
             raise site.scene.error(place_key(site.scene, panel), f'"{panel.name}" {reason}')
+    for key in dict.fromkeys(panel.key for panel in panels if panel.in_raft):
+        own = [panel for panel in panels if panel.key == key]
+        whole = round_all(own)
+        reason = _why_no_raft(site, whole, [panel for panel in panels if panel.key != key])
+        if reason is not None:
+            raise site.scene.error((*key, "raft"), f'the frame of "{whole.name}" {reason}')
+
+
+def _why_no_raft(site: Site, whole: PlacedPanel, others: Iterable[PlacedPanel]) -> Sentence | None:
+    """What lies between the slabs of a raft, where its bars run, though no slab covers it."""
+    solid = panel_solid(whole)
+    return (
+        _over_opening(site, whole)
+        or _over_keep_out(site, whole, solid)
+        or _into_something(site, solid)
+        or _into_panel(solid, others)
+    )
 
 
 def place_key(scene: Scene, panel: PlacedPanel) -> KeyPath:

@@ -62,6 +62,10 @@ class PlacedPanel:
         sound passes.
     stacked : int
         How many panels of the build stand one above the other in it; all others are one.
+    in_raft : bool
+        It lies in one frame with the others of its cloud. To sound it is the slab that it would be in a
+        frame of its own, at the same place: slabs that touch add up to one large one, gaps stay gaps, and
+        the raft's timber (bars about 20 mm wide below the slabs) is left out.
     """
 
     name: str
@@ -83,6 +87,7 @@ class PlacedPanel:
     rect: Floats
     acts_as: Literal["patch", "free"]
     stacked: int = 1
+    in_raft: bool = False
 
     @property
     def centre(self) -> Floats:
@@ -189,16 +194,27 @@ def free_panel_groups(panels: Sequence[PlacedPanel]) -> tuple[FreePanelGroup, ..
             groups.setdefault(panel.group, []).append(index)
     free_groups = []
     for name, members in groups.items():
-        first = panels[members[0]]
-        corners = np.concatenate([panels[k].corners for k in members])
-        right, up = first.right, first.up
-        across, along = (corners - first.centre) @ right, (corners - first.centre) @ up
-        a, b = (across.min(), across.max()), (along.min(), along.max())
-        spots = [(a[0], b[0]), (a[1], b[0]), (a[1], b[1]), (a[0], b[1])]
-        front = np.array([first.centre + u * right + v * up for u, v in spots])
-        back = (front - first.thickness_m * first.normal)[::-1]
-        free_groups.append(FreePanelGroup(name, tuple(members), front, back))
+        whole = round_all([panels[k] for k in members])
+        free_groups.append(FreePanelGroup(name, tuple(members), whole.corners, whole.back[::-1]))
     return tuple(free_groups)
+
+
+def round_all(panels: Sequence[PlacedPanel]) -> PlacedPanel:
+    """The smallest panel round all panels of one cloud, named as the cloud."""
+    first = panels[0]
+    corners = np.concatenate([panel.corners for panel in panels])
+    across, along = (corners - first.centre) @ first.right, (corners - first.centre) @ first.up
+    a, b = (across.min(), across.max()), (along.min(), along.max())
+    spots = [(a[0], b[0]), (a[1], b[0]), (a[1], b[1]), (a[0], b[1])]
+    rects = np.array([panel.rect for panel in panels])
+    return replace(
+        first,
+        name=first.group,
+        corners=np.array([first.centre + u * first.right + v * first.up for u, v in spots]),
+        width_m=float(a[1] - a[0]),
+        height_m=float(b[1] - b[0]),
+        rect=np.concatenate([rects[:, :2].min(axis=0), rects[:, 2:].max(axis=0)]),
+    )
 
 
 def place_panels(
@@ -237,7 +253,8 @@ def place_panels(
         _refuse_what_holds_no_cloud(scene, index, by_name)
         for member, (label, plate, turned) in enumerate(_cloud_plates(cloud, build, by_name)):
             hung = _panel(cloud, ("clouds", index), "cloud", build, plate, turned)
-            placed.append(replace(hung, name=f"{cloud.name} {label}", member=member, label=label))
+            hung = replace(hung, name=f"{cloud.name} {label}", member=member, label=label)
+            placed.append(replace(hung, in_raft=cloud.raft))
     names = [surface.name for surface in surfaces]
     return tuple(_before_its_surface(scene, panel, names, surfaces, facets) for panel in placed)
 

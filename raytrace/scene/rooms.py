@@ -24,7 +24,7 @@ from raytrace.scene.tables import (
     Tilt,
     is_table_list,
 )
-from raytrace.scene.values import Choice, Length, ListOf, Number, Wrong, below, shown
+from raytrace.scene.values import Choice, Length, ListOf, Number, Wrong, below, shown, yes_or_no
 
 
 class Slope(Table):
@@ -235,7 +235,7 @@ class Opening(Table):
     ]
     swing: Swing | None = None
     depth: Depth | None = None
-    stands: Annotated[bool, PlainValidator(lambda value: _yes_or_no(value))] = False
+    stands: Annotated[bool, PlainValidator(yes_or_no)] = False
     """Whether a stand may be proposed before this window."""
 
     @model_validator(mode="after")
@@ -255,12 +255,6 @@ class Opening(Table):
                 at="key",
             )
         return self
-
-
-def _yes_or_no(value: object) -> bool:
-    if not isinstance(value, bool):
-        raise Wrong(f"expected true or false; found {shown(value)}")
-    return value
 
 
 def check_outline(corners: tuple[tuple[float, float], ...], key: str) -> None:

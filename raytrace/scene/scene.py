@@ -157,7 +157,7 @@ class Scene(Table):
         """How many panels of each build are owned and have no place in it."""
         placed = Counter([*(panel.build for panel in self.panels), *(stand.build for stand in self.stands)])
         for cloud in self.clouds:
-            placed[cloud.build] += cloud.count
+            placed[cloud.build] += 0 if cloud.raft else cloud.count  # its slabs have no frames
         left = {name: count - placed[name] for name, count in self.stock.items()}
         return {name: count for name, count in left.items() if count > 0}
 

@@ -8,7 +8,18 @@ from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError, mod
 from raytrace.acoustics import AngleModel
 from raytrace.scene.naming import did_you_mean, nearest_name, quoted_list
 from raytrace.scene.text import KeyPath
-from raytrace.scene.values import Choice, Length, ListOf, Number, Wrong, date_text, name, shown, text
+from raytrace.scene.values import (
+    Choice,
+    Length,
+    ListOf,
+    Number,
+    Wrong,
+    date_text,
+    name,
+    shown,
+    text,
+    yes_or_no,
+)
 
 POSITION = Length(-65.0, 65.0, "1.2")
 _OFFSET = Length(-90.0, 90.0, "0.4")  # a slope is longer than the room below it
@@ -423,6 +434,8 @@ class Cloud(Table):
     spacing: Depth = 0.0
     """Clear distance between neighbouring panels of a grid. [m]"""
     panels: tuple[CloudPanel, ...] = ()
+    raft: Annotated[bool, PlainValidator(yes_or_no)] = False
+    """One frame for all slabs, which lie on bars in it, in place of a frame and hooks for each."""
     drop: Depth
     level: Annotated[Literal["true", "along"], PlainValidator(Choice(("true", "along")))] = "true"
     tilt: CloudTilt | None = None

@@ -208,6 +208,13 @@ def below(key: str | int, read: Callable[[object], Any], value: object) -> Any:
         raise Wrong(str(wrong), key, *wrong.tail, at=wrong.at) from None
 
 
+def yes_or_no(value: object) -> bool:
+    """True or false."""
+    if not isinstance(value, bool):
+        raise Wrong(f"expected true or false; found {shown(value)}")
+    return value
+
+
 def text(value: object) -> str:
     """Any text that says something, on one line; what would not show in it is replaced."""
     if not isinstance(value, str):

@@ -391,6 +391,8 @@ BROKEN_SCENES = [
         clouds=SECTIONS["clouds"] + '\ntilt = { towards = «"floor"», deg = 10 }'),
     _broken("cloud neither level nor along", "clouds[1].level", '"along"',
         clouds=SECTIONS["clouds"] + '\nlevel = «"slope"»'),
+    _broken("raft of a number", "clouds[1].raft", "true or false",
+        clouds=SECTIONS["clouds"] + "\nraft = «6»"),
     _in_room("cloud tilted towards nothing", "clouds[1].tilt.towards", '"front wall"',
         clouds=SECTIONS["clouds"] + '\ntilt = { towards = «"frnt wall"», deg = 10 }'),
     # limits

@@ -108,7 +108,7 @@ def _panel_skins(stage: Stage, hooks: Sequence[Hook], units: str) -> list[Conten
     skins = []
     for index, block in _by(parts.panels(stage, look.PRINT)["panels"], "panel").items():
         panel = stage.study.room.panels[index]
-        text = panel_words(panel, [hook for hook in hooks if hook.panel == index], units)
+        text = panel_words(panel, [hook for hook in hooks if index in hook.holds], units)
         plane = rounded(np.array([*panel.normal, panel.normal @ panel.centre]), 5)
         skins.append(_skin(block, "panels", "panel", text, plane=plane))
     return skins

@@ -165,7 +165,8 @@ def _held_words(held: Sequence[Hook], units: str) -> str:
     if not cords:
         return f", held at {len(held)} points"
     ends = list(dict.fromkeys(format_length(cord, units=units) for cord in (cords[0], cords[-1])))
-    return f", hanging on {len(cords)} cords, {' to '.join(ends)} long"
+    in_raft = "" if held[0].raft is None else f" in a raft of {len(held[0].holds)}"
+    return f"{in_raft}, hanging on {len(cords)} cords, {' to '.join(ends)} long"
 
 
 def capital(words: str) -> str:

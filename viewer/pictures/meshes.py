@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study, cabinet_size_m, find_hooks, find_targets, speaker_axis
+from raytrace import Study, cabinet_size_m, find_hooks, find_rafts, find_targets, speaker_axis
 from viewer.pictures.faces import PARTS, all_of, box, cut_to_room, discs, polygons, polylines
 from viewer.words import strong_rows
 
@@ -196,11 +196,18 @@ def panes(study: Study) -> "PolyData":
 
 
 def panels(study: Study) -> "PolyData":
-    """Panels as blocks; six faces each, cell arrays `panel`, `surface` (-1 for none), `normal`, `part`."""
+    """Panels as blocks; six faces each, cell arrays `panel`, `surface` (-1 for none), `normal`, `part`.
+
+    The timbers of a raft are blocks of its first panel.
+    """
     loops: list[Floats] = []
     owners: list[int] = []
-    for i, panel in enumerate(study.room.panels):
-        front, back = panel.corners, panel.back
+    blocks = [(i, panel.corners, panel.back) for i, panel in enumerate(study.room.panels)]
+    for raft in find_rafts(study.scene, study.room):
+        for _, outline, (low, high) in raft.blocks():
+            normal = raft.whole.normal
+            blocks.append((raft.panels[0], outline - low * normal, outline - high * normal))
+    for i, front, back in blocks:
         loops += [front, back[::-1]]
         loops += [np.array([front[k], back[k], back[(k + 1) % 4], front[(k + 1) % 4]]) for k in range(4)]
         owners += [i] * 6

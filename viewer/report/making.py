@@ -28,6 +28,7 @@ from viewer.tables import (
     NOTHING_TO_MAKE,
     bought,
     facts_of,
+    made_words,
     name_words,
     shopping_rows,
     stick_rows,
@@ -83,7 +84,7 @@ def making_pages(treatment: Treatment, *, units: str) -> list[Page]:
     """
     room = treatment.room
     pages = [_shopping_page(treatment.bill_of_materials, units)]
-    blocks = _load_blocks(room, tuple(treatment.loads.values()), units)
+    blocks = _load_blocks(tuple(treatment.loads.values()), units)
     blocks += _stand_blocks(room, tuple(treatment.stability.values()), units)
     blocks += _hook_blocks(room, treatment.hooks, units) + _batten_blocks(treatment, units)
     if blocks:
@@ -144,9 +145,9 @@ def _shopping_page(making: BillOfMaterials, units: str) -> Page:
 def _panels_table(making: BillOfMaterials, units: str) -> Page:
     rows = [
         (
-            f"{batch.build_name}{', hung on cords' if batch.hung else ''}: {name_words(batch.names)}"
+            f"{batch.build_name}{made_words(batch)}: {name_words(batch.names)}"
             + (f" ({NOTHING_TO_MAKE})" if batch.owned else ""),
-            f"{len(batch.names)} x",
+            f"{batch.n_made} x",
             size_words(batch.piece.outer_m, units),
             mass_words(batch.piece.mass_kg, units),
             mass_words(batch.mass_kg, units),
@@ -196,7 +197,7 @@ def _buy_rows(making: BillOfMaterials, units: str) -> list[tuple[str, str, str]]
     return [*rows, *((what, much, "") for what, much in shopping_rows(making, units, printed=True))]
 
 
-def _load_blocks(room: Room, loads: Sequence[PanelLoad], units: str) -> list[Page]:
+def _load_blocks(loads: Sequence[PanelLoad], units: str) -> list[Page]:
     """Loads per panel, equal ones together."""
     groups: dict[tuple[str, ...], list[str]] = {}
     for load in loads:
@@ -213,7 +214,7 @@ def _load_blocks(room: Room, loads: Sequence[PanelLoad], units: str) -> list[Pag
             mass_words(load.working_load_kg, units),
             *(mass_words(load.breaking_kg[kind], units) for kind in _STRINGS),
         )
-        groups.setdefault(cells, []).append(room.panels[load.panel].name)
+        groups.setdefault(cells, []).append(load.name)
     if not groups:
         return []
     return [

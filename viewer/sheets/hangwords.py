@@ -6,10 +6,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from raytrace import (
+    ACROSS_JOISTS,
     CAUTIONS,
+    TAKE_UP_M,
     Caution,
     Hook,
     PlacedPanel,
+    Raft,
     Treatment,
     feet_notes,
     format_length,
@@ -75,6 +78,7 @@ def tables(view: View, treatment: Treatment, units: str) -> list[Strip]:
         return [heading("Stands", TABLE_MM), *_feet(view, treatment, units)]
     if view.listed:
         rows = [_panel_row(view, treatment, k, units) for k in view.listed]
+        rows += [_raft_row(view, treatment, raft, units) for raft in _rafts_of(view, treatment)]
         strips += [heading("Panels", TABLE_MM), *table(_panel_cells(view, units), rows)]
     if view.hooks:
         rows = [_hook_row(view, treatment, hook, units) for hook, _ in view.hooks]
@@ -134,24 +138,53 @@ def _panel_cells(view: View, units: str) -> list[Cell]:
 
 def _panel_row(view: View, treatment: Treatment, index: int, units: str) -> list[str]:
     panel = treatment.room.panels[index]
-    load = treatment.loads.get(index)
+    load = None if panel.in_raft else treatment.loads.get(index)
     row = [panel.name, _size(panel, units), *(length_figure(x, units) for x in edges_of(view, index))]
     mass = "" if load is None else mass_figure(load.piece.mass_kg, units)
     worst = "" if load is None else mass_figure(load.worst_kg, units)
     gap = "" if math.isnan(panel.gap_m) else length_figure(panel.clear_m, units)
     if view.kind == "ceiling":
-        heights = panel.corners[:, 2] - treatment.room.bounds[0][2]
-        low, high = length_figure(float(heights.min()), units), length_figure(float(heights.max()), units)
-        under = low if low == high else f"{low} – {high}"
-        tilt = math.degrees(math.acos(min(1.0, -float(panel.normal[2]))))
-        return [*row, under, gap, f"{tilt:.1f}°" if tilt > 0.05 else "0", mass, worst]
+        under, tilt = _under_and_tilt(treatment, panel.corners, panel, units)
+        return [*row, under, gap, tilt, mass, worst]
     pull = "" if load is None else mass_figure(load.pull_kg, units)
     return [*row, gap, "", mass, worst, *([] if _is_overhead(view) else [pull])]
 
 
+def _under_and_tilt(
+    treatment: Treatment, underside: np.ndarray, panel: PlacedPanel, units: str
+) -> tuple[str, str]:
+    """How high the corners of an underside (n, 3) are above the floor [m], and how far it is tilted."""
+    heights = underside[:, 2] - treatment.room.bounds[0][2]
+    low, high = length_figure(float(heights.min()), units), length_figure(float(heights.max()), units)
+    tilt = math.degrees(math.acos(min(1.0, -float(panel.normal[2]))))
+    return low if low == high else f"{low} – {high}", f"{tilt:.1f}°" if tilt > 0.05 else "0"
+
+
+def _rafts_of(view: View, treatment: Treatment) -> list[Raft]:
+    """The rafts that are set out on a sheet."""
+    return [raft for raft in treatment.rafts if raft.panels[0] in view.listed]
+
+
+def _raft_row(view: View, treatment: Treatment, raft: Raft, units: str) -> list[str]:
+    """All of a raft as a row below its slabs: outer size, outer edges, what it weighs."""
+    load, whole = treatment.loads[raft.panels[0]], raft.whole
+    outline = np.concatenate(view.rafts[raft.panels[0]])
+    low = outline.min(axis=0)
+    sides = [length_figure(x, units) for x in raft.piece.outer_m]
+    size = " ".join((side + (" x" if k < 2 else "")).replace(" ", "\u00a0") for k, side in enumerate(sides))
+    under, tilt = _under_and_tilt(treatment, raft.underside, whole, units)
+    edges = (length_figure(float(x), units) for x in low[::-1])
+    masses = mass_figure(load.piece.mass_kg, units), mass_figure(load.worst_kg, units)
+    return [f"{raft.name}, the raft", size, *edges, under, length_figure(whole.clear_m, units), tilt, *masses]
+
+
 def _size(panel: PlacedPanel, units: str) -> str:
-    """Width and height of the wool, depth as made; lines break between them, never inside a figure."""
-    sides = (panel.width_m, panel.height_m, panel.depths.outer_m)
+    """Width and height of the wool, depth as made, of a bare slab in a raft its own.
+
+    Lines break between them, never inside a figure.
+    """
+    deep_m = panel.thickness_m if panel.in_raft else panel.depths.outer_m
+    sides = (panel.width_m, panel.height_m, deep_m)
     return " ".join(
         (length_figure(x, units) + (" x" if k < 2 else "")).replace(" ", "\u00a0")
         for k, x in enumerate(sides)
@@ -294,10 +327,9 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
     if any(hook.kind == "cord" for hook in hooks):
         notes.append("Cord: from eyelet to hook, plumb; nothing added for knots.")
         if view.battens:
-            notes.append(
-                "Where a batten lies below the surface, its depth comes off the cords that hang from it."
-            )
+            notes.append(_batten_words(units))
         notes += _strings(view, treatment, units)
+        notes += _raft_words(view, treatment, units)
     if view.face is not None:
         notes += _face_notes(view, treatment, units)
     for panel in (treatment.room.panels[k] for k in view.listed):
@@ -313,6 +345,25 @@ def _know(view: View, treatment: Treatment, units: str) -> list[str]:
             else f"Level line: {height} above the floor, {up} up this sheet."
         )
     return notes
+
+
+def _batten_words(units: str) -> str:
+    thick = format_length(ACROSS_JOISTS.thickness_m, units=units)
+    return (
+        f"Cords under battens end at the batten, {thick} below the surface: take the difference where yours "
+        "is thinner or thicker."
+    )
+
+
+def _raft_words(view: View, treatment: Treatment, units: str) -> list[str]:
+    """How a raft is levelled."""
+    either_way = format_length(0.5 * TAKE_UP_M, units=units)
+    return [
+        f"Raft {raft.name}: cords begin at the upper edge of its rails. Hang it with the turnbuckles "
+        f"half-way, {either_way} either way, and turn them until it is level and every cord is tight: what a "
+        "slack one does not carry the others do."
+        for raft in _rafts_of(view, treatment)
+    ]
 
 
 def _strings(view: View, treatment: Treatment, units: str) -> list[str]:
@@ -339,7 +390,7 @@ def _frame_notes(view: View, treatment: Treatment, units: str) -> list[str]:
     beyond: dict[str, float] = {}
     for k in view.listed:
         load = treatment.loads.get(k)
-        if load is not None:
+        if load is not None and not treatment.room.panels[k].in_raft:
             outer, slab = load.piece.outer_m[0], load.piece.slab_m[0]
             beyond[treatment.room.panels[k].build_name] = 0.5 * (outer - slab)
     return [

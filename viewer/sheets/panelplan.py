@@ -46,6 +46,7 @@ LAYERS = (
     "dimensions",
     "panels",
     "panels owned",
+    "rafts",
     "joists",
     "walls",
     "battens",
@@ -171,6 +172,13 @@ class PanelPlan:
                 ends = self.on_paper(foot(self.treatment, k)[:, 1::-1])
                 self.layers["panels"].append(line(ends, ink=INK, width_pt=2.4, round_to=_EXACT))
                 self._words.taken.append(box_round(np.concatenate([ends - 0.5, ends + 0.5])))
+        for outlines in self.view.rafts.values():
+            for outline in outlines:
+                corners = self.on_paper(outline)
+                self._words.crossed.append(box_round(corners))
+                self.layers["rafts"].append(
+                    area(corners, ink=MUTED, fill=OBJECT, width_pt=0.5, round_to=_EXACT)
+                )
         for ends in self.view.battens:
             start, end = self.on_paper(ends)
             along = (end - start) / np.linalg.norm(end - start)
@@ -225,7 +233,8 @@ class PanelPlan:
                 line([(x - 2.0, y), (x + 2.0, y)], width_pt=0.5, round_to=_EXACT),
                 line([(x, y - 2.0), (x, y + 2.0)], width_pt=0.5, round_to=_EXACT),
             ]
-            towards = self.on_paper(self.view.panels[hook.panel]).mean(axis=0) - place
+            held = [self.on_paper(self.view.panels[k]) for k in hook.holds]
+            towards = np.concatenate(held).mean(axis=0) - place
             # Off both axes, along which joists and battens run; towards the middle of its panel first.
             turns = sorted(
                 np.radians(np.arange(45.0, 360.0, 90.0)),

@@ -26,6 +26,10 @@ def key_strips(view: View, width_mm: float, *, owned: bool = False) -> list[Stri
     if owned:
         box = [(1.0, 0.4), (7.0, 0.4), (7.0, 3.6), (1.0, 3.6)]
         rows.append(([area(box, ink=INK, fill=OWNED_FILL, width_pt=1.1)], "panel that is owned already"))
+    if view.rafts:
+        strip = [(1.0, 1.5), (7.0, 1.5), (7.0, 2.5), (1.0, 2.5)]
+        sign = area(strip, ink=MUTED, fill=OBJECT, width_pt=0.5)
+        rows.append(([sign], "timber of a raft; its bars lie below the slabs"))
     if any(obstacle.is_keep_out for obstacle in view.obstacles):
         box = [(1.0, 0.4), (7.0, 0.4), (7.0, 3.6), (1.0, 3.6)]
         rows.append(([*hatch(box, spacing=2.2, ink=MUTED), area(box, ink=INK)], "keep free"))

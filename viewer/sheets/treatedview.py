@@ -1,6 +1,6 @@
 """What one installer's drawing shows: a face or plan with panels, hooks, joists and what is kept free."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -10,6 +10,7 @@ from raytrace import (
     Room,
     Surface,
     Treatment,
+    cuts_m,
     feet_outlines,
     is_overhead,
     joist_lines,
@@ -93,6 +94,7 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
         listed=listed,
         hooks=tuple((hook, plan(hook.anchor)) for hook in treatment.hooks if hook.panel in listed),
         battens=_battens(treatment, overhead, plan, listed),
+        rafts=_rafts(treatment, listed, plan),
         level=None,
         face=None,
         labels=tuple(
@@ -161,6 +163,7 @@ def _face_view(treatment: Treatment, index: int) -> View:
             (hook, view.from_frame(hook.anchor_uv)[0]) for hook in treatment.hooks if hook.surface == index
         ),
         battens=_battens(treatment, [index], view.from_room),
+        rafts=_rafts(treatment, placed, lambda points: view.from_room(_plumbed_up(points, surface))),
         level=None if view.is_plan else _level_line(room, view),
         face=view,
     )
@@ -278,10 +281,26 @@ def _joists(
                 continue
             across = np.array([0.0, 1.0]) if entry.along == "u" else np.array([1.0, 0.0])
             for number, level in enumerate(joist_lines(entry, surface.frame), start=1):
+                cuts = cuts_m(surface, entry, float(level))
                 for piece in _behind(room, surface, across, float(level)):
-                    ends = to_sheet(surface.frame.to_room(piece))
-                    lines.append(JoistLine(number, entry, ends))
+                    for standing in _without(piece, across[::-1], cuts):
+                        ends = to_sheet(surface.frame.to_room(standing))
+                        lines.append(JoistLine(number, entry, ends))
     return tuple(lines)
+
+
+def _without(piece: Floats, along: Floats, cuts: Iterable[tuple[float, float]]) -> list[Floats]:
+    """What cuts leave of a piece (2, 2) that runs in the direction `along` (2,), each from where to where."""
+    start, end = np.sort(piece @ along).tolist()
+    kept, here = [], start
+    for low, high in sorted(cuts):
+        if low > here:
+            kept.append((here, min(low, end)))
+        here = max(here, high)
+    kept.append((here, end))
+    return [
+        piece[0] + np.outer(np.array(pair) - piece[0] @ along, along) for pair in kept if pair[0] < pair[1]
+    ]
 
 
 def _behind(room: Room, surface: Surface, across: Floats, level: float) -> list[Floats]:
@@ -309,6 +328,17 @@ def _battens(
         for batten in treatment.battens
         if batten.surface in wanted and own & {hook.key for hook in batten.hooks}
     )
+
+
+def _rafts(
+    treatment: Treatment, panels: Collection[int], to_sheet: Callable[[Floats], Floats]
+) -> dict[int, tuple[Floats, ...]]:
+    """Timbers of the rafts of some panels, as outlines."""
+    return {
+        raft.panels[0]: tuple(to_sheet(outline) for _, outline, _ in raft.blocks())
+        for raft in treatment.rafts
+        if raft.panels[0] in panels
+    }
 
 
 def _gaps(room: Room) -> tuple[tuple[str, Floats], ...]:

@@ -1,6 +1,6 @@
 """What one drawing shows of what is hung or stood in a room."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -52,6 +52,8 @@ class View:
         With their places on the sheet. [m]
     battens : tuple of (2, 2) float
         Ends on the sheet. [m]
+    rafts : dict of int to tuple of (4, 2) float
+        Outlines of a raft's timbers, rails first, by the panel that its hooks name. [m]
     level : (w, height) or None
         Where a level line lies on a face, and how high above the floor it is. [m]
     face : FaceView or None
@@ -87,6 +89,7 @@ class View:
     level: tuple[float, float] | None
     face: FaceView | None
     labels: tuple[tuple[str, Floats], ...] = ()
+    rafts: dict[int, tuple[Floats, ...]] = field(default_factory=dict)
     gaps: tuple[tuple[str, Floats], ...] = ()
     feet: tuple[Floats, ...] = ()
     spots: tuple[tuple[str, Floats], ...] = ()

@@ -4,7 +4,20 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from raytrace import CAUTIONS, Batten, BillOfMaterials, Hook, PanelLoad, Room, Stability, TimberCut, Treatment
+from raytrace import (
+    CAUTIONS,
+    TAKE_UP_M,
+    Batten,
+    BillOfMaterials,
+    Hook,
+    PanelLoad,
+    Raft,
+    Room,
+    Stability,
+    TimberCut,
+    Treatment,
+    rail_span_m,
+)
 from viewer.tables.csvtext import csv_text
 from viewer.tables.worklist import NOTHING_TO_MAKE, bought, stick_rows
 
@@ -19,7 +32,8 @@ def making_json(treatment: Treatment) -> Row:
         **_goods_json(making),
         "hooks": [_hook_json(room, hook) for hook in treatment.hooks],
         "battens": [_batten_json(room, batten) for batten in treatment.battens],
-        "loads": [_load_json(room, load) for load in treatment.loads.values()],
+        **({"rafts": [_raft_json(treatment, raft) for raft in treatment.rafts]} if treatment.rafts else {}),
+        "loads": [_load_json(load) for load in treatment.loads.values()],
         "stands": [_stand_json(room, found) for found in treatment.stability.values()],
         "notes": [str(note) for note in (*making.notes, *treatment.notes)],
         "cautions": list(CAUTIONS),
@@ -38,6 +52,7 @@ def _goods_json(making: BillOfMaterials) -> Row:
                 "outer_m": list(batch.piece.outer_m),
                 "mass_kg": batch.piece.mass_kg,
             }
+            | ({} if batch.raft is None else {"raft": batch.raft.name})
             for batch in making.batches
         ],
         "left_over": dict(making.left_over),
@@ -125,9 +140,29 @@ def _hook_json(room: Room, hook: Hook) -> Row:
     }
 
 
-def _load_json(room: Room, load: PanelLoad) -> Row:
+def _raft_json(treatment: Treatment, raft: Raft) -> Row:
+    """One frame for many slabs: its timbers and what they span, beside what their stiffness allows."""
+    own = [hook for hook in treatment.hooks if hook.raft is not None and hook.raft.name == raft.name]
     return {
-        "panel": room.panels[load.panel].name,
+        "name": raft.name,
+        "slabs": [treatment.room.panels[k].name for k in raft.panels],
+        "outer_m": list(raft.piece.outer_m),
+        "mass_kg": raft.piece.mass_kg,
+        "rail_m": raft.rail_m,
+        "rail_span_m": rail_span_m(raft, own),
+        "rail_span_at_most_m": raft.most_rail_m,
+        "bars_from_slab_edge_m": list(raft.bars.along_m),
+        "bars_on_edge": raft.bars.on_edge,
+        "bar_span_m": raft.bar_span_m,
+        "bar_span_at_most_m": raft.bars.most_m,
+        "hooks": [hook.name for hook in own],
+        "take_up_at_least_m": TAKE_UP_M,
+    }
+
+
+def _load_json(load: PanelLoad) -> Row:
+    return {
+        "panel": load.name,
         "mass_kg": load.piece.mass_kg,
         "hooks": [hook.name for hook in load.hooks],
         "even_kg": [float(x) for x in load.even_kg],
@@ -168,9 +203,10 @@ def _csv_rows(making: BillOfMaterials) -> list[Row]:
     rows: list[Row] = []
     for batch in making.batches:
         words = f"{NOTHING_TO_MAKE}; " * batch.owned + f"{batch.piece.mass_kg:.2f} kg each"
+        words += "" if batch.raft is None else f", one raft of {len(batch.names)} slabs"
         rows.append(
             {"section": "panel", "what": batch.build_name, "for": "; ".join(batch.names)}
-            | {"count": len(batch.names), "text": words, **_sides(batch.piece.outer_m)}
+            | {"count": batch.n_made, "text": words, **_sides(batch.piece.outer_m)}
         )
     for timber in making.timber:
         rows += _timber_rows(timber)

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from raytrace import LOCAL_CODES_FIRST, Caution, Treatment, format_length
 from viewer.tables.grid import grid
-from viewer.tables.worklist import NOTHING_TO_MAKE, facts_of, shopping_rows, stick_rows
+from viewer.tables.worklist import NOTHING_TO_MAKE, facts_of, made_words, shopping_rows, stick_rows
 from viewer.words import mass_words, push_words, size_words, stand_limits, timber_words, told
 
 
@@ -34,9 +34,8 @@ def making_tables(treatment: Treatment, *, units: str) -> Group:
 def _panels(treatment: Treatment, units: str) -> Table:
     rows = [
         (
-            f"{batch.build_name}{', on cords' if batch.hung else ''}"
-            + (f"\n{NOTHING_TO_MAKE}" if batch.owned else ""),
-            str(len(batch.names)),
+            f"{batch.build_name}{made_words(batch)}" + (f"\n{NOTHING_TO_MAKE}" if batch.owned else ""),
+            str(batch.n_made),
             size_words(batch.piece.outer_m, units),
             mass_words(batch.piece.mass_kg, units),
             mass_words(batch.mass_kg, units),
@@ -68,7 +67,7 @@ def _rest(treatment: Treatment, units: str) -> Table:
 def _loads(treatment: Treatment, units: str) -> Table:
     rows = [
         (
-            treatment.room.panels[load.panel].name,
+            load.name,
             mass_words(load.piece.mass_kg, units),
             str(len(load.hooks)),
             mass_words(load.worst_kg, units),

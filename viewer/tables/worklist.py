@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from raytrace import (
+    Batch,
     BillOfMaterials,
     TimberCut,
     format_length,
@@ -21,6 +22,13 @@ def name_words(names: Sequence[str]) -> str:
         shown.append(last if group and group == before else name)
         before = group
     return ", ".join(shown)
+
+
+def made_words(batch: Batch) -> str:
+    """How panels that hang are made, to stand behind the name of their build."""
+    if batch.raft is not None:
+        return f", one raft of {len(batch.names)} slabs, on cords"
+    return ", on cords" if batch.hung else ""
 
 
 def stick_rows(timber: TimberCut, units: str) -> list[tuple[int, float, str, float]]:

@@ -80,11 +80,13 @@ def test_the_roll_holds_every_piece_of_cloth(scene_of):
 
 
 def test_hooks_and_eyes_are_counted_and_cords_measured(scene_of):
-    _, _, _, making = making_of(scene_of, TREATED)
+    _, _, hooks, making = making_of(scene_of, TREATED)
     fixings = {str(what): str(much) for what, much in making.fixings}
     assert next(v for k, v in fixings.items() if k.startswith("eye bolts")) == "24"
-    # 24 cords of 300 mm with 300 mm each for their ends: 14.4 m, bought by the metre.
-    assert next(v for k, v in fixings.items() if k.startswith("cord or wire")) == "15 m"
+    # 24 cords of 300 mm, less the 45 mm of a batten under 12 of them, with 300 mm each for their ends:
+    # 13.86 m, bought by the metre.
+    assert sum(hook.batten for hook in hooks if hook.kind == "cord") == 12
+    assert next(v for k, v in fixings.items() if k.startswith("cord or wire")) == "14 m"
     assert next(v for k, v in fixings.items() if k.startswith("hanging plates")) == "2"
 
 
