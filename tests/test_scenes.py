@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 
-from raytrace import build_room, find_arrivals, find_paths, load_scene
+from raytrace import build_room, find_arrivals, find_battens, find_hooks, find_paths, load_scene
 from tests.support.mirrored import mirrored_obj, mirrored_scene, swap_sides, toml_value
 from tests.support.scenes import SCENES
 from tests.support.studies import shipped_study
@@ -343,3 +343,20 @@ def test_mirrored_room_gives_mirrored_arrivals(name, tmp_path):
                 u_m, v_m = here.spots[row, bounce]
                 mirrored_spot = (surface.frame.width - u_m, v_m)
                 np.testing.assert_allclose(there.spots[twin, bounce], mirrored_spot, rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_hook_holds_in_wood_where_joists_are_known(name):
+    scene, room = scene_and_room(name)
+    hooks = find_hooks(scene, room)
+    carried = {hook.key for batten in find_battens(scene, room, hooks) for hook in batten.hooks}
+    for hook in hooks:
+        surface = room.surfaces[hook.surface]
+        lines = [entry for entry in scene.joists if entry.surface == surface.name]
+        if not lines:
+            assert hook.joist is None
+            continue
+        assert hook.joist is not None or hook.key in carried
+        u, v = hook.anchor_uv
+        rects = [opening.rect for opening in surface.openings if opening.kind != "cover"]
+        assert not any(u0 < u < u1 and v0 < v < v1 for u0, v0, u1, v1 in rects)

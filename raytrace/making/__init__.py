@@ -1,6 +1,6 @@
 """How panels are made and hung: frames, cut lists, hooks, cords, loads."""
 
-from raytrace.making.battens import Batten, find_battens, hook_notes, why_not_held
+from raytrace.making.battens import Batten, find_battens, hook_notes, not_carried, why_not_held
 from raytrace.making.bill_of_materials import Batch, BillOfMaterials, TimberCut, list_bill_of_materials
 from raytrace.making.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
 from raytrace.making.feet import feet_notes, feet_outlines, feet_solids, site_of, why_no_stand
@@ -67,6 +67,7 @@ __all__ = [
     "list_bill_of_materials",
     "list_datasheets",
     "make_datasheet",
+    "not_carried",
     "owned_notes",
     "rail_span_m",
     "site_of",

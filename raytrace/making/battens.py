@@ -17,7 +17,7 @@ from raytrace.making.hanging import (
 )
 from raytrace.making.rafts import SAG_SHARE, TURNBUCKLE_M, Raft
 from raytrace.making.timber import ACROSS_JOISTS
-from raytrace.room import HEAD_ROOM_M, TOUCH_M, Room, build_room, orientation
+from raytrace.room import HEAD_ROOM_M, TOUCH_M, Room, build_room, is_overhead, orientation
 from raytrace.scene import KeepOut, Scene, SceneError
 
 Floats = NDArray[np.float64]
@@ -173,7 +173,7 @@ def _unknown_structure(
 ) -> list[Sentence]:
     """Hooks of which nobody knows what they will hold in."""
     notes = []
-    lost = [hook.name for hook in _not_carried(hooks, battens)]
+    lost = [hook.name for hook in not_carried(hooks, battens)]
     if lost:
         outside = "Outside the first or last known joist: {hooks}. Find what carries them."
         notes.append(sentence(outside, hooks=", ".join(lost)))
@@ -277,6 +277,9 @@ def _better_places(scene: Scene, room: Room, hooks: Sequence[Hook]) -> list[Sent
 def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Sentence | None:
     """Why some hooks cannot hold their panel where it is, as the rest of a sentence; None where they can.
 
+    Overhead nothing hangs but from what is known; on a wall, knowing some studs rules nothing out that would
+    be proposed if none were known.
+
     Parameters
     ----------
     scene, room : Scene, Room
@@ -287,8 +290,10 @@ def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Sentence | 
     for hook in hooks:
         for name, kind in _at(scene, room, hook.surface, *hook.anchor_uv.tolist()):
             return sentence('would be held inside the {kind} "{name}"', kind=kind, name=name)
-    if _not_carried(hooks, battens):
-        surface = room.surfaces[_not_carried(hooks, battens)[0].surface].name
+    if not any(is_overhead(room.surfaces[hook.surface].frame.n) for hook in hooks):
+        return None  # what carries it on a wall is found there, as on one whose studs nobody knows
+    if not_carried(hooks, battens):
+        surface = room.surfaces[not_carried(hooks, battens)[0].surface].name
         beyond = (
             'has a hook beyond the first or last known joist of the "{surface}": nothing known carries it'
         )
@@ -304,8 +309,8 @@ def why_not_held(scene: Scene, room: Room, hooks: Sequence[Hook]) -> Sentence | 
     return None
 
 
-def _not_carried(hooks: Sequence[Hook], battens: Sequence[Batten]) -> list[Hook]:
-    """Hooks that neither a joist nor a batten holds."""
+def not_carried(hooks: Sequence[Hook], battens: Sequence[Batten]) -> list[Hook]:
+    """Hooks of surfaces with known joists that neither a joist nor a batten holds."""
     carried = {hook.key for batten in battens for hook in batten.hooks}
     return [hook for hook in hooks if hook.batten and hook.key not in carried]
 

@@ -19,6 +19,7 @@ INSET_M = 0.050
 """Of an eyelet from both edges of its panel."""
 SHIFT_M = 0.150
 """How far an eyelet may move along an edge so that its cord hangs from a joist."""
+_APART_M = 0.10  # two hooks of a wall panel are farther apart, on either side of its middle
 _ON_M = 1e-6
 
 _UP = np.array([0.0, 0.0, 1.0])
@@ -174,9 +175,12 @@ def _nominal_spots(panel: PlacedPanel) -> list[tuple[Floats, Floats]]:
     Ranges: how far an eyelet may move along the width and along the height, from and to. [m]
     """
     size = np.array([panel.width_m, panel.height_m])
+    ring = _ring(panel)
     inset, reach = np.minimum(INSET_M, 0.25 * size), np.minimum(SHIFT_M, 0.25 * size)
+    if ring == "top":  # plates go anywhere along the top of a frame, on either side of its middle
+        reach[0] = 0.5 * size[0] - inset[0] - 0.5 * _APART_M
     spots = []
-    for share in _RINGS.get(_ring(panel), ()):
+    for share in _RINGS.get(ring, ()):
         side = np.array(share)
         place = side * size + np.sign(0.5 - side) * inset
         ways = np.stack([np.where(side == 0.0, 0.0, -reach), np.where(side == 1.0, 0.0, reach)], axis=1)

@@ -137,7 +137,10 @@ def _panel_load(room: Room, index: int, hooks: tuple[Hook, ...]) -> PanelLoad:
         arm_m = panel.height_m - abs(float(hooks[0].eyelet[2] - panel.rear[2, 2]))
         off_wall_m = float(np.mean([np.linalg.norm(h.anchor - h.eyelet) for h in hooks]))
         pull_kg = mass_kg * (off_wall_m + piece.outer_m[2] - piece.middle_m) / arm_m
-        return PanelLoad(index, name, piece, hooks, np.full(2, 0.5 * mass_kg), mass_kg, pull_kg)
+        # The lever: the nearer carries more.
+        aside_m = np.abs((np.array([hook.eyelet for hook in hooks]) - middle) @ panel.right)
+        even_kg = mass_kg * aside_m[::-1] / aside_m.sum()
+        return PanelLoad(index, name, piece, hooks, even_kg, mass_kg, pull_kg)
     half = len(hooks) // 2
     shares = [_lever(spots[k], spots[k + half], middle[:2]) for k in range(half)]
     return PanelLoad(index, name, piece, hooks, even_kg, max(shares) * mass_kg, 0.0)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from raytrace.facts import Hint, Sentence, sentence
-from raytrace.making import Hook, find_battens, frame_beside_m
+from raytrace.making import Hook, find_battens, frame_beside_m, not_carried
 from raytrace.proposing.calibration import short_of_goal_db
 from raytrace.proposing.candidates import Refusal
 from raytrace.proposing.choice import SPARE_DB, Chosen, Problem
@@ -186,9 +186,18 @@ def holding_notes(
     refusals : sequence of Refusal
     """
     notes = []
-    without = sum(hook.batten for hook in hooks)
+    found = find_battens(after.scene, after.room, hooks)
+    lost = not_carried(hooks, found)
+    if lost:
+        told = (
+            "{lost} of {hooks} hooks beyond the studs that are known: find what carries {them} there before "
+            "anything is drilled, or move the panel along the wall."
+        )
+        them = "it" if len(lost) == 1 else "them"
+        notes.append(sentence(told, lost=len(lost), hooks=len(hooks), them=them))
+    without = sum(hook.batten for hook in hooks) - len(lost)
     if without:
-        count = len(find_battens(after.scene, after.room, hooks))
+        count = len(found)
         battens = "one batten" if count == 1 else f"{count} battens"
         told = (
             "{without} of {hooks} hooks without a joist or stud in reach: {battens} across them will do. "

@@ -10,7 +10,7 @@ from raytrace.facts import Hint, Sentence, millimetres, sentence
 from raytrace.room.facets import Facet, turns_around
 from raytrace.room.fitting import refuse_overhang
 from raytrace.room.panels import PlacedPanel, round_all
-from raytrace.room.setout import Orientation, orientation, shared_size_m
+from raytrace.room.setout import Orientation, is_overhead, orientation, shared_size_m
 from raytrace.room.surfaces import PlacedOpening, Surface
 from raytrace.scene import KeepOut, KeyPath, Scene
 
@@ -184,6 +184,13 @@ def may_drill(scene: Scene, surface: Surface) -> bool:
     return surface.name in drilling or surface.owner in drilling or is_floor
 
 
+_STANDS_INSTEAD = Hint(": use [[stands]] there, standing or leaning")
+_HUNG_INSTEAD = (
+    ": nothing that stands reaches it; ask whether it may be drilled, sit nearer to the speakers, or carry a "
+    "cloud on a frame with legs of its own, which is not planned here"
+)
+
+
 def _not_drilled(site: Site, panel: PlacedPanel) -> Sentence | None:
     if panel.kind == "stand" or panel.surface is None:
         return None
@@ -197,7 +204,7 @@ def _not_drilled(site: Site, panel: PlacedPanel) -> Sentence | None:
         'needs fixings in "{surface}", which may not be drilled{key}{instead}',
         surface=surfaces[0].name,
         key=Hint(" (job.drilling)"),
-        instead=Hint(": use [[stands]] there, standing or leaning"),
+        instead=_HUNG_INSTEAD if is_overhead(surfaces[0].frame.n) else _STANDS_INSTEAD,
     )
 
 

@@ -20,6 +20,7 @@ from raytrace import (
     owned_notes,
 )
 from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
+from viewer.sheets.elevation import Obstacle
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
 from viewer.sheets.treatment import View, foot
 from viewer.words import length_figure, mass_figure, mass_unit, stand_limits, stand_words, told
@@ -83,6 +84,10 @@ def tables(view: View, treatment: Treatment, units: str) -> list[Strip]:
     if view.hooks:
         rows = [_hook_row(view, treatment, hook, units) for hook, _ in view.hooks]
         strips += [heading("Hooks", TABLE_MM), *table(_hook_cells(view, units), rows)]
+    if view.obstacles:
+        rows = [_obstacle_row(view, obstacle, units) for obstacle in view.obstacles]
+        title = "Windows, doors and what stays free"
+        strips += [heading(title, TABLE_MM), *table(_obstacle_cells(view), rows)]
     return strips
 
 
@@ -227,6 +232,19 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
         return "find structure"
     carried = {other.key for batten in treatment.battens for other in batten.hooks}
     return f"batten, {length_figure(hook.to_joist_m, units)} off" if hook.key in carried else "beyond joists"
+
+
+def _obstacle_cells(view: View) -> list[Cell]:
+    first, second = (text.replace("from ", "edge from ") for text in datum_words(view))
+    return [Cell("what", 48), Cell("w x h", 40), Cell(first, 22, "figure"), Cell(second, 22, "figure")]
+
+
+def _obstacle_row(view: View, obstacle: Obstacle, units: str) -> list[str]:
+    """Size and near edges of an opening or of what is kept free."""
+    low, high = obstacle.outline.min(axis=0), obstacle.outline.max(axis=0)
+    size = " x ".join(length_figure(float(x), units) for x in high - low)
+    places = (low[1], low[0]) if view.datum_on_top else (low[0], view.height_m - high[1])
+    return [obstacle.text, size, *(length_figure(float(x), units) for x in places)]
 
 
 def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from raytrace import Caution, Study
 from viewer.paper import Mark, text_size_mm
-from viewer.sheets.elevation import Drawing, find_obstacles
+from viewer.sheets.elevation import Drawing, Obstacle, find_obstacles
 from viewer.sheets.faceview import FaceView, Spot, find_spots
 from viewer.words import CHANGE_FURNITURE, is_table_top, length_figure, path_words
 
@@ -201,6 +201,17 @@ def _whose(study: Study, row: int) -> str:
     return f"{arrivals.speaker_names[arrivals.speaker[row]]} to {arrivals.seat_names[arrivals.seat[row]]}"
 
 
+def _obstacle_note(view: FaceView, obstacle: Obstacle, units: str) -> str:
+    """Size and place of an opening or of what is kept free, from two edges."""
+    corners = view.from_frame(obstacle.outline)
+    (h0, w0), (h1, w1) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+    wide, high, left = (length_figure(x, units) for x in (h1 - h0, w1 - w0, h0))
+    from_side, other = ("front", w0) if view.is_plan else ("bottom", view.height_m - w1)
+    return (
+        f"{obstacle.text}: {wide} x {high}, {left} from left, {length_figure(other, units)} from {from_side}."
+    )
+
+
 def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> tuple[str, ...]:
     """What to know before anything is marked or hung on this surface."""
     notes = []
@@ -212,7 +223,10 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
     forbidden = drilling is False or (isinstance(drilling, tuple) and view.surface.name not in drilling)
     if forbidden and view.surface.owner is None:
         if view.is_overhead:
-            notes.append("Nothing may be drilled here, so nothing can hang from it.")
+            notes.append(
+                "Nothing may be drilled here, so nothing can hang from it: ask whether it may be, or sit "
+                "nearer to the speakers."
+            )
         elif not view.is_plan:
             notes.append("Nothing may be drilled here: standing or leaning panels only.")
     if not view.is_plan and view.lowest_m > 0.001:
@@ -223,6 +237,7 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
             notes.append(f"Area {spot.letter} also treats: {'; '.join(ways)}.")
     for obstacle in find_obstacles(study.scene, view.surface):
         a0, b0, a1, b1 = obstacle.rect
+        notes.append(_obstacle_note(view, obstacle, units))
         met = [
             spot.letter
             for spot in spots

@@ -94,7 +94,7 @@ def test_a_hook_that_comes_out_in_a_keep_out_is_told(scene_of):
 
 
 def test_wall_panels_are_not_told_to_move(scene_of):
-    studs = JOISTS.replace("ceiling", "left wall").replace("spacing = 0.4", "spacing = 0.7")
+    studs = JOISTS.replace("ceiling", "left wall").replace("spacing = 0.4", "spacing = 1.5")
     scene, room, hooks = hooks_of(scene_of, studs + panel(gap=0.05))
     assert any(hook.batten for hook in hooks)
     assert not any("moved" in str(note) for note in hook_notes(scene, room, hooks))
@@ -181,3 +181,42 @@ def test_hooks_of_two_panels_with_one_name_are_told_apart(scene_of):
     assert {room.panels[hook.panel].kind for hook in carried} == {"cloud"}
     notes = [str(note) for note in hook_notes(scene, room, hooks)]
     assert "Outside the first or last known joist: A 1 a, A 1 b. Find what carries them." in notes
+
+
+WINDOW = """
+[[openings]]
+name = "roof window"
+kind = "window"
+surface = "ceiling"
+at = [2.1, {v}]
+size = [0.5, 0.6]
+material = "glass"
+"""
+
+
+def test_a_batten_runs_on_past_a_joist_that_a_window_cuts_but_not_across_the_window(scene_of):
+    # Joists at 0.3, 1.0, 1.7, 2.4, 3.1. The panel's hooks may be at 0.85 to 1.0 and at 1.8 to 1.95, at
+    # y = 1.75 and 2.25: two hold in the joist at 1.0, two need a batten to that at 2.4, which the window ends.
+    joists = JOISTS.replace("first = 0.2\nspacing = 0.4", "first = 0.3\nspacing = 0.7")
+    hung = cloud(centre=[1.4, 2.0])
+    for v, across in ((2.6, False), (1.7, True)):
+        scene, room, hooks = hooks_of(scene_of, joists + WINDOW.format(v=v) + hung)
+        assert [hook.batten for hook in hooks].count(True) == 2
+        lengths = [batten.length_m for batten in find_battens(scene, room, hooks)]
+        assert lengths == pytest.approx([(1.4 if across else 0.7) + 0.045] * 2, abs=ROUNDING_M)
+        why = why_not_held(scene, room, hooks)
+        assert (str(why) == 'needs a batten across the window "roof window"') is across
+        assert (
+            any('into the window "roof window"' in str(n) for n in hook_notes(scene, room, hooks)) is across
+        )
+
+
+def test_known_studs_rule_out_no_wall_panel_that_unknown_ones_would_let_be(scene_of):
+    for first in (0.2, 1.0, 2.4, 3.9):
+        studs = JOISTS.replace("ceiling", "left wall").replace("first = 0.2", f"first = {first}")
+        scene, room, hooks = hooks_of(scene_of, studs + panel(gap=0.05))
+        assert why_not_held(scene, room, hooks) is None
+    # Overhead what is not known carries nothing.
+    joists = JOISTS.replace("first = 0.2", "first = 2.6")
+    scene, room, hooks = hooks_of(scene_of, joists + cloud())
+    assert "beyond the first or last known joist" in str(why_not_held(scene, room, hooks))

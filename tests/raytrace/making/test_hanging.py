@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from raytrace import build_room
-from raytrace.making.hanging import INSET_M, SHIFT_M, find_hooks
+from raytrace.making.hanging import INSET_M, SHIFT_M, cuts_m, find_hooks, joist_lines, standing_lines
+from raytrace.making.loads import find_loads
 from tests.support.panelled import GABLE_ROOM, JOISTS, cloud, mesh_box, panel, scene_text
 
 ROUNDING_M = 1e-9  # of coordinates of a few metres
@@ -115,3 +116,63 @@ def test_a_cloud_hangs_from_an_object_above_it_that_has_its_name(scene_of, tmp_p
     _, room, hooks = hooks_of(scene_of, beam + cloud(name, drop=0.6))
     assert {room.surfaces[hook.surface].owner for hook in hooks} == {name}
     assert [hook.cord_m for hook in hooks] == pytest.approx([0.4] * 4, abs=ROUNDING_M)
+
+
+# Under the slope of GABLE_ROOM: rafters at u = 0.7, 1.3, 1.9, ... and a window that cuts the one at 1.9.
+RAFTERS = """
+[[joists]]
+surface = "left slope"
+along = "v"
+first = 0.7
+spacing = 0.6
+known = "surveyed"
+[[openings]]
+name = "roof window"
+kind = "window"
+surface = "left slope"
+at = [1.5, 1.0]
+size = [0.7, 0.9]
+material = "glass"
+"""
+
+
+def test_rafters_end_at_a_roof_window_and_nothing_is_held_there(scene_of):
+    _, room, _ = hooks_of(scene_of, RAFTERS, GABLE_ROOM)
+    surface = room.surfaces[room.surface_index("left slope")]
+    scene, _, _ = hooks_of(scene_of, RAFTERS, GABLE_ROOM)
+    (entry,) = scene.joists
+    lines = joist_lines(entry, surface.frame)
+    assert [cuts_m(surface, entry, float(line)) for line in lines[:5]] == [
+        [], [], [(1.0, 1.9)], [], []
+    ]  # fmt: skip
+    beside, numbers = standing_lines(surface, entry, 1.5)
+    assert 1.9 not in beside.round(6)
+    assert numbers.tolist()[:4] == [0, 1, 3, 4]
+    assert len(standing_lines(surface, entry, 0.9)[0]) == len(lines)
+
+
+def test_no_hook_is_said_to_hold_in_a_rafter_where_a_roof_window_cuts_it(scene_of):
+    # A cloud across the ridge, hooks on the right slope at x = 2.25 to 2.4 and 3.2 to 3.35, rafters at 2.3 and
+    # 3.3; the window takes the one at 2.3 away where the hook would be.
+    more = cloud(surface="left slope", centre=[2.8, 2.9], drop=0.5)
+    more += RAFTERS.partition("[[openings]]")[0].replace("left", "right").replace("0.6", "1.0")
+    more = more.replace("first = 0.7", "first = 0.3")
+    window = RAFTERS[RAFTERS.index("[[openings]]") :].replace("left", "right").replace("1.5, 1.0", "2.0, 2.1")
+    for text, joists in ((more, {2, 3}), (more + window, {3, None})):
+        _, room, hooks = hooks_of(scene_of, text, GABLE_ROOM)
+        right = [hook for hook in hooks if room.surfaces[hook.surface].name == "right slope"]
+        assert {hook.joist for hook in right} == joists
+
+
+def test_two_plates_of_a_wall_panel_meet_studs_anywhere_along_its_top(scene_of):
+    # Studs 600 mm apart, at 2.2 and 2.8 behind a panel from 1.9 to 3.1.
+    studs = JOISTS.replace("ceiling", "left wall").replace("0.4", "0.6").replace("first = 0.2", "first = 0.4")
+    _, room, hooks = hooks_of(scene_of, studs + panel(centre=[2.5, 1.2], gap=0.05))
+    assert sorted(round(float(hook.anchor_uv[0]), 6) for hook in hooks) == [2.2, 2.8]
+    assert not any(hook.batten for hook in hooks)
+    # Off the middle the nearer one carries more: arms of 0.2 and 0.4 m, so two thirds and one third.
+    _, room, hooks = hooks_of(scene_of, studs + panel(centre=[2.4, 1.2], gap=0.05))
+    (load,) = find_loads(room, hooks)
+    shares = {round(float(h.anchor_uv[0]), 6): kg for h, kg in zip(hooks, load.even_kg, strict=True)}
+    assert shares[2.2] == pytest.approx(2.0 / 3.0 * load.piece.mass_kg)
+    assert shares[2.8] == pytest.approx(1.0 / 3.0 * load.piece.mass_kg)

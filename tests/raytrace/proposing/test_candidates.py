@@ -121,3 +121,13 @@ def test_on_a_steep_slope_panels_are_fixed_and_under_a_flat_ceiling_they_hang():
     kinds = {room.surfaces[c.surface].name: c.panel.kind for c in candidates}
     assert kinds["left slope"] == "surface"
     assert kinds["ceiling"] == "cloud"
+
+
+@pytest.mark.parametrize("first", [0.4, 1.0, 3.6])
+def test_knowing_the_studs_puts_no_stand_where_a_wall_panel_was(first):
+    text = (SCENES / "box.toml").read_text(encoding="utf-8")
+    for wall in ("left", "right"):
+        text += f'\n[[joists]]\nsurface = "{wall} wall"\nalong = "v"\nfirst = {first}\nspacing = 0.6\n'
+    room, candidates, _ = candidates_of(load_scene(SCENES / "box.toml", text))
+    kinds = {c.panel.kind for c in candidates if room.surfaces[c.surface].name in ("left wall", "right wall")}
+    assert kinds == {"surface"}

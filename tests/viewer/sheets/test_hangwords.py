@@ -44,7 +44,8 @@ def test_a_hook_on_a_joist_says_which_and_one_beside_needs_a_batten(beside):
     # Joists at 0.2, 0.6, ... 3.0 is the eighth; the other hooks stay 150 mm off the nearest.
     assert words["tables"].count("joist 8") == 2
     assert words["tables"].count("batten, 150 off") == 2
-    assert any("its depth comes off the cords" in word for word in words["know"])
+    assert any("Cords under battens end at the batten" in word for word in words["know"])
+    assert [row for row in words["tables"] if row == "255"] == ["255"] * 2  # 300 mm less the batten's 45
 
 
 def test_without_joists_it_asks_to_find_the_structure(beside):
@@ -90,3 +91,34 @@ def test_standing_panels_say_at_what_push_they_tip(beside):
     for entry in treatment.stability.values():
         push = f"{entry.body.push_n:.1f} N at {1000 * entry.body.push_height_m:.0f} mm"
         assert any(push in word for word in words["know"])
+
+
+def test_a_raft_has_one_row_with_its_mass_below_those_of_its_slabs(beside):
+    treatment, words = beside(scene_text(JOISTS + cloud(rows=2, columns=3) + "raft = true\n"))
+    (load,) = treatment.loads.values()
+    at = words["tables"].index("cloud, the raft")
+    row = [word.replace("\u00a0", " ") for word in words["tables"][at + 1 : at + 9]]
+    # Slabs from x 1.3 to 3.7 and y 1.1 to 2.9 at 2.85 m, frame 20 mm, bars on edge 45 mm below.
+    assert row == [
+        "1840 x 2440 x 95", "1280", "1080", "2805", "300", "0",
+        f"{load.piece.mass_kg:.1f}", f"{load.worst_kg:.1f}",
+    ]  # fmt: skip
+    assert words["tables"].count(f"{load.piece.mass_kg:.1f}") == 1
+    assert sum(word.startswith("joist ") for word in words["tables"]) == len(treatment.hooks) == 4
+    assert any("turnbuckles half-way" in word for word in words["know"])
+
+
+def test_windows_and_what_stays_free_stand_with_size_and_place(beside):
+    more = """
+[[openings]]
+name = "window"
+kind = "window"
+surface = "left wall"
+at = [3.4, 0.9]
+size = [1.2, 1.1]
+material = "glass"
+"""
+    _, words = beside(scene_text(more + panel(centre=[1.0, 1.2])))
+    at = words["tables"].index("window")
+    # Edge from the back wall on the left, edge from the floor.
+    assert words["tables"][at + 1 : at + 4] == ["1200 x 1100", "3400", "900"]

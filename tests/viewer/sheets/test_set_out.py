@@ -265,3 +265,9 @@ def test_nobody_is_told_to_lower_a_column():
     assert any("often better moved than covered, where that can be done" in line for line in told)
     assert not any("lower it" in line for line in told)
     assert not any("lower it" in note for sheet in sheets_of("classroom") for note in sheet.notes)
+
+
+def test_a_window_on_a_sheet_is_told_with_its_size_and_place():
+    (sheet,) = (s for s in sheets_of("ridge") if s.title == "Right slope")
+    # As ridge.toml has it: 780 x 980 mm, its lower left corner at 990 mm, 1090 mm.
+    assert "roof window: 780 x 980, 990 from left, 1090 from bottom." in sheet.notes

@@ -104,3 +104,40 @@ def test_a_leaning_panel_rests_on_the_edge_at_its_back_and_an_upright_one_on_its
     assert foot(treatment, 1) == pytest.approx(leaning.back[:2])
     # The lowest edge of the leaning one is on the floor.
     assert foot(treatment, 1)[:, 2] == pytest.approx([0.0, 0.0], abs=ROUNDING_M)
+
+
+def test_rafters_are_not_drawn_across_a_roof_window(views_of):
+    rafters = """
+[[joists]]
+surface = "left slope"
+along = "v"
+first = 0.7
+spacing = 0.6
+[[openings]]
+name = "roof window"
+kind = "window"
+surface = "left slope"
+at = [1.5, 1.0]
+size = [0.7, 0.9]
+material = "glass"
+"""
+    _, views = views_of(scene_text(rafters + panel(surface="left slope", centre=[3.4, 1.0]), GABLE_ROOM))
+    view = views["Left slope, true shape"]
+    heights = {}
+    for joist in view.joists:
+        heights.setdefault(joist.number, []).append(sorted(view.height_m - joist.ends[:, 1]))
+    (below, above) = sorted(heights[3])  # at u = 1.9
+    assert [*below, *above] == pytest.approx([0.0, 1.0, 1.9, view.height_m], abs=ROUNDING_M)
+    assert all(len(pieces) == 1 for number, pieces in heights.items() if number != 3)
+
+
+def test_the_timbers_of_a_raft_lie_round_and_under_its_slabs(views_of):
+    treatment, views = views_of(scene_text(cloud(rows=2, columns=3) + "raft = true\n"))
+    view = views["Reflected ceiling plan"]
+    ((_, timbers),) = view.rafts.items()
+    assert len(timbers) == sum(part.count for part in treatment.rafts[0].piece.parts)
+    slabs = np.concatenate(list(view.panels.values()))
+    thick = treatment.rafts[0].rail.thickness_m
+    every = np.concatenate(timbers)
+    assert every.min(axis=0) == pytest.approx(slabs.min(axis=0) - thick, abs=ROUNDING_M)
+    assert every.max(axis=0) == pytest.approx(slabs.max(axis=0) + thick, abs=ROUNDING_M)
