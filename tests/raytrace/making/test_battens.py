@@ -196,7 +196,7 @@ material = "glass"
 
 def test_a_batten_runs_on_past_a_joist_that_a_window_cuts_but_not_across_the_window(scene_of):
     # Joists at 0.3, 1.0, 1.7, 2.4, 3.1. The panel's hooks may be at 0.85 to 1.0 and at 1.8 to 1.95, at
-    # y = 1.75 and 2.25: two hold in the joist at 1.0, two need a batten to that at 2.4, which the window ends.
+    # y = 1.75 and 2.25: two hold in the joist at 1.0, two need a batten to that at 2.4, cut by the window.
     joists = JOISTS.replace("first = 0.2\nspacing = 0.4", "first = 0.3\nspacing = 0.7")
     hung = cloud(centre=[1.4, 2.0])
     for v, across in ((2.6, False), (1.7, True)):

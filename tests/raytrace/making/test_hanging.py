@@ -152,7 +152,7 @@ def test_rafters_end_at_a_roof_window_and_nothing_is_held_there(scene_of):
 
 
 def test_no_hook_is_said_to_hold_in_a_rafter_where_a_roof_window_cuts_it(scene_of):
-    # A cloud across the ridge, hooks on the right slope at x = 2.25 to 2.4 and 3.2 to 3.35, rafters at 2.3 and
+    # A cloud across the ridge, hooks on the right slope at x 2.25 to 2.4 and 3.2 to 3.35, rafters at 2.3 and
     # 3.3; the window takes the one at 2.3 away where the hook would be.
     more = cloud(surface="left slope", centre=[2.8, 2.9], drop=0.5)
     more += RAFTERS.partition("[[openings]]")[0].replace("left", "right").replace("0.6", "1.0")
