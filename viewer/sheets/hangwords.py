@@ -236,7 +236,8 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
 
 def _obstacle_cells(view: View) -> list[Cell]:
     first, second = (text.replace("from ", "edge from ") for text in datum_words(view))
-    return [Cell("what", 48), Cell("w x h", 40), Cell(first, 22, "figure"), Cell(second, 22, "figure")]
+    size = "w x h in plan" if view.kind == "ceiling" else "w x h"  # a slope's are shorter there
+    return [Cell("what", 48), Cell(size, 40), Cell(first, 22, "figure"), Cell(second, 22, "figure")]
 
 
 def _obstacle_row(view: View, obstacle: Obstacle, units: str) -> list[str]:

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Treatment
+from raytrace import ACROSS_JOISTS, Joists, Treatment
 from viewer.look import HAIRLINE, INK, MUTED, OBJECT, PANEL, WHITE, tinted
 from viewer.paper import (
     LETTER_PT,
@@ -34,7 +34,7 @@ from viewer.paper import (
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT
 from viewer.sheets.hangwords import outline_gaps
 from viewer.sheets.signs import HOOK_MM, OWNED_FILL
-from viewer.sheets.treatment import JoistLine, View, foot
+from viewer.sheets.treatment import View, foot
 from viewer.words import length_figure
 
 Floats = NDArray[np.float64]
@@ -182,7 +182,7 @@ class PanelPlan:
         for ends in self.view.battens:
             start, end = self.on_paper(ends)
             along = (end - start) / np.linalg.norm(end - start)
-            half = np.array([-along[1], along[0]]) * 0.5 * 45.0 / self.scale
+            half = np.array([-along[1], along[0]]) * 500.0 * ACROSS_JOISTS.depth_m / self.scale
             self.layers["battens"].append(
                 area([start + half, end + half, end - half, start - half], ink=INK, fill=OBJECT, width_pt=0.7)
             )
@@ -211,14 +211,18 @@ class PanelPlan:
             self._words.crossed.append(
                 box_round(np.array([start + half, start - half, end + half, end - half]))
             )
-            self._number_joist(joist, start, end)
+        pieces: dict[tuple[Joists, int], list[Floats]] = {}
+        for joist in self.view.joists:
+            pieces.setdefault((joist.entry, joist.number), []).extend(self.on_paper(joist.ends))
+        for (_, number), ends in pieces.items():
+            self._number_joist(number, np.array(ends))
 
-    def _number_joist(self, joist: JoistLine, start: Floats, end: Floats) -> None:
-        """Its number outside the upper or the right end."""
-        flat = abs(end[0] - start[0]) > abs(end[1] - start[1])
-        tip = max((start, end), key=lambda p: p[0] if flat else -p[1])
+    def _number_joist(self, number: int, ends: Floats) -> None:
+        """Its number outside the upper or the right end of all its pieces, (n, 2)."""
+        flat = np.ptp(ends[:, 0]) > np.ptp(ends[:, 1])
+        tip = max(ends, key=lambda p: p[0] if flat else -p[1])
         place = tip + (np.array([2.6, 0.0]) if flat else np.array([0.0, -2.4]))
-        mark = words(str(joist.number), place, size_pt=LETTER_PT, ink=MUTED)
+        mark = words(str(number), place, size_pt=LETTER_PT, ink=MUTED)
         if not any(boxes_overlap(mark.box, taken, gap=0.3) for taken in self._words.taken):
             self._write("joists", mark)
 
