@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, find_hooks, load_scene, run_study
+from tests.support.panelled import cloud, scene_text
 from tests.support.scenes import BEDROOM, BOX, SCENES
 from viewer.page.words import (
     group_of,
@@ -185,3 +186,12 @@ def test_a_reflection_that_the_ears_miss_says_its_way(scene_of):
     assert peak_sentence(study, peak).startswith(f"{name}, only with the head off the middle, from")
     beyond = replace(peak, near_misses=(0,))
     assert peak_sentence(study, beyond).startswith(f"{name}, just beyond an edge, from")
+
+
+def test_a_slab_of_a_raft_is_said_to_hang_with_the_others(scene_of):
+    scene = scene_of(scene_text(cloud(rows=1, columns=3) + "raft = true\n"))
+    room = build_room(scene)
+    hooks = find_hooks(scene, room)
+    for index, panel in enumerate(room.panels):
+        words = panel_words(panel, [hook for hook in hooks if index in hook.holds], "metric")
+        assert words.endswith(f" in a raft of 3, hanging on {len(hooks)} cords, 300 mm long")

@@ -4,9 +4,11 @@ import csv
 import io
 import json
 
+import numpy as np
 import pytest
 
 from raytrace import CAUTIONS, Treatment, build_room, load_scene
+from tests.support.panelled import JOISTS, cloud, scene_text
 from tests.support.scenes import SCENES
 from viewer.cli import run
 from viewer.tables.making import CSV_HEAD, making_csv, making_json
@@ -125,3 +127,40 @@ def test_a_list_that_names_an_unknown_build_is_one_message(capsys, tmp_path):
     assert first.endswith(
         'workshop.toml:2:1: prices."wol 100": unknown build "wol 100", did you mean "wool 100"?'
     )
+
+
+RAFT = cloud(rows=2, columns=3, drop=0.3) + "raft = true\n"
+
+
+def made_of(scene_of, text):
+    scene = scene_of(scene_text(text))
+    return Treatment(scene, build_room(scene))
+
+
+def test_a_raft_is_one_entry_in_every_list_and_says_what_it_spans(scene_of):
+    treatment = made_of(scene_of, JOISTS + RAFT)
+    plain = json.loads(json.dumps(making_json(treatment), allow_nan=False))
+    (raft,) = plain["rafts"]
+    (panel,) = plain["panels"]
+    (load,) = plain["loads"]
+    assert raft["name"] == panel["raft"] == load["panel"] == "cloud"
+    assert raft["slabs"] == panel["names"]
+    assert raft["mass_kg"] == panel["mass_kg"] == load["mass_kg"] == plain["mass_kg"]
+    assert raft["hooks"] == load["hooks"] == [hook["name"] for hook in plain["hooks"]]
+    assert sum(load["even_kg"]) == pytest.approx(raft["mass_kg"])
+    # Two hooks on a rail: it spans what lies between them, or twice what stands out beyond them.
+    along = sorted({round(hook["eyelet_m"][0], 6) for hook in plain["hooks"]})
+    start = min(hook.raft.on_top(-hook.raft.rail.thickness_m * np.ones(2))[0] for hook in treatment.hooks)
+    ends = [abs(along[0] - start), abs(along[-1] - start)]
+    over = 2 * max(min(ends), raft["rail_m"] - max(ends))
+    assert raft["rail_span_m"] == pytest.approx(max(along[-1] - along[0], over), abs=1e-5)  # rounded above
+    (row,) = (row for row in rows_of(treatment) if row["section"] == "panel")
+    assert (row["count"], row["text"]) == ("1", f"{raft['mass_kg']:.2f} kg each, one raft of 6 slabs")
+
+
+def test_a_cloud_that_is_no_raft_has_the_same_lists_to_the_byte_whether_it_says_so_or_not(scene_of):
+    plain = JOISTS + cloud(rows=2, columns=2, spacing=0.05)
+    said, unsaid = (made_of(scene_of, plain + more) for more in ("raft = false\n", ""))
+    assert making_csv(said.bill_of_materials) == making_csv(unsaid.bill_of_materials)
+    assert json.dumps(making_json(said)) == json.dumps(making_json(unsaid))
+    assert "raft" not in json.dumps(making_json(said))
