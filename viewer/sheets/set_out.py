@@ -237,7 +237,6 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
             notes.append(f"Area {spot.letter} also treats: {'; '.join(ways)}.")
     for obstacle in find_obstacles(study.scene, view.surface):
         a0, b0, a1, b1 = obstacle.rect
-        notes.append(_obstacle_note(view, obstacle, units))
         met = [
             spot.letter
             for spot in spots
@@ -246,7 +245,6 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
             and b0 < spot.patch.rect[3]
             and spot.patch.rect[1] < b1
         ]
-        if met:
-            areas = f"Area {met[0]} meets" if len(met) == 1 else f"Areas {' and '.join(met)} meet"
-            notes.append(f"{areas} {obstacle.text}.")
+        areas = f"Area {met[0]} meets" if len(met) == 1 else f"Areas {' and '.join(met)} meet"
+        notes.append(_obstacle_note(view, obstacle, units) + (f" {areas} it." if met else ""))
     return tuple(notes)
