@@ -36,10 +36,3 @@ def test_the_end_of_the_supply_is_a_reason():
 
 def test_places_that_are_free_but_help_little_say_so():
     assert reasons_of("box", "right wall") == "panels there bring too little"
-
-
-def test_under_a_ceiling_that_may_not_be_drilled_no_stand_is_the_answer():
-    reason = reasons_of("rented", "ceiling")
-    assert "may not be drilled" in reason
-    assert "[[stands]]" not in reason
-    assert "ask whether it may be drilled" in reason

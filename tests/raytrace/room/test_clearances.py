@@ -118,6 +118,18 @@ def test_a_wall_that_may_not_be_drilled_takes_no_panel(scene_of, drilling, fits)
             build_room(scene_of(text))
 
 
+def test_where_no_ceiling_may_be_drilled_stands_are_the_answer_to_walls_alone(scene_of):
+    hung = CLOUD.format(centre="[2.0, 1.5]", drop=0.1)
+    for entry, says_stands in (
+        (ON_WALL.format(surface="left wall", centre="[2.0, 1.2]"), True),
+        (hung, False),
+    ):
+        with pytest.raises(SceneError, match="may not be drilled") as refused:
+            build_room(scene_of(room_text("box", BUILDS + entry) + "\n[job]\ndrilling = false\n"))
+        assert ("use [[stands]] there" in str(refused.value)) is says_stands
+        assert ("ask whether it may be drilled" in str(refused.value)) is not says_stands
+
+
 def cube(middle, size, turn):
     c, s = np.cos(turn), np.sin(turn)
     u, v = np.array([c, s, 0.0]) * size, np.array([-s, c, 0.0]) * size
