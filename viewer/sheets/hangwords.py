@@ -84,10 +84,9 @@ def tables(view: View, treatment: Treatment, units: str) -> list[Strip]:
     if view.hooks:
         rows = [_hook_row(view, treatment, hook, units) for hook, _ in view.hooks]
         strips += [heading("Hooks", TABLE_MM), *table(_hook_cells(view, units), rows)]
-    if view.obstacles:
-        rows = [_obstacle_row(view, obstacle, units) for obstacle in view.obstacles]
-        title = "Windows, doors and what stays free"
-        strips += [heading(title, TABLE_MM), *table(_obstacle_cells(view), rows)]
+    rows = [_obstacle_row(view, obstacle, units) for obstacle in view.obstacles if not obstacle.is_keep_out]
+    if rows:
+        strips += [heading("Windows and doors", TABLE_MM), *table(_obstacle_cells(view), rows)]
     return strips
 
 
@@ -241,7 +240,7 @@ def _obstacle_cells(view: View) -> list[Cell]:
 
 
 def _obstacle_row(view: View, obstacle: Obstacle, units: str) -> list[str]:
-    """Size and near edges of an opening or of what is kept free."""
+    """Size and near edges of an opening."""
     low, high = obstacle.outline.min(axis=0), obstacle.outline.max(axis=0)
     size = " x ".join(length_figure(float(x), units) for x in high - low)
     places = (low[1], low[0]) if view.datum_on_top else (low[0], view.height_m - high[1])

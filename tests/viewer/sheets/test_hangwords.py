@@ -108,7 +108,7 @@ def test_a_raft_has_one_row_with_its_mass_below_those_of_its_slabs(beside):
     assert any("turnbuckles half-way" in word for word in words["know"])
 
 
-def test_windows_and_what_stays_free_stand_with_size_and_place(beside):
+def test_windows_stand_with_size_and_place(beside):
     more = """
 [[openings]]
 name = "window"
