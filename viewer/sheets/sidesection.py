@@ -58,6 +58,8 @@ class SideSection:
         What that is called.
     overhead : bool
         Whether the surface lies above it.
+    bar_m : float
+        How far the bars of a raft reach below its slabs; 0 for a panel in a frame of its own.
     """
 
     clear_m: float
@@ -69,6 +71,7 @@ class SideSection:
     held: str
     surface: str
     overhead: bool
+    bar_m: float = 0.0
 
     @property
     def wool_m(self) -> float:
@@ -81,9 +84,14 @@ class SideSection:
         return self.wool_m + self.slab_m
 
     @property
+    def face_m(self) -> float:
+        """What the cloth goes round: the front, of a raft the lower faces of its bars."""
+        return self.front_m + self.bar_m
+
+    @property
     def stops_m(self) -> tuple[float, ...]:
-        """What is measured: back of what is made, back of the wool, front; each once."""
-        stops = [self.clear_m, self.wool_m, self.front_m]
+        """What is measured: back of what is made, back of the wool, front, bars; each once."""
+        stops = [self.clear_m, self.wool_m, self.front_m, self.face_m]
         return tuple(x for k, x in enumerate(stops) if x > _SAME_M and x - ([0.0, *stops][k]) > _SAME_M)
 
 
@@ -97,9 +105,10 @@ def section_of(treatment: Treatment, index: int) -> SideSection:
         Into the panels of its room.
     """
     panel = treatment.room.panels[index]
-    kinds = {hook.kind for hook in treatment.hooks if hook.panel == index}
+    raft = next((raft for raft in treatment.rafts if index in raft.panels), None)
+    kinds = {hook.kind for hook in treatment.hooks if index in hook.holds}
     timbers = {part.name: part.timber for part in treatment.pieces[index].parts}
-    timber, rail = timbers["long side"], timbers.get("hanging rail")
+    timber, rail = timbers["long side"], timbers.get("hanging rail") if raft is None else None
     alone = panel.kind in ("stand", "corner") or panel.surface is None or np.isnan(panel.clear_m)
     return SideSection(
         clear_m=0.0 if alone else max(panel.clear_m, 0.0),
@@ -111,6 +120,7 @@ def section_of(treatment: Treatment, index: int) -> SideSection:
         held="" if alone else "cord" if "cord" in kinds else "plate" if kinds else "",
         surface="" if panel.surface is None else treatment.room.surfaces[panel.surface].name,
         overhead=float(panel.normal[2]) < -0.7,
+        bar_m=0.0 if raft is None else raft.bars.deep_m,
     )
 
 
@@ -128,7 +138,8 @@ def section_strips(view: View, treatment: Treatment, units: str, width_mm: float
     for k in view.listed:
         section = section_of(treatment, k)
         panel = treatment.room.panels[k]
-        groups.setdefault((panel.build_name, round(section.clear_m, 3), section.held), []).append(k)
+        kind = panel.build_name, round(section.clear_m, 3), section.held, round(section.bar_m, 3)
+        groups.setdefault(kind, []).append(k)
     strips = []
     for members in groups.values():
         section = section_of(treatment, members[0])
@@ -157,19 +168,20 @@ class SectionDrawing:
     Attributes
     ----------
     marks : dict of str to list of Mark
-        By what they show: "surface", "spacer", "frame", "slab", "cloth", "board", "held", "measures".
+        By what they show: "surface", "spacer", "frame", "slab", "bar", "cloth", "board",
+        "held", "measures".
     scale : int
         5 for 1:5.
     """
 
     def __init__(self, section: SideSection, units: str) -> None:
         self.section, self.units = section, units
-        fitting = (s for s in _SCALES[units] if 1000.0 * section.front_m / s <= _DEEP_MM)
+        fitting = (s for s in _SCALES[units] if 1000.0 * section.face_m / s <= _DEEP_MM)
         self.scale = next(fitting, _SCALES[units][-1])
         self.texts = [length_figure(x, units) for x in section.stops_m]
         self.marks: dict[str, list[Mark]] = {}
         along_mm = 1000.0 * (_TOP_M + _LOW_M) / self.scale + _BREAK_MM
-        deep_mm = 1000.0 * section.front_m / self.scale
+        deep_mm = 1000.0 * section.face_m / self.scale
         run_mm = _RUN_MM + depth_mm(self.texts)
         if section.overhead:
             self._start: Point = (run_mm + 2.0, _WALL_MM + 1.0)
@@ -231,6 +243,11 @@ class SectionDrawing:
             if own.board_m:
                 board = self._box((own.clear_m, own.clear_m + own.board_m), (0.0, end), low=low)
                 self.marks.setdefault("board", []).append(area(board, ink=INK, fill=MUTED, width_pt=0.4))
+            if own.bar_m:
+                bar = self._box((own.front_m, own.face_m), (0.0, end), low=low)
+                self.marks.setdefault("bar", []).append(
+                    area(bar, ink=INK, fill=OBJECT, width_pt=0.5, round_to=9)
+                )
         self._both("frame", (own.front_m - deep, own.front_m), (0.0, thick), OBJECT)
         if own.held == "plate" and own.clear_m > _SAME_M:
             self._both("spacer", (0.0, own.clear_m), (0.0, _SPACER_M), tinted(OBJECT, 0.4))
@@ -240,7 +257,7 @@ class SectionDrawing:
         own = self.section
         back_m = own.front_m - own.timber_m[1]
         for low, end in ((False, _TOP_M), (True, _LOW_M)):
-            wrapped = [(back_m, min(WRAP_M, end)), (back_m, 0.0), (own.front_m, 0.0), (own.front_m, end)]
+            wrapped = [(back_m, min(WRAP_M, end)), (back_m, 0.0), (own.face_m, 0.0), (own.face_m, end)]
             round_it = line([self.at(d, s, low=low) for d, s in wrapped], width_pt=1.5)
             behind = line(
                 [self.at(back_m, 0.0, low=low), self.at(back_m, end, low=low)], width_pt=0.7, dash=(1.0, 0.6)
@@ -249,7 +266,12 @@ class SectionDrawing:
 
     def _draw_held(self) -> None:
         own = self.section
-        if own.held == "cord" and own.rail_m is not None:
+        if own.bar_m and own.held == "cord":
+            thick, deep = own.timber_m
+            ends = [self.at(at_m, 0.5 * thick) for at_m in (0.0, own.front_m - deep)]
+            eyes = [disc(end, 0.8, ink=INK, fill=WHITE, width_pt=0.7) for end in ends]
+            self.marks["held"] = [line(ends, width_pt=0.8), *eyes]
+        elif own.held == "cord" and own.rail_m is not None:
             rail_m = max(own.clear_m - own.rail_m[0], 0.0)
             half = 0.5 * own.rail_m[1]
             rail = self._box((rail_m, own.clear_m), (_EYELET_M - half, _EYELET_M + half))
@@ -308,9 +330,12 @@ class SectionDrawing:
         if own.held:
             plate = "hanging plate on the frame, screw in structure"
             rows.append(("held", "cord to an eyelet in the rail") if own.held == "cord" else ("plate", plate))
-        rows.append(("frame", f"frame {say(deep)} deep, {say(thick)} thick"))
+        frame = "rail or end" if own.bar_m else "frame"
+        rows.append(("frame", f"{frame} {say(deep)} deep, {say(thick)} thick"))
         rows += [("board", f"solid back {say(own.board_m)}")] if own.board_m else []
-        rows.append(("slab", f"slab {say(own.slab_m)}, flush with the frame's front"))
+        flush = "on the bars" if own.bar_m else "flush with the frame's front"
+        rows.append(("slab", f"slab {say(own.slab_m)}, {flush}"))
+        rows += [("bar", f"bar {say(own.bar_m)} deep, from rail to rail")] if own.bar_m else []
         if own.cavity_m > _SAME_M:
             rows.append(("air", f"air inside the frame {say(own.cavity_m)}: it counts beside the gap"))
         rows.append(("cloth", f"cloth round the frame, {say(WRAP_M)} on to its back, stapled"))
@@ -318,8 +343,15 @@ class SectionDrawing:
 
 
 _WOOL = tinted(PANEL, 0.6)
-_ORDER = ("surface", "spacer", "slab", "board", "frame", "held", "cloth", "measures")
-_FILLS = {"spacer": tinted(OBJECT, 0.4), "frame": OBJECT, "board": MUTED, "slab": _WOOL, "air": WHITE}
+_ORDER = ("surface", "spacer", "slab", "board", "bar", "frame", "held", "cloth", "measures")
+_FILLS = {
+    "spacer": tinted(OBJECT, 0.4),
+    "frame": OBJECT,
+    "bar": OBJECT,
+    "board": MUTED,
+    "slab": _WOOL,
+    "air": WHITE,
+}
 
 
 def _swatch(name: str, left: float, y: float) -> list[Mark]:

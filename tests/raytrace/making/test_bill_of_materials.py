@@ -164,3 +164,18 @@ def test_some_of_a_build_may_be_owned_and_the_rest_is_made(scene_of):
     ]
     assert making.left_over == {"wool 75": 2}
     assert (making.price, making.slabs[0].needed) == (3 * 60, 3)
+
+
+def test_a_raft_is_made_though_panels_of_its_build_are_owned(scene_of):
+    owned = '[stock]\n"wool 50" = 8\n'
+    raft = cloud(rows=2, columns=3) + "raft = true\n"
+    scene = scene_of(scene_text(owned + raft + panel("P") + cloud("single", centre=[0.6, 3.2])))
+    room = build_room(scene)
+    making = list_bill_of_materials(scene, room, find_hooks(scene, room))
+    assert making.owned == ("P", "single A1")
+    assert making.left_over == scene.left_over == {"wool 50": 6}
+    (made,) = (batch for batch in making.batches if not batch.owned)
+    assert (made.raft is not None, made.n_made, len(made.names)) == (True, 1, 6)
+    assert {part.label for cut in making.timber for part in cut.parts} == {
+        "raft rail, wool 50", "raft end, wool 50", "raft bar, wool 50",
+    }  # fmt: skip

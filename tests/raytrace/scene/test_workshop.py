@@ -104,3 +104,9 @@ def test_a_wrong_price_is_answered_in_one_message(listed, text, message):
     with pytest.raises(SceneError) as caught:
         with_prices(BOX, listed(text))
     assert message in str(caught.value)
+
+
+def test_slabs_of_a_raft_take_no_owned_panel(scene_of):
+    owned = '[stock]\n"wool 50" = 4\n'
+    hung = cloud(rows=2, columns=2) + "raft = true\n"
+    assert scene_of(scene_text(owned + hung + panel(build="wool 50"))).left_over == {"wool 50": 3}

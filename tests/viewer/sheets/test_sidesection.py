@@ -98,3 +98,16 @@ def test_every_sheet_has_its_section_and_nothing_leaves_the_column(treated, more
             assert max(box[2] for box in boxes) <= width_mm
             assert max(box[3] for box in boxes) <= strip.height_mm + 0.5  # the depth of a letter
             assert min(min(box[0], box[1]) for box in boxes) >= -0.5
+
+
+def test_a_raft_hangs_by_its_rails_and_carries_its_slab_on_bars(treated):
+    treatment = treated(cloud(build="deep", rows=2, columns=2, drop=0.2) + "raft = true\n")
+    (raft,) = treatment.rafts
+    one = treatment.room.panels[3]
+    own, drawn = section_of(treatment, 3), SectionDrawing(section_of(treatment, 3), "metric")
+    front_m = one.gap_m + one.thickness_m
+    assert spans(drawn, "bar") == pytest.approx((front_m, front_m + raft.bars.deep_m), abs=PAPER_MM)
+    assert spans(drawn, "frame") == pytest.approx((front_m - raft.rail.depth_m, front_m), abs=PAPER_MM)
+    assert own.held == "cord"
+    assert drawn.marks["held"][0].kind == "line"
+    assert own.stops_m[-1] == pytest.approx(treatment.room.bounds[1][2] - raft.underside[0, 2])
