@@ -202,7 +202,7 @@ def test_layout_theme_units_and_folder_are_remembered(driver):
 
 
 def test_the_form_takes_feet_and_inches_and_names_what_does_not_fit(qtbot):
-    from viewer.window.controls.startpage import StartPage
+    from viewer.window.controls import StartPage
 
     page = StartPage()
     qtbot.addWidget(page)

@@ -8,7 +8,6 @@ import pytest
 from raytrace import main_arrivals
 from tests.support.studies import shipped_study
 from tests.viewer.words.test_verdicts import (
-    ALL_BELOW,
     BOTH_HIDDEN,
     CASES,
     ONE_HIDDEN,
@@ -16,11 +15,8 @@ from tests.viewer.words.test_verdicts import (
     SUBS,
     with_verdicts,
 )
-from viewer.window.proposing import what_stays
 from viewer.window.state.verdictwords import counts_words, hidden_words, limit_column, limit_text
 from viewer.words import NEAR, TOO_CLOSE, peak_of
-
-CLEAR = "all peaks that were found are below the limit then"
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -35,15 +31,6 @@ def test_the_line_on_a_seat_counts_every_verdict_and_names_what_hides_a_speaker(
             over, near, below = own
             between = f", {near} {NEAR}" if near else ""
             assert f"{name}: {over} over{between}, {below} below the limit" in line
-
-
-@pytest.mark.parametrize("case", CASES)
-def test_a_proposal_is_all_clear_only_where_all_was_judged_and_is_below(case):
-    words = what_stays(with_verdicts(case))
-    assert (words == CLEAR) == (case == ALL_BELOW)
-    assert ("the screen hides" in words) == (None in case)
-    assert (TOO_CLOSE in words) == any(own[1] > 0 for own in case if isinstance(own, tuple))
-    assert ("no verdict is passed" in words) == (case in (SUBS, BOTH_HIDDEN))
 
 
 def test_speakers_behind_the_same_thing_are_told_together():
