@@ -77,7 +77,13 @@ class Refusal:
 
 
 def find_candidates(
-    scene: Scene, room: Room, spots: Sequence[WantedSpot], builds: Sequence[str], *, axis_m: float | None
+    scene: Scene,
+    room: Room,
+    spots: Sequence[WantedSpot],
+    builds: Sequence[str],
+    *,
+    axis_m: float | None,
+    others: Sequence[WantedSpot] = (),
 ) -> tuple[tuple[Candidate, ...], tuple[Refusal, ...]]:
     """Every place on the grids that a panel may take, and those that it may not.
 
@@ -90,6 +96,8 @@ def find_candidates(
         Names of builds.
     axis_m : float or None
         y of the plane that mirrors the set-up; places come in pairs about it. [m]
+    others : sequence of WantedSpot
+        Those of seats that come second: they get grids of their own, so that they move none of the first.
 
     Returns
     -------
@@ -97,7 +105,10 @@ def find_candidates(
     refusals : tuple of Refusal
     """
     mirrors = mirror_surfaces(room, axis_m)
-    places = [p for name in builds for p in grid_places(scene, room, spots, name, mirrors, axis_m)]
+    asked = [own for own in (spots, others) if own]
+    places = [
+        p for name in builds for own in asked for p in grid_places(scene, room, own, name, mirrors, axis_m)
+    ]
     found: list[Found] = []
     refusals: list[Refusal] = []
     stood: set[tuple[object, ...]] = set()  # stands that places one above the other share

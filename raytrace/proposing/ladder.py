@@ -78,8 +78,10 @@ def choose(problem: Problem) -> Chosen:
             break
         about = lowest = found
     if problem.most_panels is not None or problem.budget is not None:
-        more = grow(problem, problem.asides_db, lowest) if problem.is_shared else lowest
-        return pruned(problem, refine(problem, more, goals))
+        # What serves the seats that count stays; the others get what is left.
+        alone = replace(problem, is_shared=False)
+        first = pruned(alone, refine(alone, lowest, goals))
+        return grow(problem, problem.asides_db, first) if problem.is_shared else first
     levels = problem.levels_db(lowest)
     targets = np.where(levels > goals, levels + ALLOWANCE_DB, goals)
     best = refine(problem, lowest, targets)

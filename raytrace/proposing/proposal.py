@@ -261,10 +261,12 @@ def _posed(
     is_shared = is_bounded and len(seats) < len(scene.seats)
     heard_at = () if is_shared else seats
     axis_m = listening_axis(scene, seats[0])
-    spots = wanted_spots(scene, room, before.arrivals, heard_at)
+    spots = wanted_spots(scene, room, before.arrivals, seats)
+    rest = [k for k in range(len(scene.seats)) if k not in seats] if is_shared else []
+    others = wanted_spots(scene, room, before.arrivals, rest) if rest else ()
     tell("places for panels", 0.15)
     names = [supply.build for supply in supplies]
-    candidates, refusals = find_candidates(scene, room, spots, names, axis_m=axis_m)
+    candidates, refusals = find_candidates(scene, room, spots, names, axis_m=axis_m, others=others)
     tell("what a panel at each place would do", 0.25)
     surrogate = build_surrogate(scene, room, before.arrivals, candidates, heard_at)
     symmetric = axis_m is not None and not wish.singles and _on_axis(scene, seats)

@@ -355,14 +355,14 @@ def test_proposed_panels_come_as_one_step_that_undo_takes_away(driver):
     path = driver.copy("box")
     driver.open(path)
     window, before = driver.window, path.read_bytes()
-    over = sum(v.n_over for v in window.shown.study.verdicts)
+    margin_db = min(v.worst_margin_db for v in window.shown.study.verdicts)
     driver.answers = [0, 0]
     window.proposing.propose()
     driver.qtbot.waitUntil(lambda: len(driver.asked) == 2, timeout=280_000)
     driver.rest()
     assert "Undo takes them away" in driver.asked[-1][1]
     assert window.shown.study.room.panels
-    assert sum(v.n_over for v in window.shown.study.verdicts) < over
+    assert min(v.worst_margin_db for v in window.shown.study.verdicts) > margin_db + 1.0
     window.editing.undo()
     driver.rest()
     assert window.session.draft.text.encode() == before
