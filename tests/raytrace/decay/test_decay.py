@@ -114,9 +114,10 @@ def test_air_takes_what_iso_9613_says(scene_of):
     assert_allclose(ratio_db, -(0.10391 - 0.000123) * detour_m, rtol=1e-3)
 
 
-def test_a_hidden_direct_sound_is_left_out_and_said(scene_of):
+def test_of_a_hidden_direct_sound_is_left_what_passes_the_edges_and_it_is_said(scene_of):
     decay = decays_of(scene_of(with_walls(0.2, 0.1) + SCREEN), n_rays=3200)[0]
-    assert_array_equal(decay.direct, 0.0)
+    assert 0.0 < decay.direct.min() < decay.direct.max() < 0.5
+    assert decay.direct[7] < 0.1 * decay.direct[0]  # the shadow is deeper the higher the pitch
     assert any("hidden" in str(note) for note in decay.notes)
 
 
