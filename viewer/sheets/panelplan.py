@@ -44,6 +44,7 @@ LAYERS = (
     "openings",
     "keep-outs",
     "dimensions",
+    "feet",
     "panels",
     "panels owned",
     "rafts",
@@ -152,7 +153,7 @@ class PanelPlan:
 
     def _draw_panels(self) -> None:
         for outline in self.view.feet:
-            self.layers["panels"].append(
+            self.layers["feet"].append(
                 area(self.on_paper(outline), ink=INK, fill=OBJECT, width_pt=0.6, round_to=_EXACT)
             )
             self._words.taken.append(box_round(self.on_paper(outline)))

@@ -23,7 +23,7 @@ def test_the_folder_holds_a_pdf_and_every_sheet_and_is_the_same_twice(scene_of, 
     held = {p.name: p.read_bytes() for p in (tmp_path / "one").iterdir()}
     assert held == {p.name: p.read_bytes() for p in (tmp_path / "two").iterdir()}
     drawn = {f"{page.name}.dxf" for page in pages if page.scale is not None}
-    assert set(held) == {"drawings.pdf", *drawn, *(f"{page.name}.svg" for page in pages)}
+    assert set(held) == {".hitspot", "drawings.pdf", *drawn, *(f"{page.name}.svg" for page in pages)}
     # Written over an earlier set, never over anything else.
     write_drawings(scene, room, tmp_path / "one")
 
