@@ -19,7 +19,7 @@ def pages(scene_of):
     return draw_panels(scene, build_room(scene))
 
 
-def test_its_units_are_millimetres_and_a_slab_of_1200_is_60_at_1_to_20(pages):
+def test_its_units_are_millimetres_and_a_slab_of_1200_is_48_at_1_to_25(pages):
     root = ET.fromstring(svg_text(pages[0]))
     assert (root.get("width"), root.get("viewBox")) == ("420mm", "0 0 420 297")
     (panels,) = [group for group in root.iter(f"{SVG}g") if group.get("id") == "panels"]
@@ -27,11 +27,11 @@ def test_its_units_are_millimetres_and_a_slab_of_1200_is_60_at_1_to_20(pages):
     for polygon in panels.iter(f"{SVG}polygon"):
         corners = np.array([tuple(map(float, p.split(","))) for p in polygon.get("points").split()])
         spans.append(np.ptp(corners, axis=0))
-    flat = [span for span in spans if span == pytest.approx([30.0, 60.0], abs=0.002)]  # three digits
+    flat = [span for span in spans if span == pytest.approx([24.0, 48.0], abs=0.002)]  # three digits
     assert len(flat) == 3
     # The others are tilted by 8 degrees.
     tilted = [
-        span for span in spans if span == pytest.approx([30.0, 60.0 * np.cos(np.radians(8))], abs=0.002)
+        span for span in spans if span == pytest.approx([24.0, 48.0 * np.cos(np.radians(8))], abs=0.002)
     ]
     assert len(flat) + len(tilted) == len(spans) == 6
 
