@@ -1,7 +1,8 @@
 """Choosing panels by verdicts: the levels of the search held against those of peaks, until both agree."""
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,40 @@ _MOST_SLACK_DB = 8.0  # a reflection that makes no peak may be so much over the 
 _MOST_ROUNDS = 2
 
 
-def choose_by_verdict(scene: Scene, before: Study, problem: Problem) -> tuple[Problem, Chosen]:
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """A set of panels and what it is predicted to do.
+
+    Attributes
+    ----------
+    problem : Problem
+        With its goals in levels of the search.
+    chosen : tuple of int
+        Units.
+    arrivals : Arrivals
+        As they are predicted, at every node of the head zones.
+    peaks : tuple of Peak
+        Of these arrivals.
+    """
+
+    problem: Problem
+    chosen: Chosen
+    arrivals: Arrivals
+    peaks: tuple[Peak, ...]
+
+    @cached_property
+    def short_db(self) -> float:
+        """By how much peaks miss their goals at the seats that count, all together. [dB]"""
+        missed = (short_of_goal_db(self.problem, p) for p in self.peaks if p.seat in self.problem.seats)
+        return round(sum(max(short, 0.0) for short in missed), 2)
+
+    @property
+    def worth(self) -> tuple[float, int]:
+        """That, and how many panels it takes: smaller is better."""
+        return self.short_db, self.problem.n_panels(self.chosen)
+
+
+def choose_by_verdict(scene: Scene, before: Study, problem: Problem) -> Planned:
     """The best set of panels by verdicts on what they are predicted to leave.
 
     The search adds up reflections that arrive together at a few places of the head zone; a verdict reads
@@ -34,31 +68,26 @@ def choose_by_verdict(scene: Scene, before: Study, problem: Problem) -> tuple[Pr
 
     Returns
     -------
-    tuple of Problem and tuple of int
-        The problem with its goals in levels of the search, and the chosen units.
+    Planned
     """
-    posed = replace(problem, slack_db=find_slack_db(problem, before.arrivals, before.peaks, ()))
-    chosen = choose(posed)
-    best = (*_worth(scene, before, posed, chosen), posed, chosen)
+    best = _planned(scene, before, problem, find_slack_db(problem, before.arrivals, before.peaks, ()))
     for _ in range(_MOST_ROUNDS):
-        if best[0] == 0.0 or not best[-1]:
+        if best.short_db == 0.0 or not best.chosen:
             break
-        arrivals = predicted(scene, before, posed, chosen)
-        slack_db = find_slack_db(problem, arrivals, find_peaks(scene, arrivals), chosen)
-        posed = replace(problem, slack_db=np.minimum(slack_db, posed.goals_db))
-        chosen = choose(posed)
-        found = (*_worth(scene, before, posed, chosen), posed, chosen)
-        if found[:2] >= best[:2]:
+        slack_db = find_slack_db(problem, best.arrivals, best.peaks, best.chosen)
+        found = _planned(scene, before, problem, np.minimum(slack_db, best.problem.goals_db))
+        if found.worth >= best.worth:
             break
         best = found
-    return best[2], best[3]
+    return best
 
 
-def _worth(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[float, int]:
-    """By how much peaks stay over the limit at the seats that count, and how many panels it takes."""
-    peaks = find_peaks(scene, predicted(scene, before, problem, chosen))
-    short_db = [short_of_goal_db(problem, p) for p in peaks if p.seat in problem.seats]
-    return round(sum(max(short, 0.0) for short in short_db), 2), problem.n_panels(chosen)
+def _planned(scene: Scene, before: Study, problem: Problem, slack_db: Floats) -> Planned:
+    """The best set for one relation of the search to the verdicts."""
+    posed = replace(problem, slack_db=slack_db)
+    chosen = choose(posed)
+    arrivals = predicted(scene, before, posed, chosen)
+    return Planned(posed, chosen, arrivals, find_peaks(scene, arrivals))
 
 
 def short_of_goal_db(problem: Problem, peak: Peak) -> float:

@@ -12,7 +12,7 @@ from raytrace.proposing.surrogate import predict
 from raytrace.reflections import Arrivals
 from raytrace.scene import Scene
 from raytrace.study import Study
-from raytrace.verdicts import Peak, compare_left_right, find_peaks
+from raytrace.verdicts import LeftRight, Peak, compare_left_right, find_peaks
 
 LADDER = (2, 4, 6, 8)
 STOP_SHARE = 0.03  # a step of the ladder that takes less of what is too strong today brings little
@@ -115,7 +115,7 @@ def without_idle(problem: Problem, chosen: Chosen) -> Chosen:
 
 
 def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[Step, ...]:
-    """What no panels, the best two, four, six and eight, and a chosen set bring; only steps that bring more.
+    """What no panels and the best two, four, six and eight bring, as predicted; only steps that bring more.
 
     Parameters
     ----------
@@ -123,12 +123,7 @@ def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -
         The room as it is.
     problem : Problem
     chosen : tuple of int
-        Units; nothing larger is looked at.
-
-    Returns
-    -------
-    tuple of Step
-        The chosen set last.
+        Units: sets that are as large are not looked at.
     """
     n_chosen, goals = problem.n_panels(chosen), problem.goals_db
     sets: list[Chosen] = [()]
@@ -141,9 +136,8 @@ def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -
         found = refine(fewer, start, goals, thorough=False)
         if energy_over(problem, found) < energy_over(problem, sets[-1]):
             sets.append(found)
-    sets += [chosen] if n_chosen else []
-    today = energy_over(problem, ())
-    return tuple(_step(scene, before, problem, own, today) for own in sets)
+    bare = _step(before, problem, (), before.peaks, before.left_right)
+    return bare, *(_predicted_step(scene, before, problem, own) for own in sets[1:])
 
 
 def predicted(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Arrivals:
@@ -177,20 +171,31 @@ def energy_over(problem: Problem, chosen: Chosen) -> float:
     return float(np.maximum(state.peaks - surrogate.limit, 0.0)[counted].sum())
 
 
-def _step(scene: Scene, before: Study, problem: Problem, chosen: Chosen, today: float) -> Step:
+def _predicted_step(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Step:
     arrivals = predicted(scene, before, problem, chosen)
-    sides = compare_left_right(scene, arrivals)
+    return _step(before, problem, chosen, find_peaks(scene, arrivals), compare_left_right(scene, arrivals))
+
+
+def proven_step(before: Study, problem: Problem, chosen: Chosen, after: Study) -> Step:
+    """What some units bring by the full run on the room with them."""
+    return _step(before, problem, chosen, after.peaks, after.left_right)
+
+
+def _step(
+    before: Study, problem: Problem, chosen: Chosen, peaks: Iterable[Peak], sides: LeftRight | None
+) -> Step:
     counts: dict[str, int] = {}
     for k in problem.panels(chosen):
         surface = before.room.surfaces[problem.candidates[k].surface].name
         counts[surface] = counts.get(surface, 0) + 1
+    today = energy_over(problem, ())
     return Step(
         n_panels=problem.n_panels(chosen),
         panels=tuple(f"{count} x {surface}" for surface, count in counts.items()),
         left=energy_over(problem, chosen) / today if today > 0.0 else 0.0,
         left_right_db=np.nan if sides is None else sides.difference_db,
         cost=priced_cost(problem, chosen),
-        **_counts(problem, find_peaks(scene, arrivals)),
+        **_counts(problem, peaks),
     )
 
 
@@ -203,16 +208,6 @@ def _counts(problem: Problem, peaks: Iterable[Peak]) -> dict[str, Any]:
         "worst_margin_db": min((p.margin_db for p in own), default=np.inf),
         "excess_db": sum(max(-p.margin_db, 0.0) for p in own),
     }
-
-
-def proven_step(step: Step, problem: Problem, after: Study) -> Step:
-    """A step with what the full run says in place of what was predicted."""
-    sides = after.left_right
-    return replace(
-        step,
-        left_right_db=np.nan if sides is None else sides.difference_db,
-        **_counts(problem, after.peaks),
-    )
 
 
 def find_stop(ladder: Sequence[Step]) -> int | None:

@@ -9,6 +9,7 @@ from raytrace.facts import Sentence, sentence
 from raytrace.proposing.candidates import Candidate, Refusal
 from raytrace.proposing.choice import Chosen, Problem
 from raytrace.proposing.panelgrid import looks_up
+from raytrace.reflections import Arrivals
 from raytrace.study import Study
 from raytrace.verdicts import Peak
 
@@ -36,12 +37,15 @@ class Search:
         Places that a panel may not take.
     chosen : tuple of int
         Units of the problem that are put up.
+    foreseen : Arrivals
+        What they are predicted to make of the arrivals.
     """
 
     before: Study
     problem: Problem
     refusals: tuple[Refusal, ...]
     chosen: Chosen
+    foreseen: Arrivals
 
     @property
     def panels(self) -> tuple[Candidate, ...]:

@@ -13,7 +13,7 @@ from raytrace.making import Hook, Stability, find_hooks, find_ownership, find_st
 from raytrace.proposing.calibration import choose_by_verdict
 from raytrace.proposing.candidates import Candidate, Refusal, find_candidates
 from raytrace.proposing.choice import Problem, Supply, pose
-from raytrace.proposing.ladder import Step, find_ladder, find_stop, predicted, priced_cost, proven_step
+from raytrace.proposing.ladder import Step, find_ladder, find_stop, priced_cost, proven_step
 from raytrace.proposing.margins import PeakMargin, find_agreement, find_margins, way_of_facets
 from raytrace.proposing.obstacles import Obstacle, Search, find_obstacles
 from raytrace.proposing.panelgrid import listening_axis, wanted_spots
@@ -235,8 +235,9 @@ def propose(
     before = run_study(scene, up_to_order=up_to_order, within_s=within_s)
     problem, refusals = _posed(before, wish, supplies, seats, tell)
     tell("choosing", 0.45)
-    problem, chosen = choose_by_verdict(scene, before, problem)
-    search = Search(before, problem, refusals, chosen)
+    planned = choose_by_verdict(scene, before, problem)
+    problem = planned.problem
+    search = Search(before, problem, refusals, planned.chosen, planned.arrivals)
     tell("what fewer panels bring", 0.65)
     ladder = find_ladder(scene, before, problem, search.chosen)
     answers = find_answers(scene, before, problem, search.chosen)
@@ -285,8 +286,8 @@ def _proven(
 ) -> Proposal:
     """What was chosen beside the full run on the new scene; the prediction knows nothing of that."""
     before, problem, scene = search.before, search.problem, search.before.scene
-    ladder = (*ladder[:-1], proven_step(ladder[-1], problem, after))
-    foreseen = predicted(scene, before, problem, search.chosen)
+    if search.chosen:
+        ladder = (*ladder, proven_step(before, problem, search.chosen, after))
     held = _held(after, named)
     hooks = [hook for there in held for hook in there.hooks]
     return Proposal(
@@ -297,7 +298,7 @@ def _proven(
             _proposed(before, problem.candidates[own.candidate], own, answers[own.candidate], there)
             for own, there in zip(named, held, strict=True)
         ),
-        margins=find_margins(before, foreseen, after, problem.seats),
+        margins=find_margins(before, search.foreseen, after, problem.seats),
         ladder=ladder,
         stop=find_stop(ladder),
         unreached=_unreached(search, after),
@@ -305,7 +306,7 @@ def _proven(
         others=tuple(
             _other_seat(before, after, k) for k in range(len(scene.seats)) if k not in problem.seats
         ),
-        agreement_db=find_agreement(scene, foreseen, after.arrivals, problem.seats),
+        agreement_db=find_agreement(scene, search.foreseen, after.arrivals, problem.seats),
         stability=find_stability(after.scene, after.room),
         is_symmetric=problem.is_symmetric,
         is_shared=problem.is_shared,

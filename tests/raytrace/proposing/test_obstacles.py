@@ -15,7 +15,9 @@ def reasons_of(name, surface, *, buyable=True):
     axis_m = listening_axis(scene)
     candidates, refusals = find_candidates(scene, study.room, spots, [supply.build], axis_m=axis_m)
     surrogate = build_surrogate(scene, study.room, study.arrivals, candidates)
-    search = Search(study, pose(surrogate, candidates, (supply,), symmetric=False), refusals, ())
+    search = Search(
+        study, pose(surrogate, candidates, (supply,), symmetric=False), refusals, (), study.arrivals
+    )
     found = {}
     for peak in study.peaks:
         if peak.over_limit:
