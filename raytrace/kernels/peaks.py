@@ -84,6 +84,24 @@ def _sum_peaks(pressure, share, start, stop, leader, peaks):
 
 
 @kernel
+def find_makers(place, delay, image_delay, heard, width, between, made_by):
+    """Fill made_by (n, m) bool: which images make each maximum.
+
+    place, delay (n,): of the maxima; image_delay (p, m), heard (p, m) bool: of the images at each place. [s]
+    They are those that are less than width away, without any the nearest, if it is less than between away.
+    """
+    for i in range(place.size):
+        nearest = between
+        for image in range(heard.shape[1]):
+            if heard[place[i], image]:
+                nearest = min(nearest, abs(image_delay[place[i], image] - delay[i]))
+        for image in range(heard.shape[1]):
+            away = abs(image_delay[place[i], image] - delay[i])
+            is_near = away < width or (away == nearest and nearest < between)
+            made_by[i, image] = heard[place[i], image] and is_near
+
+
+@kernel
 def lead_images(made_by, level, judged, maximum, leader):
     """Fill leader (m,): the stronger image to whose peak each belongs, or itself; -1 without a maximum.
 

@@ -65,6 +65,8 @@ class ImageLevels:
 
 def find_maxima(curves: ZoneCurves, *, from_s: float, until_s: float, lowest_db: float) -> Maxima:
     """Local maxima of the curves within a window of each place's own time, refined by a parabola."""
+    from raytrace.kernels.peaks import find_makers
+
     level = np.maximum(curves.level_db, lowest_db - 60.0)
     before, here, after = level[:, :-2], level[:, 1:-1], level[:, 2:]
     place, column = np.nonzero((here > before) & (here >= after) & (here > lowest_db))
@@ -74,10 +76,9 @@ def find_maxima(curves: ZoneCurves, *, from_s: float, until_s: float, lowest_db:
     level_db = middle - 0.25 * (left - right) * shift
     inside = (delay_s > max(from_s, LOBE_S)) & (delay_s <= until_s)
     place, delay_s, level_db = place[inside], delay_s[inside], level_db[inside]
-    away_s = np.where(curves.heard[place], np.abs(curves.delay_s[place] - delay_s[:, None]), np.inf)
-    nearest_s = np.min(away_s, axis=1, initial=np.inf, keepdims=True)
-    lone = (nearest_s >= PEAK_WIDTH_S) & (away_s == nearest_s) & (away_s < BETWEEN_S)
-    return Maxima(place, delay_s, level_db, (away_s < PEAK_WIDTH_S) | lone)
+    made_by = np.empty((len(place), curves.heard.shape[1]), np.bool_)
+    find_makers(place, delay_s, curves.delay_s, curves.heard, PEAK_WIDTH_S, BETWEEN_S, made_by)
+    return Maxima(place, delay_s, level_db, made_by)
 
 
 def image_levels(curves: ZoneCurves, maxima: Maxima, lowest_db: float) -> ImageLevels:
