@@ -60,6 +60,7 @@ if TYPE_CHECKING:
         ProposedPanel,
         Step,
         Unreached,
+        listening_axis,
         propose,
     )
     from raytrace.reflections import (
@@ -230,6 +231,7 @@ __all__ = [
     "joist_lines",
     "list_bill_of_materials",
     "list_datasheets",
+    "listening_axis",
     "load_builds",
     "load_library",
     "load_scene",

@@ -3,6 +3,7 @@
 from raytrace.proposing.candidates import place_entries
 from raytrace.proposing.ladder import Step
 from raytrace.proposing.margins import PeakMargin
+from raytrace.proposing.panelgrid import listening_axis
 from raytrace.proposing.proposal import (
     OtherSeat,
     PanelWish,
@@ -22,6 +23,7 @@ __all__ = [
     "ProposedPanel",
     "Step",
     "Unreached",
+    "listening_axis",
     "place_entries",
     "propose",
 ]

@@ -9,7 +9,7 @@ import numpy as np
 from viewer.window.main_window import MainWindow
 from viewer.window.screen import Screen
 from viewer.window.session import Session
-from viewer.window.state import Thing, place_at, place_in, point_at, things_of
+from viewer.window.state import Thing, partner_of, place_at, place_in, point_at, things_of
 
 NUDGE_M = 0.010
 
@@ -32,7 +32,19 @@ class Editing:
         """Follow a thing that is pulled to a point in the room."""
         shown = self._screen.editable
         if shown is not None:
-            self._say(self._session.move(shown.study, thing, place_at(shown.study, thing, point)))
+            place = place_at(shown.study, thing, point)
+            self._say(self._session.move(shown.study, thing, place, self._partner(thing)))
+
+    def place(self, thing: Thing, place: tuple[float, ...]) -> None:
+        """Put a thing to a place that was typed."""
+        shown = self._screen.editable
+        if shown is not None:
+            self._session.place(shown.study, thing, place, self._partner(thing))
+
+    def _partner(self, thing: Thing) -> Thing | None:
+        """What moves with a thing."""
+        shown = self._screen.editable
+        return partner_of(shown.study, thing) if shown is not None and shown.in_pairs else None
 
     def nudge(self, right: int, back: int, up: int) -> None:
         """Move the selected thing by one step of the grid."""
@@ -42,14 +54,14 @@ class Editing:
         place = place_in(self._session.scene, shown.thing)
         steps = (back, right, up) if len(place) == 3 else (right, -back)
         moved = tuple(p + NUDGE_M * s for p, s in zip(place, steps, strict=False))
-        self._session.place(shown.thing, moved)
+        self.place(shown.thing, moved)
 
     def refuse(self, why: str) -> None:
         """Say why something cannot be, and show where it was asked to be."""
         shown = self._screen.shown
         if shown is not None:
             asked = self._drag.wanted
-            point = None if asked is None else point_at(shown.study, *asked)
+            point = None if asked is None else point_at(shown.study, *asked[0])
             self._screen.change(trouble=why, wanted=None if point is None else tuple(point.tolist()))
 
     def next_thing(self) -> None:
@@ -64,6 +76,10 @@ class Editing:
     def type_place(self) -> None:
         """Put the cursor into the first length of the selected thing."""
         self._place.type_first()
+
+    def toggle_pairs(self, on: bool) -> None:
+        """Move panels that mirror each other as one, or each by itself."""
+        self._screen.change(in_pairs=on)
 
     def undo(self) -> None:
         """Take back the last change."""

@@ -171,6 +171,7 @@ class MainWindow(QMainWindow):
             "selecting.toggle_over_only": shown.filter.over_only,
             "selecting.toggle_peaks": shown.as_peaks,
             "editing.toggle_before": shows_before,
+            "editing.toggle_pairs": shown.in_pairs,
         }
         for name, on in checks.items():
             self._actions[name].setChecked(on)

@@ -109,7 +109,7 @@ class Workbench:
         views.cut_wanted.connect(looking.cut)
         views.layer_wanted.connect(looking.layer)
         views.before_wanted.connect(self.editing.toggle_before)
-        place.place_typed.connect(self.session.place)
+        place.place_typed.connect(self.editing.place)
 
     # From the session to the window.
 

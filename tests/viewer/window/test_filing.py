@@ -58,7 +58,7 @@ def test_a_process_that_is_killed_in_the_middle_of_a_change_leaves_it_to_be_reco
         "from viewer.window.opening import make_window\n"
         "application, window = make_window(Path(sys.argv[1]))\n"
         "window.main.show()\n"
-        "window.session.place(('speakers', 0), (0.9, 0.95, 1.2))\n"
+        "window.editing.place(('speakers', 0), (0.9, 0.95, 1.2))\n"
         "application.exec()\n"
     )
     child = subprocess.Popen([sys.executable, "-c", program, str(path)], cwd=ROOT)
@@ -85,7 +85,7 @@ def test_a_file_that_changes_on_disk_is_read_again(driver):
 def test_own_changes_are_not_lost_to_a_file_that_changes_on_disk(driver):
     path = driver.copy("box")
     driver.open(path)
-    driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     path.write_text(path.read_text() + "\n# someone else was here\n")
     driver.answers = [0]
@@ -113,7 +113,7 @@ def test_saving_under_a_new_name_leaves_the_old_file_alone(driver, monkeypatch):
     path = driver.copy("box")
     before = path.read_bytes()
     driver.open(path)
-    driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     target = driver.folder / "other"
     monkeypatch.setattr("viewer.window.questions.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
@@ -165,7 +165,7 @@ def test_the_view_is_written_as_a_picture_in_report_quality(driver, monkeypatch)
 def test_the_report_is_written_of_the_scene_as_it_stands(driver, monkeypatch):
     path = driver.copy("box")
     driver.open(path)
-    driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     target = driver.folder / "out"
     monkeypatch.setattr("viewer.window.questions.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))

@@ -186,7 +186,7 @@ def test_the_room_keeps_its_size_whatever_is_selected_or_changed(driver):
         window.screen.change(thing=thing)
         driver.qtbot.wait(20)
         assert window.main.room.size_px == size
-    window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
+    window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     assert window.main.views.before.isVisible()
     assert window.main.room.size_px == size
@@ -238,7 +238,7 @@ def test_a_place_outside_the_room_is_refused_in_words_and_changes_nothing(driver
     driver.open(path)
     window = driver.window
     window.screen.change(thing=("speakers", 0))
-    window.session.place(("speakers", 0), (9.0, 1.0, 1.2))
+    window.editing.place(("speakers", 0), (9.0, 1.0, 1.2))
     assert "outside the room" in window.shown.trouble
     driver.rest()
     assert not window.session.draft.dirty
@@ -269,7 +269,7 @@ def test_the_selected_reflection_stays_selected_while_its_speaker_moves(driver):
     window = driver.window
     window.selecting.strongest_row()
     way = window.shown.chosen
-    window.session.place(("speakers", 0), (0.8, 0.95, 1.2))
+    window.editing.place(("speakers", 0), (0.8, 0.95, 1.2))
     driver.rest()
     assert window.shown.chosen == way
     assert row_of(window.shown.study, way) == window.shown.chosen_row
@@ -319,7 +319,7 @@ def test_before_shows_the_file_as_it_was_and_after_the_change(driver):
     driver.open(driver.copy("box"))
     window = driver.window
     old = window.shown.study.scene.speakers[0].position
-    window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
+    window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     window.editing.toggle_before(True)
     assert window.shown.study.scene.speakers[0].position == old
@@ -340,7 +340,7 @@ def test_unsaved_changes_are_asked_about_before_they_are_lost(driver):
     path = driver.copy("box")
     driver.open(path)
     window = driver.window
-    window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
+    window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.answers = [2]
     assert not window.filing.may_leave()
     driver.answers = [0]
@@ -413,6 +413,43 @@ def test_a_panel_or_a_whole_cloud_is_pulled_along_its_surface_and_put_back_by_un
     window.editing.undo()
     driver.rest()
     assert window.session.draft.text.encode() == before
+
+
+def test_panels_that_mirror_each_other_move_as_one_until_they_are_parted(driver):
+    path = driver.copy("treated-box")
+    before = path.read_bytes()
+    driver.open(path)
+    window = driver.window
+    left, right = (np.array(window.shown.study.scene.panels[k].centre) for k in (0, 1))
+    window.editing.choose(("panels", 0))
+    assert "and its mirror image" in window.main.place.name.text()
+    window.editing.place(("panels", 0), (2.80, 1.25))
+    driver.rest()
+    scene = window.shown.study.scene
+    # Facing a side wall u runs to the front on one and to the back on the other; texts hold millimetres.
+    assert np.subtract(scene.panels[0].centre, left) == pytest.approx([-0.15, 0.05], abs=5e-4)
+    assert np.subtract(scene.panels[1].centre, right) == pytest.approx([0.15, 0.05], abs=5e-4)
+    window.editing.undo()
+    driver.rest()
+    assert window.session.draft.text.encode() == before
+    window.editing.toggle_pairs(False)
+    assert "mirror" not in window.main.place.name.text()
+    window.editing.place(("panels", 0), (2.80, 1.25))
+    driver.rest()
+    assert window.shown.study.scene.panels[1].centre == tuple(right)
+
+
+def test_pulling_one_panel_of_a_pair_takes_the_other_along(driver):
+    driver.open(driver.copy("treated-box"))
+    window = driver.window
+    window.looking.view("left wall")
+    driver.drag(uncovered(window, ("panels", 0)), (24, 0))
+    driver.rest()
+    own, other = (window.shown.study.scene.panels[k].centre for k in (0, 1))
+    assert window.shown.trouble == ""
+    assert abs(own[0] - 2.95) > 0.02
+    # The walls are 4.2 m long, and both texts hold millimetres.
+    assert own[0] + other[0] == pytest.approx(4.2, abs=1e-3)
 
 
 def test_shift_lowers_a_cloud(driver):
@@ -504,7 +541,7 @@ def test_a_hand_faster_than_the_window_is_followed_picture_by_picture(driver, mo
     for step in range(30):  # no picture in between
         driver.send(driver.surface, QEvent.Type.MouseMove, (start[0] + step, start[1]), held)
     assert asked == ["moving"]
-    last = session.drag.wanted[1]
+    last = session.drag.wanted[0][1]
     driver.qtbot.waitUntil(lambda: window.shown.study.scene.speakers[0].position == last, timeout=20_000)
     assert asked[1:2] == ["moving"]
     driver.send(driver.surface, QEvent.Type.MouseButtonRelease, (start[0] + 29, start[1]))

@@ -43,6 +43,7 @@ COMMANDS = (
     Command("Edit", "proposing.propose", "Propose panels …", "Ctrl+Shift+P"),
     Command("Edit", "editing.next_thing", "Next thing to move", "T"),
     Command("Edit", "editing.type_place", "Type where it stands", "E"),
+    Command("Edit", "editing.toggle_pairs", "Move panels in pairs", "M", True),
     Command("Edit", "editing.toggle_before", "As it was when opened", "B", True),
     Command("View", "looking.view_room", "The whole room", "1"),
     Command("View", "looking.view_plan", "From above", "2"),
@@ -74,6 +75,10 @@ GESTURES = (
     (
         "Drag a piece of furniture",
         "move it along the floor; what touches the ceiling is built in: press T for it",
+    ),
+    (
+        "Drag a panel whose mirror image hangs across the room",
+        "both move, unless Edit, Move panels in pairs (M) is off",
     ),
     ("Shift and drag a thing", "up and down"),
     ("Arrow keys on a selected thing", "10 mm each; Page Up and Page Down lift and lower it"),

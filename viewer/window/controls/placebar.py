@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QWidg
 
 from raytrace import format_length, parse_length
 from viewer.window.controls.levelkey import LevelKey
-from viewer.window.state import OnScreen, Theme, place_of, place_words, thing_words
+from viewer.window.state import OnScreen, Theme, Thing, partner_of, place_of, place_words, thing_words
 
 FIELD_PX = 88
 
@@ -60,7 +60,7 @@ class PlaceBar(QWidget):
         if thing is None:
             self.name.setText("Drag a thing to move it, anything else to turn the room.")
         else:
-            self.name.setText(f"<b>{escape(thing_words(shown.study, thing), quote=False)}</b>")
+            self.name.setText(_name_html(shown, thing))
         places = () if thing is None else place_of(shown.study, thing)
         for i, (words, field) in enumerate(zip(self.words, self.fields, strict=True)):
             is_used = i < len(places) and not shows_before
@@ -99,6 +99,13 @@ class PlaceBar(QWidget):
                     return
         self.trouble.setText("")
         self.place_typed.emit(shown.thing, tuple(places))
+
+
+def _name_html(shown: OnScreen, thing: Thing) -> str:
+    """What is selected, and what moves with it."""
+    name = f"<b>{escape(thing_words(shown.study, thing), quote=False)}</b>"
+    partner = partner_of(shown.study, thing) if shown.in_pairs else None
+    return name if partner is None else f"{name} and its mirror image"
 
 
 def _with_unit(text: str) -> str | float:

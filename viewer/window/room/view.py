@@ -101,7 +101,11 @@ class RoomView(QWidget):
         balls = () if shown.time_s is None else (*_listed(shown), shown.time_s)
         measures = (scene, shown.thing, theme, layers, seen, end_on)
         return [
-            ("marks", (scene, study.room, shown.thing, shown.wanted, theme), lambda: marks(shown)),
+            (
+                "marks",
+                (scene, study.room, shown.thing, shown.in_pairs, shown.wanted, theme),
+                lambda: marks(shown),
+            ),
             ("cut faces", cut, lambda: cut_faces(shown)),
             ("balls", balls, lambda: scenery.balls(shown)),
             ("measures", measures, lambda: scenery.measures(shown)),

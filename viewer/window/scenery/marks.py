@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from viewer import look
 from viewer.pictures import Layer, column, dashes, loops_of, meshes, one_colour, outlines, picked, polylines
-from viewer.window.state import OnScreen, point_of
+from viewer.window.state import OnScreen, Thing, partner_of, point_of
 
 Floats = NDArray[np.float64]
 
@@ -15,13 +15,16 @@ DASH_M = 0.05
 
 
 def marks(shown: OnScreen) -> dict[str, Layer]:
-    """The selected thing outlined in the accent, dashed where it cannot be."""
-    scale, lines = shown.stage.scale, outline_of(shown)
+    """The selected thing and what moves with it outlined in the accent, dashed where it cannot be."""
+    scale = shown.stage.scale
+    lines = [] if shown.thing is None else outline_of(shown, shown.thing)
     asked: list[Floats] = []
     if shown.thing is not None and shown.wanted is not None:
         step = np.array(shown.wanted) - point_of(shown.study, shown.thing)
         asked = [np.array(ends) + step for line in lines for ends in pairwise(line)]
-    parts = {"mark": polylines(lines), "refused mark": dashes(polylines(asked), dash_m=DASH_M * scale)}
+    partner = partner_of(shown.study, shown.thing) if shown.thing is not None and shown.in_pairs else None
+    both = lines if partner is None else lines + outline_of(shown, partner)
+    parts = {"mark": polylines(both), "refused mark": dashes(polylines(asked), dash_m=DASH_M * scale)}
     return {
         name: Layer(
             mesh, one_colour(shown.colours.accent, mesh), radius_m=look.OUTLINE_M * scale, is_over=True
@@ -30,11 +33,9 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
     }
 
 
-def outline_of(shown: OnScreen) -> list[Floats]:
-    """Lines (k, 3) round the selected thing; none without one. [m]"""
-    if shown.thing is None:
-        return []
-    study, (kind, index) = shown.study, shown.thing
+def outline_of(shown: OnScreen, thing: Thing) -> list[Floats]:
+    """Lines (k, 3) round a thing. [m]"""
+    study, (kind, index) = shown.study, thing
     if kind == "objects":
         name, stage = study.scene.objects[index].name, shown.stage
         solid = study.room.facets[: study.room.n_solid_facets]  # a cloud may have the name of an object

@@ -6,7 +6,8 @@ from PySide6.QtCore import QObject, QTimer
 
 from viewer.window.state import Thing
 
-Move = tuple[Thing, tuple[float, ...]]
+Move = tuple[tuple[Thing, tuple[float, ...]], ...]
+"""Where each of the things goes that the hand moves, the one in the hand first."""
 HOLD_MS = 40  # a hand that has not moved for so long rests
 
 
@@ -26,11 +27,11 @@ class Drag(QObject):
         self._holds = QTimer(self, interval=HOLD_MS, singleShot=True)
         self._holds.timeout.connect(self._hold)
 
-    def move(self, thing: Thing, place: tuple[float, ...]) -> None:
+    def move(self, move: Move) -> None:
         """The hand has gone on."""
         self._is_held = False
         self._holds.stop()
-        self.wanted, self._is_ahead = (thing, place), True
+        self.wanted, self._is_ahead = move, True
         if not self._waits:
             self.follow()
 

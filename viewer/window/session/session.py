@@ -13,7 +13,7 @@ from viewer.pictures import Stage, set_stage
 from viewer.window.session.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
 from viewer.window.session.drag import Drag, Move
 from viewer.window.session.worker import Progress, Worker
-from viewer.window.state import Thing, place_in, surface_of
+from viewer.window.state import Thing, partner_place, place_in, surface_of
 
 UNTIL_S = 0.030
 UNNAMED = Path("untitled.toml")
@@ -116,28 +116,35 @@ class Session(QObject):
         self.changed.emit()
         self._begin("ears", scene)
 
-    def move(self, study: Study, thing: Thing, place: tuple[float, ...]) -> str:
-        """Follow a thing that is being moved; returns what it was drawn to in words."""
+    def move(self, study: Study, thing: Thing, place: tuple[float, ...], partner: Thing | None = None) -> str:
+        """Follow a thing that is being moved, its partner with it; returns what it was drawn to in words."""
         snapped, why = _snapped(study, thing, place)
         # Along the floor a thing keeps its height to the millimetre, and the other way round.
         before = place_in(self.scene, thing)
         kept = np.abs(np.subtract(place, before)) < STILL_M
         snapped = tuple(np.where(kept, before, snapped).tolist())
         self._rests = False
-        self.drag.move(thing, snapped)
+        self.drag.move(_with_partner(study, (thing, snapped), partner))
         return why
 
     def drop(self) -> None:
         """Leave what is being moved where it is, or where it was if it cannot stand there."""
         move = self.drag.end()
         if move is not None:
-            self.place(*move)
+            self._put(move)
 
-    def place(self, thing: Thing, place: tuple[float, ...]) -> None:
-        """Put a thing somewhere; one step of the history."""
+    def place(
+        self, study: Study, thing: Thing, place: tuple[float, ...], partner: Thing | None = None
+    ) -> None:
+        """Put a thing somewhere, its partner to the mirror image; one step of the history."""
+        self._put(_with_partner(study, (thing, place), partner))
+
+    def _put(self, move: Move) -> None:
         assert self.history is not None
         try:
-            draft = _with_place(self.draft, thing, place)
+            draft = self.draft
+            for thing, place in move:
+                draft = _with_place(draft, thing, place)
             build_room(draft.scene())
         except SceneError as problem:
             self.refused.emit(f"Not possible there: {plain_words(problem)}")
@@ -228,9 +235,11 @@ class Session(QObject):
         self.worker.ask((name, self._epoch), job)
 
     def _ask_moved(self, name: str, move: Move) -> None:
-        """Compute the scene with one thing somewhere else, unchecked."""
-        thing, place = move
-        self._ask(name, moved(self.scene, *thing, place))
+        """Compute the scene with what is moved somewhere else, unchecked."""
+        scene = self.scene
+        for thing, place in move:
+            scene = moved(scene, *thing, place)
+        self._ask(name, scene)
 
     def _staged(self, study: Study) -> Stage:
         """What all pictures share; the room itself is laid out anew only where it has changed."""
@@ -276,6 +285,11 @@ class Session(QObject):
             self.refused.emit(f"Not possible there: {plain_words(problem)}")
         else:
             self.crashed.emit(problem)
+
+
+def _with_partner(study: Study, own: tuple[Thing, tuple[float, ...]], partner: Thing | None) -> Move:
+    """A thing with its place, and its partner with the mirror image of it."""
+    return (own,) if partner is None else (own, (partner, partner_place(study, *own, partner)))
 
 
 def _with_place(draft: Draft, thing: Thing, place: tuple[float, ...]) -> Draft:

@@ -16,6 +16,7 @@ from viewer.window.state.handling import (
     thing_words,
     things_of,
 )
+from viewer.window.state.pairs import partner_of, partner_place
 from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
 from viewer.window.state.spotwords import band_levels, level_text, peak_lines, row_words, spot_lines
 from viewer.window.state.theme import THEMES, Theme
@@ -86,6 +87,8 @@ __all__ = [
     "nearer",
     "nearest_line",
     "nearest_point",
+    "partner_of",
+    "partner_place",
     "path_key",
     "peak_lines",
     "place_at",

@@ -88,6 +88,8 @@ class OnScreen:
     as_peaks : bool
         Lists peaks instead of single arrivals.
     cut : Cut or None
+    in_pairs : bool
+        Moves panels and stands that mirror each other as one.
     trouble : str
         Why the last place asked for is not allowed.
     wanted : (3,) tuple of float or None
@@ -112,6 +114,7 @@ class OnScreen:
     falling: bool = False
     as_peaks: bool = False
     cut: Cut | None = None
+    in_pairs: bool = True
     trouble: str = ""
     wanted: tuple[float, float, float] | None = None
 
