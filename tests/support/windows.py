@@ -34,6 +34,8 @@ class Driver:
         self.window = Workbench(settings)
         self.answers, self.asked = [], []
         self.window.questions.ask = self._answer
+        self.wishes = []
+        self.window.questions.ask_wish = lambda *_: self.wishes.pop(0) if self.wishes else None
         self.window.main.resize(1200, 800)
         self.window.main.show()
         qtbot.waitExposed(self.window.main)

@@ -10,12 +10,6 @@ from viewer.window.session import Session
 from viewer.window.state import hidden_words
 from viewer.words import TOO_CLOSE, told
 
-PROPOSAL_WORDS = (
-    "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
-    "full run and adds them to the scene. That takes up to some minutes. Local codes and licensed practice "
-    "come first; fixings must be checked by a competent person before anything is hung."
-)
-
 
 class Proposing:
     """A search for panels from the question to what came of it."""
@@ -31,15 +25,15 @@ class Proposing:
 
     def propose(self) -> None:
         """Ask whether panels are wanted, and look for them with a way to stop."""
-        if self._screen.editable is None:
-            return
-        if self._questions.ask("Propose panels?", PROPOSAL_WORDS, ("Propose", "Cancel")) == 0:
+        shown = self._screen.editable
+        asked = None if shown is None else self._questions.ask_wish(self._session.scene, shown.units)
+        if asked is not None:
             self.progress = QProgressDialog("looking at the room", "Stop", 0, 100, self._parent)
             self.progress.setWindowModality(Qt.WindowModality.WindowModal)
             self.progress.setMinimumDuration(0)
             self.progress.canceled.connect(self._session.study_again)  # what the search had interrupted
             self.progress.setValue(0)
-            self._session.propose()
+            self._session.propose(asked.wish, stock=asked.stock, prices=asked.prices)
 
     def _progressed(self, text: str, share: float) -> None:
         if self.progress is not None and self.progress.isVisible():

@@ -5,6 +5,9 @@ from pathlib import Path
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
+from raytrace import Scene
+from viewer.window.controls import Asked, WishForm
+
 
 class Questions:
     """Whatever stops for an answer; a test answers in place of a person."""
@@ -32,6 +35,11 @@ class Questions:
     def tell(self, title: str, text: str) -> None:
         """Say something that has to be read."""
         self.ask(title, text, ("Close",))
+
+    def ask_wish(self, scene: Scene, units: str) -> Asked | None:
+        """Which panels are to be proposed for a scene; None for no proposal."""
+        form = WishForm(scene, units, self.file_to_open, self._parent)
+        return form.asked() if form.exec() else None
 
     @property
     def folder(self) -> str:

@@ -351,39 +351,6 @@ def test_unsaved_changes_are_asked_about_before_they_are_lost(driver):
 
 
 @pytest.mark.slow
-def test_proposed_panels_come_as_one_step_that_undo_takes_away(driver):
-    path = driver.copy("box")
-    driver.open(path)
-    window, before = driver.window, path.read_bytes()
-    margin_db = min(v.worst_margin_db for v in window.shown.study.verdicts)
-    driver.answers = [0, 0]
-    window.proposing.propose()
-    driver.qtbot.waitUntil(lambda: len(driver.asked) == 2, timeout=280_000)
-    driver.rest()
-    assert "Undo takes them away" in driver.asked[-1][1]
-    assert window.shown.study.room.panels
-    assert min(v.worst_margin_db for v in window.shown.study.verdicts) > margin_db + 1.0
-    window.editing.undo()
-    driver.rest()
-    assert window.session.draft.text.encode() == before
-    assert not window.shown.study.room.panels
-
-
-def test_a_proposal_that_is_stopped_changes_nothing(driver):
-    from PySide6.QtWidgets import QPushButton
-
-    path = driver.copy("box")
-    driver.open(path)
-    window = driver.window
-    driver.answers = [0]
-    window.proposing.propose()
-    window.proposing.progress.findChild(QPushButton).click()
-    driver.qtbot.waitUntil(lambda: not window.session.worker.is_busy, timeout=280_000)
-    driver.rest()
-    assert not window.session.draft.dirty
-    assert len(driver.asked) == 1
-
-
 def uncovered(window, thing):
     """A pixel of a panel of a group that nothing else covers."""
     study, camera = window.shown.study, window.main.room.camera

@@ -9,15 +9,18 @@ from viewer.window.controls.styling import palette, stylesheet
 from viewer.window.controls.timestrip import TimeStrip
 from viewer.window.controls.viewbar import ViewBar
 from viewer.window.controls.waitingpage import WaitingPage
+from viewer.window.controls.wishform import Asked, WishForm
 
 __all__ = [
     "COMMANDS",
     "ArrivalList",
+    "Asked",
     "PlaceBar",
     "StartPage",
     "TimeStrip",
     "ViewBar",
     "WaitingPage",
+    "WishForm",
     "keys_html",
     "notes_html",
     "palette",

@@ -50,8 +50,8 @@ QPushButton:hover, QToolButton:hover {{ border-color: {theme.hairline}; }}
 QPushButton:checked {{ background: {theme.pressed}; }}
 QPushButton:focus, QToolButton:focus {{ border: 1px solid {theme.muted}; }}
 QToolButton::menu-indicator {{ image: none; }}
-StartPage QPushButton, QMessageBox QPushButton, QDialogButtonBox QPushButton {{ padding: 7px 14px;
-    border: 1px solid {theme.hairline}; }}
+StartPage QPushButton, WishForm QPushButton, QMessageBox QPushButton, QDialogButtonBox QPushButton {{
+    padding: 7px 14px; border: 1px solid {theme.hairline}; }}
 QPushButton#main {{ background: {theme.ink}; color: {theme.paper}; padding: 8px 18px; font-weight: 600; }}
 QTableView {{ border: none; border-top: 1px solid {theme.hairline}; border-bottom: 1px solid {theme.hairline};
     selection-background-color: {theme.chosen}; selection-color: {theme.ink}; outline: none; }}

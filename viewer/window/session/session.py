@@ -8,7 +8,20 @@ from typing import Any
 import numpy as np
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from raytrace import Follower, Scene, SceneError, Study, build_room, is_cold, moved, propose, run_study
+from raytrace import (
+    Follower,
+    PanelWish,
+    Scene,
+    SceneError,
+    Study,
+    build_room,
+    is_cold,
+    moved,
+    propose,
+    run_study,
+    with_prices,
+    with_stock,
+)
 from viewer.pictures import Stage, set_stage
 from viewer.window.session.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
 from viewer.window.session.drag import Drag, Move
@@ -165,13 +178,21 @@ class Session(QObject):
             self.history.redo()
             self._after_change()
 
-    def propose(self) -> None:
-        """Look for panels that bring every peak below the limit; they become one step of the history."""
-        scene, path = self.draft.scene(), self.draft.path or UNNAMED
+    def propose(self, wish: PanelWish, *, stock: Path | None = None, prices: Path | None = None) -> None:
+        """Look for panels; they become one step of the history. Lists go before what the scene says."""
+        path = self.draft.path or UNNAMED
+        try:
+            scene = self.draft.scene()
+            scene = scene if stock is None else with_stock(scene, stock)
+            scene = scene if prices is None else with_prices(scene, prices)
+        except SceneError as problem:
+            self.refused.emit(f"Nothing proposed: {problem}")
+            self.proposed.emit(None)
+            return
         self._rests = False
         self._epoch += 1
         asked = "propose", self._epoch
-        self.worker.ask(asked, lambda progress: propose(scene, out=path, progress=progress))
+        self.worker.ask(asked, lambda progress: propose(scene, wish, out=path, progress=progress))
 
     def save(self, path: Any = None) -> None:
         """Write the draft; SceneError if it cannot be written."""

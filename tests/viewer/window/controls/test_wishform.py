@@ -1,0 +1,77 @@
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QDialogButtonBox, QPushButton
+
+from raytrace import PanelWish, load_scene
+from tests.support.windows import SCENES
+from viewer.window.controls import Asked, WishForm
+
+ROOM = SCENES / "treated-box.toml"
+
+
+@pytest.fixture
+def form(qtbot):
+    made = WishForm(load_scene(ROOM), "metric", lambda *_: "lists/owned.toml")
+    qtbot.addWidget(made)
+    return made
+
+
+def entries(form):
+    return {
+        form.builds.item(k).data(Qt.ItemDataRole.UserRole): form.builds.item(k)
+        for k in range(form.builds.count())
+    }
+
+
+def test_an_untouched_form_asks_for_a_usual_proposal(form):
+    # The first seat is ticked, and is what counts when none is named.
+    assert form.asked() == Asked(PanelWish(seats=("mix",)))
+
+
+def test_each_part_of_a_wish_can_be_asked_for(form):
+    entries(form)["wool 100"].setCheckState(Qt.CheckState.Checked)
+    form.panels.setValue(6)
+    form.budget.setValue(0.0)
+    form.margin.setValue(1.5)
+    form.singles.setChecked(True)
+    form.stock.findChild(QPushButton).click()
+    wish = PanelWish(6, 0.0, ("wool 100",), ("mix",), 1.5, singles=True)
+    assert form.asked() == Asked(wish, stock=Path("lists/owned.toml"))
+    untouched = PanelWish()
+    assert all(getattr(wish, f.name) != getattr(untouched, f.name) for f in fields(PanelWish))
+
+
+def test_builds_tell_their_price_and_what_is_owned(form):
+    texts = {name: entry.text() for name, entry in entries(form).items()}
+    assert "95 each" in texts["wool 100"]
+    assert "2 owned" in texts["wool 50"]
+    assert "each" not in texts["wool 50"]
+    assert "1200 mm × 600 mm × 30 mm" in texts["wool 30"]
+
+
+def test_a_list_that_was_chosen_can_be_left_out_again(form):
+    choose, drop = form.prices.findChildren(QPushButton)
+    choose.click()
+    assert form.asked().prices == Path("lists/owned.toml")
+    drop.click()
+    assert form.asked().prices is None
+
+
+def test_without_an_axis_there_are_no_pairs_to_part(qtbot):
+    scene = load_scene(ROOM)
+    aside = scene.seats[0].model_copy(update={"ears": (1.79, 1.70, 1.20)})
+    form = WishForm(scene.model_copy(update={"seats": (aside,)}), "metric", lambda *_: "")
+    qtbot.addWidget(form)
+    form.show()
+    assert not form.singles.isVisible()
+
+
+def test_propose_takes_the_form_and_cancel_does_not(form):
+    propose, cancel = form.findChild(QDialogButtonBox).buttons()
+    for button, result in ((propose, True), (cancel, False)):
+        form.show()
+        button.click()
+        assert bool(form.result()) is result

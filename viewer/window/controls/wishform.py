@@ -1,0 +1,186 @@
+"""What kind of proposal is wanted, as a form: builds, how many, for how much, which seats, what stock."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QIcon
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QDialog,
+    QDialogButtonBox,
+    QDoubleSpinBox,
+    QFormLayout,
+    QHBoxLayout,
+    QLabel,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QSpinBox,
+    QVBoxLayout,
+    QWidget,
+)
+
+from raytrace import PanelWish, Scene, format_length, listening_axis
+
+WORDS = (
+    "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
+    "full run and adds them to the scene. That takes up to some minutes. Local codes and licensed practice "
+    "come first; fixings must be checked by a competent person before anything is hung."
+)
+MOST_PANELS, MOST_BUDGET, MOST_MARGIN_DB = 200, 1e6, 20.0
+LIST_PX, FIELD_PX, FORM_PX = 170, (300, 30), 640
+_LISTS = "Lists (*.toml)"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Which panels are asked for, and lists of what is owned and of prices that go before the scene's own."""
+
+    wish: PanelWish
+    stock: Path | None = None
+    prices: Path | None = None
+
+
+class WishForm(QDialog):
+    """A form that an empty answer leaves as a proposal usually is.
+
+    Parameters
+    ----------
+    scene : Scene
+        Whose builds, seats and prices there are.
+    units : str
+        "metric" or "imperial".
+    choose_file : callable
+        Asks for a file by a title and a kind; "" for none.
+    """
+
+    def __init__(
+        self, scene: Scene, units: str, choose_file: Callable[[str, str], str], parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("hitspot")
+        self.builds = QListWidget()
+        for name in scene.known_builds:
+            self._add_build(scene, name, units)
+        self.seats = [QCheckBox(seat.name) for seat in scene.seats]
+        self.seats[0].setChecked(True)
+        self.panels = QSpinBox(minimum=0, maximum=MOST_PANELS, specialValueText="as many as it takes")
+        self.budget = _number(-1.0, MOST_BUDGET, 50.0, "whatever they cost")
+        self.margin = _number(-0.5, MOST_MARGIN_DB, 0.5, "as far as each verdict is uncertain", " dB")
+        self.singles = QCheckBox("also without their mirror images")
+        self.stock = _ListOfFile("List of what is owned", choose_file)
+        self.prices = _ListOfFile("List of prices", choose_file)
+        self._lay_out(has_pairs=listening_axis(scene) is not None)
+
+    def _add_build(self, scene: Scene, name: str, units: str) -> None:
+        build, price, owned = scene.build(name), scene.price(name), scene.stock.get(name, 0)
+        sizes = " × ".join(format_length(m, units=units) for m in (*build.size, build.thickness))
+        told = [sizes]
+        told += [f"{price:g} each"] if price is not None else []
+        told += [f"{owned} owned"] if owned else []
+        entry = QListWidgetItem(f"{name}   {', '.join(told)}")
+        entry.setData(Qt.ItemDataRole.UserRole, name)
+        entry.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsUserCheckable)
+        entry.setCheckState(Qt.CheckState.Unchecked)
+        self.builds.addItem(entry)
+
+    def _lay_out(self, *, has_pairs: bool) -> None:
+        heading = QLabel("Propose panels?")
+        heading.setObjectName("heading")
+        words = QLabel(WORDS, wordWrap=True)
+        form = QFormLayout()
+        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.ExpandingFieldsGrow)
+        self.builds.setFixedHeight(LIST_PX)
+        for field in (self.panels, self.budget, self.margin):
+            field.setFixedSize(*FIELD_PX)
+        form.addRow("Builds to buy", self.builds)
+        form.addRow(
+            "",
+            QLabel("None ticked: those with a price, else what is owned, else a usual one.", wordWrap=True),
+        )
+        form.addRow("At most so many panels", self.panels)
+        form.addRow("To spend at most", self.budget)
+        form.addRow("Below the limit by", self.margin)
+        if len(self.seats) > 1:
+            row = QHBoxLayout()
+            for box in self.seats:
+                row.addWidget(box)
+            row.addStretch(1)
+            form.addRow("For the seats", row)
+        if has_pairs:
+            form.addRow("Panels", self.singles)
+        form.addRow("What is owned", self.stock)
+        form.addRow("Prices", self.prices)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 18)
+        layout.setSpacing(14)
+        for part in (heading, words):
+            layout.addWidget(part)
+        layout.addLayout(form)
+        layout.addWidget(self._answers())
+        self.setFixedWidth(FORM_PX)
+
+    def _answers(self) -> QDialogButtonBox:
+        answers = QDialogButtonBox()
+        propose = answers.addButton("Propose", QDialogButtonBox.ButtonRole.AcceptRole)
+        propose.setDefault(True)
+        answers.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
+        for button in answers.buttons():
+            button.setIcon(QIcon())  # the style's own cannot be seen on a dark ground
+        answers.accepted.connect(self.accept)
+        answers.rejected.connect(self.reject)
+        return answers
+
+    def asked(self) -> Asked:
+        """What is asked for as the form stands."""
+        entries = [self.builds.item(k) for k in range(self.builds.count())]
+        ticked = [entry for entry in entries if entry.checkState() == Qt.CheckState.Checked]
+        wish = PanelWish(
+            most_panels=self.panels.value() or None,
+            budget=self.budget.value() if self.budget.value() >= 0.0 else None,
+            builds=tuple(entry.data(Qt.ItemDataRole.UserRole) for entry in ticked),
+            seats=tuple(box.text() for box in self.seats if box.isChecked()),
+            margin_db=self.margin.value() if self.margin.value() >= 0.0 else None,
+            singles=self.singles.isChecked(),
+        )
+        return Asked(wish, self.stock.path, self.prices.path)
+
+
+class _ListOfFile(QWidget):
+    """A workshop list: which file it is, chosen or taken away."""
+
+    def __init__(self, title: str, choose_file: Callable[[str, str], str]) -> None:
+        super().__init__()
+        self.path: Path | None = None
+        self._title, self._choose_file = title, choose_file
+        self._name = QLabel(textFormat=Qt.TextFormat.PlainText)
+        self._choose = QPushButton("A list …")
+        self._drop = QPushButton("Without it")
+        self._choose.clicked.connect(self._ask)
+        self._drop.clicked.connect(lambda: self.take(None))
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        for part in (self._name, self._choose, self._drop):
+            row.addWidget(part)
+        row.addStretch(1)
+        self.take(None)
+
+    def take(self, path: Path | None) -> None:
+        """Take a list, or none."""
+        self.path = path
+        self._name.setText("as the scene says" if path is None else path.name)
+        self._drop.setVisible(path is not None)
+
+    def _ask(self) -> None:
+        path = self._choose_file(self._title, _LISTS)
+        if path:
+            self.take(Path(path))
+
+
+def _number(low: float, high: float, step: float, none: str, unit: str = "") -> QDoubleSpinBox:
+    """A number that says in words what it means while it stands at its lowest."""
+    return QDoubleSpinBox(
+        minimum=low, maximum=high, value=low, singleStep=step, decimals=1, specialValueText=none, suffix=unit
+    )
