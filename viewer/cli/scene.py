@@ -102,13 +102,24 @@ def view(scene: Path | None = None) -> None:
 
     probe = begin_probe()
     if scene is not None:
-        read_scene(scene)
+        _look_at(scene)
     from viewer.window import open_window
 
     why_not = probe.answer()
     if why_not:
         raise Mistake(why_not)
     open_window(scene)
+
+
+def _look_at(scene: Path) -> None:
+    """Refuse a scene file that does not read, unless changes of it were kept: the window offers those."""
+    try:
+        read_scene(scene)
+    except Mistake:
+        from viewer.window import find_recovery
+
+        if find_recovery(scene) is None:
+            raise
 
 
 def materials(word: str | None = None, *, scene: Path | None = None, json: Flag = False) -> None:

@@ -15,10 +15,13 @@ from viewer.window.session import (
     discard_recovery,
     find_recovery,
     open_draft,
+    text_on_disk,
 )
 
 EXAMPLE_TITLE = "Example room"
 SCENE_FILES = "Scene files (*.toml)"
+# Closing a question must lose nothing: its last answer stands for that.
+TAKE_UP, AS_IT_IS, NOT_NOW = "Take them up", "Forget them, open the file as it is", "Not now"
 
 
 class Filing(QObject):
@@ -39,48 +42,65 @@ class Filing(QObject):
     def open(self, path: str | Path) -> bool:
         """Open a scene file; whatever keeps it from opening is said, and what was open stays."""
         path = Path(path)
+        if self._session.path is not None and path.resolve() == self._session.path.resolve():
+            return self.reload()
         try:
-            draft = open_draft(path)
+            # What was kept of a file is offered even where the file itself is gone or no text any more.
             recovered = find_recovery(path)
-            if recovered is not None:
-                draft = self._choose_recovery(draft, recovered)
-            opened = self.begin(draft)
+            on_disk = open_draft(path) if recovered is None else _readable(path)
+            draft = on_disk if recovered is None else self._choose(on_disk, recovered)
         except SceneError as problem:
             self._questions.tell("This file does not open", _as_typed(problem))
             return False
-        if opened:
-            self._questions.folder = path.resolve().parent
-        return opened
+        if draft is None or not self.begin(draft):
+            return False
+        if draft is on_disk:
+            discard_recovery(path)
+        self._questions.folder = path.resolve().parent
+        return True
 
-    def _choose_recovery(self, draft: Draft, recovered: Draft) -> Draft:
-        moved_on = " The file itself has been changed since." if changed_on_disk(recovered) else ""
-        question = f"hitspot ended while {recovered.path} held changes that were not saved.{moved_on}"
-        answer = self._questions.ask(
-            "Take up the unsaved changes?", question, ("Take them up", "Open the file as it is")
-        )
-        if answer == 0:
-            return replace(recovered, saved_text=draft.saved_text)
-        discard_recovery(draft.path)
-        return draft
+    def _choose(self, on_disk: Draft | None, recovered: Draft) -> Draft | None:
+        """The file as it is, or with the changes that were kept of it; None for neither yet."""
+        assert recovered.path is not None
+        question = f"hitspot ended while {recovered.path} held changes that were not saved."
+        if on_disk is None:
+            question += " The file itself cannot be read any more."
+        elif changed_on_disk(recovered):
+            question += " The file itself has been changed since."
+        answers = (TAKE_UP, NOT_NOW) if on_disk is None else (TAKE_UP, AS_IT_IS, NOT_NOW)
+        answer = answers[self._questions.ask("Take up the unsaved changes?", question, answers)]
+        if answer == NOT_NOW:
+            self.said.emit("the unsaved changes are kept: open the file again to take them up")
+            return None
+        return on_disk if answer == AS_IT_IS else replace(recovered, saved_text=_text_of(recovered.path))
 
-    def offer_unnamed(self) -> None:
-        """Ask about a room that was never saved before the program ended."""
+    def offer_unnamed(self) -> bool:
+        """Ask about a room that was never saved before the program ended; true if none is kept any more."""
         recovered = find_recovery(None)
         if recovered is None:
-            return
+            return True
         question = "hitspot ended while a new room was not saved yet."
-        if self._questions.ask("Take up the new room?", question, ("Take it up", "Forget it")) == 0:
-            self.begin(Draft(None, recovered.text, ""))
-        else:
+        answer = self._questions.ask("Take up the new room?", question, ("Take it up", "Forget it", NOT_NOW))
+        if answer == 0:
+            self._take(Draft(None, recovered.text, ""))
+        elif answer == 1:
             discard_recovery(None)
+        else:
+            self.said.emit("the new room is kept: it is offered again")
+        return answer == 1
 
     def begin(self, draft: Draft) -> bool:
         """Open a draft in place of what is there; false where that stays."""
-        if not self.may_leave():
+        # A room without a name would be kept where the one of an earlier crash still is.
+        if not self.may_leave() or (draft.path is None and not self.offer_unnamed()):
             return False
+        return self._take(draft)
+
+    def _take(self, draft: Draft) -> bool:
         try:
             self._session.open(draft)
         except SceneError as problem:
+            self._session.keep()
             self._questions.tell("This is not a scene", _as_typed(problem))
             return False
         self.opened.emit()
@@ -108,25 +128,35 @@ class Filing(QObject):
         )
         self.begin(Draft(None, text, text))
 
-    def reload(self) -> None:
-        """Read the file again."""
+    def reload(self) -> bool:
+        """Read the file again; what is there stays where that fails."""
         path = self._session.path
-        if path is not None:
-            self.open(path)
+        return path is not None and self.may_leave() and self._read_again(path)
+
+    def _read_again(self, path: Path) -> bool:
+        try:
+            draft = open_draft(path)
+        except SceneError as problem:
+            self._session.keep()
+            self._questions.tell("This file does not open", _as_typed(problem))
+            return False
+        if not self._take(draft):
+            return False
+        discard_recovery(path)
+        return True
 
     def _overtaken_on_disk(self) -> None:
         """Someone else has written the file: take that, unless changes of one's own would be lost."""
         draft = self._session.draft
+        assert draft.path is not None
         if not draft.dirty:
-            self.reload()
-            self.said.emit("read again: the file was changed on disk")
+            if self._read_again(draft.path):
+                self.said.emit("read again: the file was changed on disk")
             return
         question = f"{draft.path} was changed by someone else while you were changing it here."
-        answers = ("Keep mine", "Read it and lose mine")
-        if self._questions.ask("Read the file again?", question, answers) == 1:
-            discard_recovery(draft.path)
-            self._session.forget_changes()
-            self.reload()
+        answers = ("Read it and lose mine", "Keep mine")
+        if self._questions.ask("Read the file again?", question, answers) == 0:
+            self._read_again(draft.path)
 
     # Saving.
 
@@ -165,6 +195,7 @@ class Filing(QObject):
             return True
         draft = self._session.draft
         if not draft.dirty:
+            discard_recovery(draft.path)
             return True
         question = f"{draft.path or 'This room'} has changes that are not saved."
         answer = self._questions.ask("Save the changes?", question, ("Save", "Do not save", "Stay"))
@@ -179,3 +210,19 @@ class Filing(QObject):
 def _as_typed(problem: SceneError) -> str:
     """A message with the line it is about, each sign where it stands in the file."""
     return f"<pre>{escape(str(problem), quote=False)}</pre>"
+
+
+def _readable(path: Path) -> Draft | None:
+    """The draft of a file; None where it is gone or no text."""
+    try:
+        return open_draft(path)
+    except SceneError:
+        return None
+
+
+def _text_of(path: Path) -> str:
+    """What a file holds now, so that changes taken up are compared with that; "" where it cannot be read."""
+    try:
+        return text_on_disk(path)
+    except OSError:
+        return ""

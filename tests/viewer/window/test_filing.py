@@ -3,7 +3,9 @@
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -49,6 +51,120 @@ def test_declined_changes_are_forgotten(driver):
     assert find_recovery(path) is None
 
 
+def kept_of(path):
+    autosave(open_draft(path).with_position("speakers", 0, (0.9, 0.95, 1.2)))
+    return find_recovery(path)
+
+
+def test_closing_the_question_opens_nothing_and_keeps_the_changes(driver):
+    path = driver.copy("box")
+    kept = kept_of(path)
+    driver.answers = []  # whoever closes a question gets its last answer
+    assert not driver.window.filing.open(path)
+    assert not driver.window.session.is_open
+    assert find_recovery(path) == kept
+
+
+def test_closing_the_question_about_a_new_room_keeps_it_from_the_next_one(driver):
+    from viewer.window.session import Draft
+
+    autosave(Draft(None, "older", ""))
+    driver.window.filing.offer_unnamed()
+    driver.window.filing.show_example()
+    assert not driver.window.session.is_open
+    assert find_recovery(None).text == "older"
+    assert [title for title, _ in driver.asked] == ["Take up the new room?"] * 2
+
+
+@pytest.mark.parametrize("left", [None, b"title = ", b"\xff\xfe", b""])
+def test_a_file_that_is_gone_or_broken_still_offers_what_was_kept_of_it(driver, left):
+    path = driver.copy("box")
+    kept_of(path)
+    if left is None:
+        path.unlink()
+    else:
+        path.write_bytes(left)
+    driver.answers = [0]
+    shown = driver.open(path)
+    assert shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
+    assert driver.window.session.draft.dirty
+    driver.window.session.watch()
+    assert len(driver.asked) == 1  # what was taken up is held against the file as it is now
+
+
+def test_a_broken_file_that_is_wanted_all_the_same_loses_nothing(driver):
+    path = driver.copy("box")
+    kept = kept_of(path)
+    path.write_text("title = ")
+    driver.answers = [1]
+    assert not driver.window.filing.open(path)
+    assert find_recovery(path) == kept
+
+
+def test_the_command_goes_on_to_the_window_where_changes_of_a_missing_file_were_kept(tmp_path, monkeypatch):
+    import viewer.window
+    from viewer.cli.commandline import Mistake
+    from viewer.cli.scene import view
+
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.setattr("viewer.cli.display.begin_probe", lambda: SimpleNamespace(answer=lambda: ""))
+    opened, path = [], tmp_path / "gone.toml"
+    monkeypatch.setattr(viewer.window, "open_window", opened.append)
+    with pytest.raises(Mistake, match="no such file"):
+        view(path)
+    autosave(replace(open_draft(SCENES / "box.toml"), path=path, saved_text=""))
+    view(path)
+    assert opened == [path]
+
+
+def test_reading_a_broken_file_again_keeps_what_was_changed_here(driver):
+    path = driver.copy("box")
+    driver.open(path)
+    driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.window.session.keep()
+    path.write_text("title = ")
+    driver.answers = [0]
+    driver.window.session.watch()
+    assert driver.asked[0][0] == "Read the file again?"
+    assert driver.window.session.draft.dirty
+    assert find_recovery(path).scene().speakers[0].position == (0.9, 0.95, 1.2)
+    driver.rest()
+
+
+@pytest.mark.slow
+def test_whoever_changes_something_every_second_loses_at_most_two_of_them(driver):
+    path = driver.copy("box")
+    program = (
+        "import sys, time\n"
+        "from pathlib import Path\n"
+        "from PySide6.QtCore import QTimer\n"
+        "from viewer.window.opening import make_window\n"
+        "application, window = make_window(Path(sys.argv[1]))\n"
+        "window.main.show()\n"
+        "def change(steps=iter(range(1000))):\n"
+        "    step = next(steps)\n"
+        "    window.session.place(('speakers', 0), (0.5 + 0.01 * step, 0.95, 1.2))\n"
+        "    print(step, time.monotonic(), flush=True)\n"
+        "timer = QTimer(interval=1000)\n"
+        "timer.timeout.connect(change)\n"
+        "timer.start()\n"
+        "application.exec()\n"
+    )
+    child = subprocess.Popen([sys.executable, "-c", program, str(path)], cwd=ROOT, stdout=subprocess.PIPE)
+    made = {}
+    try:
+        while len(made) < 9:
+            step, at = child.stdout.readline().split()
+            made[int(step)] = float(at)
+    finally:
+        child.kill()
+        killed = time.monotonic()
+        child.wait()
+        child.stdout.close()
+    kept = round((find_recovery(path).scene().speakers[0].position[0] - 0.5) / 0.01)
+    assert kept >= max(step for step, at in made.items() if at <= killed - 2.0)
+
+
 @pytest.mark.slow
 def test_a_process_that_is_killed_in_the_middle_of_a_change_leaves_it_to_be_recovered(driver):
     path = driver.copy("box")
@@ -88,11 +204,14 @@ def test_own_changes_are_not_lost_to_a_file_that_changes_on_disk(driver):
     driver.window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.rest()
     path.write_text(path.read_text() + "\n# someone else was here\n")
-    driver.answers = [0]
+    driver.answers = [1]
     driver.window.session.watch()
     driver.rest()
     assert driver.window.shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
-    assert driver.asked[-1][0] == "Read the file again?"
+    driver.window.session.place(("speakers", 0), (0.9, 1.0, 1.2))
+    driver.window.session.watch()
+    assert [title for title, _ in driver.asked] == ["Read the file again?"]  # nobody is asked twice
+    driver.rest()
 
 
 def test_a_scene_file_dropped_on_the_window_opens(driver):

@@ -7,6 +7,7 @@ from viewer.window.session.drafts import (
     discard_recovery,
     find_recovery,
     open_draft,
+    text_on_disk,
 )
 from viewer.window.session.exports import Exporter
 from viewer.window.session.playing import Player
@@ -24,4 +25,5 @@ __all__ = [
     "discard_recovery",
     "find_recovery",
     "open_draft",
+    "text_on_disk",
 ]

@@ -177,9 +177,32 @@ def changed_on_disk(draft: Draft) -> bool:
     if draft.path is None:
         return False
     try:
-        return draft.path.read_bytes() != draft.saved_text.encode("utf-8")
+        return text_on_disk(draft.path) != draft.saved_text
     except OSError:
         return True
+
+
+def text_on_disk(path: Path) -> str:
+    """What the file at `path` holds, "" where there is none; bytes that are no text as lone surrogates.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
+    try:
+        return path.read_bytes().decode("utf-8", errors="surrogateescape")
+    except FileNotFoundError:
+        return ""
+
+
+def stamp(path: Path) -> tuple[int, int] | None:
+    """What tells one state of a file from the next: its size and when it was written; None for no file."""
+    try:
+        told = path.stat()
+    except OSError:
+        return None
+    return told.st_size, told.st_mtime_ns
 
 
 def autosave(draft: Draft) -> Path | None:
@@ -196,7 +219,7 @@ def autosave(draft: Draft) -> Path | None:
     file = _recovery_file(draft.path)
     try:
         file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        _write(file, json.dumps({"text": draft.text, "saved_text": draft.saved_text}, ensure_ascii=False))
+        _write(file, json.dumps({"text": draft.text, "saved_text": draft.saved_text}))
     except OSError:
         return None
     return file
@@ -214,7 +237,7 @@ def find_recovery(path: str | Path | None) -> Draft | None:
     except (OSError, ValueError, KeyError, TypeError):
         return None
     try:
-        on_disk = "" if path is None else path.read_bytes().decode("utf-8", errors="replace")
+        on_disk = "" if path is None else text_on_disk(path)
     except OSError:
         on_disk = ""
     return None if draft.text == on_disk else draft

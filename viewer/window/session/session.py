@@ -23,14 +23,23 @@ from raytrace import (
     with_stock,
 )
 from viewer.pictures import Stage, set_stage
-from viewer.window.session.drafts import Draft, History, autosave, changed_on_disk, joist_catches, save, snap
+from viewer.window.session.drafts import (
+    Draft,
+    History,
+    autosave,
+    changed_on_disk,
+    joist_catches,
+    save,
+    snap,
+    stamp,
+)
 from viewer.window.session.drag import Drag, Move
 from viewer.window.session.worker import Progress, Worker
 from viewer.window.state import Thing, partner_place, place_in, surface_of
 
 UNTIL_S = 0.030
 UNNAMED = Path("untitled.toml")
-AUTOSAVE_MS = 2000
+AUTOSAVE_MS = 1000  # after the first change that is not kept: half of what may be lost
 WATCH_MS = 2000
 STILL_M = 1e-6
 
@@ -68,7 +77,7 @@ class Session(QObject):
         self._stage: tuple[tuple[Any, ...], Stage] | None = None
         self._epoch = 0  # rises with every scene; what belongs to an earlier one is dropped
         self._rests = False
-        self._warned: Draft | None = None
+        self._warned: tuple[Path, object] | None = None  # a file, and the state of it that was told of
         self._scene: Scene | None = None
         self._first_scene: Scene | None = None
         self.drag = Drag(self._ask_moved, self)
@@ -127,6 +136,8 @@ class Session(QObject):
         self.is_first_run = is_cold()
         self._watches.start()
         self.changed.emit()
+        if draft.dirty:
+            self._keep_soon()
         self._begin("ears", scene)
 
     def move(self, study: Study, thing: Thing, place: tuple[float, ...], partner: Thing | None = None) -> str:
@@ -200,11 +211,6 @@ class Session(QObject):
         self.history.push(save(self.draft, path))
         self.changed.emit()
 
-    def forget_changes(self) -> None:
-        """Take the draft as it stands for what the file holds, so that nobody asks about it any more."""
-        assert self.history is not None
-        self.history.push(replace(self.draft, saved_text=self.draft.text))
-
     def keep(self) -> None:
         """Keep a dirty draft for the case of a crash."""
         if self.history is not None:
@@ -215,14 +221,22 @@ class Session(QObject):
         self._begin("zone", self.draft.scene())
 
     def _after_change(self) -> None:
-        self._keeps.start()
+        self._keep_soon()
         self.changed.emit()
         self.study_again()
 
+    def _keep_soon(self) -> None:
+        # A change that comes while one is waiting must not put it off: hands that never rest would lose all.
+        if not self._keeps.isActive():
+            self._keeps.start()
+
     def watch(self) -> None:
-        """Say once when someone else has changed the file."""
-        if self.history is not None and self._warned != self.draft and changed_on_disk(self.draft):
-            self._warned = self.draft
+        """Say once when someone else has changed the file, and again when it is changed once more."""
+        if self.path is None or not changed_on_disk(self.draft):
+            return
+        state = (self.path, stamp(self.path))
+        if self._warned != state:
+            self._warned = state
             self.overtaken_on_disk.emit()
 
     def close(self) -> None:
