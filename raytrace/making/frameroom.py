@@ -3,11 +3,14 @@
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from raytrace.facts import Sentence, millimetres, sentence
 from raytrace.making.framing import take_apart
-from raytrace.room import PlacedPanel, Room, shared_size_m
+from raytrace.room import PlacedPanel, Room
 from raytrace.scene import Build
+
+Floats = NDArray[np.float64]
 
 _HAIR_M = 1e-4
 
@@ -30,14 +33,18 @@ def frame_notes(room: Room) -> tuple[Sentence, ...]:
     hung = [panel for panel in room.panels if panel.kind in ("surface", "cloud", "stand")]
     pairs: dict[str, tuple[float, float]] = {}
     edges: dict[str, tuple[float, float]] = {}
+    rects = np.array([panel.rect for panel in hung]).reshape(-1, 4)
+    surfaces = np.array([-1 if panel.surface is None else panel.surface for panel in hung])
+    frames_m = np.array([frame_beside_m(panel.build) for panel in hung])
     for k, panel in enumerate(hung):
-        frame_m = frame_beside_m(panel.build)
-        for other in hung[k + 1 :]:
-            in_one_frame = panel.in_raft and panel.group == other.group
-            if panel.surface is None or panel.surface != other.surface or in_one_frame:
-                continue
-            names = " and ".join(dict.fromkeys((panel.group, other.group)))
-            _keep_worst(pairs, names, _apart_m(panel.rect, other.rect), frame_m + frame_beside_m(other.build))
+        frame_m = float(frames_m[k])
+        apart_m = _apart_m(panel.rect, rects[k + 1 :])
+        near = (apart_m < frame_m + frames_m[k + 1 :] - _HAIR_M) & (surfaces[k + 1 :] == surfaces[k])
+        for j in np.flatnonzero(near & (surfaces[k] >= 0)):
+            other = hung[k + 1 + j]
+            if not (panel.in_raft and panel.group == other.group):
+                names = " and ".join(dict.fromkeys((panel.group, other.group)))
+                _keep_worst(pairs, names, float(apart_m[j]), frame_m + float(frames_m[k + 1 + j]))
         if panel.surface is not None and panel.kind != "stand":
             for what, apart in _edges(room, panel):
                 _keep_worst(edges, f"{panel.name}, {what}", apart, frame_m)
@@ -75,9 +82,11 @@ def _keep_worst(found: dict[str, tuple[float, float]], name: str, apart: float, 
         found[name] = min(found.get(name, (apart, needed)), (apart, needed))
 
 
-def _apart_m(rect: np.ndarray, other: np.ndarray) -> float:
-    """Clear distance of two rectangles u0 v0 u1 v1 along the side where they are farther apart."""
-    return -float(np.min(shared_size_m(rect, other)))
+def _apart_m(rect: Floats, others: Floats) -> Floats:
+    """Clear distance of a rectangle u0 v0 u1 v1 from others (n, 4) along the side where it is larger."""
+    shared_m = np.minimum(rect[2:], others[:, 2:]) - np.maximum(rect[:2], others[:, :2])
+    apart_m: Floats = -shared_m.min(axis=1)
+    return apart_m
 
 
 def _edges(room: Room, panel: PlacedPanel) -> list[tuple[str, float]]:
@@ -89,5 +98,5 @@ def _edges(room: Room, panel: PlacedPanel) -> list[tuple[str, float]]:
     near = [(f"edge of the {surface.name}", max(float(rim), 0.0))]
     for opening in surface.openings:
         if opening.kind != "cover":
-            near.append((opening.name, max(_apart_m(panel.rect, opening.rect), 0.0)))
+            near.append((opening.name, max(float(_apart_m(panel.rect, opening.rect[None])[0]), 0.0)))
     return near

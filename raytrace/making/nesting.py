@@ -1,6 +1,8 @@
 """Cutting many parts from few stock lengths: nothing lost, kerf counted, offcuts told."""
 
 import math
+from bisect import bisect_left, insort
+from collections import Counter, deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations, islice
@@ -93,15 +95,28 @@ def _fill(
     """Parts in the order given, each into the first bin that has room, or into the fullest one."""
     bins: list[list[int]] = []
     used: list[float] = []
+    by_use: list[tuple[float, int]] = []  # the fullest bin last, of equally full ones the first
+    first, length_m = 0, math.inf  # no bin before `first` has room for another part of that length
     for part in parts:
-        room = [k for k in range(len(bins)) if used[k] + kerf_m + lengths_m[part] <= stock_m + _HAIR_M]
-        if not room:
+        if lengths_m[part] != length_m:
+            first, length_m = 0, lengths_m[part]
+
+        def is_full(already_m: float, length_m: float = length_m) -> bool:
+            return already_m + kerf_m + length_m > stock_m + _HAIR_M
+
+        if best_fit:
+            place = bisect_left(by_use, True, key=lambda entry: is_full(entry[0])) - 1
+            chosen = -by_use.pop(place)[1] if place >= 0 else len(bins)
+        else:
+            first = next((k for k in range(first, len(bins)) if not is_full(used[k])), len(bins))
+            chosen = first
+        if chosen == len(bins):
             bins.append([part])
-            used.append(lengths_m[part])
-            continue
-        chosen = max(room, key=lambda k: used[k]) if best_fit else room[0]
-        bins[chosen].append(part)
-        used[chosen] += kerf_m + lengths_m[part]
+            used.append(length_m)
+        else:
+            bins[chosen].append(part)
+            used[chosen] += kerf_m + length_m
+        insort(by_use, (used[chosen], -chosen))
     return bins
 
 
@@ -109,22 +124,38 @@ def _fill_up(
     parts: Sequence[int], lengths_m: Sequence[float], choice: Sequence[float], kerf_m: float
 ) -> list[list[int]]:
     """Stick by stick: of all that hold the longest part left, the one with the smallest share of waste."""
-    left = list(parts)
+    left: dict[float, deque[int]] = {}
+    for part in parts:
+        left.setdefault(lengths_m[part], deque()).append(part)
     room = [math.floor(_STEPS_PER_M * stock + _STEP_HAIR) for stock in choice]
+    # Of each length more parts than a stick holds, and one, make no difference to how it is filled.
+    most = {length_m: room[-1] // _steps_up(length_m) + 1 for length_m in left}
+    known: dict[tuple[tuple[float, int], ...], Counter[float]] = {}
     bins = []
     while left:
-        # Lengths in steps of 0.1 mm that some of the parts reach together, and by which parts.
-        sums: dict[int, tuple[int, ...]] = {_steps_up(lengths_m[left[0]]): (left[0],)}
-        for part in left[1:]:
-            step = _steps_up(lengths_m[part] + kerf_m)
+        there = tuple((length_m, min(len(own), most[length_m])) for length_m, own in left.items())
+        if there not in known:
+            known[there] = Counter(_fullest(there, room, kerf_m))
+        bins.append(
+            [left[length_m].popleft() for length_m, count in known[there].items() for _ in range(count)]
+        )
+        left = {length_m: own for length_m, own in left.items() if own}
+    return bins
+
+
+def _fullest(there: Sequence[tuple[float, int]], room: Sequence[int], kerf_m: float) -> tuple[float, ...]:
+    """Lengths that fill a stick with the smallest share of waste, the longest there is among them."""
+    longest = there[0][0]
+    # Lengths in steps of 0.1 mm that some of the parts reach together, and by which parts.
+    sums: dict[int, tuple[float, ...]] = {_steps_up(longest): (longest,)}
+    for length_m, count in there:
+        step = _steps_up(length_m + kerf_m)
+        for _ in range(count - (length_m == longest)):
             for total, held in tuple(islice(sums.items(), _MOST_SUMS)):
                 if total + step <= room[-1]:
-                    sums.setdefault(total + step, (*held, part))
-        wasted = {total: min(stock - total for stock in room if total <= stock) / total for total in sums}
-        chosen = sums[min(wasted, key=lambda total: (wasted[total], -total))]
-        bins.append(list(chosen))
-        left = [part for part in left if part not in chosen]
-    return bins
+                    sums.setdefault(total + step, (*held, length_m))
+    wasted = {total: min(stock - total for stock in room if total <= stock) / total for total in sums}
+    return sums[min(wasted, key=lambda total: (wasted[total], -total))]
 
 
 def _steps_up(length_m: float) -> int:

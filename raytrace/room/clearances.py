@@ -329,7 +329,12 @@ def _wall_hit(site: Site, solid: Solid) -> Sentence:
 
 
 def _into_panel(solid: Solid, others: Iterable[PlacedPanel]) -> Sentence | None:
+    (x0, y0, z0), (x1, y1, z1) = solid.corners.min(axis=0).tolist(), solid.corners.max(axis=0).tolist()
     for other in others:
+        left, front, low, right, rear, high = other.box
+        # Most are nowhere near: only bodies whose boxes meet are worth a closer look.
+        if right <= x0 or left >= x1 or rear <= y0 or front >= y1 or high <= z0 or low >= z1:
+            continue
         reach_m = overlap_m(solid, panel_solid(other))
         if reach_m > TOUCH_M:
             return sentence('overlaps "{other}" by {reach}', other=other.name, reach=millimetres(reach_m))

@@ -3,6 +3,7 @@
 import string
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -113,10 +114,16 @@ class PlacedPanel:
         behind: Floats = self.corners - self.thickness_m * self.normal
         return behind
 
-    @property
+    @cached_property
     def depths(self) -> Depths:
         """How deep it is made."""
         return depths_of(self.build)
+
+    @cached_property
+    def box(self) -> tuple[float, ...]:
+        """Smallest x, y, z of what is made, then the largest. [m]"""
+        both = np.concatenate([self.corners, self.rear])
+        return (*both.min(axis=0).tolist(), *both.max(axis=0).tolist())
 
     @property
     def rear(self) -> Floats:
