@@ -6,6 +6,7 @@ import pty
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -186,3 +187,16 @@ def test_a_file_name_that_is_not_utf_8_is_written_and_read(tmp_path):
             timeout=60,
         )
         assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_view_goes_on_to_the_window_where_changes_of_a_missing_file_were_kept(tmp_path, monkeypatch):
+    import viewer.window
+
+    monkeypatch.setattr("viewer.cli.display.begin_probe", lambda: SimpleNamespace(answer=lambda: ""))
+    opened, kept, path = [], [None, "a draft"], tmp_path / "gone.toml"
+    monkeypatch.setattr(viewer.window, "open_window", opened.append)
+    monkeypatch.setattr(viewer.window, "find_recovery", lambda _path: kept.pop(0))
+    assert run(["view", str(path)]) == 2
+    assert opened == []
+    assert run(["view", str(path)]) == 0
+    assert opened == [path]

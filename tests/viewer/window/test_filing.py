@@ -3,9 +3,7 @@
 import subprocess
 import sys
 import time
-from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -99,22 +97,6 @@ def test_a_broken_file_that_is_wanted_all_the_same_loses_nothing(driver):
     driver.answers = [1]
     assert not driver.window.filing.open(path)
     assert find_recovery(path) == kept
-
-
-def test_the_command_goes_on_to_the_window_where_changes_of_a_missing_file_were_kept(tmp_path, monkeypatch):
-    import viewer.window
-    from viewer.cli.commandline import Mistake
-    from viewer.cli.scene import view
-
-    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
-    monkeypatch.setattr("viewer.cli.display.begin_probe", lambda: SimpleNamespace(answer=lambda: ""))
-    opened, path = [], tmp_path / "gone.toml"
-    monkeypatch.setattr(viewer.window, "open_window", opened.append)
-    with pytest.raises(Mistake, match="no such file"):
-        view(path)
-    autosave(replace(open_draft(SCENES / "box.toml"), path=path, saved_text=""))
-    view(path)
-    assert opened == [path]
 
 
 def test_reading_a_broken_file_again_keeps_what_was_changed_here(driver):
