@@ -1,7 +1,7 @@
 """Choosing among candidate panels: what a set is worth, and small changes that make it better."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -57,7 +57,9 @@ class Problem:
     budget : float or None
         For what is bought.
     seats : tuple of int
-        Seats whose peaks are to be brought below the limit; empty for all.
+        Seats whose peaks are to be brought below the limit, the first one first; empty for all alike.
+    weights : tuple of float
+        What each of these seats weighs where they are served together; empty: one after the other.
     is_shared : bool
         Whether panels that these seats leave over are put up for the others.
     is_symmetric : bool
@@ -77,6 +79,7 @@ class Problem:
     most_panels: int | None = None
     budget: float | None = None
     seats: tuple[int, ...] = ()
+    weights: tuple[float, ...] = ()
     is_shared: bool = False
     is_symmetric: bool = False
     margin_db: float | None = None
@@ -86,8 +89,27 @@ class Problem:
     @cached_property
     def counts(self) -> Bools:
         """Which reflections reach a seat that counts, (n_names,)."""
-        seat = np.array([name[1] for name in self.surrogate.names], np.int64)
-        return np.isin(seat, self.seats) if self.seats else np.ones(len(seat), np.bool_)
+        return np.isin(self.seat, self.seats) if self.seats else np.ones(len(self.seat), np.bool_)
+
+    @cached_property
+    def seat(self) -> NDArray[np.int64]:
+        """Which seat each reflection reaches, (n_names,)."""
+        return np.array([name[1] for name in self.surrogate.names], np.int64)
+
+    @cached_property
+    def ranks(self) -> Floats:
+        """What each reflection weighs, (n_ranks, n_names): a row per seat where they come one by one."""
+        if len(self.seats) < 2:
+            return np.ones((1, len(self.seat)))
+        own = (self.seat == np.array(self.seats)[:, None]).astype(np.float64)
+        ranks: Floats = np.array([self.weights]) @ own if self.weights else own
+        return ranks
+
+    def by_rank(self) -> tuple["Problem", ...]:
+        """The same for the first seat, for the first two, and so on; itself where they come together."""
+        if len(self.seats) < 2 or self.weights:
+            return (self,)
+        return tuple(replace(self, seats=self.seats[: k + 1]) for k in range(len(self.seats)))
 
     @cached_property
     def goals_db(self) -> Floats:
@@ -245,21 +267,35 @@ def excess_db(levels_db: Floats, targets_db: Floats | float = -SPARE_DB) -> floa
     return float(np.maximum(levels_db - targets_db, 0.0).sum())
 
 
-Score = tuple[float, float, int, float, float]
+def excess_by_rank_db(problem: Problem, chosen: Chosen, targets_db: Floats) -> tuple[float, ...]:
+    """The same for some units, of one seat after the other or of all with their weights. [dB]"""
+    over_db = np.maximum(problem.levels_db(chosen) - targets_db, 0.0)
+    return tuple((problem.ranks @ over_db).tolist())
+
+
+def _worth_db(gain_db: float, n_panels: int) -> float:
+    """Gain of each panel; none where nobody would notice. [dB]"""
+    gain_db /= n_panels
+    return round(gain_db, 9) if gain_db > _LEAST_GAIN_DB or gain_db < 0.0 else 0.0
+
+
+Score = tuple[tuple[float, ...], float, int, float, float]
 
 
 def score(problem: Problem, chosen: Chosen, targets_db: Floats) -> Score:
     """What a set is worth, smaller is better: excess, panels, price, and then what is to be preferred.
 
-    That is room below the limit, hooks on joists, and panels in the middle of what they are there for.
+    Excess is that of the first seat, then of the next, or of all with their weights. To be preferred is room
+    below the limit, hooks on joists, and panels in the middle of what they are there for.
     Where panels may be spent on seats that do not count, their excess comes before the number of panels.
     """
     levels = problem.levels_db(chosen)
+    excesses = excess_by_rank_db(problem, chosen, targets_db)
     comfort = excess_db(levels, np.asarray(targets_db) - _COMFORT_DB)
     comfort += _DEEP_WEIGHT * excess_db(levels, np.asarray(targets_db) - _DEEP_DB)
     comfort += float(problem.effort_db[list(chosen)].sum())
     return (
-        round(excess_db(levels, targets_db), 3),
+        tuple(round(excess, 3) for excess in excesses),
         round(excess_db(levels, problem.asides_db), 2) if problem.is_shared else 0.0,
         problem.n_panels(chosen),
         round(problem.cost(chosen), 2),
@@ -280,15 +316,16 @@ def grow(problem: Problem, targets_db: Floats | None = None, chosen: Chosen = ()
     """
     targets_db = problem.goals_db if targets_db is None else targets_db
     while True:
-        now = excess_db(problem.levels_db(chosen), targets_db)
-        best: tuple[float, int] | None = None
+        now = excess_by_rank_db(problem, chosen, targets_db)
+        best: tuple[tuple[float, ...], int] | None = None
         for unit in range(len(problem.units)):
             more = tuple(sorted({*chosen, unit}))
             if unit in chosen or not problem.may(more):
                 continue
-            gain = (now - excess_db(problem.levels_db(more), targets_db)) / int(problem.sizes[unit])
-            if gain > _LEAST_GAIN_DB and (best is None or gain > best[0] + 1e-9):
-                best = gain, unit
+            then = excess_by_rank_db(problem, more, targets_db)
+            gains = tuple(_worth_db(a - b, int(problem.sizes[unit])) for a, b in zip(now, then, strict=True))
+            if gains > (best[0] if best else (0.0,) * len(gains)):
+                best = gains, unit
         if best is None:
             return chosen
         chosen = tuple(sorted({*chosen, best[1]}))

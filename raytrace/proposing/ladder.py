@@ -6,7 +6,16 @@ from typing import Any
 
 import numpy as np
 
-from raytrace.proposing.choice import Chosen, Problem, excess_db, grow, newly_over, pruned, refine, score
+from raytrace.proposing.choice import (
+    Chosen,
+    Problem,
+    excess_by_rank_db,
+    grow,
+    newly_over,
+    pruned,
+    refine,
+    score,
+)
 from raytrace.proposing.mixedinteger import best_set
 from raytrace.proposing.surrogate import predict
 from raytrace.reflections import Arrivals
@@ -66,22 +75,9 @@ def choose(problem: Problem) -> Chosen:
     -------
     tuple of int
     """
-    goals = problem.goals_db
-    lowest = refine(problem, grow(problem), goals, thorough=False)
-    about: Chosen = ()
-    for _ in range(2):
-        found = best_set(problem, about, goals)
-        if found is None or not problem.may(found):
-            break
-        found = refine(problem, found, goals, thorough=False)
-        if excess_db(problem.levels_db(found), goals) > excess_db(problem.levels_db(lowest), goals) - 0.01:
-            break
-        about = lowest = found
     if problem.most_panels is not None or problem.budget is not None:
-        # What serves the seats that count stays; the others get what is left.
-        alone = replace(problem, is_shared=False)
-        first = pruned(alone, refine(alone, lowest, goals))
-        return grow(problem, problem.asides_db, first) if problem.is_shared else first
+        return _within_bounds(problem)
+    goals, lowest = problem.goals_db, _lowest(problem)
     levels = problem.levels_db(lowest)
     targets = np.where(levels > goals, levels + ALLOWANCE_DB, goals)
     best = refine(problem, lowest, targets)
@@ -94,6 +90,38 @@ def choose(problem: Problem) -> Chosen:
             break
         best = found
     return without_idle(problem, best)
+
+
+def _lowest(problem: Problem, start: Chosen = ()) -> Chosen:
+    """Units that bring peaks as low as can be, whatever it takes."""
+    goals = problem.goals_db
+    lowest, about = refine(problem, grow(problem, chosen=start), goals, thorough=False), start
+    for _ in range(2):
+        found = best_set(problem, about, goals)
+        if found is None or not problem.may(found):
+            break
+        found = refine(problem, found, goals, thorough=False)
+        if _rounded(problem, found) >= _rounded(problem, lowest):
+            break
+        about = lowest = found
+    return lowest
+
+
+def _rounded(problem: Problem, chosen: Chosen) -> tuple[float, ...]:
+    """Excess to what is worth another look."""
+    return tuple(round(excess, 2) for excess in excess_by_rank_db(problem, chosen, problem.goals_db))
+
+
+def _within_bounds(problem: Problem) -> Chosen:
+    """The best that a number of panels or a budget allow: one seat that counts after the other.
+
+    What serves the seats that count stays; the others get what is left.
+    """
+    chosen: Chosen = ()
+    for part in problem.by_rank():
+        alone = replace(part, is_shared=False)
+        chosen = pruned(alone, refine(alone, _lowest(alone, chosen), alone.goals_db))
+    return grow(problem, problem.asides_db, chosen) if problem.is_shared else chosen
 
 
 def without_idle(problem: Problem, chosen: Chosen) -> Chosen:

@@ -105,13 +105,16 @@ def _energies(problem: Problem, about: Chosen, rows: Sequence[_Row]) -> tuple[Fl
             constant[r] -= slope @ there
             linear[r] = slope
             continue
-        step = steps[:, r]
+        own = np.flatnonzero(steps[:, r].any(axis=1))  # few of them change any one peak
+        step, own_there = steps[own, r], there[own]
+        parts = np.hstack([step.real, step.imag]) * np.tile(np.sqrt(share), 2)
         once = 2.0 * np.real(step @ (share * pressure[r].conj()))
-        square = 2.0 * np.real((step * share) @ step.conj().T)
+        square = 2.0 * np.einsum("af,bf->ab", parts, parts)  # too small for the threads that @ would start
         # z = x - there; z z = x (1 - 2 there) + there, and x y for two of them.
-        constant[r] += -once @ there + 0.5 * there @ square @ there
-        linear[r] = once - square @ there + 0.5 * np.diag(square)
-        pairs[r] = np.triu(np.where(problem.clash | (np.abs(square) < _LEAST), 0.0, square), 1)
+        constant[r] += -once @ own_there + 0.5 * own_there @ square @ own_there
+        linear[r, own] = once - square @ own_there + 0.5 * np.diag(square)
+        among = np.ix_(own, own)
+        pairs[r][among] = np.triu(np.where(problem.clash[among] | (np.abs(square) < _LEAST), 0.0, square), 1)
     return constant, linear, pairs
 
 
@@ -211,7 +214,8 @@ def _weights(problem: Problem, columns: _Columns) -> tuple[Floats, Floats]:
     prices = [supply.price or 0.0 for supply in problem.supplies]
     weights, most = np.zeros(columns.n), np.full(columns.n, np.inf)
     weights[: columns.pair] = problem.sizes + 1e-3 * problem.battens + 1e-6 * np.arange(columns.pair)
-    weights[columns.excess : columns.bought] = _EXCESS_WEIGHT
+    named = problem.ranks.max(axis=0)[columns.names]
+    weights[columns.excess : columns.bought] = _EXCESS_WEIGHT * named
     weights[columns.bought :] = 1e-3 * np.array(prices) / max(1.0, *prices)
     most[: columns.excess] = 1.0
     most[: columns.pair][columns.idle] = 0.0

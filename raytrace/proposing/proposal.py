@@ -43,8 +43,11 @@ class PanelWish:
         What is bought, of each place the one that serves best. Without them all builds that the scene
         prices; else nothing where panels are owned; else the first of the scene's own builds, or "wool 50".
     seats : tuple of str
-        Seats that count; without them the scene's first one. The others have a say only in what
-        `most_panels` or `budget` leave over.
+        Seats that count, the first named first; without them the scene's first one. The others have a say
+        only in what `most_panels` or `budget` leave over.
+    weights : tuple of float
+        What the peaks of each of these seats weigh where all are served together, above 0; without them one
+        seat comes after the other.
     margin_db : float or None
         How far below the limit every peak is to be, 0 or more; without it by the uncertainty of its verdict.
     singles : bool
@@ -55,6 +58,7 @@ class PanelWish:
     budget: float | None = None
     builds: tuple[str, ...] = ()
     seats: tuple[str, ...] = ()
+    weights: tuple[float, ...] = ()
     margin_db: float | None = None
     singles: bool = False
 
@@ -273,7 +277,8 @@ def _posed(
     symmetric = axis_m is not None and not wish.singles and _on_axis(scene, seats)
     problem = pose(surrogate, candidates, supplies, symmetric=symmetric)
     problem = replace(problem, most_panels=wish.most_panels, budget=wish.budget, margin_db=wish.margin_db)
-    return replace(problem, seats=seats, is_shared=is_shared), refusals
+    weights = tuple(weight / min(wish.weights) for weight in wish.weights)
+    return replace(problem, seats=seats, weights=weights, is_shared=is_shared), refusals
 
 
 def _proven(
@@ -343,12 +348,12 @@ def find_supplies(scene: Scene, wish: PanelWish) -> tuple[Supply, ...]:
 
 
 def find_seats(scene: Scene, names: Sequence[str]) -> tuple[int, ...]:
-    """The seats that count, in the scene's order: those named, else the first, the place of work."""
+    """The seats that count, in the order in which they are named; else the first, the place of work."""
     known = [seat.name for seat in scene.seats]
     for name in names:
         if name not in known:
             raise ValueError(f'no seat is called "{name}"{did_you_mean(name, known)}')
-    return tuple(k for k, name in enumerate(known) if name in names) or (0,)
+    return tuple(known.index(name) for name in dict.fromkeys(names)) or (0,)
 
 
 def _on_axis(scene: Scene, seats: Sequence[int]) -> bool:

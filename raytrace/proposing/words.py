@@ -102,7 +102,15 @@ def _answer(scene: Scene, before: Study, problem: Problem, name: int) -> Answer:
 
 
 def _seat_notes(scene: Scene, problem: Problem) -> list[Sentence]:
+    names = [f'"{scene.seats[k].name}"' for k in problem.seats]
     others = _quoted(seat.name for k, seat in enumerate(scene.seats) if k not in problem.seats)
+    if not others and len(names) > 1:
+        order = f"{names[0]} first, then {', then '.join(names[1:])}"
+        if problem.weights:
+            order = "together, their weights " + ", ".join(
+                f"{name} {weight:g}" for name, weight in zip(names, problem.weights, strict=True)
+            )
+        return [sentence("Where not all seats can be served: {order}.", order=order)]
     if not others:
         return []
     told = "Planned for the seat {counted} alone; {others} had no say.{asked}"

@@ -114,7 +114,7 @@ def report(
 
         with mistakes(), showing_progress() as progress:
             target = place.path / "proposed.toml"
-            proposal = find_proposal(read, wish.asked(), out=target, **extent.options, progress=progress)
+            proposal = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
     # Before and after are run to the same extent, whatever the proof needed.
     study = study_of(read if proposal is None else proposal.after.scene, extent)
     without = study.scene.without_panels()

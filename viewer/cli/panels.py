@@ -2,6 +2,7 @@
 
 import math
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -29,7 +30,7 @@ from viewer.cli.commandline import (
 from viewer.cli.printing import print_json, say, show
 
 if TYPE_CHECKING:
-    from raytrace import PanelWish
+    from raytrace import PanelWish, Scene
 
 
 def builds(
@@ -86,8 +87,9 @@ class Wish:
         place by place, the fewest panels first, then the lowest price. Without it all builds with a price;
         where there are none, what is owned, else the first of the scene's own builds, else "wool 50".
     seat
-        Seat that counts: its peaks are brought below the limit. May be given more than once; without it the
-        first seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
+        Seat that counts: its peaks are brought below the limit. May be given more than once, the first one
+        is served first; with weights, mix=3 and sofa=1 say, they are served together. Without it the first
+        seat of the scene counts. Other seats get what --panels or --budget leave over, else nothing.
     margin
         How many dB below the limit every peak is to be; without it as far as its verdict is uncertain.
     singles
@@ -110,18 +112,36 @@ class Wish:
         if self.margin is not None and not 0.0 <= self.margin <= MOST_MARGIN_DB:
             raise Mistake(f"--margin must lie between 0 and {MOST_MARGIN_DB:g} dB, not {self.margin:g}")
 
-    def asked(self) -> "PanelWish":
-        """The same as `propose` takes it."""
+    def asked(self, scene: "Scene") -> "PanelWish":
+        """The same as `propose` takes it for a scene."""
         from raytrace import PanelWish
 
+        seats, weights = _weighted(self.seat or [], {seat.name for seat in scene.seats})
         return PanelWish(
-            self.panels,
-            self.budget,
-            tuple(self.build or ()),
-            tuple(self.seat or ()),
-            self.margin,
-            self.singles,
+            self.panels, self.budget, tuple(self.build or ()), seats, weights, self.margin, self.singles
         )
+
+
+MOST_WEIGHT = 1000.0
+
+
+def _weighted(given: Sequence[str], known: set[str]) -> tuple[tuple[str, ...], tuple[float, ...]]:
+    """Names of seats, and what each weighs: 1 where only others have a weight, none where none has."""
+    weights: dict[str, float | None] = {}
+    for text in given:
+        name, equals, number = text.rpartition("=")
+        if text in known or not equals:
+            weights[text] = None
+            continue
+        try:
+            weights[name] = float(number)
+        except ValueError:
+            raise Mistake(f'--seat "{text}": the weight behind "=" must be a number') from None
+        if not 1.0 / MOST_WEIGHT <= float(number) <= MOST_WEIGHT:
+            raise Mistake(f'--seat "{text}": a weight lies between {1.0 / MOST_WEIGHT:g} and {MOST_WEIGHT:g}')
+    if all(weight is None for weight in weights.values()):
+        return tuple(weights), ()
+    return tuple(weights), tuple(1.0 if weight is None else weight for weight in weights.values())
 
 
 @Parameter(name="*")
@@ -189,7 +209,7 @@ def propose(
     extent.check(read)
     target = to.checked(scene)
     with mistakes(ValueError), showing_progress() as progress:
-        found = find_proposal(read, wish.asked(), out=target, **extent.options, progress=progress)
+        found = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
     if found.panels:
         with mistakes(OutputRefused):
             write_whole(target, found.text)

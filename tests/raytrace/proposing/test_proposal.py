@@ -219,7 +219,7 @@ def test_what_the_first_seat_leaves_over_goes_to_the_others():
 
 def test_an_unknown_seat_is_said():
     assert find_seats(with_a_sofa(), ()) == (0,)
-    assert find_seats(with_a_sofa(), ("sofa", "mix")) == (0, 1)
+    assert find_seats(with_a_sofa(), ("sofa", "mix")) == (1, 0)
     with pytest.raises(ValueError, match='no seat is called "soffa", did you mean "sofa"'):
         find_seats(with_a_sofa(), ("soffa",))
 

@@ -4,8 +4,10 @@ import json
 
 import pytest
 
+from raytrace import load_scene
 from tests.support.scenes import SCENES
 from viewer.cli.main import USER_MISTAKE, run
+from viewer.cli.panels import Wish
 
 
 def test_what_must_not_be_overwritten_is_not(tmp_path, capsys):
@@ -21,6 +23,10 @@ def test_what_must_not_be_overwritten_is_not(tmp_path, capsys):
         ["--budget", "-1"],
         ["--build", "wool5"],
         ["--seat", "soffa"],
+        ["--seat", "mix=much"],
+        ["--seat", "mix=0"],
+        ["--seat", "mix=-1"],
+        ["--seat", "mix=nan"],
         ["--until", "0"],
         ["--order", "0"],
         ["--budget", "100"],
@@ -32,6 +38,16 @@ def test_what_must_not_be_overwritten_is_not(tmp_path, capsys):
         assert capsys.readouterr().err.count("\n") >= 1
     assert there.read_text(encoding="utf-8") == "mine"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["there.toml"]
+
+
+def test_a_weight_stands_behind_a_seat_unless_the_seat_is_called_so():
+    scene = load_scene(SCENES / "box.toml")
+    assert Wish(seat=["mix=3", "sofa"]).asked(scene).weights == (3.0, 1.0)
+    assert Wish(seat=["mix=3", "sofa"]).asked(scene).seats == ("mix", "sofa")
+    assert Wish(seat=["sofa", "mix"]).asked(scene).weights == ()
+    (seat,) = scene.seats
+    odd = scene.model_copy(update={"seats": (seat.model_copy(update={"name": "a=2"}),)})
+    assert Wish(seat=["a=2"]).asked(odd).seats == ("a=2",)
 
 
 @pytest.mark.slow
@@ -51,7 +67,8 @@ def test_seats_that_count_may_be_named_one_after_another(tmp_path, capsys):
     room.write_text((SCENES / "ridge.toml").read_text(encoding="utf-8") + sofa, encoding="utf-8")
     assert run(["propose", str(room), "--seat", "sofa", "--seat", "mix", "--panels", "2", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
-    assert found["seats"] == ["mix", "sofa"]
+    assert found["seats"] == ["sofa", "mix"]  # the first one named is served first
     assert found["other_seats"] == []
+    assert any('"sofa" first, then "mix"' in note for note in found["notes"])
     assert run(["propose", str(room), "--replace", "--order", "2", "--until", "18"]) == 0
     assert '"sofa" does not count here' in " ".join(capsys.readouterr().out.split())
