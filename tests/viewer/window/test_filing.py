@@ -102,7 +102,7 @@ def test_a_broken_file_that_is_wanted_all_the_same_loses_nothing(driver):
 def test_reading_a_broken_file_again_keeps_what_was_changed_here(driver):
     path = driver.copy("box")
     driver.open(path)
-    driver.window.session.place(("speakers", 0), (0.9, 0.95, 1.2))
+    driver.window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
     driver.window.session.keep()
     path.write_text("title = ")
     driver.answers = [0]
@@ -125,7 +125,7 @@ def test_whoever_changes_something_every_second_loses_at_most_two_of_them(driver
         "window.main.show()\n"
         "def change(steps=iter(range(1000))):\n"
         "    step = next(steps)\n"
-        "    window.session.place(('speakers', 0), (0.5 + 0.01 * step, 0.95, 1.2))\n"
+        "    window.editing.place(('speakers', 0), (0.5 + 0.01 * step, 0.95, 1.2))\n"
         "    print(step, time.monotonic(), flush=True)\n"
         "timer = QTimer(interval=1000)\n"
         "timer.timeout.connect(change)\n"
@@ -190,7 +190,7 @@ def test_own_changes_are_not_lost_to_a_file_that_changes_on_disk(driver):
     driver.window.session.watch()
     driver.rest()
     assert driver.window.shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
-    driver.window.session.place(("speakers", 0), (0.9, 1.0, 1.2))
+    driver.window.editing.place(("speakers", 0), (0.9, 1.0, 1.2))
     driver.window.session.watch()
     assert [title for title, _ in driver.asked] == ["Read the file again?"]  # nobody is asked twice
     driver.rest()
