@@ -10,8 +10,8 @@ from raytrace.proposing.proposal import (
     Proposal,
     ProposedPanel,
     Unreached,
-    propose,
 )
+from raytrace.proposing.rearranging import propose
 from raytrace.proposing.words import Answer
 
 __all__ = [

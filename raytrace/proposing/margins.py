@@ -1,7 +1,7 @@
 """Margins of the peaks near the limit: before, as predicted, as proven; and how well the last two agree."""
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -65,6 +65,38 @@ def find_margins(
             found.append((key[0], key[1], PeakMargin(*names, way, peak.delay_s, *margins)))
     found.sort(key=lambda entry: (entry[0], entry[1], entry[2].delay_s))
     return tuple(margin for _, _, margin in found)
+
+
+def with_today(margins: Iterable[PeakMargin], today: Study, seats: Collection[str]) -> tuple[PeakMargin, ...]:
+    """Margins whose first column is that of another study of the same room, by names; with its own peaks.
+
+    Parameters
+    ----------
+    margins : iterable of PeakMargin
+    today : Study
+        The room before anything in it was moved.
+    seats : collection of str
+        Seats that are listed.
+    """
+    scene, nan = today.scene, float("nan")
+    old: dict[tuple[str, str, tuple[str, ...]], Peak] = {}
+    for peak in sorted(today.peaks, key=lambda peak: -peak.level_db):
+        names = scene.speakers[peak.speaker].name, scene.seats[peak.seat].name
+        if names[1] in seats and not np.isnan(peak.margin_db):
+            old.setdefault((*names, way_of_facets(today, peak.facets)), peak)
+    listed = []
+    for margin in margins:
+        own = margin.speaker, margin.seat, margin.way
+        before_db = float(old.pop(own).margin_db) if own in old else nan
+        listed.append(replace(margin, before_db=before_db))
+    listed += [
+        PeakMargin(*key, peak.delay_s, float(peak.margin_db), nan, nan)
+        for key, peak in old.items()
+        if peak.margin_db < _SHOWN_DB
+    ]
+    order = [speaker.name for speaker in scene.speakers], [seat.name for seat in scene.seats]
+    listed.sort(key=lambda m: (order[0].index(m.speaker), order[1].index(m.seat), m.delay_s))
+    return tuple(listed)
 
 
 def find_agreement(

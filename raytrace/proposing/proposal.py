@@ -21,7 +21,7 @@ from raytrace.proposing.proposed_scene import NamedPanel, name_panels, scene_tex
 from raytrace.proposing.surrogate import build_surrogate
 from raytrace.proposing.words import DEFAULT_BUILD, Answer, find_answers, holding_notes, proposal_notes
 from raytrace.scene import Scene, Stand, did_you_mean, load_scene
-from raytrace.study import Study, run_study
+from raytrace.study import Setting, Study, Variant, Variants, run_study, with_settings
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -52,6 +52,8 @@ class PanelWish:
         How far below the limit every peak is to be, 0 or more; without it by the uncertainty of its verdict.
     singles : bool
         Whether a panel may go without its mirror image where speakers and seat mirror each other.
+    moves : tuple of str
+        What may stand another way in the new scene where panels do not do: "desk", "speakers", "seat".
     """
 
     most_panels: int | None = None
@@ -61,6 +63,7 @@ class PanelWish:
     weights: tuple[float, ...] = ()
     margin_db: float | None = None
     singles: bool = False
+    moves: tuple[str, ...] = ()
 
 
 _ANY_PANELS = PanelWish()
@@ -171,6 +174,10 @@ class Proposal:
     cost : float
         Price of what must be bought; NaN without a price.
     notes : tuple of Sentence
+    moved : tuple of Variant
+        Arrangements that the new scene has in place of the old one; the panels are those for them.
+    variants : tuple of Variants
+        Arrangements that would mend what stays over the limit, or come nearest.
     """
 
     before: Study
@@ -190,13 +197,16 @@ class Proposal:
     n_candidates: int
     cost: float
     notes: tuple[Sentence, ...]
+    moved: tuple[Variant, ...] = ()
+    variants: tuple[Variants, ...] = ()
 
 
-def propose(
+def propose_panels(
     scene: Scene,
     wish: PanelWish = _ANY_PANELS,
     *,
     out: Path,
+    settings: Sequence[Setting] = (),
     up_to_order: int | None = None,
     within_s: float = 0.030,
     progress: Progress | None = None,
@@ -211,6 +221,8 @@ def propose(
         Which panels may be proposed, and for whom.
     out : Path
         Where the new scene is to be written; nothing is written here.
+    settings : sequence of Setting
+        Edits of the scene's text that come first: the panels are chosen for the scene with them.
     up_to_order, within_s : int, float
         As for `run_study`.
     progress : callable, optional
@@ -236,6 +248,7 @@ def propose(
     tell = progress or _silent
     supplies, seats = find_supplies(scene, wish), find_seats(scene, wish.seats)
     tell("the room as it is", 0.0)
+    old, scene = scene, with_settings(scene, settings) if settings else scene
     before = run_study(scene, up_to_order=up_to_order, within_s=within_s)
     problem, refusals = _posed(before, wish, supplies, seats, tell)
     tell("choosing", 0.45)
@@ -246,7 +259,7 @@ def propose(
     ladder = find_ladder(scene, before, problem, search.chosen)
     answers = find_answers(scene, before, problem, search.chosen)
     named = name_panels(scene, before.room, problem.candidates, problem.panels(search.chosen))
-    text = scene_text(scene, problem.candidates, named, answers=answers, out=out)
+    text = scene_text(old, problem.candidates, named, answers=answers, out=out, settings=settings)
     tell("the proof: the new scene in full", 0.75)
     after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
     tell("what stands in the way", 0.98)

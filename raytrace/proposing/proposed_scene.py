@@ -28,6 +28,7 @@ from raytrace.scene import (
     read_scene_text,
     set_in_text,
 )
+from raytrace.study import Setting
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,6 +106,7 @@ def scene_text(
     *,
     answers: Mapping[int, object],
     out: Path,
+    settings: Sequence[Setting] = (),
 ) -> str:
     """The text of the new scene: that of the old one, the chosen panels behind it.
 
@@ -118,6 +120,8 @@ def scene_text(
         What each candidate answers, told in a comment.
     out : Path
         Where the text is to go: files that the scene names are named from there.
+    settings : sequence of Setting
+        Values that are replaced in the old text.
 
     Returns
     -------
@@ -129,6 +133,8 @@ def scene_text(
         If the scene writes its panels as a list in one line, to which nothing can be added at the end.
     """
     text = _moved(scene, out)
+    for setting in settings:
+        text = set_in_text(text, setting.key, setting.value, path=scene.path)
     if not named:
         return text
     text, blocks = _with_lists(scene, text, out)

@@ -29,6 +29,7 @@ from raytrace.room.setout import (
     shared_rect,
     shared_size_m,
 )
+from raytrace.room.shapes import object_axes
 from raytrace.room.surface_materials import cover_areas_m2, surface_covers
 from raytrace.room.surfaces import Surface
 
@@ -63,6 +64,7 @@ __all__ = [
     "is_overhead",
     "looks_up",
     "may_drill",
+    "object_axes",
     "orientation",
     "overlap_m",
     "panel_solid",

@@ -94,6 +94,9 @@ class Wish:
         How many dB below the limit every peak is to be; without it as far as its verdict is uncertain.
     singles
         Allow a panel without its mirror image where speakers and seat mirror each other.
+    moves
+        What may stand another way in the new scene where panels do not do: desk, speakers, seat, or several
+        with commas between them. Speakers move together. Without it such changes are only told.
     """
 
     panels: MaybeWhole = None
@@ -102,6 +105,7 @@ class Wish:
     seat: Names = None
     margin: float | None = None
     singles: Flag = False
+    moves: str | None = None
 
     def check(self) -> None:
         """Refuse numbers that no proposal can have."""
@@ -118,7 +122,14 @@ class Wish:
 
         seats, weights = _weighted(self.seat or [], {seat.name for seat in scene.seats})
         return PanelWish(
-            self.panels, self.budget, tuple(self.build or ()), seats, weights, self.margin, self.singles
+            self.panels,
+            self.budget,
+            tuple(self.build or ()),
+            seats,
+            weights,
+            self.margin,
+            self.singles,
+            tuple(part.strip() for part in (self.moves or "").split(",") if part.strip()),
         )
 
 
@@ -210,14 +221,15 @@ def propose(
     target = to.checked(scene)
     with mistakes(ValueError), showing_progress() as progress:
         found = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
-    if found.panels:
+    is_new = bool(found.panels or found.moved)
+    if is_new:
         with mistakes(OutputRefused):
             write_whole(target, found.text)
     if json:
         print_json(proposal_json(found))
         return
     show(proposal_tables(found, units=units))
-    written = f"Written: {target}" if found.panels else "Nothing is proposed, so no file is written."
+    written = f"Written: {target}" if is_new else "Nothing is proposed, so no file is written."
     say(written)
 
 

@@ -7,13 +7,20 @@ from typing import Any
 from raytrace import Caution, PeakMargin, Proposal, Step, format_length
 from viewer.tables import build_words, held_by, other_seat_lines, remains
 from viewer.words import (
+    ARRANGEMENTS_EXPLAINED,
+    VARIANT_HEAD,
+    arrangement_title,
+    bounds_words,
     decibels,
     from_limit,
     furniture_advice,
     limit_side,
+    none_mends,
     stand_limits,
     stand_words,
     told,
+    variant_cells,
+    variant_words,
 )
 
 Page = dict[str, Any]
@@ -39,13 +46,16 @@ def proposal_pages(proposal: Proposal, *, units: str) -> list[Page]:
     proposal : Proposal
     units : {"metric", "imperial"}
     """
-    if not proposal.panels and not proposal.unreached:
+    if not proposal.panels and not proposal.unreached and not proposal.moved:
         return []
     return [{"above": _ABOVE, "title": "The proposal", "blocks": _blocks(proposal, units)}]
 
 
 def _blocks(proposal: Proposal, units: str) -> list[Page]:
     blocks: list[Page] = []
+    if proposal.moved:
+        moves = [f"{variant_words(variant, units)}." for variant in proposal.moved]
+        blocks += [_sub("What stands another way"), _list([line[0].upper() + line[1:] for line in moves])]
     if proposal.panels:
         blocks += [_sub(f"{_count(len(proposal.panels))}, and what each is for"), _panels(proposal, units)]
         blocks += [{"kind": "small", "text": _set_out_words(proposal)}]
@@ -59,6 +69,7 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
         blocks += [
             _sub("What stays too strong, and why"),
             _list(_remains(proposal, units)),
+            *_arrangements(proposal, units),
         ]
     if proposal.margins:
         blocks += [
@@ -129,6 +140,24 @@ def _remains(proposal: Proposal, units: str) -> list[str]:
     lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
     blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)
     return lines + furniture_advice(proposal.after, list(blocked))
+
+
+def _arrangements(proposal: Proposal, units: str) -> list[Page]:
+    """What moving things would do for the peaks that stay."""
+    scene = proposal.after.scene
+    speakers = [speaker.name for speaker in scene.speakers]
+    blocks: list[Page] = []
+    for found in proposal.variants:
+        title = arrangement_title(found, speakers, scene.seats[found.target.seat].name)
+        blocks.append(_sub(title[0].upper() + title[1:]))
+        if found.mending:
+            rows = [variant_cells(variant, units) for variant in found.mending]
+            columns = ["fill", "right", "left", "left", "left"]
+            blocks.append(_table(VARIANT_HEAD, columns, rows, inset_mm=0.8))
+        small = [none_mends(found, units), bounds_words(found, units)]
+        small += [ARRANGEMENTS_EXPLAINED] if found.mending else []
+        blocks.append({"kind": "small", "text": " ".join(text for text in small if text)})
+    return blocks
 
 
 def _margins(margins: Sequence[PeakMargin]) -> Page:

@@ -21,6 +21,7 @@ from raytrace import (
 from viewer.tables.arrivals import Row, number
 from viewer.tables.grid import grid
 from viewer.tables.terminal import notes_text
+from viewer.tables.variants import moved_lines, variant_json, variant_tables, variants_json
 from viewer.words import from_limit, furniture_advice, limit_side, size_words, stand_words, told
 
 MARGINS_EXPLAINED = (
@@ -72,6 +73,8 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
             "several_bounces": number(proposal.agreement_db[1]),
         },
         "unreached": [_unreached(peak) for peak in proposal.unreached],
+        "moved": [variant_json(variant) for variant in proposal.moved],
+        "arrangements": [variants_json(proposal.after, found) for found in proposal.variants],
         "stands": [_stand(proposal, stand) for stand in proposal.stability],
         "notes": [str(note) for note in (*proposal.notes, *proposal.after.notes)],
         "cautions": list(CAUTIONS),
@@ -155,7 +158,7 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
     change = compare(proposal.before, proposal.after)
     parts: list[Table | Text] = [Text(headline(change, only=proposal.seats), style="bold")]
     parts += [Text(why) for why in change.not_compared]
-    parts += [Text(line) for line in other_seat_lines(proposal)]
+    parts += [Text(line) for line in (*other_seat_lines(proposal), *moved_lines(proposal, units))]
     if proposal.panels:
         parts += [Text(""), _panel_table(proposal, units), Text(SET_OUT_EXPLAINED, style="dim")]
         parts += [Text(""), _ladder_table(proposal), Text(LADDER_EXPLAINED, style="dim")]
@@ -172,6 +175,7 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         parts += [Text(line) for line in unreached_lines(proposal.unreached, units)]
         blocked = dict.fromkeys(o.surface for peak in proposal.unreached for o in peak.obstacles)
         parts += [Text(line) for line in furniture_advice(proposal.after, list(blocked))]
+        parts += variant_tables(proposal, units)
     parts += _stand_lines(proposal, units)
     parts += notes_text(tuple(told(note, units) for note in (*proposal.notes, *proposal.after.notes)))
     if proposal.panels:

@@ -1,6 +1,15 @@
 """What is said in the units and words of the reader."""
 
 from viewer.words.figures import band_tick, band_words, decibels, from_limit, limit_side, listed, off_limit
+from viewer.words.moving import (
+    ARRANGEMENTS_EXPLAINED,
+    VARIANT_HEAD,
+    arrangement_title,
+    bounds_words,
+    none_mends,
+    variant_cells,
+    variant_words,
+)
 from viewer.words.peaks import (
     NEAR,
     TOO_CLOSE,
@@ -75,17 +84,21 @@ from viewer.words.wording import (
 )
 
 __all__ = [
+    "ARRANGEMENTS_EXPLAINED",
     "CHANGE_FURNITURE",
     "JARGON",
     "NEAR",
     "TOO_CLOSE",
+    "VARIANT_HEAD",
     "WHY_TOO_CLOSE",
     "Met",
     "TooStrong",
     "amount_words",
+    "arrangement_title",
     "band_tick",
     "band_words",
     "both_words",
+    "bounds_words",
     "count_figure",
     "count_text",
     "decibels",
@@ -113,6 +126,7 @@ __all__ = [
     "met_names",
     "met_words",
     "named_rows",
+    "none_mends",
     "off_limit",
     "own_peaks",
     "pair_is_heard",
@@ -141,6 +155,8 @@ __all__ = [
     "today",
     "told",
     "too_strong",
+    "variant_cells",
+    "variant_words",
     "verdict_figure",
     "verdict_sentences",
     "where_heard",

@@ -1,0 +1,326 @@
+"""Other places, heights, tilts and sizes of desk, speakers and seat that mend a peak, each proven in full."""
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
+
+import numpy as np
+
+from raytrace.reflections import Arrivals, find_arrivals
+from raytrace.room import Room, build_room, looks_up
+from raytrace.scene import Scene, SceneError
+from raytrace.study.arrangements import Change, NewPeak, Target, Variant, Variants
+from raytrace.study.comparison import peak_surface_names
+from raytrace.study.freedoms import (
+    Freedom,
+    Range,
+    Setting,
+    find_ranges,
+    in_reach,
+    settings_of,
+    with_settings,
+)
+from raytrace.study.roomformoves import fits
+from raytrace.study.study import Study, run_study
+from raytrace.verdicts import LeftRight, Peak, find_peaks, speaker_pair
+
+Progress = Callable[[str, float], None]
+
+_SPARE_DB = 0.3  # the quick look stands off the limit by this much more than the proof has to
+_LOOKS = (1.0 / 3.0, 2.0 / 3.0, 1.0)
+_GONE_DB = 30.0
+_MOST_PAIRS = 3
+_FARTHER = 0.15  # of its range by which a change goes on where the full run does not bear it out
+
+
+def find_variants(
+    study: Study,
+    target: Target,
+    *,
+    moves: Collection[str] = ("desk", "speakers", "seat"),
+    up_to_order: int | None = None,
+    within_s: float = 0.030,
+    progress: Progress | None = None,
+) -> Variants:
+    """Other places, heights, tilts and sizes that bring a peak below the limit, each run in full.
+
+    Parameters
+    ----------
+    study : Study
+        Of the scene as it is.
+    target : Target
+        The peak.
+    moves : collection of str
+        What may be moved: "desk" (any box whose top the peak meets), "speakers" (all main ones by the
+        same), "seat".
+    up_to_order, within_s : int, float
+        As for `run_study`.
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Returns
+    -------
+    Variants
+
+    Notes
+    -----
+    Each freedom is bracketed outwards from what it is now, with the direct sound and the reflections of as
+    many bounces as the peak has over the whole head zone, and halved down to its step. Two are combined,
+    each at its better side, where none does alone. What comes out is run in full and reported from that.
+    """
+    ranges = [own for own in _ranges(study, target) if own.group in moves]
+    search = _Search(study, target, tuple(ranges), up_to_order, within_s)
+    tell = progress or _silent
+    brackets: list[tuple[Change, ...]] = []
+    ends: list[tuple[float, Change]] = []
+    for k, own in enumerate(ranges):
+        tell(f"another arrangement: {own.freedom.value}", k / (2 * len(ranges)))
+        for side in (own.low, own.high):
+            found, end = _bracket(search, own, side)
+            brackets += [] if found is None else [(found,)]
+            ends += [] if end is None else [end]
+    tell("two changes at once", 0.5)
+    if not brackets:
+        brackets = _pairs(search, ends)
+    mending: list[Variant] = []
+    for k, changes in enumerate(brackets):
+        tell("another arrangement, in full", 0.6 + 0.4 * k / len(brackets))
+        proven = _borne_out(search, changes)
+        mending += [] if proven is None else [proven]
+    mending.sort(key=lambda v: (v.n_over[1] + v.n_undecided[1], len(v.new), len(v.changes), v.effort))
+    nearest = None
+    if not mending and ends:
+        best = max(ends, key=lambda end: end[0])[1]
+        nearest = _proven(search, (best,), loose=True)
+    margin_db = min((p.margin_db for p in _peaks_of(study, target)), default=float("nan"))
+    return Variants(target, margin_db, tuple(ranges), tuple(mending), nearest)
+
+
+def _silent(_text: str, _share: float) -> None:
+    pass
+
+
+def _ranges(study: Study, target: Target) -> tuple[Range, ...]:
+    met = [surface for surface in study.room.surfaces if surface.name in target.way]
+    tops = dict.fromkeys(s.owner for s in met if s.owner is not None and looks_up(s.frame.n))
+    return find_ranges(study.scene, target.seat, tops=[name for name in tops if name is not None])
+
+
+@dataclass(frozen=True, eq=False)
+class _Search:
+    study: Study
+    target: Target
+    ranges: tuple[Range, ...]
+    up_to_order: int | None
+    within_s: float
+    looked_up: dict[tuple[tuple[int, float], ...], float] = field(default_factory=dict)
+
+    def look(self, changes: Sequence[Change]) -> float:
+        """How far the peak is below limit and uncertainty, by a quick look; -inf for what cannot be."""
+        key = tuple((id(change.range), change.value) for change in changes)
+        if key not in self.looked_up:
+            self.looked_up[key] = self._look(changes)
+        return self.looked_up[key]
+
+    def _look(self, changes: Sequence[Change]) -> float:
+        scene, _ = self.changed(changes)
+        if scene is None:
+            return -np.inf
+        n_bounces = max(len(self.target.way), 1)
+        speakers = _one_of_each_pair(scene, self.target)
+        seats = [scene.seats[k] for k in sorted({0, self.target.seat})]
+        few = scene.model_copy(
+            update={"speakers": tuple(scene.speakers[k] for k in speakers), "seats": tuple(seats)}
+        )
+        within_s = scene.limits.within_s
+        room = build_room(few)
+        arrivals = find_arrivals(few, room, up_to_order=n_bounces, within_s=within_s)
+        peaks = find_peaks(few, arrivals, until_s=within_s)
+        heard = [peak for peak in peaks if peak.seat == len(seats) - 1]
+        if {peak.speaker for peak in heard if np.isfinite(peak.margin_db)} != set(range(len(speakers))):
+            return -np.inf  # something hides the direct sound
+        own = [
+            p
+            for p in heard
+            if tuple(room.surfaces[room.facets[f].surface].name for f in p.facets) == self.target.way
+        ]
+        heard_db = _alone_db(few, room, arrivals, self.target.way, len(seats) - 1)
+        return min([heard_db, *(p.margin_db - p.uncertainty_db for p in own)])
+
+    def changed(self, changes: Sequence[Change]) -> tuple[Scene | None, tuple[Setting, ...]]:
+        """The scene with some changes, one after the other, and all their edits; None where it cannot be."""
+        scene, settings = self.study.scene, list[Setting]()
+        try:
+            for change in changes:
+                given = change.range
+                now = settings_of(scene, self.target.seat, given, change.value)
+                scene, settings = with_settings(scene, now), [*settings, *now]
+            may_be = in_reach(scene, self.target.seat, self.ranges) and fits(self.study, scene)
+            return (scene if may_be else None), tuple(settings)
+        except SceneError:
+            return None, ()
+
+
+def _alone_db(scene: Scene, room: Room, arrivals: Arrivals, way: tuple[str, ...], seat: int) -> float:
+    """How far the strongest reflection by a way is below the limit at the ears, whatever it runs into there.
+
+    One that comes so soon after the direct sound that the curve has no maximum of its own is still there.
+    """
+    found = [_GONE_DB]
+    for table in (arrivals, arrivals.near_misses):
+        assert table is not None
+        for speaker, own in enumerate(scene.speakers):
+            for row in table.at(speaker, seat) if own.use == "main" else ():
+                met = table.path_surfaces[row, : table.order[row]]
+                if tuple(room.surfaces[surface].name for surface in met) == way:
+                    found.append(float(scene.limits.margin_db(table.band_level_db[row])))
+    return min(found)
+
+
+def _one_of_each_pair(scene: Scene, target: Target) -> list[int]:
+    """Speakers of a target; of two that mirror each other about the seat one will do for a quick look."""
+    pair = speaker_pair(scene, seat=target.seat)
+    if pair is None or not set(pair) <= set(target.speakers):
+        return list(target.speakers)
+    a, b = (np.array(scene.speakers[k].position) for k in pair)
+    mirrored = b * [1, -1, 1] + [0, 2 * scene.seats[target.seat].ears[1], 0]
+    left_out = pair[1] if np.linalg.norm(a - mirrored) < 0.02 else -1
+    return [k for k in target.speakers if k != left_out]
+
+
+def _bracket(search: _Search, own: Range, side: float) -> tuple[Change | None, tuple[float, Change] | None]:
+    """The least change towards one bound that brings the peak below, and what comes nearest on the way."""
+    if abs(side - own.now) < own.step:
+        return None, None
+    failed, best = own.now, None
+    for share in _LOOKS:
+        change = Change(own, own.rounded(own.now + share * (side - own.now)))
+        score = search.look((change,))
+        if score > -np.inf and (best is None or score > best[0]):
+            best = (score, change)
+        if score > _SPARE_DB:
+            return Change(own, _halved(search, own, failed, change.value)), best
+        if score == -np.inf:
+            break
+        failed = change.value
+    return None, best
+
+
+def _halved(search: _Search, own: Range, failed: float, passed: float) -> float:
+    """The value nearest to a failed one that passes, to the step of its range."""
+    while abs(passed - failed) > own.step * 1.5:
+        middle = own.rounded(0.5 * (failed + passed))
+        if search.look((Change(own, middle),)) > _SPARE_DB:
+            passed = middle
+        else:
+            failed = middle
+    return passed
+
+
+def _pairs(search: _Search, ends: Sequence[tuple[float, Change]]) -> list[tuple[Change, ...]]:
+    """Two changes that bring the peak below together, each as far as its better side goes, then shrunk."""
+    better: dict[Freedom, tuple[float, Change]] = {}
+    for score, change in ends:
+        kept = better.get(change.range.freedom)
+        if kept is None or score > kept[0]:
+            better[change.range.freedom] = (score, change)
+    best = sorted(better.values(), key=lambda end: -end[0])
+    found = []
+    for (_, a), (_, b) in combinations(best, 2):
+        if search.look((a, b)) > _SPARE_DB:
+            found.append(_shrunk(search, a, b))
+        if len(found) == _MOST_PAIRS:
+            break
+    return found
+
+
+def _shrunk(search: _Search, a: Change, b: Change) -> tuple[Change, ...]:
+    """Two changes made smaller by the same share, as long as the peak stays below."""
+    failed, passed, kept = 0.0, 1.0, (a, b)
+    for _ in range(4):
+        share = 0.5 * (failed + passed)
+        less = tuple(
+            Change(c.range, c.range.rounded(c.range.now + share * (c.value - c.range.now))) for c in (a, b)
+        )
+        if search.look(less) > _SPARE_DB:
+            passed, kept = share, (less[0], less[1])
+        else:
+            failed = share
+    return kept
+
+
+def _borne_out(search: _Search, changes: tuple[Change, ...]) -> Variant | None:
+    """A variant whose full run has the peak below the limit, if need be a little farther on."""
+    for _ in range(2):
+        proven = _proven(search, changes)
+        if proven is None or proven.verdict == "below":
+            return proven
+        changes = tuple(_farther(change) for change in changes)
+    return None
+
+
+def _farther(change: Change) -> Change:
+    own = change.range
+    side = own.high if change.value > own.now else own.low
+    return Change(own, own.rounded(change.value + _FARTHER * (side - own.now)))
+
+
+def _proven(search: _Search, changes: tuple[Change, ...], *, loose: bool = False) -> Variant | None:
+    """What the full run says of some changes; None where they cannot be, hide a speaker or hide the peak."""
+    scene, settings = search.changed(changes)
+    if scene is None:
+        return None
+    before, target = search.study, search.target
+    after = run_study(scene, up_to_order=search.up_to_order, within_s=search.within_s)
+    judged = [{(v.speaker, v.seat) for v in s.verdicts if v.status == "judged"} for s in (before, after)]
+    if not judged[0] <= judged[1]:
+        return None
+    if _alone_db(scene, after.room, after.arrivals, target.way, target.seat) < 0.0 and not loose:
+        return None
+    own = _peaks_of(after, target)
+    verdicts = [peak.verdict for peak in own]
+    known = {_key(before, peak) for peak in before.peaks if peak.may_be_over}
+    new = [
+        NewPeak(
+            after.scene.speakers[p.speaker].name,
+            after.scene.seats[p.seat].name,
+            peak_surface_names(after, p),
+            p.margin_db,
+        )
+        for p in after.peaks
+        if p.may_be_over and p.seat == target.seat and _key(after, p) not in known
+    ]
+    over, undecided = (
+        tuple(sum(p.verdict == word and p.seat == target.seat for p in s.peaks) for s in (before, after))
+        for word in ("over", "undecided")
+    )
+    sides = (_side_db(before.left_right), _side_db(after.left_right))
+    return Variant(
+        changes=changes,
+        settings=settings,
+        margin_db=min((peak.margin_db for peak in own), default=float("nan")),
+        verdict=next((word for word in ("over", "undecided") if word in verdicts), "below"),
+        n_over=(over[0], over[1]),
+        n_undecided=(undecided[0], undecided[1]),
+        new=tuple(new),
+        left_right_db=sides,
+    )
+
+
+def _side_db(found: LeftRight | None) -> float:
+    return float("nan") if found is None else float(found.difference_db)
+
+
+def _peaks_of(study: Study, target: Target) -> list[Peak]:
+    return [
+        peak
+        for peak in study.peaks
+        if peak.seat == target.seat
+        and peak.speaker in target.speakers
+        and peak.verdict != "not judged"
+        and peak_surface_names(study, peak) == target.way
+    ]
+
+
+def _key(study: Study, peak: Peak) -> tuple[int, int, tuple[str, ...]]:
+    return peak.speaker, peak.seat, peak_surface_names(study, peak)
