@@ -1,0 +1,130 @@
+"""The acoustic modes of a room of any shape with rigid walls, by finite cells."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import scipy.sparse as sparse
+from numpy.typing import ArrayLike, NDArray
+
+from raytrace.bass.airbody import AirBody, CutAir, air_body, cut_air
+from raytrace.bass.eigen import Solve, factor, lowest
+from raytrace.bass.elements import Space, assemble
+from raytrace.bass.grid import make_grid
+from raytrace.room import Room
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+USUAL_TOP_HZ = 200.0
+"""Up to where modes of a room are found."""
+_WAVES_PER_CELL = 0.23  # at the top: the highest frequencies come out 0.3 % too high at most
+_CELLS_ACROSS = 7  # the cube of a room's volume, at least: so the first ten modes of a small one are as exact
+_FURTHER = 1.15  # re the top: modes above it that are taken along, for what they do below it
+_BLOCK = 16  # columns of a solve
+_SHIFT_HZ = 20.0
+
+
+@dataclass(frozen=True)
+class RoomModes:
+    """Modes of a room with rigid walls, and what answers for those above them.
+
+    Attributes
+    ----------
+    body : AirBody
+    air : CutAir
+    space : Space
+    eigenvalues : (n_modes,) float
+        (2 pi f / c)^2, ascending; the first is 0, the pressure that is the same everywhere. [1/m2]
+    shapes : (n_unknowns, n_modes) float
+        Values at the nodes; the integral of the square over the air is 1. [m^-3/2]
+    solve : callable
+        Solves (stiffness - shift mass) x = b.
+    mass : sparse array
+    shift : float
+        [1/m2]
+    top_hz : float
+        Up to here the modes are complete and the frequencies settled; those above serve the response.
+    speed_of_sound_m_s : float
+    """
+
+    body: AirBody
+    air: CutAir
+    space: Space
+    eigenvalues: Floats
+    shapes: Floats
+    solve: Solve
+    mass: sparse.csc_array
+    shift: float
+    top_hz: float
+    speed_of_sound_m_s: float
+
+    @cached_property
+    def frequencies_hz(self) -> Floats:
+        """Of all modes, (n_modes,)."""
+        values = np.sqrt(np.maximum(self.eigenvalues, 0.0))
+        return np.asarray(values * self.speed_of_sound_m_s / (2.0 * np.pi))
+
+    @cached_property
+    def is_complete(self) -> NDArray[np.bool_]:
+        """Which of them are below the top, and sound: not the pressure that is the same everywhere."""
+        return (self.frequencies_hz <= self.top_hz) & (np.arange(len(self.eigenvalues)) > 0)
+
+    def at(self, points: ArrayLike) -> Floats:
+        """Mode shapes at points in the air (n, 3), (n, n_modes). [m^-3/2]"""
+        places = np.asarray(points, np.float64).reshape(-1, 3)
+        return np.asarray(self.space.values_at(places) @ self.shapes)
+
+
+def find_modes(room: Room, *, top_hz: float = USUAL_TOP_HZ) -> RoomModes:
+    """The modes of a room with its large objects, walls taken as rigid.
+
+    Parameters
+    ----------
+    room : Room
+    top_hz : float
+        Up to where they are found. [Hz]
+
+    Returns
+    -------
+    RoomModes
+
+    Notes
+    -----
+    Finite cell method (J. Parvizian, A. Duester, E. Rank, Comput. Mech. 41 (2007) 121; from memory): a
+    regular grid of cells with quadratic functions, integrals only over the part of each that is air. Against
+    the closed form of boxes: 0.3 % at the top, 0.05 % for the first ten modes.
+    """
+    body = air_body(room)
+    c = room.speed_of_sound_m_s
+    cell_m = min(_WAVES_PER_CELL * c / top_hz, room.volume_m3 ** (1.0 / 3.0) / _CELLS_ACROSS)
+    grid = make_grid(body.triangles, cell_m)
+    air = cut_air(body, grid)
+    space, stiffness, mass = assemble(air)
+    shift = -((2.0 * np.pi * _SHIFT_HZ / c) ** 2)
+    solve = factor(stiffness, mass, shift)
+    top = (2.0 * np.pi * top_hz / c) ** 2
+    further = top * _FURTHER**2
+    start = _cosines(space, further)
+    # Each column holds something of every cosine; no two columns are alike.
+    i, j = np.ogrid[1 : start.shape[1] + 1, 1 : _BLOCK + 1]
+    values, shapes = lowest(stiffness, mass, solve, start @ np.sin(i * i * j + j), (top, further))
+    # A shape and its negative are the same mode: the larger extreme is positive.
+    sign = np.sign(shapes.max(axis=0) + shapes.min(axis=0) + 1e-9)
+    return RoomModes(body, air, space, values, shapes * sign, solve, mass, shift, top_hz, c)
+
+
+def _cosines(space: Space, up_to: float) -> Floats:
+    """Modes of the box around a room at the nodes, up to an eigenvalue and some more, (n_unknowns, n)."""
+    lines = space.grid.lines
+    sizes = [float(line[-1] - line[0]) for line in lines]
+    # Somewhat further than asked for, so that what a shape adds to its box is there as well.
+    counts = [int(np.sqrt(1.3 * up_to) * size / np.pi) + 1 for size in sizes]
+    index = np.stack(np.meshgrid(*(np.arange(n + 1) for n in counts), indexing="ij"), -1).reshape(-1, 3)
+    index = index[np.sum((np.pi * index / sizes) ** 2, axis=1) <= 1.3 * up_to]
+    waves = []
+    for axis, line in enumerate(lines):
+        nodes = np.sort(np.concatenate([line, 0.5 * (line[1:] + line[:-1])]))
+        waves.append(np.cos(np.outer(nodes - nodes[0], np.pi * index[:, axis] / sizes[axis])))
+    product = np.einsum("im,jm,km->ijkm", *waves).reshape(-1, len(index))
+    return np.asarray(product[space.unknown >= 0])
