@@ -52,6 +52,7 @@ if TYPE_CHECKING:
         yard_timber,
     )
     from raytrace.proposing import (
+        MOVES,
         Answer,
         OtherSeat,
         PanelWish,
@@ -156,6 +157,7 @@ __all__ = [
     "LEAST_TO_SPEAKER_M",
     "LOCAL_CODES_FIRST",
     "MOST_PATHS",
+    "MOVES",
     "PRACTICE",
     "PUSH_HEIGHT_M",
     "PUSH_SHARE",

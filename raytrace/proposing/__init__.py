@@ -11,10 +11,11 @@ from raytrace.proposing.proposal import (
     ProposedPanel,
     Unreached,
 )
-from raytrace.proposing.rearranging import propose
+from raytrace.proposing.rearranging import MOVES, propose
 from raytrace.proposing.words import Answer
 
 __all__ = [
+    "MOVES",
     "Answer",
     "OtherSeat",
     "PanelWish",

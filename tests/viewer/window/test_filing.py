@@ -124,6 +124,8 @@ def test_whoever_changes_something_every_second_loses_at_most_two_of_them(driver
         "application, window = make_window(Path(sys.argv[1]))\n"
         "window.main.show()\n"
         "def change(steps=iter(range(1000))):\n"
+        "    if window.shown is None:\n"
+        "        return\n"
         "    step = next(steps)\n"
         "    window.editing.place(('speakers', 0), (0.5 + 0.01 * step, 0.95, 1.2))\n"
         "    print(step, time.monotonic(), flush=True)\n"

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from raytrace import PanelWish, Scene, format_length, listening_axis
+from raytrace import MOVES, PanelWish, Scene, format_length, listening_axis
 
 WORDS = (
     "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
@@ -69,6 +69,8 @@ class WishForm(QDialog):
         self.panels = QSpinBox(minimum=0, maximum=MOST_PANELS, specialValueText="as many as it takes")
         self.budget = _number(-1.0, MOST_BUDGET, 50.0, "whatever they cost")
         self.margin = _number(-0.5, MOST_MARGIN_DB, 0.5, "as far as each verdict is uncertain", " dB")
+        self.together = QCheckBox("together, none before another")
+        self.moves = {name: QCheckBox(name) for name in MOVES}
         self.singles = QCheckBox("also without their mirror images")
         self.stock = _ListOfFile("List of what is owned", choose_file)
         self.prices = _ListOfFile("List of prices", choose_file)
@@ -104,13 +106,10 @@ class WishForm(QDialog):
         form.addRow("To spend at most", self.budget)
         form.addRow("Below the limit by", self.margin)
         if len(self.seats) > 1:
-            row = QHBoxLayout()
-            for box in self.seats:
-                row.addWidget(box)
-            row.addStretch(1)
-            form.addRow("For the seats", row)
+            form.addRow("For the seats", _in_a_row([*self.seats, self.together]))
         if has_pairs:
             form.addRow("Panels", self.singles)
+        form.addRow("May stand elsewhere", _in_a_row(list(self.moves.values())))
         form.addRow("What is owned", self.stock)
         form.addRow("Prices", self.prices)
         layout = QVBoxLayout(self)
@@ -137,13 +136,16 @@ class WishForm(QDialog):
         """What is asked for as the form stands."""
         entries = [self.builds.item(k) for k in range(self.builds.count())]
         ticked = [entry for entry in entries if entry.checkState() == Qt.CheckState.Checked]
+        seats = tuple(box.text() for box in self.seats if box.isChecked())
         wish = PanelWish(
             most_panels=self.panels.value() or None,
             budget=self.budget.value() if self.budget.value() >= 0.0 else None,
             builds=tuple(entry.data(Qt.ItemDataRole.UserRole) for entry in ticked),
-            seats=tuple(box.text() for box in self.seats if box.isChecked()),
+            seats=seats,
+            weights=(1.0,) * len(seats) if self.together.isChecked() else (),
             margin_db=self.margin.value() if self.margin.value() >= 0.0 else None,
             singles=self.singles.isChecked(),
+            moves=tuple(name for name, box in self.moves.items() if box.isChecked()),
         )
         return Asked(wish, self.stock.path, self.prices.path)
 
@@ -177,6 +179,14 @@ class _ListOfFile(QWidget):
         path = self._choose_file(self._title, _LISTS)
         if path:
             self.take(Path(path))
+
+
+def _in_a_row(parts: list[QCheckBox]) -> QHBoxLayout:
+    row = QHBoxLayout()
+    for part in parts:
+        row.addWidget(part)
+    row.addStretch(1)
+    return row
 
 
 def _number(low: float, high: float, step: float, none: str, unit: str = "") -> QDoubleSpinBox:
