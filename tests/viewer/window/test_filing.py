@@ -155,10 +155,16 @@ def test_a_process_that_is_killed_in_the_middle_of_a_change_leaves_it_to_be_reco
     program = (
         "import sys\n"
         "from pathlib import Path\n"
+        "from PySide6.QtCore import QTimer\n"
         "from viewer.window.opening import make_window\n"
         "application, window = make_window(Path(sys.argv[1]))\n"
         "window.main.show()\n"
-        "window.editing.place(('speakers', 0), (0.9, 0.95, 1.2))\n"
+        "def change():\n"
+        "    if window.shown is not None and not window.session.draft.dirty:\n"
+        "        window.editing.place(('speakers', 0), (0.9, 0.95, 1.2))\n"
+        "timer = QTimer(interval=50)\n"
+        "timer.timeout.connect(change)\n"
+        "timer.start()\n"
         "application.exec()\n"
     )
     child = subprocess.Popen([sys.executable, "-c", program, str(path)], cwd=ROOT)
