@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -144,17 +145,17 @@ class Arrivals:
     at_points: tuple[PointArrivals, ...]
     near_misses: "Arrivals | None" = None
 
-    @property
+    @cached_property
     def level_db(self) -> Floats:
         """Level re direct per band, (n_paths, n_bands); -inf where nothing is reflected. [dB]"""
         return decibels(self.energy)
 
-    @property
+    @cached_property
     def over_limit_in_zone(self) -> Bools:
         """Whether a reflection is over the limit somewhere in the head zone, (n_paths,)."""
         return self.level_re_limit_db > 0.0
 
-    @property
+    @cached_property
     def level_re_limit_db(self) -> Floats:
         """Level at the worst place of the head zone less the limit, (n_paths,); NaN as the margins. [dB]"""
         return -self.zone_margin_db

@@ -125,9 +125,7 @@ def _air_turns(room: Room, loop: Floats) -> Floats:
     circle = (
         across[:, None] * np.cos(_CIRCLE)[None, :, None] + beside[:, None] * np.sin(_CIRCLE)[None, :, None]
     )
-    points = (loop + following)[:, None] / 2.0 + _CIRCLE_M * circle
-    in_air = room.contains(points.reshape(-1, 3)).reshape(len(loop), len(_CIRCLE))
-    turns: Floats = in_air.mean(axis=1)
+    turns: Floats = room.contains_beside((loop + following) / 2.0, _CIRCLE_M * circle).mean(axis=1)
     return turns
 
 

@@ -252,7 +252,7 @@ def _scan_message(n_pieces: int) -> str:
 
 def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: list[Sentence]) -> list[_Plane]:
     """Planes whose normals point into the air, found by counting what rays cross on either side."""
-    triangles = np.concatenate([triangulate(mesh.corners[face]) for face in mesh.faces])
+    sides = _sides(np.concatenate([triangulate(mesh.corners[face]) for face in mesh.faces]))
     turned: list[_Plane] = []
     n_turned, two_sided = 0, []
     for plane in planes:
@@ -260,8 +260,8 @@ def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: lis
         inner = triangulate(mesh.corners[mesh.faces[largest]])
         size = np.linalg.norm(np.cross(inner[:, 1] - inner[:, 0], inner[:, 2] - inner[:, 0]), axis=1)
         probe = inner[np.argmax(size)].mean(axis=0)
-        ahead = _odd_crossings(probe, plane.normal, triangles)
-        behind = _odd_crossings(probe, -plane.normal, triangles)
+        ahead = _odd_crossings(probe, plane.normal, sides)
+        behind = _odd_crossings(probe, -plane.normal, sides)
         sign = int(np.sign(ahead - behind)) * (1 if air_inside else -1)
         if sign == 0:
             two_sided.append(mesh.names[largest])
@@ -280,27 +280,38 @@ def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: lis
     return turned
 
 
-def _odd_crossings(probe: Floats, normal: Floats, triangles: Floats) -> int:
+@dataclass(frozen=True)
+class _Sides:
+    """Triangles as rays meet them: a corner, the two edges from it, and their product, (n, 3) each."""
+
+    corners: Floats
+    first: Floats
+    second: Floats
+    product: Floats
+
+
+def _sides(triangles: Floats) -> _Sides:
+    first, second = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    return _Sides(triangles[:, 0], first, second, np.cross(second, first))
+
+
+def _odd_crossings(probe: Floats, normal: Floats, mesh: _Sides) -> int:
     """How many of five rays from just above a face cross the mesh an odd number of times."""
     across = np.eye(3)[int(np.argmin(np.abs(normal)))]
     first = np.cross(normal, across)
     second = np.cross(normal, first)
-    edge_1, edge_2 = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
-    away = probe + 1e-6 * normal - triangles[:, 0]
-    odd = 0
-    for k in range(5):
-        angle = 0.7 + 2.4 * k  # odd angles: no ray runs along the planes of a room
-        direction = normal + (0.13 + 0.09 * k) * (math.cos(angle) * first + math.sin(angle) * second)
-        p = np.cross(direction, edge_2)
-        det = np.sum(edge_1 * p, axis=1)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            u = np.sum(away * p, axis=1) / det
-            q = np.cross(away, edge_1)
-            v = (q @ direction) / det
-            t = np.sum(edge_2 * q, axis=1) / det
-            crossed = (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 0)
-        odd += int(np.count_nonzero(crossed)) % 2
-    return odd
+    angles = 0.7 + 2.4 * np.arange(5)  # odd angles: no ray runs along the planes of a room
+    aside = np.cos(angles)[:, None] * first + np.sin(angles)[:, None] * second
+    directions = normal + (0.13 + 0.09 * np.arange(5))[:, None] * aside
+    away = probe + 1e-6 * normal - mesh.corners
+    q = np.cross(away, mesh.first)
+    det = mesh.product @ directions.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        u = np.cross(mesh.second, away) @ directions.T / det
+        v = q @ directions.T / det
+        t = np.sum(mesh.second * q, axis=1)[:, None] / det
+        crossed = (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 0)
+    return int(np.count_nonzero(np.count_nonzero(crossed, axis=0) % 2))
 
 
 def _outlines(mesh: _Mesh, planes: list[_Plane]) -> list[list[tuple[Loop, list[Loop]]]]:

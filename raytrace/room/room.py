@@ -1,6 +1,6 @@
 """Scene -> Room: surfaces, facets, set-out frames; hits and sight lines. Hides tolerances and kernels."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -12,7 +12,7 @@ from raytrace.acoustics import Medium, air_density_kg_m3, speed_of_sound_m_s
 from raytrace.facts import Sentence, sentence
 from raytrace.room.cabinets import Cabinet, cabinet_name, cabinet_polygons
 from raytrace.room.clearances import Site, check_clearances
-from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_around
+from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_around, turns_beside
 from raytrace.room.fitting import check_keep_outs, check_positions, place_openings
 from raytrace.room.panels import FreePanelGroup, PlacedPanel, free_panel_groups, place_panels
 from raytrace.room.panelsound import with_free_panels
@@ -241,15 +241,32 @@ class Room:
         (n,) bool
         """
         points = np.asarray(points, np.float64).reshape(-1, 3)
-        result = np.ones(len(points), np.bool_)
-        for owner, skin in self.skins.items():
-            inside = np.abs(turns_around(points, skin)) > 0.5
-            result &= inside if owner is None else ~inside
+        return self._off_faces(points, self._in_air(lambda skin: turns_around(points, skin)))
+
+    def contains_beside(self, middles: Floats, beside: Floats) -> Bools:
+        """The same of points (n, k, 3) [m] from others (n, 3), none of them farther off than 1 mm: (n, k)."""
+        in_air = self._in_air(lambda skin: turns_beside(middles, beside, skin))
+        return np.array(
+            [
+                self._off_faces(middle + steps, own)
+                for middle, steps, own in zip(middles, beside, in_air, strict=True)
+            ]
+        )
+
+    def _in_air(self, turns: Callable[[Floats], Floats]) -> Bools:
+        """Where `turns` is within the room's skin and around no object's."""
+        inside = {owner: np.abs(turns(skin)) > 0.5 for owner, skin in self.skins.items()}
+        objects = [surrounded for owner, surrounded in inside.items() if owner is not None]
+        result: Bools = inside[None] & ~np.any(objects, axis=0) if objects else inside[None]
+        return result
+
+    def _off_faces(self, points: Floats, in_air: Bools) -> Bools:
+        """Which of the points (n, 3) in the air lie on no face."""
         normals, offsets = (a[: self.n_solid_facets] for a in self.facet_arrays[:2])
         heights = points @ normals.T - offsets
-        for point, facet in np.argwhere((np.abs(heights) <= self.tolerance_m) & result[:, None]):
-            result[point] &= facet_distance_m(points[point], self.facets[facet]) > self.tolerance_m
-        return result
+        for point, facet in np.argwhere((np.abs(heights) <= self.tolerance_m) & in_air[:, None]):
+            in_air[point] &= facet_distance_m(points[point], self.facets[facet]) > self.tolerance_m
+        return in_air
 
 
 def _pairs(first: ArrayLike, second: ArrayLike, first_name: str, second_name: str) -> tuple[Floats, Floats]:

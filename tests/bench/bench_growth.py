@@ -84,15 +84,20 @@ def placed(text, y_m):
     )
 
 
-def objects(n):
+def objects(n, pitch_m=1.0):
+    """A hall of seats or tables that stand `pitch_m` apart, each turned a little otherwise."""
     side = math.ceil(math.sqrt(n))
     things = "".join(
-        f'[[objects]]\nname = "thing {k}"\nshape = "box"\nmaterial = "wood door"\n'
-        f"centre = [{3.6 + 0.35 * (k % side):.3f}, {0.4 + 0.35 * (k // side):.3f}, 0.4]\n"
-        "size = [0.2, 0.2, 0.5]\n"
+        f'[[objects]]\nname = "thing {k}"\nshape = "box"\nmaterial = "wood door"\nyaw = {7 * k % 30}\n'
+        f"centre = [{3.6 + pitch_m * (k % side):.3f}, {0.6 + pitch_m * (k // side):.3f}, 0.25]\n"
+        "size = [0.45, 0.45, 0.5]\n"
         for k in range(n)
     )
-    return placed(HEAD, 2.0) + '[room]\nshape = "box"\nlength = 7.5\nwidth = 4.2\nheight = 2.6\n' + things
+    reach_m = pitch_m * side
+    room = (
+        f'[room]\nshape = "box"\nlength = {3.6 + reach_m}\nwidth = {max(reach_m + 0.6, 4.2)}\nheight = 2.8\n'
+    )
+    return placed(HEAD, 2.0) + room + things
 
 
 def panels(n):

@@ -454,3 +454,13 @@ def test_a_box_is_built_without_any_heavy_library():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("name", ["beams", "cupboard", "half-slope"])
+def test_points_beside_others_are_told_as_if_each_were_asked_about_alone(name):
+    room = build_room(load_scene(SCENES / f"{name}.toml"))
+    corners = np.concatenate([facet.outline for facet in room.facets])
+    steps = 1e-3 * np.random.default_rng(5).normal(size=(len(corners), 12, 3)) / 3.0
+    alone = room.contains((corners[:, None] + steps).reshape(-1, 3)).reshape(steps.shape[:2])
+    assert 0.1 < alone.mean() < 0.9
+    assert (room.contains_beside(corners, steps) == alone).all()
