@@ -2,13 +2,13 @@
 
 import errno
 import gc
-import signal
 import sys
 import warnings
 
 from cyclopts import App, CycloptsError
 
 from viewer.cli.commandline import Mistake
+from viewer.cli.ending import IN_WORDS, INTERRUPTED, Ended, end_tidily
 from viewer.cli.files import page, report, stills
 from viewer.cli.panels import builds, cutlist, drawings, propose
 from viewer.cli.printing import complain, drop_output, open_streams
@@ -16,7 +16,6 @@ from viewer.cli.scene import check, materials, new, view
 from viewer.cli.sound import arrivals, decay
 
 USER_MISTAKE = 2
-INTERRUPTED = 130
 _FULL = {getattr(errno, name) for name in ("ENOSPC", "EDQUOT", "EIO") if hasattr(errno, name)}
 
 
@@ -52,22 +51,6 @@ for command in (
     app.command(command)
 
 
-class Ended(KeyboardInterrupt):
-    """The system asks this process to end; what is unfinished is removed on the way out."""
-
-
-def _end_tidily() -> None:
-    """Have a polite kill and a closed terminal unwind like Ctrl-C, unless they are to be ignored."""
-    for name in ("SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
-            signal.signal(number, _raise_ended)
-
-
-def _raise_ended(number: int, _frame: object) -> None:
-    raise Ended(number)
-
-
 def main() -> None:
     """Run the command line; the exit code is 0, 2 for the user's mistakes, 1 for ours."""
     # What imports make stays: looking through it for cycles, again and again and once more when the process
@@ -75,7 +58,7 @@ def main() -> None:
     gc.set_threshold(250_000, 50, 100)
     open_streams()
     warnings.filterwarnings("ignore", "Glyph .* missing from")  # said in words: typeface_note
-    _end_tidily()
+    end_tidily()
     code = run(sys.argv[1:])
     gc.freeze()
     sys.exit(code)
@@ -94,7 +77,7 @@ def run(tokens: list[str]) -> int:
         complain(str(mistake))
         return USER_MISTAKE
     except KeyboardInterrupt as end:
-        complain("Interrupted; what was not complete was not written.")
+        complain(IN_WORDS)
         return 128 + end.args[0] if isinstance(end, Ended) else INTERRUPTED
     except BrokenPipeError:
         return _unread()

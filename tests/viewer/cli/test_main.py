@@ -1,11 +1,14 @@
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
 
 from tests.support.scenes import SCENES
-from viewer.cli.main import INTERRUPTED, USER_MISTAKE, run
+from viewer.cli.ending import INTERRUPTED
+from viewer.cli.main import USER_MISTAKE, run
 
 BOX = str(SCENES / "box.toml")
 
@@ -90,6 +93,32 @@ def test_an_interrupt_is_said_in_one_line(monkeypatch, capsys):
     monkeypatch.setattr("raytrace.run_study", interrupted)
     assert run(["arrivals", BOX]) == INTERRUPTED
     assert capsys.readouterr().err.strip().endswith("what was not complete was not written.")
+
+
+def test_an_interrupt_need_not_wait_for_compiled_code():
+    # Rounds without Python's lock, as in our kernels; they would take minutes.
+    program = (
+        "import hashlib\n"
+        "import sys, viewer.cli\n"
+        "def run(tokens):\n"
+        "    print('began', flush=True)\n"
+        "    hashlib.pbkdf2_hmac('sha256', b'', b'', 2_000_000_000)\n"
+        "sys.modules['viewer.cli.main'].run = run\n"
+        "viewer.cli.main()\n"
+    )
+    child = subprocess.Popen(
+        [sys.executable, "-c", program],
+        cwd=SCENES.parent,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert child.stdout.readline() == "began\n"
+    time.sleep(0.2)  # until it is in there: nothing tells
+    child.send_signal(signal.SIGINT)
+    _, said = child.communicate(timeout=30)
+    assert child.returncode == INTERRUPTED
+    assert said.strip() == "Interrupted; what was not complete was not written."
 
 
 def test_a_pipe_closed_early_is_no_error():
