@@ -1,6 +1,7 @@
 """The search for arrivals: from every speaker to the ears and head zone of every seat, with levels."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import cached_property
 
 import numpy as np
@@ -16,7 +17,7 @@ from raytrace.acoustics import (
     two_way,
 )
 from raytrace.reflections.arrivals import Arrivals, PointArrivals, limit_level_db, tabulate
-from raytrace.reflections.beamtree import FreeEdges
+from raytrace.reflections.beamtree import MOST_NODES, FreeEdges, TooManyBeams
 from raytrace.reflections.directsound import direct_pressure
 from raytrace.reflections.nearmisses import find_near_misses, free_edges
 from raytrace.reflections.paths import ListeningPoint, Paths, first_rows, together
@@ -79,13 +80,14 @@ def find_arrivals(
         progress("how far to search" + (" (compiling for this machine, once)" if is_cold() else ""), 0.0)
     reflectors = find_reflectors(room)
     seats = [SeatPoints(scene, room, reflectors, seat) for seat in scene.seats]
-    reach = choose_reach(
-        [points[0] for points in seats],
-        [speaker.position for speaker in scene.speakers],
-        up_to_order=up_to_order,
-        within_s=within_s,
-        early_s=scene.limits.within_s,
-    )
+    with _refusing_too_many(scene, within_s):
+        reach = choose_reach(
+            [points[0] for points in seats],
+            [speaker.position for speaker in scene.speakers],
+            up_to_order=up_to_order,
+            within_s=within_s,
+            early_s=scene.limits.within_s,
+        )
     at_points: list[PointArrivals] = []
     missed: list[PointArrivals] = []
     for i, speaker in enumerate(scene.speakers):
@@ -93,10 +95,20 @@ def find_arrivals(
             if progress:
                 share = (i * len(scene.seats) + j) / (len(scene.speakers) * len(scene.seats))
                 progress(f"reflections of {speaker.name} at {seat.name}", share)
-            found, near = find_point_arrivals(scene, seats[j], reach, speaker=i, seat=j)
+            with _refusing_too_many(scene, within_s):
+                found, near = find_point_arrivals(scene, seats[j], reach, speaker=i, seat=j)
             at_points += found
             missed += near
     return tabulate(scene, room, at_points, missed, reach)
+
+
+@contextmanager
+def _refusing_too_many(scene: Scene, within_s: float) -> Iterator[None]:
+    try:
+        yield
+    except TooManyBeams as problem:
+        more = f"{problem} within {1e3 * within_s:g} ms; a smaller --order or --until, or fewer objects, fit"
+        raise scene.error(("room",), more) from None
 
 
 def zone_points(seat: Seat) -> Floats:
@@ -147,6 +159,12 @@ class SeatPoints:
             )
         return self._made[zone_point]
 
+    def spare(self) -> None:
+        """Let go of the trees of all points but the ears where they have grown large together."""
+        if sum(point.n_beams for point in self._made.values()) > MOST_NODES:
+            for zone_point in self._made.keys() - {0}:
+                self._made[zone_point].forget()
+
 
 def find_point_arrivals(
     scene: Scene, points: SeatPoints, reach: Reach, *, speaker: int, seat: int, ears_only: bool = False
@@ -165,6 +183,7 @@ def find_point_arrivals(
         paths = reached_paths(points[k], entry.position, own)
         # They cost as much as the paths themselves; while something moves the curve does without them.
         both.append((paths, first_rows(paths, 0) if ears_only else find_near_misses(points[k], paths, own)))
+        points.spare()
     places = np.array([points[k].position for k in nodes])
     direct = direct_pressure(room, points.reflectors, both[0][0], places)
     flat = [paths for pair in both for paths in pair]

@@ -10,6 +10,7 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 _NONE: Ints = np.zeros(0, np.int64)
+MOST_NODES = 2**18  # 70 MB and about a second; rooms as they are furnished take a tenth of that at most
 _FEW = 64  # facets that are looked at in one go: their sequence does not matter
 
 
@@ -35,6 +36,10 @@ class FreeEdges(NamedTuple):
     """(n_points,) whether the edge from each corner of FacetArrays to the next one is free"""
     wavelength_m: float
     """a spot may miss by the radius of the first Fresnel zone at this wavelength"""
+
+
+class TooManyBeams(ValueError):
+    """More sequences of facets may reflect than memory and patience are for."""
 
 
 class BeamTree:
@@ -125,8 +130,16 @@ class BeamTree:
         while node < n_nodes:
             node, n_nodes = grow_beams(region, self._facets, self._tolerance_m, self._nodes, node, n_nodes)
             if node < n_nodes:
+                if len(self._nodes.parent) >= MOST_NODES:
+                    self.forget()
+                    raise TooManyBeams(f"more than {MOST_NODES} sequences of facets may reflect")
                 self._nodes = _twice_as_many(self._nodes)
         self._n_nodes = n_nodes
+
+    def forget(self) -> None:
+        """Let go of all beams; the tree is grown anew when it is asked next."""
+        self._nodes, self._n_nodes = _empty_nodes(4096, 24576), 0
+        self._centres, self._reach_m = np.zeros((0, 3)), np.zeros((0, 1))
 
     def _widened(self, free_edges: FreeEdges) -> Any:
         """Facets with a free edge as large as any spot may miss them."""

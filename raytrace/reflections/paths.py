@@ -149,12 +149,18 @@ class ListeningPoint:
         ----------
         within_s : (up_to_order,) array_like
             Latest arrival after the direct sound of paths with one bounce, with two and so on. [s]
+
+        Raises
+        ------
+        TooManyBeams
+            If that takes more than memory and patience are for.
         """
         asked = np.asarray(within_s, np.float64)
         grown = self._within_s
         if grown is not None and len(asked) <= len(grown) and np.all(asked <= grown[: len(asked)]):
             return
         direct_m = np.array([[self.direct_m(source)] for source in self._sources])
+        self._within_s = None
         self._tree.grow(
             self.position,
             up_to_order=len(asked),
@@ -162,6 +168,11 @@ class ListeningPoint:
             source=self._sources,
         )
         self._within_s = asked
+
+    def forget(self) -> None:
+        """Let go of the tree; it is grown anew when it is asked next."""
+        self._tree.forget()
+        self._within_s = None
 
     def paths(self, source: ArrayLike, *, up_to_order: int, within_s: float) -> Paths:
         """Every path from one of the sources, as `find_paths` gives it."""

@@ -1,11 +1,13 @@
 """How far reflections are searched: bounces and time, and up to when none is missing."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from raytrace.reflections.beamtree import MOST_NODES, TooManyBeams
 from raytrace.reflections.paths import ListeningPoint, Paths
 from raytrace.room import Room
 
@@ -17,6 +19,7 @@ DEEPEST_ORDER = 8
 # A reflection may come so much later at one node of a head zone than at a place beside it.
 ZONE_SLACK_S = 0.001
 MOST_BEAMS = 30_000  # about 0.04 s per search
+_SOON_S = 0.0005  # nobody asks for what comes within a shorter time
 
 
 # Paths of all speakers and seats together: 0.08 MB and 2 ms each, measured in a box of 30 m3.
@@ -109,10 +112,9 @@ def choose_reach(
     early_s : float
         What counts as early. [s]
     """
-    usual = USUAL_ORDER if up_to_order is None else up_to_order
     early_s = min(early_s, within_s)
     pairs = [(point, source) for point in points for source in sources]
-    complete_s = min(complete_to_s(*pair, up_to_order=usual, within_s=within_s) for pair in pairs)
+    usual, complete_s = _usual_order(pairs, up_to_order, within_s)
     if up_to_order is not None or complete_s >= early_s:
         return Reach(usual, within_s, usual, early_s, complete_s)
     found = [order_to_cover(*pair, Reach(usual, within_s, usual, early_s, complete_s)) for pair in pairs]
@@ -120,12 +122,42 @@ def choose_reach(
     return Reach(usual, within_s, deepest, early_s, complete_s)
 
 
+def _usual_order(
+    pairs: Sequence[tuple[ListeningPoint, ArrayLike]], up_to_order: int | None, within_s: float
+) -> tuple[int, float]:
+    """Bounces to search for in the whole time, fewer where 4 are too many; up to when none is missing."""
+    usual = USUAL_ORDER if up_to_order is None else up_to_order
+    while True:
+        try:
+            return usual, min(complete_to_s(*pair, up_to_order=usual, within_s=within_s) for pair in pairs)
+        except TooManyBeams:
+            if up_to_order is not None or usual == 1:
+                raise
+            usual -= 1
+
+
 def complete_to_s(point: ListeningPoint, source: ArrayLike, *, up_to_order: int, within_s: float) -> float:
     """No path that arrives earlier is missing where a search ends at a number of bounces. [s]
 
-    The delay of the first path with one bounce more, or `within_s` where there is none.
+    The delay of the first path with one bounce more, or `within_s` where there is none. Where to search for
+    those takes too long, they are looked for in a shorter time, and none later is promised.
+
+    Raises
+    ------
+    TooManyBeams
+        If the paths with so many bounces are too many themselves.
     """
-    return min(point.first_after_s(source, order=up_to_order + 1, within_s=within_s), within_s)
+    try:
+        return min(point.first_after_s(source, order=up_to_order + 1, within_s=within_s), within_s)
+    except TooManyBeams:
+        point.cover(np.full(up_to_order, within_s))
+        # Points beside the ears may have some more of them.
+        if point.n_beams > MOST_NODES // 2:
+            raise
+    while (within_s := within_s / 2.0) > _SOON_S:
+        with suppress(TooManyBeams):
+            return min(point.first_after_s(source, order=up_to_order + 1, within_s=within_s), within_s)
+    return 0.0
 
 
 def order_to_cover(point: ListeningPoint, source: ArrayLike, reach: Reach) -> tuple[int, float]:
@@ -147,9 +179,12 @@ def order_to_cover(point: ListeningPoint, source: ArrayLike, reach: Reach) -> tu
     complete_s : float
         Delay of the first path with one more bounce, or the time where there is none.
     """
-    order = reach.early_order
+    order, first_s = reach.early_order, reach.complete_to_s
     while True:
-        point.cover(replace(reach, early_order=order + 1).longest_s)
+        try:
+            point.cover(replace(reach, early_order=order + 1).longest_s)
+        except TooManyBeams:
+            return order, first_s
         first_s = point.first_after_s(source, order=order + 1, within_s=reach.early_s)
         if first_s == np.inf:
             return order, reach.early_s

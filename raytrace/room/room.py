@@ -241,23 +241,28 @@ class Room:
         (n,) bool
         """
         points = np.asarray(points, np.float64).reshape(-1, 3)
-        return self._off_faces(points, self._in_air(lambda skin: turns_around(points, skin)))
+        in_air = self._in_air(points, points, lambda rows, skin: turns_around(points[rows], skin))
+        return self._off_faces(points, in_air)
 
     def contains_beside(self, middles: Floats, beside: Floats) -> Bools:
         """The same of points (n, k, 3) [m] from others (n, 3), none of them farther off than 1 mm: (n, k)."""
-        in_air = self._in_air(lambda skin: turns_beside(middles, beside, skin))
-        return np.array(
-            [
-                self._off_faces(middle + steps, own)
-                for middle, steps, own in zip(middles, beside, in_air, strict=True)
-            ]
+        points = middles[:, None] + beside
+        in_air = self._in_air(
+            points.min(axis=1),
+            points.max(axis=1),
+            lambda rows, skin: turns_beside(middles[rows], beside[rows], skin),
         )
+        return np.array([self._off_faces(some, own) for some, own in zip(points, in_air, strict=True)])
 
-    def _in_air(self, turns: Callable[[Floats], Floats]) -> Bools:
-        """Where `turns` is within the room's skin and around no object's."""
-        inside = {owner: np.abs(turns(skin)) > 0.5 for owner, skin in self.skins.items()}
-        objects = [surrounded for owner, surrounded in inside.items() if owner is not None]
-        result: Bools = inside[None] & ~np.any(objects, axis=0) if objects else inside[None]
+    def _in_air(self, low: Floats, high: Floats, turns: Callable[[Ints, Floats], Floats]) -> Bools:
+        """Where `turns` of rows is within the room's skin and around no object's; low and high (n, 3) [m]."""
+        result: Bools = np.abs(turns(np.arange(len(low)), self.skins[None])) > 0.5
+        for owner, skin in self.skins.items():
+            # No skin surrounds what lies beyond its box.
+            met = (high >= skin.min(axis=(0, 1))) & (low <= skin.max(axis=(0, 1)))
+            rows = np.flatnonzero(met.all(axis=1))
+            if owner is not None and len(rows):
+                result[rows] &= np.abs(turns(rows, skin)) <= 0.5
         return result
 
     def _off_faces(self, points: Floats, in_air: Bools) -> Bools:
