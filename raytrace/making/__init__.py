@@ -2,6 +2,7 @@
 
 from raytrace.making.battens import Batten, find_battens, hook_notes, not_carried, why_not_held
 from raytrace.making.bill_of_materials import Batch, BillOfMaterials, TimberCut, list_bill_of_materials
+from raytrace.making.coverlist import CoverToBuy, covers_to_buy
 from raytrace.making.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
 from raytrace.making.feet import feet_notes, feet_outlines, feet_solids, site_of, why_no_stand
 from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
@@ -38,6 +39,7 @@ __all__ = [
     "Batch",
     "Batten",
     "BillOfMaterials",
+    "CoverToBuy",
     "DataSheet",
     "Hook",
     "PanelLoad",
@@ -50,6 +52,7 @@ __all__ = [
     "Timber",
     "TimberCut",
     "Treatment",
+    "covers_to_buy",
     "cuts_m",
     "feet_notes",
     "feet_outlines",

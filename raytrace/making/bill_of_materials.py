@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from raytrace.facts import Amount, Fact, Fixing, Sentence, Unit, joined, metres, millimetres, sentence
 from raytrace.making.battens import find_battens
+from raytrace.making.coverlist import CoverToBuy, covers_to_buy
 from raytrace.making.feet import feet_notes
 from raytrace.making.frameroom import frame_notes
 from raytrace.making.framing import MASS_BASIS, WRAP_M, Part, Piece, mass_notes, take_apart
@@ -139,6 +140,8 @@ class BillOfMaterials:
     fixings : tuple of (Sentence, Sentence)
         What, and how much of it.
     tools, protection : tuple of Sentence
+    covers : tuple of CoverToBuy
+        Rugs, curtains and pads.
     mass_kg : float
         Of all panels, with what carries those that stand.
     price : float or None
@@ -162,6 +165,7 @@ class BillOfMaterials:
     fixings: tuple[tuple[Sentence, Sentence], ...]
     tools: tuple[Sentence, ...]
     protection: tuple[Sentence, ...]
+    covers: tuple[CoverToBuy, ...]
     mass_kg: float
     price: float | None
     unpriced: tuple[str, ...]
@@ -201,6 +205,7 @@ def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> B
     across = [Part("batten across joists", ACROSS_JOISTS, round(b.length_m, 4), 1) for b in battens]
     timber = _timber_cuts(made, [*across, *carrying])
     prices = [len(b.names) * b.build.price for b in made if b.build.price is not None]
+    covers = covers_to_buy(scene)
     idle = {*(() if timber else (_SAW, _AT_THE_SAW)), *(() if made else _FOR_FRAMES)} if batches else set()
     largest = max(batches, key=lambda batch: _girth(batch.piece), default=None)
     return BillOfMaterials(
@@ -211,8 +216,9 @@ def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> B
         cloth=_cloth(made),
         boards=_boards(made),
         fixings=(*_fixings(room, batches, hooks, len(battens)), *_stand_rows(stands)) if batches else (),
-        tools=tuple(tool for tool in TOOLS if tool not in idle),
-        protection=tuple(item for item in PROTECTION if item not in idle),
+        tools=() if covers and not batches else tuple(tool for tool in TOOLS if tool not in idle),
+        protection=() if covers and not batches else tuple(p for p in PROTECTION if p not in idle),
+        covers=covers,
         mass_kg=sum(b.mass_kg for b in batches) + sum(p.count * p.length_m * p.timber.kg_m for p in carrying),
         price=sum(prices) if prices else None,
         unpriced=tuple(dict.fromkeys(b.build_name for b in made if b.build.price is None)),
@@ -488,6 +494,8 @@ def _fits(largest: Batch | None, access: tuple[float, float] | None) -> bool | N
 def _notes(
     scene: Scene, room: Room, batches: Sequence[Batch], timber: Sequence[TimberCut]
 ) -> tuple[Sentence, ...]:
+    if not batches and covers_to_buy(scene):
+        return ()
     made = [batch for batch in batches if not batch.owned]
     owned = [room.panels[k] for k in find_ownership(scene, room.panels).owned]
     notes = [*(_cutting_notes() if made or not batches else ()), MASS_BASIS, *owned_notes(owned)]

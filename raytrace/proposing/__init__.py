@@ -1,6 +1,7 @@
 """Which panels to put up: candidates, their effect, the choice, its proof."""
 
 from raytrace.proposing.candidates import place_entries
+from raytrace.proposing.covering import TriedCover
 from raytrace.proposing.ladder import Step
 from raytrace.proposing.margins import PeakMargin
 from raytrace.proposing.panelgrid import listening_axis
@@ -23,6 +24,7 @@ __all__ = [
     "Proposal",
     "ProposedPanel",
     "Step",
+    "TriedCover",
     "Unreached",
     "listening_axis",
     "place_entries",

@@ -13,6 +13,7 @@ from raytrace.making import Hook, Stability, find_hooks, find_ownership, find_st
 from raytrace.proposing.calibration import choose_by_verdict
 from raytrace.proposing.candidates import Candidate, Refusal, find_candidates
 from raytrace.proposing.choice import Problem, Supply, pose
+from raytrace.proposing.covering import Covered, TriedCover, cover_what_stays
 from raytrace.proposing.ladder import Step, find_ladder, find_stop, priced_cost, proven_step
 from raytrace.proposing.margins import PeakMargin, find_agreement, find_margins, way_of_facets
 from raytrace.proposing.obstacles import Obstacle, Search, find_obstacles
@@ -176,6 +177,9 @@ class Proposal:
     notes : tuple of Sentence
     moved : tuple of Variant
         Arrangements that the new scene has in place of the old one; the panels are those for them.
+    covers : tuple of TriedCover
+        Rugs, curtains and pads that were tried where panels do not go; those that bring something are in the
+        new scene and in `after`, but not in what was predicted.
     variants : tuple of Variants
         Arrangements that would mend what stays over the limit, or come nearest.
     """
@@ -199,6 +203,12 @@ class Proposal:
     notes: tuple[Sentence, ...]
     moved: tuple[Variant, ...] = ()
     variants: tuple[Variants, ...] = ()
+    covers: tuple[TriedCover, ...] = ()
+
+    @property
+    def is_new(self) -> bool:
+        """Whether anything is proposed, so that there is a new scene."""
+        return bool(self.panels or self.moved or any(cover.is_proposed for cover in self.covers))
 
 
 def propose_panels(
@@ -262,8 +272,19 @@ def propose_panels(
     text = scene_text(old, problem.candidates, named, answers=answers, out=out, settings=settings)
     tell("the proof: the new scene in full", 0.75)
     after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
+    tell("covers where panels do not go", 0.9)
+    cost = priced_cost(problem, search.chosen)
+    covered = cover_what_stays(
+        after,
+        text,
+        seats=problem.seats,
+        budget=None if wish.budget is None else wish.budget - cost,
+        out=out,
+        up_to_order=up_to_order,
+        within_s=within_s,
+    )
     tell("what stands in the way", 0.98)
-    return _proven(search, ladder, answers, named, after, text)
+    return _proven(search, ladder, answers, named, after, covered)
 
 
 def _silent(_text: str, _share: float) -> None:
@@ -299,19 +320,19 @@ def _proven(
     ladder: tuple[Step, ...],
     answers: dict[int, Answer],
     named: Sequence[NamedPanel],
-    after: Study,
-    text: str,
+    panelled: Study,
+    covered: Covered,
 ) -> Proposal:
-    """What was chosen beside the full run on the new scene; the prediction knows nothing of that."""
-    before, problem, scene = search.before, search.problem, search.before.scene
+    """What was chosen beside the full runs with the panels and with covers; no prediction knows of those."""
+    after, before, problem, scene = covered.study, search.before, search.problem, search.before.scene
     if search.chosen:
-        ladder = (*ladder, proven_step(before, problem, search.chosen, after))
+        ladder = (*ladder, proven_step(before, problem, search.chosen, panelled))
     held = _held(after, named)
     hooks = [hook for there in held for hook in there.hooks]
     return Proposal(
         before=before,
         after=after,
-        text=text,
+        text=covered.text,
         panels=tuple(
             _proposed(before, problem.candidates[own.candidate], own, answers[own.candidate], there)
             for own, there in zip(named, held, strict=True)
@@ -324,7 +345,7 @@ def _proven(
         others=tuple(
             _other_seat(before, after, k) for k in range(len(scene.seats)) if k not in problem.seats
         ),
-        agreement_db=find_agreement(scene, search.foreseen, after.arrivals, problem.seats),
+        agreement_db=find_agreement(scene, search.foreseen, panelled.arrivals, problem.seats),
         stability=find_stability(after.scene, after.room),
         is_symmetric=problem.is_symmetric,
         is_shared=problem.is_shared,
@@ -334,6 +355,7 @@ def _proven(
             *proposal_notes(scene, before, problem, search.chosen),
             *holding_notes(before, after, hooks, search.refusals),
         ),
+        covers=covered.tried,
     )
 
 

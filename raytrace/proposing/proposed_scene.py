@@ -171,7 +171,7 @@ def _with_lists(scene: Scene, text: str, out: Path) -> tuple[str, list[str]]:
             for name, value in changed.items():
                 text = set_in_text(text, (key, name), value, path=scene.path)
         elif changed:
-            lines = [f"{_quoted(name)} = {_number(value)}" for name, value in changed.items()]
+            lines = [f"{quoted(name)} = {_number(value)}" for name, value in changed.items()]
             blocks.append("\n".join([f"[{key}]", *lines, ""]))
     return text, blocks
 
@@ -212,16 +212,16 @@ def _block(
     """One entry of the scene as text, with what it is for."""
     first = candidates[members[0].candidate].entry
     lines = [f"# {answer}" for answer in dict.fromkeys(answers[m.candidate] for m in members)]
-    lines += [f"[[{kind}]]", f"name = {_quoted(members[0].group)}"]
+    lines += [f"[[{kind}]]", f"name = {quoted(members[0].group)}"]
     if isinstance(first, Stand):
-        lines += [f"build = {_quoted(first.build)}", f"at = {_pair(first.at)}", f"yaw = {_number(first.yaw)}"]
+        lines += [f"build = {quoted(first.build)}", f"at = {pair(first.at)}", f"yaw = {_number(first.yaw)}"]
         lines += [f"stacked = {first.stacked}"] if first.stacked > 1 else []
         lines += [f"lift = {_number(first.lift)}"] if first.lift else []
         lines += [f"lean = {_number(first.lean)}"] if first.lean else []
         lines += ["turned = 90"] if first.turned else []
     elif isinstance(first, Panel):
-        lines += [f"surface = {_quoted(first.surface)}", f"build = {_quoted(first.build)}"]
-        lines += [f"centre = {_pair(first.centre)}"]
+        lines += [f"surface = {quoted(first.surface)}", f"build = {quoted(first.build)}"]
+        lines += [f"centre = {pair(first.centre)}"]
         lines += ["turned = 90"] if first.turned else []
         lines += [f"gap = {_number(first.gap)}"] if first.gap else []
     else:
@@ -231,32 +231,33 @@ def _block(
 
 
 def _cloud_lines(first: Cloud, panels: Sequence[CloudPanel]) -> list[str]:
-    lines = [f"surface = {_quoted(first.surface)}", f"build = {_quoted(first.build)}"]
+    lines = [f"surface = {quoted(first.surface)}", f"build = {quoted(first.build)}"]
     lines += [f"drop = {_number(first.drop)}"]
     lines += [f'level = "{first.level}"'] if first.level != "true" else []
     lines += ["panels = ["]
     for panel in panels:
         turned = ", turned = 90" if panel.turned else ""
-        lines.append(f"    {{ centre = {_pair(panel.centre)}{turned} }},")
+        lines.append(f"    {{ centre = {pair(panel.centre)}{turned} }},")
     return [*lines, "]"]
 
 
 def _build_block(name: str, build: Build) -> str:
-    lines = [f"[builds.{_quoted(name)}]"]
+    lines = [f"[builds.{quoted(name)}]"]
     for key, value in build:
         if key == "like" or value == Build.model_fields[key].default:
             continue
         if isinstance(value, tuple):
-            lines.append(f"{key} = {_pair(value)}")
+            lines.append(f"{key} = {pair(value)}")
         elif isinstance(value, Facing):
             inside = ", ".join(f"{k} = {_number(v)}" for k, v in value)
             lines.append(f"{key} = {{ {inside} }}")
         else:
-            lines.append(f"{key} = {_quoted(value) if isinstance(value, str) else _number(value)}")
+            lines.append(f"{key} = {quoted(value) if isinstance(value, str) else _number(value)}")
     return "\n".join([*lines, ""])
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """A text as TOML has it."""
     return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
@@ -265,5 +266,6 @@ def _number(value: float) -> str:
     return f"{value:.4f}".rstrip("0").rstrip(".") if value % 1 else f"{value:.0f}"
 
 
-def _pair(values: tuple[float, ...]) -> str:
+def pair(values: tuple[float, ...]) -> str:
+    """Numbers as a list of a scene file."""
     return "[" + ", ".join(_number(value) for value in values) + "]"

@@ -78,7 +78,7 @@ def propose(
         )
         today = today or found.before
         steps = _part(tell, (k + 0.6) / rounds, (k + 1.0) / rounds)
-        variants = _variants(found, up_to_order, within_s, steps)
+        variants = _variants(found, wish.moves or MOVES, up_to_order, within_s, steps)
         best = best_for(variants, wish.moves) if k + 1 < rounds else None
         found = replace(found, variants=variants)
         if best is None:
@@ -100,7 +100,7 @@ def _part(tell: Progress, first: float, last: float) -> Progress:
 
 
 def _variants(
-    found: Proposal, up_to_order: int | None, within_s: float, tell: Progress
+    found: Proposal, moves: Sequence[str], up_to_order: int | None, within_s: float, tell: Progress
 ) -> tuple[Variants, ...]:
     """Other arrangements for the strongest peaks that stay."""
     targets = _targets(found)
@@ -108,6 +108,7 @@ def _variants(
         find_variants(
             found.after,
             target,
+            moves=moves,
             up_to_order=up_to_order,
             within_s=within_s,
             progress=_part(tell, k / len(targets), (k + 1) / len(targets)),

@@ -42,7 +42,7 @@ def place_openings(
                     f'overlaps "{other.name}" by {millimetres(shared[0])} x {millimetres(shared[1])};'
                     " every spot of a surface has one material",
                 )
-        material = scene.material(opening.material)
+        material = scene.material(scene.covering(opening))
         placed.append(PlacedOpening(opening.name, opening.kind, surface, rect, material, index))
     return tuple(placed)
 

@@ -1,6 +1,7 @@
 """A scene file -> Scene: checked, frozen, plain; its text, its edits, a first one from a tape sketch."""
 
 from raytrace.scene.builds import load_builds
+from raytrace.scene.covers import Cover, load_covers
 from raytrace.scene.edits import Movable, move_in_text, place_of, set_in_text
 from raytrace.scene.feetslips import bare_numbers_like_feet
 from raytrace.scene.frames import DRESSED_M, FrameSection, frame_section, names_a_size
@@ -52,6 +53,7 @@ __all__ = [
     "Build",
     "Cloud",
     "CloudPanel",
+    "Cover",
     "DirectivityFile",
     "Facing",
     "FrameSection",
@@ -81,6 +83,7 @@ __all__ = [
     "format_length",
     "frame_section",
     "load_builds",
+    "load_covers",
     "load_scene",
     "move_in_text",
     "names_a_size",

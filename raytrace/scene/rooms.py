@@ -237,10 +237,14 @@ class Opening(Table):
     depth: Depth | None = None
     stands: Annotated[bool, PlainValidator(yes_or_no)] = False
     """Whether a stand may be proposed before this window."""
+    cover: Name | None = None
+    """What is bought to lie or hang over it, a cover by name: sound meets that instead of `material`."""
 
     @model_validator(mode="after")
     def _check_material(self) -> "Opening":
-        if self.material is None and self.kind != "opening":
+        if self.cover is not None and self.kind == "opening":
+            raise Wrong("nothing hangs over an open hole", "cover", at="key")
+        if self.material is None and self.kind != "opening" and not (self.cover and self.kind == "cover"):
             raise Wrong(
                 f'missing; what the {self.kind} is made of, for example material = "glass"', "material"
             )

@@ -13,6 +13,7 @@ from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
 
 from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library, read_directivity
 from raytrace.scene.builds import load_builds, read_builds
+from raytrace.scene.covers import Cover, load_covers, read_covers
 from raytrace.scene.limits import USUAL_LIMITS, Limits, read_limits
 from raytrace.scene.naming import nearest_name, quoted_list
 from raytrace.scene.rooms import (
@@ -113,6 +114,8 @@ class Scene(Table):
     """Of one finished panel, by the name of its build."""
     stock: Annotated[dict[str, int], PlainValidator(STOCK)] = Field(default_factory=dict)
     """How many panels are owned, by the name of their build."""
+    covers: Annotated[dict[str, Cover], PlainValidator(read_covers)] = Field(default_factory=dict)
+    """Own covers, and prices of those of the library."""
     panels: tuple[Panel, ...] = ()
     stands: tuple[Stand, ...] = ()
     clouds: tuple[Cloud, ...] = ()
@@ -201,6 +204,15 @@ class Scene(Table):
         price = self.price(name)
         return build if price == build.price else build.model_copy(update={"price": price})
 
+    @property
+    def known_covers(self) -> dict[str, Cover]:
+        """All covers by name, the scene's own first, then the library's."""
+        return {**self.covers, **{k: own for k, own in load_covers().items() if k not in self.covers}}
+
+    def covering(self, opening: Opening) -> str | None:
+        """The material that sound meets at an opening, by name: of what covers it, else its own."""
+        return opening.material if opening.cover is None else self.known_covers[opening.cover].material
+
     def price(self, name: str) -> float | None:
         """Price of one finished panel of a build: of [prices], else of its entry, else of what it is like."""
         own = self.builds.get(name)
@@ -257,7 +269,7 @@ def _stem(path: str | Path) -> str:
 
 def _check_names(scene: Scene) -> None:
     """Each name once in its list; panels, stands and clouds share one set of names."""
-    for table in ("materials", "builds"):
+    for table in ("materials", "builds", "covers"):
         for key in getattr(scene, table):
             try:
                 name(key)
@@ -293,6 +305,11 @@ def _check_uses(scene: Scene) -> None:
             raise scene.error(("speakers", index, "position"), "the same place as the ears of a seat")
         if isinstance(speaker.aim, tuple) and math.dist(speaker.position, speaker.aim) < _CLOSEST_M:
             raise scene.error(("speakers", index, "aim"), "the speaker's own place: aim at another point")
+    for index, opening in enumerate(scene.openings):
+        if opening.cover is not None and opening.cover not in scene.known_covers:
+            raise scene.error(
+                ("openings", index, "cover"), _unknown("cover", opening.cover, scene.known_covers)
+            )
     known = scene.known_builds
     check_named(scene, scene._file)
     for kind in ("panels", "stands", "clouds"):
@@ -318,6 +335,7 @@ def _check_materials(scene: Scene) -> None:
         (("surfaces", surface), material) for surface, material in scene.surfaces.items()
     ]
     uses += [(("openings", index, "material"), entry.material) for index, entry in enumerate(scene.openings)]
+    uses += [(("covers", own, "material"), cover.material) for own, cover in scene.covers.items()]
     uses += [(("objects", index, "material"), entry.material) for index, entry in enumerate(scene.objects)]
     for key, material in uses:
         if material is not None and material not in known:

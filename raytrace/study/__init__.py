@@ -28,7 +28,7 @@ from raytrace.study.headlines import headline
 from raytrace.study.placements import place_notes
 from raytrace.study.study import CAUTIONS, LOCAL_CODES_FIRST, Caution, Study, run_study
 from raytrace.study.targets import find_targets
-from raytrace.study.variants import find_variants
+from raytrace.study.variants import find_variants, peaks_of, quick_look
 
 __all__ = [
     "AIM_DEG",
@@ -62,7 +62,9 @@ __all__ = [
     "headline",
     "moved",
     "peak_surface_names",
+    "peaks_of",
     "place_notes",
+    "quick_look",
     "run_study",
     "surface_names",
     "with_settings",

@@ -92,7 +92,7 @@ def find_variants(
     if not mending and ends:
         best = max(ends, key=lambda end: end[0])[1]
         nearest = _proven(search, (best,), loose=True)
-    margin_db = min((p.margin_db for p in _peaks_of(study, target)), default=float("nan"))
+    margin_db = min((p.margin_db for p in peaks_of(study, target)), default=float("nan"))
     return Variants(target, margin_db, tuple(ranges), tuple(mending), nearest)
 
 
@@ -124,28 +124,7 @@ class _Search:
 
     def _look(self, changes: Sequence[Change]) -> float:
         scene, _ = self.changed(changes)
-        if scene is None:
-            return -np.inf
-        n_bounces = max(len(self.target.way), 1)
-        speakers = _one_of_each_pair(scene, self.target)
-        seats = [scene.seats[k] for k in sorted({0, self.target.seat})]
-        few = scene.model_copy(
-            update={"speakers": tuple(scene.speakers[k] for k in speakers), "seats": tuple(seats)}
-        )
-        within_s = scene.limits.within_s
-        room = build_room(few)
-        arrivals = find_arrivals(few, room, up_to_order=n_bounces, within_s=within_s)
-        peaks = find_peaks(few, arrivals, until_s=within_s)
-        heard = [peak for peak in peaks if peak.seat == len(seats) - 1]
-        if {peak.speaker for peak in heard if np.isfinite(peak.margin_db)} != set(range(len(speakers))):
-            return -np.inf  # something hides the direct sound
-        own = [
-            p
-            for p in heard
-            if tuple(room.surfaces[room.facets[f].surface].name for f in p.facets) == self.target.way
-        ]
-        heard_db = _alone_db(few, room, arrivals, self.target.way, len(seats) - 1)
-        return min([heard_db, *(p.margin_db - p.uncertainty_db for p in own)])
+        return -np.inf if scene is None else quick_look(scene, self.target)
 
     def changed(self, changes: Sequence[Change]) -> tuple[Scene | None, tuple[Setting, ...]]:
         """The scene with some changes, one after the other, and all their edits; None where it cannot be."""
@@ -159,6 +138,43 @@ class _Search:
             return (scene if may_be else None), tuple(settings)
         except SceneError:
             return None, ()
+
+
+def quick_look(scene: Scene, target: Target) -> float:
+    """How far a peak is below the limit and its uncertainty, from as many bounces as it has. [dB]
+
+    Parameters
+    ----------
+    scene : Scene
+    target : Target
+
+    Returns
+    -------
+    float
+        -inf where the direct sound of a speaker is hidden.
+
+    Raises
+    ------
+    SceneError
+        If the scene does not hold together.
+    """
+    speakers = _one_of_each_pair(scene, target)
+    seats = [scene.seats[k] for k in sorted({0, target.seat})]  # speakers may aim at the first
+    few = scene.model_copy(
+        update={"speakers": tuple(scene.speakers[k] for k in speakers), "seats": tuple(seats)}
+    )
+    room, within_s, seat = build_room(few), scene.limits.within_s, len(seats) - 1
+    arrivals = find_arrivals(few, room, up_to_order=max(len(target.way), 1), within_s=within_s)
+    heard = [peak for peak in find_peaks(few, arrivals, until_s=within_s) if peak.seat == seat]
+    if {peak.speaker for peak in heard if np.isfinite(peak.margin_db)} != set(range(len(speakers))):
+        return -np.inf
+    own = [
+        peak
+        for peak in heard
+        if tuple(room.surfaces[room.facets[f].surface].name for f in peak.facets) == target.way
+    ]
+    alone_db = _alone_db(few, room, arrivals, target.way, seat)
+    return min([alone_db, *(peak.margin_db - peak.uncertainty_db for peak in own)])
 
 
 def _alone_db(scene: Scene, room: Room, arrivals: Arrivals, way: tuple[str, ...], seat: int) -> float:
@@ -277,7 +293,7 @@ def _proven(search: _Search, changes: tuple[Change, ...], *, loose: bool = False
         return None
     if _alone_db(scene, after.room, after.arrivals, target.way, target.seat) < 0.0 and not loose:
         return None
-    own = _peaks_of(after, target)
+    own = peaks_of(after, target)
     verdicts = [peak.verdict for peak in own]
     known = {_key(before, peak) for peak in before.peaks if peak.may_be_over}
     new = [
@@ -311,7 +327,8 @@ def _side_db(found: LeftRight | None) -> float:
     return float("nan") if found is None else float(found.difference_db)
 
 
-def _peaks_of(study: Study, target: Target) -> list[Peak]:
+def peaks_of(study: Study, target: Target) -> list[Peak]:
+    """Judged peaks at a target's seat that come its way from its speakers."""
     return [
         peak
         for peak in study.peaks

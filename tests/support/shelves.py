@@ -39,3 +39,29 @@ to_hz = 8000
 """
 SHELF_RUN = {"up_to_order": 1, "within_s": 0.006}
 """Enough for it: one bounce, the window of its limit."""
+
+HARD_FLOOR = (
+    SHELF[: SHELF.index("# The shelf")].replace(
+        '"mineral wool 100 mm"', '"mineral wool 100 mm"\nfloor = "laminate floor"'
+    )
+    + SHELF[SHELF.index("[[speakers]]") :]
+).replace("within_ms = 6", "within_ms = 10")
+"""The same room with a hard floor in place of the shelf."""
+
+WINDOW = (
+    HARD_FLOOR.replace('\nfloor = "laminate floor"', "").replace(
+        "[[speakers]]",
+        """[[openings]]
+name = "window"
+surface = "left wall"   # where the left speaker's sound comes back
+kind = "window"
+at = [0.2, 0.1]
+size = [4.6, 2.4]
+material = "double glazing"
+
+[[speakers]]""",
+        1,
+    )
+).replace("below_db = 10", "below_db = 18")
+"""The same room with a pane on one side."""
+HARD_RUN = {"up_to_order": 1, "within_s": 0.010}

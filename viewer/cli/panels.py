@@ -221,15 +221,14 @@ def propose(
     target = to.checked(scene)
     with mistakes(ValueError), showing_progress() as progress:
         found = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
-    is_new = bool(found.panels or found.moved)
-    if is_new:
+    if found.is_new:
         with mistakes(OutputRefused):
             write_whole(target, found.text)
     if json:
         print_json(proposal_json(found))
         return
     show(proposal_tables(found, units=units))
-    written = f"Written: {target}" if is_new else "Nothing is proposed, so no file is written."
+    written = f"Written: {target}" if found.is_new else "Nothing is proposed, so no file is written."
     say(written)
 
 
@@ -252,12 +251,12 @@ def cutlist(
     units
         Units of what is printed.
     """
-    from raytrace import Treatment, build_room
+    from raytrace import Treatment, build_room, covers_to_buy
     from viewer.tables import making_csv, making_json, making_tables
 
     check_form(json, csv, units)
     read = lists.added_to(read_scene(scene))
-    _refuse_a_bare(read.is_bare, scene, "make")
+    _refuse_a_bare(read.is_bare and not covers_to_buy(read), scene, "make")
     with mistakes():
         treatment = Treatment(read, build_room(read))
         if json:

@@ -88,7 +88,7 @@ def _room_skins(stage: Stage) -> list[Contents]:
     panes = parts.panes(stage, look.PRINT)["panes"]
     for opening, pane in _by(panes, "opening").items():
         given = scene.openings[opening]
-        skins.append(_skin(pane, "room", "pane", f"{capital(given.name)}: {given.material}"))
+        skins.append(_skin(pane, "room", "pane", f"{capital(given.name)}: {scene.covering(given)}"))
     return skins
 
 

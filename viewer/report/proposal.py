@@ -8,14 +8,19 @@ from raytrace import Caution, PeakMargin, Proposal, Step, format_length
 from viewer.tables import build_words, held_by, other_seat_lines, remains
 from viewer.words import (
     ARRANGEMENTS_EXPLAINED,
+    COVER_HEAD,
+    COVERS_EXPLAINED,
     VARIANT_HEAD,
     arrangement_title,
     bounds_words,
+    cover_cells,
+    cover_left_out,
     decibels,
     from_limit,
     furniture_advice,
     limit_side,
     none_mends,
+    proposed_covers,
     stand_limits,
     stand_words,
     told,
@@ -46,7 +51,7 @@ def proposal_pages(proposal: Proposal, *, units: str) -> list[Page]:
     proposal : Proposal
     units : {"metric", "imperial"}
     """
-    if not proposal.panels and not proposal.unreached and not proposal.moved:
+    if not proposal.is_new and not proposal.unreached:
         return []
     return [{"above": _ABOVE, "title": "The proposal", "blocks": _blocks(proposal, units)}]
 
@@ -65,6 +70,7 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
             _ladder(proposal),
             {"kind": "small", "text": _LADDER},
         ]
+    blocks += _covers(proposal, units)
     if proposal.unreached:
         blocks += [
             _sub("What stays too strong, and why"),
@@ -140,6 +146,18 @@ def _remains(proposal: Proposal, units: str) -> list[str]:
     lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
     blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)
     return lines + furniture_advice(proposal.after, list(blocked))
+
+
+def _covers(proposal: Proposal, units: str) -> list[Page]:
+    """Covers that are proposed, and those that bring too little."""
+    blocks: list[Page] = []
+    if found := proposed_covers(proposal):
+        columns = ["left", "fill", "fill", "right", "right", "right"]
+        rows = [cover_cells(cover, units) for cover in found]
+        blocks += [_sub("Where panels do not go"), _table(COVER_HEAD, columns, rows, inset_mm=0.8)]
+        blocks.append({"kind": "small", "text": COVERS_EXPLAINED})
+    left_out = [cover_left_out(cover, units) for cover in proposal.covers if not cover.is_proposed]
+    return [*blocks, _list(left_out)] if left_out else blocks
 
 
 def _arrangements(proposal: Proposal, units: str) -> list[Page]:

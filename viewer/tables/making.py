@@ -68,6 +68,10 @@ def _goods_json(making: BillOfMaterials) -> Row:
         ],
         "boards": [{"what": str(what), "count": count} for what, count in making.boards],
         "fixings": [{"what": str(what), "how_much": str(much)} for what, much in making.fixings],
+        "covers": [
+            {"what": own.cover, "for": own.place, "size_m": list(own.size_m), "price": own.price}
+            for own in making.covers
+        ],
         "tools": [str(tool) for tool in making.tools],
         "protection": [str(item) for item in making.protection],
         "mass_kg": making.mass_kg,
@@ -194,7 +198,7 @@ def making_csv(making: BillOfMaterials) -> str:
     """Shopping and cut list with one line each; lengths in millimetres.
 
     Sections: panel, buy timber, cut (one line per equal parts), stick (how one length is cut), buy wool,
-    buy cloth, buy board, fixing, tool, protection.
+    buy cloth, buy board, fixing, buy cover, tool, protection.
     """
     return csv_text([CSV_HEAD, *([row.get(key) for key in CSV_HEAD] for row in _csv_rows(making))])
 
@@ -223,6 +227,11 @@ def _csv_rows(making: BillOfMaterials) -> list[Row]:
         )
     rows += [{"section": "buy board", "what": what, "count": count} for what, count in making.boards]
     rows += [{"section": "fixing", "what": what, "text": much} for what, much in making.fixings]
+    rows += [
+        {"section": "buy cover", "what": own.cover, "for": own.place, "count": 1}
+        | {"length_mm": round(1e3 * own.size_m[0], 1), "width_mm": round(1e3 * own.size_m[1], 1)}
+        for own in making.covers
+    ]
     rows += [{"section": "tool", "what": tool} for tool in making.tools]
     rows += [{"section": "protection", "what": what} for what in making.protection]
     return rows

@@ -15,7 +15,7 @@ from viewer.words import mass_words, push_words, size_words, stand_limits, timbe
 def making_tables(treatment: Treatment, *, units: str) -> Group:
     """What to buy and to cut, loads per panel, when stands tip, notes below."""
     making = treatment.bill_of_materials
-    tables = [_panels(treatment, units)]
+    tables = [_panels(treatment, units)] if making.batches else []
     tables += [_timber(treatment, units)] if making.timber else []
     tables += [_rest(treatment, units)]
     tables += [_loads(treatment, units)] if treatment.loads else []

@@ -19,6 +19,7 @@ from raytrace import (
     headline,
 )
 from viewer.tables.arrivals import Row, number
+from viewer.tables.covers import cover_json, cover_tables
 from viewer.tables.grid import grid
 from viewer.tables.terminal import notes_text
 from viewer.tables.variants import moved_lines, variant_json, variant_tables, variants_json
@@ -73,6 +74,7 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
             "several_bounces": number(proposal.agreement_db[1]),
         },
         "unreached": [_unreached(peak) for peak in proposal.unreached],
+        "covers": [cover_json(cover) for cover in proposal.covers],
         "moved": [variant_json(variant) for variant in proposal.moved],
         "arrangements": [variants_json(proposal.after, found) for found in proposal.variants],
         "stands": [_stand(proposal, stand) for stand in proposal.stability],
@@ -165,7 +167,8 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         stop = None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels
         if stop is not None and stop < proposal.ladder[-1].n_panels:
             parts.append(Text(f"After {stop} panels more of them bring little{_to_whom(proposal)}."))
-    if proposal.margins and proposal.panels:
+    parts += cover_tables(proposal, units)
+    if proposal.margins and proposal.is_new:
         parts += [Text(""), _margin_table(proposal.margins), Text(MARGINS_EXPLAINED, style="dim")]
         one, more = proposal.agreement_db
         agreed = f"Prediction and proof differ by at most {one:.1f} dB (one bounce), {more:.1f} dB (several)."
@@ -178,7 +181,7 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         parts += variant_tables(proposal, units)
     parts += _stand_lines(proposal, units)
     parts += notes_text(tuple(told(note, units) for note in (*proposal.notes, *proposal.after.notes)))
-    if proposal.panels:
+    if proposal.is_new:
         parts += [Text(""), *(Text(caution, style="dim") for caution in CAUTIONS)]
     return Group(*parts)
 

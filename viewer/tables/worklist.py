@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from raytrace import (
     Batch,
     BillOfMaterials,
+    CoverToBuy,
     TimberCut,
     format_length,
 )
@@ -64,7 +65,13 @@ def shopping_rows(making: BillOfMaterials, units: str, *, printed: bool = False)
         length = format_length(math.ceil(10 * cloth.roll_m - 1e-6) / 10, units=units, style="m")
         rows.append((f"cloth, {cloth.label}: {cloth.count} of {size_words(cloth.size_m, units)}", length))
     rows += [(told(what, units), str(count)) for what, count in making.boards]
-    return [*rows, *((told(what, units), told(much, units)) for what, much in making.fixings)]
+    rows += [(told(what, units), told(much, units)) for what, much in making.fixings]
+    return [*rows, *((cover_words(cover, units), "1") for cover in making.covers)]
+
+
+def cover_words(cover: CoverToBuy, units: str) -> str:
+    """A rug, curtain or pad as a shop needs it; of a curtain what it covers."""
+    return f"{cover.cover} for {cover.place}: {size_words(cover.size_m, units)}"
 
 
 NOTHING_TO_MAKE = "owned, nothing to make"
@@ -72,7 +79,7 @@ NOTHING_TO_MAKE = "owned, nothing to make"
 
 def facts_of(making: BillOfMaterials, units: str) -> list[str]:
     """What all panels weigh, which are owned, what the rest costs, and whether the largest goes in."""
-    lines = [f"All together: {mass_words(making.mass_kg, units)}."]
+    lines = [f"All together: {mass_words(making.mass_kg, units)}."] if making.batches else []
     if making.owned:
         lines.append(f"Owned already: {name_words(making.owned)}. Only what holds them is bought.")
     if making.left_over:
@@ -82,6 +89,13 @@ def facts_of(making: BillOfMaterials, units: str) -> list[str]:
         without = f", without {', '.join(making.unpriced)}" if making.unpriced else ""
         priced = "the panels to be made" if making.owned else "the panels"
         lines.append(f"Price of {priced}, as stated for each: {making.price:.10g}{without}.")
+    if making.covers:
+        prices = [cover.price for cover in making.covers]
+        known = sum(price for price in prices if price is not None)
+        without = [cover.cover for cover in making.covers if cover.price is None]
+        priced = f"{known:.10g}" if len(without) < len(prices) else "not stated"
+        some = f", without {', '.join(without)}" if without and priced != "not stated" else ""
+        lines.append(f"Price of rugs, curtains and pads: {priced}{some}.")
     if making.largest is not None:
         size = size_words(making.largest.piece.outer_m, units)
         line = f"Largest piece: {making.largest.build_name}, {size}"

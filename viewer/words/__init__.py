@@ -1,5 +1,12 @@
 """What is said in the units and words of the reader."""
 
+from viewer.words.covering import (
+    COVER_HEAD,
+    COVERS_EXPLAINED,
+    cover_cells,
+    cover_left_out,
+    proposed_covers,
+)
 from viewer.words.figures import band_tick, band_words, decibels, from_limit, limit_side, listed, off_limit
 from viewer.words.moving import (
     ARRANGEMENTS_EXPLAINED,
@@ -86,6 +93,8 @@ from viewer.words.wording import (
 __all__ = [
     "ARRANGEMENTS_EXPLAINED",
     "CHANGE_FURNITURE",
+    "COVERS_EXPLAINED",
+    "COVER_HEAD",
     "JARGON",
     "NEAR",
     "TOO_CLOSE",
@@ -101,6 +110,8 @@ __all__ = [
     "bounds_words",
     "count_figure",
     "count_text",
+    "cover_cells",
+    "cover_left_out",
     "decibels",
     "first_verdicts",
     "force_words",
@@ -137,6 +148,7 @@ __all__ = [
     "path_words",
     "peak_of",
     "peak_words",
+    "proposed_covers",
     "push_words",
     "ringing",
     "seat_words",

@@ -92,8 +92,8 @@ def bounds_words(found: Variants, units: str) -> str:
         return format_length(metres, units=units)
 
     words = {
-        Freedom.DISTANCE: f"near edge of a top {length(REACH_M[0])} to {length(REACH_M[1])} before the ears",
-        Freedom.HEIGHT: f"it {length(TOP_M[0])} to {length(TOP_M[1])} high",
+        Freedom.DISTANCE: f"a top's near edge {length(REACH_M[0])} to {length(REACH_M[1])} before the ears",
+        Freedom.HEIGHT: f"the top {length(TOP_M[0])} to {length(TOP_M[1])} high",
         Freedom.TILT: f"tilt up to {TILT_DEG:.0f} degrees",
         Freedom.FAR_CUT: f"at least {length(LEAST_DEPTH_M)} deep",
         Freedom.SPEAKERS: f"speakers no more than {AIM_DEG:.0f} degrees off the ears' level, moved together",
@@ -102,7 +102,10 @@ def bounds_words(found: Variants, units: str) -> str:
     }
     own = {given.freedom for given in found.ranges}
     parts = [text for freedom, text in words.items() if freedom in own]
-    return f"Looked for within: {'; '.join(parts)} (common practice, no source). What is beyond now may stay."
+    return (
+        f"Looked for within: {'; '.join(parts)} (common practice, no source). "
+        "What is beyond a bound today may stay there."
+    )
 
 
 def none_mends(found: Variants, units: str) -> str | None:

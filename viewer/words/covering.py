@@ -1,0 +1,49 @@
+"""Rugs, curtains and pads in words: where each goes and what it does, or why it is not proposed."""
+
+from raytrace import Proposal, TriedCover, format_length
+from viewer.words.figures import limit_side, listed
+from viewer.words.units import size_words, told
+
+COVER_HEAD = ("cover", "where", "peak", "without", "with it", "price")
+COVERS_EXPLAINED = (
+    "Covers lie or hang where panels do not go, and are proven by full runs; predictions are without "
+    "them. Place: the corner nearest to the front and the left wall. A curtain counts drawn over the whole "
+    "pane. What absorbs is another thing from shop to shop: ask for measured values. Lay rugs so that nobody "
+    "slips or trips, keep curtains off heaters, and ask for their reaction-to-fire class."
+)
+
+
+def proposed_covers(proposal: Proposal) -> list[TriedCover]:
+    """Those that are in the new scene."""
+    return [cover for cover in proposal.covers if cover.is_proposed]
+
+
+def cover_cells(cover: TriedCover, units: str) -> list[str]:
+    """A proposed cover as a row of a table: what, where, for which peak, margins, price."""
+    u0, v0, u1, v1 = (float(value) for value in cover.rect)
+    at = " / ".join(format_length(value, units=units) for value in (u0, v0))
+    size = size_words((u1 - u0, v1 - v0), units)
+    where = (
+        f"{cover.surface}, {size}, at {at}" if cover.opening is None else f"before {cover.opening}, {size}"
+    )
+    without, with_it = (limit_side(margin) for margin in cover.margin_db)
+    price = "–" if cover.price is None else f"{cover.price:g}"
+    return [
+        cover.name if cover.opening is None else cover.cover,
+        where,
+        _peak(cover),
+        without,
+        with_it,
+        price,
+    ]
+
+
+def cover_left_out(cover: TriedCover, units: str) -> str:
+    """Why a cover that was tried is not proposed."""
+    assert cover.reason is not None, "a cover that is not proposed has its reason"
+    place = cover.surface if cover.opening is None else cover.opening
+    return f"A {cover.cover} on {place} is not proposed for {_peak(cover)}: {told(cover.reason, units)}."
+
+
+def _peak(cover: TriedCover) -> str:
+    return f"{listed(cover.speakers)} at {cover.seat}, {', '.join(cover.way)}"
