@@ -55,6 +55,8 @@ class PanelWish:
         Whether a panel may go without its mirror image where speakers and seat mirror each other.
     moves : tuple of str
         What may stand another way in the new scene where panels do not do: "desk", "speakers", "seat".
+    panels_only : bool
+        Look neither for covers nor for other arrangements.
     """
 
     most_panels: int | None = None
@@ -65,6 +67,7 @@ class PanelWish:
     margin_db: float | None = None
     singles: bool = False
     moves: tuple[str, ...] = ()
+    panels_only: bool = False
 
 
 _ANY_PANELS = PanelWish()
@@ -272,17 +275,19 @@ def propose_panels(
     text = scene_text(old, problem.candidates, named, answers=answers, out=out, settings=settings)
     tell("the proof: the new scene in full", 0.75)
     after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
-    tell("covers where panels do not go", 0.9)
-    cost = priced_cost(problem, search.chosen)
-    covered = cover_what_stays(
-        after,
-        text,
-        seats=problem.seats,
-        budget=None if wish.budget is None else wish.budget - cost,
-        out=out,
-        up_to_order=up_to_order,
-        within_s=within_s,
-    )
+    covered = Covered(text, after, ())
+    if not wish.panels_only:
+        tell("covers where panels do not go", 0.9)
+        spent = priced_cost(problem, search.chosen)
+        covered = cover_what_stays(
+            after,
+            text,
+            seats=problem.seats,
+            budget=None if wish.budget is None else wish.budget - spent,
+            out=out,
+            up_to_order=up_to_order,
+            within_s=within_s,
+        )
     tell("what stands in the way", 0.98)
     return _proven(search, ladder, answers, named, after, covered)
 

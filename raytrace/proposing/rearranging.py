@@ -62,6 +62,8 @@ def propose(
     unknown = [name for name in wish.moves if name not in MOVES]
     if unknown:
         raise ValueError(f'nothing that may be moved is called "{unknown[0]}"; known: {", ".join(MOVES)}')
+    if wish.panels_only and wish.moves:
+        raise ValueError("panels only, or moves as well: not both")
     tell, rounds = progress or _silent, _MOST_ROUNDS + 1 if wish.moves else 1
     settings: tuple[Setting, ...] = ()
     moved: tuple[Variant, ...] = ()
@@ -77,6 +79,8 @@ def propose(
             progress=_part(tell, k / rounds, (k + 0.6) / rounds),
         )
         today = today or found.before
+        if wish.panels_only:
+            return found
         steps = _part(tell, (k + 0.6) / rounds, (k + 1.0) / rounds)
         variants = _variants(found, wish.moves or MOVES, up_to_order, within_s, steps)
         best = best_for(variants, wish.moves) if k + 1 < rounds else None

@@ -9,7 +9,7 @@ import sys
 import time
 from pathlib import Path
 
-from raytrace import load_scene, propose, run_study
+from raytrace import PanelWish, load_scene, propose, run_study
 
 SCENES = Path(__file__).parents[2] / "scenes"
 ROOMS = ("box", "garage", "ridge", "half-slope", "elbow", "beams", "classroom", "rented")
@@ -23,7 +23,7 @@ def main() -> None:
     )
     for name in sys.argv[1:] or ROOMS:
         cpu, clock = time.process_time(), time.perf_counter()
-        found = propose(load_scene(SCENES / f"{name}.toml"), out=SCENES / "x.toml")
+        found = propose(load_scene(SCENES / f"{name}.toml"), PanelWish(panels_only=True), out=SCENES / "x.toml")
         cpu, clock = time.process_time() - cpu, time.perf_counter() - clock
         one_run = time.process_time()
         run_study(load_scene(SCENES / f"{name}.toml"))

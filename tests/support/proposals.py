@@ -5,9 +5,11 @@ from functools import cache
 from raytrace import PanelWish, Proposal, load_scene, propose
 from tests.support.scenes import SCENES
 
+PANELS_ONLY = PanelWish(panels_only=True)
+
 
 @cache
 def proposal(name: str, most_panels: int | None = None) -> Proposal:
-    """What is proposed for scenes/name.toml, as if it were written beside it."""
+    """The panels that are proposed for scenes/name.toml, as if they were written beside it."""
     scene = load_scene(SCENES / f"{name}.toml")
-    return propose(scene, PanelWish(most_panels), out=SCENES / f"{name}-proposed.toml")
+    return propose(scene, PanelWish(most_panels, panels_only=True), out=SCENES / f"{name}-proposed.toml")

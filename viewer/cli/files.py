@@ -108,17 +108,22 @@ def report(
     proposal = None
     wish.check()
     if wish != ANY_PANELS and not propose:
-        raise Mistake("--panels, --budget, --build, --seat, --margin and --singles go with --propose")
+        raise Mistake(
+            "--panels, --budget, --build, --seat, --margin, --singles, --moves and --panels-only go with "
+            "--propose"
+        )
     if propose:
         from raytrace import propose as find_proposal
 
-        with mistakes(), showing_progress() as progress:
+        with mistakes(ValueError), showing_progress() as progress:
             target = place.path / "proposed.toml"
             proposal = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
     # Before and after are run to the same extent, whatever the proof needed.
     study = study_of(read if proposal is None else proposal.after.scene, extent)
     without = study.scene.without_panels()
     bare = None if study.scene.is_bare else study_of(without, extent)
+    if proposal is not None and (proposal.moved or any(cover.is_proposed for cover in proposal.covers)):
+        bare = study_of(read, extent)  # what comes before is the room as it is today
     with mistakes(OutputRefused), showing_progress() as progress:
         printed = PrintStyle(style.units, pixels)
         written = write_report(study, place, bare=bare, proposal=proposal, style=printed, progress=progress)

@@ -97,6 +97,8 @@ class Wish:
     moves
         What may stand another way in the new scene where panels do not do: desk, speakers, seat, or several
         with commas between them. Speakers move together. Without it such changes are only told.
+    panels_only
+        Look neither for rugs, curtains and pads nor for another arrangement: quicker.
     """
 
     panels: MaybeWhole = None
@@ -106,6 +108,7 @@ class Wish:
     margin: float | None = None
     singles: Flag = False
     moves: str | None = None
+    panels_only: Flag = False
 
     def check(self) -> None:
         """Refuse numbers that no proposal can have."""
@@ -130,6 +133,7 @@ class Wish:
             self.margin,
             self.singles,
             tuple(part.strip() for part in (self.moves or "").split(",") if part.strip()),
+            self.panels_only,
         )
 
 

@@ -14,7 +14,7 @@ from raytrace import (
 from raytrace.making import frame_notes, why_not_held
 from raytrace.proposing.proposal import find_seats, find_supplies
 from raytrace.scene import load_builds
-from tests.support.proposals import proposal
+from tests.support.proposals import PANELS_ONLY, proposal
 from tests.support.scenes import SCENES
 
 
@@ -76,7 +76,7 @@ def test_a_window_in_the_way_is_named():
 @pytest.mark.slow
 def test_the_same_scene_gives_the_same_bytes():
     scene = load_scene(SCENES / "ridge.toml")
-    again = propose(scene, out=SCENES / "ridge-proposed.toml")
+    again = propose(scene, PANELS_ONLY, out=SCENES / "ridge-proposed.toml")
     assert again.text == proposal("ridge").text
     assert repr(again.margins) == repr(proposal("ridge").margins)  # to the last bit, NaN included
     assert repr(again.ladder) == repr(proposal("ridge").ladder)
@@ -143,7 +143,9 @@ def test_a_quiet_room_needs_nothing():
     text = (
         SCENES / "box.toml"
     ).read_text() + "\n[limits]\nbelow_db = 1\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n"
-    found = propose(load_scene(SCENES / "box.toml", text), out=SCENES / "box-proposed.toml", up_to_order=2)
+    found = propose(
+        load_scene(SCENES / "box.toml", text), PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2
+    )
     assert found.panels == ()
     assert found.text == text
     assert found.stop is None
@@ -156,7 +158,7 @@ def test_where_the_direct_sound_is_hidden_nothing_is_proposed():
         'size = [0.05, 2.8, 2.0]\nmaterial = "wood"\n'
     )
     scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + screen)
-    found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2)
+    found = propose(scene, PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2)
     assert found.panels == ()
     assert "direct sound of each is hidden" in str(found.notes[0])
 
@@ -165,7 +167,7 @@ def test_where_the_direct_sound_is_hidden_nothing_is_proposed():
 def test_a_cloud_between_beams_stays_in_its_bay_and_clear_of_the_detector():
     limits = "\n[limits]\nbelow_db = 13\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n"
     scene = load_scene(SCENES / "beams.toml", (SCENES / "beams.toml").read_text() + limits)
-    found = propose(scene, out=SCENES / "beams-proposed.toml")
+    found = propose(scene, PANELS_ONLY, out=SCENES / "beams-proposed.toml")
     clouds = [panel for panel in found.after.room.panels if panel.kind == "cloud"]
     assert clouds
     for cloud in clouds:
@@ -191,15 +193,20 @@ def with_a_sofa():
 @pytest.mark.slow
 def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
     bare = load_scene(SCENES / "box.toml")
-    alone = propose(bare, out=SCENES / "box-proposed.toml", up_to_order=2)
-    found = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", up_to_order=2)
+    alone = propose(bare, PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2)
+    found = propose(with_a_sofa(), PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2)
     assert found.seats == ("mix",)
     assert [seat.name for seat in found.others] == ["sofa"]
     assert found.is_symmetric  # the sofa stands off the axis
     assert len(found.panels) == len(alone.panels)
     assert all(peak.seat == "mix" for peak in found.unreached)
     assert any('Planned for the seat "mix" alone; "sofa" had no say' in str(note) for note in found.notes)
-    sofa = propose(with_a_sofa(), PanelWish(seats=("sofa",)), out=SCENES / "box-proposed.toml", up_to_order=2)
+    sofa = propose(
+        with_a_sofa(),
+        PanelWish(seats=("sofa",), panels_only=True),
+        out=SCENES / "box-proposed.toml",
+        up_to_order=2,
+    )
     assert sofa.seats == ("sofa",)
     assert sofa.others[0].name == "mix"
     over = [sum(p.over_limit and p.seat == 1 for p in study.peaks) for study in (found.after, sofa.after)]
@@ -208,8 +215,13 @@ def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
 
 @pytest.mark.slow
 def test_what_the_first_seat_leaves_over_goes_to_the_others():
-    bare = propose(with_a_sofa(), out=SCENES / "box-proposed.toml", up_to_order=2)
-    more = propose(with_a_sofa(), PanelWish(most_panels=8), out=SCENES / "box-proposed.toml", up_to_order=2)
+    bare = propose(with_a_sofa(), PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2)
+    more = propose(
+        with_a_sofa(),
+        PanelWish(most_panels=8, panels_only=True),
+        out=SCENES / "box-proposed.toml",
+        up_to_order=2,
+    )
     assert len(more.panels) > len(bare.panels)
     assert more.others[0].excess_db[1] < bare.others[0].excess_db[1]
     worst = [min(v.worst_margin_db for v in s.after.verdicts if v.seat == 0) for s in (bare, more)]
@@ -227,7 +239,7 @@ def test_an_unknown_seat_is_said():
 @pytest.mark.slow
 def test_a_proposal_looks_as_far_ahead_as_it_is_told():
     scene = load_scene(SCENES / "box.toml")
-    found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2, within_s=0.018)
+    found = propose(scene, PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2, within_s=0.018)
     for study in (found.before, found.after):
         assert study.arrivals.reach.within_s == 0.018
 
@@ -249,7 +261,7 @@ def test_owned_panels_go_first_and_the_cost_is_that_of_the_cut_list(tmp_path):
         '[stock]\n"wool 50" = 1\n[prices]\n"wool 50" = 60\n"wool 30" = 45\n', encoding="utf-8"
     )
     scene = with_prices(with_stock(load_scene(SCENES / "box.toml"), workshop), workshop)
-    wish = PanelWish(budget=150.0)
+    wish = PanelWish(budget=150.0, panels_only=True)
     found = propose(scene, wish, out=tmp_path / "new.toml", up_to_order=2, within_s=0.018)
     assert [panel.build for panel in found.panels if panel.is_owned] == ["wool 50"]
     bill = Treatment(found.after.scene, found.after.room).bill_of_materials

@@ -50,3 +50,11 @@ def test_speakers_alone_are_moved_where_only_they_may_be(tmp_path):
 def test_a_wrong_name_is_answered_with_those_that_are_known(tmp_path):
     with pytest.raises(ValueError, match=r'"chair".*desk, speakers, seat'):
         proposed(tmp_path, "chair")
+
+
+def test_panels_only_looks_for_nothing_else(tmp_path):
+    scene = load_scene(tmp_path / "shelf.toml", SHELF)
+    found = propose(scene, PanelWish(panels_only=True), out=tmp_path / "new.toml", **SHELF_RUN)
+    assert found.unreached
+    assert not found.variants
+    assert not found.covers

@@ -1,7 +1,7 @@
 import pytest
 
 from raytrace import load_scene, propose
-from tests.support.proposals import proposal
+from tests.support.proposals import PANELS_ONLY, proposal
 from tests.support.scenes import SCENES
 
 
@@ -30,7 +30,9 @@ def test_each_panel_answers_a_reflection_off_its_surface_that_is_part_of_a_peak_
 
 @pytest.mark.slow
 def test_hooks_without_a_joist_and_places_that_nothing_holds_are_told():
-    found = propose(load_scene(SCENES / "garage.toml"), out=SCENES / "garage-proposed.toml", up_to_order=2)
+    found = propose(
+        load_scene(SCENES / "garage.toml"), PANELS_ONLY, out=SCENES / "garage-proposed.toml", up_to_order=2
+    )
     without = sum(panel.n_battens for panel in found.panels)
     assert without
     (note,) = (n for n in map(str, found.notes) if "without a joist or stud in reach" in n)

@@ -5,7 +5,7 @@ import pytest
 from rich.console import Console
 
 from raytrace import Answer, ProposedPanel, load_scene, propose
-from tests.support.proposals import proposal
+from tests.support.proposals import PANELS_ONLY, proposal
 from tests.support.scenes import SCENES
 from viewer.tables.proposal import held_by, proposal_json, proposal_tables
 
@@ -86,7 +86,7 @@ def test_a_proposed_panel_that_shares_its_name_has_its_own_hooks_and_size():
         "centre = [1.0, 1.3]\n"
     )
     scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + given)
-    found = propose(scene, out=SCENES / "box-proposed.toml", up_to_order=2)
+    found = propose(scene, PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2)
     (cloud,) = [panel for panel in found.panels if panel.name == "ceiling cloud 1"]
     assert cloud.n_hooks == 4
     assert found.after.room.panels[cloud.panel].kind == "cloud"
