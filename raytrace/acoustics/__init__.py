@@ -20,7 +20,12 @@ from raytrace.acoustics.kirchhoff import (
     to_wall_plane,
 )
 from raytrace.acoustics.materials import DEFAULT_SCATTERING, AngleModel, Material, load_library
-from raytrace.acoustics.plainsurfaces import even_reflection, plain_reflection
+from raytrace.acoustics.plainsurfaces import (
+    even_reflection,
+    local_absorption,
+    local_admittance,
+    plain_reflection,
+)
 from raytrace.acoustics.porous import (
     Backing,
     Facing,
@@ -71,6 +76,8 @@ __all__ = [
     "hung_transmission",
     "kirchhoff_weight",
     "load_library",
+    "local_absorption",
+    "local_admittance",
     "omni",
     "open_edges_weight",
     "plain_reflection",

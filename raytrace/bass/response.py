@@ -1,0 +1,97 @@
+"""What sources send to ears at low frequencies, by projection on the modes of the room."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from raytrace.bass.modes import RoomModes
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
+
+@dataclass(frozen=True)
+class Listener:
+    """All that a source anywhere needs to know of some ears: their answer is the same from either end.
+
+    Attributes
+    ----------
+    modes : RoomModes
+    frequencies_hz : (n_frequencies,) float
+    answers : (n_frequencies, n_modes, n_ears) complex
+        How each mode of the damped room rings at the ears.
+    rest : (2, n_unknowns, n_ears) float
+        What the modes that were not found do, at rest and as they begin to move.
+    """
+
+    modes: RoomModes
+    frequencies_hz: Floats
+    answers: Complexes
+    rest: Floats
+
+    def pressure(self, sources: ArrayLike) -> Complexes:
+        """Green's function from sources to the ears, (n_frequencies, n_sources, n_ears). [1/m]
+
+        Parameters
+        ----------
+        sources : (n_sources, 3) array_like
+            In the air. [m]
+
+        Notes
+        -----
+        (div grad + k^2) G = -delta, so that a free field is e^(-jkr) / (4 pi r). Time goes as e^(+jwt).
+        """
+        places = np.asarray(sources, np.float64).reshape(-1, 3)
+        values = self.modes.space.values_at(places)
+        shapes = values @ self.modes.shapes
+        still, moving = (values @ rest for rest in self.rest)
+        k2 = (2.0 * np.pi * self.frequencies_hz / self.modes.speed_of_sound_m_s) ** 2
+        away = (k2 - self.modes.shift)[:, None, None]
+        return np.asarray(shapes @ self.answers + still + away * moving)
+
+
+def hear(
+    modes: RoomModes, overlaps: Floats, admittances: Complexes, ears: ArrayLike, frequencies_hz: ArrayLike
+) -> Listener:
+    """What ears make of a room, for sources anywhere in it.
+
+    Parameters
+    ----------
+    modes : RoomModes
+    overlaps : (n_linings, n_modes, n_modes) float
+        Integrals of products of two mode shapes over each lining. [1/m]
+    admittances : (n_frequencies, n_linings) complex
+        Of each lining re that of air.
+    ears : (n_ears, 3) array_like
+        [m]
+    frequencies_hz : (n_frequencies,) array_like
+
+    Notes
+    -----
+    (L - k^2 + j k sum over linings of b C) a = psi(ears) with full matrices C, so that walls couple modes.
+    The modes that were not found add G_0 + (k^2 - s) G_1: the first terms of the sum over them of
+    psi psi' / (l - k^2) about the shift s, each from one solve with the factor that found the others.
+    """
+    frequencies = np.asarray(frequencies_hz, np.float64)
+    values = modes.space.values_at(np.asarray(ears, np.float64).reshape(-1, 3))
+    shapes = values @ modes.shapes
+    k = 2.0 * np.pi * frequencies / modes.speed_of_sound_m_s
+    n = len(modes.eigenvalues)
+    answers = np.empty((len(k), n, len(shapes)), np.complex128)
+    flat = overlaps.reshape(len(overlaps), -1)
+    for row, wavenumber in enumerate(k):
+        system = (1j * wavenumber * (admittances[row] @ flat)).reshape(n, n)
+        system[np.diag_indices(n)] += modes.eigenvalues - wavenumber**2
+        answers[row] = np.linalg.solve(system, shapes.T)
+    still = modes.solve(values.T.toarray())
+    moving = modes.solve(modes.mass @ still)
+    away = (modes.eigenvalues - modes.shift)[:, None]
+    rest = [still - modes.shapes @ (shapes.T / away), moving - modes.shapes @ (shapes.T / away**2)]
+    return Listener(modes, frequencies, answers, np.array(rest))
+
+
+def level_db(pressure: Complexes) -> Floats:
+    """Level of a Green's function [1/m] re the free field of the same source at 1 m. [dB]"""
+    with np.errstate(divide="ignore"):
+        return np.asarray(20.0 * np.log10(4.0 * np.pi * np.abs(pressure)))
