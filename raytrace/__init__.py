@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from raytrace.acoustics import BAND_NAMES, Material, load_library
+    from raytrace.bass import Bass, Extreme, find_bass
     from raytrace.decay import Decay, Sampling, find_decay
     from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit, plain
     from raytrace.kernels import count_kernels, is_cold
@@ -180,6 +181,7 @@ __all__ = [
     "AnswerError",
     "ArrivalPair",
     "Arrivals",
+    "Bass",
     "Batch",
     "Batten",
     "BillOfMaterials",
@@ -192,6 +194,7 @@ __all__ = [
     "DataSheet",
     "Decay",
     "EarlyResponse",
+    "Extreme",
     "Fixing",
     "Follower",
     "Freedom",
@@ -249,6 +252,7 @@ __all__ = [
     "feet_notes",
     "feet_outlines",
     "find_arrivals",
+    "find_bass",
     "find_battens",
     "find_decay",
     "find_hooks",
@@ -313,6 +317,7 @@ _PACKAGES = (
     "making",
     "proposing",
     "decay",
+    "bass",
 )
 
 if not TYPE_CHECKING:

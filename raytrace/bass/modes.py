@@ -25,6 +25,10 @@ _BLOCK = 16  # columns of a solve
 _SHIFT_HZ = 20.0
 
 
+MOST_MODES = 300
+"""In one solve: what half a minute finds."""
+
+
 @dataclass(frozen=True)
 class RoomModes:
     """Modes of a room with rigid walls, and what answers for those above them.
@@ -112,6 +116,22 @@ def find_modes(room: Room, *, top_hz: float = USUAL_TOP_HZ) -> RoomModes:
     # A shape and its negative are the same mode: the larger extreme is positive.
     sign = np.sign(shapes.max(axis=0) + shapes.min(axis=0) + 1e-9)
     return RoomModes(body, air, space, values, shapes * sign, solve, mass, shift, top_hz, c)
+
+
+def reachable_hz(room: Room) -> float:
+    """Up to where a room holds no more modes than are found: `USUAL_TOP_HZ`, or less in large rooms. [Hz]
+
+    Notes
+    -----
+    (4 pi / 3) V (f / c)^3 + (pi / 4) S (f / c)^2 + (L / 8) f / c modes of a box with edges of length L
+    together: R. H. Bolt, D.-Y. Maa, 1939 (from memory). The edges are taken as those of a cube.
+    """
+    f = np.linspace(1.0, USUAL_TOP_HZ, 400)
+    ratio = f / room.speed_of_sound_m_s
+    edges_m = 12.0 * room.volume_m3 ** (1.0 / 3.0)
+    count = 4.0 * np.pi / 3.0 * room.volume_m3 * ratio**3
+    count += 0.25 * np.pi * room.surface_area_m2 * ratio**2 + 0.125 * edges_m * ratio
+    return float(f[count <= MOST_MODES][-1])
 
 
 def _cosines(space: Space, up_to: float) -> Floats:

@@ -7,6 +7,7 @@ import warnings
 
 from cyclopts import App, CycloptsError
 
+from viewer.cli.bass import bass
 from viewer.cli.commandline import Mistake
 from viewer.cli.ending import IN_WORDS, INTERRUPTED, Ended, end_tidily
 from viewer.cli.files import page, report, stills
@@ -39,6 +40,7 @@ for command in (
     view,
     arrivals,
     decay,
+    bass,
     materials,
     builds,
     propose,

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from viewer.tables.arrivals import arrivals_csv, arrivals_json
+    from viewer.tables.bass import bass_json, bass_tables
     from viewer.tables.builds import builds_json, builds_table
     from viewer.tables.check import scene_summary
     from viewer.tables.comparison import area_words, comparison_csv, comparison_json, comparison_tables
@@ -38,6 +39,8 @@ __all__ = [
     "arrivals_csv",
     "arrivals_json",
     "arrivals_tables",
+    "bass_json",
+    "bass_tables",
     "bought",
     "build_words",
     "builds_json",
@@ -75,6 +78,7 @@ _FILES = (
     "check",
     "comparison",
     "decay",
+    "bass",
     "materials",
     "builds",
     "worklist",

@@ -1,0 +1,120 @@
+"""What a reader must know about figures of bass: what they rest on, and what they leave out."""
+
+from raytrace.bass.airbody import SMALLEST_OBJECT_M
+from raytrace.bass.linings import LinedModes
+from raytrace.bass.modes import USUAL_TOP_HZ
+from raytrace.facts import Amount, Sentence, Unit, joined, metres, sentence
+from raytrace.room import Room
+from raytrace.scene import Scene
+
+
+def bass_notes(scene: Scene, room: Room, lined: LinedModes) -> tuple[Sentence, ...]:
+    """Limits of the method in this room, and what to measure before anything is bought."""
+    return (
+        *_source_notes(scene),
+        *_reach_notes(lined),
+        *_object_notes(lined),
+        *_wall_notes(lined),
+        *_panel_notes(room, lined),
+        sentence(
+            "Doors are taken as shut. One that stands open lets bass out and moves the lowest modes: "
+            "measure "
+            "with doors as they will be."
+        ),
+        sentence(
+            "Frequencies of modes are right to a third of a percent for the walls as drawn; real walls "
+            "give, "
+            "which moves the lowest ones by some percent. Check the best place by a measurement at the "
+            "seat "
+            "before anything is fixed: try it with the box on the floor, or with the sub at the seat and "
+            "the "
+            "microphone along the floor, which shows the same."
+        ),
+    )
+
+
+def _source_notes(scene: Scene) -> list[Sentence]:
+    notes = []
+    if not any(speaker.use == "sub" for speaker in scene.speakers):
+        notes.append(
+            sentence(
+                "The scene has no subwoofer: what is judged now is its speakers, all playing the same bass "
+                "together. Places are those for one subwoofer instead of them."
+            )
+        )
+    notes.append(
+        sentence(
+            "Every source is taken as one that sends bass evenly to all sides from its acoustic centre "
+            "and as "
+            "strong at all frequencies; what it can do at 20 Hz is in its data sheet."
+        )
+    )
+    return notes
+
+
+def _reach_notes(lined: LinedModes) -> list[Sentence]:
+    top_hz = lined.modes.top_hz
+    if top_hz >= USUAL_TOP_HZ:
+        return []
+    return [
+        sentence(
+            "A room this large has too many modes to find all of them: curve and modes end at {top} Hz.",
+            top=f"{top_hz:.0f}",
+        )
+    ]
+
+
+def _object_notes(lined: LinedModes) -> list[Sentence]:
+    left_out = lined.modes.body.left_out
+    if not left_out:
+        return []
+    return [
+        sentence(
+            "Too small to matter to waves this long, and left out: {things}; a cube of the same volume "
+            "has sides "
+            "under {side}.",
+            things=joined(", ", left_out),
+            side=metres(SMALLEST_OBJECT_M, 1),
+        )
+    ]
+
+
+def _wall_notes(lined: LinedModes) -> list[Sentence]:
+    notes = [
+        sentence(
+            "How long modes ring rests on the absorption of the surfaces in the octaves of 63, 125 and "
+            "250 Hz. "
+            "Below 63 Hz nobody measures it: it is taken as in the 63 Hz octave, which itself is often the "
+            "value of 125 Hz in tables."
+        )
+    ]
+    giving = sum(lining.area_m2 for lining in lined.linings if lining.is_board_that_gives)
+    if giving > 0.0:
+        notes.append(
+            sentence(
+                "{area} of board on studs gives: it is taken as 9 kg/m² before its air, damped so that it "
+                "absorbs "
+                "at 125 Hz what tables say (textbook model of a panel absorber). Insulation or a second "
+                "board "
+                "changes that.",
+                area=Amount((round(giving, 1),), Unit.M2, 1),
+            )
+        )
+    return notes
+
+
+def _panel_notes(room: Room, lined: LinedModes) -> list[Sentence]:
+    notes = []
+    if any(lining.panel is not None for lining in lined.linings):
+        notes.append(
+            sentence(
+                "Panels flat before a wall count with the admittance of their layers at normal incidence; "
+                "down "
+                "here that model of wool is used below where it was measured, so it is an estimate."
+            )
+        )
+    if any(panel.acts_as == "free" for panel in room.panels):
+        notes.append(
+            sentence("Panels that hang or stand free, or across a corner, are left out of the bass.")
+        )
+    return notes

@@ -1,0 +1,82 @@
+import functools
+import json
+import math
+
+from rich.console import Console
+
+from raytrace import build_room, find_bass, load_scene
+from tests.support.scenes import SCENES
+from viewer.cli import run
+from viewer.tables.bass import bass_json, bass_tables
+
+
+@functools.cache
+def garage():
+    scene = load_scene(SCENES / "garage.toml")
+    return find_bass(scene, build_room(scene))
+
+
+def test_json_holds_every_number_in_full():
+    bass = garage()
+    found = bass_json(bass)
+    assert list(found) == ["modes", "frequencies_hz", "responses", "evenness", "places", "notes"]
+    assert [list(entry) for entry in found["modes"]] == [["hz", "damping_per_s", "t60_s"]] * len(bass.modes)
+    assert list(found["responses"][0]) == ["sources", "seat", "level_db"]
+    assert found["responses"][0]["level_db"] == bass.responses[0].level_db.tolist()
+    assert list(found["evenness"][0]) == ["seat", "now_db", "worst_dip_db", "dip_hz"]
+    assert list(found["places"][0]) == ["position_m", "evenness_db", "gain_db"]
+    assert len(found["frequencies_hz"]) == len(found["responses"][0]["level_db"])
+    json.dumps(found, allow_nan=False)
+
+
+def test_the_command_prints_the_same_object(capsys):
+    assert run(["bass", str(SCENES / "garage.toml"), "--json"]) == 0
+    printed = json.loads(capsys.readouterr().out)
+    expected = bass_json(garage())
+    assert printed["notes"] == expected["notes"]
+    assert math.isclose(printed["modes"][5]["hz"], expected["modes"][5]["hz"], rel_tol=1e-9)  # same solve
+
+
+def printed(units, *, everything=False):
+    console = Console(width=100)
+    with console.capture() as captured:
+        console.print(bass_tables(garage(), units=units, everything=everything))
+    return captured.get()
+
+
+def test_tables_say_what_is_now_why_and_what_is_better():
+    text = printed("metric")
+    for word in (
+        "Bass now, from sub",
+        "rings",
+        "the seat is where",
+        "36 more to 200 Hz with --all",
+        "Best free places",
+        "Two subwoofers",
+        "on a stand of 600 mm",
+        "Crossover to the speakers",
+        "First seat moved by 100 mm",
+        "Note: Doors are taken as shut",
+    ):
+        assert word in " ".join(text.split()), word
+    assert "nan" not in text
+
+
+def test_with_all_every_mode_and_frequency_is_shown():
+    lines = printed("metric", everything=True).splitlines()
+    assert len(lines) > len(garage().modes) + len(garage().frequencies_hz)
+
+
+def test_a_reader_in_feet_gets_feet():
+    text = printed("imperial")
+    assert "mm" not in text.split("Note:")[0]
+    assert "ft in" in text
+
+
+def test_a_hall_is_refused_with_one_message(capsys, tmp_path):
+    hall = (SCENES / "box.toml").read_text(encoding="utf-8")
+    hall = hall.replace('"4200 mm"', "40").replace('"3000 mm"', "25").replace('"2400 mm"', "8")
+    path = tmp_path / "hall.toml"
+    path.write_text(hall, encoding="utf-8")
+    assert run(["bass", str(path)]) == 2
+    assert "holds too many modes" in capsys.readouterr().err

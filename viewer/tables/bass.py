@@ -1,0 +1,234 @@
+"""The bass of a room, as others read it: one JSON object, tables for the terminal."""
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from raytrace import Bass, Extreme, format_length
+from viewer.tables.grid import grid
+from viewer.words import decibels, length_figure, listed, told
+
+_FEW_HZ = 120.0  # modes above it are many, and matter less one by one
+_EVERY = 4  # rows of the curve: a sixth of an octave
+_HARDLY_DB = 0.5  # less than anybody hears
+_NOTHING_DB = -40.0  # a hundredth of the pressure of a mode in the mean
+
+
+def bass_json(bass: Bass) -> dict[str, Any]:
+    """Modes, curves, evenness and places in full precision; null where there is no number."""
+    return {
+        "modes": [
+            {"hz": mode.hz, "damping_per_s": mode.damping_per_s, "t60_s": _number(mode.t60_s)}
+            for mode in bass.modes
+        ],
+        "frequencies_hz": bass.frequencies_hz.tolist(),
+        "responses": [
+            {
+                "sources": list(response.sources),
+                "seat": response.seat,
+                "level_db": [_number(level) for level in response.level_db.tolist()],
+            }
+            for response in bass.responses
+        ],
+        "evenness": [
+            {
+                "seat": entry.seat,
+                "now_db": _number(entry.now.deviation_db),
+                "worst_dip_db": _number(entry.now.dip_db),
+                "dip_hz": entry.now.dip_hz,
+            }
+            for entry in bass.evenness
+        ],
+        "places": [
+            {
+                "position_m": place.position_m.tolist(),
+                "evenness_db": _number(place.evenness_db),
+                "gain_db": _number(place.gain_db),
+            }
+            for place in bass.places
+        ],
+        "notes": [str(note) for note in bass.notes],
+    }
+
+
+def _number(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def bass_tables(bass: Bass, *, units: str, everything: bool) -> Group:
+    """What is now and why, what other places bring, and notes."""
+    parts: list[Table | Text] = []
+    for title, part in (
+        _now(bass),
+        _curve(bass, everything),
+        _causes(bass),
+        _modes(bass, everything),
+        _places(bass, units),
+    ):
+        parts += [Text(title, style="italic"), part, Text("")]
+    for line in _settings(bass, units):
+        parts += [line, Text("")]
+    parts += [Text(f"Note: {told(note, units)}", style="dim") for note in bass.notes]
+    return Group(*parts)
+
+
+def _now(bass: Bass) -> tuple[str, Table]:
+    title = f"Bass now, from {listed(bass.sources)}: 30 to 120 Hz over each head zone"
+    heads = ["seat", "unevenness dB", "worst dip dB", "at Hz"]
+    table = grid(heads, numbers=heads[1:])
+    for entry in bass.evenness:
+        now = entry.now
+        table.add_row(entry.seat, f"{now.deviation_db:.1f}", decibels(now.dip_db), f"{now.dip_hz:.0f}")
+    return title, table
+
+
+def _curve(bass: Bass, everything: bool) -> tuple[str, Table]:
+    """The curves of what plays bass now, one seat beside the other."""
+    shown = [response for response in bass.responses if response.sources == bass.sources]
+    heads = ["Hz", *(response.seat for response in shown)]
+    title = "Level at the ears re the free field of one source at 1 m, dB"
+    table = grid(heads, numbers=heads)
+    for row in range(0, len(bass.frequencies_hz), 1 if everything else _EVERY):
+        levels = (decibels(float(response.level_db[row])) for response in shown)
+        table.add_row(f"{bass.frequencies_hz[row]:.1f}", *levels)
+    return title, table
+
+
+def _causes(bass: Bass) -> tuple[str, Table]:
+    heads = ["source", "Hz", "dB", "", "why"]
+    table = grid(heads, numbers=["Hz", "dB"])
+    for response in bass.responses:
+        if response.sources[0] not in bass.sources or len(response.sources) > 1:
+            continue
+        for found in response.extremes:
+            what = "dip" if found.is_dip else "peak"
+            level = decibels(found.level_db)
+            table.add_row(response.sources[0], f"{found.hz:.0f}", level, what, cause_words(found))
+    return "Dips and peaks at the first seat", table
+
+
+def cause_words(found: Extreme) -> str:
+    """What makes a dip or peak, for the client."""
+    names = [
+        f"the mode at {hz:.0f} Hz" if hz >= 1.0 else "the room filling as a whole" for hz in found.mode_hz
+    ]
+    if found.kind == "boundary":
+        return f"the reflection off {found.surface} comes in opposite phase"
+    meant = listed(names)
+    words = {
+        "mode": f"{meant} rings",
+        "quiet at the seat": f"the seat is where {meant} is quiet",
+        "not driven": f"the source is where {meant} is not driven",
+        "cancelling": f"{meant} cancel each other" if len(names) > 1 else f"{meant} has hardly any strength",
+    }
+    return words[found.kind]
+
+
+def _modes(bass: Bass, everything: bool) -> tuple[str, Table]:
+    top = bass.top_hz if everything else _FEW_HZ
+    shown = [mode for mode in bass.modes if mode.hz <= top]
+    more = len(bass.modes) - len(shown)
+    beyond = f"; {more} more to {bass.top_hz:.0f} Hz with --all" if more else ""
+    heads = ["Hz", "T60 s", "driven dB", "heard dB"]
+    title = f"Modes to {top:.0f} Hz: how hard {bass.sources[0]} drives and the first seat hears each{beyond}"
+    table = grid(heads, numbers=heads)
+    for mode in shown:
+        rings = f"{mode.t60_s:.2f}" if math.isfinite(mode.t60_s) else "no end"
+        table.add_row(f"{mode.hz:.1f}", rings, _coupled(mode.drive_db), _coupled(mode.hear_db))
+    return title, table
+
+
+def _coupled(level_db: float) -> str:
+    """How hard a mode is driven or heard; what is next to nothing is one word."""
+    return "none" if level_db < _NOTHING_DB else decibels(level_db)
+
+
+def _places(bass: Bass, units: str) -> tuple[str, Table | Text]:
+    title = (
+        "Best free places for a subwoofer on the floor, from the front and left wall; now "
+        f"{bass.now_db:.1f} dB over the seats"
+    )
+    if not bass.places:
+        return title, Text("None: furniture, doors and people take all of the floor.")
+    unit = "mm" if units == "metric" else "ft in"
+    heads = ["place", f"from front {unit}", f"from left {unit}"]
+    figures = ["unevenness dB", "gain dB", "worst dip dB", "at Hz"]
+    table = grid([*heads, *figures], numbers=[*heads[1:], *figures])
+    for k, place in enumerate(bass.places, 1):
+        x, y, _ = place.position_m
+        table.add_row(
+            f"{k}",
+            length_figure(x, units),
+            length_figure(y, units),
+            f"{place.evenness_db:.1f}",
+            decibels(place.gain_db),
+            decibels(place.dip_db),
+            f"{place.dip_hz:.0f}",
+        )
+    return title, table
+
+
+def _settings(bass: Bass, units: str) -> list[Text]:
+    """What two subwoofers, a stand, a crossover and another seat would do, one line each."""
+    lines = []
+    if bass.bare_db is not None:
+        lines.append(
+            f"Panels on the walls: unevenness over the seats {bass.now_db:.1f} dB with them, "
+            f"{bass.bare_db:.1f} dB without{_hardly(bass.bare_db - bass.now_db)}."
+        )
+    if bass.places and bass.places[0].gain_db <= 0.0:
+        lines.append("No free place for one subwoofer is more even than what plays now.")
+    if bass.pair is not None:
+        pair = bass.pair
+        where = " and ".join(_spot(place, units) for place in (pair.first, pair.second))
+        setting = (
+            f"the second delayed by {pair.delay_ms:.1f} ms"
+            if pair.delay_ms >= 0.0
+            else (f"the first delayed by {-pair.delay_ms:.1f} ms")
+        )
+        lines.append(
+            f"Two subwoofers with the same signal at {where}: unevenness {pair.evenness_db:.1f} dB, gain "
+            f"{decibels(pair.gain_db)} dB; with {setting} and the second {decibels(pair.level_db)} dB, "
+            f"{pair.tuned_db:.1f} dB."
+        )
+    if bass.raised is not None:
+        lines.append(
+            f"{bass.sources[0]} where it is, on a stand of {_length(bass.stand_m, units)}: unevenness "
+            f"{bass.raised.evenness_db:.1f} dB, gain {decibels(bass.raised.gain_db)} dB."
+        )
+    if bass.crossover is not None:
+        lines.append(_crossover_words(bass))
+    moved = ", ".join(f"{where} {spread:.1f} dB" for where, spread in bass.moved)
+    lines.append(f"First seat moved by {_length(bass.moved_m, units)}: unevenness at its head zone {moved}.")
+    return [Text(line) for line in lines]
+
+
+def _hardly(gain_db: float) -> str:
+    """Said plainly where panels do next to nothing down here."""
+    return ": hardly a difference, panels do not mend the bass" if abs(gain_db) < _HARDLY_DB else ""
+
+
+def _spot(place: Sequence[float], units: str) -> str:
+    x, y = (_length(float(side), units) for side in place[:2])
+    return f"{x} from the front and {y} from the left wall"
+
+
+def _length(metres: float, units: str) -> str:
+    return format_length(metres, units=units)
+
+
+def _crossover_words(bass: Bass) -> str:
+    found = bass.crossover
+    assert found is not None
+    late = "subwoofer" if found.delay_ms >= 0.0 else "speakers"
+    turned = "polarity of the subwoofer turned" if found.is_inverted else "polarity as it is"
+    return (
+        f"Crossover to the speakers (fourth-order Linkwitz-Riley): {found.hz:.0f} Hz, {late} delayed by "
+        f"{abs(found.delay_ms):.1f} ms, {turned}, subwoofer {decibels(found.level_db)} dB re one speaker: "
+        f"unevenness from 30 to 160 Hz {found.evenness_db:.1f} dB; with 80 Hz and nothing set "
+        f"{found.plain_db:.1f} dB."
+    )
