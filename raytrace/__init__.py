@@ -5,6 +5,18 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from raytrace.acoustics import BAND_NAMES, Material, load_library
+    from raytrace.aiming import (
+        Aiming,
+        AimWish,
+        BoundaryResponse,
+        DeskMove,
+        Pair,
+        Pointing,
+        Setting,
+        WallPlace,
+        WallSweep,
+        find_aim,
+    )
     from raytrace.bass import Bass, Extreme, find_bass
     from raytrace.decay import Decay, Sampling, find_decay
     from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit, plain
@@ -175,6 +187,8 @@ __all__ = [
     "TOP_M",
     "USUAL_ORDER",
     "WRAP_M",
+    "AimWish",
+    "Aiming",
     "Air",
     "Amount",
     "Answer",
@@ -185,6 +199,7 @@ __all__ = [
     "Batch",
     "Batten",
     "BillOfMaterials",
+    "BoundaryResponse",
     "Build",
     "Caution",
     "Change",
@@ -193,6 +208,7 @@ __all__ = [
     "Curve",
     "DataSheet",
     "Decay",
+    "DeskMove",
     "EarlyResponse",
     "Extreme",
     "Fixing",
@@ -205,6 +221,7 @@ __all__ = [
     "NewPeak",
     "Orientation",
     "OtherSeat",
+    "Pair",
     "PanelLoad",
     "PanelWish",
     "Paths",
@@ -212,6 +229,7 @@ __all__ = [
     "PeakMargin",
     "PeakPair",
     "PlacedPanel",
+    "Pointing",
     "Proposal",
     "ProposedPanel",
     "Question",
@@ -221,6 +239,7 @@ __all__ = [
     "Scene",
     "SceneError",
     "Sentence",
+    "Setting",
     "Stability",
     "StandBody",
     "StandPart",
@@ -241,6 +260,8 @@ __all__ = [
     "Variants",
     "Verdict",
     "VerdictPair",
+    "WallPlace",
+    "WallSweep",
     "build_room",
     "cabinet_size_m",
     "check_answer",
@@ -251,6 +272,7 @@ __all__ = [
     "expected_paths",
     "feet_notes",
     "feet_outlines",
+    "find_aim",
     "find_arrivals",
     "find_bass",
     "find_battens",
@@ -318,6 +340,7 @@ _PACKAGES = (
     "proposing",
     "decay",
     "bass",
+    "aiming",
 )
 
 if not TYPE_CHECKING:

@@ -48,6 +48,7 @@ from raytrace.reflections.response import (
     early_responses,
     energy_time_curve,
     energy_time_curves,
+    pressure_at,
     transfer,
 )
 from raytrace.reflections.search_extent import MOST_PATHS, USUAL_ORDER, ZONE_SLACK_S, Reach, expected_paths
@@ -98,6 +99,7 @@ __all__ = [
     "panel_effect",
     "path_ends",
     "place_patch",
+    "pressure_at",
     "returned_pressure",
     "sent_pressure",
     "shared_by_crossings",

@@ -7,6 +7,7 @@ import warnings
 
 from cyclopts import App, CycloptsError
 
+from viewer.cli.aim import aim
 from viewer.cli.bass import bass
 from viewer.cli.commandline import Mistake
 from viewer.cli.ending import IN_WORDS, INTERRUPTED, Ended, end_tidily
@@ -41,6 +42,7 @@ for command in (
     arrivals,
     decay,
     bass,
+    aim,
     materials,
     builds,
     propose,

@@ -4,6 +4,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from viewer.tables.aim import aim_json, aim_tables
     from viewer.tables.arrivals import arrivals_csv, arrivals_json
     from viewer.tables.bass import bass_json, bass_tables
     from viewer.tables.builds import builds_json, builds_table
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "NOTHING_TO_MAKE",
+    "aim_json",
+    "aim_tables",
     "area_words",
     "arrivals_csv",
     "arrivals_json",
@@ -85,6 +88,7 @@ _FILES = (
     "making",
     "making_terminal",
     "proposal",
+    "aim",
 )
 
 if not TYPE_CHECKING:

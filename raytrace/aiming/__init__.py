@@ -1,0 +1,24 @@
+"""How to set up speakers: where they point, what they stand on, what boundaries and a desk do to them."""
+
+from raytrace.aiming.aim import Aiming, AimWish, find_aim
+from raytrace.aiming.boundaries import BoundaryDip, BoundaryResponse, CombinedDip
+from raytrace.aiming.deskclear import DeskMove
+from raytrace.aiming.pointing import Pair, Pointing, Setting
+from raytrace.aiming.standing import Standing
+from raytrace.aiming.wallsweep import WallPlace, WallSweep
+
+__all__ = [
+    "AimWish",
+    "Aiming",
+    "BoundaryDip",
+    "BoundaryResponse",
+    "CombinedDip",
+    "DeskMove",
+    "Pair",
+    "Pointing",
+    "Setting",
+    "Standing",
+    "WallPlace",
+    "WallSweep",
+    "find_aim",
+]
