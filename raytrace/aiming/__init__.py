@@ -3,7 +3,7 @@
 from raytrace.aiming.aim import Aiming, AimWish, find_aim
 from raytrace.aiming.boundaries import BoundaryDip, BoundaryResponse, CombinedDip
 from raytrace.aiming.deskclear import DeskMove
-from raytrace.aiming.pointing import Pair, Pointing, Setting
+from raytrace.aiming.pointing import Pointing, SpeakerPair, SpeakerSetting
 from raytrace.aiming.standing import Standing
 from raytrace.aiming.wallsweep import WallPlace, WallSweep
 
@@ -14,9 +14,9 @@ __all__ = [
     "BoundaryResponse",
     "CombinedDip",
     "DeskMove",
-    "Pair",
     "Pointing",
-    "Setting",
+    "SpeakerPair",
+    "SpeakerSetting",
     "Standing",
     "WallPlace",
     "WallSweep",

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from raytrace.aiming.boundaries import BoundaryResponse, boundaries_of, boundary_response
 from raytrace.aiming.deskclear import DeskMove, find_desk_moves
 from raytrace.aiming.oddities import aim_notes
-from raytrace.aiming.pointing import BEHIND_M, Pair, Pointing, find_pairs, find_pointings
+from raytrace.aiming.pointing import BEHIND_M, Pointing, SpeakerPair, find_pairs, find_pointings
 from raytrace.aiming.wallsweep import WallSweep, sweep_to_wall
 from raytrace.facts import Sentence
 from raytrace.reflections import Progress
@@ -42,7 +42,7 @@ class Aiming:
     wish : AimWish
     pointings : tuple of Pointing
         Per main speaker and seat.
-    pairs : tuple of Pair
+    pairs : tuple of SpeakerPair
         Left and right, per seat that has both.
     responses : tuple of BoundaryResponse
         As `pointings`.
@@ -55,7 +55,7 @@ class Aiming:
     scene: Scene
     wish: AimWish
     pointings: tuple[Pointing, ...]
-    pairs: tuple[Pair, ...]
+    pairs: tuple[SpeakerPair, ...]
     responses: tuple[BoundaryResponse, ...]
     sweep: WallSweep | None
     desk_moves: tuple[DeskMove, ...]

@@ -2,7 +2,7 @@
 
 import math
 
-from raytrace.aiming.pointing import Pair, Pointing
+from raytrace.aiming.pointing import Pointing, SpeakerPair
 from raytrace.aiming.wallsweep import WallSweep
 from raytrace.facts import Hint, Sentence, millimetres, sentence
 from raytrace.scene import Scene
@@ -21,7 +21,7 @@ _NOTICED_M = 0.005
 
 
 def aim_notes(
-    scene: Scene, pointings: tuple[Pointing, ...], pairs: tuple[Pair, ...], sweep: WallSweep | None
+    scene: Scene, pointings: tuple[Pointing, ...], pairs: tuple[SpeakerPair, ...], sweep: WallSweep | None
 ) -> tuple[Sentence, ...]:
     """Warnings on speakers and pairs, then the limits of what was worked out."""
     notes = [note for pointing in pointings for note in _speaker_notes(scene, pointing)]
@@ -108,7 +108,7 @@ def _heading_deg(pointing: Pointing, scene: Scene) -> float:
     return pointing.at_ears.toe_in_deg if left else -pointing.at_ears.toe_in_deg
 
 
-def _pair_notes(scene: Scene, pair: Pair) -> list[Sentence]:
+def _pair_notes(scene: Scene, pair: SpeakerPair) -> list[Sentence]:
     """A triangle whose sides differ."""
     names = {
         "left": scene.speakers[pair.left].name,
@@ -143,7 +143,7 @@ def _pair_notes(scene: Scene, pair: Pair) -> list[Sentence]:
     return notes
 
 
-def _lone_notes(scene: Scene, pairs: tuple[Pair, ...]) -> list[Sentence]:
+def _lone_notes(scene: Scene, pairs: tuple[SpeakerPair, ...]) -> list[Sentence]:
     paired = {pair.seat for pair in pairs}
     return [
         sentence("{seat} has no left and right speaker: no pair is compared there.", seat=seat.name)

@@ -19,7 +19,7 @@ BEHIND_M = 0.2
 
 
 @dataclass(frozen=True)
-class Setting:
+class SpeakerSetting:
     """How a speaker is turned so that its axis meets one point.
 
     Attributes
@@ -47,7 +47,7 @@ class Pointing:
         Indices into the scene's lists.
     distance_m : float
         From the acoustic centre to the ears.
-    now, at_ears, behind_head : Setting
+    now, at_ears, behind_head : SpeakerSetting
         As the scene turns it, and so that its axis meets the ears, or the point behind them.
     off_axis_deg, off_axis_up_deg : float
         Of the ears from the axis as it is now: in space, and in height alone, positive above the axis.
@@ -62,9 +62,9 @@ class Pointing:
     speaker: int
     seat: int
     distance_m: float
-    now: Setting
-    at_ears: Setting
-    behind_head: Setting
+    now: SpeakerSetting
+    at_ears: SpeakerSetting
+    behind_head: SpeakerSetting
     off_axis_deg: float
     off_axis_up_deg: float
     passes_m: float
@@ -73,7 +73,7 @@ class Pointing:
 
 
 @dataclass(frozen=True)
-class Pair:
+class SpeakerPair:
     """Left and right main speaker of one seat; differences are left less right.
 
     Attributes
@@ -122,7 +122,7 @@ def find_pointings(scene: Scene, room: Room, *, behind_m: float = BEHIND_M) -> t
     )
 
 
-def find_pairs(scene: Scene, room: Room) -> tuple[Pair, ...]:
+def find_pairs(scene: Scene, room: Room) -> tuple[SpeakerPair, ...]:
     """Left and right at every seat that has a main speaker on either side."""
     pairs = [(speaker_pair(scene, seat=k), k) for k in range(len(scene.seats))]
     return tuple(_pair(scene, room, pair, seat) for pair, seat in pairs if pair is not None)
@@ -160,14 +160,14 @@ def _pointing(scene: Scene, room: Room, which: tuple[int, int], behind_m: float)
     )
 
 
-def _setting(speaker: Speaker, seat: Seat, standing: Standing, turned: tuple[float, float]) -> Setting:
+def _setting(speaker: Speaker, seat: Seat, standing: Standing, turned: tuple[float, float]) -> SpeakerSetting:
     """Toe-in, tilt and wedge of a yaw and a pitch."""
     yaw, pitch = turned
     towards = 1.0 if seat.ears[1] >= speaker.position[1] else -1.0
-    return Setting(towards * yaw, pitch, pitch - standing.slope_deg(yaw))
+    return SpeakerSetting(towards * yaw, pitch, pitch - standing.slope_deg(yaw))
 
 
-def _pair(scene: Scene, room: Room, pair: tuple[int, int], seat: int) -> Pair:
+def _pair(scene: Scene, room: Room, pair: tuple[int, int], seat: int) -> SpeakerPair:
     ears = np.array(scene.seats[seat].ears)
     places = [np.array(scene.speakers[k].position) for k in pair]
     away_m = [float(np.linalg.norm(place - ears)) for place in places]
@@ -175,7 +175,7 @@ def _pair(scene: Scene, room: Room, pair: tuple[int, int], seat: int) -> Pair:
     # Straight ahead is against x: left is met at -180 degrees and its angle, right at 180 less its own.
     aside = [180.0 - abs(yaw) for yaw, _ in seen]
     level_db = [_direct_db(scene, room, scene.speakers[k], ears) for k in pair]
-    return Pair(
+    return SpeakerPair(
         *pair,
         seat,
         distance_difference_m=away_m[0] - away_m[1],

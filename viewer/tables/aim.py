@@ -11,9 +11,9 @@ from raytrace import (
     Aiming,
     BoundaryResponse,
     DeskMove,
-    Pair,
     Pointing,
-    Setting,
+    SpeakerPair,
+    SpeakerSetting,
     WallPlace,
     WallSweep,
     format_length,
@@ -76,7 +76,7 @@ def _speaker_entry(aim: Aiming, pointing: Pointing, response: BoundaryResponse) 
     }
 
 
-def _setting_entry(setting: Setting) -> dict[str, float]:
+def _setting_entry(setting: SpeakerSetting) -> dict[str, float]:
     return {
         "toe_in_deg": setting.toe_in_deg,
         "tilt_deg": setting.tilt_deg,
@@ -84,7 +84,7 @@ def _setting_entry(setting: Setting) -> dict[str, float]:
     }
 
 
-def _pair_entry(aim: Aiming, pair: Pair) -> dict[str, Any]:
+def _pair_entry(aim: Aiming, pair: SpeakerPair) -> dict[str, Any]:
     return {
         "left": aim.scene.speakers[pair.left].name,
         "right": aim.scene.speakers[pair.right].name,
@@ -206,7 +206,7 @@ def _stand_figure(height_m: float, units: str) -> str:
     return length_figure(height_m, units) if height_m >= 0.0 else "-"
 
 
-def _pair_words(aim: Aiming, pair: Pair, units: str) -> str:
+def _pair_words(aim: Aiming, pair: SpeakerPair, units: str) -> str:
     left, right = (aim.scene.speakers[k].name for k in (pair.left, pair.right))
     by = format_length(abs(pair.distance_difference_m), units=units)
     sign = "-" if pair.distance_difference_m < -0.0005 else ""
