@@ -77,7 +77,8 @@ def flat_pieces(polygons: Sequence[MeshPolygon], *, air_inside: bool, number_all
     Raises
     ------
     MeshError
-        If a face is bent by more than 2 mm, or more than 500 flat pieces remain.
+        If a face is bent by more than 2 mm, faces of one name lie over each other, or more than 500 flat
+        pieces remain.
     """
     notes: list[Sentence] = []
     mesh = _shared(polygons, notes)
@@ -96,14 +97,13 @@ def flat_pieces(polygons: Sequence[MeshPolygon], *, air_inside: bool, number_all
     ranked = sorted(
         range(len(planes)), key=lambda k: (order[mesh.names[planes[k].faces[0]]], *_by_size(planes[k]))
     )
-    return Mended(
-        tuple(
-            FlatPiece(names[k], corners[outline], tuple(corners[hole] for hole in holes))
-            for k in ranked
-            for outline, holes in outlines[k]
-        ),
-        tuple(notes),
+    pieces = tuple(
+        FlatPiece(names[k], corners[outline], tuple(corners[hole] for hole in holes))
+        for k in ranked
+        for outline, holes in outlines[k]
     )
+    _refuse_tangled(pieces)
+    return Mended(pieces, tuple(notes))
 
 
 @dataclass(frozen=True)
@@ -159,9 +159,9 @@ def _is_hair(outline: Floats) -> bool:
     return width_m < _SAME_CORNER_M or (width_m < _SLIVER_M and _crosses_itself(outline))
 
 
-def _crosses_itself(outline: Floats) -> bool:
+def _crosses_itself(outline: Floats, holes: Sequence[Floats] = ()) -> bool:
     try:
-        triangulate(outline)
+        triangulate(outline, holes)
     except ValueError:
         return True
     return False
@@ -200,6 +200,16 @@ def _refuse_bent(mesh: _Mesh) -> None:
                 )
             if _crosses_itself(mesh.corners[face]):
                 raise MeshError(crossing_face(name, line))
+
+
+def _refuse_tangled(pieces: Sequence[FlatPiece]) -> None:
+    """Refuse what neighbouring faces make together where they lie over each other in part."""
+    for piece in pieces:
+        if _crosses_itself(piece.outline, piece.holes):
+            raise MeshError(
+                f'the faces of "{piece.name}" make no outline together: some lie over each other or share '
+                "only part of an edge; draw them side by side, with common corners"
+            )
 
 
 def _planes(mesh: _Mesh) -> list[_Plane]:

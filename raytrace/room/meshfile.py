@@ -98,6 +98,11 @@ def read_obj(
     polygons, empty = [], []
     for face in contents.faces:
         corners = points[face.corners]
+        if np.abs(corners).max(initial=0.0) > _FARTHEST_M:
+            reach_m = np.abs(corners).max()
+            raise MeshError(
+                f"{path.name}: the face in line {face.line} reaches {reach_m:.3g} m away; is the unit right?"
+            )
         if len(corners) < 3 or np.linalg.norm(area_vector(corners)) < _SMALLEST_FACE_M2:
             if _spread_m2(corners) > _SMALLEST_FACE_M2:
                 raise MeshError(f"{path.name}: {crossing_face(face.group or face.material, face.line)}")
@@ -140,6 +145,7 @@ class _Contents:
     skipped: Counter[str] = field(default_factory=Counter)
 
 
+_FARTHEST_M = 1e5  # no room and no site plan is so large
 _SILENT = {"vt", "vn", "vp", "s", "mtllib", "usemap", "lod", "shadow_obj", "trace_obj", "mg", "bevel"}
 
 

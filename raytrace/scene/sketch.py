@@ -44,7 +44,7 @@ def sketch_scene(
     Raises
     ------
     AnswerError
-        If an answer cannot be used.
+        If an answer or the title cannot be used.
     ValueError
         If the shape or a key is unknown.
     """
@@ -65,6 +65,10 @@ def sketch_scene(
         except ValueError as problem:
             raise AnswerError(question.key, str(problem)) from None
     typed = {key: str(answer).strip() for key, answer in answers.items() if isinstance(answer, str)}
+    try:
+        name(title)
+    except ValueError as problem:
+        raise AnswerError("title", str(problem)) from None
     text = _scene_text(shape, values, typed, title=title, tape=tape)
     _check_scene(text)
     return text
@@ -84,7 +88,7 @@ def _scene_text(shape: str, values: Answers, typed: Mapping[str, str], *, title:
     cabinet = values["cabinet"]
     body = "" if cabinet is None else f"body = {_list(cabinet, tape)}\n"
     parts = [
-        _INTRO.format(title=json.dumps(name(title), ensure_ascii=False)),
+        _INTRO.format(title=json.dumps(title, ensure_ascii=False)),
         _room_text(shape, values, typed, tape),
         _SURFACES.format(example="wall 1" if shape == "plan" else "front wall"),
         *(_opening_text(values, key, tape) for key in ("door", "window") if values[key] is not None),

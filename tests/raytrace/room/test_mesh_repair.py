@@ -470,3 +470,24 @@ def test_slivers_of_any_form_leave_no_figure_undefined(mesh_room):
         room = mesh_room(obj_text([*BOX_CORNERS, *corners], faces))
         assert all(np.isfinite(facet.outline).all() for facet in room.facets)
         assert all(np.isfinite(surface.area_m2) for surface in room.surfaces)
+
+
+def test_scraps_that_tangle_in_one_plane_are_refused_by_their_name(mesh_room):
+    # Loose triangles of one name, a millimetre wide, all within 2 mm of one plane.
+    scraps = [
+        [(4.4, 0.6, 0.4), (5.621974, 2.078122, 6.853836), (4.376966, 0.72, 0.48)],
+        [(4.6, 0.6, 0.4), (4.72, 0.646961, 0.43), (4.646961, 0.72, 0.48)],
+        [(3.4, 0.8, 0.4), (3.52, 0.756751, 0.43), (3.356751, 0.92, 0.48)],
+        [(3.8, 0.8, 0.4), (3.92, 0.771222, 0.43), (3.771222, 0.92, 0.48)],
+        [(4.0, 0.8, 0.4), (4.12, 0.793602, 0.43), (3.993602, 0.92, 0.48)],
+    ]
+    corners = [(0.01 * x + 2.5, 0.01 * y + 0.5, 0.01 * z + 1.0) for scrap in scraps for x, y, z in scrap]
+    loose = [(8 + 3 * k, 9 + 3 * k, 10 + 3 * k) for k in range(len(scraps))]
+    with pytest.raises(SceneError, match='the faces of "scraps 1" make no outline together'):
+        mesh_room(obj_text([*BOX_CORNERS, *corners], {**BOX_FACES, "scraps": loose}))
+
+
+def test_a_corner_beyond_all_rooms_is_refused_by_its_line(mesh_room):
+    text = obj_text(BOX_CORNERS, BOX_FACES).replace("v 4.2 3 2.4", "v 4.2 3 1e30")
+    with pytest.raises(SceneError, match=r"the face in line \d+ reaches 1e\+30 m away"):
+        mesh_room(text)

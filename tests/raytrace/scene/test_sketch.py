@@ -211,3 +211,9 @@ def test_a_refused_answer_knows_its_question_and_survives_another_process():
     for error in (caught.value, again):
         assert error.key == "door"
         assert str(error) == f"door: {error.why}"
+
+
+@pytest.mark.parametrize("title", [" ", " x", "a\nb"])
+def test_a_title_that_is_no_name_is_refused_like_an_answer(title):
+    with pytest.raises(AnswerError, match=r"^title: "):
+        sketch_scene("box", {}, title=title)
