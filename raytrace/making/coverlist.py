@@ -1,8 +1,8 @@
-"""Rugs, curtains and pads to buy for a scene: what, of which size, for which place."""
+"""Rugs, curtains, pads and shelves to buy for a scene: what, of which size, for which place."""
 
 from dataclasses import dataclass
 
-from raytrace.scene import Scene
+from raytrace.scene import BoxObject, Scene
 
 
 @dataclass(frozen=True)
@@ -16,14 +16,14 @@ class CoverToBuy:
 
 
 def covers_to_buy(scene: Scene) -> tuple[CoverToBuy, ...]:
-    """Every cover that a scene's openings name, in their order.
+    """Every cover that a scene's openings and objects name, in their order.
 
     Parameters
     ----------
     scene : Scene
     """
     known = scene.known_covers
-    return tuple(
+    lying = [
         CoverToBuy(
             opening.cover,
             opening.surface if opening.kind == "cover" else opening.name,
@@ -32,4 +32,10 @@ def covers_to_buy(scene: Scene) -> tuple[CoverToBuy, ...]:
         )
         for opening in scene.openings
         if opening.cover is not None
-    )
+    ]
+    standing = [
+        CoverToBuy(thing.cover, thing.name, (thing.size[1], thing.size[2]), known[thing.cover].price)
+        for thing in scene.objects
+        if isinstance(thing, BoxObject) and thing.cover is not None
+    ]
+    return (*lying, *standing)

@@ -1,7 +1,7 @@
 """Covers where panels do not go: rugs, curtains and pads for the peaks that stay, each proven in full."""
 
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -9,9 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Sentence, sentence
+from raytrace.making import site_of
 from raytrace.proposing.margins import way_of_facets
 from raytrace.proposing.proposed_scene import pair, quoted
-from raytrace.room import looks_up, shared_size_m
+from raytrace.room import (
+    TOUCH_M,
+    Orientation,
+    looks_up,
+    orientation,
+    prism,
+    shared_size_m,
+    why_no_body,
+)
 from raytrace.scene import BoxObject, Cover, Scene, SceneError, load_scene, set_in_text
 from raytrace.study import Study, Target, peaks_of, quick_look, run_study
 
@@ -36,7 +45,7 @@ class TriedCover:
     cover : str
         By name.
     on : str
-        "floor", "window" or "desk".
+        "floor", "window", "desk" or "wall".
     surface : str
     opening : str or None
         The window that it hangs before.
@@ -206,6 +215,8 @@ def _place_of(study: Study, surface: int, opening: int) -> str | None:
     if opening >= 0:
         given = scene.openings[opening]
         return "window" if given.kind == "window" and given.cover is None else None
+    if orientation(own.frame.n) is Orientation.UPRIGHT and own.owner is None:
+        return "wall"
     if not looks_up(own.frame.n):
         return None
     if own.owner is None:
@@ -245,6 +256,8 @@ def _rects(study: Study, site: _Site, cover: Cover) -> list[Floats]:
         return [np.array([*given.at, *np.add(given.at, given.size)])]
     outlines = [surface.frame.to_plane(study.room.facets[k].outline) for k in surface.facets]
     low, high = np.concatenate(outlines).min(axis=0), np.concatenate(outlines).max(axis=0)
+    if site.on == "wall":
+        return _before_wall(study, site, cover, low, high)
     found = []
     for turned in (1, -1) if cover.size is not None else (1,):
         size = high - low if cover.size is None else np.array(cover.size[::turned])
@@ -258,6 +271,25 @@ def _rects(study: Study, site: _Site, cover: Cover) -> list[Floats]:
         if not _is_kept_free(scene, surface.name, rect):
             found.append(rect)
     return found
+
+
+def _before_wall(study: Study, site: _Site, cover: Cover, low: Floats, high: Floats) -> list[Floats]:
+    """Where furniture stands before a wall, from the floor up, so that it meets the spots; if anywhere."""
+    assert cover.size is not None, "furniture has a size"
+    assert cover.depth is not None, "furniture has a depth"
+    room, frame = study.room, study.room.surfaces[site.surface].frame
+    size, middle = np.array(cover.size), site.spots.mean(axis=0)
+    lowest_z = float(frame.to_room(np.array([middle[0], low[1]]))[2])
+    if (size > high - low + _EDGE_M).any() or middle[1] > size[1] or lowest_z > room.bounds[0, 2] + _EDGE_M:
+        return []
+    left = np.clip(np.round((middle[0] - 0.5 * size[0]) / _GRAIN_M) * _GRAIN_M, low[0], high[0] - size[0])
+    rect = np.round(np.array([left, low[1], left + size[0], low[1] + size[1]]), 4)
+    openings = [opening for opening in room.openings if opening.surface == site.surface]
+    if any((shared_size_m(rect, opening.rect) > TOUCH_M).all() for opening in openings):
+        return []
+    outline = np.array([frame.to_room(rect[list(pick)]) for pick in ((0, 1), (2, 1), (2, 3), (0, 3))])
+    body = prism(outline + TOUCH_M * frame.n, (cover.depth - TOUCH_M) * frame.n)
+    return [] if why_no_body(site_of(study.scene, room), body, room.panels) else [rect]
 
 
 def _is_kept_free(scene: Scene, surface: str, rect: Floats) -> bool:
@@ -283,14 +315,15 @@ def _trial(study: Study, text: str, site: _Site, cover: str, rect: Floats) -> _T
         key = ("openings", site.opening, "cover")
         name = scene.openings[site.opening].name
         return _Trial(cover, name, rect, set_in_text(text, key, cover, path=scene.path))
-    taken, number = {opening.name for opening in scene.openings}, 1
+    taken, number = {entry.name for entry in (*scene.openings, *scene.objects)}, 1
     while f"{cover} {number}" in taken:
         number += 1
     name = f"{cover} {number}"
+    if site.on == "wall":
+        lines = _furniture_lines(study, site, cover, name, rect)
+        return _Trial(cover, name, rect, _added(text, lines))
     at, size = rect[:2], rect[2:] - rect[:2]
     lines = [
-        "",
-        "# Proposed where panels do not go.",
         "[[openings]]",
         f"name = {quoted(name)}",
         f"surface = {quoted(study.room.surfaces[site.surface].name)}",
@@ -298,10 +331,33 @@ def _trial(study: Study, text: str, site: _Site, cover: str, rect: Floats) -> _T
         f"cover = {quoted(cover)}",
         f"at = {pair(tuple(at))}",
         f"size = {pair(tuple(size))}",
-        "",
     ]
-    added = ("" if text.endswith("\n") else "\n") + "\n".join(lines)
-    return _Trial(cover, name, rect, text + (added.replace("\n", "\r\n") if "\r\n" in text else added))
+    return _Trial(cover, name, rect, _added(text, lines))
+
+
+def _furniture_lines(study: Study, site: _Site, cover: str, name: str, rect: Floats) -> list[str]:
+    """Furniture before a wall as an object of the scene."""
+    own, frame = study.scene.known_covers[cover], study.room.surfaces[site.surface].frame
+    assert own.depth is not None, "furniture has a depth"
+    centre = frame.to_room(0.5 * (rect[:2] + rect[2:])) + 0.5 * own.depth * frame.n
+    yaw = round(float(np.degrees(np.arctan2(frame.n[1], frame.n[0]))), 4)
+    size = own.depth, float(rect[2] - rect[0]), float(rect[3] - rect[1])
+    return [
+        "[[objects]]",
+        f"name = {quoted(name)}",
+        'shape = "box"',
+        f"centre = {pair(tuple(centre))}",
+        f"size = {pair(size)}",
+        f"yaw = {yaw:g}",
+        f"material = {quoted(own.material)}",
+        f"cover = {quoted(cover)}",
+    ]
+
+
+def _added(text: str, lines: Sequence[str]) -> str:
+    """A text with one entry more at its end, in its own line ends."""
+    added = "\n".join(["" if text.endswith("\n") else "\n", "# Proposed where panels do not go.", *lines, ""])
+    return text + (added.replace("\n", "\r\n") if "\r\n" in text else added)
 
 
 def _tried(
@@ -309,8 +365,11 @@ def _tried(
 ) -> TriedCover:
     """What a cover does by the full run, and whether that is worth having."""
     scene = before.scene
+    # What stands before a wall sends something back from its own face, which looks along its length.
+    ways = [target.way, *([(f"{trial.name} back",)] if site.on == "wall" else [])]
     was, now = (
-        min((peak.margin_db for peak in peaks_of(study, target)), default=np.nan) for study in (before, after)
+        min((p.margin_db for way in ways for p in peaks_of(study, replace(target, way=way))), default=np.nan)
+        for study in (before, after)
     )
     counts = [
         sum(peak.may_be_over and peak.seat == target.seat for peak in study.peaks)

@@ -1,27 +1,38 @@
-"""Covers: rugs, curtains and pads that come with the program, and those of a scene, with their prices."""
+"""Covers: rugs, curtains, pads, shelves that come with the program, and those of a scene, with prices."""
 
 import tomllib
 from functools import cache
 from importlib.resources import files
 from typing import Annotated, Literal
 
-from pydantic import PlainValidator, ValidationError
+from pydantic import PlainValidator, ValidationError, model_validator
 
 from raytrace.scene.tables import PRICE, Name, Rectangle, Table, problems
-from raytrace.scene.values import Choice, Wrong, shown
+from raytrace.scene.values import Choice, Length, Wrong, shown
 
-CoverPlace = Literal["floor", "window", "desk"]
+CoverPlace = Literal["floor", "window", "desk", "wall"]
 
 
 class Cover(Table):
     """A soft thing that lies or hangs where panels do not go: its place, material, size [m] and price."""
 
     what = "a cover"
-    on: Annotated[CoverPlace, PlainValidator(Choice(("floor", "window", "desk")))]
+    on: Annotated[CoverPlace, PlainValidator(Choice(("floor", "window", "desk", "wall")))]
     material: Name
     size: Rectangle | None = None
     """None for one that is made to measure: as large as what it covers."""
+    depth: Annotated[float | None, PlainValidator(Length(0.05, 2.0, '"300 mm"'))] = None
+    """Of furniture that stands before a wall. [m]"""
     price: Annotated[float | None, PlainValidator(PRICE)] = None
+
+    @model_validator(mode="after")
+    def _check_furniture(self) -> "Cover":
+        if self.on == "wall" and (self.size is None or self.depth is None):
+            missing = "size" if self.size is None else "depth"
+            raise Wrong("missing; furniture before a wall has size = [0.8, 1.8] and depth = 0.3", missing)
+        if self.on != "wall" and self.depth is not None:
+            raise Wrong('only furniture before a wall (on = "wall") has a depth', "depth", at="key")
+        return self
 
 
 @cache

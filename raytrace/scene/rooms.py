@@ -189,6 +189,8 @@ class BoxObject(Table):
     yaw: Degrees = 0.0
     pitch: Tilt = 0.0
     material: Name
+    cover: Name | None = None
+    """What is bought for it: furniture of the covers, by name."""
 
 
 class MeshObject(MeshPlace):

@@ -305,11 +305,11 @@ def _check_uses(scene: Scene) -> None:
             raise scene.error(("speakers", index, "position"), "the same place as the ears of a seat")
         if isinstance(speaker.aim, tuple) and math.dist(speaker.position, speaker.aim) < _CLOSEST_M:
             raise scene.error(("speakers", index, "aim"), "the speaker's own place: aim at another point")
-    for index, opening in enumerate(scene.openings):
-        if opening.cover is not None and opening.cover not in scene.known_covers:
-            raise scene.error(
-                ("openings", index, "cover"), _unknown("cover", opening.cover, scene.known_covers)
-            )
+    for kind in ("openings", "objects"):
+        for index, entry in enumerate(getattr(scene, kind)):
+            cover = getattr(entry, "cover", None)
+            if cover is not None and cover not in scene.known_covers:
+                raise scene.error((kind, index, "cover"), _unknown("cover", cover, scene.known_covers))
     known = scene.known_builds
     check_named(scene, scene._file)
     for kind in ("panels", "stands", "clouds"):

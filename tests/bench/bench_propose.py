@@ -23,9 +23,8 @@ def main() -> None:
     )
     for name in sys.argv[1:] or ROOMS:
         cpu, clock = time.process_time(), time.perf_counter()
-        found = propose(
-            load_scene(SCENES / f"{name}.toml"), PanelWish(panels_only=True), out=SCENES / "x.toml"
-        )
+        scene = load_scene(SCENES / f"{name}.toml")
+        found = propose(scene, PanelWish(panels_only=True), out=SCENES / "x.toml")
         cpu, clock = time.process_time() - cpu, time.perf_counter() - clock
         one_run = time.process_time()
         run_study(load_scene(SCENES / f"{name}.toml"))

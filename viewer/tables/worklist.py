@@ -95,7 +95,7 @@ def facts_of(making: BillOfMaterials, units: str) -> list[str]:
         without = [cover.cover for cover in making.covers if cover.price is None]
         priced = f"{known:.10g}" if len(without) < len(prices) else "not stated"
         some = f", without {', '.join(without)}" if without and priced != "not stated" else ""
-        lines.append(f"Price of rugs, curtains and pads: {priced}{some}.")
+        lines.append(f"Price of rugs, curtains, pads and shelves: {priced}{some}.")
     if making.largest is not None:
         size = size_words(making.largest.piece.outer_m, units)
         line = f"Largest piece: {making.largest.build_name}, {size}"

@@ -8,7 +8,7 @@ from viewer.window.questions import Questions
 from viewer.window.screen import Screen
 from viewer.window.session import Session
 from viewer.window.state import hidden_words
-from viewer.words import TOO_CLOSE, told
+from viewer.words import TOO_CLOSE, listed, proposed_covers, told
 
 
 class Proposing:
@@ -47,11 +47,15 @@ class Proposing:
             self.progress = None
         if proposal is not None:
             count = len(proposal.panels)
-            panels = "1 panel" if count == 1 else f"{count} panels"
+            things = ["1 panel" if count == 1 else f"{count} panels"] if count or not proposal.is_new else []
+            things += [cover.cover for cover in proposed_covers(proposal)]
             units = "metric" if self._screen.shown is None else self._screen.shown.units
             notes = [told(note, units) for note in proposal.notes]
-            words = [f"{panels} proposed; {what_stays(proposal.after)}. Undo takes them away again.", *notes]
-            self._questions.tell("Proposed" if count else "Nothing to propose", "\n\n".join(words))
+            words = [
+                f"{listed(things)} proposed; {what_stays(proposal.after)}. Undo takes them away again.",
+                *notes,
+            ]
+            self._questions.tell("Proposed" if proposal.is_new else "Nothing to propose", "\n\n".join(words))
 
 
 def what_stays(study: Study) -> str:

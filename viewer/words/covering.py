@@ -1,4 +1,4 @@
-"""Rugs, curtains and pads in words: where each goes and what it does, or why it is not proposed."""
+"""Rugs, curtains, pads and shelves in words: where each goes and what it does, or why it is not proposed."""
 
 from raytrace import Proposal, TriedCover, format_length
 from viewer.words.figures import limit_side, listed
@@ -42,7 +42,8 @@ def cover_left_out(cover: TriedCover, units: str) -> str:
     """Why a cover that was tried is not proposed."""
     assert cover.reason is not None, "a cover that is not proposed has its reason"
     place = cover.surface if cover.opening is None else cover.opening
-    return f"A {cover.cover} on {place} is not proposed for {_peak(cover)}: {told(cover.reason, units)}."
+    where = f"before {place}" if cover.on in ("window", "wall") else f"on the {place}"
+    return f"A {cover.cover} {where} is not proposed for {_peak(cover)}: {told(cover.reason, units)}."
 
 
 def _peak(cover: TriedCover) -> str:

@@ -53,7 +53,7 @@ def change_words(change: Change, units: str) -> str:
             way = "higher" if by > 0.0 else "lower"
             return f"{names} {apart} {way}: {own.things[0]} at {then}"
         case Freedom.SEAT:
-            return f"{names} {apart} {'back' if by > 0.0 else 'forward'}"
+            return f"seat {names} {apart} {'back' if by > 0.0 else 'forward'}"
 
 
 def variant_words(variant: Variant, units: str) -> str:

@@ -102,3 +102,27 @@ def test_a_wrong_cover_is_answered_in_its_place(text, words):
     with pytest.raises(SceneError, match=words) as caught:
         load_scene("room.toml", text)
     assert "cover" in str(caught.value)
+
+
+HARD_WALL = HARD_FLOOR.replace('floor = "laminate floor"', '"left wall" = "plaster"').replace(
+    'title = "Shelf"', 'title = "Wall"\n[job]\ndrilling = false\n'
+)
+
+
+def test_a_bookshelf_before_a_wall_where_nothing_may_be_drilled_is_furniture_and_proven(tmp_path):
+    text = HARD_WALL.replace("below_db = 10", "below_db = 18")
+    # Panels as large as this wall and larger than its neighbours find no place.
+    text += '\n[builds."huge"]\nsize = [4.9, 2.55]\nthickness = 0.05\nflow_resistivity = 10000\n'
+    found = proposed(tmp_path, text, PanelWish(builds=("huge",)))
+    (tried,) = found.covers
+    assert (tried.on, tried.is_proposed) == ("wall", True)
+    proven = run_study(load_scene(tmp_path / "new.toml", found.text), **HARD_RUN)
+    (shelf,) = proven.scene.objects
+    assert shelf.cover == "full bookshelf"
+    # Its back stands against the wall, its foot on the floor.
+    assert shelf.centre[1:] == pytest.approx((0.15, 0.90))
+    # What its own face sends back is told, not only that the wall behind it is quiet.
+    own = proven.room.surface_names.index("full bookshelf 1 back")
+    margins = [p.margin_db for p in proven.peaks if proven.room.facets[p.facets[0]].surface == own]
+    assert tried.margin_db[1] == pytest.approx(min(margins))
+    assert Treatment(proven.scene, proven.room).bill_of_materials.covers[0].cover == "full bookshelf"
