@@ -8,7 +8,7 @@ from viewer.window.questions import Questions
 from viewer.window.screen import Screen
 from viewer.window.session import Session
 from viewer.window.state import hidden_words
-from viewer.words import TOO_CLOSE, listed, proposed_covers, told
+from viewer.words import TOO_CLOSE, arrangement_title, listed, proposed_covers, told, variant_words
 
 
 class Proposing:
@@ -50,12 +50,24 @@ class Proposing:
             things = ["1 panel" if count == 1 else f"{count} panels"] if count or not proposal.is_new else []
             things += [cover.cover for cover in proposed_covers(proposal)]
             units = "metric" if self._screen.shown is None else self._screen.shown.units
-            notes = [told(note, units) for note in proposal.notes]
+            notes = [*_arrangements(proposal, units), *(told(note, units) for note in proposal.notes)]
             words = [
                 f"{listed(things)} proposed; {what_stays(proposal.after)}. Undo takes them away again.",
                 *notes,
             ]
             self._questions.tell("Proposed" if proposal.is_new else "Nothing to propose", "\n\n".join(words))
+
+
+def _arrangements(proposal: Proposal, units: str) -> list[str]:
+    """The best change for each peak that no panel mends, a sentence each."""
+    scene = proposal.after.scene
+    speakers = [speaker.name for speaker in scene.speakers]
+    return [
+        f"{arrangement_title(found, speakers, scene.seats[found.target.seat].name)}: "
+        f"{variant_words(found.mending[0], units)}, proven by a full run."
+        for found in proposal.variants
+        if found.mending
+    ]
 
 
 def what_stays(study: Study) -> str:

@@ -82,7 +82,7 @@ VARIANT_HEAD = ("change", "then", "at the seat", "elsewhere", "L/R")
 def arrangement_title(found: Variants, speakers: Sequence[str], seat: str) -> str:
     """Which peak some variants are for."""
     who = listed([speakers[k] for k in found.target.speakers])
-    return f"{who} at {seat}, {', '.join(found.target.way)}: what moving things would do"
+    return f"{who} at {seat}, {', '.join(found.target.way)}: what another arrangement would do"
 
 
 def bounds_words(found: Variants, units: str) -> str:
