@@ -116,7 +116,7 @@ def _listen(scene: Scene, room: Room) -> _Room:
         raise scene.error(
             ("room",),
             f"a room of {room.volume_m3:.0f} m³ holds too many modes for this method: it would reach up to "
-            f"{top_hz:.0f} Hz; accepted: rooms in which it reaches {_LEAST_TOP_HZ:.0f} Hz, about 1000 m³",
+            f"{top_hz:.0f} Hz; accepted: rooms in which it reaches {_LEAST_TOP_HZ:.0f} Hz, about 500 m³",
         )
     modes = find_modes(room, top_hz=top_hz)
     lined = line_modes(room, modes)
@@ -189,7 +189,9 @@ def _energy(own: _Room, places: Floats) -> Floats:
 
 def _place(own: _Room, position: Floats, now_db: float) -> Place:
     found = judge(_energy(own, position[None])[:, 0])
-    return Place(position, found.deviation_db, now_db - found.deviation_db, found.dip_db, found.dip_hz)
+    curve = level_db(own.curve.pressure(position[None])[:, 0, 0])
+    gain_db = now_db - found.deviation_db
+    return Place(position, found.deviation_db, gain_db, found.dip_db, found.dip_hz, curve)
 
 
 def _height_m(sub: Speaker | None) -> float:

@@ -11,6 +11,7 @@ Ints = NDArray[np.int64]
 
 _APART = 0.04  # of a cell: a wall nearer to a line than that gets none of its own
 _NARROW = 0.3  # of a cell: how wide cells beside an edge are
+_LARGE = 0.05  # of the section through the room: smaller faces bend little sound round their edges
 
 
 @dataclass(frozen=True)
@@ -56,23 +57,25 @@ class Grid:
 def make_grid(triangles: Floats, cell_m: float) -> Grid:
     """Lines over everything that some triangles (n, 3, 3) span, none farther apart than `cell_m`. [m]"""
     area = 0.5 * np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    lines = [_lines(triangles[..., axis], np.abs(area[:, axis]), cell_m) for axis in range(3)]
+    sides = np.ptp(triangles.reshape(-1, 3), axis=0)
+    share = np.abs(area) * sides / np.prod(sides)
+    lines = [_lines(triangles[..., axis], share[:, axis], cell_m) for axis in range(3)]
     return Grid((lines[0], lines[1], lines[2]))
 
 
-def _lines(x: Floats, area: Floats, cell_m: float) -> Floats:
-    """Lines along one axis from the corners (n, 3) of triangles and their areas across it."""
+def _lines(x: Floats, share: Floats, cell_m: float) -> Floats:
+    """Lines along one axis from the corners (n, 3) of triangles and their areas across it re the section."""
     low, high = float(x.min()), float(x.max())
     flat = np.flatnonzero((x[:, 0] == x[:, 1]) & (x[:, 0] == x[:, 2]))
     places, which = np.unique(x[flat, 0], return_inverse=True)
-    size = np.bincount(which, area[flat], len(places))
+    size = np.bincount(which, share[flat], len(places))
     kept = [low, high]
     # The largest walls choose first.
     for place in places[np.argsort(-size, kind="stable")]:
         if min(abs(place - other) for other in kept) > _APART * cell_m:
             kept.append(float(place))
     kept.sort()
-    inner = kept[1:-1]
+    inner = set(places[size > _LARGE].tolist()) - {low, high}
     parts = [_steps(a, b, cell_m, (a in inner, b in inner)) for a, b in pairwise(kept)]
     return np.concatenate([*parts, [high]])
 

@@ -62,6 +62,8 @@ class Place:
     evenness_db, gain_db : float
         Deviation there, and by how much it is smaller than now.
     dip_db, dip_hz : float
+    level_db : (n_frequencies,) float
+        Curve at the ears of the first seat from there.
     """
 
     position_m: Floats
@@ -69,6 +71,7 @@ class Place:
     gain_db: float
     dip_db: float
     dip_hz: float
+    level_db: Floats
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,6 @@
 """Charts of a study with matplotlib."""
 
+from viewer.charts.bass import draw_bass
 from viewer.charts.change import draw_changes
 from viewer.charts.curves import draw_curves
 from viewer.charts.datasheet import draw_datasheets
@@ -7,6 +8,7 @@ from viewer.charts.decay import draw_decays
 from viewer.charts.tone import draw_tones
 
 __all__ = [
+    "draw_bass",
     "draw_changes",
     "draw_curves",
     "draw_datasheets",

@@ -80,3 +80,14 @@ def test_a_hall_is_refused_with_one_message(capsys, tmp_path):
     path.write_text(hall, encoding="utf-8")
     assert run(["bass", str(path)]) == 2
     assert "holds too many modes" in capsys.readouterr().err
+
+
+def test_a_picture_is_written_once_and_never_over_a_file(capsys, tmp_path):
+    scene, picture = str(SCENES / "box.toml"), tmp_path / "bass.png"
+    assert run(["bass", scene, "--picture", str(picture)]) == 0
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert run(["bass", scene, "--picture", str(picture)]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert run(["bass", scene, "--picture", str(tmp_path / "bass.gif")]) == 2
+    assert ".png, .svg or .pdf" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["bass.png"]
