@@ -4,11 +4,11 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import scipy.sparse as sparse
-from scipy.sparse.linalg import eigsh
+from scipy.sparse.linalg import eigsh, spsolve
 
 
-def frequencies_hz(vertices, simplices, n_modes, c):
-    """Lowest frequencies of a mesh of triangles (n, 3) or tetrahedra (n, 4), walls hard; the first is 0."""
+def _matrices(vertices, simplices):
+    """Stiffness, mass, nodes of each simplex, and the edges that have nodes, of quadratic simplices."""
     dim = vertices.shape[1]
     pairs = list(combinations(range(dim + 1), 2))
     edges = np.sort(np.concatenate([simplices[:, pair] for pair in pairs]), axis=1)
@@ -34,8 +34,63 @@ def frequencies_hz(vertices, simplices, n_modes, c):
     rows = np.repeat(nodes, nodes.shape[1], axis=1).ravel()
     columns = np.tile(nodes, (1, nodes.shape[1])).ravel()
     k, m = (sparse.coo_array((x.ravel(), (rows, columns)), shape=(n, n)).tocsc() for x in (stiffness, mass))
-    values = eigsh(k, k=n_modes, M=m, sigma=-0.5, v0=np.cos(np.arange(n)), return_eigenvectors=False)
+    return k, m, nodes, unique
+
+
+def frequencies_hz(vertices, simplices, n_modes, c):
+    """Lowest frequencies of a mesh of triangles (n, 3) or tetrahedra (n, 4), walls hard; the first is 0."""
+    k, m, _, _ = _matrices(vertices, simplices)
+    start = np.cos(np.arange(k.shape[0]))
+    values = eigsh(k, k=n_modes, M=m, sigma=-0.5, v0=start, return_eigenvectors=False)
     return np.sort(np.sqrt(np.maximum(values, 0.0))) * c / (2 * np.pi)
+
+
+def green_function(vertices, tetrahedra, ends, wavenumbers, admittance):
+    """Pressure from the first to the second of two points (2, 3) by direct solves, every wall lined alike."""
+    stiffness, mass, nodes, edges = _matrices(vertices, tetrahedra)
+    walls = _wall_mass(vertices, tetrahedra, edges, stiffness.shape[0])
+    source, ear = (_values_at(vertices, tetrahedra, nodes, place, stiffness.shape[0]) for place in ends)
+    result = []
+    for k, b in zip(wavenumbers, admittance, strict=True):
+        system = (stiffness - k * k * mass + 1j * k * b * walls).tocsc()
+        result.append(ear @ spsolve(system, source.astype(complex)))
+    return np.array(result)
+
+
+def _wall_mass(vertices, tetrahedra, edges, n):
+    """Integrals of products of quadratic functions over the faces that only one tetrahedron has."""
+    faces = np.sort(np.concatenate([tetrahedra[:, c] for c in combinations(range(4), 3)]), axis=1)
+    faces, count = np.unique(faces, axis=0, return_counts=True)
+    faces = faces[count == 1]
+    number = {tuple(edge): len(vertices) + row for row, edge in enumerate(edges.tolist())}
+    pairs = ((0, 1), (0, 2), (1, 2))
+    nodes = np.array([[*face, *(number[face[i], face[j]] for i, j in pairs)] for face in faces.tolist()])
+    a, b, c = vertices[faces].transpose(1, 0, 2)
+    area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    local = np.zeros((6, 6))
+    for bary, weight in _rule(2):
+        value = np.array([x * (2 * x - 1) for x in bary] + [4 * bary[i] * bary[j] for i, j in pairs])
+        local += weight * np.outer(value, value)
+    values = (area[:, None, None] * local).ravel()
+    rows, columns = np.repeat(nodes, 6, axis=1).ravel(), np.tile(nodes, (1, 6)).ravel()
+    return sparse.coo_array((values, (rows, columns)), shape=(n, n)).tocsc()
+
+
+def _values_at(vertices, tetrahedra, nodes, place, n):
+    """Values of all quadratic functions at a point."""
+    corner = vertices[tetrahedra]
+    inner = np.linalg.solve(
+        (corner[:, 1:] - corner[:, :1]).transpose(0, 2, 1), (place - corner[:, 0])[..., None]
+    )
+    bary = np.concatenate([1 - inner.sum(axis=1), inner[..., 0]], axis=1)
+    own = int(np.argmax(bary.min(axis=1)))
+    b = bary[own]
+    result = np.zeros(n)
+    result[nodes[own]] = [
+        *(x * (2 * x - 1) for x in b),
+        *(4 * b[i] * b[j] for i, j in combinations(range(4), 2)),
+    ]
+    return result
 
 
 def _rule(dim):

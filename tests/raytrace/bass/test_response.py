@@ -9,6 +9,7 @@ from raytrace.bass.modes import find_modes
 from raytrace.bass.response import hear, level_db
 from raytrace.room import build_room
 from raytrace.scene import load_scene
+from tests.support.body_fitted import between_lines, green_function, upright
 from tests.support.rooms import room_text
 
 SIZE = np.array([5.0, 4.0, 2.6])
@@ -180,3 +181,24 @@ def test_a_board_that_gives_absorbs_as_measured_where_it_was_measured():
     measured = wall_admittance(board.material, f)
     assert found[1] == pytest.approx(measured[1], rel=1e-6)  # a root of a quadratic
     assert found[0] < measured[0]  # stiff below its resonance
+
+
+def test_a_lined_gable_against_direct_solves_on_a_mesh_that_fits_it():
+    # Another method from wall to ear: quadratic tetrahedra, no modes, the admittance in the matrix.
+    lining = ONE_WALL.replace("0.2", "0.15")
+    text = room_text("gable").replace("[surfaces]", lining + "[surfaces]").replace('"plasterboard"', '"soft"')
+    room = built(text)
+    found = line_modes(room, find_modes(room, top_hz=120.0))
+    hz = np.array([24.0, 31.0, 38.0, 45.0, 52.0, 62.0, 71.0, 77.0, 86.0, 93.0, 101.0, 110.0])
+    admittances = found.admittances(hz, room.medium)
+    ends = np.array([[0.6, 0.9, 0.3], [2.1, 2.5, 1.2]])
+    pressure = hear(found.modes, found.overlaps, admittances, ends[1:], hz).pressure(ends[:1])[:, 0, 0]
+    plan = between_lines([0, 5.6], [0, 2.2, 4.4], 0.45, lambda _x, _y: True)
+    mesh = upright(*plan, 1.1 + 1.5 * (1 - np.abs(plan[0][:, 1] / 2.2 - 1)), 4)
+    k = 2 * np.pi * hz / room.speed_of_sound_m_s
+    soft = next(n for n, lining in enumerate(found.linings) if lining.name == "soft")
+    expected = green_function(*mesh, ends, k, admittances[:, soft])
+    # What is asked outside dips; in a dip the same pressure is more decibels.
+    error = np.abs(level_db(pressure) - level_db(expected))
+    assert error[level_db(expected) > level_db(expected).mean() - 10.0].max() < 0.5
+    assert (np.abs(pressure - expected) / np.abs(expected).mean()).max() < 0.05
