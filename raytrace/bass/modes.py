@@ -80,8 +80,19 @@ class RoomModes:
         return np.asarray(self.space.values_at(places) @ self.shapes)
 
 
+_MOST_KEPT = 2  # about 50 MB each in a usual room
+_KEPT: dict[tuple[object, ...], RoomModes] = {}
+
+
+def forget_modes() -> None:
+    """Drop the modes that are kept."""
+    _KEPT.clear()
+
+
 def find_modes(room: Room, *, top_hz: float = USUAL_TOP_HZ) -> RoomModes:
     """The modes of a room with its large objects, walls taken as rigid.
+
+    Those of the last two shapes are kept: speakers, seats, panels and materials change nothing in them.
 
     Parameters
     ----------
@@ -100,6 +111,23 @@ def find_modes(room: Room, *, top_hz: float = USUAL_TOP_HZ) -> RoomModes:
     the closed form of boxes: 0.3 % at the top, 0.05 % for the first ten modes.
     """
     body = air_body(room)
+    key = (
+        body.triangles.tobytes(),
+        body.surface.tobytes(),
+        body.solid.tobytes(),
+        top_hz,
+        room.speed_of_sound_m_s,
+    )
+    if key not in _KEPT:
+        found = _solve(body, room, top_hz)
+        while len(_KEPT) >= _MOST_KEPT:
+            _KEPT.pop(next(iter(_KEPT)))
+        _KEPT[key] = found
+    return _KEPT[key]
+
+
+def _solve(body: AirBody, room: Room, top_hz: float) -> RoomModes:
+    """The same, found anew."""
     c = room.speed_of_sound_m_s
     cell_m = min(_WAVES_PER_CELL * c / top_hz, room.volume_m3 ** (1.0 / 3.0) / _CELLS_ACROSS)
     grid = make_grid(body.triangles, cell_m)

@@ -155,3 +155,13 @@ def test_small_objects_and_cabinets_are_no_part_of_the_room():
     modes = find_modes(room, top_hz=60.0)
     assert modes.body.left_out == ("desk",)
     assert len(modes.body.skins) == 2  # the room and its chimney breast
+
+
+def test_modes_are_kept_as_long_as_the_shape_stays():
+    text = room_text("gable")
+    modes = find_modes(built(text), top_hz=60.0)
+    moved = built(text.replace("ears = [1.9, 1.7, 1.1]", "ears = [2.1, 1.7, 1.1]"))
+    assert find_modes(moved, top_hz=60.0) is modes
+    assert find_modes(moved, top_hz=61.0) is not modes
+    other = built(text.replace("ridge = 2.6", "ridge = 2.7"))
+    assert find_modes(other, top_hz=60.0).frequencies_hz[1] != modes.frequencies_hz[1]
