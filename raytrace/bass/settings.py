@@ -10,7 +10,13 @@ Complexes = NDArray[np.complex128]
 
 _DELAYS_MS: Floats = np.arange(-10.0, 10.25, 0.5)
 _LEVELS_DB: Floats = np.arange(-6.0, 6.5, 1.0)
-_CROSSOVERS_HZ = (60.0, 70.0, 80.0, 90.0, 100.0, 120.0)
+_CROSSOVERS_HZ = (
+    60.0,
+    70.0,
+    80.0,
+    90.0,
+    100.0,
+)  # higher ones tell where the sub is (common practice, no source)
 CROSSING_HZ = (30.0, 160.0)
 """Over which range a crossover is judged."""
 

@@ -26,6 +26,8 @@ QUESTIONS = {
     "arrivals-imperial.txt": ["arrivals", "--units", "imperial"],
     "decay.json": ["decay", "--json"],
     "decay.txt": ["decay"],
+    "bass.json": ["bass", "--json"],
+    "bass.txt": ["bass"],
     "cutlist.json": ["cutlist", "--json"],
     "cutlist.csv": ["cutlist", "--csv"],
     "cutlist.txt": ["cutlist"],

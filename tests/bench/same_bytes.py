@@ -15,6 +15,7 @@ COMMANDS = [
     ["arrivals", "--json"],
     ["check"],
     ["decay", "--json"],
+    ["bass", "--json"],
 ]
 
 

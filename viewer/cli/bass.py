@@ -30,8 +30,7 @@ def bass(
 ) -> None:
     """Print what the room does to bass: modes, the curve at the seats, and where a subwoofer is best.
 
-    Modes are those of the room as it is drawn, whatever its shape, with its large objects. Without a
-    subwoofer in the scene its speakers are judged, and places are found for one.
+    Rooms of any shape, with their large objects. Without a subwoofer the speakers are judged.
 
     Parameters
     ----------

@@ -154,8 +154,8 @@ def _places(bass: Bass, units: str) -> tuple[str, Table | Text]:
     )
     if not bass.places:
         return title, Text("None: furniture, doors and people take all of the floor.")
-    unit = "mm" if units == "metric" else "ft in"
-    heads = ["place", f"from front {unit}", f"from left {unit}"]
+    unit = " mm" if units == "metric" else ""
+    heads = ["place", f"from front{unit}", f"from left{unit}"]
     figures = ["unevenness dB", "gain dB", "worst dip dB", "at Hz"]
     table = grid([*heads, *figures], numbers=[*heads[1:], *figures])
     for k, place in enumerate(bass.places, 1):
@@ -185,15 +185,12 @@ def _settings(bass: Bass, units: str) -> list[Text]:
     if bass.pair is not None:
         pair = bass.pair
         where = " and ".join(_spot(place, units) for place in (pair.first, pair.second))
-        setting = (
-            f"the second delayed by {pair.delay_ms:.1f} ms"
-            if pair.delay_ms >= 0.0
-            else (f"the first delayed by {-pair.delay_ms:.1f} ms")
-        )
+        late = "second" if pair.delay_ms >= 0.0 else "first"
+        louder = "louder" if pair.level_db >= 0.0 else "softer"
         lines.append(
             f"Two subwoofers with the same signal at {where}: unevenness {pair.evenness_db:.1f} dB, gain "
-            f"{decibels(pair.gain_db)} dB; with {setting} and the second {decibels(pair.level_db)} dB, "
-            f"{pair.tuned_db:.1f} dB."
+            f"{decibels(pair.gain_db)} dB. With the {late} delayed by {abs(pair.delay_ms):.1f} ms and the "
+            f"second set {abs(pair.level_db):.0f} dB {louder}: {pair.tuned_db:.1f} dB."
         )
     if bass.raised is not None:
         lines.append(

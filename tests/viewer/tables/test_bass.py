@@ -70,7 +70,7 @@ def test_with_all_every_mode_and_frequency_is_shown():
 def test_a_reader_in_feet_gets_feet():
     text = printed("imperial")
     assert "mm" not in text.split("Note:")[0]
-    assert "ft in" in text
+    assert '7 7/8"' in text  # 200 mm
 
 
 def test_a_hall_is_refused_with_one_message(capsys, tmp_path):
