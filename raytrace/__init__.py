@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from raytrace.acoustics import BAND_NAMES, Material, load_library
     from raytrace.aiming import (
+        DESK_MOVES_TO_M,
         Aiming,
         AimWish,
         BoundaryResponse,
@@ -169,6 +170,7 @@ __all__ = [
     "BAND_NAMES",
     "CAUTIONS",
     "CENTRE_MOST_M",
+    "DESK_MOVES_TO_M",
     "LEAST_DEPTH_M",
     "LEAST_TO_SPEAKER_M",
     "LOCAL_CODES_FIRST",

@@ -2,12 +2,13 @@
 
 from raytrace.aiming.aim import Aiming, AimWish, find_aim
 from raytrace.aiming.boundaries import BoundaryDip, BoundaryResponse, CombinedDip
-from raytrace.aiming.deskclear import DeskMove
+from raytrace.aiming.deskclear import DESK_MOVES_TO_M, DeskMove
 from raytrace.aiming.pointing import Pointing, SpeakerPair, SpeakerSetting
 from raytrace.aiming.standing import Standing
 from raytrace.aiming.wallsweep import WallPlace, WallSweep
 
 __all__ = [
+    "DESK_MOVES_TO_M",
     "AimWish",
     "Aiming",
     "BoundaryDip",

@@ -22,7 +22,9 @@ _WAYS: dict[Way, tuple[float, float, float]] = {
 }
 STEP_M = 0.005
 _COARSE = 20  # steps between the places that are tried before the halving
-_FARTHEST = 200  # steps: a metre; what needs more is another layout, not another place
+DESK_MOVES_TO_M = 1.0
+"""What needs more is another layout, not another place. [m]"""
+_FARTHEST = round(DESK_MOVES_TO_M / STEP_M)  # steps
 _MORE = 4  # steps that are added, one after the other, where the full run is not content
 _BEFORE_EARS_M = 0.3  # nearer than that no pair of speakers stands before a head
 _LIES_FLAT = 0.7  # cosine of 45 degrees: faces that a desk turns to a speaker above it

@@ -78,7 +78,11 @@ def _stand_words(pointing: Pointing) -> Sentence:
 def _standing_notes(scene: Scene, pointing: Pointing) -> list[Sentence]:
     standing, speaker = pointing.standing, scene.speakers[pointing.speaker].name
     if standing.surface is None or math.isnan(standing.gap_m):
-        return [sentence("{speaker}: nothing under it to stand on.", speaker=speaker)]
+        hangs = (
+            "{speaker}: neither floor nor desk lies under its cabinet: it hangs or is built in, and stand "
+            "and wedge are none of its own."
+        )
+        return [sentence(hangs, speaker=speaker)]
     if standing.gap_m < -_NOTICED_M:
         inside = (
             "{speaker}: its cabinet, taken as {high} high, would reach {deep} into {surface}{hint}: its "

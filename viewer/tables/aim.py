@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import (
+    DESK_MOVES_TO_M,
     Aiming,
     BoundaryResponse,
     DeskMove,
@@ -146,7 +147,10 @@ def aim_tables(aim: Aiming, *, units: str = "metric") -> Group:
         parts.append(Text(_pair_words(aim, pair, units)))
     parts.append(Text(""))
     for response in aim.responses:
-        parts += [_dip_table(aim, response, units), Text(_combined_words(response)), Text("")]
+        parts.append(_dip_table(aim, response, units))
+        if any(dip.is_shadowed for dip in response.dips):
+            parts.append(Text("* something stands in the way of its mirror path; bass goes round it"))
+        parts += [Text(_combined_words(response)), Text("")]
     if aim.sweep is not None:
         parts += [_sweep_table(aim, aim.sweep, units), Text("")]
     if aim.desk_moves:
@@ -224,16 +228,15 @@ def _dip_table(aim: Aiming, response: BoundaryResponse, units: str) -> Table:
     distance, detour = f"away{_unit(units)}", f"detour{_unit(units)}"
     heads = [distance, detour, "dip Hz", "c/4d Hz", "dB alone"]
     speaker, seat = aim.scene.speakers[response.speaker].name, aim.scene.seats[response.seat].name
-    table = grid(["boundary", *heads, ""], numbers=heads, title=f"Boundaries of {speaker} at {seat}")
+    table = grid(["boundary", *heads], numbers=heads, title=f"Boundaries of {speaker} at {seat}")
     for dip in response.dips:
         table.add_row(
-            dip.surface,
+            f"{dip.surface} *" if dip.is_shadowed else dip.surface,
             length_figure(dip.distance_m, units),
             length_figure(dip.detour_m, units),
             f"{dip.hz:.1f}",
             f"{dip.quarter_wave_hz:.1f}",
             _signed(dip.alone_db, 1),
-            "something stands in its way; bass goes round" if dip.is_shadowed else "",
         )
     return table
 
@@ -291,7 +294,7 @@ def _desk_table(aim: Aiming, units: str) -> Table:
 
 def _outcome(move: DeskMove, units: str) -> str:
     if move.by_m is None:
-        return f"nothing up to {format_length(1.0, units=units)} is enough, or the room ends"
+        return f"none up to {format_length(DESK_MOVES_TO_M, units=units)}"
     return "clears the desk" if move.is_clear else "still there, below the limit"
 
 
