@@ -9,7 +9,7 @@ from raytrace.aiming.pointing import BEHIND_M, Pointing, SpeakerPair, find_pairs
 from raytrace.aiming.wallsweep import WallSweep, sweep_to_wall
 from raytrace.facts import Sentence
 from raytrace.reflections import Progress
-from raytrace.room import build_room
+from raytrace.room import Room, build_room
 from raytrace.scene import Scene
 
 
@@ -25,11 +25,14 @@ class AimWish:
         How far behind the ears the second aim lies. [m]
     wall_m : (float or None, float or None)
         Bounds of the distances from the wall behind the speakers; None for the usual ones. [m]
+    desk : bool
+        Whether to look for what clears a desk, which takes most of the time.
     """
 
     seat: int = 0
     behind_m: float = BEHIND_M
     wall_m: tuple[float | None, float | None] = (None, None)
+    desk: bool = True
 
 
 @dataclass(frozen=True)
@@ -38,7 +41,7 @@ class Aiming:
 
     Attributes
     ----------
-    scene : Scene
+    scene, room : Scene, Room
     wish : AimWish
     pointings : tuple of Pointing
         Per main speaker and seat.
@@ -53,6 +56,7 @@ class Aiming:
     """
 
     scene: Scene
+    room: Room
     wish: AimWish
     pointings: tuple[Pointing, ...]
     pairs: tuple[SpeakerPair, ...]
@@ -90,6 +94,6 @@ def find_aim(scene: Scene, wish: AimWish = _USUAL_WISH, *, progress: Progress | 
     boundaries = boundaries_of(scene)
     responses = tuple(boundary_response(boundaries, speaker=p.speaker, seat=p.seat) for p in pointings)
     sweep = sweep_to_wall(scene, boundaries, seat=wish.seat, bounds_m=wish.wall_m)
-    desk_moves = find_desk_moves(scene, seat=wish.seat, progress=progress)
+    desk_moves = find_desk_moves(scene, seat=wish.seat, progress=progress) if wish.desk else ()
     notes = aim_notes(scene, pointings, pairs, sweep)
-    return Aiming(scene, wish, pointings, pairs, responses, sweep, desk_moves, notes)
+    return Aiming(scene, room, wish, pointings, pairs, responses, sweep, desk_moves, notes)

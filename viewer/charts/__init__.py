@@ -1,5 +1,6 @@
 """Charts of a study with matplotlib."""
 
+from viewer.charts.aimplan import draw_aim_plan
 from viewer.charts.bass import draw_bass
 from viewer.charts.change import draw_changes
 from viewer.charts.curves import draw_curves
@@ -8,6 +9,7 @@ from viewer.charts.decay import draw_decays
 from viewer.charts.tone import draw_tones
 
 __all__ = [
+    "draw_aim_plan",
     "draw_bass",
     "draw_changes",
     "draw_curves",

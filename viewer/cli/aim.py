@@ -1,6 +1,8 @@
 """The command that tells how to set up the speakers of a scene."""
 
 from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
@@ -16,12 +18,13 @@ from viewer.cli.commandline import (
     read_scene,
     showing_progress,
 )
-from viewer.cli.printing import print_json, show
+from viewer.cli.printing import print_json, say, show
 
 if TYPE_CHECKING:
-    from raytrace import Scene
+    from raytrace import Aiming, Scene
 
 _FARTHEST_M = 60.0
+_FORMATS = (".png", ".svg", ".pdf")
 
 
 @Parameter(name="*")
@@ -41,18 +44,59 @@ class Setup:
         the cabinet's depth with 50 mm for plugs.
     wall_to
         Greatest one.
+    skip_desk
+        Do not look for what clears a desk, which takes most of the time.
     """
 
     seat: str | None = None
     behind: str = "200 mm"
     wall_from: Annotated[str | None, Parameter(name="--wall-from")] = None
     wall_to: Annotated[str, Parameter(name="--wall-to")] = "1200 mm"
+    skip_desk: Annotated[bool, Parameter(name="--skip-desk", negative="")] = False
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Plan:
+    """The drawing.
+
+    Parameters
+    ----------
+    plan
+        File to draw the plan for the seat into: .png, .svg or .pdf. An existing file is never overwritten
+        without --replace.
+    replace
+        Overwrite the file that is to be drawn.
+    """
+
+    plan: Path | None = None
+    replace: Flag = False
+
+    def check(self) -> None:
+        """Refuse what a plan must not be written to."""
+        path = self.plan
+        if path is None:
+            return
+        if path.suffix.lower() not in _FORMATS:
+            raise Mistake(f"{path}: a plan ends in {', '.join(_FORMATS)}")
+        if path.is_dir() or not path.parent.is_dir():
+            raise Mistake(f"{path} cannot be written: {path.parent} is not a folder, or {path} is one")
+        if path.exists() and not self.replace:
+            raise Mistake(f"{path} exists already; give another name with --plan, or overwrite it: --replace")
 
 
 _USUAL = Setup()
+_NO_PLAN = Plan()
 
 
-def aim(scene: SceneFile, *, setup: Setup = _USUAL, json: Flag = False, units: Units = "metric") -> None:
+def aim(
+    scene: SceneFile,
+    *,
+    setup: Setup = _USUAL,
+    to: Plan = _NO_PLAN,
+    json: Flag = False,
+    units: Units = "metric",
+) -> None:
     """Print how to set up the speakers: where to point them, what to put under them, which walls cost bass.
 
     Parameters
@@ -66,14 +110,32 @@ def aim(scene: SceneFile, *, setup: Setup = _USUAL, json: Flag = False, units: U
     from viewer.tables import aim_json, aim_tables
 
     check_form(json, False, units)
+    to.check()
     read = read_scene(scene)
-    wish = AimWish(_seat(read, setup.seat), _length_m("--behind", setup.behind), _wall_m(setup))
+    wish = AimWish(
+        _seat(read, setup.seat), _length_m("--behind", setup.behind), _wall_m(setup), not setup.skip_desk
+    )
     with mistakes(), showing_progress() as progress:
         found = find_aim(read, wish, progress=progress)
     if json:
         print_json(aim_json(found))
     else:
         show(aim_tables(found, units=units))
+    if to.plan is not None:
+        _write_plan(found, to.plan, units)
+        if not json:
+            say(f"Written: {to.plan}")
+
+
+def _write_plan(found: "Aiming", path: Path, units: Units) -> None:
+    """The plan in one step: whole, or nothing."""
+    from viewer.charts import draw_aim_plan
+    from viewer.files import OutputRefused, write_whole
+
+    with mistakes(OutputRefused), TemporaryDirectory() as folder:
+        drawn = Path(folder) / f"plan{path.suffix.lower()}"
+        draw_aim_plan(found, drawn, units=units)
+        write_whole(path, drawn.read_bytes())
 
 
 def _seat(scene: "Scene", name: str | None) -> int:

@@ -93,3 +93,26 @@ def test_a_mistake_is_told_in_a_line(options, told, capsys):
     out, err = capsys.readouterr()
     assert out == ""
     assert told in err
+
+
+def test_the_plan_is_drawn_once_and_never_over_another_file(capsys, tmp_path):
+    plan = tmp_path / "plan.svg"
+    assert run(["aim", BOX, "--plan", str(plan)]) == 0
+    assert f"Written: {plan}" in capsys.readouterr().out
+    first = plan.read_bytes()
+    assert first.startswith(b"<?xml")
+    assert run(["aim", BOX, "--plan", str(plan)]) == 2
+    assert "exists already" in capsys.readouterr().err
+    assert run(["aim", BOX, "--plan", str(plan), "--replace"]) == 0
+    assert plan.read_bytes() == first
+    assert [path.name for path in tmp_path.iterdir()] == ["plan.svg"]
+
+
+@pytest.mark.parametrize(
+    ("name", "told"), [("plan.gif", "a plan ends in .png, .svg, .pdf"), ("no/plan.png", "is not a folder")]
+)
+def test_a_plan_that_cannot_be_is_refused_before_anything_is_run(name, told, capsys, tmp_path):
+    assert run(["aim", BOX, "--plan", str(tmp_path / name)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert told in err
