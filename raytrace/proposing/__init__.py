@@ -2,27 +2,33 @@
 
 from raytrace.proposing.candidates import place_entries
 from raytrace.proposing.covering import TriedCover
+from raytrace.proposing.goals import Goal
 from raytrace.proposing.ladder import Step
 from raytrace.proposing.margins import PeakMargin
 from raytrace.proposing.panelgrid import listening_axis
 from raytrace.proposing.proposal import (
     OtherSeat,
-    PanelWish,
     Proposal,
     ProposedPanel,
     Unreached,
 )
 from raytrace.proposing.rearranging import MOVES, propose
-from raytrace.proposing.words import Answer
+from raytrace.proposing.spending import Spending, SpentStep
+from raytrace.proposing.wishes import PanelWish
+from raytrace.proposing.words import Answer, Purpose
 
 __all__ = [
     "MOVES",
     "Answer",
+    "Goal",
     "OtherSeat",
     "PanelWish",
     "PeakMargin",
     "Proposal",
     "ProposedPanel",
+    "Purpose",
+    "Spending",
+    "SpentStep",
     "Step",
     "TriedCover",
     "Unreached",

@@ -24,6 +24,7 @@ from raytrace.scene import Cloud, Panel, Scene, SceneError, Stand
 Floats = NDArray[np.float64]
 
 _MOST_PER_SURFACE = 24  # and build: what covers least of what its surface is hit with is not looked at
+_MOST_BARE = 16  # the same of places that do wherever they are
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,7 +129,7 @@ def find_candidates(
                 reason = joined("; a stand there ", (reason.without("instead"), why))
             middle = room.surfaces[surface].frame.to_plane(panel.centre)
             refusals.append(Refusal(surface, middle, reason, would_fit=first_fits))
-    found = _most_covering(room, spots, found, axis_m)
+    found = _most_covering(room, spots, others, found, axis_m)
     pairs = _mirror_pairs([own.panel for own in found], axis_m)
     candidates = tuple(
         Candidate(
@@ -147,22 +148,33 @@ def find_candidates(
 def _most_covering(
     room: Room,
     spots: Sequence[WantedSpot],
+    others: Sequence[WantedSpot],
     found: list[Found],
     axis_m: float | None,
 ) -> list[Found]:
     """The places that cover most of what their surface is hit with, so many per surface and build."""
     pairs = _mirror_pairs([own.panel for own in found], axis_m)
-    merit = np.array([_covered(room, spots, own.surface, own.panel)[0] for own in found])
-    merit = np.array([m + (merit[pair] if pair >= 0 else m) for m, pair in zip(merit, pairs, strict=True)])
+    first, second = (_merits(room, wanted, found, pairs) for wanted in (spots, others))
+    bare = _merits(room, [spot for spot in others if spot.anywhere], found, pairs)
     groups = [(own.surface, own.panel.build_name) for own in found]
     kept: set[int] = set()
     for group in dict.fromkeys(groups):
         members = [k for k, own in enumerate(groups) if own == group]
-        # Rounded, so that a pair does not part over the last bit.
-        members.sort(key=lambda k: (-round(float(merit[k]), 6), min(k, pairs[k] if pairs[k] >= 0 else k), k))
+        members.sort(key=lambda k: (-first[k], -second[k], min(k, pairs[k] if pairs[k] >= 0 else k), k))
         kept.update(members[:_MOST_PER_SURFACE])
+        anywhere = sorted((k for k in members if bare[k] > 0.0), key=lambda k: -bare[k])
+        kept.update(anywhere[:_MOST_BARE])
     kept |= {pairs[k] for k in kept if pairs[k] >= 0}
     return [found[k] for k in sorted(kept)]
+
+
+def _merits(
+    room: Room, spots: Sequence[WantedSpot], found: Sequence[Found], pairs: Sequence[int]
+) -> list[float]:
+    """What each place and its mirror image cover; rounded, so that a pair does not part over the last bit."""
+    alone = [_covered(room, spots, own.surface, own.panel)[0] for own in found]
+    both = [m + (alone[pair] if pair >= 0 else m) for m, pair in zip(alone, pairs, strict=True)]
+    return [round(float(m), 6) for m in both]
 
 
 def _covered(
@@ -179,6 +191,8 @@ def _covered(
     beyond = np.maximum(np.abs(met - middle) - half, 0.0)
     energy = np.exp(-np.sum((beyond / BESIDE_M) ** 2, axis=1)) * [spot.energy for spot in own]
     strong = energy**2  # a panel is put on the strongest of what it covers
+    if not strong.sum() > 0.0:  # nothing that it covers is anywhere near
+        return 0.0, 0.0
     away = float(np.linalg.norm(strong @ met / strong.sum() - middle))
     return float(energy.sum()), away
 

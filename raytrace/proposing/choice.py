@@ -56,6 +56,8 @@ class Problem:
     most_panels : int or None
     budget : float or None
         For what is bought.
+    n_before, spent : int, float
+        Panels that were taken before of what was asked for, and what of the budget they cost.
     seats : tuple of int
         Seats whose peaks are to be brought below the limit, the first one first; empty for all alike.
     weights : tuple of float
@@ -78,6 +80,8 @@ class Problem:
     supplies: tuple[Supply, ...]
     most_panels: int | None = None
     budget: float | None = None
+    n_before: int = 0
+    spent: float = 0.0
     seats: tuple[int, ...] = ()
     weights: tuple[float, ...] = ()
     is_shared: bool = False
@@ -163,10 +167,15 @@ class Problem:
     def levels_db(self, chosen: Chosen) -> Floats:
         """Level of each reflection's peak at its worst zone point re the limit, (n_names,). [dB]"""
         if chosen not in self._seen:
-            worst = self.surrogate.worst(self.state(chosen))
-            with np.errstate(divide="ignore"):
-                self._seen[chosen] = 10.0 * np.log10(worst / self.surrogate.limit)
+            self.energies(chosen)
         return self._seen[chosen]
+
+    def energies(self, chosen: Chosen) -> Floats:
+        """Energy of each arrival in the limit's band, re direct, (n_arrivals,)."""
+        state = self.state(chosen)
+        with np.errstate(divide="ignore"):
+            self._seen[chosen] = 10.0 * np.log10(self.surrogate.worst(state) / self.surrogate.limit)
+        return state.energy
 
     def cost(self, chosen: Sequence[int]) -> float:
         """Price of what must be bought."""
@@ -180,13 +189,15 @@ class Problem:
     def may(self, chosen: Sequence[int]) -> bool:
         """Whether some units fit together, are to be had and may be paid."""
         rows = list(chosen)
-        if self.clash[np.ix_(rows, rows)].any():
-            return False
-        short = self._taken(rows) > [supply.owned for supply in self.supplies]
-        if any(late and not supply.buyable for late, supply in zip(short, self.supplies, strict=True)):
+        if self.clash[np.ix_(rows, rows)].any() or not self.is_had(rows):
             return False
         fits = self.most_panels is None or self.n_panels(rows) <= self.most_panels
         return fits and (self.budget is None or self.cost(rows) <= self.budget + 1e-9)
+
+    def is_had(self, chosen: Sequence[int]) -> bool:
+        """Whether some units are in stock or can be bought, whatever they cost."""
+        short = self._taken(chosen) > [supply.owned for supply in self.supplies]
+        return all(supply.buyable or not late for late, supply in zip(short, self.supplies, strict=True))
 
     def _taken(self, chosen: Sequence[int]) -> NDArray[np.int64]:
         return np.asarray(self.builds[list(chosen)].sum(axis=0), np.int64)
@@ -246,7 +257,7 @@ def _overlaps(candidates: Sequence[Candidate]) -> Bools:
         met = any(overlap_m(p, q) > TOUCH_M for p in bodies[a] for q in bodies[b])
         clash[a, b] = clash[b, a] = met
     # What is under one ceiling is at one depth: hung at different drops or gaps it is not mixed.
-    depths = [_depth(candidate) for candidate in candidates]
+    depths = [hung_depth(candidate) for candidate in candidates]
     for a, depth in enumerate(depths):
         for b, other in enumerate(depths[:a]):
             if depth is not None and other is not None and depth[0] == other[0] and depth != other:
@@ -254,7 +265,7 @@ def _overlaps(candidates: Sequence[Candidate]) -> Bools:
     return clash
 
 
-def _depth(candidate: Candidate) -> tuple[int, str, float] | None:
+def hung_depth(candidate: Candidate) -> tuple[int, str, float] | None:
     """How far below its ceiling a panel is, and whether it hangs; None on walls and floors."""
     entry = candidate.entry
     if isinstance(entry, Stand) or not is_overhead(candidate.panel.normal):

@@ -8,7 +8,9 @@ import numpy as np
 from raytrace.facts import Sentence, sentence
 from raytrace.proposing.candidates import Candidate, Refusal
 from raytrace.proposing.choice import Chosen, Problem
+from raytrace.proposing.further import Further
 from raytrace.proposing.panelgrid import looks_up
+from raytrace.proposing.spending import why_no_more
 from raytrace.reflections import Arrivals
 from raytrace.study import Study
 from raytrace.verdicts import Peak
@@ -38,7 +40,9 @@ class Search:
     chosen : tuple of int
         Units of the problem that are put up.
     foreseen : Arrivals
-        What they are predicted to make of the arrivals.
+        What all that is put up is predicted to make of the arrivals.
+    further : Further, optional
+        What is put up beyond them.
     """
 
     before: Study
@@ -46,26 +50,20 @@ class Search:
     refusals: tuple[Refusal, ...]
     chosen: Chosen
     foreseen: Arrivals
+    further: Further | None = None
 
     @property
     def panels(self) -> tuple[Candidate, ...]:
         """Candidates that are put up."""
-        return tuple(self.problem.candidates[k] for k in self.problem.panels(self.chosen))
+        first = tuple(self.problem.candidates[k] for k in self.problem.panels(self.chosen))
+        return first + (self.further.panels if self.further else ())
 
     @cached_property
     def at_end(self) -> Sentence | None:
         """Why no more panels could be taken, if that is so."""
-        problem = self.problem
-        if problem.most_panels is not None and problem.n_panels(self.chosen) + 1 > problem.most_panels:
-            return sentence("no more than {most} panels were asked for", most=problem.most_panels)
-        rest = set(range(len(problem.units))) - set(self.chosen)
-        if any(problem.may((*self.chosen, unit)) for unit in rest):
-            return None
-        if problem.budget is not None:
-            return sentence("the budget is spent")
-        if not any(supply.buyable for supply in problem.supplies):
-            return sentence("the stock is used up")
-        return None
+        if self.further is not None:
+            return why_no_more(self.further.problem, self.further.chosen, self.further.outlook.lone)
+        return why_no_more(self.problem, self.chosen)
 
 
 def find_obstacles(search: Search, after: Study, peak: Peak) -> tuple[Obstacle, ...]:

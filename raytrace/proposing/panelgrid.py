@@ -42,11 +42,15 @@ class Place(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class WantedSpot:
-    """Where a strong reflection meets a surface: u, v there (2,) [m], energy re the limit."""
+    """Where a strong reflection meets a surface: u, v there (2,) [m], energy re the limit.
+
+    `anywhere`: no reflection, but a surface that may be covered wherever there is room.
+    """
 
     surface: int
     uv: Floats
     energy: float
+    anywhere: bool = False
 
 
 def listening_axis(scene: Scene, seat: int = 0, *, within_m: float = 0.020) -> float | None:
@@ -59,7 +63,12 @@ def listening_axis(scene: Scene, seat: int = 0, *, within_m: float = 0.020) -> f
 
 
 def wanted_spots(
-    scene: Scene, room: Room, arrivals: Arrivals, seats: Collection[int] = ()
+    scene: Scene,
+    room: Room,
+    arrivals: Arrivals,
+    seats: Collection[int] = (),
+    *,
+    near_db: float = _NEAR_DB,
 ) -> tuple[WantedSpot, ...]:
     """Spots of every arrival that takes part in a peak over the limit or near it, at all zone points.
 
@@ -70,8 +79,10 @@ def wanted_spots(
         As the room is now.
     seats : collection of int
         Only what reaches these; empty for all.
+    near_db : float
+        Below the limit: what is stronger counts as near it. [dB]
     """
-    limit = 10.0 ** ((scene.limits.level_db - _NEAR_DB) / 20.0)
+    limit = 10.0 ** ((scene.limits.level_db - near_db) / 20.0)
     spots: list[WantedSpot] = []
     for at_point in arrivals.at_points:
         if not is_judged(scene, at_point) or (seats and at_point.seat not in seats):
@@ -151,7 +162,8 @@ def grid_places(
             energies += [s.energy for s in across]
         for turned in (0, 90) if build.size[0] != build.size[1] else (0,):
             wanted = np.array(uvs), np.array(energies)
-            for uv in _grid(scene, room, surface, *wanted, build, turned, axis_m):
+            whole = all(s.anywhere for s in by_surface[surface])
+            for uv in _grid(scene, room, surface, *wanted, build, turned, axis_m, whole=whole):
                 places += _places(scene, room, surface, build_name, uv, turned)
                 if other not in (-1, surface) and axis_m is not None:
                     back = there.to_plane(mirrored(own.to_room(uv), axis_m))
@@ -177,13 +189,18 @@ def _grid(
     build: Build,
     turned: int,
     axis_m: float | None,
+    *,
+    whole: bool = False,
 ) -> Floats:
-    """Middles (n, 2) of panels of a build that cover some spots (m, 2), with energies (m,), or nearly. [m]"""
+    """Middles (n, 2) of panels of a build that cover some spots (m, 2), with energies (m,), or nearly. [m]
+
+    `whole`: one beside the other, none in between.
+    """
     frame, size = room.surfaces[surface].frame, np.array(_size(build, turned))
     frame_m = frame_beside_m(build)
     # Whole steps lead from one panel to its neighbour, with room for the frames of both between them.
     pitch = size + 2.0 * frame_m
-    step = pitch / np.maximum(np.round(pitch / _STEP_M), 2.0)
+    step = pitch.copy() if whole else pitch / np.maximum(np.round(pitch / _STEP_M), 2.0)
     grain_m = _INCH_GRAIN_M if _is_in_inches(build) else _GRAIN_M
     anchor = np.round(uvs[0] / grain_m) * grain_m
     joists = next((j for j in scene.joists if j.surface == room.surfaces[surface].name), None)

@@ -37,10 +37,14 @@ _FAR_LEG_M = 0.5  # from a panel's edge to a leg that passes it: what it takes f
 
 
 class Sites(NamedTuple):
-    """Where candidates are: surfaces that they lie before, and those that stand free with their index."""
+    """Where candidates are: surfaces that they lie before, and those that stand free with their index.
+
+    `until_s`: up to when arrivals are looked at at least. [s]
+    """
 
     surfaces: set[int | None]
     free: Sequence[tuple[int, PlacedPanel]]
+    until_s: float = 0.0
 
 
 class PanelSpots(NamedTuple):
@@ -106,7 +110,7 @@ def point_spots(
     sends: Directivity | None,
 ) -> PointSpots:
     """Arrivals of one listening point, apart and with the factors that candidates may change."""
-    until_s = max(scene.limits.within_s, LEFT_RIGHT_WINDOW_S[1]) + 2.0 * PEAK_WIDTH_S
+    until_s = max(scene.limits.within_s, LEFT_RIGHT_WINDOW_S[1], sites.until_s) + 2.0 * PEAK_WIDTH_S
     rows = np.flatnonzero(at_point.delay_s <= until_s)
     strong = at_point.band_level_db[rows] >= scene.limits.level_db - _WEAKEST_DB
     place = (at_point.speaker, at_point.seat)

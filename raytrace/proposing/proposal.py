@@ -1,7 +1,8 @@
 """Proposals: the smallest set of panels that keeps early reflections below the limit, and its proof."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -11,64 +12,20 @@ from numpy.typing import NDArray
 from raytrace.facts import Sentence
 from raytrace.making import Hook, Stability, find_hooks, find_ownership, find_stability
 from raytrace.proposing.calibration import choose_by_verdict
-from raytrace.proposing.candidates import Candidate, Refusal, find_candidates
-from raytrace.proposing.choice import Problem, Supply, pose
+from raytrace.proposing.candidates import Candidate
 from raytrace.proposing.covering import Covered, TriedCover, cover_what_stays
-from raytrace.proposing.ladder import Step, find_ladder, find_stop, priced_cost, proven_step
+from raytrace.proposing.further import Further, find_further, find_spending, where
+from raytrace.proposing.ladder import Step, energy_over, find_ladder, find_stop, priced_cost, proven_step
 from raytrace.proposing.margins import PeakMargin, find_agreement, find_margins, way_of_facets
 from raytrace.proposing.obstacles import Obstacle, Search, find_obstacles
-from raytrace.proposing.panelgrid import listening_axis, wanted_spots
 from raytrace.proposing.proposed_scene import NamedPanel, name_panels, scene_text
-from raytrace.proposing.surrogate import build_surrogate
-from raytrace.proposing.words import DEFAULT_BUILD, Answer, find_answers, holding_notes, proposal_notes
-from raytrace.scene import Scene, Stand, did_you_mean, load_scene
+from raytrace.proposing.spending import Spending
+from raytrace.proposing.wishes import PanelWish, Progress, find_seats, find_supplies, pose_wish
+from raytrace.proposing.words import Answer, Purpose, find_answers, holding_notes, proposal_notes
+from raytrace.scene import Scene, Stand, load_scene
 from raytrace.study import Setting, Study, Variant, Variants, run_study, with_settings
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, float], None]
-
-_ON_AXIS_M = 0.020  # as `listening_axis` has it
-
-
-@dataclass(frozen=True)
-class PanelWish:
-    """Which panels may be proposed, and for whom.
-
-    Attributes
-    ----------
-    most_panels : int or None
-        At most so many, and then the best of them.
-    budget : float or None
-        For what must be bought; every build that is bought needs a price.
-    builds : tuple of str
-        What is bought, of each place the one that serves best. Without them all builds that the scene
-        prices; else nothing where panels are owned; else the first of the scene's own builds, or "wool 50".
-    seats : tuple of str
-        Seats that count, the first named first; without them the scene's first one. The others have a say
-        only in what `most_panels` or `budget` leave over.
-    weights : tuple of float
-        What the peaks of each of these seats weigh where all are served together, above 0; without them one
-        seat comes after the other.
-    margin_db : float or None
-        How far below the limit every peak is to be, 0 or more; without it by the uncertainty of its verdict.
-    singles : bool
-        Whether a panel may go without its mirror image where speakers and seat mirror each other.
-    moves : tuple of str
-        What may stand another way in the new scene where panels do not do: "desk", "speakers", "seat".
-    panels_only : bool
-        Look neither for covers nor for other arrangements.
-    """
-
-    most_panels: int | None = None
-    budget: float | None = None
-    builds: tuple[str, ...] = ()
-    seats: tuple[str, ...] = ()
-    weights: tuple[float, ...] = ()
-    margin_db: float | None = None
-    singles: bool = False
-    moves: tuple[str, ...] = ()
-    panels_only: bool = False
-
 
 _ANY_PANELS = PanelWish()
 
@@ -96,8 +53,8 @@ class ProposedPanel:
         Middle of its front in that surface's set-out frame. [m]
     turned : int
         0 or 90.
-    answers : Answer
-        The reflection that it is there for.
+    answers : Answer or Purpose
+        The reflection that it is there for, or another goal.
     n_hooks, n_on_joists, n_battens : int
         Points that hold it; those in a known joist; those that need a batten across joists.
     """
@@ -112,7 +69,7 @@ class ProposedPanel:
     is_owned: bool
     centre_uv: Floats
     turned: int
-    answers: Answer
+    answers: Answer | Purpose
     n_hooks: int
     n_on_joists: int
     n_battens: int
@@ -177,6 +134,8 @@ class Proposal:
         Places that were looked at.
     cost : float
         Price of what must be bought; NaN without a price.
+    spending : Spending or None
+        What became of a budget or a number of panels that was to be spent; None where that was not asked for.
     notes : tuple of Sentence
     moved : tuple of Variant
         Arrangements that the new scene has in place of the old one; the panels are those for them.
@@ -203,6 +162,7 @@ class Proposal:
     is_shared: bool
     n_candidates: int
     cost: float
+    spending: Spending | None
     notes: tuple[Sentence, ...]
     moved: tuple[Variant, ...] = ()
     variants: tuple[Variants, ...] = ()
@@ -259,92 +219,115 @@ def propose_panels(
     small changes (`choice`), then run in full like any other scene.
     """
     tell = progress or _silent
+    run = partial(run_study, up_to_order=up_to_order, within_s=within_s)
     supplies, seats = find_supplies(scene, wish), find_seats(scene, wish.seats)
     tell("the room as it is", 0.0)
-    old, scene = scene, with_settings(scene, settings) if settings else scene
-    before = run_study(scene, up_to_order=up_to_order, within_s=within_s)
-    problem, refusals = _posed(before, wish, supplies, seats, tell)
+    edited = _Edited(scene, tuple(settings), out)
+    scene = with_settings(scene, settings) if settings else scene
+    before = run(scene)
+    problem, refusals = pose_wish(before, wish, supplies, seats, tell)
     tell("choosing", 0.45)
     planned = choose_by_verdict(scene, before, problem)
-    problem = planned.problem
-    search = Search(before, problem, refusals, planned.chosen, planned.arrivals)
+    search = Search(before, planned.problem, refusals, planned.chosen, planned.arrivals)
     tell("what fewer panels bring", 0.65)
-    ladder = find_ladder(scene, before, problem, search.chosen)
-    answers = find_answers(scene, before, problem, search.chosen)
-    named = name_panels(scene, before.room, problem.candidates, problem.panels(search.chosen))
-    text = scene_text(old, problem.candidates, named, answers=answers, out=out, settings=settings)
+    ladder = find_ladder(scene, before, search.problem, search.chosen)
+    drawn = _drawn(search, edited)
     tell("the proof: the new scene in full", 0.75)
-    after = run_study(load_scene(out, text), up_to_order=up_to_order, within_s=within_s)
-    covered = Covered(text, after, ())
+    after = run(load_scene(out, drawn.text))
+    if wish.spend:
+        if search.chosen:
+            ladder = (*ladder, proven_step(before, search.problem, search.chosen, after))
+        tell("what more panels bring", 0.8)
+        search = _spent(search, find_further(after, wish, search.problem, search.chosen))
+        drawn = _drawn(search, edited)
+        tell("the proof of all of them", 0.9)
+        after = run(load_scene(out, drawn.text)) if search.further and search.further.chosen else after
+    covered = Covered(drawn.text, after, ())
     if not wish.panels_only:
-        tell("covers where panels do not go", 0.9)
-        spent = priced_cost(problem, search.chosen)
+        tell("covers where panels do not go", 0.92)
         covered = cover_what_stays(
             after,
-            text,
-            seats=problem.seats,
-            budget=None if wish.budget is None else wish.budget - spent,
+            drawn.text,
+            seats=search.problem.seats,
+            budget=None if wish.budget is None else wish.budget - _cost(search),
             out=out,
             up_to_order=up_to_order,
             within_s=within_s,
         )
     tell("what stands in the way", 0.98)
-    return _proven(search, ladder, answers, named, after, covered)
+    return _proven(search, ladder, drawn, after, covered)
 
 
 def _silent(_text: str, _share: float) -> None:
     pass
 
 
-def _posed(
-    before: Study, wish: PanelWish, supplies: tuple[Supply, ...], seats: tuple[int, ...], tell: Progress
-) -> tuple[Problem, tuple[Refusal, ...]]:
-    """What there is to choose among for the seats that count, and the places that no panel may take."""
-    scene, room = before.scene, before.room
-    is_bounded = wish.most_panels is not None or wish.budget is not None
-    is_shared = is_bounded and len(seats) < len(scene.seats)
-    heard_at = () if is_shared else seats
-    axis_m = listening_axis(scene, seats[0])
-    spots = wanted_spots(scene, room, before.arrivals, seats)
-    rest = [k for k in range(len(scene.seats)) if k not in seats] if is_shared else []
-    others = wanted_spots(scene, room, before.arrivals, rest) if rest else ()
-    tell("places for panels", 0.15)
-    names = [supply.build for supply in supplies]
-    candidates, refusals = find_candidates(scene, room, spots, names, axis_m=axis_m, others=others)
-    tell("what a panel at each place would do", 0.25)
-    surrogate = build_surrogate(scene, room, before.arrivals, candidates, heard_at)
-    symmetric = axis_m is not None and not wish.singles and _on_axis(scene, seats)
-    problem = pose(surrogate, candidates, supplies, symmetric=symmetric)
-    problem = replace(problem, most_panels=wish.most_panels, budget=wish.budget, margin_db=wish.margin_db)
-    weights = tuple(weight / min(wish.weights) for weight in wish.weights)
-    return replace(problem, seats=seats, weights=weights, is_shared=is_shared), refusals
+class _Edited(NamedTuple):
+    """The scene as it was given, edits of its text that come first, and where the new text is to go."""
+
+    scene: Scene
+    settings: tuple[Setting, ...]
+    out: Path
+
+
+def _spent(search: Search, further: Further) -> Search:
+    """A search with what more panels were found for the rest."""
+    foreseen = further.foreseen() if further.chosen else search.foreseen
+    return replace(search, foreseen=foreseen, further=further)
+
+
+def _cost(search: Search) -> float:
+    """Price of what a search would have bought; NaN without a price."""
+    cost, further = priced_cost(search.problem, search.chosen), search.further
+    return cost if further is None else cost + priced_cost(further.problem, further.chosen)
+
+
+class _Drawn(NamedTuple):
+    """Panels that are put up, what each is there for, their names, and the scene with them."""
+
+    panels: tuple[Candidate, ...]
+    answers: tuple[Answer | Purpose, ...]
+    named: tuple[NamedPanel, ...]
+    text: str
+
+
+def _drawn(search: Search, edited: _Edited) -> _Drawn:
+    scene, before, problem = search.before.scene, search.before, search.problem
+    met = find_answers(scene, before, problem, search.chosen)
+    answers: tuple[Answer | Purpose, ...] = tuple(met[k] for k in problem.panels(search.chosen))
+    answers += search.further.answers if search.further else ()
+    panels, every = search.panels, range(len(search.panels))
+    named = name_panels(scene, before.room, panels, every)
+    old, settings, out = edited
+    text = scene_text(old, panels, named, answers=dict(enumerate(answers)), out=out, settings=settings)
+    return _Drawn(panels, answers, named, text)
 
 
 def _proven(
-    search: Search,
-    ladder: tuple[Step, ...],
-    answers: dict[int, Answer],
-    named: Sequence[NamedPanel],
-    panelled: Study,
-    covered: Covered,
+    search: Search, ladder: tuple[Step, ...], drawn: _Drawn, panelled: Study, covered: Covered
 ) -> Proposal:
     """What was chosen beside the full runs with the panels and with covers; no prediction knows of those."""
-    after, before, problem, scene = covered.study, search.before, search.problem, search.before.scene
-    if search.chosen:
+    after = covered.study
+    before, problem, scene, further = search.before, search.problem, search.before.scene, search.further
+    fewest = len(ladder)
+    if further is None and search.chosen:
         ladder = (*ladder, proven_step(before, problem, search.chosen, panelled))
-    held = _held(after, named)
+        fewest = len(ladder)
+    elif further is not None and further.chosen:
+        ladder = (*ladder, _step_of_all(search, ladder, panelled))
+    held = _held(after, drawn.named)
     hooks = [hook for there in held for hook in there.hooks]
     return Proposal(
         before=before,
         after=after,
         text=covered.text,
         panels=tuple(
-            _proposed(before, problem.candidates[own.candidate], own, answers[own.candidate], there)
-            for own, there in zip(named, held, strict=True)
+            _proposed(before, drawn.panels[own.candidate], own, drawn.answers[own.candidate], there)
+            for own, there in zip(drawn.named, held, strict=True)
         ),
         margins=find_margins(before, search.foreseen, after, problem.seats),
         ladder=ladder,
-        stop=find_stop(ladder),
+        stop=find_stop(ladder[:fewest]),
         unreached=_unreached(search, after),
         seats=tuple(scene.seats[k].name for k in problem.seats),
         others=tuple(
@@ -355,50 +338,32 @@ def _proven(
         is_symmetric=problem.is_symmetric,
         is_shared=problem.is_shared,
         n_candidates=len(problem.candidates),
-        cost=priced_cost(problem, search.chosen),
+        cost=_cost(search),
+        spending=None
+        if further is None
+        else find_spending(further, before, panelled, problem, search.chosen),
         notes=(
-            *proposal_notes(scene, before, problem, search.chosen),
+            *proposal_notes(before, problem, panels=search.panels, end=search.at_end),
             *holding_notes(before, after, hooks, search.refusals),
         ),
         covers=covered.tried,
     )
 
 
-def find_supplies(scene: Scene, wish: PanelWish) -> tuple[Supply, ...]:
-    """What panels are to be had: those owned that have no place yet, and the builds that are bought."""
-    known = scene.known_builds
-    for name in wish.builds:
-        if name not in known:
-            raise ValueError(f'no build is called "{name}"{did_you_mean(name, known)}')
-    bought = wish.builds or tuple(name for name in known if scene.price(name) is not None)
-    if not bought and not scene.stock:
-        bought = (next(iter(scene.builds), DEFAULT_BUILD),)
-    unpriced = next((name for name in bought if scene.price(name) is None), None)
-    if wish.budget is not None and unpriced is not None:
-        raise ValueError(
-            f'the build "{unpriced}" has no price: give one in the scene or in a list for --prices, '
-            f'[prices] with "{unpriced}" = 48'
-        )
-    owned = scene.left_over
-    # Where one of them has no price the prices of the others decide nothing: it would pass for free.
-    return tuple(
-        Supply(name, owned.get(name, 0), name in bought, scene.price(name) if unpriced is None else None)
-        for name in dict.fromkeys([*scene.stock, *bought])
+def _step_of_all(search: Search, ladder: tuple[Step, ...], after: Study) -> Step:
+    """The last step of a ladder where more than the fewest are put up, by the full run with all of them."""
+    further = search.further
+    assert further is not None
+    last = proven_step(search.before, search.problem, search.chosen, after)
+    today = energy_over(search.problem, ())
+    left = energy_over(further.problem, further.chosen) / today if today > 0.0 else 0.0
+    return replace(
+        last,
+        n_panels=last.n_panels + further.problem.n_panels(further.chosen),
+        panels=where(search.before.room, search.panels),
+        left=min(left, ladder[-1].left),
+        cost=last.cost + priced_cost(further.problem, further.chosen),
     )
-
-
-def find_seats(scene: Scene, names: Sequence[str]) -> tuple[int, ...]:
-    """The seats that count, in the order in which they are named; else the first, the place of work."""
-    known = [seat.name for seat in scene.seats]
-    for name in names:
-        if name not in known:
-            raise ValueError(f'no seat is called "{name}"{did_you_mean(name, known)}')
-    return tuple(known.index(name) for name in dict.fromkeys(names)) or (0,)
-
-
-def _on_axis(scene: Scene, seats: Sequence[int]) -> bool:
-    """Whether all seats that count lie in the plane in which the speakers mirror each other at the first."""
-    return all(abs(scene.seats[k].ears[1] - scene.seats[seats[0]].ears[1]) <= _ON_AXIS_M for k in seats)
 
 
 def _other_seat(before: Study, after: Study, seat: int) -> OtherSeat:
@@ -425,7 +390,7 @@ def _held(after: Study, named: Sequence[NamedPanel]) -> list[_Held]:
 
 
 def _proposed(
-    before: Study, candidate: Candidate, named: NamedPanel, answer: Answer, held: _Held
+    before: Study, candidate: Candidate, named: NamedPanel, answer: Answer | Purpose, held: _Held
 ) -> ProposedPanel:
     surface = before.room.surfaces[candidate.surface]
     return ProposedPanel(

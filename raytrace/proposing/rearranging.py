@@ -5,7 +5,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from raytrace.proposing.margins import with_today
-from raytrace.proposing.proposal import PanelWish, Proposal, propose_panels
+from raytrace.proposing.proposal import Proposal, propose_panels
+from raytrace.proposing.wishes import PanelWish
 from raytrace.scene import Scene
 from raytrace.study import Setting, Study, Target, Variant, Variants, best_for, find_variants
 

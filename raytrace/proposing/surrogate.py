@@ -3,6 +3,7 @@
 import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +45,20 @@ Complexes = NDArray[np.complex128]
 
 _FAR_M = 1.5  # from a panel's edge to a spot of a later bounce: what it does from there is left out
 _FLOOR_DB = 12.0  # below the limit: no peak is looked for
+
+
+class Extent(NamedTuple):
+    """At how many nodes of each head zone arrivals are looked at, and up to when after the direct sound.
+
+    n_nodes: the ears and the zone's corners for a search, None for all; until_s: at least what the limit
+    and left against right take. [s]
+    """
+
+    n_nodes: int | None = N_CORNERS
+    until_s: float = 0.0
+
+
+SEARCHED = Extent()
 
 
 @dataclass(frozen=True)
@@ -213,7 +228,7 @@ def predict(
     scene: Scene, room: Room, arrivals: Arrivals, candidates: Sequence[Candidate], seats: Collection[int] = ()
 ) -> Arrivals:
     """What some candidates are predicted to make of the arrivals, at every node of the head zones."""
-    every = build_surrogate(scene, room, arrivals, candidates, seats, n_nodes=None)
+    every = build_surrogate(scene, room, arrivals, candidates, seats, extent=Extent(n_nodes=None))
     return every.predicted(every.state(every.factors(range(len(candidates)))))
 
 
@@ -224,7 +239,7 @@ def build_surrogate(
     candidates: Sequence[Candidate],
     seats: Collection[int] = (),
     *,
-    n_nodes: int | None = N_CORNERS,
+    extent: Extent = SEARCHED,
 ) -> Surrogate:
     """The arrivals of a room as a function of which candidates are put up.
 
@@ -235,8 +250,8 @@ def build_surrogate(
     candidates : sequence of Candidate
     seats : collection of int
         What reaches these; empty for all. The others stay in it as they are.
-    n_nodes : int, optional
-        How many nodes of each head zone, the ears and its corners for a search; without it all.
+    extent : Extent
+        At how many nodes of each head zone, and up to when; by default what a search needs.
 
     Returns
     -------
@@ -244,12 +259,13 @@ def build_surrogate(
     """
     reflectors = find_reflectors(room)
     touched = {c.panel.surface for c in candidates if c.panel.acts_as == "patch"}
-    sites = Sites(touched, [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"])
+    free = [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"]
+    sites = Sites(touched, free, extent.until_s)
     passed = {(ears.speaker, ears.seat) for ears in arrivals.at_ears if is_judged(scene, ears)}
     judged = [
         (k, _at_node(arrivals, k))
         for k, at_point in enumerate(arrivals.at_points)
-        if (n_nodes is None or at_point.zone_point < n_nodes)
+        if (extent.n_nodes is None or at_point.zone_point < extent.n_nodes)
         and (at_point.speaker, at_point.seat) in passed
         and (not seats or at_point.seat in seats)
     ]

@@ -9,8 +9,9 @@ import numpy as np
 from raytrace.facts import Hint, Sentence, sentence
 from raytrace.making import Hook, find_battens, frame_beside_m, not_carried
 from raytrace.proposing.calibration import short_of_goal_db
-from raytrace.proposing.candidates import Refusal
+from raytrace.proposing.candidates import Candidate, Refusal
 from raytrace.proposing.choice import SPARE_DB, Chosen, Problem
+from raytrace.proposing.goals import Goal
 from raytrace.proposing.margins import way_of_facets
 from raytrace.scene import Scene
 from raytrace.study import Study
@@ -47,6 +48,30 @@ class Answer:
     def __str__(self) -> str:
         """What the panel does, as the rest of a sentence."""
         return f"answers the reflection of {self.reflection} after the direct sound"
+
+
+_PURPOSES = {
+    Goal.LEFT_RIGHT: "brings left and right nearer to each other",
+    Goal.DECAY: "brings the decay nearer to its target",
+    Goal.FLUTTER: "takes flutter from between bare surfaces",
+    Goal.BACK_WALL: "answers what the wall behind the seat sends back",
+}
+
+
+@dataclass(frozen=True)
+class Purpose:
+    """The goal beyond early reflections that a panel is there for."""
+
+    goal: Goal
+
+    @property
+    def reflection(self) -> str:
+        """What it is there for, in a few words."""
+        return self.goal.value
+
+    def __str__(self) -> str:
+        """What the panel does, as the rest of a sentence."""
+        return _PURPOSES[self.goal]
 
 
 def find_answers(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> dict[int, Answer]:
@@ -132,17 +157,22 @@ def _quoted(names: Iterable[str]) -> str:
     return " and ".join(f'"{name}"' for name in names)
 
 
-def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[Sentence, ...]:
+def proposal_notes(
+    before: Study, problem: Problem, *, panels: Sequence[Candidate], end: Sentence | None
+) -> tuple[Sentence, ...]:
     """What must be known of a choice of panels.
 
     Parameters
     ----------
-    scene, before : Scene, Study
+    before : Study
         The room as it is.
     problem : Problem
-    chosen : tuple of int
-        Units.
+    panels : sequence of Candidate
+        All that are put up.
+    end : Sentence or None
+        Why no more could be taken, if that is so.
     """
+    scene = before.scene
     notes: list[Sentence] = []
     if not any(verdict.status == "judged" for verdict in before.verdicts):
         hidden = "No speaker is judged, the direct sound of each is hidden: nothing can be proposed."
@@ -152,10 +182,12 @@ def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen
         seats = f" at {_counted(scene, problem)}" if at_some else ""
         quiet = "No early reflection is over the limit or near it{seats}: nothing needs to be put up."
         notes.append(sentence(quiet, seats=seats))
-    elif not chosen:
+    elif not panels and end is not None:
+        notes.append(sentence("Nothing is put up: {end}.", end=end))
+    elif not panels:
         nothing = "No panel at any place that may be used takes anything worth having off these peaks."
         notes.append(sentence(nothing))
-    builds = {problem.candidates[k].panel.build_name for k in problem.panels(chosen)}
+    builds = {candidate.panel.build_name for candidate in panels}
     bought = [supply for supply in problem.supplies if supply.buyable]
     if len(bought) > 1:
         order = "the fewest panels first"
@@ -168,10 +200,10 @@ def proposal_notes(scene: Scene, before: Study, problem: Problem, chosen: Chosen
         notes.append(sentence(planned, build=DEFAULT_BUILD, another=another))
     notes += _seat_notes(scene, problem)
     framed = any(frame_beside_m(scene.build(name)) > 0.0 for name in builds)
-    if len(problem.panels(chosen)) > 1 and framed:
+    if len(panels) > 1 and framed:
         beside = "frames reach beyond them, and neighbours are set far enough apart"
         notes.append(sentence(f"Places are those of the slabs; {beside}."))
-    if any(problem.candidates[k].panel.kind == "stand" for k in problem.panels(chosen)):
+    if any(candidate.panel.kind == "stand" for candidate in panels):
         feet = (
             "Stands are built with legs and feet, which the cut list holds; room for them was kept. What a "
             "stand weighs and what tips it is listed. Keep ways out free.{raised}"

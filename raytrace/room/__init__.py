@@ -16,7 +16,13 @@ from raytrace.room.clearances import (
 )
 from raytrace.room.facets import facet_distance_m
 from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels, round_all
-from raytrace.room.panelsound import face_reflection, passed_pressure, patch_reflection
+from raytrace.room.panelsound import (
+    face_reflection,
+    free_material,
+    passed_pressure,
+    patch_material,
+    patch_reflection,
+)
 from raytrace.room.polygons import clip_convex, triangulate
 from raytrace.room.rays import SLACK
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
@@ -61,6 +67,7 @@ __all__ = [
     "face_reflection",
     "facet_distance_m",
     "facing_note",
+    "free_material",
     "is_overhead",
     "looks_up",
     "may_drill",
@@ -69,6 +76,7 @@ __all__ = [
     "overlap_m",
     "panel_solid",
     "passed_pressure",
+    "patch_material",
     "patch_reflection",
     "place_panels",
     "prism",

@@ -153,7 +153,7 @@ def with_free_panels(
                 raise scene.error((*first.key, "name"), f'a surface is called "{name}" already; rename one')
             area_m2 = float(np.linalg.norm(np.cross(outline[1] - outline[0], outline[3] - outline[0])))
             filled = sum(panel.area_m2 for panel in members) / area_m2
-            material = _free_material(first, side, medium)
+            material = free_material(first, side, medium)
             material = replace(material, absorption=material.absorption * min(filled, 1.0))
             offset = float(outline[0] @ normal)
             frame = room_frame(normal, offset, [outline])
@@ -163,7 +163,15 @@ def with_free_panels(
     return tuple(more_surfaces), tuple(more_facets)
 
 
-def _free_material(panel: PlacedPanel, side: str, medium: Medium) -> Material:
+def free_material(panel: PlacedPanel, side: str, medium: Medium) -> Material:
+    """One side of a panel that hangs or stands free as a material; it keeps what it passes, too.
+
+    Parameters
+    ----------
+    panel : PlacedPanel
+    side : {"underside", "top", "front", "back"}
+    medium : Medium
+    """
     if panel.build.back == "solid" and side in ("top", "back"):
         return Material(panel.build_name, np.zeros(8), DEFAULT_SCATTERING, "a solid back reflects everything")
     return _material(panel.build_name, panel.build, 0.0, medium, None)

@@ -11,12 +11,13 @@ from raytrace.verdicts.criteria import (
     proportion_note,
     size_note,
 )
-from raytrace.verdicts.flutter import Flutter, find_flutter
+from raytrace.verdicts.flutter import FLUTTER_BELOW, Flutter, find_flutter, flutter_absorption
 from raytrace.verdicts.leftright import LEFT_RIGHT_WINDOW_S, LeftRight, compare_left_right, speaker_pair
 from raytrace.verdicts.maxima import PEAK_WIDTH_S
 from raytrace.verdicts.treatment_areas import TreatmentArea, find_treatment_areas
 
 __all__ = [
+    "FLUTTER_BELOW",
     "IN_STEP_DB",
     "LEFT_RIGHT_WINDOW_S",
     "PEAK_WIDTH_S",
@@ -29,6 +30,7 @@ __all__ = [
     "find_flutter",
     "find_peaks",
     "find_treatment_areas",
+    "flutter_absorption",
     "judge",
     "main_arrivals",
     "peak_leaders",

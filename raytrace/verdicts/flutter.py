@@ -10,6 +10,9 @@ from raytrace.room import Room, surface_covers
 
 Floats = NDArray[np.float64]
 
+FLUTTER_BELOW = 0.15  # of absorption in the mean of 1-4 kHz: a pair with one surface above does not rattle
+_LEAST_M2 = 0.5  # that face each other
+
 
 @dataclass(frozen=True)
 class Flutter:
@@ -56,10 +59,43 @@ def find_flutter(room: Room) -> tuple[Flutter, ...]:
     return tuple(sorted(found, key=lambda f: f.distance_m))
 
 
+def flutter_absorption(room: Room, a: int, b: int) -> tuple[float, float]:
+    """Mean absorption at 1-4 kHz of what of two parallel surfaces faces the other, panels included.
+
+    Parameters
+    ----------
+    room : Room
+    a, b : int
+        Surfaces of the room.
+    """
+    small, large = (b, a) if room.surfaces[a].area_m2 > room.surfaces[b].area_m2 else (a, b)
+    _, spots, across, _ = _facing(room, small, large)
+    values = [_mean_absorption(room, small, spots), _mean_absorption(room, large, across)]
+    return (values[0], values[1]) if small == a else (values[1], values[0])
+
+
 def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
-    """Sample the smaller surface on a grid and look straight across."""
+    """Whether two surfaces rattle, as far as they face each other."""
     if room.surfaces[a].area_m2 > room.surfaces[b].area_m2:
         a, b = b, a
+    area_m2, spots, across, distance_m = _facing(room, a, b)
+    if area_m2 < _LEAST_M2:
+        return None
+    absorption = [_mean_absorption(room, a, spots), _mean_absorption(room, b, across)]
+    if max(absorption) >= FLUTTER_BELOW:
+        return None
+    frequency_hz = room.speed_of_sound_m_s / (2.0 * distance_m)
+    loss_db = -10.0 * float(np.sum(np.log10(1.0 - np.array(absorption))))
+    decay_s = 60.0 / (loss_db * frequency_hz) if loss_db > 0 else np.inf
+    a, b = sorted((a, b))
+    return Flutter(a, b, distance_m, area_m2, frequency_hz, max(absorption), decay_s)
+
+
+def _facing(room: Room, a: int, b: int) -> tuple[float, Floats, Floats, float]:
+    """Sample the smaller surface on a grid and look straight across.
+
+    What faces the other [m2], its points on both (n, 3), how far apart they are in the mean [m].
+    """
     frame = room.surfaces[a].frame
     step_m = max(0.1, float(np.sqrt(frame.width * frame.height / 900.0)))
     u = np.arange(step_m / 2, frame.width, step_m)
@@ -75,20 +111,9 @@ def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
     facing = (hit >= 0) & (own >= 0)
     facing &= (facet_surface[hit] == b) & (facet_surface[own] == a)
     area_m2 = float(np.count_nonzero(facing)) * step_m**2
-    if area_m2 < 0.5:
-        return None
-    absorption = [
-        _mean_absorption(room, a, starts[facing]),
-        _mean_absorption(room, b, starts[facing] + distance[facing, None] * normal),
-    ]
-    if max(absorption) >= 0.15:
-        return None
-    distance_m = float(np.mean(distance[facing] + back[facing]))
-    frequency_hz = room.speed_of_sound_m_s / (2.0 * distance_m)
-    loss_db = -10.0 * float(np.sum(np.log10(1.0 - np.array(absorption))))
-    decay_s = 60.0 / (loss_db * frequency_hz) if loss_db > 0 else np.inf
-    a, b = sorted((a, b))
-    return Flutter(a, b, distance_m, area_m2, frequency_hz, max(absorption), decay_s)
+    across = starts[facing] + distance[facing, None] * normal
+    apart_m = float(np.mean(distance[facing] + back[facing])) if facing.any() else np.inf
+    return area_m2, starts[facing], across, apart_m
 
 
 def _mean_absorption(room: Room, surface: int, points: Floats) -> float:

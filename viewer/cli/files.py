@@ -109,7 +109,7 @@ def report(
     wish.check()
     if wish != ANY_PANELS and not propose:
         raise Mistake(
-            "--panels, --budget, --build, --seat, --margin, --singles, --moves and --panels-only go with "
+            "--panels, --budget, --spend, --build, --seat, --margin, --singles, --moves and --panels-only go with "
             "--propose"
         )
     if propose:

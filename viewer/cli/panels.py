@@ -68,7 +68,7 @@ def builds(
         show(builds_table(sheets, units=units))
 
 
-MOST_MARGIN_DB = 20.0
+MOST_MARGIN_DB, MOST_PANELS = 20.0, 200
 
 
 @Parameter(name="*")
@@ -82,6 +82,9 @@ class Wish:
         At most so many panels: the best of them.
     budget
         At most so much for what is bought; each build that is bought needs a price.
+    spend
+        Spend it well, 700 or "8 panels": the fewest panels first, then left against right, room below the
+        limit, decay, flutter and back wall, in this order, as long as a panel brings something.
     build
         Build of the panels that are bought. May be given more than once: the one that serves best is taken
         place by place, the fewest panels first, then the lowest price. Without it all builds with a price;
@@ -103,6 +106,7 @@ class Wish:
 
     panels: MaybeWhole = None
     budget: float | None = None
+    spend: str | None = None
     build: Names = None
     seat: Names = None
     margin: float | None = None
@@ -112,8 +116,14 @@ class Wish:
 
     def check(self) -> None:
         """Refuse numbers that no proposal can have."""
-        if self.panels is not None and not 1 <= self.panels <= 200:
-            raise Mistake(f"--panels must lie between 1 and 200, not {self.panels}")
+        if self.panels is not None and not 1 <= self.panels <= MOST_PANELS:
+            raise Mistake(f"--panels must lie between 1 and {MOST_PANELS}, not {self.panels}")
+        if self.spend is not None:
+            spent = _amount(self.spend)
+            if (self.budget is not None and "budget" in spent) or (
+                self.panels is not None and "panels" in spent
+            ):
+                raise Mistake(f'--spend "{self.spend}" says already how much; leave the other option away')
         if self.budget is not None and not 0.0 <= self.budget < math.inf:
             raise Mistake(f"--budget must be 0 or more, and a number, not {self.budget:g}")
         if self.margin is not None and not 0.0 <= self.margin <= MOST_MARGIN_DB:
@@ -124,17 +134,34 @@ class Wish:
         from raytrace import PanelWish
 
         seats, weights = _weighted(self.seat or [], {seat.name for seat in scene.seats})
+        spent = {} if self.spend is None else _amount(self.spend)
         return PanelWish(
-            self.panels,
-            self.budget,
-            tuple(self.build or ()),
-            seats,
-            weights,
-            self.margin,
-            self.singles,
-            tuple(part.strip() for part in (self.moves or "").split(",") if part.strip()),
-            self.panels_only,
+            most_panels=int(spent["panels"]) if "panels" in spent else self.panels,
+            budget=spent.get("budget", self.budget),
+            builds=tuple(self.build or ()),
+            seats=seats,
+            weights=weights,
+            margin_db=self.margin,
+            singles=self.singles,
+            spend=self.spend is not None,
+            moves=tuple(part.strip() for part in (self.moves or "").split(",") if part.strip()),
+            panels_only=self.panels_only,
         )
+
+
+def _amount(text: str) -> dict[str, float]:
+    """What --spend allows: a number of panels ("8 panels") or money ("700")."""
+    number, _, unit = text.strip().partition(" ")
+    unit = unit.strip().lower()
+    try:
+        value = float(number)
+    except ValueError:
+        value = -1.0
+    if unit in ("panel", "panels") and value.is_integer() and 1 <= value <= MOST_PANELS:
+        return {"panels": value}
+    if not unit and 0.0 <= value < math.inf:
+        return {"budget": value}
+    raise Mistake(f'--spend "{text}": give an amount of money, 700 say, or "8 panels", 1 to {MOST_PANELS}')
 
 
 MOST_WEIGHT = 1000.0

@@ -4,14 +4,16 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from raytrace import Caution, PeakMargin, Proposal, Step, format_length
+from raytrace import BAND_NAMES, Caution, PeakMargin, Proposal, Spending, Step, format_length
 from viewer.tables import build_words, held_by, other_seat_lines, remains
 from viewer.words import (
     ARRANGEMENTS_EXPLAINED,
     COVER_HEAD,
     COVERS_EXPLAINED,
+    STEPS_EXPLAINED,
     VARIANT_HEAD,
     arrangement_title,
+    band_tick,
     bounds_words,
     cover_cells,
     cover_left_out,
@@ -21,8 +23,11 @@ from viewer.words import (
     limit_side,
     none_mends,
     proposed_covers,
+    reason_lines,
+    rest_words,
     stand_limits,
     stand_words,
+    step_cells,
     told,
     variant_cells,
     variant_words,
@@ -71,6 +76,14 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
             {"kind": "small", "text": _LADDER},
         ]
     blocks += _covers(proposal, units)
+    if proposal.spending is not None:
+        blocks += [
+            _sub("What the rest is spent on"),
+            _spending(proposal.spending),
+            {"kind": "small", "text": STEPS_EXPLAINED},
+            _list([*reason_lines(proposal.spending, units), rest_words(proposal.spending, units)]),
+            _decay(proposal.spending),
+        ]
     if proposal.unreached:
         blocks += [
             _sub("What stays too strong, and why"),
@@ -126,6 +139,26 @@ def _ladder(proposal: Proposal) -> Page:
         for index, step in enumerate(proposal.ladder)
     ]
     return _table(head, columns, rows)
+
+
+def _spending(spending: Spending) -> Page:
+    priced = any(not math.isnan(step.cost) for step in spending.steps)
+    rows = []
+    for step in spending.steps:
+        cost = ["" if math.isnan(step.cost) else f"{step.cost:.0f}"] if priced else []
+        rows.append([*step_cells(step), *cost])
+    head = ["for", "panels", "where", "before", "predicted", "proven", *(["cost"] if priced else [])]
+    columns = ["left", "right", "fill", "right", "right", "right", *(["right"] if priced else [])]
+    return _table(head, columns, rows, inset_mm=0.8)
+
+
+def _decay(spending: Spending) -> Page:
+    """Decay per octave band with the fewest panels and with all, beside its target."""
+    head = ["decay in s", *(band_tick(name) for name in BAND_NAMES)]
+    rows = ("with the fewest panels", "with all of them", "target, at least", "target, at most")
+    every = zip(rows, (*spending.decay_s, *spending.target_s), strict=True)
+    filled = [[name, *(f"{value:.2f}" for value in values)] for name, values in every]
+    return _table(head, ["fill", *["right"] * len(BAND_NAMES)], filled, inset_mm=0.8)
 
 
 def _side_db(margin_db: float) -> str:

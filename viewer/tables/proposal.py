@@ -7,10 +7,12 @@ from rich.table import Table
 from rich.text import Text
 
 from raytrace import (
+    BAND_NAMES,
     CAUTIONS,
     PeakMargin,
     Proposal,
     ProposedPanel,
+    Spending,
     Stability,
     Step,
     Unreached,
@@ -23,7 +25,21 @@ from viewer.tables.covers import cover_json, cover_tables
 from viewer.tables.grid import grid
 from viewer.tables.terminal import notes_text
 from viewer.tables.variants import moved_lines, variant_json, variant_tables, variants_json
-from viewer.words import from_limit, furniture_advice, limit_side, size_words, stand_words, told
+from viewer.words import (
+    STEPS_EXPLAINED,
+    band_tick,
+    from_limit,
+    furniture_advice,
+    limit_side,
+    reason_lines,
+    rest_words,
+    size_words,
+    stand_words,
+    step_cells,
+    told,
+)
+
+BAND_NAMES_SHORT = tuple(band_tick(name) for name in BAND_NAMES)
 
 MARGINS_EXPLAINED = (
     "How far each peak is over or below the limit, in dB. "
@@ -52,7 +68,11 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
     -------
     dict
         Ready for `json.dumps(..., allow_nan=False)`; delays in milliseconds after the direct sound, lengths
-        in metres.
+        in metres. "spending" is None where nothing was to be spent; else "steps" in their order, each with
+        the goal's figure "before", as "predicted" with its panels and as "proven" with all (decibels, the
+        decay in seconds, flutter in pairs), "target", and the "reason" why no more panels are put up for it;
+        "money_left", "panels_left", "reason" for what remains; "decay_s" per octave band with the fewest
+        panels and with all, and the range that is tolerated.
     """
     return {
         "scene": proposal.before.scene.title,
@@ -65,6 +85,7 @@ def proposal_json(proposal: Proposal) -> dict[str, Any]:
         "is_symmetric": proposal.is_symmetric,
         "candidates": proposal.n_candidates,
         "cost": number(proposal.cost),
+        "spending": None if proposal.spending is None else _spending(proposal.spending),
         "panels": [_panel(panel) for panel in proposal.panels],
         "ladder": [_step(step) for step in proposal.ladder],
         "stop_at_panels": None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels,
@@ -110,6 +131,34 @@ def _step(step: Step) -> Row:
         "remains": number(step.left),
         "left_right_db": number(step.left_right_db),
         "cost": number(step.cost),
+    }
+
+
+def _spending(spending: Spending) -> Row:
+    return {
+        "steps": [
+            {
+                "goal": step.goal.value,
+                "panels": step.n_panels,
+                "where": list(step.where),
+                "cost": number(step.cost),
+                "before": number(step.before),
+                "predicted": number(step.after),
+                "proven": number(step.proven),
+                "target": number(step.target),
+                "reason": str(step.reason),
+            }
+            for step in spending.steps
+        ],
+        "money_left": number(spending.money_left),
+        "panels_left": spending.panels_left,
+        "reason": str(spending.reason),
+        "decay_s": {
+            key: [number(float(value)) for value in values]
+            for key, values in zip(
+                ("fewest", "all", "least", "most"), (*spending.decay_s, *spending.target_s), strict=True
+            )
+        },
     }
 
 
@@ -167,6 +216,8 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         stop = None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels
         if stop is not None and stop < proposal.ladder[-1].n_panels:
             parts.append(Text(f"After {stop} panels more of them bring little{_to_whom(proposal)}."))
+    if proposal.spending is not None:
+        parts += _spending_parts(proposal.spending, units)
     parts += cover_tables(proposal, units)
     if proposal.margins and proposal.is_new:
         parts += [Text(""), _margin_table(proposal.margins), Text(MARGINS_EXPLAINED, style="dim")]
@@ -188,6 +239,8 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
 
 def _to_whom(proposal: Proposal) -> str:
     """Which seats a step of the ladder is about, where others got panels too."""
+    if proposal.spending is not None:
+        return " to early reflections; what the rest are for is told below"
     helped = [seat.name for seat in proposal.others if seat.excess_db[1] < seat.excess_db[0]]
     if not (proposal.is_shared and helped):
         return ""
@@ -268,6 +321,24 @@ def _ladder_table(proposal: Proposal) -> Table:
         cells += [f"{step.cost:.2f}"] if priced else []
         table.add_row(*cells, style="bold" if k == proposal.stop else None)
     return table
+
+
+def _spending_parts(spending: Spending, units: str) -> list[Table | Text]:
+    """How a budget is spent, what remains of it, and what it makes of the decay."""
+    priced = any(number(step.cost) is not None for step in spending.steps)
+    figures = ("before", "predicted", "proven")
+    head = ["for", "panels", "where", *figures, *(["cost"] if priced else [])]
+    table = grid(head, numbers=("panels", *figures, "cost"), title="Spent well, step by step")
+    for step in spending.steps:
+        cost = [f"{step.cost:.2f}" if number(step.cost) is not None else "-"] if priced else []
+        table.add_row(*step_cells(step), *cost)
+    decay = grid(["decay [s]", *BAND_NAMES_SHORT], numbers=BAND_NAMES_SHORT, title="Decay per octave band")
+    rows = ("with the fewest panels", "with all of them", "target, at least", "target, at most")
+    for name, values in zip(rows, (*spending.decay_s, *spending.target_s), strict=True):
+        decay.add_row(name, *(f"{value:.2f}" for value in values))
+    why = [Text("Why no more of them:"), *(Text(f"    {line}") for line in reason_lines(spending, units))]
+    rest = Text(rest_words(spending, units))
+    return [Text(""), table, Text(STEPS_EXPLAINED, style="dim"), *why, rest, Text(""), decay]
 
 
 def _step_numbers(step: Step) -> list[str]:

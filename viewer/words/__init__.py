@@ -32,6 +32,7 @@ from viewer.words.peaks import (
     where_heard,
     worst_first,
 )
+from viewer.words.spending import STEPS_EXPLAINED, goal_figure, reason_lines, rest_words, step_cells
 from viewer.words.standing import push_words, stand_limits, stand_words, strap_words
 from viewer.words.things import (
     Met,
@@ -97,6 +98,7 @@ __all__ = [
     "COVER_HEAD",
     "JARGON",
     "NEAR",
+    "STEPS_EXPLAINED",
     "TOO_CLOSE",
     "VARIANT_HEAD",
     "WHY_TOO_CLOSE",
@@ -117,6 +119,7 @@ __all__ = [
     "force_words",
     "from_limit",
     "furniture_advice",
+    "goal_figure",
     "headline",
     "hidden",
     "hidden_sentences",
@@ -150,6 +153,8 @@ __all__ = [
     "peak_words",
     "proposed_covers",
     "push_words",
+    "reason_lines",
+    "rest_words",
     "ringing",
     "seat_words",
     "share_words",
@@ -157,6 +162,7 @@ __all__ = [
     "speaker_words",
     "stand_limits",
     "stand_words",
+    "step_cells",
     "stock_m",
     "strap_words",
     "strong_rows",
