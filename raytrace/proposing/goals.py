@@ -74,9 +74,10 @@ def back_wall(room: Room, seat: Sequence[float], speakers: Sequence[Sequence[flo
 
 
 def outside_s(decay_s: Floats, low_s: Floats, high_s: Floats) -> float:
-    """How far decay times (8,) lie outside their range, in the mean of the bands that count. [s]"""
+    """How far decay times (8,) lie outside their range, in the mean of the bands that have one. [s]"""
     beyond = np.maximum(decay_s - high_s, 0.0) + np.maximum(low_s - decay_s, 0.0)
-    return float(np.mean(beyond[BANDS]))
+    known = beyond[BANDS][np.isfinite(beyond[BANDS])]
+    return float(known.mean()) if len(known) else float("nan")
 
 
 def mean_decay_s(decays: Sequence[Decay], seat: int) -> Floats:

@@ -53,6 +53,8 @@ class ProposedPanel:
         Middle of its front in that surface's set-out frame. [m]
     turned : int
         0 or 90.
+    before_m : float
+        From the surface to the back of a panel that does not lean.
     answers : Answer or Purpose
         The reflection that it is there for, or another goal.
     n_hooks, n_on_joists, n_battens : int
@@ -69,6 +71,7 @@ class ProposedPanel:
     is_owned: bool
     centre_uv: Floats
     turned: int
+    before_m: float
     answers: Answer | Purpose
     n_hooks: int
     n_on_joists: int
@@ -404,6 +407,7 @@ def _proposed(
         is_owned=held.is_owned,
         centre_uv=surface.frame.to_plane(candidate.panel.centre),
         turned=candidate.panel.turned,
+        before_m=float(((candidate.panel.back - surface.frame.origin) @ surface.frame.n).min()),
         answers=answer,
         n_hooks=len(held.hooks),
         n_on_joists=sum(hook.joist is not None for hook in held.hooks),

@@ -109,8 +109,8 @@ def report(
     wish.check()
     if wish != ANY_PANELS and not propose:
         raise Mistake(
-            "--panels, --budget, --spend, --build, --seat, --margin, --singles, --moves and --panels-only go with "
-            "--propose"
+            "--panels, --budget, --spend, --build, --seat, --margin, --singles, --moves and --panels-only go "
+            "with --propose"
         )
     if propose:
         from raytrace import propose as find_proposal

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from raytrace import BAND_NAMES, Caution, PeakMargin, Proposal, Spending, Step, format_length
-from viewer.tables import build_words, held_by, other_seat_lines, remains
+from viewer.tables import before_words, build_words, held_by, other_seat_lines, remains
 from viewer.words import (
     ARRANGEMENTS_EXPLAINED,
     COVER_HEAD,
@@ -25,6 +25,7 @@ from viewer.words import (
     proposed_covers,
     reason_lines,
     rest_words,
+    seconds,
     stand_limits,
     stand_words,
     step_cells,
@@ -106,6 +107,7 @@ def _panels(proposal: Proposal, units: str) -> Page:
     rows = []
     for panel in proposal.panels:
         at = " / ".join(format_length(float(x), units=units) for x in panel.centre_uv)
+        at += before_words(panel, units)
         why = str(panel.answers)
         rows.append([panel.name, build_words(panel), at, held_by(panel), why[0].upper() + why[1:]])
     head = ["panel", "build", "its middle at", "held by", "why"]
@@ -157,7 +159,7 @@ def _decay(spending: Spending) -> Page:
     head = ["decay in s", *(band_tick(name) for name in BAND_NAMES)]
     rows = ("with the fewest panels", "with all of them", "target, at least", "target, at most")
     every = zip(rows, (*spending.decay_s, *spending.target_s), strict=True)
-    filled = [[name, *(f"{value:.2f}" for value in values)] for name, values in every]
+    filled = [[name, *(seconds(float(value)) for value in values)] for name, values in every]
     return _table(head, ["fill", *["right"] * len(BAND_NAMES)], filled, inset_mm=0.8)
 
 

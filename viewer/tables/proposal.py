@@ -33,6 +33,7 @@ from viewer.words import (
     limit_side,
     reason_lines,
     rest_words,
+    seconds,
     size_words,
     stand_words,
     step_cells,
@@ -53,7 +54,8 @@ LADDER_EXPLAINED = (
 )
 SET_OUT_EXPLAINED = (
     "Sizes are those of the slab. Set-out: its middle, facing the surface, from the left edge / from the "
-    "bottom edge; under a level ceiling, the front wall at the top, from the front wall / from the left wall."
+    "bottom edge; under a level ceiling, the front wall at the top, from the front wall / from the left "
+    "wall; of a stand also how far its back is before the surface."
 )
 
 
@@ -114,6 +116,7 @@ def _panel(panel: ProposedPanel) -> Row:
         "owned": panel.is_owned,
         "centre_m": [number(u), number(v)],
         "turned": panel.turned,
+        "before_m": number(panel.before_m),
         "hooks": panel.n_hooks,
         "hooks_on_joists": panel.n_on_joists,
         "hooks_without_joist": panel.n_battens,
@@ -274,7 +277,7 @@ def _panel_table(proposal: Proposal, units: str) -> Table:
             panel.name,
             *([] if of_build else [build_words(panel)]),
             size,
-            f"{u} / {v}",
+            f"{u} / {v}{before_words(panel, units)}",
             held_by(panel),
             panel.answers.reflection,
         ]
@@ -290,6 +293,19 @@ def build_words(panel: ProposedPanel) -> str:
     panel : ProposedPanel
     """
     return f"{panel.build}, owned" if panel.is_owned else panel.build
+
+
+def before_words(panel: ProposedPanel, units: str) -> str:
+    """How far before its surface a stand stands, as the rest of its set-out; nothing for all others.
+
+    Parameters
+    ----------
+    panel : ProposedPanel
+    units : {"metric", "imperial"}
+    """
+    if panel.kind != "stand" or panel.leans:
+        return ""
+    return f", {format_length(panel.before_m, units=units)} before it"
 
 
 def held_by(panel: ProposedPanel) -> str:
@@ -335,7 +351,7 @@ def _spending_parts(spending: Spending, units: str) -> list[Table | Text]:
     decay = grid(["decay [s]", *BAND_NAMES_SHORT], numbers=BAND_NAMES_SHORT, title="Decay per octave band")
     rows = ("with the fewest panels", "with all of them", "target, at least", "target, at most")
     for name, values in zip(rows, (*spending.decay_s, *spending.target_s), strict=True):
-        decay.add_row(name, *(f"{value:.2f}" for value in values))
+        decay.add_row(name, *(seconds(float(value)) for value in values))
     why = [Text("Why no more of them:"), *(Text(f"    {line}") for line in reason_lines(spending, units))]
     rest = Text(rest_words(spending, units))
     return [Text(""), table, Text(STEPS_EXPLAINED, style="dim"), *why, rest, Text(""), decay]

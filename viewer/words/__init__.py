@@ -32,7 +32,7 @@ from viewer.words.peaks import (
     where_heard,
     worst_first,
 )
-from viewer.words.spending import STEPS_EXPLAINED, goal_figure, reason_lines, rest_words, step_cells
+from viewer.words.spending import STEPS_EXPLAINED, goal_figure, reason_lines, rest_words, seconds, step_cells
 from viewer.words.standing import push_words, stand_limits, stand_words, strap_words
 from viewer.words.things import (
     Met,
@@ -157,6 +157,7 @@ __all__ = [
     "rest_words",
     "ringing",
     "seat_words",
+    "seconds",
     "share_words",
     "size_words",
     "speaker_words",

@@ -31,6 +31,11 @@ def goal_figure(goal: Goal, figure: float) -> str:
     return f"{figure + 0.0:.1f}" if goal is Goal.FLUTTER else f"{decibels(figure)} dB"
 
 
+def seconds(value: float) -> str:
+    """A decay time in a table; a dash where none was found."""
+    return "–" if isnan(value) else f"{value:.2f}"
+
+
 def step_cells(step: SpentStep) -> list[str]:
     """What a step is for, how many panels, where; its figure before, as predicted and as proven.
 

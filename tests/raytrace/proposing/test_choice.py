@@ -6,7 +6,7 @@ import pytest
 
 from raytrace import build_room, find_arrivals, load_scene
 from raytrace.proposing.candidates import Candidate, place_entries
-from raytrace.proposing.choice import SPARE_DB, Supply, grow, pose, refine, score
+from raytrace.proposing.choice import SPARE_DB, Supply, excess_db, grow, pose, refine, score
 from raytrace.proposing.ladder import choose
 from raytrace.scene import Stand
 from raytrace.verdicts import find_peaks
@@ -64,6 +64,21 @@ def test_a_stock_is_not_exceeded_and_a_budget_not_overdrawn(small):
     poor = replace(bought, budget=79.0)
     assert poor.cost(choose(poor)) <= 79.0
     assert poor.n_panels(choose(poor)) == 2
+
+
+@pytest.mark.parametrize("most", [None, 3])
+def test_panels_that_clear_all_are_not_missed_for_a_hair(small, most):
+    # Three hundredths of a decibel are less than a panel must be worth, but the last peak is cleared.
+    _, problem = small
+    levels = problem.levels_db(())
+    touched = np.unique(problem.surrogate.name[np.diff(problem.surrogate.spot_start) > 0])
+    strongest = float(levels[touched].max())
+    slack_db = np.where(np.isin(np.arange(len(levels)), touched), strongest - 0.03 + SPARE_DB, np.inf)
+    hair = replace(problem, slack_db=slack_db, most_panels=most)
+    assert 0.0 < excess_db(levels, hair.goals_db) < 0.05
+    chosen = choose(hair)
+    assert hair.n_panels(chosen) == 1
+    assert excess_db(hair.levels_db(chosen), hair.goals_db) == 0.0
 
 
 def test_small_changes_never_make_a_set_worse(small):

@@ -10,7 +10,7 @@ from raytrace import PanelWish, load_scene, propose, run_study
 from raytrace.proposing.candidates import find_candidates
 from raytrace.proposing.choice import Supply, excess_db, pose
 from raytrace.proposing.furtherspots import bare_spots, further_spots
-from raytrace.proposing.goals import LEAST, ORDER, TARGETS, Goal, look_ahead
+from raytrace.proposing.goals import LEAST, ORDER, TARGETS, Goal, look_ahead, outside_s
 from raytrace.proposing.panelgrid import listening_axis
 from raytrace.proposing.spending import spend, spend_on, why_no_more, why_unspent, worth
 from raytrace.proposing.surrogate import build_surrogate
@@ -170,6 +170,13 @@ def test_the_reason_why_money_remains_is_the_true_one(twelve):
     end = why_no_more(rich.problem, up)
     assert (str(why_unspent(rich, up)) == str(end)) is (end is not None)
     assert "brings enough for what is left: room below the limit, decay" in str(why_unspent(rich, ()))
+
+
+def test_bands_without_a_decay_time_say_nothing():
+    low, high = np.full(8, 0.2), np.full(8, 0.3)
+    times = np.array([np.nan, np.nan, 0.4, np.nan, 0.3, np.nan, 0.25, 9.0])
+    assert outside_s(times, low, high) == pytest.approx(0.1 / 3)  # one of three known bands
+    assert np.isnan(outside_s(np.full(8, np.nan), low, high))
 
 
 def test_to_spend_needs_something_to_spend():

@@ -27,6 +27,13 @@ def test_what_must_not_be_overwritten_is_not(tmp_path, capsys):
         ["--seat", "mix=0"],
         ["--seat", "mix=-1"],
         ["--seat", "mix=nan"],
+        ["--spend", "much"],
+        ["--spend", "-5"],
+        ["--spend", "0 panels"],
+        ["--spend", "2.5 panels"],
+        ["--spend", "8 panels", "--panels", "4"],
+        ["--spend", "700", "--budget", "400"],
+        ["--spend", "700"],  # the box has no prices
         ["--until", "0"],
         ["--order", "0"],
         ["--budget", "100"],
@@ -48,6 +55,16 @@ def test_a_weight_stands_behind_a_seat_unless_the_seat_is_called_so():
     (seat,) = scene.seats
     odd = scene.model_copy(update={"seats": (seat.model_copy(update={"name": "a=2"}),)})
     assert Wish(seat=["a=2"]).asked(odd).seats == ("a=2",)
+
+
+def test_what_is_to_be_spent_is_money_or_panels():
+    scene = load_scene(SCENES / "box.toml")
+    money, panels = (Wish(spend=text).asked(scene) for text in ("700", "8 panels"))
+    assert (money.budget, money.most_panels, money.spend) == (700.0, None, True)
+    assert (panels.budget, panels.most_panels, panels.spend) == (None, 8, True)
+    both = Wish(spend="700", panels=8).asked(scene)
+    assert (both.budget, both.most_panels) == (700.0, 8)
+    assert not Wish(budget=700.0).asked(scene).spend
 
 
 @pytest.mark.slow

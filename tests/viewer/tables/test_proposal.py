@@ -7,7 +7,7 @@ from rich.console import Console
 from raytrace import Answer, ProposedPanel, load_scene, propose
 from tests.support.proposals import PANELS_ONLY, proposal
 from tests.support.scenes import SCENES
-from viewer.tables.proposal import held_by, proposal_json, proposal_tables
+from viewer.tables.proposal import before_words, held_by, proposal_json, proposal_tables
 
 
 def printed(name, units="metric"):
@@ -65,11 +65,17 @@ def stand(name, leans):
         is_owned=False,
         centre_uv=np.array([1.0, 1.2]),
         turned=0,
+        before_m=0.8,
         answers=reflection,
         n_hooks=0,
         n_on_joists=0,
         n_battens=0,
     )
+
+
+def test_a_stand_is_set_out_with_its_distance_from_the_wall():
+    assert before_words(stand("a", leans=False), "metric") == ", 800 mm before it"
+    assert before_words(stand("a", leans=True), "metric") == ""
 
 
 def test_what_holds_a_stand_is_no_matter_of_its_name():
