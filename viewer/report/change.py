@@ -7,7 +7,18 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import BAND_NAMES, Comparison, Decay, Peak, PeakPair, Study, Verdict, VerdictPair, headline
+from raytrace import (
+    BAND_NAMES,
+    Comparison,
+    Decay,
+    Peak,
+    PeakPair,
+    Study,
+    Verdict,
+    VerdictPair,
+    covers_to_buy,
+    headline,
+)
 from viewer.report.decay import captioned
 from viewer.tables import area_words
 from viewer.words import (
@@ -81,7 +92,7 @@ def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[st
     several = len(comparison.after.scene.seats) > 1
     return {
         "title": f"Before and after: {seat}" if several else "Before and after",
-        "intro": "Before is the room as it stands, without the panels of this report; after is with them.",
+        "intro": "Before is the room as it stands, without what this report puts up; after is with it.",
         "curves": captioned(charts),
         "head": HEAD,
         "rows": [_row(comparison, pair) for pair in pairs[:_ROWS_PER_SEAT]],
@@ -175,7 +186,9 @@ def changed_client(change: Change, surfaces: Sequence[str], *, units: str) -> di
         "lead": headline(comparison),
         "headline": _figures(comparison, units),
         "today": [*today(comparison.before), *ringing(change.decays_before)],
-        "will_title": "With the panels of this report",
+        "will_title": "With what this report proposes"
+        if not comparison.after.room.panels
+        else "With the panels of this report",
         "will": [*_treated(comparison, surfaces), *_ringing(change)],
     }
 
@@ -197,7 +210,10 @@ def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
                 + _instead(*(decibels(abs(pair.difference_db)) for pair in (new, old))),
             }
         )
-    panels = comparison.after.room.panels
+    panels, covers = comparison.after.room.panels, covers_to_buy(comparison.after.scene)
+    if not panels:  # rugs and the like, or nothing but another arrangement
+        text = listed([own.cover for own in covers]) if covers else "no panels, no covers"
+        return [*figures, {"label": "to lay or hang", "figure": str(len(covers)), "unit": "", "text": text}]
     area, unit = area_words(comparison.treated_m2[1], units).split()
     count = "one panel" if len(panels) == 1 else f"{len(panels)} panels"
     figures.append({"label": "treated", "figure": area, "unit": unit, "text": f"with {count}"})
@@ -226,7 +242,8 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
     study = comparison.after
     counts = Counter(panel.group for panel in study.room.panels)
     names = [group if count == 1 else f"{group} ({count} panels)" for group, count in counts.items()]
-    sentences = [f"Counted with what is to be hung or stood up: {listed(names)}."]
+    names += [own.cover for own in covers_to_buy(study.scene)]
+    sentences = [f"Counted with what is to be hung or stood up: {listed(names)}."] if names else []
     sentences += verdict_sentences(study)
     if surfaces:
         sentences.append(

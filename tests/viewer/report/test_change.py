@@ -146,3 +146,16 @@ def test_the_report_of_a_treated_room_has_the_chapter_and_its_tables(comparison,
     assert len(list((folder / "curves").glob("before-after-*.png"))) == 2
     write_report(comparison.before, folder, style=style)  # an earlier report is free to be replaced
     assert not (folder / "comparison.json").exists()
+
+
+def test_a_room_with_nothing_but_a_rug_is_told_by_the_rug(tmp_path):
+    rug = (
+        '[[openings]]\nname = "rug"\nsurface = "floor"\nkind = "cover"\ncover = "thick rug"\n'
+        "at = [1.0, 1.0]\nsize = [2.3, 1.6]\n"
+    )
+    scenes = [load_scene(tmp_path / "scene.toml", text) for text in (STEREO, STEREO + rug)]
+    bought = compare(*(run_study(scene, up_to_order=1) for scene in scenes))
+    page = changed_client(Change(bought, (), ()), (), units="metric")
+    assert page["headline"][-1]["text"] == "thick rug"
+    assert "Counted with what is to be hung or stood up: thick rug." in page["will"]
+    assert "panels" not in page["will_title"]
