@@ -165,3 +165,12 @@ def test_modes_are_kept_as_long_as_the_shape_stays():
     assert find_modes(moved, top_hz=61.0) is not modes
     other = built(text.replace("ridge = 2.6", "ridge = 2.7"))
     assert find_modes(other, top_hz=60.0).frequencies_hz[1] != modes.frequencies_hz[1]
+
+
+def test_a_lean_to_against_a_mesh_that_fits_it():
+    room = built(room_text("lean-to"))
+    modes = find_modes(room)
+    points, triangles = refined(*between_lines([0, 4.5], [0, 1], 0.22, lambda _x, _z: True), 1)
+    points[:, 1] *= 2.05 + 0.7 * points[:, 0] / 4.5
+    flat = frequencies_hz(points, triangles, 40, room.speed_of_sound_m_s)
+    check(modes, along(flat, 2.9, 60, room.speed_of_sound_m_s), 5e-4, 2e-3)
