@@ -184,7 +184,7 @@ def _method_notes(scene: Scene, sweep: WallSweep | None) -> list[Sentence]:
         notes.append(
             sentence(
                 "Distances to {wall} leave the seat where it is: the triangle changes with them, so set "
-                "toe-in again.",
+                "toe-in again. Places with more than 90 degrees between the speakers are left out.",
                 wall=sweep.wall,
             )
         )

@@ -21,6 +21,7 @@ WIRES_M = 0.05
 FARTHEST_M = 1.2
 """Beyond, a small room has no place for speakers: common practice, no source. [m]"""
 _NEAREST_EARS_M = 0.5
+_ASIDE = 1.0  # tangent of 45 degrees: farther to the side of straight ahead a pair is none
 _FACES_BACK = 0.7  # cosine of 45 degrees: what is turned less against x is the wall behind
 
 
@@ -103,13 +104,15 @@ def sweep_to_wall(
     low = deep_m + WIRES_M if bounds_m[0] is None else bounds_m[0]
     high = max(FARTHEST_M, low) if bounds_m[1] is None else bounds_m[1]
     steps = np.append(np.arange(low, high - 1e-9, STEP_M), high)
-    tried = [
-        _place(boundaries, mains, seat, float(d), (float(d) - now_m) / float(facet.normal[0])) for d in steps
-    ]
-    places = tuple(place for place in tried if place is not None)
-    now = _place(boundaries, mains, seat, now_m, 0.0)
-    if now is None or not places:
+    shifts = {float(d): (float(d) - now_m) / float(facet.normal[0]) for d in steps}
+    places = tuple(
+        _place(boundaries, mains, seat, distance_m, _moved(boundaries, mains, step_m))
+        for distance_m, step_m in shifts.items()
+        if _may_stand(boundaries, _moved(boundaries, mains, step_m), seat)
+    )
+    if not places:
         return None
+    now = _place(boundaries, mains, seat, now_m, _moved(boundaries, mains, 0.0))
     best: list[WallPlace] = []
     for place in sorted(places, key=lambda p: (p.evenness_db, p.distance_m)):
         if len(best) < N_BEST and all(abs(place.distance_m - b.distance_m) > APART_M - 1e-9 for b in best):
@@ -131,21 +134,28 @@ def _wall_behind(boundaries: Boundaries, source: Floats) -> int | None:
     return min(behind)[1] if behind else None
 
 
-def _place(
-    boundaries: Boundaries, speakers: tuple[int, ...], seat: int, distance_m: float, step_m: float
-) -> WallPlace | None:
-    """The pair moved along x; None where one of them is in no air, behind a wall or at the ears."""
-    ears = np.array(boundaries.scene.seats[seat].ears)
+def _moved(boundaries: Boundaries, speakers: tuple[int, ...], step_m: float) -> list[Floats]:
+    """Places of some speakers moved along x."""
     step = np.array([step_m, 0.0, 0.0])
-    places = [np.array(boundaries.scene.speakers[k].position) + step for k in speakers]
-    room = boundaries.room
-    if (
-        not room.contains(places).all()
-        or not all(room.no_wall_between(place, ears[None])[0] for place in places)
-        or min(float(np.linalg.norm(place - ears)) for place in places) < _NEAREST_EARS_M
-        or max(place[0] for place in places) >= ears[0]
-    ):
-        return None
+    return [np.array(boundaries.scene.speakers[k].position) + step for k in speakers]
+
+
+def _may_stand(boundaries: Boundaries, places: list[Floats], seat: int) -> bool:
+    """Whether speakers at some places are in the air, before the ears, not too near or far aside."""
+    room, ears = boundaries.room, np.array(boundaries.scene.seats[seat].ears)
+    ways = [ears - place for place in places]
+    return (
+        bool(room.contains(places).all())
+        and all(bool(room.no_wall_between(place, ears[None])[0]) for place in places)
+        and min(float(np.linalg.norm(way)) for way in ways) >= _NEAREST_EARS_M
+        and all(way[0] > 0.0 and abs(way[1]) <= _ASIDE * way[0] for way in ways)
+    )
+
+
+def _place(
+    boundaries: Boundaries, speakers: tuple[int, ...], seat: int, distance_m: float, places: list[Floats]
+) -> WallPlace:
+    """How even the low end of some speakers is at other places."""
     heard = [
         boundary_response(boundaries, speaker=k, seat=seat, at=place)
         for k, place in zip(speakers, places, strict=True)

@@ -151,7 +151,7 @@ def _draw_speaker(
 def _draw_distances(
     aim: Aiming, axes: "Axes", heard: tuple[Pointing, BoundaryResponse], units: str
 ) -> list["Text"]:
-    """From the acoustic centre square to the wall behind it and to the nearest one beside it."""
+    """From the acoustic centre square to the wall behind it and to the one on its outer side."""
     pointing, response = heard
     source = np.array(aim.scene.speakers[pointing.speaker].position)
     walls = [
@@ -159,7 +159,9 @@ def _draw_distances(
     ]
     walls = [(away, wall) for away, wall in walls if wall.owner is None and abs(wall.frame.n[2]) < _UPRIGHT]
     behind = [(away, wall.frame.n) for away, wall in walls if wall.frame.n[0] > _LEVEL]
-    beside = [(away, wall.frame.n) for away, wall in walls if abs(wall.frame.n[1]) > _LEVEL]
+    # On its own side of the seat: across the room the line would run through the other speaker.
+    outer = source[1] - aim.scene.seats[pointing.seat].ears[1]
+    beside = [(away, wall.frame.n) for away, wall in walls if -wall.frame.n[1] * np.sign(outer) > _LEVEL]
     texts = []
     for sort in (behind, beside):
         if sort:

@@ -117,14 +117,14 @@ def aim(
     )
     with mistakes(), showing_progress() as progress:
         found = find_aim(read, wish, progress=progress)
-    if json:
-        print_json(aim_json(found))
-    else:
-        show(aim_tables(found, units=units))
     if to.plan is not None:
         _write_plan(found, to.plan, units)
-        if not json:
-            say(f"Written: {to.plan}")
+    if json:
+        print_json(aim_json(found))
+        return
+    show(aim_tables(found, units=units))
+    if to.plan is not None:
+        say(f"Written: {to.plan}")
 
 
 def _write_plan(found: "Aiming", path: Path, units: Units) -> None:

@@ -181,6 +181,18 @@ def test_the_sweep_finds_the_distance_that_its_own_places_say():
     assert sweep.best[0].evenness_db == pytest.approx(np.mean(both), abs=1e-9)  # rounding
 
 
+def test_no_distance_puts_the_speakers_beside_the_head():
+    text = (
+        ROOM.format(front="hard")
+        + SPEAKER.format("left", 0.8, 1.3, 1.2)
+        + SPEAKER.format("right", 0.8, 2.7, 1.2)
+    )
+    scene = load_scene("room.toml", text + SEAT.format(1.8, 2.0, 1.2))
+    sweep = sweep_to_wall(scene, boundaries_of(scene), bounds_m=(0.3, 1.5))
+    # 0.7 m aside of straight ahead: from 1.1 m on there are more than 90 degrees between them.
+    assert max(place.distance_m for place in sweep.places) == pytest.approx(1.1, abs=STEP_M)
+
+
 def test_speakers_in_the_wall_are_not_swept():
     text = (
         ROOM.format(front="hard")
