@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from viewer.tables.making_terminal import making_tables
     from viewer.tables.materials import materials_json, materials_table
     from viewer.tables.proposal import (
+        before_words,
         build_words,
         held_by,
         other_seat_lines,
@@ -44,6 +45,7 @@ __all__ = [
     "arrivals_tables",
     "bass_json",
     "bass_tables",
+    "before_words",
     "bought",
     "build_words",
     "builds_json",

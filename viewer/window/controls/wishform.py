@@ -69,6 +69,8 @@ class WishForm(QDialog):
         self.panels = QSpinBox(minimum=0, maximum=MOST_PANELS, specialValueText="as many as it takes")
         self.budget = _number(-1.0, MOST_BUDGET, 50.0, "whatever they cost")
         self.margin = _number(-0.5, MOST_MARGIN_DB, 0.5, "as far as each verdict is uncertain", " dB")
+        self.spend = QCheckBox("spend all of that, goal after goal")
+        self.panels_only = QCheckBox("look for nothing else, which is quicker")
         self.together = QCheckBox("together, none before another")
         self.moves = {name: QCheckBox(name) for name in MOVES}
         self.singles = QCheckBox("also without their mirror images")
@@ -104,11 +106,13 @@ class WishForm(QDialog):
         )
         form.addRow("At most so many panels", self.panels)
         form.addRow("To spend at most", self.budget)
+        form.addRow("", self.spend)
         form.addRow("Below the limit by", self.margin)
         if len(self.seats) > 1:
             form.addRow("For the seats", _in_a_row([*self.seats, self.together]))
         if has_pairs:
             form.addRow("Panels", self.singles)
+        form.addRow("Panels alone", self.panels_only)
         form.addRow("May stand elsewhere", _in_a_row(list(self.moves.values())))
         form.addRow("What is owned", self.stock)
         form.addRow("Prices", self.prices)
@@ -145,6 +149,8 @@ class WishForm(QDialog):
             weights=(1.0,) * len(seats) if self.together.isChecked() else (),
             margin_db=self.margin.value() if self.margin.value() >= 0.0 else None,
             singles=self.singles.isChecked(),
+            spend=self.spend.isChecked(),
+            panels_only=self.panels_only.isChecked(),
             moves=tuple(name for name, box in self.moves.items() if box.isChecked()),
         )
         return Asked(wish, self.stock.path, self.prices.path)

@@ -39,8 +39,21 @@ def test_each_part_of_a_wish_can_be_asked_for(form):
     form.singles.setChecked(True)
     form.together.setChecked(True)
     form.moves["desk"].setChecked(True)
+    form.spend.setChecked(True)
+    form.panels_only.setChecked(True)
     form.stock.findChild(QPushButton).click()
-    wish = PanelWish(6, 0.0, ("wool 100",), ("mix",), (1.0,), 1.5, singles=True, moves=("desk",))
+    wish = PanelWish(
+        6,
+        0.0,
+        ("wool 100",),
+        ("mix",),
+        (1.0,),
+        1.5,
+        singles=True,
+        spend=True,
+        moves=("desk",),
+        panels_only=True,
+    )
     assert form.asked() == Asked(wish, stock=Path("lists/owned.toml"))
     untouched = PanelWish()
     assert all(getattr(wish, f.name) != getattr(untouched, f.name) for f in fields(PanelWish))
