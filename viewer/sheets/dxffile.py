@@ -1,6 +1,7 @@
 """A sheet as DXF: true millimetres counted from its datum, a layer for each kind of thing."""
 
 import io
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -113,10 +114,13 @@ def _write(space: "Modelspace", page: Page, mark: Mark) -> None:
         entity.set_placement(_true(page, place), align=TextEntityAlignment.MIDDLE_CENTER)
 
 
+_LETTER_CODE = re.compile(r"\\(?=[UM]\+)", re.IGNORECASE)
+
+
 def _literal(text: str) -> str:
-    """Text in which a reader of DXF finds no codes: %% begins a sign, and ^ a control character."""
+    """Text in which a reader of DXF finds no codes: those of signs, control characters and letters."""
     escaped = text.replace("%", "%%%") if "%%" in text else text
-    return escaped.replace("^", "^ ")
+    return _LETTER_CODE.sub(r"\\U+005C", escaped).replace("^", "^ ")
 
 
 def _true(page: Page, point: tuple[float, float]) -> tuple[float, float]:

@@ -159,3 +159,10 @@ def test_names_hold_no_codes_of_the_format(name):
     from ezdxf.tools.text import plain_text
 
     assert plain_text(_literal(name)) == name
+
+
+@pytest.mark.parametrize("name", [r"\U+0041", r"a\U+00e9b", r"\M+n3131", r"\u+0041", r"C:\U\+"])
+def test_names_hold_no_letter_codes_of_the_format(name):
+    from ezdxf.lldxf.encoding import decode_dxf_unicode
+
+    assert decode_dxf_unicode(_literal(name)) == name

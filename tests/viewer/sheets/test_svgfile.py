@@ -1,5 +1,6 @@
 """The SVG is the sheet: millimetres on paper, layers by name, words as wide as on the page."""
 
+import json
 import xml.etree.ElementTree as ET
 
 import numpy as np
@@ -46,3 +47,18 @@ def test_every_word_of_the_sheet_is_in_it_once(pages):
 
 def test_the_same_sheet_gives_the_same_text(pages):
     assert svg_text(pages[0]) == svg_text(pages[0])
+
+
+@pytest.mark.parametrize(
+    "name", ["]]>", "<b>&amp;", "a & b", "'\"", "--><!--", "<![CDATA[x", "&#x0;", "\u58c1"]
+)
+def test_a_hostile_name_is_text_to_a_reader_of_xml(scene_of, name):
+    # As TOML has it between single quotes or double ones.
+    quoted = json.dumps(name, ensure_ascii=False)
+    scene = scene_of(treated_text("box").replace('title = "', f"title = {quoted} #", 1))
+    assert scene.title == name
+    for page in draw_panels(scene, build_room(scene)):
+        found = [text.text for text in ET.fromstring(svg_text(page)).iter(f"{SVG}text")]
+        wanted = [row for mark in page.marks if mark.kind == "text" for row in mark.text.split("\n")]
+        assert sorted(found) == sorted(wanted)
+        assert any(name in words for words in found)
