@@ -30,7 +30,8 @@ from raytrace.proposing.surrogate import Extent, build_surrogate
 from raytrace.proposing.wishes import PanelWish, as_wished, find_supplies, in_pairs
 from raytrace.proposing.words import Answer, Purpose, find_answers
 from raytrace.reflections import Arrivals
-from raytrace.room import Room
+from raytrace.room import Room, may_drill
+from raytrace.scene import Scene
 from raytrace.study import Study
 from raytrace.verdicts import Peak, find_peaks
 
@@ -108,7 +109,7 @@ def find_further(study: Study, wish: PanelWish, first: Problem, chosen: Chosen) 
         axis_m=axis_m,
         others=bare_spots(study),
     )
-    candidates = _at_one_depth(candidates, [first.candidates[k] for k in first.panels(chosen)])
+    candidates = _sensible(scene, room, candidates, [first.candidates[k] for k in first.panels(chosen)])
     extent = Extent(until_s=LATEST_S)
     surrogate = build_surrogate(scene, room, study.arrivals, candidates, seats, extent=extent)
     problem = pose(surrogate, candidates, supplies, symmetric=in_pairs(scene, wish, seats))
@@ -121,13 +122,19 @@ def find_further(study: Study, wish: PanelWish, first: Problem, chosen: Chosen) 
     return Further(outlook, taken, why_unspent(outlook, every))
 
 
-def _at_one_depth(candidates: Sequence[Candidate], present: Sequence[Candidate]) -> tuple[Candidate, ...]:
-    """Candidates that hang as deep as what is proposed under the same ceiling already, renumbered."""
+def _sensible(
+    scene: Scene, room: Room, candidates: Sequence[Candidate], present: Sequence[Candidate]
+) -> tuple[Candidate, ...]:
+    """Candidates that hang as deep as what is proposed under the same ceiling already, renumbered.
+
+    Nothing stands on the floor before a wall that may be drilled.
+    """
     depths = {depth[0]: depth for c in present if (depth := hung_depth(c)) is not None}
     kept = [
         k
         for k, c in enumerate(candidates)
         if (depth := hung_depth(c)) is None or depths.get(depth[0], depth) == depth
+        if c.panel.kind != "stand" or not may_drill(scene, room.surfaces[c.surface])
     ]
     index = {k: i for i, k in enumerate(kept)}
     return tuple(replace(candidates[k], mirror=index.get(candidates[k].mirror, -1)) for k in kept)
@@ -179,22 +186,8 @@ def find_spending(further: Further, before: Study, after: Study, first: Problem,
     ]
     up: Chosen = ()
     for taken in further.taken:
-        more = tuple(sorted((*up, *taken.units)))
-        own = [problem.candidates[k] for k in problem.panels(taken.units)]
-        steps.append(
-            SpentStep(
-                goal=taken.goal,
-                n_panels=problem.n_panels(taken.units),
-                where=where(outlook.study.room, own),
-                cost=priced_cost(problem, more) - priced_cost(problem, up),
-                before=_told(further, taken, up, taken.before),
-                after=_told(further, taken, more, taken.after),
-                proven=proven[taken.goal],
-                target=TARGETS[taken.goal],
-                reason=taken.reason,
-            )
-        )
-        up = more
+        steps.append(_step(further, taken, up, proven[taken.goal]))
+        up = tuple(sorted((*up, *taken.units)))
     return Spending(
         steps=tuple(steps),
         money_left=np.nan if problem.budget is None else problem.budget - problem.cost(up),
@@ -202,6 +195,23 @@ def find_spending(further: Further, before: Study, after: Study, first: Problem,
         reason=further.reason,
         decay_s=(outlook.decay_s, decay_s),
         target_s=(outlook.low_s, outlook.high_s),
+    )
+
+
+def _step(further: Further, taken: Taken, up: Chosen, proven: float) -> SpentStep:
+    """What is put up for one goal beyond some units."""
+    problem, more = further.problem, tuple(sorted((*up, *taken.units)))
+    own = [problem.candidates[k] for k in problem.panels(taken.units)]
+    return SpentStep(
+        goal=taken.goal,
+        n_panels=problem.n_panels(taken.units),
+        where=where(further.outlook.study.room, own),
+        cost=priced_cost(problem, more) - priced_cost(problem, up),
+        before=_told(further, taken, up, taken.before),
+        after=_told(further, taken, more, taken.after),
+        proven=proven,
+        target=TARGETS[taken.goal],
+        reason=taken.reason,
     )
 
 

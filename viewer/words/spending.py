@@ -70,9 +70,9 @@ def rest_words(spending: Spending, units: str) -> str:
     spending : Spending
     units : {"metric", "imperial"}
     """
-    left = []
-    if not isnan(spending.money_left):
+    left, reason = [], told(spending.reason, units, hints=False)
+    if spending.money_left >= 0.005:  # which is no money to whoever counts in hundredths
         left.append(f"{spending.money_left:.2f} of the budget")
-    if spending.panels_left is not None:
+    if spending.panels_left:
         left.append("one panel" if spending.panels_left == 1 else f"{spending.panels_left} panels")
-    return f"Left over: {' and '.join(left)}; {told(spending.reason, units, hints=False)}."
+    return f"Left over: {' and '.join(left)}; {reason}." if left else f"Nothing is left over: {reason}."

@@ -35,6 +35,8 @@ def test_what_is_left_is_told_with_its_reason():
     assert rest_words(both, "metric") == (
         "Left over: 38.00 of the budget and one panel; nothing is left to gain."
     )
+    none = spending(panels_left=0, money_left=0.001, reason=ENOUGH)
+    assert rest_words(none, "metric") == "Nothing is left over: nothing is left to gain."
     panels = spending(panels_left=3, money_left=np.nan)
     assert rest_words(panels, "metric").startswith("Left over: 3 panels; ")
 
