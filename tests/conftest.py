@@ -1,4 +1,8 @@
+import os
 from collections import Counter
+
+# As on the command line, and before numpy is loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import pytest
 from hypothesis import HealthCheck, settings

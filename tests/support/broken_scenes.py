@@ -1,7 +1,7 @@
 """Scenes that break one rule each, with the place and the words that the message must have.
 
 The text between « and » is what the carets of the message have to stand under; the marks are taken
-out before the scene is read. `python tests/broken_scenes.py` prints the list.
+out before the scene is read. `python -m tests.support.broken_scenes` prints the list.
 """
 
 import re

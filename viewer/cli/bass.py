@@ -1,6 +1,5 @@
 """The command that prints the bass of a room: its modes, its curve, places for a subwoofer."""
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -43,8 +42,6 @@ def bass(
     units
         Units of what is printed.
     """
-    # Many small products: on a busy machine threads get in each other's way, and take three times as long.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from raytrace import build_room, find_bass
     from viewer.tables import bass_json, bass_tables
 

@@ -2,6 +2,7 @@
 
 import errno
 import gc
+import os
 import sys
 import warnings
 
@@ -60,6 +61,9 @@ def main() -> None:
     # What imports make stays: looking through it for cycles, again and again and once more when the process
     # ends, takes a sixth of a short run.
     gc.set_threshold(250_000, 50, 100)
+    # Matrices here are small: threads that wait for one another take longer than one alone, most on a busy
+    # machine.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     open_streams()
     warnings.filterwarnings("ignore", "Glyph .* missing from")  # said in words: typeface_note
     end_tidily()

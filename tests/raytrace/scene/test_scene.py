@@ -4,7 +4,6 @@ import pickle
 import re
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -252,16 +251,6 @@ def test_later_stages_point_at_the_value_or_its_key(tmp_path):
     assert scene.text.splitlines()[line - 1][column - 1 :] == "1.2]"
     at_key = str(scene.error(("surfaces", "floor"), "odd", at="key")).split("\n")[2]
     assert re.sub(r".*\|", "", at_key) == " ^^^^^"
-
-
-def test_reading_a_scene_takes_less_than_50_ms():
-    load_scene(SCENES / "classroom.toml")  # reads the library of materials once
-    times = []
-    for _ in range(5):
-        start = time.perf_counter()
-        load_scene(SCENES / "classroom.toml")
-        times.append(time.perf_counter() - start)
-    assert min(times) < 0.050  # a tenth of a second is felt; the best of five keeps a busy machine out
 
 
 def test_reading_scenes_needs_no_heavy_package():

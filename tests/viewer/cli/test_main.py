@@ -8,7 +8,7 @@ import pytest
 
 from tests.support.scenes import SCENES
 from viewer.cli.ending import INTERRUPTED
-from viewer.cli.main import USER_MISTAKE, run
+from viewer.cli.main import USER_MISTAKE, app, run
 
 BOX = str(SCENES / "box.toml")
 
@@ -82,8 +82,12 @@ def test_help_offers_no_option_that_no_command_means(capsys):
 def test_help_names_every_command(capsys):
     assert run(["--help"]) == 0
     out = capsys.readouterr().out
-    for command in ("new", "check", "arrivals", "cutlist", "report", "stills"):
-        assert command in out
+    readme = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    commands = [name for name in app if not name.startswith("-")]
+    assert len(commands) > 10
+    for command in commands:
+        assert f" {command} " in out
+        assert f"hitspot {command} " in readme
 
 
 def test_an_interrupt_is_said_in_one_line(monkeypatch, capsys):
