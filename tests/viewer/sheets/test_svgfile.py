@@ -49,9 +49,7 @@ def test_the_same_sheet_gives_the_same_text(pages):
     assert svg_text(pages[0]) == svg_text(pages[0])
 
 
-@pytest.mark.parametrize(
-    "name", ["]]>", "<b>&amp;", "a & b", "'\"", "--><!--", "<![CDATA[x", "&#x0;", "\u58c1"]
-)
+@pytest.mark.parametrize("name", ["]]>", "<b>&amp;", "a & b", "'\"", "--><!--", "<![CDATA[x", "&#x0;"])
 def test_a_hostile_name_is_text_to_a_reader_of_xml(scene_of, name):
     # As TOML has it between single quotes or double ones.
     quoted = json.dumps(name, ensure_ascii=False)
