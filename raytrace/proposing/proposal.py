@@ -53,6 +53,8 @@ class ProposedPanel:
         Middle of its front in that surface's set-out frame. [m]
     turned : int
         0 or 90.
+    stacked : int
+        How many panels it is, one above the other in a stand.
     before_m : float
         From the surface to the back of a panel that does not lean.
     answers : Answer or Purpose
@@ -71,6 +73,7 @@ class ProposedPanel:
     is_owned: bool
     centre_uv: Floats
     turned: int
+    stacked: int
     before_m: float
     answers: Answer | Purpose
     n_hooks: int
@@ -407,6 +410,7 @@ def _proposed(
         is_owned=held.is_owned,
         centre_uv=surface.frame.to_plane(candidate.panel.centre),
         turned=candidate.panel.turned,
+        stacked=candidate.panel.stacked,
         before_m=float(((candidate.panel.back - surface.frame.origin) @ surface.frame.n).min()),
         answers=answer,
         n_hooks=len(held.hooks),

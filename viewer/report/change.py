@@ -33,6 +33,7 @@ from viewer.words import (
     limit_side,
     listed,
     pair_is_heard,
+    panels_words,
     peak_words,
     ringing,
     speaker_words,
@@ -215,7 +216,7 @@ def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
         text = listed([own.cover for own in covers]) if covers else "no panels, no covers"
         return [*figures, {"label": "to lay or hang", "figure": str(len(covers)), "unit": "", "text": text}]
     area, unit = area_words(comparison.treated_m2[1], units).split()
-    count = "one panel" if len(panels) == 1 else f"{len(panels)} panels"
+    count = panels_words([panel.stacked for panel in panels])
     figures.append({"label": "treated", "figure": area, "unit": unit, "text": f"with {count}"})
     return figures
 

@@ -22,6 +22,7 @@ from viewer.words import (
     furniture_advice,
     limit_side,
     none_mends,
+    panels_words,
     proposed_covers,
     reason_lines,
     rest_words,
@@ -68,7 +69,8 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
         moves = [f"{variant_words(variant, units)}." for variant in proposal.moved]
         blocks += [_sub("What stands another way"), _list([line[0].upper() + line[1:] for line in moves])]
     if proposal.panels:
-        blocks += [_sub(f"{_count(len(proposal.panels))}, and what each is for"), _panels(proposal, units)]
+        count = panels_words([panel.stacked for panel in proposal.panels])
+        blocks += [_sub(f"{count}, and what each is for"), _panels(proposal, units)]
         blocks += [{"kind": "small", "text": _set_out_words(proposal)}]
     if len(proposal.ladder) > 1:
         blocks += [
@@ -233,10 +235,6 @@ def _stands(proposal: Proposal, units: str) -> list[str]:
     for stand in proposal.stability:
         lines.append(f"{proposal.after.room.panels[stand.panel].name}: {stand_words(stand, units)}.")
     return [*lines, stand_limits(units), Caution.STANDS]
-
-
-def _count(n_panels: int) -> str:
-    return f"{n_panels} panel{'s' if n_panels != 1 else ''}"
 
 
 def _sub(text: str) -> Page:

@@ -31,6 +31,7 @@ from viewer.words import (
     from_limit,
     furniture_advice,
     limit_side,
+    panels_words,
     reason_lines,
     rest_words,
     seconds,
@@ -116,6 +117,7 @@ def _panel(panel: ProposedPanel) -> Row:
         "owned": panel.is_owned,
         "centre_m": [number(u), number(v)],
         "turned": panel.turned,
+        "stacked": panel.stacked,
         "before_m": number(panel.before_m),
         "hooks": panel.n_hooks,
         "hooks_on_joists": panel.n_on_joists,
@@ -268,7 +270,8 @@ def _panel_table(proposal: Proposal, units: str) -> Table:
     builds = list(dict.fromkeys(build_words(panel) for panel in proposal.panels))
     of_build = f" of {builds[0]}" if len(builds) == 1 else ""
     head = ["panel", *([] if of_build else ["build"]), "wide x high", "set-out", "held by", "answers"]
-    table = grid(head, title=f"Proposed: {_count(len(proposal.panels))}{of_build}")
+    count = panels_words([panel.stacked for panel in proposal.panels])
+    table = grid(head, title=f"Proposed: {count}{of_build}")
     for panel in proposal.panels:
         u, v = (format_length(float(value), units=units) for value in panel.centre_uv)
         own = proposal.after.room.panels[panel.panel]
@@ -292,7 +295,8 @@ def build_words(panel: ProposedPanel) -> str:
     ----------
     panel : ProposedPanel
     """
-    return f"{panel.build}, owned" if panel.is_owned else panel.build
+    made = panel.build if panel.stacked == 1 else f"{panel.stacked} x {panel.build}"
+    return f"{made}, owned" if panel.is_owned else made
 
 
 def before_words(panel: ProposedPanel, units: str) -> str:
@@ -321,10 +325,6 @@ def held_by(panel: ProposedPanel) -> str:
     if panel.n_battens:
         return f"{panel.n_battens} of {panel.n_hooks} hooks on battens"
     return timbers if panel.n_on_joists == panel.n_hooks else f"{timbers} not given"
-
-
-def _count(n_panels: int) -> str:
-    return "one panel" if n_panels == 1 else f"{n_panels} panels"
 
 
 def _ladder_table(proposal: Proposal) -> Table:

@@ -8,7 +8,15 @@ from viewer.window.questions import Questions
 from viewer.window.screen import Screen
 from viewer.window.session import Session
 from viewer.window.state import hidden_words
-from viewer.words import TOO_CLOSE, arrangement_title, listed, proposed_covers, told, variant_words
+from viewer.words import (
+    TOO_CLOSE,
+    arrangement_title,
+    listed,
+    panels_words,
+    proposed_covers,
+    told,
+    variant_words,
+)
 
 
 class Proposing:
@@ -46,8 +54,8 @@ class Proposing:
             self.progress.close()
             self.progress = None
         if proposal is not None:
-            count = len(proposal.panels)
-            things = ["1 panel" if count == 1 else f"{count} panels"] if count or not proposal.is_new else []
+            stacked = [panel.stacked for panel in proposal.panels]
+            things = [panels_words(stacked)] if stacked or not proposal.is_new else []
             things += [cover.cover for cover in proposed_covers(proposal)]
             units = "metric" if self._screen.shown is None else self._screen.shown.units
             notes = [*_arrangements(proposal, units), *(told(note, units) for note in proposal.notes)]

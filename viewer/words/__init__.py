@@ -7,7 +7,16 @@ from viewer.words.covering import (
     cover_left_out,
     proposed_covers,
 )
-from viewer.words.figures import band_tick, band_words, decibels, from_limit, limit_side, listed, off_limit
+from viewer.words.figures import (
+    band_tick,
+    band_words,
+    decibels,
+    from_limit,
+    limit_side,
+    listed,
+    off_limit,
+    panels_words,
+)
 from viewer.words.moving import (
     ARRANGEMENTS_EXPLAINED,
     VARIANT_HEAD,
@@ -146,6 +155,7 @@ __all__ = [
     "pair_is_heard",
     "panel_group_words",
     "panel_name_words",
+    "panels_words",
     "path_phrase",
     "path_text",
     "path_words",

@@ -43,6 +43,19 @@ def band_tick(hz: int) -> str:
     return f"{hz}" if hz < 1000 else f"{hz // 1000}k"
 
 
+def panels_words(stacked: Sequence[int]) -> str:
+    """How many panels there are: "2 panels", "5 panels in 3 places" where a stand holds several.
+
+    Parameters
+    ----------
+    stacked : sequence of int
+        Panels at each place.
+    """
+    n_panels, n_places = sum(stacked), len(stacked)
+    count = "1 panel" if n_panels == 1 else f"{n_panels} panels"
+    return count if n_panels == n_places else f"{count} in {n_places} place{'s' if n_places != 1 else ''}"
+
+
 def listed(names: Sequence[str]) -> str:
     """Names as a sentence has them: "a, b and c"."""
     unique = [name for name, _ in groupby(names)]

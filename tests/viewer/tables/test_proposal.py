@@ -1,4 +1,5 @@
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -7,7 +8,7 @@ from rich.console import Console
 from raytrace import Answer, ProposedPanel, load_scene, propose
 from tests.support.proposals import PANELS_ONLY, proposal
 from tests.support.scenes import SCENES
-from viewer.tables.proposal import before_words, held_by, proposal_json, proposal_tables
+from viewer.tables.proposal import before_words, build_words, held_by, proposal_json, proposal_tables
 
 
 def printed(name, units="metric"):
@@ -65,6 +66,7 @@ def stand(name, leans):
         is_owned=False,
         centre_uv=np.array([1.0, 1.2]),
         turned=0,
+        stacked=1,
         before_m=0.8,
         answers=reflection,
         n_hooks=0,
@@ -76,6 +78,11 @@ def stand(name, leans):
 def test_a_stand_is_set_out_with_its_distance_from_the_wall():
     assert before_words(stand("a", leans=False), "metric") == ", 800 mm before it"
     assert before_words(stand("a", leans=True), "metric") == ""
+
+
+def test_a_stand_that_holds_several_panels_says_how_many():
+    assert build_words(replace(stand("a", leans=False), stacked=3)) == "3 x wool 50"
+    assert build_words(stand("a", leans=False)) == "wool 50"
 
 
 def test_what_holds_a_stand_is_no_matter_of_its_name():

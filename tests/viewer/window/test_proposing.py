@@ -63,7 +63,7 @@ def test_a_list_that_cannot_be_read_is_named_and_nothing_is_proposed(driver, tmp
     driver.window.proposing.propose()
     assert len(refused) == 1
     assert "owned.toml:2:1" in refused[0]
-    assert '"wool 50"' in refused[0]
+    assert 'unknown build "wool 55"' in refused[0]
     assert driver.window.proposing.progress is None
     assert not driver.window.session.draft.dirty
 
