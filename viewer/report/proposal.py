@@ -30,6 +30,7 @@ from viewer.words import (
     stand_limits,
     stand_words,
     step_cells,
+    steps_leave_out,
     told,
     variant_cells,
     variant_words,
@@ -76,7 +77,7 @@ def _blocks(proposal: Proposal, units: str) -> list[Page]:
         blocks += [
             _sub("What a smaller budget brings"),
             _ladder(proposal),
-            {"kind": "small", "text": _LADDER},
+            {"kind": "small", "text": _LADDER + steps_leave_out(proposal)},
         ]
     blocks += _covers(proposal, units)
     if proposal.spending is not None:

@@ -38,6 +38,7 @@ from viewer.words import (
     size_words,
     stand_words,
     step_cells,
+    steps_leave_out,
     told,
 )
 
@@ -217,7 +218,11 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
     parts += [Text(line) for line in (*other_seat_lines(proposal), *moved_lines(proposal, units))]
     if proposal.panels:
         parts += [Text(""), _panel_table(proposal, units), Text(SET_OUT_EXPLAINED, style="dim")]
-        parts += [Text(""), _ladder_table(proposal), Text(LADDER_EXPLAINED, style="dim")]
+        parts += [
+            Text(""),
+            _ladder_table(proposal),
+            Text(LADDER_EXPLAINED + steps_leave_out(proposal), style="dim"),
+        ]
         stop = None if proposal.stop is None else proposal.ladder[proposal.stop].n_panels
         if stop is not None and stop < proposal.ladder[-1].n_panels:
             parts.append(Text(f"After {stop} panels more of them bring little{_to_whom(proposal)}."))

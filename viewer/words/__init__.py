@@ -6,6 +6,7 @@ from viewer.words.covering import (
     cover_cells,
     cover_left_out,
     proposed_covers,
+    steps_leave_out,
 )
 from viewer.words.figures import (
     band_tick,
@@ -174,6 +175,7 @@ __all__ = [
     "stand_limits",
     "stand_words",
     "step_cells",
+    "steps_leave_out",
     "stock_m",
     "strap_words",
     "strong_rows",

@@ -18,6 +18,12 @@ def proposed_covers(proposal: Proposal) -> list[TriedCover]:
     return [cover for cover in proposal.covers if cover.is_proposed]
 
 
+def steps_leave_out(proposal: Proposal) -> str:
+    """What the steps of a ladder, panels alone, leave out beside the proof; nothing without covers."""
+    covers = sorted({cover.cover for cover in proposed_covers(proposal)})
+    return f" Panels alone, without {listed(covers)}: headline and proof have both." if covers else ""
+
+
 def cover_cells(cover: TriedCover, units: str) -> list[str]:
     """A proposed cover as a row of a table: what, where, for which peak, margins, price."""
     u0, v0, u1, v1 = (float(value) for value in cover.rect)
