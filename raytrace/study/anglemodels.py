@@ -60,7 +60,7 @@ def models_apart_db(scene: Scene, room: Room, arrivals: Arrivals, peaks: Sequenc
 def _changed(room: Room, arrivals: Arrivals, rows: Ints) -> Floats:
     """What the other model makes of the pressure of some reflections, (n, n_bands, 1)."""
     surfaces, openings = arrivals.path_surfaces[rows], arrivals.path_openings[rows]
-    legs = np.diff(arrivals.path_points[rows], axis=1)[:, :-1]
+    ways = _ways(room, arrivals, rows)
     changed = np.ones((len(rows), 8, 1))
     bare = (surfaces >= 0) & (arrivals.path_panels[rows] < 0)
     for index in np.unique(surfaces[bare]).tolist():
@@ -68,10 +68,24 @@ def _changed(room: Room, arrivals: Arrivals, rows: Ints) -> Floats:
         met = {-1: surface.material} | {opening.index: opening.material for opening in surface.openings}
         for opening, material in met.items():
             row, bounce = np.nonzero(bare & (surfaces == index) & (openings == opening))
-            leg = legs[row, bounce]
-            cosine = np.minimum(np.abs(leg @ surface.frame.n) / np.linalg.norm(leg, axis=1), 1.0)
+            cosine = np.minimum(np.abs(ways[row, bounce] @ surface.frame.n), 1.0)
             used = plain_reflection(material, cosine)
             other = plain_reflection(replace(material, at_an_angle=_OTHER[material.at_an_angle]), cosine)
             # What reflects nothing does so by both.
             np.multiply.at(changed, row, np.where(used == 0.0, 1.0, other) / np.where(used == 0.0, 1.0, used))
     return changed
+
+
+def _ways(room: Room, arrivals: Arrivals, rows: Ints) -> Floats:
+    """Which way the sound of some reflections comes to each bounce, (n, n_bounces, 3) of unit length."""
+    legs = np.diff(arrivals.path_points[rows], axis=1)[:, :-1]
+    length_m = np.linalg.norm(legs, axis=2)
+    ways: Floats = legs / np.maximum(length_m, np.finfo(np.float64).tiny)[:, :, None]
+    normals = np.array([surface.frame.n for surface in room.surfaces])[arrivals.path_surfaces[rows]]
+    for k in range(1, ways.shape[1]):
+        # In an edge or corner one bounce follows the other without a way between them.
+        came, normal = ways[:, k - 1], normals[:, k - 1]
+        turned = came - 2.0 * np.sum(came * normal, axis=1)[:, None] * normal
+        at_once = length_m[:, k] <= room.tolerance_m
+        ways[at_once, k] = turned[at_once]
+    return ways

@@ -51,3 +51,17 @@ def test_the_note_says_which_model_is_used_and_what_the_other_would_change(told)
 
 def test_where_nothing_is_absorbed_the_models_are_one(told):
     assert models_apart_db(*told(BOX)) == 0.0
+
+
+def test_a_spot_in_a_corner_is_two_bounces_at_the_angles_that_they_have_beside_it(told):
+    near = []
+    for ears_m in (2.0, 2.0 + 1e-6):
+        text = BEDROOM.replace("[0.57, 1.02, 1.2]", "[1.0, 1.0, 1.2]").replace("two-way", "omni")
+        text = text.replace("[1.75, 1.7, 1.2]", f"[{ears_m}, 2.0, 1.2]")
+        found = told(text + "[limits]\nbelow_db = 16\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n")
+        over = {row for peak in found[3] if peak.over_limit for row in main_arrivals(found[2], peak)}
+        gaps_m = np.linalg.norm(np.diff(found[2].path_points[sorted(over)], axis=1), axis=2)
+        near.append((gaps_m[:, 1:2].min(), models_apart_db(*found)))
+    (at_once_m, told_db), (beside_m, beside_db) = near
+    assert at_once_m < 1e-9 < beside_m < 1e-5  # the line from the image meets the corner itself
+    assert told_db == pytest.approx(beside_db, abs=1e-4)  # a micrometre away
