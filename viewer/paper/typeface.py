@@ -16,7 +16,8 @@ def typeface_note(scene: Scene) -> str:
     missing = "".join(dict.fromkeys(char for char in words if char.isprintable() and ord(char) not in known))
     if not missing:
         return ""
-    shown = " ".join(missing[:_MOST_SHOWN]) + (" and others" if len(missing) > _MOST_SHOWN else "")
+    shown = ", ".join(f"{char} (U+{ord(char):04X})" for char in missing[:_MOST_SHOWN])
+    shown += " and others" if len(missing) > _MOST_SHOWN else ""
     return (
         f"The typeface of pictures, PDF and charts has no {shown}: boxes stand there. Tables, page.html, SVG "
         "and DXF hold them as they are."

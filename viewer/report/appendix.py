@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from raytrace import BAND_NAMES, Arrivals, Study, format_length
+from viewer.paper import typeface_note
 from viewer.words import band_words, decibels, limit_side, met_names, told
 
 _MOST_NEAR_MISSES = 12
@@ -42,7 +43,7 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
     path = "m" if units == "metric" else "ft in"
     return {
         "title": "Notes, sources, every reflection",
-        "notes": [told(note, units) for note in study.notes],
+        "notes": [*(told(note, units) for note in study.notes), *filter(None, [typeface_note(study.scene)])],
         "sources": sources,
         "materials_head": ("material and where", "", *bands),
         "materials": _materials(study),

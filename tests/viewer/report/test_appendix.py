@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from raytrace import load_scene, run_study
-from tests.support.scenes import SCENES
+from tests.support.scenes import HARD_WALLS, SCENES
 from viewer.report.appendix import appendix
 
 
@@ -41,6 +41,16 @@ def test_the_strongest_near_misses_stand_apart_and_the_rest_are_counted(garage):
 def test_a_box_has_no_near_misses(scene_of):
     text = (SCENES / "box.toml").read_text(encoding="utf-8")
     assert appendix(run_study(scene_of(text), up_to_order=1), units="metric")["near"]["rows"] == []
+
+
+def test_letters_that_print_as_boxes_are_told_by_their_numbers(scene_of):
+    plain, named = (
+        appendix(run_study(scene_of(HARD_WALLS.replace('"mix"', name)), up_to_order=1), units="metric")
+        for name in ('"mix"', '"混音"')
+    )
+    assert not any("boxes stand there" in note for note in plain["notes"])
+    assert "U+6DF7" in named["notes"][-1]
+    assert "U+97F3" in named["notes"][-1]
 
 
 def test_every_material_in_use_is_named_once_with_its_source(garage):
