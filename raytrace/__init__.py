@@ -18,7 +18,7 @@ if TYPE_CHECKING:
         WallSweep,
         find_aim,
     )
-    from raytrace.bass import Bass, Extreme, find_bass
+    from raytrace.bass import Bass, Extreme, check_bass, find_bass
     from raytrace.decay import Decay, Sampling, find_decay
     from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit, plain
     from raytrace.kernels import count_kernels, is_cold
@@ -275,6 +275,7 @@ __all__ = [
     "build_room",
     "cabinet_size_m",
     "check_answer",
+    "check_bass",
     "compare",
     "count_kernels",
     "covers_to_buy",

@@ -1,6 +1,6 @@
 """Bass: the modes of a room of any shape, and what sources and ears at any place make of them."""
 
-from raytrace.bass.bass import find_bass
+from raytrace.bass.bass import check_bass, find_bass
 from raytrace.bass.causes import Extreme
 from raytrace.bass.modes import USUAL_TOP_HZ, RoomModes, find_modes
 from raytrace.bass.records import Bass, Crossover, Pair, Place
@@ -13,6 +13,7 @@ __all__ = [
     "Pair",
     "Place",
     "RoomModes",
+    "check_bass",
     "find_bass",
     "find_modes",
 ]

@@ -110,7 +110,14 @@ def find_bass(scene: Scene, room: Room, *, progress: Progress = lambda _text, _s
     )
 
 
-def _listen(scene: Scene, room: Room) -> _Room:
+def check_bass(scene: Scene, room: Room) -> None:
+    """Refuse a room of which the bass cannot be found, before anything else is done.
+
+    Raises
+    ------
+    SceneError
+        If the room is so large that it holds too many modes.
+    """
     top_hz = reachable_hz(room)
     if top_hz < _LEAST_TOP_HZ:
         raise scene.error(
@@ -118,6 +125,11 @@ def _listen(scene: Scene, room: Room) -> _Room:
             f"a room of {room.volume_m3:.0f} m³ holds too many modes for this method: it would reach up to "
             f"{top_hz:.0f} Hz; accepted: rooms in which it reaches {_LEAST_TOP_HZ:.0f} Hz, about 500 m³",
         )
+
+
+def _listen(scene: Scene, room: Room) -> _Room:
+    check_bass(scene, room)
+    top_hz = reachable_hz(room)
     modes = find_modes(room, top_hz=top_hz)
     lined = line_modes(room, modes)
     zones = [zone_points(seat)[:_ZONE] for seat in scene.seats]

@@ -82,10 +82,9 @@ def _object_notes(lined: LinedModes) -> list[Sentence]:
 def _wall_notes(lined: LinedModes) -> list[Sentence]:
     notes = [
         sentence(
-            "How long modes ring rests on the absorption of the surfaces in the octaves of 63, 125 and "
-            "250 Hz. "
-            "Below 63 Hz nobody measures it: it is taken as in the 63 Hz octave, which itself is often the "
-            "value of 125 Hz in tables."
+            "How long modes ring rests on the absorption of the surfaces at 63, 125 and 250 Hz. Below 63 Hz "
+            "nobody measures it: it is taken as at 63 Hz, which itself is often the value of 125 Hz "
+            "in tables."
         )
     ]
     giving = sum(lining.area_m2 for lining in lined.linings if lining.is_board_that_gives)

@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
@@ -27,6 +27,9 @@ from viewer.cli.commandline import (
 )
 from viewer.cli.panels import ANY_PANELS, Wish
 from viewer.cli.printing import say
+
+if TYPE_CHECKING:
+    from raytrace import Scene
 
 # Drawn at twice the size, several layers deep: some gigabytes of memory at 64 million (8000x8000).
 MOST_PIXELS = 24_000_000
@@ -80,6 +83,7 @@ def report(
     *,
     to: Output = BESIDE,
     propose: Flag = False,
+    bass: Flag = False,
     wish: Wish = ANY_PANELS,
     lists: Lists = NO_LISTS,
     extent: Extent = USUAL_EXTENT,
@@ -92,6 +96,8 @@ def report(
     ----------
     propose
         Propose panels first, report on the room with them, and put the new scene into the folder.
+    bass
+        A chapter on the bass too: how even it is, where a subwoofer is best. Takes long in large rooms.
     text
         File that holds the scene as it stands in a window, while it is edited.
     """
@@ -105,6 +111,8 @@ def report(
     extent.check(read)
     with mistakes(OutputRefused):
         check_folder(place, Origin.of(REPORT, read))
+    if bass:
+        _check_bass(read)
     proposal = None
     wish.check()
     if wish != ANY_PANELS and not propose:
@@ -125,7 +133,7 @@ def report(
     if proposal is not None and (proposal.moved or any(cover.is_proposed for cover in proposal.covers)):
         bare = study_of(read, extent)  # what comes before is the room as it is today
     with mistakes(OutputRefused), showing_progress() as progress:
-        printed = PrintStyle(style.units, pixels)
+        printed = PrintStyle(style.units, pixels, with_bass=bass)
         written = write_report(study, place, bare=bare, proposal=proposal, style=printed, progress=progress)
     say(
         f"Written: {written}{'' if str(written).endswith('/') else '/'}report.pdf, what it is made of, and "
@@ -133,6 +141,14 @@ def report(
     )
     if note := typeface_note(read):
         say(f"Note: {note}")
+
+
+def _check_bass(scene: "Scene") -> None:
+    """Refuse a room too large for the chapter on the bass before anything is run."""
+    from raytrace import build_room, check_bass
+
+    with mistakes():
+        check_bass(scene, build_room(scene))
 
 
 def page(

@@ -8,10 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from raytrace import LOCAL_CODES_FIRST, Comparison, Decay, Proposal, Study, Treatment, format_length
+from raytrace import LOCAL_CODES_FIRST, Bass, Comparison, Decay, Proposal, Study, Treatment, format_length
 from viewer import look
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
+from viewer.report.bass import BASS_TITLE, bass_pages
 from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.decay import captioned, decay_chapter
 from viewer.report.proposal import proposal_pages
@@ -123,6 +124,8 @@ class Findings:
         What led to the study.
     treatment : Treatment or None
         What is made and hung; None in a room without panels.
+    bass : Bass or None
+        What the room does to low notes, where that was asked for.
     """
 
     study: Study
@@ -132,6 +135,7 @@ class Findings:
     comparison: Comparison | None = None
     proposal: Proposal | None = None
     treatment: Treatment | None = None
+    bass: Bass | None = None
 
 
 @dataclass(frozen=True)
@@ -144,8 +148,9 @@ class Drawn:
         Set-out sheets.
     pictures : dict
         "room", "plan", "section" and treated surfaces to path and caption.
-    curves, tones, decays, changes : sequence of (speaker, seat, path, caption)
-        Charts of level over time, of level over pitch, of decay, and of level over time before and after.
+    curves, tones, decays, changes, bass : sequence of (speaker, seat, path, caption)
+        Charts of level over time, of level over pitch, of decay, of level over time before and after, and of
+        the bass.
     making : sequence of dict
         Pages on making, hanging and builds.
     drawings : sequence of dict
@@ -158,6 +163,7 @@ class Drawn:
     tones: Sequence[Chart] = ()
     decays: Sequence[Chart] = ()
     changes: Sequence[Chart] = ()
+    bass: Sequence[Chart] = ()
     making: Sequence[Contents] = ()
     drawings: Sequence[Contents] = ()
 
@@ -195,6 +201,7 @@ def report_contents(found: Findings, drawn: Drawn, *, units: str) -> Contents:
             for page in (_seat(study, seat, drawn.curves, sheets_of_row), _tone(study, seat, drawn.tones))
             if page["curves"] or page["rows"] or page["after"]
         ],
+        "bass": bass_pages(found.bass, drawn.bass, units=units),
         "set_out": _set_out(study, sheets, drawn.pictures, units),
         "proposed": [] if found.proposal is None else proposal_pages(found.proposal, units=units),
         "treated": surface_pages(study, drawn.pictures, units=units),
@@ -220,7 +227,7 @@ def _client(found: Findings, drawn: Drawn, change: Change | None, units: str) ->
         "today": [*today(study), *ringing(found.decays)],
         "will_title": WORDS["will"],
         "will": will_change(study, n_areas, surfaces),
-        "wont": will_not_change(study, units),
+        "wont": will_not_change(study, units, see="" if found.bass is None else BASS_TITLE),
         "foot": f"{LOCAL_CODES_FIRST} A step of 10 dB sounds about twice or half as loud "
         "(common practice). The file page.html beside this one shows the room to turn, in any browser.",
     }

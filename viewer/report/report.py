@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from raytrace import Comparison, Proposal, Study, Treatment, compare, find_decay, list_datasheets
+from raytrace import Comparison, Proposal, Study, Treatment, compare, find_bass, find_decay, list_datasheets
 from viewer.files import Origin, Place, file_stem, moved_into_place
 from viewer.paper import typeset
 from viewer.report.contents import Chart, Drawn, Findings, report_contents, sheet_contents
@@ -15,6 +15,7 @@ from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import (
     arrivals_csv,
     arrivals_json,
+    bass_json,
     comparison_csv,
     comparison_json,
     decay_json,
@@ -35,10 +36,13 @@ class PrintStyle:
         Of every length in print; the data files stay in metres.
     size : (width, height)
         Of the pictures in pixels.
+    with_bass : bool
+        Whether it has the chapter on the bass, which takes long in large rooms.
     """
 
     units: str = "metric"
     size: tuple[int, int] = (2400, 1600)
+    with_bass: bool = False
 
 
 def _json(contents: dict[str, Any]) -> str:
@@ -47,6 +51,10 @@ def _json(contents: dict[str, Any]) -> str:
 
 def _proposed(found: Findings) -> str | None:
     return None if found.proposal is None else found.proposal.text
+
+
+def _bass(found: Findings) -> str | None:
+    return None if found.bass is None else _json(bass_json(found.bass))
 
 
 def _of_comparison(text: Callable[[Comparison], str]) -> Callable[[Findings], str | None]:
@@ -68,6 +76,7 @@ TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
     "arrivals.json": lambda found: _json(arrivals_json(found.study)),
     "arrivals.csv": lambda found: arrivals_csv(found.study),
     "decay.json": lambda found: _json(decay_json(found.study.scene, found.decays)),
+    "bass.json": _bass,
     "comparison.json": _of_comparison(lambda comparison: _json(comparison_json(comparison))),
     "comparison.csv": _of_comparison(comparison_csv),
     "cutlist.json": _of_treatment(lambda treatment: _json(making_json(treatment))),
@@ -100,7 +109,7 @@ def write_report(
     proposal : Proposal, optional
         What led to the study, told in a chapter of its own; its scene file is written too.
     style : PrintStyle
-        Units, and size of the pictures.
+        Units, size of the pictures, and whether it tells of the bass.
     progress : callable, optional
         Called with a text and the share done (0 to 1).
 
@@ -120,7 +129,7 @@ def write_report(
     with moved_into_place(where, origin) as staging:
         told("pictures", 0.0)
         pictures = _draw_pictures(study, staging, style, told)
-        found = _find(study, bare, proposal, told)
+        found = _find(study, bare, proposal, style, told)
         told("tables", 0.69)
         for name, text in TEXTS.items():
             if (content := text(found)) is not None:
@@ -152,18 +161,24 @@ def _draw_pictures(
     }
 
 
-def _find(study: Study, bare: Study | None, proposal: Proposal | None, told: Progress) -> Findings:
-    """What the study leaves to be found: the decay, before and after, what is made and hung."""
+def _find(
+    study: Study, bare: Study | None, proposal: Proposal | None, style: PrintStyle, told: Progress
+) -> Findings:
+    """What the study leaves to be found: the decay, before and after, what is made and hung, the bass."""
     runs = [run for run in (study, bare) if run is not None]
     decays, *decays_before = (
         find_decay(
             run.scene,
             run.room,
             run.arrivals,
-            progress=lambda what, share, i=i: told(what, 0.52 + 0.17 * (i + share) / len(runs)),
+            progress=lambda what, share, i=i: told(what, 0.52 + 0.15 * (i + share) / len(runs)),
         )
         for i, run in enumerate(runs)
     )
+    bass = None
+    if style.with_bass:
+        scene, room = study.scene, study.room
+        bass = find_bass(scene, room, progress=lambda what, share: told(what, 0.67 + 0.02 * share))
     return Findings(
         study,
         decays,
@@ -172,6 +187,7 @@ def _find(study: Study, bare: Study | None, proposal: Proposal | None, told: Pro
         comparison=None if bare is None else compare(bare, study),
         proposal=proposal,
         treatment=Treatment(study.scene, study.room) if study.room.panels else None,
+        bass=bass,
     )
 
 
@@ -179,7 +195,7 @@ def _draw(
     found: Findings, pictures: dict[str, tuple[str, str]], folder: Path, units: str, told: Progress
 ) -> Drawn:
     """Charts, sheets, the page and the installer's drawings."""
-    from viewer.charts import draw_changes, draw_curves, draw_decays, draw_tones
+    from viewer.charts import draw_bass, draw_changes, draw_curves, draw_decays, draw_tones
     from viewer.page import write_page
 
     study, curves = found.study, folder / "curves"
@@ -189,6 +205,9 @@ def _draw(
         "curves": draw_curves(study, curves, suffix=_CHARTS),
         "tones": draw_tones(study, curves, before=found.bare, suffix=_CHARTS),
         "decays": draw_decays(study, found.decays, curves, suffix=_CHARTS),
+        "bass": ()
+        if found.bass is None
+        else [draw_bass(found.bass, study.scene, study.room, curves / f"bass{_CHARTS}")],
         "changes": () if found.comparison is None else draw_changes(found.comparison, curves, suffix=_CHARTS),
     }
     sheets = _draw_set_out(study, folder, units, told)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from viewer.tables.aim import aim_json, aim_tables
     from viewer.tables.arrivals import arrivals_csv, arrivals_json
-    from viewer.tables.bass import bass_json, bass_tables
+    from viewer.tables.bass import bass_headline, bass_json, bass_tables, cause_words, tried_lines
     from viewer.tables.builds import builds_json, builds_table
     from viewer.tables.check import scene_summary
     from viewer.tables.comparison import area_words, comparison_csv, comparison_json, comparison_tables
@@ -43,6 +43,7 @@ __all__ = [
     "arrivals_csv",
     "arrivals_json",
     "arrivals_tables",
+    "bass_headline",
     "bass_json",
     "bass_tables",
     "before_words",
@@ -50,6 +51,7 @@ __all__ = [
     "build_words",
     "builds_json",
     "builds_table",
+    "cause_words",
     "comparison_csv",
     "comparison_json",
     "comparison_tables",
@@ -72,6 +74,7 @@ __all__ = [
     "scene_summary",
     "shopping_rows",
     "stick_rows",
+    "tried_lines",
     "verdict_sentence",
 ]
 

@@ -70,8 +70,10 @@ def bass_tables(bass: Bass, *, units: str, everything: bool) -> Group:
         _places(bass, units),
     ):
         parts += [Text(title, style="italic"), part, Text("")]
-    for line in _settings(bass, units):
-        parts += [line, Text("")]
+    lines = [bass_headline(bass), *tried_lines(bass, units)]
+    lines += [] if bass.crossover is None else [_crossover_words(bass)]
+    for line in lines:
+        parts += [Text(line), Text("")]
     parts += [Text(f"Note: {told(note, units)}", style="dim") for note in bass.notes]
     return Group(*parts)
 
@@ -117,7 +119,7 @@ def cause_words(found: Extreme) -> str:
         f"the mode at {hz:.0f} Hz" if hz >= 1.0 else "the room filling as a whole" for hz in found.mode_hz
     ]
     if found.kind == "boundary":
-        return f"the reflection off {found.surface} comes in opposite phase"
+        return f"the reflection off {found.surface} comes half a wave late and cancels the direct sound"
     meant = listed(names)
     words = {
         "mode": f"{meant} rings",
@@ -172,19 +174,35 @@ def _places(bass: Bass, units: str) -> tuple[str, Table | Text]:
     return title, table
 
 
-def _settings(bass: Bass, units: str) -> list[Text]:
-    """What two subwoofers, a stand, a crossover and another seat would do, one line each."""
+def bass_headline(bass: Bass) -> str:
+    """What one subwoofer at its best free place brings, with its figure."""
+    if not bass.places:
+        return "No place on the floor is free for a subwoofer: furniture, doors and people take all of it."
+    first = bass.places[0]
+    best, now = f"{first.evenness_db:.1f} dB", f"{bass.now_db:.1f} dB"
+    if not bass.has_sub:
+        what = "Adding a subwoofer at place 1, to play the bass instead of the speakers,"
+    elif len(bass.sources) == 1:
+        what = "Moving the subwoofer to place 1"
+    else:
+        what = f"One subwoofer at place 1 instead of {listed(bass.sources)}"
+    if first.gain_db <= 0.0 or best == now:
+        return f"{what} brings nothing: the bass is uneven by {best} then, by {now} now."
+    little = ", hardly a difference" if first.gain_db < _HARDLY_DB else ""
+    return f"{what} makes the bass more even: uneven by {best} instead of {now}{little}."
+
+
+def tried_lines(bass: Bass, units: str) -> list[str]:
+    """What panels, two subwoofers, a stand and another seat do, one line each."""
     lines = []
     if bass.bare_db is not None:
         lines.append(
             f"Panels on the walls: unevenness over the seats {bass.now_db:.1f} dB with them, "
             f"{bass.bare_db:.1f} dB without{_hardly(bass.bare_db - bass.now_db)}."
         )
-    if bass.places and bass.places[0].gain_db <= 0.0:
-        lines.append("No free place for one subwoofer is more even than what plays now.")
     if bass.pair is not None:
         pair = bass.pair
-        where = " and ".join(_spot(place, units) for place in (pair.first, pair.second))
+        where = ", and ".join(_spot(place, units) for place in (pair.first, pair.second))
         late = "second" if pair.delay_ms >= 0.0 else "first"
         louder = "louder" if pair.level_db >= 0.0 else "softer"
         lines.append(
@@ -197,11 +215,9 @@ def _settings(bass: Bass, units: str) -> list[Text]:
             f"{bass.sources[0]} where it is, on a stand of {_length(bass.stand_m, units)}: unevenness "
             f"{bass.raised.evenness_db:.1f} dB, gain {decibels(bass.raised.gain_db)} dB."
         )
-    if bass.crossover is not None:
-        lines.append(_crossover_words(bass))
-    moved = ", ".join(f"{where} {spread:.1f} dB" for where, spread in bass.moved)
-    lines.append(f"First seat moved by {_length(bass.moved_m, units)}: unevenness at its head zone {moved}.")
-    return [Text(line) for line in lines]
+    moved = listed([f"{spread:.1f} dB {where}" for where, spread in bass.moved])
+    lines.append(f"First seat moved by {_length(bass.moved_m, units)}: unevenness at that seat {moved}.")
+    return lines
 
 
 def _hardly(gain_db: float) -> str:

@@ -237,14 +237,15 @@ def is_table_top(surface: Surface) -> bool:
     return surface.owner is not None and looks_up(surface.frame.n)
 
 
-def will_not_change(study: Study, units: str) -> list[str]:
-    """What stays as it is, and what nobody looked at."""
+def will_not_change(study: Study, units: str, *, see: str = "") -> list[str]:
+    """What stays as it is, and what nobody looked at; `see`: the chapter on the bass, where there is one."""
+    told_there = f"; the chapter “{see}” says how even it is and where a sub does best" if see else ""
     size = size_note(study.room, study.scene)
     return [
         "It will not stop noise to or from the neighbours: soft material quietens the room, it does not "
         "hold sound back.",
         "It will not fix the bass: what low notes do depends on where seat, speakers and sub stand. Settle "
-        "that first.",
+        f"that first{told_there}.",
         "Not covered here: sound insulation, structure, electrics, ventilation.",
         *([] if size is None else [told(size, units)]),
     ]

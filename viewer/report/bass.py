@@ -1,0 +1,117 @@
+"""The report's chapter on the bass as plain data: map and curve, best places, dips and why, notes."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from raytrace import Bass, format_length
+from viewer.tables import bass_headline, cause_words, tried_lines
+from viewer.words import decibels, listed, told
+
+Block = dict[str, Any]
+
+BASS_TITLE = "The bass"
+"""What the chapter is called."""
+_N_PLACES = 3
+_MOST_DIPS = 5  # the deepest; more leave no room for the picture
+_SUB_TOP_HZ = 120.0  # above it a subwoofer is left to the speakers
+_EVENNESS = (
+    "Uneven by: how far low notes, 30 to 120 Hz, lie from their mean level at the seats (standard deviation)."
+)
+_DIPS = (
+    "Level against the same source in the open, 1 m away; a dip is lower than what lies on both sides of it. "
+    "The room has notes of its own, its modes: each is loud at some places and quiet at others. Where the "
+    "seat is quiet, moving the seat helps; where the source does not drive a mode, moving the source."
+)
+
+
+def bass_pages(
+    bass: Bass | None, charts: Sequence[tuple[int, int, str, str]], *, units: str
+) -> list[dict[str, Any]]:
+    """The page of the chapter; none where nobody asked for it.
+
+    Parameters
+    ----------
+    bass : Bass or None
+        What was found.
+    charts : sequence of (speaker, seat, path, caption)
+        Paths are relative to the report's folder.
+    units : {"metric", "imperial"}
+        Of every length.
+    """
+    if bass is None:
+        return []
+    blocks = [_sub(bass_headline(bass))]
+    for _, _, path, caption in charts:
+        blocks += [{"kind": "share", "path": path}, {"kind": "small", "text": f"{_EVENNESS} {caption}"}]
+    blocks += [
+        *_places(bass, units),
+        {"kind": "list", "items": [line[0].upper() + line[1:] for line in tried_lines(bass, units)]},
+        *_dips(bass),
+        _sub("What this cannot tell: measure before anything is bought or fixed"),
+        {"kind": "small", "text": " ".join(told(note, units) for note in bass.notes)},
+    ]
+    return [{"above": "Low notes", "title": BASS_TITLE, "blocks": blocks}]
+
+
+def _sub(text: str) -> Block:
+    return {"kind": "sub", "text": text}
+
+
+def _places(bass: Bass, units: str) -> list[Block]:
+    best = bass.places[:_N_PLACES]
+    if not best:
+        return []
+    rows = [
+        [
+            f"{k}",
+            *(format_length(float(x), units=units) for x in place.position_m[:2]),
+            decibels(place.evenness_db),
+            decibels(place.gain_db),
+            f"{decibels(place.dip_db)} at {place.dip_hz:.0f} Hz",
+        ]
+        for k, place in enumerate(best, 1)
+    ]
+    head = [
+        "place",
+        "from the front wall",
+        "from the left wall",
+        "uneven by dB",
+        "gain dB",
+        "deepest dip dB",
+    ]
+    title = "Best place" if len(best) == 1 else f"Best {len(best)} places"
+    kinds = ["left", *["right"] * 4, "fill"]
+    return [_sub(f"{title} for a sub that are free, measured to its middle"), _table(head, kinds, rows)]
+
+
+def _dips(bass: Bass) -> list[Block]:
+    """The deepest dips at the first seat, each once for all sources that have it."""
+    top_hz = _SUB_TOP_HZ if bass.has_sub else bass.top_hz
+    names: dict[tuple[float, str], list[str]] = {}
+    levels: dict[tuple[float, str], float] = {}
+    for response in bass.responses:
+        if len(response.sources) > 1 or response.sources[0] not in bass.sources:
+            continue
+        for found in response.extremes:
+            if found.is_dip and found.hz <= top_hz:
+                key = found.hz, cause_words(found)
+                names.setdefault(key, []).append(response.sources[0])
+                levels[key] = min(found.level_db, levels.get(key, found.level_db))
+    deepest = sorted(sorted(levels, key=levels.__getitem__)[:_MOST_DIPS])
+    if not deepest:
+        return []
+    rows = [
+        [f"{hz:.0f}", decibels(levels[hz, why]), listed(names[hz, why]), why[0].upper() + why[1:]]
+        for hz, why in deepest
+    ]
+    more = len(levels) - len(deepest)
+    left_out = f" Left out: {more} less deep." if more else ""
+    return [
+        _sub(f"Dips at the {bass.responses[0].seat} seat up to {top_hz:.0f} Hz, and why"),
+        _table(["Hz", "dB", "from", "why"], ["right", "right", "left", "fill"], rows),
+        {"kind": "small", "text": _DIPS + left_out},
+    ]
+
+
+def _table(head: list[str], columns: list[str], rows: list[list[str]]) -> Block:
+    return {"kind": "table", "head": head, "columns": columns, "rows": rows, "inset": 1.0}
