@@ -119,7 +119,7 @@ def cause_words(found: Extreme) -> str:
         f"the mode at {hz:.0f} Hz" if hz >= 1.0 else "the room filling as a whole" for hz in found.mode_hz
     ]
     if found.kind == "boundary":
-        return f"the reflection off {found.surface} comes half a wave late and cancels the direct sound"
+        return f"the reflection off {found.surface} comes out of step and cancels the direct sound"
     meant = listed(names)
     words = {
         "mode": f"{meant} rings",
