@@ -242,8 +242,13 @@ def _best_pair(own: _Room, sub: Speaker | None, now_db: float) -> Pair | None:
     )
     best = int(np.argmin(spread))
     a, b = pairs[best]
-    delay, level, tuned = tune(pressure[:, a], pressure[:, b], JUDGED_HZ)
-    return Pair(floor[a], floor[b], float(spread[best]), now_db - float(spread[best]), delay, level, tuned)
+    even = float(spread[best])
+    delay, level, _ = tune(pressure[:, a], pressure[:, b], JUDGED_HZ)
+    turned = 10.0 ** (level / 20.0) * np.exp(-2j * np.pi * JUDGED_HZ * 1e-3 * delay)[:, None]
+    tuned = float(deviation_db(np.abs(pressure[:, a] + turned * pressure[:, b])[:, None] ** 2)[0])
+    if tuned >= even:  # single frequencies, by which it is tuned, are not twelfths, by which it is judged
+        delay, level, tuned = 0.0, 0.0, even
+    return Pair(floor[a], floor[b], even, now_db - even, delay, level, tuned)
 
 
 def _portions(pairs: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:

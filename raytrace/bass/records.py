@@ -85,9 +85,9 @@ class Pair:
     evenness_db, gain_db : float
         Both with the same signal.
     delay_ms, level_db : float
-        What the second is delayed and raised by to be as even as can be.
+        What the second is delayed and raised by to be more even; zero where nothing found brings that.
     tuned_db : float
-        Deviation then.
+        Deviation then; never more than `evenness_db`.
     """
 
     first: Floats

@@ -14,6 +14,7 @@ from viewer.words import decibels, length_figure, listed, told
 
 _FEW_HZ = 120.0  # modes above it are many, and matter less one by one
 _EVERY = 4  # rows of the curve: a sixth of an octave
+_TOLD_DB = 0.05  # less does not show in print
 _HARDLY_DB = 0.5  # less than anybody hears
 _NOTHING_DB = -40.0  # a hundredth of the pressure of a mode in the mean
 
@@ -205,10 +206,13 @@ def tried_lines(bass: Bass, units: str) -> list[str]:
         where = ", and ".join(_spot(place, units) for place in (pair.first, pair.second))
         late = "second" if pair.delay_ms >= 0.0 else "first"
         louder = "louder" if pair.level_db >= 0.0 else "softer"
+        tuned = (
+            f" With the {late} delayed by {abs(pair.delay_ms):.1f} ms and the second set "
+            f"{abs(pair.level_db):.0f} dB {louder}: {pair.tuned_db:.1f} dB."
+        )
         lines.append(
             f"Two subwoofers with the same signal at {where}: unevenness {pair.evenness_db:.1f} dB, gain "
-            f"{decibels(pair.gain_db)} dB. With the {late} delayed by {abs(pair.delay_ms):.1f} ms and the "
-            f"second set {abs(pair.level_db):.0f} dB {louder}: {pair.tuned_db:.1f} dB."
+            f"{decibels(pair.gain_db)} dB.{tuned if pair.tuned_db < pair.evenness_db - _TOLD_DB else ''}"
         )
     if bass.raised is not None:
         lines.append(

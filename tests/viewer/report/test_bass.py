@@ -88,6 +88,7 @@ def test_several_subs_are_named_and_a_full_floor_is_said_to_be_full():
     assert first.startswith(
         "One subwoofer at place 1 instead of sub left and sub right makes the bass more even"
     )
+    assert bass.pair.tuned_db <= bass.pair.evenness_db  # by the same measure
     (page,) = bass_pages(replace(bass, places=()), CHARTS, units="metric")
     assert page["blocks"][0]["text"].startswith("No place on the floor is free")
     assert not any("Best" in block.get("text", "") for block in page["blocks"])
