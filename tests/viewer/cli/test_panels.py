@@ -82,10 +82,11 @@ def test_seats_that_count_may_be_named_one_after_another(tmp_path, capsys):
     sofa = '\n[[seats]]\nname = "sofa"\nears = [5.0, 2.2, 1.1]\n'
     room = tmp_path / "room.toml"
     room.write_text((SCENES / "ridge.toml").read_text(encoding="utf-8") + sofa, encoding="utf-8")
-    assert run(["propose", str(room), "--seat", "sofa", "--seat", "mix", "--panels", "2", "--json"]) == 0
+    few = ["--panels", "2", "--panels-only"]
+    assert run(["propose", str(room), "--seat", "sofa", "--seat", "mix", *few, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["seats"] == ["sofa", "mix"]  # the first one named is served first
     assert found["other_seats"] == []
     assert any('"sofa" first, then "mix"' in note for note in found["notes"])
-    assert run(["propose", str(room), "--replace", "--order", "2", "--until", "18"]) == 0
+    assert run(["propose", str(room), "--replace", "--panels-only", "--order", "2", "--until", "18"]) == 0
     assert '"sofa" does not count here' in " ".join(capsys.readouterr().out.split())
