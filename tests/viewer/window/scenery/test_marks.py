@@ -36,7 +36,7 @@ def test_what_moves_with_a_thing_is_outlined_too(shown):
         alone = [marks(replace(shown, thing=own, in_pairs=False))["mark"].mesh.n_cells for own in both]
         assert marks(replace(shown, thing=thing))["mark"].mesh.n_cells == sum(alone)
     has_pairs = any(partner_of(shown.study, thing) for thing in things_of(shown.study))
-    assert has_pairs == (shown.study.scene.title == "Treated box")
+    assert has_pairs == (shown.study.scene.title == "Treated box room")
 
 
 def test_a_place_that_is_refused_is_outlined_as_far_off_as_it_was_asked_for(shown):
