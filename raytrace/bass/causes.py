@@ -111,14 +111,15 @@ def explain(one: Heard, rows: tuple[int, float, bool], boundaries: list[tuple[fl
     if not is_dip:
         return Extreme(hz, level, False, "mode", (float(own[strongest[0]]),))
     near = np.flatnonzero(np.abs(own - hz) <= _NEAR * hz)
-    for kind, here, there in (
+    ways: tuple[tuple[Kind, Floats, Floats], ...] = (
         ("quiet at the seat", one.hear_db, one.drive_db),
         ("not driven", one.drive_db, one.hear_db),
-    ):
+    )
+    for kind, here, there in ways:
         silent = near[(here[near] < _QUIET_DB) & (there[near] > _QUIET_DB)]
         if len(silent):
             mode = silent[np.argmax(there[silent] - here[silent])]
-            return Extreme(hz, level, True, kind, (float(own[mode]),))  # type: ignore[arg-type]
+            return Extreme(hz, level, True, kind, (float(own[mode]),))
     walls = [(abs(f - hz), name) for f, name in boundaries if abs(f - hz) <= _NEAR * hz]
     if walls:
         return Extreme(hz, level, True, "boundary", (), min(walls)[1])

@@ -53,7 +53,11 @@ class WantedSpot:
     anywhere: bool = False
 
 
-def listening_axis(scene: Scene, seat: int = 0, *, within_m: float = 0.020) -> float | None:
+ON_AXIS_M = 0.020
+"""How far off their mirror images speakers, and off their plane seats, still make a symmetric set-up."""
+
+
+def listening_axis(scene: Scene, seat: int = 0, *, within_m: float = ON_AXIS_M) -> float | None:
     """The y of the plane through a seat in which two main speakers mirror each other; None without. [m]"""
     axis = scene.seats[seat].ears[1]
     mains = [np.array(s.position) for s in scene.speakers if s.use == "main"]

@@ -190,34 +190,9 @@ def propose_panels(
     within_s: float = 0.030,
     progress: Progress | None = None,
 ) -> Proposal:
-    """The smallest set of whole panels that brings every peak in the window below the limit.
+    """Panels, covers and their proof, without other arrangements; all else as for `propose` in `rearranging`.
 
-    Parameters
-    ----------
-    scene : Scene
-        Panels that it holds already stay.
-    wish : PanelWish
-        Which panels may be proposed, and for whom.
-    out : Path
-        Where the new scene is to be written; nothing is written here.
-    settings : sequence of Setting
-        Edits of the scene's text that come first: the panels are chosen for the scene with them.
-    up_to_order, within_s : int, float
-        As for `run_study`.
-    progress : callable, optional
-        Called with a text and the share done (0 to 1).
-
-    Returns
-    -------
-    Proposal
-        The same scene gives the same proposal.
-
-    Raises
-    ------
-    ValueError
-        If a build or seat is not known, or a build has no price where one is needed.
-    SceneError
-        If the scene does not hold together.
+    `settings` are edits of the scene's text that come first: the panels are chosen for the scene with them.
 
     Notes
     -----

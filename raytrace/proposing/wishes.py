@@ -5,15 +5,13 @@ from dataclasses import dataclass, replace
 
 from raytrace.proposing.candidates import Refusal, find_candidates
 from raytrace.proposing.choice import Problem, Supply, pose
-from raytrace.proposing.panelgrid import listening_axis, wanted_spots
+from raytrace.proposing.panelgrid import ON_AXIS_M, listening_axis, wanted_spots
 from raytrace.proposing.surrogate import build_surrogate
 from raytrace.proposing.words import DEFAULT_BUILD
 from raytrace.scene import Scene, did_you_mean
 from raytrace.study import Study
 
 Progress = Callable[[str, float], None]
-
-_ON_AXIS_M = 0.020  # as `listening_axis` has it
 
 
 @dataclass(frozen=True)
@@ -145,4 +143,4 @@ def find_seats(scene: Scene, names: Sequence[str]) -> tuple[int, ...]:
 
 def _on_axis(scene: Scene, seats: Sequence[int]) -> bool:
     """Whether all seats that count lie in the plane in which the speakers mirror each other at the first."""
-    return all(abs(scene.seats[k].ears[1] - scene.seats[seats[0]].ears[1]) <= _ON_AXIS_M for k in seats)
+    return all(abs(scene.seats[k].ears[1] - scene.seats[seats[0]].ears[1]) <= ON_AXIS_M for k in seats)

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
@@ -12,19 +11,20 @@ from viewer.cli.commandline import (
     Mistake,
     SceneFile,
     Units,
+    check_drawing,
     check_form,
     check_name,
     mistakes,
     read_scene,
     showing_progress,
+    write_drawing,
 )
 from viewer.cli.printing import print_json, say, show
 
 if TYPE_CHECKING:
-    from raytrace import Aiming, Scene
+    from raytrace import Scene
 
 _FARTHEST_M = 60.0
-_FORMATS = (".png", ".svg", ".pdf")
 
 
 @Parameter(name="*")
@@ -72,18 +72,6 @@ class Plan:
     plan: Path | None = None
     replace: Flag = False
 
-    def check(self) -> None:
-        """Refuse what a plan must not be written to."""
-        path = self.plan
-        if path is None:
-            return
-        if path.suffix.lower() not in _FORMATS:
-            raise Mistake(f"{path}: a plan ends in {', '.join(_FORMATS)}")
-        if path.is_dir() or not path.parent.is_dir():
-            raise Mistake(f"{path} cannot be written: {path.parent} is not a folder, or {path} is one")
-        if path.exists() and not self.replace:
-            raise Mistake(f"{path} exists already; give another name with --plan, or overwrite it: --replace")
-
 
 _USUAL = Setup()
 _NO_PLAN = Plan()
@@ -110,7 +98,7 @@ def aim(
     from viewer.tables import aim_json, aim_tables
 
     check_form(json, False, units)
-    to.check()
+    check_drawing(to.plan, "--plan", replace=to.replace)
     read = read_scene(scene)
     wish = AimWish(
         _seat(read, setup.seat), _length_m("--behind", setup.behind), _wall_m(setup), not setup.skip_desk
@@ -118,24 +106,15 @@ def aim(
     with mistakes(), showing_progress() as progress:
         found = find_aim(read, wish, progress=progress)
     if to.plan is not None:
-        _write_plan(found, to.plan, units)
+        from viewer.charts import draw_aim_plan
+
+        write_drawing(to.plan, lambda path: draw_aim_plan(found, path, units=units))
     if json:
         print_json(aim_json(found))
         return
     show(aim_tables(found, units=units))
     if to.plan is not None:
         say(f"Written: {to.plan}")
-
-
-def _write_plan(found: "Aiming", path: Path, units: Units) -> None:
-    """The plan in one step: whole, or nothing."""
-    from viewer.charts import draw_aim_plan
-    from viewer.files import OutputRefused, write_whole
-
-    with mistakes(OutputRefused), TemporaryDirectory() as folder:
-        drawn = Path(folder) / f"plan{path.suffix.lower()}"
-        draw_aim_plan(found, drawn, units=units)
-        write_whole(path, drawn.read_bytes())
 
 
 def _seat(scene: "Scene", name: str | None) -> int:

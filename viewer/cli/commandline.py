@@ -2,7 +2,7 @@
 
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from cyclopts import Parameter
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from cyclopts import Token
     from rich.progress import Progress
@@ -154,6 +154,32 @@ class Output:
 
 
 BESIDE = Output()
+
+_DRAWN = (".png", ".svg", ".pdf")
+
+
+def check_drawing(path: Path | None, option: str, *, replace: bool) -> None:
+    """Refuse what a single drawing must not be written to, before anything is computed for it."""
+    if path is None:
+        return
+    if path.suffix.lower() not in _DRAWN:
+        raise Mistake(f"{option} {path}: a drawing ends in {', '.join(_DRAWN)}")
+    if path.is_dir() or not path.parent.is_dir():
+        raise Mistake(f"{path} cannot be written: {path.parent} is not a folder, or {path} is one")
+    if path.exists() and not replace:
+        raise Mistake(f"{path} exists already; give another name with {option}, or overwrite it: --replace")
+
+
+def write_drawing(path: Path, draw: Callable[[Path], object]) -> None:
+    """Have a drawing made, and write it in one step: whole, or nothing."""
+    from tempfile import TemporaryDirectory
+
+    from viewer.files import OutputRefused, write_whole
+
+    with mistakes(OutputRefused), TemporaryDirectory() as folder:
+        drawn = Path(folder) / f"drawing{path.suffix.lower()}"
+        draw(drawn)
+        write_whole(path, drawn.read_bytes())
 
 
 @Parameter(name="*")

@@ -109,7 +109,7 @@ def test_the_plan_is_drawn_once_and_never_over_another_file(capsys, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("name", "told"), [("plan.gif", "a plan ends in .png, .svg, .pdf"), ("no/plan.png", "is not a folder")]
+    ("name", "told"), [("plan.gif", "a drawing ends in .png, .svg, .pdf"), ("no/plan.png", "is not a folder")]
 )
 def test_a_plan_that_cannot_be_is_refused_before_anything_is_run(name, told, capsys, tmp_path):
     assert run(["aim", BOX, "--plan", str(tmp_path / name)]) == 2

@@ -87,7 +87,10 @@ def test_a_picture_is_written_once_and_never_over_a_file(capsys, tmp_path):
     assert run(["bass", scene, "--picture", str(picture)]) == 0
     assert picture.read_bytes().startswith(b"\x89PNG")
     assert run(["bass", scene, "--picture", str(picture)]) == 2
-    assert "is there already" in capsys.readouterr().err
-    assert run(["bass", scene, "--picture", str(tmp_path / "bass.gif")]) == 2
-    assert ".png, .svg or .pdf" in capsys.readouterr().err
+    assert f"{picture} exists already" in capsys.readouterr().err
+    assert run(["bass", scene, "--picture", str(picture), "--replace"]) == 0
+    assert f"Written: {picture}" in "".join(capsys.readouterr().out.splitlines())
+    for name, told in (("bass.gif", "ends in .png, .svg, .pdf"), ("no/bass.png", "is not a folder")):
+        assert run(["bass", scene, "--picture", str(tmp_path / name)]) == 2
+        assert told in capsys.readouterr().err
     assert [path.name for path in tmp_path.iterdir()] == ["bass.png"]
