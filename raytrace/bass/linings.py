@@ -27,7 +27,7 @@ LOWEST_BAND_HZ = float(BANDS_HZ[0])
 """Absorption is known from this octave on; below it that of this octave is taken."""
 _BOARDS = {"plasterboard": 0.050, "plasterboard, empty cavity": 0.100}
 """Depth of the air behind boards of the library that give, from the source of each row. [m]"""
-_BOARD_KG_M2 = 9.0  # 12.5 mm of 720 kg/m3 (common practice, no source)
+BOARD_KG_M2 = 9.0  # 12.5 mm of 720 kg/m3 (common practice, no source)
 _BOARD_KNOWN_HZ = float(BANDS_HZ[1])  # the lowest octave in which such boards are measured
 
 
@@ -102,7 +102,7 @@ def _giving_board(material: Material, frequency_hz: Floats, medium: Medium) -> C
 
     def reactance(f: Floats) -> Floats:
         w = 2.0 * np.pi * f
-        return np.asarray((w * _BOARD_KG_M2 - impedance * c / (w * _BOARDS[material.name])) / impedance)
+        return np.asarray((w * BOARD_KG_M2 - impedance * c / (w * _BOARDS[material.name])) / impedance)
 
     known = float(wall_admittance(material, np.array([_BOARD_KNOWN_HZ]))[0])
     at_known = float(reactance(np.array([_BOARD_KNOWN_HZ]))[0])

@@ -1,7 +1,7 @@
 """What a reader must know about figures of bass: what they rest on, and what they leave out."""
 
 from raytrace.bass.airbody import SMALLEST_OBJECT_M
-from raytrace.bass.linings import LinedModes
+from raytrace.bass.linings import BOARD_KG_M2, LinedModes
 from raytrace.bass.modes import USUAL_TOP_HZ
 from raytrace.facts import Amount, Sentence, Unit, joined, metres, sentence
 from raytrace.room import Room
@@ -91,11 +91,10 @@ def _wall_notes(lined: LinedModes) -> list[Sentence]:
     if giving > 0.0:
         notes.append(
             sentence(
-                "{area} of board on studs gives: it is taken as 9 kg/m² before its air, damped so that it "
-                "absorbs "
-                "at 125 Hz what tables say (textbook model of a panel absorber). Insulation or a second "
-                "board "
-                "changes that.",
+                "{area} of board on studs gives: it is taken as {mass} before its air, damped so that it "
+                "absorbs at 125 Hz what tables say (textbook model of a panel absorber). Insulation or a "
+                "second board changes that.",
+                mass=Amount((BOARD_KG_M2,), Unit.KG_M2, 1),
                 area=Amount((round(giving, 1),), Unit.M2, 1),
             )
         )
