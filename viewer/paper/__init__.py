@@ -1,6 +1,18 @@
 """Marks, words and tables on pages measured in millimetres, and pages as PDF."""
 
-from viewer.paper.columns import Cell, Column, Strip, bullet, heading, paragraph, pour, table, tick_line, wrap
+from viewer.paper.columns import (
+    Cell,
+    Column,
+    Placed,
+    Strip,
+    bullet,
+    heading,
+    paragraph,
+    pour,
+    table,
+    tick_line,
+    wrap,
+)
 from viewer.paper.drafting import (
     CAP_SHARE,
     LINE_SHARE,
@@ -49,6 +61,7 @@ __all__ = [
     "Cell",
     "Column",
     "Mark",
+    "Placed",
     "Strip",
     "TitleLines",
     "WordPlaces",

@@ -47,6 +47,19 @@ class Column:
 
 
 @dataclass(frozen=True)
+class Placed:
+    """Marks and where on the page their own upper left corner goes. [mm]"""
+
+    marks: tuple[Mark, ...]
+    right: float
+    down: float
+
+    def made(self) -> list[Mark]:
+        """The marks on the page."""
+        return moved(self.marks, self.right, self.down)
+
+
+@dataclass(frozen=True)
 class Cell:
     """One kind of cell of a table: what stands above it, how wide it is [mm], what it holds.
 
@@ -190,7 +203,7 @@ def _tick(left: float, middle: float) -> Mark:
     return area(corners, ink=INK, width_pt=0.7)
 
 
-def pour(strips: Sequence[Strip], columns: Sequence[Column]) -> tuple[list[Mark], list[Strip]]:
+def pour(strips: Sequence[Strip], columns: Sequence[Column]) -> tuple[list[Placed], list[Strip]]:
     """Strips in the columns one after the other, and what found no room.
 
     Parameters
@@ -200,12 +213,12 @@ def pour(strips: Sequence[Strip], columns: Sequence[Column]) -> tuple[list[Mark]
 
     Returns
     -------
-    marks : list of Mark
-        On the page.
+    placed : list of Placed
+        In the order of the strips.
     rest : list of Strip
         Empty if all fits.
     """
-    marks: list[Mark] = []
+    placed: list[Placed] = []
     left_over = list(strips)
     for column in columns:
         down, previous_head = 0.0, None
@@ -218,10 +231,10 @@ def pour(strips: Sequence[Strip], columns: Sequence[Column]) -> tuple[list[Mark]
             if down + with_head + strip.height_mm + following > column.height_mm:
                 break
             if with_head:
-                marks += moved(strip.head, column.left, column.top + down)
+                placed.append(Placed(strip.head, column.left, column.top + down))
                 down += with_head
-            marks += moved(strip.marks, column.left, column.top + down)
+            placed.append(Placed(strip.marks, column.left, column.top + down))
             down += strip.height_mm
             previous_head = strip.head
             left_over.pop(0)
-    return marks, left_over
+    return placed, left_over

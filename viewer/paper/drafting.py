@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -57,18 +57,15 @@ class Mark:
     plate: bool = False
     layer: str = ""
 
-    @property
+    @cached_property
     def box(self) -> Box:
         """Smallest upright rectangle round the mark: left, top, right, bottom. [mm]"""
-        corners = np.asarray(self.points)
-        grow = np.zeros(2)
-        if self.kind == "disc":
-            grow[:] = self.radius
-        elif self.kind == "text":
+        across, down = zip(*self.points, strict=True)
+        wide = high = self.radius if self.kind == "disc" else 0.0
+        if self.kind == "text":
             size = text_size_mm(self.text, self.size_pt, bold=self.bold)
-            grow = np.array(size[::-1] if self.turned else size) / 2.0
-        low, high = corners.min(axis=0) - grow, corners.max(axis=0) + grow
-        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+            high, wide = (side / 2.0 for side in (size if self.turned else size[::-1]))
+        return min(across) - wide, min(down) - high, max(across) + wide, max(down) + high
 
 
 def line(

@@ -42,13 +42,14 @@ class WordPlaces:
         Inside the face, or `anywhere` on the drawing; off the boxes to `keep_off` besides. On a plate they
         may cross lines, as they do where there is no other place.
         """
-        for form, others in ((text, [*self.taken, *self.crossed]), (on_plate(text), self.taken)):
-            for place in places:
-                mark = centred_at(form, place)
-                free = not any(boxes_overlap(mark.box, taken, gap=0.5) for taken in (*others, *keep_off))
-                if free and self._is_on_sheet(mark.box, anywhere=anywhere):
+        marks = [centred_at(text, place) for place in places]
+        marks = [mark for mark in marks if self._is_on_sheet(mark.box, anywhere=anywhere)]
+        for plate, others in ((False, [*self.taken, *self.crossed]), (True, self.taken)):
+            taken = (*others, *keep_off)
+            for mark in marks:
+                if not any(boxes_overlap(mark.box, box, gap=0.5) for box in taken):
                     self.taken.append(mark.box)
-                    return mark
+                    return on_plate(mark) if plate else mark
         return None
 
     def _is_on_sheet(self, box: Box, *, anywhere: bool) -> bool:

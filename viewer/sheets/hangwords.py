@@ -276,19 +276,8 @@ def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
     return table(cells, rows)
 
 
-def to_know(
-    view: View, treatment: Treatment, units: str, width_mm: float, more: Sequence[str]
-) -> list[Strip]:
-    """What to know at this surface, as wide as given.
-
-    Parameters
-    ----------
-    view, treatment, units
-    width_mm : float
-    more : sequence of str
-        What else to know: names that found no room in the drawing.
-    """
-    sentences = (*more, *_know(view, treatment, units))
+def to_know(sentences: Sequence[str], width_mm: float) -> list[Strip]:
+    """What to know at a surface, as wide as given."""
     return [heading("To know", width_mm), *(bullet(text, width_mm) for text in sentences)]
 
 
@@ -322,7 +311,7 @@ def _is_overhead(view: View) -> bool:
     return view.kind == "ceiling" or (view.face is not None and view.face.is_overhead)
 
 
-def _know(view: View, treatment: Treatment, units: str) -> list[str]:
+def know(view: View, treatment: Treatment, units: str) -> list[str]:
     """Sentences that an installer must know at this surface."""
     hooks = [hook for hook, _ in view.hooks]
     notes = [told(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]

@@ -2,13 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 from raytrace import Treatment
 from viewer.files import file_stem
-from viewer.paper import Column, Mark, Strip, TitleLines, block_mm, moved, on_layer, pour, title_block
+from viewer.paper import Column, Mark, Placed, Strip, TitleLines, block_mm, moved, on_layer, pour, title_block
 from viewer.sheets.elevation import SCALES
-from viewer.sheets.hangwords import TABLE_MM, cautions, sequence, tables, to_know
+from viewer.sheets.hangwords import TABLE_MM, cautions, know, sequence, tables, to_know
 from viewer.sheets.panelplan import LAYERS, PanelPlan, borders_mm
 from viewer.sheets.sidesection import section_strips
 from viewer.sheets.signs import key_strips
@@ -98,39 +98,82 @@ def draw_pages(treatment: Treatment, view: View, *, units: str, paper: str | Non
     list of Page
         The drawing, and pages of what its tables and notes hold beyond it. Not yet numbered.
     """
-    options = [
-        _lay_out(treatment, view, layout, scale, units)
+    known = know(view, treatment, units)
+
+    @cache
+    def words_at(scale: int) -> _Words:
+        return _Words(treatment, view, PanelPlan(treatment, view, scale, units), units, known)
+
+    drafts = [
+        _lay_out(words_at(scale), layout)
         for layout in LAYOUTS
         if paper in (None, layout.paper)
         for scale in _scales(treatment, view, layout, units)
     ]
-    return min(options, key=_cost)
+    return min(drafts, key=lambda draft: draft.cost).drawn()
 
 
-def _cost(pages: Sequence[Page]) -> float:
-    scale = pages[0].scale
-    assert scale is not None
-    return scale * (1.0 + 0.5 * (len(pages) - 1)) * (_A3_COST if pages[0].paper == "A3" else 1.0)
+@dataclass(frozen=True)
+class _Draft:
+    """Where everything of one view goes; its marks are made once it is chosen.
+
+    Attributes
+    ----------
+    words : _Words
+        With the drawing.
+    layout : Layout
+    beside : list of Placed
+        On the drawing's own page.
+    lists : list of list of Placed
+        Pages of what its tables and notes hold beyond it.
+    """
+
+    words: "_Words"
+    layout: Layout
+    beside: list[Placed]
+    lists: list[list[Placed]]
+
+    @property
+    def cost(self) -> float:
+        """A larger scale is a smaller drawing, every further page half as bad again."""
+        larger = _A3_COST if self.layout.paper == "A3" else 1.0
+        return self.words.plan.scale * (1.0 + 0.5 * len(self.lists)) * larger
+
+    def drawn(self) -> list[Page]:
+        """The pages, not yet numbered."""
+        plan, view, layout = self.words.plan, self.words.view, self.layout
+        left = MARGIN_MM
+        if layout.is_upright:
+            left += 0.5 * (layout.free_mm[0] - plan.size_mm[0])
+        drawn = {name: moved(marks, left, MARGIN_MM) for name, marks in plan.layers.items()}
+        datum = plan.datum_mm[0] + left, plan.datum_mm[1] + MARGIN_MM
+        size_mm = (layout.wide, layout.high)
+        layers = _layers(drawn, self.beside)
+        name = file_stem(view.name)
+        first = Page(
+            name, view.name, view.title, view.facing, layout.paper, size_mm, plan.scale, datum, layers
+        )
+        title = f"{first.subject}: lists, continued"
+        lists = replace(first, title=title, scale=None)
+        parts = [f"-{k}" if k else "" for k in range(len(self.lists))]
+        return [
+            first,
+            *(
+                replace(lists, name=f"{name}-lists{part}", layers=_layers({}, placed))
+                for part, placed in zip(parts, self.lists, strict=True)
+            ),
+        ]
 
 
-def _lay_out(treatment: Treatment, view: View, layout: Layout, scale: int, units: str) -> list[Page]:
-    """The drawing at a scale, and the fewest pages that hold what is read beside it."""
-    wide, _ = layout.free_mm
-    plan = PanelPlan(treatment, view, scale, units)
-    left = MARGIN_MM + (0.5 * (wide - plan.size_mm[0]) if layout.is_upright else 0.0)
-    drawn = {name: moved(marks, left, MARGIN_MM) for name, marks in plan.layers.items()}
-    name = file_stem(view.name)
-    datum = plan.datum_mm[0] + left, plan.datum_mm[1] + MARGIN_MM
-    size_mm = (layout.wide, layout.high)
-    page = Page(name, view.name, view.title, view.facing, layout.paper, size_mm, scale, datum, ())
-    options = []
-    for streams in _arrangements(_Words(treatment, view, plan, units), layout):
+def _lay_out(words: "_Words", layout: Layout) -> _Draft:
+    """The drawing at its scale, and the fewest pages that hold what is read beside it."""
+    drafts = []
+    for streams in _arrangements(words, layout):
         poured = [pour(stream.strips, stream.columns) for stream in streams]
-        beside = [mark for marks, _ in poured for mark in marks]
+        beside = [placed for own, _ in poured for placed in own]
         rest = [(stream.width_mm, strips) for stream, (_, strips) in zip(streams, poured, strict=True)]
-        first = replace(page, layers=_layers(drawn, beside))
-        options.append([first, *_more_pages(first, layout, rest)])
-    return min(options, key=len)
+        drafts.append(_Draft(words, layout, beside, _more_pages(layout, rest)))
+    return min(drafts, key=lambda draft: len(draft.lists))
 
 
 @dataclass(frozen=True)
@@ -150,6 +193,7 @@ class _Words:
     view: View
     plan: PanelPlan
     units: str
+    known: list[str]
     _seen: dict[tuple[float, str], list[Strip]] = field(default_factory=dict)
 
     @cached_property
@@ -167,7 +211,7 @@ class _Words:
         if (width, letter) not in self._seen:
             view, treatment, units = self.view, self.treatment, self.units
             if letter == "k":
-                known = to_know(view, treatment, units, width, self.plan.keys)
+                known = to_know((*self.plan.keys, *self.known), width)
                 owned = any(k in treatment.ownership.owned for k in view.listed)
                 strips = [*key_strips(view, width, owned=owned), *known]
             elif letter == "d":
@@ -242,33 +286,28 @@ def _ways_beside_and_below(words: _Words, layout: Layout, last: Column) -> list[
     ]
 
 
-def _layers(drawn: dict[str, list[Mark]], beside: list[Mark]) -> tuple[tuple[str, tuple[Mark, ...]], ...]:
-    every = drawn | {"sheet": [*drawn.get("sheet", []), *beside]}
+def _layers(drawn: dict[str, list[Mark]], beside: list[Placed]) -> tuple[tuple[str, tuple[Mark, ...]], ...]:
+    read = [mark for placed in beside for mark in placed.made()]
+    every = drawn | {"sheet": [*drawn.get("sheet", []), *read]}
     return tuple((name, tuple(on_layer(name, every[name]))) for name in LAYERS if every.get(name))
 
 
-def _more_pages(first: Page, layout: Layout, rest: Sequence[tuple[float, Sequence[Strip]]]) -> list[Page]:
+def _more_pages(layout: Layout, rest: Sequence[tuple[float, Sequence[Strip]]]) -> list[list[Placed]]:
     """Pages of lists for what the drawing's page did not hold, a width after the other."""
-    pages: list[Page] = []
+    pages: list[list[Placed]] = []
     left_over = [(width, list(strips)) for width, strips in rest if strips]
     wide, high = layout.free_mm
     while left_over:
-        marks: list[Mark] = []
+        page: list[Placed] = []
         x = MARGIN_MM
         while left_over and x + left_over[0][0] <= MARGIN_MM + wide + 0.1:
             width, strips = left_over.pop(0)
             more, strips = pour(strips, [Column(x, MARGIN_MM, high)])
-            marks += more
+            page += more
             x += width + GAP_MM
             if strips:
                 left_over.insert(0, (width, strips))
-        part = f"-{len(pages) + 1}" if pages else ""
-        title = f"{first.subject}: lists, continued"
-        pages.append(
-            replace(
-                first, name=f"{first.name}-lists{part}", title=title, scale=None, layers=_layers({}, marks)
-            )
-        )
+        pages.append(page)
     return pages
 
 

@@ -17,10 +17,15 @@ def test_wrapping_keeps_every_word_in_order_and_within_the_width(given_words, wi
         assert " " not in row or text_size_mm(row, BODY_PT)[0] <= width
 
 
+def made(placed):
+    return [mark for each in placed for mark in each.made()]
+
+
 @given(st.lists(st.floats(3.0, 20.0), max_size=20), st.lists(st.floats(20.0, 60.0), max_size=4))
 def test_pouring_loses_nothing_and_stays_in_the_columns(heights, columns):
     strips = [Strip(height, heading(str(k), 50.0).marks) for k, height in enumerate(heights)]
-    marks, rest = pour(strips, [Column(60.0 * k, 5.0, high) for k, high in enumerate(columns)])
+    placed, rest = pour(strips, [Column(60.0 * k, 5.0, high) for k, high in enumerate(columns)])
+    marks = made(placed)
     assert len(marks) + len(rest) == len(strips)
     assert [mark.text for mark in marks] == [str(k) for k in range(len(marks))]
 
@@ -28,7 +33,8 @@ def test_pouring_loses_nothing_and_stays_in_the_columns(heights, columns):
 def test_a_heading_goes_to_the_next_column_with_what_it_heads():
     strips = [*(bullet("word", 40.0) for _ in range(3)), heading("Head", 40.0), bullet("last", 40.0)]
     high = sum(strip.height_mm for strip in strips[:-1]) + 1.0  # the heading alone would fit
-    marks, rest = pour(strips, [Column(0.0, 0.0, high), Column(50.0, 0.0, high)])
+    placed, rest = pour(strips, [Column(0.0, 0.0, high), Column(50.0, 0.0, high)])
+    marks = made(placed)
     assert rest == []
     head = next(mark for mark in marks if mark.text == "Head")
     assert head.points[0][0] > 50.0
@@ -37,7 +43,8 @@ def test_a_heading_goes_to_the_next_column_with_what_it_heads():
 def test_a_table_repeats_its_head_in_every_column_and_no_two_texts_touch():
     cells = [Cell("panel", 30.0), Cell("from front wall", 14.0, "figure"), Cell("as built", 20.0, "empty")]
     rows = [(f"a panel with a long name {k}", str(1000 + k), "") for k in range(12)]
-    marks, rest = pour(table(cells, rows), [Column(0.0, 0.0, 60.0), Column(70.0, 0.0, 80.0)])
+    placed, rest = pour(table(cells, rows), [Column(0.0, 0.0, 60.0), Column(70.0, 0.0, 80.0)])
+    marks = made(placed)
     assert rest == []
     assert sum(mark.text == "panel" for mark in marks) == 2
     boxes = [mark.box for mark in marks if mark.kind == "text"]

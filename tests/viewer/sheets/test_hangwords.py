@@ -5,7 +5,7 @@ import pytest
 from raytrace import CAUTIONS, Treatment, build_room
 from tests.support.panelled import JOISTS, cloud, panel, scene_text
 from tests.support.treatedrooms import treated_text
-from viewer.sheets.hangwords import cautions, sequence, tables, to_know
+from viewer.sheets.hangwords import cautions, know, sequence, tables, to_know
 from viewer.sheets.treatedview import find_views
 
 
@@ -19,7 +19,7 @@ def beside(scene_of):
         view = find_views(treatment)[0]
         parts = {
             "tables": tables(view, treatment, "metric"),
-            "know": to_know(view, treatment, "metric", 400.0, ()),
+            "know": to_know(know(view, treatment, "metric"), 400.0),
             "do": sequence(view, "metric", 400.0),
             "cautions": cautions(view, 600.0),
         }
