@@ -7,6 +7,7 @@ from functools import cache
 from itertools import pairwise
 
 import numpy as np
+from scipy.linalg import lu_factor, lu_solve
 from scipy.special import fresnel, hankel2, j0, j1, y0, y1
 
 _gauss = cache(np.polynomial.legendre.leggauss)
@@ -102,20 +103,26 @@ class BlockOnWall:
             np.stack([self.edge[:, 1], -self.edge[:, 0]], axis=-1) / self.length[:, None]
         )  # outwards
         self.middle = self.start + 0.5 * self.edge
+        self._factors = {}
 
     def reflection(self, source, receiver, wavenumber, block_wavenumber, density_ratio):
         """Reflected pressure at the receiver re that of the bare wall; density of the block re air."""
         n = len(self.length)
         image = source * [1, -1]
-        single, double = self._layers(self.middle, wavenumber, walled=True)
-        single_in, double_in = self._layers(self.middle, block_wavenumber, walled=self.rests)
-        half = 0.5 * np.eye(n)
-        matrix = np.block([[half - double, single], [half + double_in, -density_ratio * single_in]])
+        waves = (wavenumber, block_wavenumber, density_ratio)
+        if waves not in self._factors:  # whoever sends and listens
+            self._factors[waves] = lu_factor(self._matrix(*waves))
         incoming = sum(_green(np.hypot(*(self.middle - end).T), wavenumber)[0] for end in (source, image))
-        solution = np.linalg.solve(matrix, np.concatenate([incoming, np.zeros(n)]))
+        solution = lu_solve(self._factors[waves], np.concatenate([incoming, np.zeros(n)]))
         single, double = self._layers(receiver[None], wavenumber, walled=True)
         scattered = (double @ solution[:n] - single @ solution[n:])[0]
         return 1.0 + scattered / _green(np.hypot(*(receiver - image)), wavenumber)[0]
+
+    def _matrix(self, wavenumber, block_wavenumber, density_ratio):
+        single, double = self._layers(self.middle, wavenumber, walled=True)
+        single_in, double_in = self._layers(self.middle, block_wavenumber, walled=self.rests)
+        half = 0.5 * np.eye(len(self.length))
+        return np.block([[half - double, single], [half + double_in, -density_ratio * single_in]])
 
     def _layers(self, points, wavenumber, *, walled):
         """Integrals of G and of its slope along the outward normal over each element, (points, n)."""
@@ -134,20 +141,23 @@ class BlockOnWall:
         single, double = np.zeros(r.shape, complex), np.zeros(r.shape, complex)
         green, slope = _green(r[far], wavenumber)
         single[far], double[far] = green * length[far], -slope * out[far] / r[far] * length[far]
-        for i, j in zip(*np.nonzero(~far), strict=True):
+        i, j = np.nonzero(~far)
+        if len(i):
             t, w = self._nodes_round_foot(points[i], j)
-            d = points[i] - (self.start[j] + t[:, None] * self.edge[j])
-            rho = np.hypot(*d.T)
+            d = points[i, None] - (self.start[j, None] + t[..., None] * self.edge[j, None])
+            rho = np.hypot(d[..., 0], d[..., 1])
             green, slope = _green(rho, wavenumber)
-            single[i, j] = (w * green).sum() * self.length[j]
-            double[i, j] = -(w * slope * (d @ self.normal[j]) / rho).sum() * self.length[j]
+            single[i, j] = (w * green).sum(axis=1) * self.length[j]
+            out = (d * self.normal[j, None]).sum(axis=-1)
+            double[i, j] = -(w * slope * out / rho).sum(axis=1) * self.length[j]
         return single, double
 
-    def _nodes_round_foot(self, point, j):
-        """Nodes and weights on 0..1, crowded round the foot of the point on element j."""
-        foot = np.clip((point - self.start[j]) @ self.edge[j] / self.length[j] ** 2, 0.0, 1.0)
-        nodes = np.concatenate([foot - foot * _CROWDED_X, foot + (1.0 - foot) * _CROWDED_X])
-        return nodes, np.concatenate([foot * _CROWDED_W, (1.0 - foot) * _CROWDED_W])
+    def _nodes_round_foot(self, points, j):
+        """Nodes and weights on 0..1, (n, 16), crowded round the feet of points (n, 2) on elements j (n,)."""
+        along = ((points - self.start[j]) * self.edge[j]).sum(axis=-1)
+        foot = np.clip(along / self.length[j] ** 2, 0.0, 1.0)[:, None]
+        nodes = np.concatenate([foot - foot * _CROWDED_X, foot + (1.0 - foot) * _CROWDED_X], axis=1)
+        return nodes, np.concatenate([foot * _CROWDED_W, (1.0 - foot) * _CROWDED_W], axis=1)
 
 
 def _green(r, wavenumber):
