@@ -1,10 +1,10 @@
 """Where compiled kernels are kept, and tables that they are given."""
 
 import os
-import re
 import stat
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -28,6 +28,8 @@ from raytrace.kernels.edges import (
     S4,
     S5,
 )
+from raytrace.kernels.facets import FacetArrays
+from tests.support.studies import shipped_study
 
 ROOT = Path(__file__).parents[3]
 ASK = """
@@ -82,27 +84,44 @@ def test_kernels_in_a_shared_folder_are_taken_only_from_a_private_one(planted, t
         assert [path.name for path in shared.iterdir()] == [own.name]
 
 
-RUN = """
-import io, sys
-from viewer.cli import run
-sys.stdout = io.StringIO()
-sys.exit(run(["arrivals", "scenes/box.toml", "--json"]))
-"""
+def kinds_in(kind):
+    """A type that a kernel takes, and all that it is made of."""
+    yield kind
+    for part in getattr(kind, "types", ()):
+        yield from kinds_in(part)
 
 
-@pytest.mark.slow
-def test_a_kept_kernel_knows_no_module_of_ours_but_kernels(tmp_path, monkeypatch):
+def test_a_kept_kernel_knows_no_module_of_ours_but_kernels():
     # A kept kernel holds its argument types by module and name: a type that moves leaves it unreadable.
+    shipped_study("treated-box")
+    kernels = [
+        some
+        for name, module in list(sys.modules.items())
+        if name.startswith("raytrace.kernels.")
+        for some in vars(module).values()
+        if hasattr(some, "signatures")
+    ]
+    taken = {part for some in kernels for args in some.signatures for arg in args for part in kinds_in(arg)}
+    records = {part.instance_class for part in taken if hasattr(part, "instance_class")}
+    assert FacetArrays in records
+    modules = {record.__module__ for record in records}
+    assert {name for name in modules if not name.startswith("raytrace.kernels.")} == set()
+
+
+def test_the_first_run_on_a_machine_says_why_it_lasts(tmp_path, monkeypatch):
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
-    done = subprocess.run([sys.executable, "-c", RUN], cwd=ROOT, capture_output=True, text=True, check=True)
-    # The first run on a machine says in one line why it lasts, where nobody sees a bar.
-    assert "compiling for this machine, once" in done.stderr
-    assert done.stderr.count("\n") == 1
-    kept = [path.read_bytes() for path in tmp_path.rglob("*.nb[ic]")]
-    names = {name.decode() for some in kept for name in re.findall(rb"(?:raytrace|viewer)\.[\w.]+", some)}
-    assert any("FacetArrays" in some.decode("latin-1") for some in kept)
-    assert "raytrace.kernels.facets" in names
-    assert {name for name in names if not name.startswith("raytrace.kernels.")} == set()
+    command = [sys.executable, "-m", "viewer.cli", "arrivals", "scenes/box.toml", "--json"]
+    child = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    try:
+        # In a line, where nobody sees a bar.
+        assert "compiling for this machine, once" in child.stderr.readline()
+        while not (kept := list(tmp_path.rglob("*.nbc"))):
+            assert child.poll() is None
+            time.sleep(0.05)
+    finally:
+        child.kill()
+        child.communicate()
+    assert all(b"viewer." not in path.read_bytes() for path in kept)
 
 
 def test_kept_gauss_rules_are_those_of_numpy():
