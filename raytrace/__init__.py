@@ -18,7 +18,7 @@ if TYPE_CHECKING:
         WallSweep,
         find_aim,
     )
-    from raytrace.bass import Bass, Extreme, check_bass, find_bass
+    from raytrace.bass import Bass, BassFollower, BassMap, BassNow, Extreme, check_bass, find_bass
     from raytrace.decay import Decay, Sampling, find_decay
     from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit, plain
     from raytrace.kernels import count_kernels, is_cold
@@ -202,6 +202,9 @@ __all__ = [
     "ArrivalPair",
     "Arrivals",
     "Bass",
+    "BassFollower",
+    "BassMap",
+    "BassNow",
     "Batch",
     "Batten",
     "BillOfMaterials",

@@ -1,13 +1,18 @@
 """Bass: the modes of a room of any shape, and what sources and ears at any place make of them."""
 
-from raytrace.bass.bass import check_bass, find_bass
+from raytrace.bass.bass import find_bass
 from raytrace.bass.causes import Extreme
+from raytrace.bass.follow import BassFollower, BassMap, BassNow
+from raytrace.bass.listening import check_bass
 from raytrace.bass.modes import USUAL_TOP_HZ, RoomModes, find_modes
 from raytrace.bass.records import Bass, Crossover, Pair, Place
 
 __all__ = [
     "USUAL_TOP_HZ",
     "Bass",
+    "BassFollower",
+    "BassMap",
+    "BassNow",
     "Crossover",
     "Extreme",
     "Pair",

@@ -1,5 +1,6 @@
 """What sources send to ears at low frequencies, by projection on the modes of the room."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from raytrace.bass.modes import RoomModes
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Complexes = NDArray[np.complex128]
 
 
@@ -29,6 +31,14 @@ class Listener:
     frequencies_hz: Floats
     answers: Complexes
     rest: Floats
+
+    def only(self, rows: Ints | None = None, ears: Sequence[int] | None = None) -> "Listener":
+        """The same at some of the frequencies and some of the ears."""
+        rows = np.arange(len(self.frequencies_hz)) if rows is None else rows
+        ears = range(self.answers.shape[2]) if ears is None else ears
+        answers = np.ascontiguousarray(self.answers[rows][..., list(ears)])
+        rest = np.ascontiguousarray(self.rest[..., list(ears)])
+        return Listener(self.modes, self.frequencies_hz[rows], answers, rest)
 
     def pressure(self, sources: ArrayLike) -> Complexes:
         """Green's function from sources to the ears, (n_frequencies, n_sources, n_ears). [1/m]
