@@ -3,7 +3,9 @@
 from raytrace.scene.builds import load_builds
 from raytrace.scene.covers import Cover, load_covers
 from raytrace.scene.edits import Movable, move_in_text, place_of, set_in_text
+from raytrace.scene.entries import LISTS, add_in_text, put_in_text, remove_in_text, rename_in_text, retyped
 from raytrace.scene.feetslips import bare_numbers_like_feet
+from raytrace.scene.forms import Form, Key, keys_at, put_key
 from raytrace.scene.frames import DRESSED_M, FrameSection, frame_section, names_a_size
 from raytrace.scene.naming import did_you_mean, nearest_name
 from raytrace.scene.rooms import (
@@ -44,6 +46,7 @@ from raytrace.scene.workshop import with_prices, with_stock
 
 __all__ = [
     "DRESSED_M",
+    "LISTS",
     "QUESTIONS",
     "Aim",
     "Air",
@@ -56,10 +59,12 @@ __all__ = [
     "Cover",
     "DirectivityFile",
     "Facing",
+    "Form",
     "FrameSection",
     "GableRoom",
     "Joists",
     "KeepOut",
+    "Key",
     "KeyPath",
     "LeanToRoom",
     "MeshObject",
@@ -77,11 +82,13 @@ __all__ = [
     "Stand",
     "Tape",
     "TwoWay",
+    "add_in_text",
     "bare_numbers_like_feet",
     "check_answer",
     "did_you_mean",
     "format_length",
     "frame_section",
+    "keys_at",
     "load_builds",
     "load_covers",
     "load_scene",
@@ -91,7 +98,12 @@ __all__ = [
     "parse_length",
     "place_of",
     "plain_text",
+    "put_in_text",
+    "put_key",
     "read_scene_text",
+    "remove_in_text",
+    "rename_in_text",
+    "retyped",
     "set_in_text",
     "sketch_scene",
     "with_prices",

@@ -1,21 +1,17 @@
 """Edits of a scene file's text: single values replaced in place, every other byte left as it was."""
 
-import json
-import math
 import re
 import tomllib
-from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
-from raytrace.scene.marks import Mark
-from raytrace.scene.text import KeyPath, SceneFile, key_text, plain_text, read_scene_file
+from raytrace.scene.rewriting import EditedText, Value, decimal, toml_of
+from raytrace.scene.text import KeyPath, key_text
 from raytrace.scene.units import parse_length
 
 Movable = Literal["speakers", "seats", "objects", "panels", "stands", "clouds"]
-Value = bool | int | float | str | Sequence["Value"]
 
 _PLACES = {
     "speakers": "position",
@@ -50,7 +46,7 @@ def place_of(text: str, kind: Movable, index: int, *, path: str | Path = "scene.
         Position, ears, centre or foot, or a mesh object's move; of a cloud laid out panel by panel the
         mean of their centres. [m]
     """
-    return _find_place(_Text(text, path), kind, index).values
+    return _find_place(EditedText(text, path), kind, index).values
 
 
 def move_in_text(
@@ -87,7 +83,7 @@ def move_in_text(
     SceneError
         If the text is not TOML.
     """
-    document = _Text(text, path)
+    document = EditedText(text, path)
     place = _find_place(document, kind, index)
     if len(values) != len(place.values):
         raise ValueError(f"{kind}[{index + 1}] has {len(place.values)} coordinates, not {len(values)}")
@@ -95,7 +91,7 @@ def move_in_text(
     if not any(abs(step) > 1e-9 for step in shift):  # far below a micrometre nothing has moved
         return text
     if place.is_missing:
-        return document.with_new(place.keys[0], [_round_mm(float(value)) for value in values])
+        return document.with_new(place.keys[0], toml_of([_round_mm(float(value)) for value in values]))
     changes = []
     for key in place.keys:
         for axis, step in enumerate(shift):
@@ -134,13 +130,13 @@ def set_in_text(text: str, key: KeyPath, value: Value, *, path: str | Path = "sc
     SceneError
         If the text is not TOML.
     """
-    document = _Text(text, path)
+    document = EditedText(text, path)
     if key not in document.file.marks:
-        return document.with_new(key, value)
+        return document.with_new(key, toml_of(value))
     return document.with_changes(_changes(document, key, value))
 
 
-def _changes(document: "_Text", key: KeyPath, value: Value) -> Iterable[tuple[KeyPath, str]]:
+def _changes(document: EditedText, key: KeyPath, value: Value) -> Iterable[tuple[KeyPath, str]]:
     found = document.value(key)
     if isinstance(found, dict) or (isinstance(found, list) and any(isinstance(v, dict) for v in found)):
         raise ValueError(f"{key_text(key)} is a table: set the values in it")
@@ -156,104 +152,7 @@ def _changes(document: "_Text", key: KeyPath, value: Value) -> Iterable[tuple[Ke
         if abs(_length(raw) - number) > 1e-9:
             yield key, _like(raw, number)
     elif isinstance(found, bool) is not isinstance(value, bool) or found != value:
-        yield key, _toml(value)
-
-
-class _Text:
-    """A scene's text beside the form in which its marks are counted."""
-
-    def __init__(self, text: str, path: str | Path) -> None:
-        self.text = text
-        self.file: SceneFile = read_scene_file(path, text)
-        self._lead = len(text) - len(text.removeprefix("\ufeff"))
-        body = text[self._lead :]
-        self._returns = [m.start() - i for i, m in enumerate(re.finditer("\r\n", body))]
-        assert len(plain_text(text)) + self._lead + len(self._returns) == len(text)
-
-    def value(self, key: KeyPath) -> Any:
-        """What tomllib reads at a key path."""
-        found: Any = self.file.table
-        for part in key:
-            found = found[part]
-        return found
-
-    def parts(self, key: KeyPath) -> list[KeyPath]:
-        """The key paths of a list's entries."""
-        return [(*key, index) for index in range(len(self.value(key)))]
-
-    def raw(self, key: KeyPath) -> str:
-        """The characters of a value."""
-        return self.file.text[slice(*self.file.marks[key].value)]
-
-    def with_changes(self, changes: Iterable[tuple[KeyPath, str]]) -> str:
-        """The text with the values at some key paths replaced."""
-        text = self.text
-        for start, stop, new in sorted(
-            ((*self.file.marks[key].value, new) for key, new in changes), reverse=True
-        ):
-            text = text[: self._offset(start)] + new + text[self._offset(stop) :]
-        return text
-
-    def with_new(self, key: KeyPath, value: Value) -> str:
-        """The text with a key more, after the last one of its table."""
-        *outer, name = key
-        parent = tuple(outer)
-        mark = self.file.marks.get(parent)
-        if not isinstance(name, str) or (parent and mark is None and len(parent) > 1):
-            raise ValueError(f"there is no {key_text(parent or key)}")
-        line = f"{_key(name)} = {_toml(value)}"
-        if parent and mark is None:
-            return self._at_end(f"[{_key(str(parent[0]))}]", line)
-        if mark is not None and self.file.text[mark.value[0]] == "{":
-            inside = self.file.text[mark.value[0] + 1 : mark.value[1] - 1]
-            return self._insert(mark.value[1] - 1, f", {line} " if inside.strip() else f" {line} ")
-        siblings = [
-            own
-            for path, own in self.file.marks.items()
-            if path[:-1] == parent
-            and len(path) == len(key)
-            and own.key != own.value
-            # The outer name of a header such as [materials."rubble"] is no key on a line of its own.
-            and not self._lead_of(own).lstrip().startswith("[")
-        ]
-        if siblings:
-            return self._after_line(max(siblings, key=lambda own: own.value[1]), line)
-        if mark is None:
-            return self._insert(0, line + "\n")
-        if mark.key != mark.value or self.file.text[mark.value[0]] != "[":
-            raise ValueError(f"{key_text(parent)} is no table that takes {name}")
-        return self._insert(self._line_end(mark.value[1]), f"\n{line}")
-
-    def _after_line(self, sibling: Mark, line: str) -> str:
-        """A key below another, with what leads that one: blanks, or the names of a dotted key."""
-        lead = self._lead_of(sibling)
-        if re.search(r"[\[{=]", lead):
-            raise ValueError("a key can only be added to a table that stands on lines of its own")
-        return self._insert(self._line_end(sibling.value[1]), f"\n{lead}{line}")
-
-    def _lead_of(self, mark: Mark) -> str:
-        """What stands on its line before a key."""
-        start = self.file.text.rfind("\n", 0, mark.key[0]) + 1
-        return self.file.text[start : mark.key[0]]
-
-    def _at_end(self, *lines: str) -> str:
-        text = self.file.text
-        block = "\n".join(("" if text.endswith("\n") else "\n", *lines, ""))
-        return self._insert(len(text), block)
-
-    def _line_end(self, offset: int) -> int:
-        end = self.file.text.find("\n", offset)
-        return len(self.file.text) if end < 0 else end
-
-    def _insert(self, offset: int, piece: str) -> str:
-        if self._returns:
-            piece = piece.replace("\n", "\r\n")
-        at = self._offset(offset)
-        return self.text[:at] + piece + self.text[at:]
-
-    def _offset(self, plain: int) -> int:
-        """The place in the exact text of a place in the plain one."""
-        return self._lead + plain + bisect_left(self._returns, plain)
+        yield key, toml_of(value)
 
 
 class _Place(NamedTuple):
@@ -264,7 +163,7 @@ class _Place(NamedTuple):
     is_missing: bool
 
 
-def _find_place(document: _Text, kind: Movable, index: int) -> _Place:
+def _find_place(document: EditedText, kind: Movable, index: int) -> _Place:
     entries = document.file.table.get(kind, [])
     is_there = kind in _PLACES and isinstance(entries, list) and 0 <= index < len(entries)
     if not is_there or not isinstance(entries[index], dict):
@@ -314,21 +213,14 @@ def _like(raw: str, metres: float) -> str:
     old = _read(raw)
     if not isinstance(old, str):
         decimals = len(raw.partition(".")[2]) if re.fullmatch(r"[-+]?\d+(\.\d+)?", raw) else 1
-        return _decimal(metres, decimals)
+        return decimal(metres, decimals)
     if match := _ONE_UNIT.fullmatch(old):
-        number = _decimal(metres * _METRES[match["unit"].lower()], 0)
+        number = decimal(metres * _METRES[match["unit"].lower()], 0)
         text = f"{number}{match['gap']}{match['unit']}"
     else:
         text = _feet_and_inches(old, metres)
     quote = raw[0] if raw[:3] not in ('"""', "'''") else '"'
-    return f"'{text}'" if quote == "'" and "'" not in text else _toml(text)
-
-
-def _decimal(number: float, decimals: int) -> str:
-    """The number to a micrometre at most, with at least so many decimals."""
-    whole, _, part = f"{round(number, 6) + 0.0:.6f}".partition(".")
-    part = part.rstrip("0").ljust(decimals, "0")
-    return f"{whole}.{part}" if part else whole
+    return f"'{text}'" if quote == "'" and "'" not in text else toml_of(text)
 
 
 def _feet_and_inches(old: str, metres: float) -> str:
@@ -344,23 +236,3 @@ def _feet_and_inches(old: str, metres: float) -> str:
     if parts or inch_sign or not words:
         words.append(f"{inches}{inch_sign or (' in' if 'ft' in old.lower() else chr(34))}")
     return ("-" if metres < 0.0 and (feet or parts) else "") + " ".join(words)
-
-
-def _key(name: str) -> str:
-    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _toml(name)
-
-
-def _toml(value: Value) -> str:
-    """A value as TOML writes it."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        # TOML wants the one control character escaped that JSON leaves alone.
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, float):
-        if not math.isfinite(value):
-            raise ValueError(f"a scene holds no {value}")
-        return _decimal(value, 1)
-    return f"[{', '.join(_toml(part) for part in value)}]"

@@ -101,7 +101,9 @@ USUAL_LIMITS = _PUBLISHED[0]
 """What a scene is held against that names no limit."""
 
 
-class _OwnLimits(Table):
+class OwnLimits(Table):
+    """Own numbers in place of a published limit."""
+
     what = "limits"
     below_db: Annotated[float, PlainValidator(Number(0.0, 60.0, "10", "dB"))]
     within_ms: Annotated[float, PlainValidator(Number(0.1, 1000.0, "15", "ms"))]
@@ -109,7 +111,7 @@ class _OwnLimits(Table):
     to_hz: Annotated[float, PlainValidator(Number(*_OCTAVES_HZ, "8000", "Hz"))]
 
     @model_validator(mode="after")
-    def _check_band(self) -> "_OwnLimits":
+    def _check_band(self) -> "OwnLimits":
         if self.to_hz <= self.from_hz:
             raise Wrong(f"{self.to_hz:g} Hz is not above from_hz ({self.from_hz:g} Hz)", "to_hz")
         return self
@@ -121,7 +123,7 @@ def read_limits(value: object) -> Limits:
         return value
     if not isinstance(value, dict):
         raise Wrong(f"expected a table with {_LIMIT_KEYS}; found {shown(value)}")
-    own_keys = tuple(_OwnLimits.model_fields)
+    own_keys = tuple(OwnLimits.model_fields)
     for key in value:
         if key not in ("standard", *own_keys):
             raise Wrong(unknown_key(key, ("standard", *own_keys), "limits"), key, at="key")
@@ -141,7 +143,7 @@ _LIMIT_KEYS = "standard, or below_db, within_ms, from_hz and to_hz"
 
 def _own_limits(value: object) -> Limits:
     try:
-        own = _OwnLimits.model_validate(value)
+        own = OwnLimits.model_validate(value)
     except ValidationError as problem:
         key, message, at = next(problems(problem))
         raise Wrong(message, *key, at=at) from None

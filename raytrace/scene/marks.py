@@ -40,6 +40,13 @@ def find_marks(text: str) -> dict[Path, Mark]:
     return scanner.marks
 
 
+def find_headers(text: str) -> list[tuple[Path, int]]:
+    r"""Key path and offset of every [header] and [[header]], in the sequence of the text; as `find_marks`."""
+    scanner = _Scanner(text)
+    scanner.document()
+    return scanner.headers
+
+
 class _Scanner:
     """A walk along valid TOML that notes places and skips all else."""
 
@@ -47,6 +54,7 @@ class _Scanner:
         self.text = text
         self.at = 0
         self.marks: dict[Path, Mark] = {}
+        self.headers: list[tuple[Path, int]] = []
         self.entries: dict[Path, int] = {}  # number of [[headers]] seen so far, by path of their list
 
     def document(self) -> None:
@@ -74,6 +82,7 @@ class _Scanner:
         self.at = self.text.index("]", self.at) + 1
         path = self._enter((), parts, (start, self.at))
         self.marks[path] = Mark((start, self.at), (start, self.at))
+        self.headers.append((path, start))
         return path
 
     def _list_header(self) -> Path:
@@ -87,6 +96,7 @@ class _Scanner:
         self.entries[path] = self.entries.get(path, 0) + 1
         entry = (*path, self.entries[path] - 1)
         self.marks[entry] = Mark(span, span)
+        self.headers.append((entry, start))
         return entry
 
     def _key(self) -> list[tuple[str, tuple[int, int]]]:

@@ -13,6 +13,7 @@ from raytrace.scene.values import (
     Length,
     ListOf,
     Number,
+    Whole,
     Wrong,
     date_text,
     name,
@@ -164,16 +165,10 @@ class Job(Table):
     """A measured length is usually off by less: two in three are, one standard error. [m]"""
     drilling: Annotated[bool | tuple[str, ...] | None, PlainValidator(lambda value: _drilling(value))] = None
     """True, False or the surfaces that may be drilled; None where nothing was said."""
-    raised: Annotated[bool, PlainValidator(lambda value: _yes_or_no(value))] = False
+    raised: Annotated[bool, PlainValidator(yes_or_no)] = False
     """Whether stands that hold their panels up off the floor may be proposed."""
     access: Rectangle | None = None
     """The narrowest way in, a hatch, stair or car: width and height. [m]"""
-
-
-def _yes_or_no(value: object) -> bool:
-    if isinstance(value, bool):
-        return value
-    raise Wrong(f"expected true or false; found {shown(value)}")
 
 
 def _drilling(value: object) -> bool | tuple[str, ...]:
@@ -374,7 +369,7 @@ class Build(Table):
     back: Annotated[Literal["open", "solid"], PlainValidator(Choice(("open", "solid")))] = "open"
     price: Annotated[float | None, PlainValidator(PRICE)] = None
     """Of one finished panel, in whatever money the scene counts, as its own entry states it."""
-    pack: Annotated[int | None, PlainValidator(lambda value: _count(value))] = None
+    pack: Annotated[int | None, PlainValidator(Whole(1, 50))] = None
     """Slabs in a pack."""
 
 
@@ -404,7 +399,7 @@ class Stand(Table):
     turned: Turned = 0
     lift: Depth = 0.0
     lean: Annotated[float, PlainValidator(Number(0.0, 45.0, "5", "degrees"))] = 0.0
-    stacked: Annotated[int, PlainValidator(lambda value: _count(value, 4))] = 1
+    stacked: Annotated[int, PlainValidator(Whole(1, 4))] = 1
     """How many panels of the build stand one above the other."""
 
 
@@ -429,8 +424,8 @@ class Cloud(Table):
     surface: Name
     build: Name
     centre: Spot | None = None
-    rows: Annotated[int | None, PlainValidator(lambda value: _count(value))] = None
-    columns: Annotated[int | None, PlainValidator(lambda value: _count(value))] = None
+    rows: Annotated[int | None, PlainValidator(Whole(1, 50))] = None
+    columns: Annotated[int | None, PlainValidator(Whole(1, 50))] = None
     spacing: Depth = 0.0
     """Clear distance between neighbouring panels of a grid. [m]"""
     panels: tuple[CloudPanel, ...] = ()
@@ -456,9 +451,3 @@ class Cloud(Table):
     def count(self) -> int:
         """How many panels it is."""
         return len(self.panels) or (self.rows or 0) * (self.columns or 0)
-
-
-def _count(value: object, most: int = 50) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= most:
-        raise Wrong(f"expected a whole number from 1 to {most}; found {shown(value)}")
-    return value

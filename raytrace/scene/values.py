@@ -80,6 +80,20 @@ class Number:
 
 
 @dataclass(frozen=True)
+class Whole:
+    """Reader of a whole number between two bounds, both accepted."""
+
+    low: int
+    high: int
+
+    def __call__(self, value: object) -> int:
+        """The number, or `Wrong`."""
+        if isinstance(value, bool) or not isinstance(value, int) or not self.low <= value <= self.high:
+            raise Wrong(f"expected a whole number from {self.low} to {self.high}; found {shown(value)}")
+        return value
+
+
+@dataclass(frozen=True)
 class Length:
     """Reader of a length between two bounds, both accepted. [m]"""
 
