@@ -83,6 +83,7 @@ class Form:
         """
         typed = typed.strip()
         named = {_shown(choice): choice for choice in self.choices}
+        named |= {word: on for word, on in (("yes", True), ("no", False)) if on in self.choices}
         if typed in named:
             choice: Value = named[typed]
             return choice

@@ -96,6 +96,14 @@ class Driver:
         if release:
             self.send(self.surface, QEvent.Type.MouseButtonRelease, at, modifiers=modifiers)
 
+    def type(self, field, text):
+        """Type into a field in place of what is there, and press Enter."""
+        field.setFocus()
+        field.selectAll()
+        self.qtbot.keyClick(field, Qt.Key.Key_Delete)
+        self.qtbot.keyClicks(field, text)
+        self.qtbot.keyClick(field, Qt.Key.Key_Return)
+
     def close(self):
         self.window.filing.may_leave = lambda: True
         self.window.main.close()

@@ -6,6 +6,7 @@ do is `COMMANDS`.
 
 import numpy as np
 
+from viewer.window.changing import Changing
 from viewer.window.main_window import MainWindow
 from viewer.window.screen import Screen
 from viewer.window.session import Session
@@ -17,7 +18,8 @@ NUDGE_M = 0.010
 class Editing:
     """Changes of the open scene, by hand and by key."""
 
-    def __init__(self, session: Session, screen: Screen, main: MainWindow) -> None:
+    def __init__(self, session: Session, screen: Screen, main: MainWindow, changing: Changing) -> None:
+        self._changing = changing
         self._session = session
         self._drag = session.drag
         self._screen = screen
@@ -25,8 +27,8 @@ class Editing:
         self._say = main.say
 
     def choose(self, thing: Thing | None) -> None:
-        """Select a thing to be moved."""
-        self._screen.change(thing=thing, trouble="")
+        """Select a thing to be moved, in the list as well."""
+        self._changing.choose(() if thing is None else (thing,))
 
     def move(self, thing: Thing, point: np.ndarray) -> None:
         """Follow a thing that is pulled to a point in the room."""
@@ -70,7 +72,7 @@ class Editing:
         if shown is not None:
             things = things_of(shown.study)
             at = things.index(shown.thing) + 1 if shown.thing in things else 0
-            self._screen.change(thing=things[at % len(things)])
+            self.choose(things[at % len(things)])
             self._room.take_keys()
 
     def type_place(self) -> None:

@@ -8,8 +8,13 @@ from PySide6.QtCore import QPoint, QSettings, Qt, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import (
     QApplication,
+    QComboBox,
+    QHBoxLayout,
     QLabel,
+    QLineEdit,
     QMainWindow,
+    QPlainTextEdit,
+    QPushButton,
     QSplitter,
     QStackedWidget,
     QToolTip,
@@ -20,6 +25,7 @@ from PySide6.QtWidgets import (
 from viewer.window.controls import (
     COMMANDS,
     ArrivalList,
+    Contents,
     PlaceBar,
     StartPage,
     TimeStrip,
@@ -33,6 +39,42 @@ from viewer.window.state import THEMES, OnScreen, counts_words
 
 START, WAITING, WORK = 0, 1, 2
 ROOM_PX = 640  # what the line over the room needs
+SIDE_PX = 380
+
+
+class SideColumn(QWidget):
+    """The column beside the room: one of several pages, and a line of words to choose it by."""
+
+    def __init__(self, pages: Mapping[str, QWidget]) -> None:
+        super().__init__()
+        self._names = tuple(pages)
+        self._pages = QStackedWidget()
+        self.heads = {name: QPushButton(name, checkable=True) for name in pages}
+        line = QHBoxLayout()
+        line.setContentsMargins(8, 5, 8, 5)
+        line.setSpacing(4)
+        for name, page in pages.items():
+            self._pages.addWidget(page)
+            self.heads[name].clicked.connect(lambda _=False, own=name: self.turn_to(own))
+            line.addWidget(self.heads[name])
+        line.addStretch(1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addLayout(line)
+        layout.addWidget(self._pages, 1)
+        self.turn_to(self._names[0])
+
+    @property
+    def current(self) -> str:
+        """The name of the page that is shown."""
+        return self._names[self._pages.currentIndex()]
+
+    def turn_to(self, name: str) -> None:
+        """Show a page."""
+        self._pages.setCurrentIndex(self._names.index(name))
+        for own, head in self.heads.items():
+            head.setChecked(own == name)
 
 
 class MainWindow(QMainWindow):
@@ -43,6 +85,8 @@ class MainWindow(QMainWindow):
 
     file_dropped = Signal(str)
     closed = Signal()
+    dressed = Signal()  # in another theme or other units
+    field_left = Signal()  # without what was typed in it
 
     def __init__(self, settings: QSettings) -> None:
         super().__init__()
@@ -53,6 +97,8 @@ class MainWindow(QMainWindow):
         self.room = RoomView()
         self.strip = TimeStrip()
         self.list = ArrivalList()
+        self.contents = Contents()
+        self.side = SideColumn({"Reflections": self.list, "Contents": self.contents})
         self.views = ViewBar()
         self.place = PlaceBar()
         self._state = QLabel(textFormat=Qt.TextFormat.PlainText)
@@ -89,10 +135,10 @@ class MainWindow(QMainWindow):
         self.upright.setSizes([620, 230])
         self.across = QSplitter(Qt.Orientation.Horizontal)
         self.across.addWidget(self.upright)
-        self.across.addWidget(self.list)
+        self.across.addWidget(self.side)
         self.across.setStretchFactor(0, 1)
         self.across.setSizes([930, 480])
-        self.list.setMinimumWidth(380)
+        self.side.setMinimumWidth(SIDE_PX)
         self.across.setCollapsible(0, False)
         self.across.setCollapsible(1, False)
         self.upright.setCollapsible(0, False)
@@ -145,6 +191,7 @@ class MainWindow(QMainWindow):
         self.room.set_theme(colours)
         self._actions["looking.toggle_dark"].setChecked(self.theme == "dark")
         self._actions["looking.toggle_imperial"].setChecked(self.units == "imperial")
+        self.dressed.emit()
 
     def remember(self) -> None:
         """Keep layout, theme and units for the next time."""
@@ -193,6 +240,19 @@ class MainWindow(QMainWindow):
             QToolTip.showText(at + QPoint(14, 14), words, self)
         else:
             QToolTip.hideText()
+
+    def leave_field(self) -> bool:
+        """Leave the field that is typed in, with what it held before; false where none is."""
+        field = QApplication.focusWidget()
+        if isinstance(field, QComboBox) and field.isEditable():
+            field = field.lineEdit()
+        if not isinstance(field, QLineEdit | QPlainTextEdit) or not self.isAncestorOf(field):
+            return False
+        if isinstance(field, QLineEdit):
+            field.setModified(False)
+        self.room.take_keys()
+        self.field_left.emit()
+        return True
 
     def show_start(self) -> None:
         """The ways to begin, in place of a room."""

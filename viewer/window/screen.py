@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from viewer.window.session import Found, Session
-from viewer.window.state import OnScreen, things_of
+from viewer.window.state import OnScreen, fitting, things_of
 
 
 class Screen:
@@ -58,7 +58,7 @@ class Screen:
         elif self.shown is not None:
             thing = self.shown.thing if self.shown.thing in things_of(found.study) else None
             trouble = self.shown.trouble if found.settled else ""
-            self.put(replace(self.shown, thing=thing, trouble=trouble, **values))
+            self.put(replace(fitting(self.shown, found.study), thing=thing, trouble=trouble, **values))
 
     def show_before(self, on: bool) -> None:
         """Show the room as its file had it, or as it stands."""

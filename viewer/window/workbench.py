@@ -7,6 +7,7 @@ from operator import attrgetter
 from PySide6.QtCore import QSettings, QTimer
 from PySide6.QtWidgets import QDialog
 
+from viewer.window.changing import Changing
 from viewer.window.controls import COMMANDS, keys_html, notes_html, show_page
 from viewer.window.editing import Editing
 from viewer.window.exporting import Exporting
@@ -37,7 +38,8 @@ class Workbench:
         self.screen = Screen(self.session, self.main.draw)
         self.filing = Filing(self.session, self.questions, self.main)
         self.exporting = Exporting(self.session, self.screen, self.questions, self.main)
-        self.editing = Editing(self.session, self.screen, self.main)
+        self.changing = Changing(self.session, self.screen, self.main)
+        self.editing = Editing(self.session, self.screen, self.main, self.changing)
         self.proposing = Proposing(self.session, self.screen, self.questions, self.main)
         self.looking = Looking(self.screen, self.main)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
@@ -50,6 +52,7 @@ class Workbench:
         self._connect_controls()
         self.main.restore()
         self._entitle()
+        self.changing.show()
         if self.session.is_open:
             self._wait()
 
@@ -66,6 +69,7 @@ class Workbench:
         session.refused.connect(self.editing.refuse)
         session.crashed.connect(self._crashed)
         session.changed.connect(self._entitle)
+        session.changed.connect(self._changed)
         session.progressed.connect(lambda text, _share: self.main.say(text))
         filing.opened.connect(self._opened)
         filing.said.connect(self.main.say)
@@ -75,6 +79,8 @@ class Workbench:
         main, start, filing = self.main, self.main.start, self.filing
         main.file_dropped.connect(filing.open)
         main.closed.connect(self._end)
+        main.field_left.connect(self._redraw)
+        main.dressed.connect(self.changing.redress)
         filing.start_wanted.connect(main.show_start)
         start.file_wanted.connect(filing.ask_open)
         start.example_wanted.connect(filing.show_example)
@@ -110,6 +116,11 @@ class Workbench:
         views.layer_wanted.connect(looking.layer)
         views.before_wanted.connect(self.editing.toggle_before)
         place.place_typed.connect(self.editing.place)
+        place.refused.connect(lambda why: self.screen.change(trouble=why))
+        contents = self.main.contents
+        contents.chosen.connect(self.changing.choose)
+        contents.form.value_typed.connect(self.changing.type_value)
+        contents.form.value_dropped.connect(self.changing.drop_value)
 
     # From the session to the window.
 
@@ -147,6 +158,16 @@ class Workbench:
         )
         QTimer.singleShot(0, self.looking.fit)
 
+    def _changed(self) -> None:
+        """The text is another one: what was wrong before is so no more."""
+        self.screen.change(trouble="", wanted=None)
+        self.changing.show()
+
+    def _redraw(self) -> None:
+        """Show what there is anew, in fields as well."""
+        self.screen.put(self.shown)
+        self.changing.redress()
+
     def _entitle(self) -> None:
         history, main = self.session.history, self.main
         if history is None:
@@ -168,6 +189,22 @@ class Workbench:
         """Let go of what works beside the window."""
         self.session.close()
         self.exporting.end()
+
+    def step_back(self) -> None:
+        """Leave the field that is typed in; else select nothing and stop the sound."""
+        if not self.main.leave_field():
+            self.selecting.clear_choice()
+            self.changing.choose(())
+
+    # The column beside the room.
+
+    def show_reflections(self) -> None:
+        """What reaches the seat, beside the room."""
+        self.main.side.turn_to("Reflections")
+
+    def show_contents(self) -> None:
+        """What the room holds, beside the room."""
+        self.main.side.turn_to("Contents")
 
     # Pages of words.
 

@@ -2,7 +2,9 @@
 
 from viewer.window.controls.arrivallist import ArrivalList
 from viewer.window.controls.commands import COMMANDS
+from viewer.window.controls.contents import Contents, keys_of
 from viewer.window.controls.helppages import keys_html, notes_html, show_page
+from viewer.window.controls.keyform import typed_values
 from viewer.window.controls.placebar import PlaceBar
 from viewer.window.controls.startpage import StartPage
 from viewer.window.controls.styling import palette, stylesheet
@@ -15,6 +17,7 @@ __all__ = [
     "COMMANDS",
     "ArrivalList",
     "Asked",
+    "Contents",
     "PlaceBar",
     "StartPage",
     "TimeStrip",
@@ -22,8 +25,10 @@ __all__ = [
     "WaitingPage",
     "WishForm",
     "keys_html",
+    "keys_of",
     "notes_html",
     "palette",
     "show_page",
     "stylesheet",
+    "typed_values",
 ]

@@ -354,13 +354,11 @@ def _bounces(count: str) -> str:
 
 def _verdict_html(shown: OnScreen) -> str:
     """The verdict on each main speaker at the seat shown; while things move only that, and what is hidden."""
-    study, theme = shown.study, shown.colours
+    study = shown.study
     seat = escape(seat_words(study, shown.seat), quote=False)
     lines = [f'<span style="font-size:15px; font-weight:600">What reaches the {seat}</span>']
     verdicts = seat_verdicts(study, shown.seat)
-    if shown.trouble:
-        lines.append(f'<span style="color:{theme.accent}">{escape(shown.trouble, quote=False)}</span>')
-    elif not shown.settled:
+    if not shown.settled:
         lines.append(
             "At the ears only, while it moves. The head zone and what is bent past edges (near misses) "
             "take longer: they follow as soon as the hand rests."

@@ -17,6 +17,7 @@ class PlaceBar(QWidget):
     """Name of the selected thing and a field for each of its lengths."""
 
     place_typed = Signal(object, object)  # Thing, tuple of float
+    refused = Signal(str)  # why what was typed is no length
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -24,9 +25,6 @@ class PlaceBar(QWidget):
         self.name = QLabel()
         self.words = [QLabel(textFormat=Qt.TextFormat.PlainText) for _ in range(3)]
         self.fields = [QLineEdit() for _ in range(3)]
-        self.trouble = QLabel(textFormat=Qt.TextFormat.PlainText)
-        self.trouble.setObjectName("trouble")
-        self.trouble.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._key = LevelKey()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 4, 12, 4)
@@ -37,7 +35,7 @@ class PlaceBar(QWidget):
             words.setBuddy(field)
             layout.addWidget(words)
             layout.addWidget(field)
-        layout.addWidget(self.trouble, 1)
+        layout.addStretch(1)
         layout.addWidget(self._key)
         self.setFixedHeight(40)
         # Whatever is selected, the room keeps its width: else it would shift under the hand that selects.
@@ -54,8 +52,6 @@ class PlaceBar(QWidget):
     def draw(self, shown: OnScreen, *, shows_before: bool) -> None:
         """Show a record's selected thing."""
         self._shown = shown
-        if shown.trouble or shown.thing is None:
-            self.trouble.setText("")  # what is wrong with a place stands over the list, where there is room
         thing = shown.thing
         if thing is None:
             self.name.setText("Drag a thing to move it, anything else to turn the room.")
@@ -94,10 +90,8 @@ class PlaceBar(QWidget):
                 try:
                     places[i] = parse_length(_with_unit(field.text()))
                 except ValueError as problem:
-                    self.trouble.setText(str(problem))
-                    self.trouble.setToolTip(str(problem))
+                    self.refused.emit(str(problem))
                     return
-        self.trouble.setText("")
         self.place_typed.emit(shown.thing, tuple(places))
 
 

@@ -41,6 +41,12 @@ QLabel#heading {{ font-size: 24px; font-weight: 600; }}
 QLabel#subheading {{ font-size: 16px; font-weight: 600; }}
 QLineEdit[wrong="true"] {{ border: 2px solid {theme.accent}; border-radius: 3px; }}
 QLabel#trouble {{ color: {theme.accent}; }}
+QLabel[objectName="trouble over"] {{ color: {theme.accent}; background: {theme.paper};
+    border: 1px solid {theme.accent}; border-radius: 4px; padding: 6px 10px; }}
+QLabel#hint {{ color: {theme.muted}; border-top: 1px solid {theme.hairline}; }}
+QComboBox[wrong="true"] {{ border: 2px solid {theme.accent}; border-radius: 3px; }}
+QTreeWidget {{ border-top: 1px solid {theme.hairline}; selection-background-color: {theme.chosen};
+    selection-color: {theme.ink}; outline: none; }}
 QMenuBar {{ border-bottom: 1px solid {theme.hairline}; padding: 2px 6px; }}
 QMenuBar::item {{ padding: 4px 9px; background: transparent; }}
 QMenuBar::item:selected {{ background: {theme.pressed}; }}

@@ -4,8 +4,9 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from PySide6.QtCore import QTimer, Signal
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from viewer.pictures import Camera, Layer
 from viewer.window.room.canvas import Canvas
@@ -17,6 +18,7 @@ from viewer.window.state import Eye, OnScreen, Theme, Thing, point_of
 Part = tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]
 Seen = tuple[bool, ...]  # whether each facet shows its front to the camera
 
+MARGIN_PX = 12
 REST_MS = 160  # after the last move the picture is drawn once more, in full quality
 
 
@@ -33,6 +35,9 @@ class RoomView(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.surface)
+        self.trouble = QLabel(self, textFormat=Qt.TextFormat.PlainText, wordWrap=True)
+        self.trouble.setObjectName("trouble over")
+        self.trouble.hide()
         self._keys: dict[str, tuple[Any, ...]] = {}
         self._fine = True
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
@@ -54,7 +59,22 @@ class RoomView(QWidget):
         if not shown.settled or (before is not None and shown.eye != before.eye):
             self._set_quality(fine=False)
             self._rest.start()
+        if shown.trouble != self.trouble.text():
+            self.trouble.setText(shown.trouble)
+            self.trouble.setVisible(bool(shown.trouble))
+            self._place_trouble()
         self.surface.refresh()
+
+    def _place_trouble(self) -> None:
+        """Why something cannot be stands along the lower edge of the picture, over it."""
+        width = self.width() - 2 * MARGIN_PX
+        height = max(self.trouble.heightForWidth(width), 0)
+        self.trouble.setGeometry(MARGIN_PX, self.height() - height - MARGIN_PX, width, height)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Words over the picture keep to its edge."""
+        super().resizeEvent(event)
+        self._place_trouble()
 
     def _build(self) -> None:
         """Make anew what differs from the last picture."""

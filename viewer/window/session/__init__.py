@@ -11,7 +11,7 @@ from viewer.window.session.drafts import (
 )
 from viewer.window.session.exports import Exporter
 from viewer.window.session.playing import Player
-from viewer.window.session.session import UNTIL_S, Found, Session
+from viewer.window.session.session import UNTIL_S, Found, Session, plain_words
 
 __all__ = [
     "UNTIL_S",
@@ -25,5 +25,6 @@ __all__ = [
     "discard_recovery",
     "find_recovery",
     "open_draft",
+    "plain_words",
     "text_on_disk",
 ]

@@ -135,10 +135,10 @@ class Session(QObject):
         self.history, self.first, self._first_scene = History(draft), None, scene
         self.is_first_run = is_cold()
         self._watches.start()
-        self.changed.emit()
         if draft.dirty:
             self._keep_soon()
         self._begin("ears", scene)
+        self.changed.emit()
 
     def move(self, study: Study, thing: Thing, place: tuple[float, ...], partner: Thing | None = None) -> str:
         """Follow a thing that is being moved, its partner with it; returns what it was drawn to in words."""
@@ -164,18 +164,26 @@ class Session(QObject):
         self._put(_with_partner(study, (thing, place), partner))
 
     def _put(self, move: Move) -> None:
-        assert self.history is not None
-        try:
-            draft = self.draft
-            for thing, place in move:
-                draft = _with_place(draft, thing, place)
-            build_room(draft.scene())
-        except SceneError as problem:
+        draft = self.draft
+        for thing, place in move:
+            draft = _with_place(draft, thing, place)
+        problem = self.change(draft.text)
+        if problem is not None:
             self.refused.emit(f"Not possible there: {plain_words(problem)}")
             self.study_again()
-            return
-        self.history.push(draft)
-        self._after_change()
+
+    def change(self, text: str) -> SceneError | None:
+        """Go on with another text as one step of the history; why not, where it is no scene that can be."""
+        assert self.history is not None
+        draft = replace(self.draft, text=text)
+        try:
+            build_room(draft.scene())
+        except SceneError as problem:
+            return problem
+        if draft.text != self.draft.text:
+            self.history.push(draft)
+            self._after_change()
+        return None
 
     def undo(self) -> None:
         """One step back."""
@@ -222,8 +230,8 @@ class Session(QObject):
 
     def _after_change(self) -> None:
         self._keep_soon()
-        self.changed.emit()
         self.study_again()
+        self.changed.emit()
 
     def _keep_soon(self) -> None:
         # A change that comes while one is waiting must not put it off: hands that never rest would lose all.

@@ -265,6 +265,27 @@ def sorted_by(shown: OnScreen, column: Column) -> OnScreen:
     return replace(shown, sort=column, falling=column in ("level", "limit"))
 
 
+def fitting(shown: OnScreen, study: Study) -> OnScreen:
+    """The record without what a study has no more: a speaker, seat or surface listed or selected."""
+    scene, own = study.scene, shown.filter
+    n_speakers, n_seats = len(scene.speakers), len(scene.seats)
+    has = {s.name for s in study.room.surfaces}
+    kept = replace(
+        own,
+        speaker=own.speaker if own.speaker is not None and own.speaker < n_speakers else None,
+        seat=own.seat if own.seat is not None and own.seat < n_seats else None,
+        surface=own.surface if own.surface in has else None,
+    )
+    if kept.seat is None and n_seats > 1:
+        kept = replace(kept, seat=0)
+    ways = (
+        way if way is not None and way[0] < n_speakers and way[1] < n_seats else None
+        for way in (shown.chosen, shown.pointed)
+    )
+    chosen, pointed = ways
+    return replace(shown, filter=kept, chosen=chosen, pointed=pointed)
+
+
 def with_layer(shown: OnScreen, name: str, drawn: bool) -> OnScreen:
     """The record with one layer drawn or not."""
     return replace(shown, layers=shown.layers | {name} if drawn else shown.layers - {name})

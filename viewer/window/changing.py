@@ -1,0 +1,115 @@
+"""Changes of the scene's text from its list, its form and its page: each is one edit and one step to undo."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from raytrace import Key, KeyPath, SceneError, build_room, put_key, remove_in_text, rename_in_text
+from viewer.window.controls import keys_of, typed_values
+from viewer.window.main_window import MainWindow
+from viewer.window.screen import Screen
+from viewer.window.session import Session, plain_words
+from viewer.window.state import Desk, still_there, thing_of
+
+
+class Changing:
+    """What is selected of the scene's text, and what is changed in it."""
+
+    def __init__(self, session: Session, screen: Screen, main: MainWindow) -> None:
+        self.desk: Desk | None = None
+        self._session = session
+        self._screen = screen
+        self._main = main
+
+    def show(self) -> None:
+        """Show the scene as its text stands now."""
+        if not self._session.is_open:
+            self.desk = None
+            return
+        scene = self._session.scene
+        room = build_room(scene)
+        own = tuple(s.name for s in room.surfaces if s.owner is None)
+        chosen = () if self.desk is None else still_there(scene, self.desk.chosen)
+        faces = tuple(dict.fromkeys(s.name for s in room.surfaces))
+        self._put(Desk(scene, own, faces, chosen, None, self._main.units, self._main.theme))
+
+    def _put(self, desk: Desk) -> None:
+        self.desk = desk
+        self._main.contents.draw(desk)
+
+    def redress(self) -> None:
+        """Show the same in other units or colours."""
+        if self.desk is not None:
+            self._change(units=self._main.units, theme=self._main.theme)
+
+    def _change(self, **values: Any) -> None:
+        if self.desk is not None:
+            self._put(replace(self.desk, **values))
+
+    def choose(self, chosen: Sequence[KeyPath]) -> None:
+        """Select tables, and in the room what of them can be moved."""
+        self._change(chosen=tuple(chosen), refused=None)
+        self._screen.change(thing=thing_of(chosen), trouble="", wanted=None)
+
+    # Values.
+
+    def type_value(self, key: Key, told: Sequence[str]) -> None:
+        """Put what is typed at a key of everything that is selected."""
+        if self.desk is None:
+            return
+        try:
+            values = [(own, typed_values(own, told)) for own in self._keys_like(key)]
+        except ValueError as problem:
+            self.refuse(key.path, str(problem))
+            return
+        self._edit(key.path, lambda text: self._with_values(text, values))
+
+    def drop_value(self, key: Key) -> None:
+        """Leave a key out, so that what is usual holds."""
+        if key.is_required:
+            self.refuse(key.path, f"{key.label} has to be given")
+            return
+        keys = [own for own in self._keys_like(key) if own.value is not None]
+        if keys:
+            self._edit(key.path, lambda text: self._without(text, keys))
+
+    def _keys_like(self, key: Key) -> list[Key]:
+        """The same key of every table that is selected."""
+        assert self.desk is not None
+        path = next((p for p in self.desk.chosen if key.path[: len(p)] == p), key.path[:-1])
+        tail = key.path[len(path) :]
+        every = [own for p in self.desk.chosen or (path,) for own in keys_of(self.desk, p)]
+        return [own for own in every if own.path[len(path) :] == tail]
+
+    @staticmethod
+    def _with_values(text: str, values: Sequence[tuple[Key, Any]]) -> str:
+        for key, value in values:
+            is_name = key.path[-1] == "name" and len(key.path) == 3
+            text = rename_in_text(text, key.path[:-1], value) if is_name else put_key(text, key, value)
+        return text
+
+    @staticmethod
+    def _without(text: str, keys: Sequence[Key]) -> str:
+        for key in keys:
+            text = remove_in_text(text, key.path)
+        return text
+
+    def _edit(self, key: KeyPath, edit: Callable[[str], str]) -> bool:
+        """Change the text in one step, or say at a key why that cannot be."""
+        try:
+            problem = self._session.change(edit(self._session.draft.text))
+        except ValueError as refusal:
+            self.refuse(key, f"{refusal}: change it in the text")
+            return False
+        if problem is not None:
+            self.refuse(key, plain_words(problem))
+        return problem is None
+
+    def refuse(self, key: KeyPath, why: str) -> None:
+        """Say at a key why it cannot be what was asked for."""
+        self._change(refused=(key, why))
+
+
+def words_of(problem: SceneError) -> str:
+    """What is wrong with a scene and where."""
+    return f"line {problem.line}: {plain_words(problem)}" if problem.line else plain_words(problem)
