@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Amount, Sentence, Unit, metres, sentence
-from raytrace.room.meshfile import MeshError, MeshPolygon, crossing_face
+from raytrace.room.meshfile import MeshPolygon, crossing_face
 from raytrace.room.polygons import Loop, area_vector, join, plane_axes, triangulate, with_touching_corners
+from raytrace.room.rawmesh import MeshError
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -1,9 +1,9 @@
-"""OBJ files -> named polygons, with a report of what was met on the way. The only reader of meshes."""
+"""Mesh files -> named polygons, with a report of what was met on the way. The only reader of meshes."""
 
-import math
+import os
+import stat
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
@@ -12,18 +12,20 @@ from numpy.typing import NDArray
 
 from raytrace.facts import plain
 from raytrace.room.polygons import area_vector
+from raytrace.room.rawmesh import MeshError, RawMesh
 from raytrace.room.setout import cos_sin
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 # Metres are numbers times the first over the second, so that 4200 mm is 4.2 m to the last bit.
 _UNITS = {"mm": (1.0, 1000.0), "cm": (1.0, 100.0), "m": (1.0, 1.0), "in": (0.0254, 1.0), "ft": (0.3048, 1.0)}
+UNITS = tuple(_UNITS)
 
+LARGEST_BYTES = 256_000_000
+MOST_FACES = 2_000_000
 _SMALLEST_FACE_M2 = 1e-10
-
-
-class MeshError(ValueError):
-    """A mesh file that cannot be used; the text says where and what to do."""
+_FARTHEST_M = 1e5  # no room and no site plan is so large
 
 
 @dataclass(frozen=True)
@@ -37,7 +39,7 @@ class MeshPolygon:
     corners : (n, 3) float
         In the order of the file, in the room's frame. [m]
     line : int
-        Line of the file it stands in, counted from 1.
+        Line of the file it stands in, counted from 1; of formats without lines, the number of the face.
     """
 
     name: str
@@ -53,7 +55,7 @@ class MeshFile:
     report: tuple[str, ...]
 
 
-def read_obj(
+def read_mesh(
     path: Path,
     *,
     unit: Literal["mm", "cm", "m", "in", "ft"],
@@ -61,12 +63,12 @@ def read_obj(
     turn_deg: float = 0.0,
     move: tuple[float, float, float] = (0.0, 0.0, 0.0),
 ) -> MeshFile:
-    """The faces of an OBJ file in the room's frame.
+    """The faces of a mesh file in the room's frame.
 
     Parameters
     ----------
     path : Path
-        The file.
+        The file: glTF, GLB, STL or PLY by its ending, OBJ in all other cases.
     unit : str
         What its numbers count.
     up : str
@@ -79,41 +81,56 @@ def read_obj(
     Returns
     -------
     MeshFile
-        Names are those of `g` or `o` (whichever stands nearer above the face); of `usemtl` where all
-        faces share one group.
+        Names of an OBJ file are those of `g` or `o` (whichever stands nearer above the face); of `usemtl`
+        where all faces share one group.
 
     Raises
     ------
     MeshError
-        If the file is no OBJ, holds no faces or writes decimals with a comma.
+        If the file does not read, holds no faces, is no file or too large.
     """
-    text, report = _decoded(path)
-    contents = _parse(text, path.name)
-    if not contents.faces:
-        raise MeshError(f"{path.name} holds no faces" + (", only lines" if contents.skipped["l"] else ""))
-    points = _in_room(np.array(contents.vertices), unit, up, turn_deg, move)
-    groups = {face.group for face in contents.faces}
-    materials = {face.material for face in contents.faces}
-    by_material = len(groups) == 1 and len(materials) > 1
+    raw = read_raw(path)
+    points = in_room(raw.points, unit, up, turn_deg, move)
+    _refuse_far(raw, points, path.name)
+    bad = _without_area(raw, points)
     polygons, empty = [], []
-    for face in contents.faces:
-        corners = points[face.corners]
-        if np.abs(corners).max(initial=0.0) > _FARTHEST_M:
-            reach_m = np.abs(corners).max()
-            raise MeshError(
-                f"{path.name}: the face in line {face.line} reaches {reach_m:.3g} m away; is the unit right?"
-            )
-        if len(corners) < 3 or np.linalg.norm(area_vector(corners)) < _SMALLEST_FACE_M2:
-            if _spread_m2(corners) > _SMALLEST_FACE_M2:
-                raise MeshError(f"{path.name}: {crossing_face(face.group or face.material, face.line)}")
-            empty.append(face.line)
+    for index, name in enumerate(raw.name_of_face):
+        line = int(raw.lines[index])
+        if bad[index]:
+            corners = points[raw.face(index)]
+            if len(corners) and _spread_m2(corners) > _SMALLEST_FACE_M2:
+                raise MeshError(f"{path.name}: {crossing_face(raw.names[name], line)}")
+            empty.append(line)
             continue
-        name = face.material if by_material else (face.group or face.material)
-        polygons.append(MeshPolygon(name or plain(path.stem), corners, face.line))
+        polygons.append(MeshPolygon(raw.names[name], points[raw.face(index)], line))
     if not polygons:
         raise MeshError(f"{path.name}: none of the {len(empty)} faces has an area; is the unit right?")
-    report += _report(contents, polygons, empty, by_material=by_material)
+    report = (*_report(raw, polygons, empty), *raw.report)
     return MeshFile(tuple(polygons), tuple(plain(f"{path.name}: {line}") for line in report))
+
+
+def read_raw(path: Path) -> RawMesh:
+    """The faces of a mesh file in its own numbers and axes.
+
+    Raises
+    ------
+    MeshError
+        As `read_mesh`.
+    """
+    from raytrace.room.meshformats import FORMATS, parse_format
+    from raytrace.room.objtext import parse_obj
+
+    raw = _bytes(path)
+    suffix, unnamed = path.suffix.lower(), plain(path.stem)
+    if suffix in FORMATS:
+        mesh = parse_format(raw, suffix=suffix, file=path.name, unnamed=unnamed)
+    else:
+        text, said = _decoded(raw, path.name)
+        parsed = parse_obj(text, file=path.name, unnamed=unnamed)
+        mesh = RawMesh(**{**vars(parsed), "report": (*said, *parsed.report)})
+    if len(mesh.lines) > MOST_FACES:
+        raise MeshError(f"{path.name} holds {len(mesh.lines)} faces; at most {MOST_FACES} are taken")
+    return mesh
 
 
 def crossing_face(name: str, line: int) -> str:
@@ -121,122 +138,14 @@ def crossing_face(name: str, line: int) -> str:
     return f'the face in line {line} ("{name}") crosses itself: list its corners in order round it'
 
 
-def _spread_m2(corners: Floats) -> float:
-    """Area of the largest triangle from the first corner of a face, 0 where all lie on a line. [m2]"""
-    spokes = corners[1:] - corners[:1]
-    fan = np.cross(spokes[:, None], spokes[None])
-    return 0.5 * float(np.linalg.norm(fan, axis=-1).max(initial=0.0))
-
-
-@dataclass(frozen=True)
-class _Face:
-    corners: list[int]
-    group: str
-    material: str
-    line: int
-
-
-@dataclass
-class _Contents:
-    """What has been read of a file so far."""
-
-    vertices: list[tuple[float, float, float]] = field(default_factory=list)
-    faces: list[_Face] = field(default_factory=list)
-    skipped: Counter[str] = field(default_factory=Counter)
-
-
-_FARTHEST_M = 1e5  # no room and no site plan is so large
-_SILENT = {"vt", "vn", "vp", "s", "mtllib", "usemap", "lod", "shadow_obj", "trace_obj", "mg", "bevel"}
-
-
-def _decoded(path: Path) -> tuple[str, list[str]]:
-    try:
-        raw = path.read_bytes()
-    except OSError as problem:
-        raise MeshError(f"{path.name} cannot be read: {problem.strerror}") from None
-    if not raw.strip():
-        raise MeshError(f"{path.name} is empty")
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return raw.decode("utf-16", errors="replace"), ["read as UTF-16"]
-    if b"\0" in raw[:4096]:
-        raise MeshError(f"{path.name} is not a text file; export the room as OBJ")
-    try:
-        return raw.decode("utf-8-sig"), []
-    except UnicodeDecodeError:
-        return raw.decode("latin-1"), ["read as latin-1, because it is not UTF-8"]
-
-
-def _lines(text: str) -> Iterator[tuple[int, str]]:
-    """Lines with their numbers from 1; a backslash at the end joins the next one on."""
-    joined, start = "", 0
-    for number, line in enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), 1):
-        start = start or number
-        if line.rstrip().endswith("\\"):
-            joined += line.rstrip()[:-1] + " "
-            continue
-        yield start, joined + line
-        joined, start = "", 0
-    if joined:
-        yield start, joined
-
-
-def _parse(text: str, file: str) -> _Contents:
-    contents = _Contents()
-    group, material = "", ""
-    for number, line in _lines(text):
-        word, _, rest = line.replace("\t", " ").strip().partition(" ")
-        if not word or word.startswith("#"):
-            continue
-        if word == "v":
-            contents.vertices.append(_vertex(rest, f"{file} line {number}"))
-        elif word == "f":
-            corners = _corners(rest, len(contents.vertices), f"{file} line {number}")
-            contents.faces.append(_Face(corners, group, material, number))
-        elif word in ("o", "g"):
-            group = plain(" ".join(rest.split()))
-        elif word == "usemtl":
-            material = plain(" ".join(rest.split()))
-        elif word not in _SILENT:
-            contents.skipped[word] += 1
-    for face in contents.faces:
-        if face.corners and max(face.corners) >= len(contents.vertices):
-            n_vertices = len(contents.vertices)
-            raise MeshError(
-                f"{file} line {face.line}: there is no vertex {max(face.corners) + 1}, only {n_vertices}"
-            )
-    return contents
-
-
-def _vertex(rest: str, where: str) -> tuple[float, float, float]:
-    words = rest.partition("#")[0].split()
-    try:
-        x, y, z = (float(word) for word in words[:3])
-    except ValueError:
-        if any("," in word for word in words):
-            raise MeshError(
-                f"{where}: decimal comma in {rest.strip()!r}; export with decimal points"
-            ) from None
-        raise MeshError(f"{where}: three coordinates are needed, found {rest.strip()!r}") from None
-    if not (math.isfinite(x) and math.isfinite(y) and math.isfinite(z)):
-        raise MeshError(f"{where}: a coordinate is not a finite number: {rest.strip()!r}")
-    return x, y, z
-
-
-def _corners(rest: str, n_vertices: int, where: str) -> list[int]:
-    """Vertex numbers from 0 of a face; repeats of the corner before left out."""
-    corners: list[int] = []
-    for word in rest.partition("#")[0].split():
-        try:
-            index = int(word.partition("/")[0])
-        except ValueError:
-            raise MeshError(f"{where}: {word!r} is not a corner; accepted: 3, 3/1, 3//2 or -1") from None
-        if index == 0 or index < -n_vertices:
-            raise MeshError(f"{where}: there is no vertex {index}; they count from 1, or back from -1")
-        corners.append(index - 1 if index > 0 else n_vertices + index)
-    return [corner for k, corner in enumerate(corners) if corner != corners[k - 1]]
-
-
-def _in_room(points: Floats, unit: str, up: str, turn_deg: float, move: tuple[float, float, float]) -> Floats:
+def in_room(
+    points: Floats,
+    unit: str,
+    up: str,
+    turn_deg: float = 0.0,
+    move: tuple[float, float, float] = (0.0, 0.0, 0.0),
+) -> Floats:
+    """Points of a file in metres, z upwards, turned about z and moved. (n, 3)"""
     times, over = _UNITS[unit]
     metres = points * times / over
     if up == "y":
@@ -247,18 +156,78 @@ def _in_room(points: Floats, unit: str, up: str, turn_deg: float, move: tuple[fl
     return turned
 
 
-def _report(
-    contents: _Contents, polygons: list[MeshPolygon], empty: list[int], *, by_material: bool
-) -> list[str]:
-    """What a person should know about the reading."""
+def _refuse_far(raw: RawMesh, points: Floats, file: str) -> None:
+    """Refuse what no unit makes a room, before products of its numbers overflow."""
+    reach_m = np.abs(points[raw.corners]).max(axis=1, initial=0.0)
+    if (reach_m > _FARTHEST_M).any():
+        row = int(np.argmax(reach_m > _FARTHEST_M))
+        line = raw.lines[np.searchsorted(raw.starts, row, side="right") - 1]
+        far_m = reach_m[row]
+        raise MeshError(f"{file}: the face in line {line} reaches {far_m:.3g} m away; is the unit right?")
+
+
+def _without_area(raw: RawMesh, points: Floats) -> Bools:
+    """Which faces have no area to speak of; triangles all at once. (n_faces,)"""
+    counts = np.diff(raw.starts)
+    bad = counts < 3
+    three = np.flatnonzero(counts == 3)
+    a, b, c = points[raw.corners[raw.starts[three][:, None] + np.arange(3)]].transpose(1, 0, 2)
+    bad[three] = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1) < _SMALLEST_FACE_M2
+    for index in np.flatnonzero(counts > 3):
+        bad[index] = np.linalg.norm(area_vector(points[raw.face(int(index))])) < _SMALLEST_FACE_M2
+    return bad
+
+
+def _spread_m2(corners: Floats) -> float:
+    """Area of the largest triangle from the first corner of a face, 0 where all lie on a line. [m2]"""
+    spokes = corners[1:] - corners[:1]
+    fan = np.cross(spokes[:, None], spokes[None])
+    return 0.5 * float(np.linalg.norm(fan, axis=-1).max(initial=0.0))
+
+
+def _bytes(path: Path) -> bytes:
+    """All of a file; nothing is read of what is no file or too large."""
+    try:
+        # Without waiting: a pipe that nobody writes into would hold the program up for ever.
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    except (OSError, ValueError) as problem:
+        why = problem.strerror if isinstance(problem, OSError) else "it is no name of a file"
+        raise MeshError(f"{path.name} cannot be read: {why}") from None
+    try:
+        found = os.fstat(handle)
+        if not stat.S_ISREG(found.st_mode):
+            raise MeshError(f"{path.name} cannot be read: it is no file but a folder, pipe or device")
+        if found.st_size > LARGEST_BYTES:
+            size, most = found.st_size / 1e6, LARGEST_BYTES / 1e6
+            raise MeshError(
+                f"{path.name} is {size:.0f} MB; at most {most:.0f} MB are read: thin the scan out"
+            )
+        with open(handle, "rb", closefd=False) as stream:
+            raw = stream.read(LARGEST_BYTES)
+    finally:
+        os.close(handle)
+    if not raw.strip():
+        raise MeshError(f"{path.name} is empty")
+    return raw
+
+
+def _decoded(raw: bytes, file: str) -> tuple[str, list[str]]:
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return raw.decode("utf-16", errors="replace"), ["read as UTF-16"]
+    if b"\0" in raw[:4096]:
+        raise MeshError(f"{file} is not a text file; export the room as OBJ")
+    try:
+        return raw.decode("utf-8-sig"), []
+    except UnicodeDecodeError:
+        return raw.decode("latin-1"), ["read as latin-1, because it is not UTF-8"]
+
+
+def _report(raw: RawMesh, polygons: list[MeshPolygon], empty: list[int]) -> list[str]:
+    """What a person should know about the faces."""
     counts = Counter(polygon.name for polygon in polygons)
-    source = "materials, since all faces are in one group" if by_material else "groups, objects or materials"
     named = ", ".join(f'"{name}" {count}' for name, count in list(counts.items())[:20])
     more = f" and {len(counts) - 20} more" if len(counts) > 20 else ""
-    report = [f"{len(polygons)} faces in {len(counts)} parts named by {source}: {named}{more}"]
+    report = [f"{len(polygons)} faces in {len(counts)} parts named by {raw.named_by}: {named}{more}"]
     if empty:
         report.append(f"{len(empty)} faces without area left out (the first in line {empty[0]})")
-    labels = {"l": "line elements", "p": "point elements"}
-    for word, count in contents.skipped.items():
-        report.append(f"{count} {labels.get(word, f'entries of kind {word!r}')} ignored: they are no faces")
     return report

@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from raytrace.facts import Sentence, joined, metres, sentence
 from raytrace.room.mesh_repair import Mended, flat_pieces
-from raytrace.room.meshfile import MeshError, MeshPolygon, read_obj
+from raytrace.room.meshfile import MeshPolygon, read_mesh
 from raytrace.room.polygons import NamedPolygon, signed_area
 from raytrace.room.profiles import gable_polygons, lean_to_polygons, section_polygons
+from raytrace.room.rawmesh import MeshError
 from raytrace.room.roof import RoofPlane, roof_pieces
 from raytrace.room.setout import cos_sin
 from raytrace.scene import (
@@ -186,10 +187,13 @@ def _read(
 ) -> tuple[list[MeshPolygon], tuple[Sentence, ...]]:
     path = scene.resolve(place.file)
     try:
-        mesh = read_obj(path, unit=place.unit, up=place.up, turn_deg=place.turn, move=place.move)
+        mesh = read_mesh(path, unit=place.unit, up=place.up, turn_deg=place.turn, move=place.move)
     except MeshError as problem:
         raise scene.error((*key, "file"), str(problem)) from None
-    return list(mesh.polygons), tuple(sentence("{line}", line=line) for line in mesh.report)
+    notes = [sentence("{line}", line=line) for line in mesh.report]
+    if not scene.holds(path):
+        notes.append(sentence("{file} lies outside the folder of the scene: hand it on too", file=place.file))
+    return list(mesh.polygons), tuple(notes)
 
 
 def _mended(scene: Scene, mesh: Sequence[MeshPolygon], key: KeyPath, *, air_inside: bool) -> Mended:

@@ -150,6 +150,10 @@ class Scene(Table):
         """Where a file named in the scene lies: relative names start from the scene's own folder."""
         return self._file.path.parent / file
 
+    def holds(self, path: Path) -> bool:
+        """Whether a file lies in the scene's own folder, or in one within it."""
+        return path.resolve().is_relative_to(self._file.path.parent.resolve())
+
     @property
     def is_bare(self) -> bool:
         """Whether there are no panels, stands and clouds in it."""

@@ -394,7 +394,7 @@ def test_a_mesh_object_of_one_face_is_numbered_too(scene_of, tmp_path):
 
 
 def test_a_broken_object_file_points_at_its_key(scene_of, tmp_path):
-    (tmp_path / "desk.obj").write_text("v 0,5 0 0\n")
+    (tmp_path / "desk.obj").write_text("v 0,5 1.0 0\n")
     with pytest.raises(SceneError, match=r"objects\[1\]\.file: desk\.obj line 1: decimal comma"):
         build_room(scene_of(room_text("box", DESK.format(""))))
 

@@ -1,8 +1,13 @@
+import os
+from pathlib import Path
+
 import numpy as np
 import pytest
+import trimesh
 
-from raytrace.room.meshfile import MeshError, read_obj
+from raytrace.room.meshfile import read_mesh
 from raytrace.room.polygons import area_vector
+from raytrace.room.rawmesh import MeshError
 
 
 @pytest.fixture
@@ -10,7 +15,7 @@ def read(tmp_path):
     def parse(text, *, unit="m", **how):
         path = tmp_path / "room.obj"
         path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
-        return read_obj(path, unit=unit, **how)
+        return read_mesh(path, unit=unit, **how)
 
     return parse
 
@@ -126,7 +131,8 @@ def test_units_are_exact(read, unit, number, metres):
         (TRIANGLE, "holds no faces"),
         (TRIANGLE + "l 1 2 3\n", "only lines"),
         (TRIANGLE + "f 1 1 1\n", "none of the 1 faces has an area"),
-        ("v 0,5 0 0\nf 1 1 1\n", "line 1: decimal comma in '0,5 0 0'; export with decimal points"),
+        ("v 0,5 1.5 0\nf 1 1 1\n", "line 1: decimal comma in '0,5 1.5 0'; export with decimal points"),
+        ("v 1,500 0 0\nf 1 1 1\n", "line 1: decimal comma in '1,500 0 0'; export with decimal points"),
         ("v 1 2\nf 1 1 1\n", "line 1: three coordinates are needed"),
         ("v 1 2 nan\nf 1 1 1\n", "line 1: a coordinate is not a finite number"),
         (TRIANGLE + "f 1 2 4\n", "line 4: there is no vertex 4, only 3"),
@@ -145,8 +151,73 @@ def test_a_file_that_cannot_be_used_says_why(read, text, words):
 
 def test_a_missing_file_says_so(tmp_path):
     with pytest.raises(MeshError, match=r"none\.obj cannot be read"):
-        read_obj(tmp_path / "none.obj", unit="m")
+        read_mesh(tmp_path / "none.obj", unit="m")
 
 
 def test_corners_are_plain_floats(read):
     assert only(read(TRIANGLE + "f 1 2 3")).corners.dtype == np.float64
+
+
+def test_decimal_commas_are_read_where_they_can_mean_nothing_else(read):
+    mesh = read("v 0 0 0\nv 4,25 0 0\nv 0 3,125 0\nf 1 2 3\n")
+    assert only(mesh).corners.tolist() == [[0, 0, 0], [4.25, 0, 0], [0, 3.125, 0]]
+    assert "room.obj: decimal commas read as points (the first in line 2)" in mesh.report
+
+
+def test_colours_behind_the_coordinates_are_passed_over(read):
+    coloured = TRIANGLE.replace("\n", " 0.5 0.5 0.5\n")
+    assert (
+        only(read(coloured + "f 1 2 3")).corners.tolist() == only(read(TRIANGLE + "f 1 2 3")).corners.tolist()
+    )
+
+
+def test_lines_that_a_backslash_joins_still_count(read):
+    with pytest.raises(MeshError, match="line 6: there is no vertex 9"):
+        read(TRIANGLE + "f 1 \\\n 2 3\nf 1 2 9\n")
+
+
+def test_no_file_no_pipe_no_device_and_nothing_too_large_is_read(tmp_path):
+    os.mkfifo(tmp_path / "pipe.obj")
+    (tmp_path / "loop.obj").symlink_to(tmp_path / "loop.obj")
+    (tmp_path / "large.obj").touch()
+    os.truncate(tmp_path / "large.obj", 10**9)  # a file of holes: it takes no room on the disk
+    for name, words in (
+        ("pipe.obj", "it is no file but a folder, pipe or device"),
+        (".", "it is no file but a folder, pipe or device"),
+        ("loop.obj", "cannot be read"),
+        ("large.obj", "is 1000 MB; at most 256 MB are read"),
+    ):
+        with pytest.raises(MeshError, match=words):
+            read_mesh(tmp_path / name, unit="m")
+    with pytest.raises(MeshError, match="pipe or device"):
+        read_mesh(Path("/dev/zero"), unit="m")
+
+
+@pytest.mark.parametrize("suffix", ["glb", "ply", "stl"])
+def test_other_formats_come_in_with_the_names_they_have(tmp_path, suffix):
+    scene = trimesh.Scene()
+    scene.add_geometry(trimesh.creation.box((4.0, 3.0, 2.5)), node_name="old cellar", geom_name="old cellar")
+    path = tmp_path / f"room.{suffix}"
+    whole = scene if suffix == "glb" else scene.to_geometry()
+    path.write_bytes(whole.export(file_type=suffix))
+    mesh = read_mesh(path, unit="m")
+    assert {p.name for p in mesh.polygons} == {"old cellar" if suffix == "glb" else "room"}
+    corners = np.concatenate([p.corners for p in mesh.polygons])
+    assert np.ptp(corners, axis=0).tolist() == [4.0, 3.0, 2.5]
+
+
+def test_a_gltf_that_points_at_other_files_is_refused(tmp_path):
+    path = tmp_path / "room.gltf"
+    path.write_text(
+        '{"asset": {"version": "2.0"}, "buffers": [{"uri": "../../secret.bin", "byteLength": 9}]}'
+    )
+    with pytest.raises(MeshError, match=r'keeps its numbers in another file, "\.\./\.\./secret\.bin"'):
+        read_mesh(path, unit="m")
+
+
+@pytest.mark.parametrize("suffix", ["glb", "gltf", "ply", "stl"])
+def test_a_broken_file_of_another_format_is_one_message(tmp_path, suffix):
+    path = tmp_path / f"room.{suffix}"
+    path.write_bytes(b"ply\nformat ascii 1.0\nelement vertex 999999999999\nend_header\n" + bytes(range(256)))
+    with pytest.raises(MeshError, match=r"^room\."):
+        read_mesh(path, unit="m")
