@@ -68,6 +68,7 @@ class Workbench:
         session.found.connect(self._found)
         session.refused.connect(self.editing.refuse)
         session.crashed.connect(self._crashed)
+        session.unkept.connect(self._warn_unkept)
         session.changed.connect(self._entitle)
         session.changed.connect(self._changed)
         session.progressed.connect(lambda text, _share: self.main.say(text))
@@ -177,6 +178,10 @@ class Workbench:
             main.entitle(draft.path.name if draft.path else "not saved yet", dirty=draft.dirty)
         main.enable("editing.undo", history is not None and history.can_undo)
         main.enable("editing.redo", history is not None and history.can_redo)
+
+    def _warn_unkept(self, why: str) -> None:
+        words = f"{why}. Unsaved changes would be lost in a crash: save often."
+        self.questions.tell("Changes are kept nowhere but in the scene's file", words)
 
     def _crashed(self, problem: Exception) -> None:
         lines = "".join(traceback.format_exception_only(problem)).strip()

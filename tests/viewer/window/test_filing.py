@@ -49,6 +49,19 @@ def test_declined_changes_are_forgotten(driver):
     assert find_recovery(path) is None
 
 
+def test_where_changes_cannot_be_kept_it_is_said_once(driver, monkeypatch, tmp_path):
+    (tmp_path / "state").write_text("a file where the folder should be")
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    driver.open(driver.copy("box"))
+    session = driver.window.session
+    session.change(session.draft.text + "\n# a note\n")
+    for _ in range(2):
+        session.keep()
+    told = [words for title, words in driver.asked if "kept nowhere" in title]
+    assert len(told) == 1
+    assert str(tmp_path / "state") in told[0]
+
+
 def kept_of(path):
     autosave(open_draft(path).with_position("speakers", 0, (0.9, 0.95, 1.2)))
     return find_recovery(path)

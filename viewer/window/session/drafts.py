@@ -6,6 +6,7 @@ import os
 import sys
 import tempfile
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -211,7 +212,12 @@ def autosave(draft: Draft) -> Path | None:
     Returns
     -------
     Path or None
-        The recovery file; None if there is nothing to keep or the folder cannot be written.
+        The recovery file; None if there is nothing to keep.
+
+    Raises
+    ------
+    SceneError
+        If the folder cannot be written.
     """
     if not draft.dirty:
         discard_recovery(draft.path)
@@ -220,8 +226,8 @@ def autosave(draft: Draft) -> Path | None:
     try:
         file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         _write(file, json.dumps({"text": draft.text, "saved_text": draft.saved_text}))
-    except OSError:
-        return None
+    except OSError as problem:
+        raise SceneError(f"{file.parent}: cannot be written: {problem.strerror}", path=file) from None
     return file
 
 
@@ -245,7 +251,8 @@ def find_recovery(path: str | Path | None) -> Draft | None:
 
 def discard_recovery(path: str | Path | None) -> None:
     """Forget what a crash left of the file at `path`."""
-    _recovery_file(path).unlink(missing_ok=True)
+    with suppress(OSError):  # what cannot be removed is offered once more
+        _recovery_file(path).unlink(missing_ok=True)
 
 
 def _recovery_file(path: str | Path | None) -> Path:

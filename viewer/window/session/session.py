@@ -67,6 +67,7 @@ class Session(QObject):
     changed = Signal()  # the draft or its history
     progressed = Signal(str, float)
     overtaken_on_disk = Signal()
+    unkept = Signal(str)  # why changes would not outlive a crash; once
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -78,6 +79,7 @@ class Session(QObject):
         self._epoch = 0  # rises with every scene; what belongs to an earlier one is dropped
         self._rests = False
         self._warned: tuple[Path, object] | None = None  # a file, and the state of it that was told of
+        self._told_unkept = False
         self._scene: Scene | None = None
         self._first_scene: Scene | None = None
         self.drag = Drag(self._ask_moved, self)
@@ -220,9 +222,15 @@ class Session(QObject):
         self.changed.emit()
 
     def keep(self) -> None:
-        """Keep a dirty draft for the case of a crash."""
-        if self.history is not None:
+        """Keep a dirty draft for the case of a crash; say once where that cannot be."""
+        if self.history is None:
+            return
+        try:
             autosave(self.draft)
+        except SceneError as problem:
+            if not self._told_unkept:
+                self._told_unkept = True
+                self.unkept.emit(str(problem))
 
     def study_again(self) -> None:
         """Compute the draft as it stands."""

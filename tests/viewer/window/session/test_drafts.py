@@ -187,15 +187,17 @@ def test_files_of_one_name_in_two_folders_are_recovered_apart(file, tmp_path):
     assert find_recovery(None) == Draft(None, 'title = "new"', "")
 
 
-def test_a_damaged_recovery_or_a_folder_that_takes_none_is_no_accident(file):
+def test_a_damaged_recovery_is_none_and_a_folder_that_takes_none_is_refused(file):
     kept = autosave(open_draft(file).with_value(("title",), "x"))
     kept.write_text("{", encoding="utf-8")
     assert find_recovery(file) is None
     discard_recovery(file)
     kept.parent.rmdir()
     kept.parent.write_text("a file where the folder should be", encoding="utf-8")
-    assert autosave(open_draft(file).with_value(("title",), "x")) is None
+    with pytest.raises(SceneError, match="cannot be written"):
+        autosave(open_draft(file).with_value(("title",), "x"))
     assert find_recovery(file) is None
+    discard_recovery(file)
 
 
 def test_changes_on_disk_are_seen(file):
