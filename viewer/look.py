@@ -72,6 +72,10 @@ LEVEL_COLOURS = (
     "#E6DABA", "#CDD0BF", "#B5C5C2", "#9FB9C3", "#8CACC2", "#7A9EBF", "#6A8FBC", "#5B81B7",
     "#4C72B1", "#3F63AC", "#3453A4", "#2D4498", "#283588", "#252777", "#231964", "#200C51",
 )  # fmt: skip
+EVEN_COLOURS = ("#0B5A47", "#2F7D65", "#599D83", "#86B99F", "#B2D2BA", "#D6E4CF", "#F0F0DF")
+"""Bass from even to uneven."""
+PLUS, MINUS = "#C8752A", "#4A5FB8"  # signs of a mode
+
 LEVEL_FROM_DB = -10.0
 LEVEL_TO_DB = 6.0
 LEVEL_TICKS_DB = (-10, -5, 0, 5)

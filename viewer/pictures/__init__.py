@@ -18,6 +18,7 @@ from viewer.pictures.faces import (
     raised,
     vtk_array,
 )
+from viewer.pictures.fields import Bands, bands, even_levels_db, hatching, lobes
 from viewer.pictures.glrender import can_draw, lift_over, prefer_off_screen_window, render
 from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
 from viewer.pictures.labels import Box, Label, Placed, place_labels
@@ -50,6 +51,7 @@ __all__ = [
     "ROW_PX",
     "STILLS",
     "SUB_SIDE",
+    "Bands",
     "Box",
     "Camera",
     "Floats",
@@ -62,6 +64,7 @@ __all__ = [
     "Raster",
     "Stage",
     "Still",
+    "bands",
     "can_draw",
     "choose_camera",
     "column",
@@ -74,12 +77,15 @@ __all__ = [
     "draw_stills",
     "draw_title",
     "edges",
+    "even_levels_db",
     "facts",
     "fit_camera",
+    "hatching",
     "is_drawn_area",
     "is_part",
     "legs",
     "lift_over",
+    "lobes",
     "loops_of",
     "measure_label",
     "meshes",

@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 from viewer.window.controls import (
     COMMANDS,
     ArrivalList,
+    BassStrip,
     Contents,
     PlaceBar,
     StartPage,
@@ -96,6 +97,7 @@ class MainWindow(QMainWindow):
         self.waiting = WaitingPage()
         self.room = RoomView()
         self.strip = TimeStrip()
+        self.bass = BassStrip()
         self.list = ArrivalList()
         self.contents = Contents()
         self.side = SideColumn({"Reflections": self.list, "Contents": self.contents})
@@ -130,7 +132,10 @@ class MainWindow(QMainWindow):
         column.addWidget(self.place)
         self.upright = QSplitter(Qt.Orientation.Vertical)
         self.upright.addWidget(room)
-        self.upright.addWidget(self.strip)
+        self.strips = QStackedWidget()
+        self.strips.addWidget(self.strip)
+        self.strips.addWidget(self.bass)
+        self.upright.addWidget(self.strips)
         self.upright.setStretchFactor(0, 1)
         self.upright.setSizes([620, 230])
         self.across = QSplitter(Qt.Orientation.Horizontal)
@@ -205,6 +210,8 @@ class MainWindow(QMainWindow):
         """Show a record everywhere."""
         self.room.draw(shown)
         self.strip.draw(shown)
+        self.bass.draw(shown)
+        self.strips.setCurrentIndex(int("bass" in shown.layers))
         self.list.draw(shown)
         counted = counts_words(shown.study, shown.seat)
         self._verdicts.setText(counted if shown.settled else f"At the ears: {counted}")
@@ -215,6 +222,7 @@ class MainWindow(QMainWindow):
             "looking.toggle_cut": shown.cut is not None,
             "looking.toggle_dimensions": "dimensions" in shown.layers,
             "looking.toggle_names": "names" in shown.layers,
+            "bassing.toggle": "bass" in shown.layers,
             "selecting.toggle_over_only": shown.filter.over_only,
             "selecting.toggle_peaks": shown.as_peaks,
             "editing.toggle_before": shows_before,

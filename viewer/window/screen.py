@@ -67,8 +67,23 @@ class Screen:
             return
         if on:
             self._set_aside = self.shown
-            self.change(study=first.study, stage=first.stage, settled=True, thing=None)
+            self.change(
+                study=first.study,
+                stage=first.stage,
+                settled=True,
+                thing=None,
+                bass=None,
+                bass_says="The bass is shown of the room as it stands, not as it was when opened.",
+            )
         else:
             now, self._set_aside = self._set_aside, None
             assert now is not None
-            self.change(study=now.study, stage=now.stage, settled=now.settled, thing=now.thing)
+            self.change(
+                study=now.study,
+                stage=now.stage,
+                settled=now.settled,
+                thing=now.thing,
+                bass=now.bass,
+                bass_now=now.bass_now,
+                bass_says=now.bass_says,
+            )

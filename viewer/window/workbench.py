@@ -7,6 +7,7 @@ from operator import attrgetter
 from PySide6.QtCore import QSettings, QTimer
 from PySide6.QtWidgets import QDialog
 
+from viewer.window.bassing import Bassing
 from viewer.window.changing import Changing
 from viewer.window.controls import COMMANDS, keys_html, notes_html, show_page
 from viewer.window.editing import Editing
@@ -42,6 +43,7 @@ class Workbench:
         self.editing = Editing(self.session, self.screen, self.main, self.changing)
         self.proposing = Proposing(self.session, self.screen, self.questions, self.main)
         self.looking = Looking(self.screen, self.main)
+        self.bassing = Bassing(self.screen, self.looking, self.session)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
         self.page: QDialog | None = None
         self.main.may_close = lambda: self.filing.may_leave()
@@ -66,6 +68,7 @@ class Workbench:
     def _connect_session(self) -> None:
         session, filing, player = self.session, self.filing, self.player
         session.found.connect(self._found)
+        session.found.connect(self.bassing.follow)
         session.refused.connect(self.editing.refuse)
         session.crashed.connect(self._crashed)
         session.unkept.connect(self._warn_unkept)
@@ -115,6 +118,8 @@ class Workbench:
         views.parallel_wanted.connect(looking.toggle_parallel)
         views.cut_wanted.connect(looking.cut)
         views.layer_wanted.connect(looking.layer)
+        views.layer_wanted.connect(lambda name, on: self.bassing.begin() if name == "bass" and on else None)
+        self.main.bass.mode_chosen.connect(self.bassing.choose)
         views.before_wanted.connect(self.editing.toggle_before)
         place.place_typed.connect(self.editing.place)
         place.refused.connect(lambda why: self.screen.change(trouble=why))
@@ -128,6 +133,7 @@ class Workbench:
     def _opened(self) -> None:
         """Another scene is open; its first study is on its way."""
         self.screen.clear()
+        self.bassing.desk.forget()
         self._entitle()
         self._wait()
 
@@ -193,6 +199,7 @@ class Workbench:
     def _end(self) -> None:
         """Let go of what works beside the window."""
         self.session.close()
+        self.bassing.end()
         self.exporting.end()
 
     def step_back(self) -> None:

@@ -1,6 +1,7 @@
 """What stands round the room in the window: list, tape of time, bars, pages of words."""
 
 from viewer.window.controls.arrivallist import ArrivalList
+from viewer.window.controls.bassstrip import BassStrip
 from viewer.window.controls.commands import COMMANDS
 from viewer.window.controls.contents import Contents, keys_of
 from viewer.window.controls.helppages import keys_html, notes_html, show_page
@@ -17,6 +18,7 @@ __all__ = [
     "COMMANDS",
     "ArrivalList",
     "Asked",
+    "BassStrip",
     "Contents",
     "PlaceBar",
     "StartPage",

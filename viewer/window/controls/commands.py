@@ -64,6 +64,8 @@ COMMANDS = (
     Command("Sound", "step_back", "Leave the field, select nothing", "Escape"),
     Command("Sound", "selecting.toggle_over_only", "Only what is over the limit", "O", True),
     Command("Sound", "selecting.toggle_peaks", "List as peaks", "P", True),
+    Command("Sound", "bassing.toggle", "Bass over the floor", "U", True),
+    Command("Sound", "bassing.next_mode", "Shape of the next mode", "Shift+U"),
     Command("Sound", "selecting.play", "Play the sound through the room", "Ctrl+Space"),
     Command("Help", "show_keys", "Keys and gestures", "F1"),
     Command("Help", "show_notes", "What these figures rest on", "F2"),
@@ -85,5 +87,6 @@ GESTURES = (
     ("Shift and drag a thing", "up and down"),
     ("Arrow keys on a selected thing", "10 mm each; Page Up and Page Down lift and lower it"),
     ("Point at a path, a spot, the tape", "read what it is"),
+    ("Click a mode under the curve of the bass", "see its shape; click it again for the floor"),
     ("Click the tape", "put the time cursor there; arrow keys move it by 0.1 ms"),
 )

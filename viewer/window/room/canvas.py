@@ -38,6 +38,9 @@ THIN_PX = {
     "pane edges": 1.2,
     "cut hatching": 1.0,
     "cut outlines": 1.4,
+    "bass floor lines": 0.8,
+    "bass shape lines": 0.8,
+    "bass hatching": 1.2,
 }
 NEARER_UNITS = -400.0  # steps of the depth buffer
 NAME_GROUND = 0.72  # opacity of what lies under a name

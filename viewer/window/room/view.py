@@ -11,7 +11,17 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 from viewer.pictures import Camera, Layer
 from viewer.window.room.canvas import Canvas
 from viewer.window.room.gestures import Gestures
-from viewer.window.scenery import cut_faces, find_names, lines_of, marks, place_names, plane_of, scenery
+from viewer.window.scenery import (
+    bass_floor,
+    bass_shape,
+    cut_faces,
+    find_names,
+    lines_of,
+    marks,
+    place_names,
+    plane_of,
+    scenery,
+)
 from viewer.window.state import Eye, OnScreen, Theme, Thing, point_of
 
 #: A group of layers: its name, what it depends on, and what makes it.
@@ -110,6 +120,7 @@ class RoomView(QWidget):
             ("speakers", (scene.speakers, scene.seats, theme, facing), lambda: scenery.speakers(shown)),
             ("seats", seats, lambda: scenery.seats(shown)),
             ("panels", (study.room, seen, theme, layers), lambda: scenery.panels(shown, camera)),
+            *_bass_parts(shown),
         ]
 
     def _sign_parts(self, shown: OnScreen, seen: Seen) -> list[Part]:
@@ -176,6 +187,16 @@ class RoomView(QWidget):
         assert self.hand.shown is not None
         x, y = self.camera.project(point_of(self.hand.shown.study, thing))
         return float(x), float(y)
+
+
+def _bass_parts(shown: OnScreen) -> list[Part]:
+    """The bass over the floor, and the shape of a mode."""
+    drawn = shown.bass if "bass" in shown.layers else None
+    key = (drawn, shown.mode, shown.theme)
+    return [
+        ("bass floor", (drawn, shown.mode is None, shown.theme), lambda: bass_floor(shown)),
+        ("bass shape", key, lambda: bass_shape(shown)),
+    ]
 
 
 def _listed(shown: OnScreen) -> tuple[Any, ...]:

@@ -1,6 +1,7 @@
 """What the window's room is made of, as layers: the room, its names, outlines, sections."""
 
 from viewer.window.scenery import scenery
+from viewer.window.scenery.bassfloor import bass_floor, bass_shape
 from viewer.window.scenery.facelight import face_planes, lit
 from viewer.window.scenery.marks import marks
 from viewer.window.scenery.names import Name, PlacedName, find_names, joined, lines_of, place_names
@@ -13,6 +14,8 @@ __all__ = [
     "Name",
     "PlacedName",
     "Plane",
+    "bass_floor",
+    "bass_shape",
     "cut_faces",
     "face_planes",
     "find_names",

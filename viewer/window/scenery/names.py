@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from raytrace import format_length
 from viewer.pictures import Box, Camera, column, loops_of, meshes
+from viewer.window.scenery.bassfloor import place_signs, signs_of_shape
 from viewer.window.scenery.scenery import dimension_lines, main_rows
 from viewer.window.scenery.section import plane_of
 from viewer.window.state import NEAR_M, OnScreen, counts_by_itself
@@ -73,12 +74,14 @@ def find_names(shown: OnScreen) -> list[Name]:
         Name(format_length(length_m, units=shown.units), (start + end) / 2, reach=end - start)
         for start, end, _, length_m in dimension_lines(shown)
     ]
+    names += [Name(sign, place) for sign, place in signs_of_shape(shown)]
     if "names" not in shown.layers:
         return names
     study, scene = shown.study, shown.study.scene
     if shown.eye.parallel:
         low, high = study.room.bounds
         names.append(Name("front", np.array([low[0], *(low + high)[1:] / 2])))
+    names += [Name(words, place) for words, place in place_signs(shown)]
     names += _spot_names(shown)
     for i, speaker in enumerate(scene.speakers):
         names.append(Name(speaker_words(study, i), np.array(speaker.position), kind="speaker"))
@@ -93,7 +96,12 @@ def find_names(shown: OnScreen) -> list[Name]:
 
 
 def _spot_names(shown: OnScreen) -> list[Name]:
-    """Of each surface the worst peak that a first reflection off it makes, where it may be over the limit."""
+    """Of each surface the worst peak that a first reflection off it makes, where it may be over the limit.
+
+    Over the bass of the floor only with the paths.
+    """
+    if "bass" in shown.layers and "paths" not in shown.layers:
+        return []
     study, (main, _) = shown.study, main_rows(shown)
     first = main[study.arrivals.order[main] == 1].tolist()
     of_row = {

@@ -1,5 +1,6 @@
 """The scene that is open: draft, history, and what is computed for it off the window's thread."""
 
+from viewer.window.session.bassdesk import BassDesk
 from viewer.window.session.drafts import (
     Draft,
     autosave,
@@ -15,6 +16,7 @@ from viewer.window.session.session import UNTIL_S, Found, Session, plain_words
 
 __all__ = [
     "UNTIL_S",
+    "BassDesk",
     "Draft",
     "Exporter",
     "Found",

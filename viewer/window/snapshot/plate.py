@@ -25,6 +25,7 @@ from viewer.pictures import (
     draw_labels,
     draw_scale_bar,
     draw_title,
+    even_levels_db,
     facts,
     loops_of,
     measure_label,
@@ -34,6 +35,8 @@ from viewer.window.scenery import (
     WALL_M,
     Name,
     Plane,
+    bass_floor,
+    bass_shape,
     cut_faces,
     find_names,
     joined,
@@ -56,9 +59,11 @@ CUT_SIDES = (("front", "back"), ("left", "right"), ("lower", "upper"))
 CULLED = ("walls", "furniture")
 # Back to front as they are painted where there is no depth to sort them by.
 SEQUENCE = (
-    "walls", "edges", "faint panes", "panes", "pane edges", "furniture", "furniture edges", "cords", "panels",
+    "walls", "bass floor", "bass floor lines", "bass places",
+    "edges", "faint panes", "panes", "pane edges", "furniture", "furniture edges", "cords", "panels",
     "faint panels", "panel edges", "areas", "area edges", "speakers", "drivers", "axes",
-    "heads", "zones", "zone edges", "mark", "cut walls", "cut wall lines", "cut panes",
+    "heads", "zones", "zone edges",
+    "bass shape", "bass shape lines", "bass hatching", "mark", "cut walls", "cut wall lines", "cut panes",
     "cut faces", "cut hatching", "cut outlines", "weaker", "near misses", "later paths", "paths",
     "direct", "spot rings", "spots", "chosen", "chosen spots", "balls", "dimensions",
 )  # fmt: skip
@@ -122,6 +127,7 @@ def layers_of(shown: OnScreen, camera: Camera) -> tuple[Layer, ...]:
         scenery.speakers(shown), scenery.seats(shown), scenery.panels(shown, camera), scenery.sound(shown),
         scenery.spots(shown), scenery.areas(shown), scenery.picked_out(shown), scenery.balls(shown),
         scenery.near_misses(shown), scenery.measures(shown), cut_faces(shown), marks(shown),
+        bass_floor(shown), bass_shape(shown),
     )  # fmt: skip
     named = {name: layer for part in parts for name, layer in part.items()}
     for name in CULLED:
@@ -156,6 +162,7 @@ def words_of(shown: OnScreen, *, is_before: bool) -> Words:
         _left_out_words(shown),
         _cut_words(shown),
         _picked_words(shown),
+        _bass_words(shown),
         "The darker a path, the stronger it arrives by itself against the limit."
         if "paths" in shown.layers
         else "",
@@ -214,6 +221,20 @@ def _picked_words(shown: OnScreen) -> str:
         when = f"{abs(shown.time_s) * 1e3:.1f} ms {'after' if shown.time_s >= 0 else 'before'}"
         words.append(f"Balls show where the sound is {when} the direct sound arrives.")
     return " ".join(words)
+
+
+def _bass_words(shown: OnScreen) -> str:
+    found = shown.bass if "bass" in shown.layers else None
+    if found is None:
+        return ""
+    if shown.mode is None:
+        levels = even_levels_db(found.floor_db)
+        return (
+            f"The floor by how uneven the bass is with a sub there, from {levels[0]:.1f} dB (darkest) to "
+            f"{levels[-1]:.1f} dB and more (palest); numbers are the best places that are free."
+        )
+    hz = found.modes_hz[shown.mode]
+    return f"The mode at {hz:.1f} Hz as high as the ears: hatched and plain parts swing against each other."
 
 
 def signs_of(shown: OnScreen) -> tuple[str, ...]:

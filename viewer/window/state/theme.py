@@ -12,7 +12,11 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Theme:
-    """Every colour of the window. `levels` runs from well below the limit to well over it."""
+    """Every colour of the window.
+
+    `levels` runs from well below the limit to well over it, `even` from an even bass to an uneven one; `plus`
+    and `minus` are the signs of a mode.
+    """
 
     name: str
     ground: str
@@ -40,6 +44,9 @@ class Theme:
     curve: str
     curve_fill: str
     levels: tuple[str, ...]
+    even: tuple[str, ...]
+    plus: str
+    minus: str
 
     @property
     def palette(self) -> look.Palette:
@@ -94,6 +101,9 @@ LIGHT = Theme(
     curve="#3A4A68",
     curve_fill=look.CURVE_FILL,
     levels=look.LEVEL_COLOURS,
+    even=look.EVEN_COLOURS,
+    plus=look.PLUS,
+    minus=look.MINUS,
 )
 
 # On a dark ground the strong stands out by being light: the same scale turned round. Its darkest steps would
@@ -125,6 +135,9 @@ DARK = Theme(
     curve="#A9BBD8",
     curve_fill="#2C3748",
     levels=look.LEVEL_COLOURS[9::-1],
+    even=("#BDF2DA", "#8ED8B8", "#66B896", "#479476", "#33705B", "#2A5046", "#263833"),
+    plus="#E9A04A",
+    minus="#8FA8F2",
 )
 
 THEMES = {"light": LIGHT, "dark": DARK}

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,9 @@ from viewer.pictures import Stage
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import HEADING, Eye
 from viewer.words import path_text, peak_of, peak_words, strong_rows, surface_words
+
+if TYPE_CHECKING:
+    from raytrace import BassMap, BassNow
 
 Ints = NDArray[np.int64]
 PathKey = tuple[int, int, tuple[int, ...]]
@@ -27,10 +30,11 @@ LAYERS = {
     "areas": "Areas to treat",
     "panels": "Panels",
     "furniture": "Furniture",
+    "bass": "Bass over the floor",
     "names": "Names",
     "dimensions": "Dimensions",
 }
-LAYERS_AT_FIRST = frozenset(LAYERS) - {"dimensions", "near"}
+LAYERS_AT_FIRST = frozenset(LAYERS) - {"dimensions", "near", "bass"}
 
 
 @dataclass(frozen=True)
@@ -94,6 +98,14 @@ class OnScreen:
         Why the last place asked for is not allowed.
     wanted : (3,) tuple of float or None
         That place, while what is selected is still being moved. [m]
+    bass : BassMap or None
+        How even each place of the floor makes the bass, where it was asked for.
+    bass_now : BassNow or None
+        What the sources send to the seats where they are now, in the hand or at rest.
+    bass_says : str
+        Why the bass is not there, or not that of the room as it stands; empty where it is.
+    mode : int or None
+        Row of the mode whose shape is shown.
     """
 
     study: Study
@@ -117,6 +129,10 @@ class OnScreen:
     in_pairs: bool = True
     trouble: str = ""
     wanted: tuple[float, float, float] | None = None
+    bass: "BassMap | None" = None
+    bass_now: "BassNow | None" = None
+    bass_says: str = ""
+    mode: int | None = None
 
     @property
     def colours(self) -> Theme:

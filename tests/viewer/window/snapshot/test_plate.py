@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from raytrace import load_scene, run_study
+from raytrace import BassFollower, load_scene, run_study
 from tests.support.scenes import SCENES
 from viewer import look
 from viewer.pictures import loops_of, set_stage
@@ -164,3 +164,16 @@ def test_an_imperial_window_gives_an_imperial_picture(shown):
     )
     assert "'" in picture.caption
     assert any(box.text.endswith(" ft") for box in picture.boxes)
+
+
+def test_a_view_with_the_bass_says_what_the_colours_of_the_floor_mean(shown):
+    study = shown.study
+    found = BassFollower().rest(study.scene, study.room)
+    layers = frozenset({"bass", "names"})
+    floor = replace(at(shown, "plan"), bass=found, bass_now=found.now, layers=layers)
+    camera = floor.eye.camera((400, 300))
+    for view in (floor, replace(floor, mode=2)):
+        drawn = layers_of(view, camera)
+        assert all(len(layer.colours) == layer.mesh.n_cells for layer in drawn)
+    assert "how uneven the bass is" in words_of(floor, is_before=False).caption
+    assert f"{found.modes_hz[2]:.1f} Hz" in words_of(replace(floor, mode=2), is_before=False).caption
