@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from raytrace.facts import Sentence, millimetres, sentence
 from raytrace.making.frameroom import with_frame
-from raytrace.making.stands import TOUCHES_M, find_stability, stand_body, why_unstable
+from raytrace.making.stands import TOUCHES_M, StandBody, find_stability, stand_body, why_unstable
 from raytrace.room import TOUCH_M, PlacedPanel, Room, Site, Solid, overlap_m, prism, why_no_body
 from raytrace.scene import Scene
 
@@ -23,9 +23,11 @@ def feet_solids(panel: PlacedPanel) -> tuple[Solid, ...]:
     ----------
     panel : PlacedPanel
     """
-    if panel.kind != "stand":
-        return ()
-    carried = (part for part in stand_body(panel).parts if part.name != "panel")
+    return () if panel.kind != "stand" else _carrying(panel, stand_body(panel))
+
+
+def _carrying(panel: PlacedPanel, body: StandBody) -> tuple[Solid, ...]:
+    carried = (part for part in body.parts if part.name != "panel")
     return tuple(prism(_in_room(panel, p.across_m[0], p.side), _span(panel, p.across_m)) for p in carried)
 
 
@@ -74,20 +76,23 @@ def why_no_stand(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) 
     Sentence or None
         The rest of a sentence; None where nothing speaks against it.
     """
-    return why_unstable(panel) or _why_no_feet(site, panel, others)
+    body = stand_body(panel)
+    return why_unstable(panel, body) or _why_no_feet(site, panel, body, others)
 
 
-def _why_no_feet(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> Sentence | None:
+def _why_no_feet(
+    site: Site, panel: PlacedPanel, body: StandBody, others: Sequence[PlacedPanel]
+) -> Sentence | None:
     framed = [with_frame(other) for other in others]
     feet = [foot for other in others for foot in feet_solids(other)]
-    for solid in feet_solids(panel):
+    for solid in _carrying(panel, body):
         reason = why_no_body(site, solid, framed)
         if reason is None:
             met = any(overlap_m(solid, foot) > TOUCH_M for foot in feet)
             reason = sentence("meets those of another stand") if met else None
         if reason is not None:
             needs = "needs feet {long} long so that it does not tip: with them it {reason}"
-            return sentence(needs, long=millimetres(stand_body(panel).foot_m), reason=reason)
+            return sentence(needs, long=millimetres(body.foot_m), reason=reason)
     return None
 
 
@@ -101,7 +106,7 @@ def check_stands(scene: Scene, room: Room) -> None:
     """
     for found in find_stability(scene, room):
         panel = room.panels[found.panel]
-        reason = why_unstable(panel)
+        reason = why_unstable(panel, found.body)
         if reason is None and found.leans and not found.to_wall_m <= TOUCHES_M:
             before = sentence(": its top ends {short} before the wall", short=millimetres(found.to_wall_m))
             reason = sentence("leans on nothing{before}", before="" if np.isnan(found.to_wall_m) else before)
@@ -123,7 +128,7 @@ def feet_notes(scene: Scene, room: Room) -> tuple[Sentence, ...]:
     notes = []
     for panel in stands:
         others = [other for other in room.panels if other is not panel]
-        reason = _why_no_feet(site, panel, others)
+        reason = _why_no_feet(site, panel, stand_body(panel), others)
         if reason is not None:
             notes.append(sentence("{panel} {reason}.", panel=panel.name, reason=reason))
     return tuple(notes)

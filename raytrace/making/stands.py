@@ -319,15 +319,17 @@ def _stability(scene: Scene, room: Room, index: int, panel: PlacedPanel) -> Stab
     return Stability(index, stand_body(panel), to_wall_m, n_straps)
 
 
-def why_unstable(panel: PlacedPanel) -> Sentence | None:
+def why_unstable(panel: PlacedPanel, body: StandBody | None = None) -> Sentence | None:
     """Why a stand is not built as it is given, as the rest of a sentence; None where it may be.
 
     Parameters
     ----------
     panel : PlacedPanel
         Of kind "stand".
+    body : StandBody, optional
+        What it is built of, where that is known already.
     """
-    body = stand_body(panel)
+    body = body or stand_body(panel)
     up_m = float(body.centre[1])
     if up_m > CENTRE_MOST_M + _HAIR_M:
         high = "has its centre of mass {up} above the floor; {most} are kept (common practice, no source)"

@@ -30,6 +30,7 @@ _STEP_M = 0.3
 _HANGS = -0.965
 _NEAR_DB = 1.0  # below the limit: a peak so near it may need a panel too
 _WEAKEST_SHARE = 0.1  # of a peak's pressure: arrivals below that do not make it
+_OFF_AN_INCH = 1e-3  # a length so near to whole inches was given in them
 _GRAIN_M, _INCH_GRAIN_M = 0.010, 0.0127  # to which the set-out is rounded where nothing else decides
 
 
@@ -240,8 +241,7 @@ def _grid(
 
 def _is_in_inches(build: Build) -> bool:
     """Whether a build's slab has whole inches, and so what is set out of it."""
-    inches = np.array(build.size) / 0.0254
-    return bool(np.allclose(inches, np.round(inches), atol=1e-3))
+    return all(abs(side / 0.0254 - round(side / 0.0254)) <= _OFF_AN_INCH for side in build.size)
 
 
 def _as_cut(build: Build, metres: float) -> float:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,14 +32,29 @@ class Solid:
     corners: Floats
     edges: Floats
 
+    @cached_property
+    def low(self) -> Floats:
+        """Smallest x, y and z, (3,). [m]"""
+        return np.asarray(self.corners.min(axis=0))
+
+    @cached_property
+    def high(self) -> Floats:
+        """Largest x, y and z, (3,). [m]"""
+        return np.asarray(self.corners.max(axis=0))
+
 
 def prism(outline: Floats, along: Floats) -> Solid:
     """The body between a flat convex outline (n, 3) and the same one moved by `along` (3,). [m]"""
-    sides = np.roll(outline, -1, axis=0) - outline
+    sides = _sides(outline)
     # The other two sides of a parallelogram say nothing new.
     sides = sides[:2] if len(sides) == 4 and np.abs(sides[0] + sides[2]).max() < 1e-12 else sides
-    edges = np.vstack([sides, along])
-    return Solid(np.vstack([outline, outline + along]), edges[np.linalg.norm(edges, axis=1) > 0.0])
+    edges = np.concatenate([sides, along[None]])
+    return Solid(np.concatenate([outline, outline + along]), edges[edges.any(axis=1)])
+
+
+def _sides(outline: Floats) -> Floats:
+    """From each corner of an outline (n, 3) to the next one. [m]"""
+    return np.concatenate([outline[1:], outline[:1]]) - outline
 
 
 def overlap_m(a: Solid, b: Solid) -> float:
@@ -49,11 +65,9 @@ def overlap_m(a: Solid, b: Solid) -> float:
     Two convex bodies are apart exactly if their shadows are apart along the normal of a face of one of
     them or along the product of two of their edges (separating axes; textbook).
     """
-    boxes = np.minimum(
-        a.corners.max(axis=0) - b.corners.min(axis=0), b.corners.max(axis=0) - a.corners.min(axis=0)
-    )
-    if boxes.min() <= 0.0:
-        return float(boxes.min())
+    boxes = float(np.minimum(a.high - b.low, b.high - a.low).min())
+    if boxes <= 0.0:
+        return boxes
     pairs = [(a.edges, a.edges), (b.edges, b.edges), (a.edges, b.edges)]
     axes = np.concatenate([_products(p, q) for p, q in pairs])
     length = np.linalg.norm(axes, axis=1)
@@ -95,6 +109,25 @@ class Site:
     facets: Sequence[Facet]
     openings: Sequence[PlacedOpening]
     skins: dict[str | None, Floats]
+
+    @cached_property
+    def swings(self) -> tuple[tuple[str, Solid], ...]:
+        """What the leaf of each opening that has one sweeps, with the opening's name."""
+        return tuple(
+            (opening.name, _swept(self, opening))
+            for opening in self.openings
+            if self.scene.openings[opening.index].swing is not None
+        )
+
+    @cached_property
+    def kept_free(self) -> tuple[tuple[KeepOut, Solid], ...]:
+        """Each place that is kept free, as deep as it is."""
+        return tuple((keep_out, _kept_solid(self, keep_out)) for keep_out in self.scene.keep_outs)
+
+    @cached_property
+    def boxes(self) -> dict[str | None, tuple[Floats, Floats]]:
+        """Smallest and largest x, y, z of every triangle of the skins, both (n, 3). [m]"""
+        return {owner: (skin.min(axis=1), skin.max(axis=1)) for owner, skin in self.skins.items()}
 
 
 def check_clearances(site: Site, panels: Sequence[PlacedPanel]) -> None:
@@ -170,7 +203,7 @@ def why_no_body(site: Site, solid: Solid, others: Iterable[PlacedPanel]) -> Sent
     """Why something that belongs to a panel, its feet say, may not be where it is; None where it may."""
     return (
         _in_swing(site, solid)
-        or _in_kept_free(site, solid, site.scene.keep_outs)
+        or _in_kept_free(solid, site.kept_free)
         or _into_something(site, solid)
         or _into_panel(solid, others)
     )
@@ -222,28 +255,32 @@ def _over_opening(site: Site, panel: PlacedPanel) -> Sentence | None:
 
 
 def _in_swing(site: Site, solid: Solid) -> Sentence | None:
-    for opening in site.openings:
-        swing = site.scene.openings[opening.index].swing
-        if swing is None:
-            continue
-        frame = site.surfaces[opening.surface].frame
-        u0, v0, u1, v1 = opening.rect
-        hinge, leaf = (u0, u1 - u0) if swing.hinge == "left" else (u1, u0 - u1)
-        sector = [(hinge, v0, 0.0)]
-        sector += [(hinge + leaf * np.cos(q), v0, swing.out * np.sin(q)) for q in _QUARTER]
-        outline = np.array([frame.to_room(np.array([u, v])) + out * frame.n for u, v, out in sector])
-        reach_m = overlap_m(solid, prism(outline, (v1 - v0) * frame.v))
+    for name, swept in site.swings:
+        reach_m = overlap_m(solid, swept)
         if reach_m > TOUCH_M:
             in_the_way = 'stands {reach} in the way of the leaf of "{opening}"'
-            return sentence(in_the_way, reach=millimetres(reach_m), opening=opening.name)
+            return sentence(in_the_way, reach=millimetres(reach_m), opening=name)
     return None
+
+
+def _swept(site: Site, opening: PlacedOpening) -> Solid:
+    """What the leaf of an opening sweeps on its way."""
+    swing = site.scene.openings[opening.index].swing
+    assert swing is not None, "asked of openings with a leaf only"
+    frame = site.surfaces[opening.surface].frame
+    u0, v0, u1, v1 = opening.rect
+    hinge, leaf = (u0, u1 - u0) if swing.hinge == "left" else (u1, u0 - u1)
+    sector = [(hinge, v0, 0.0)]
+    sector += [(hinge + leaf * np.cos(q), v0, swing.out * np.sin(q)) for q in _QUARTER]
+    outline = np.array([frame.to_room(np.array([u, v])) + out * frame.n for u, v, out in sector])
+    return prism(outline, (v1 - v0) * frame.v)
 
 
 def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> Sentence | None:
     own = None if panel.surface is None or panel.kind == "stand" else site.surfaces[panel.surface]
-    for keep_out in site.scene.keep_outs:
+    for keep_out, kept in site.kept_free:
         if own is None or keep_out.surface != own.name:
-            reason = _in_kept_free(site, solid, [keep_out])
+            reason = _in_kept_free(solid, [(keep_out, kept)])
             if reason is not None:
                 return reason
             continue
@@ -258,16 +295,21 @@ def _over_keep_out(site: Site, panel: PlacedPanel, solid: Solid) -> Sentence | N
     return None
 
 
-def _in_kept_free(site: Site, solid: Solid, keep_outs: Iterable[KeepOut]) -> Sentence | None:
-    for keep_out in keep_outs:
-        frame = next(surface.frame for surface in site.surfaces if surface.name == keep_out.surface)
-        is_floor = orientation(frame.n) is Orientation.LEVEL_UP
-        # A floor that is kept free is free of what stands on it, whatever depth was given.
-        depth_m = max(keep_out.depth, _ON_FLOOR_M) if is_floor else keep_out.depth
-        reach_m = overlap_m(solid, prism(frame.to_room(_outline(keep_out)), depth_m * frame.n))
+def _in_kept_free(solid: Solid, kept_free: Iterable[tuple[KeepOut, Solid]]) -> Sentence | None:
+    for keep_out, kept in kept_free:
+        reach_m = overlap_m(solid, kept)
         if reach_m > TOUCH_M:
             return _kept_free(keep_out, reach_m)
     return None
+
+
+def _kept_solid(site: Site, keep_out: KeepOut) -> Solid:
+    """What is kept free, as deep as it is."""
+    frame = next(surface.frame for surface in site.surfaces if surface.name == keep_out.surface)
+    is_floor = orientation(frame.n) is Orientation.LEVEL_UP
+    # A floor that is kept free is free of what stands on it, whatever depth was given.
+    depth_m = max(keep_out.depth, _ON_FLOOR_M) if is_floor else keep_out.depth
+    return prism(frame.to_room(_outline(keep_out)), depth_m * frame.n)
 
 
 def _kept_free(keep_out: KeepOut, reach_m: float) -> Sentence:
@@ -293,12 +335,13 @@ def _outline(keep_out: KeepOut) -> Floats:
 
 def _into_something(site: Site, solid: Solid) -> Sentence | None:
     """Walls and objects that a panel runs into."""
-    low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
     for owner, skin in site.skins.items():
-        if owner is not None and ((skin.max(axis=(0, 1)) <= low) | (skin.min(axis=(0, 1)) >= high)).any():
+        lows, highs = site.boxes[owner]
+        reaches, begins = highs > solid.low, lows < solid.high
+        if owner is not None and not (reaches.any(axis=0) & begins.any(axis=0)).all():
             continue
-        near = ((skin.max(axis=1) > low) & (skin.min(axis=1) < high)).all(axis=1)
-        reach_m = max((overlap_m(solid, _triangle(corners)) for corners in skin[near]), default=0.0)
+        near = np.flatnonzero((reaches & begins).all(axis=1)).tolist()
+        reach_m = max((overlap_m(solid, _triangle(skin[k])) for k in near), default=0.0)
         turns = abs(turns_around(solid.corners.mean(axis=0)[None], skin)[0])
         if owner is None and (reach_m > TOUCH_M or turns < 0.5):
             return _wall_hit(site, solid)
@@ -310,7 +353,7 @@ def _into_something(site: Site, solid: Solid) -> Sentence | None:
 
 
 def _triangle(corners: Floats) -> Solid:
-    return Solid(corners, np.roll(corners, -1, axis=0) - corners)
+    return Solid(corners, _sides(corners))
 
 
 def _wall_hit(site: Site, solid: Solid) -> Sentence:
@@ -329,7 +372,7 @@ def _wall_hit(site: Site, solid: Solid) -> Sentence:
 
 
 def _into_panel(solid: Solid, others: Iterable[PlacedPanel]) -> Sentence | None:
-    (x0, y0, z0), (x1, y1, z1) = solid.corners.min(axis=0).tolist(), solid.corners.max(axis=0).tolist()
+    (x0, y0, z0), (x1, y1, z1) = solid.low.tolist(), solid.high.tolist()
     for other in others:
         left, front, low, right, rear, high = other.box
         # Most are nowhere near: only bodies whose boxes meet are worth a closer look.

@@ -273,7 +273,7 @@ def locate(points: Floats, loops: Sequence[Floats], tolerance_m: float) -> Ints:
         How far from an edge still counts as on it.
     """
     start = np.concatenate(loops)
-    end = np.concatenate([np.roll(loop, -1, axis=0) for loop in loops])
+    end = np.concatenate([part for loop in loops for part in (loop[1:], loop[:1])])
     edge = end - start
     from_start = points[:, None] - start
     straddles = (start[:, 1] > points[:, 1:]) != (end[:, 1] > points[:, 1:])

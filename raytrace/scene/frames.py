@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 _INCH = 0.0254
 # Dry dressed sizes behind the nominal inches (American Softwood Lumber Standard PS 20, from memory). [in]
@@ -26,6 +27,7 @@ class FrameSection:
     is_nominal: bool
 
 
+@lru_cache
 def frame_section(frame: str | None, slab_m: float) -> FrameSection:
     """The section of timber that the frame of a build is made of.
 
