@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -15,12 +16,14 @@ from raytrace.acoustics import (
 )
 from raytrace.reflections import (
     Crossings,
+    Paths,
     PointArrivals,
     Reflectors,
     find_crossings,
     path_ends,
     sent_pressure,
     shared_by_crossings,
+    together,
     wall_reflection,
 )
 from raytrace.room import PlacedPanel, Room, speaker_axis
@@ -101,6 +104,22 @@ def no_spots(scene: Scene) -> PointSpots:
     return PointSpots(none, (), np.zeros(0), rest, none, PanelSpots(*_no_spots(n_frequencies)))
 
 
+def speaker_spots(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    points: Sequence[PointArrivals],
+    sites: Sites,
+    sends: Directivity | None,
+) -> list[PointSpots]:
+    """What some points hear of one speaker, apart and with the factors that candidates may change."""
+    crossed = _crossing_spots(scene, room, points, sites) if sites.free else [[] for _ in points]
+    return [
+        _point_spots(scene, room, reflectors, at_point, sites, sends, met)
+        for at_point, met in zip(points, crossed, strict=True)
+    ]
+
+
 def point_spots(
     scene: Scene,
     room: Room,
@@ -109,16 +128,28 @@ def point_spots(
     sites: Sites,
     sends: Directivity | None,
 ) -> PointSpots:
-    """Arrivals of one listening point, apart and with the factors that candidates may change."""
-    until_s = max(scene.limits.within_s, LEFT_RIGHT_WINDOW_S[1], sites.until_s) + 2.0 * PEAK_WIDTH_S
-    rows = np.flatnonzero(at_point.delay_s <= until_s)
-    strong = at_point.band_level_db[rows] >= scene.limits.level_db - _WEAKEST_DB
+    """The same of one listening point."""
+    (own,) = speaker_spots(scene, room, reflectors, [at_point], sites, sends)
+    return own
+
+
+def _point_spots(
+    scene: Scene,
+    room: Room,
+    reflectors: Reflectors,
+    at_point: PointArrivals,
+    sites: Sites,
+    sends: Directivity | None,
+    crossed: Sequence[tuple[Ints, PanelSpots]],
+) -> PointSpots:
+    """Arrivals of one listening point; `crossed`: its part of `_crossing_spots`."""
+    rows = _early_rows(scene, at_point, sites)
     place = (at_point.speaker, at_point.seat)
     names = [(*place, *at_point.paths.facets[row].tolist()) for row in rows]
-    parts = [_bounce_spots(scene, room, reflectors, at_point, rows[strong], sites.surfaces)]
+    parts = [_bounce_spots(scene, room, reflectors, at_point, _strong(scene, at_point, rows), sites.surfaces)]
+    parts += crossed
     added: list[tuple[int, float, Complexes, PanelSpots]] = []
     if sites.free:
-        parts += [_crossing_spots(scene, room, at_point, rows[strong], k, panel) for k, panel in sites.free]
         assert sends is not None
         new = [_new_arrival(scene, room, at_point, sends, k, panel) for k, panel in sites.free]
         added = [arrival for arrival in new if arrival is not None]
@@ -149,6 +180,17 @@ def point_spots(
         rank[arrival][by_arrival],
         joined,
     )
+
+
+def _early_rows(scene: Scene, at_point: PointArrivals, sites: Sites) -> Ints:
+    """Paths of a point that are looked at."""
+    until_s = max(scene.limits.within_s, LEFT_RIGHT_WINDOW_S[1], sites.until_s) + 2.0 * PEAK_WIDTH_S
+    return np.flatnonzero(at_point.delay_s <= until_s)
+
+
+def _strong(scene: Scene, at_point: PointArrivals, rows: Ints) -> Ints:
+    """Those of some paths that panels may change."""
+    return rows[at_point.band_level_db[rows] >= scene.limits.level_db - _WEAKEST_DB]
 
 
 def _bounce_spots(
@@ -204,10 +246,43 @@ def _never_back(base: Complexes) -> tuple[Bools, Complexes]:
 
 
 def _crossing_spots(
-    scene: Scene, room: Room, at_point: PointArrivals, rows: Ints, candidate: int, panel: PlacedPanel
+    scene: Scene, room: Room, points: Sequence[PointArrivals], sites: Sites
+) -> list[list[tuple[Ints, PanelSpots]]]:
+    """Legs that panels standing free would be crossed by: for each point and panel which path, and a factor.
+
+    All points together take a fraction of the time of one after the other.
+    """
+    paths = together([at_point.paths for at_point in points])
+    starts = np.cumsum([0, *(len(at_point.delay_s) for at_point in points)])
+    rows = np.concatenate(
+        [
+            start + _strong(scene, at_point, _early_rows(scene, at_point, sites))
+            for start, at_point in zip(starts, points, strict=False)
+        ]
+    )
+    found: list[list[tuple[Ints, PanelSpots]]] = [[] for _ in points]
+    ends = path_ends(room, paths)
+    for candidate, panel in sites.free:
+        own, spots = _panel_crossings(scene, room, paths, ends, rows, candidate, panel)
+        limits = np.searchsorted(own, starts)
+        for k, (first, last) in enumerate(pairwise(limits.tolist())):
+            found[k].append(
+                (own[first:last] - starts[k], PanelSpots._make(column[first:last] for column in spots))
+            )
+    return found
+
+
+def _panel_crossings(
+    scene: Scene,
+    room: Room,
+    paths: Paths,
+    ends: tuple[Floats, Floats],
+    rows: Ints,
+    candidate: int,
+    panel: PlacedPanel,
 ) -> tuple[Ints, PanelSpots]:
     """Legs that a panel standing free would be crossed by or nearly: which path, and a factor of 1."""
-    points = at_point.paths.points[rows]
+    points = paths.points[rows]
     crossings = find_crossings(panel, points)
     path, leg, _ = crossings
     heights = (points - panel.middle) @ panel.normal
@@ -215,12 +290,11 @@ def _crossing_spots(
     met = points[path, leg] + share[:, None] * (points[path, leg + 1] - points[path, leg])
     near = beyond_m(panel, met) <= _FAR_LEG_M
     kept = Crossings(rows[path[near]], leg[near], crossings.from_front[near])
-    ends = path_ends(room, at_point.paths)
     n, there = len(kept.rows), kept.there_and_back
     base = np.ones((n, len(limit_frequencies_hz(scene))), np.complex128)
     returns, shared = _never_back(base)
     returns[there] = True
-    both = shared_by_crossings(room, [panel], at_point.paths, kept, ends, limit_bands(scene))
+    both = shared_by_crossings(room, [panel], paths, kept, ends, limit_bands(scene))
     shared[there] = both.reshape(shared[there].shape)
     kind = np.full(n, -1 - candidate), np.zeros(n, np.bool_)
     image, receiver = ends[0][kept.rows, kept.legs], ends[1][kept.rows, kept.legs]

@@ -17,7 +17,7 @@ from raytrace.proposing.panelspots import (
     in_limit_bands,
     limit_bands,
     no_spots,
-    point_spots,
+    speaker_spots,
 )
 from raytrace.reflections import (
     N_CORNERS,
@@ -274,10 +274,12 @@ def build_surrogate(
         for k in sorted({at_point.speaker for _, at_point in judged})
     }
     points = [
-        point_spots(scene, room, reflectors, at_point, sites, sends[at_point.speaker])
-        for _, at_point in judged
-    ]
-    points = points or [no_spots(scene)]
+        spots
+        for k, send in sends.items()
+        for spots in speaker_spots(
+            scene, room, reflectors, [own for _, own in judged if own.speaker == k], sites, send
+        )
+    ] or [no_spots(scene)]
     n_arrivals = np.cumsum([0, *(len(point.rows) for point in points)])
     names: dict[tuple[int, ...], int] = {}
     for point in points:
