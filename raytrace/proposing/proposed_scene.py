@@ -148,9 +148,7 @@ def scene_text(
             raise scene.error((kind,), f"write each of these as [[{kind}]], so that more can be added below")
         for members in own:
             blocks.append(_block(kind, candidates, members, answers))
-    lines = "\n".join(
-        ["", "# Proposed panels. Move them freely; hitspot arrivals shows what that does.", *blocks]
-    )
+    lines = "\n".join(["", "# Proposed panels. hitspot arrivals shows what moving them does.", *blocks])
     end = "" if text.endswith("\n") else "\n"
     added = end + lines
     return text + (added.replace("\n", "\r\n") if "\r\n" in text else added)

@@ -65,6 +65,10 @@ class Caution(StrEnum):
         "Stands and leaning panels: nobody climbs or swings on them, children are kept off, cables lie where "
         "nobody pulls or trips on them, doors and ways out stay clear of feet."
     )
+    SOFT = (
+        "Rugs, curtains and pads: lay and hang them so that nobody slips or trips and nothing slides off; "
+        "keep them off heaters and off the vents of equipment."
+    )
     COVER = "Never cover detectors, sprinklers, escape windows or vents."
     COATINGS = (
         "Textured ceiling coatings from before 2000 may hold asbestos: have them tested before drilling, "

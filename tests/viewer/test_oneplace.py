@@ -12,7 +12,7 @@ from raytrace import Treatment, build_room, load_scene, orientation, run_study
 from tests.support.rooms import room_text
 from tests.support.tilted import TILTED, TILTS_DEG, tilted_ceilings
 from viewer.page import write_page
-from viewer.report import making_pages
+from viewer.report import hanging_pages, shopping_page
 from viewer.sheets import draw_panels, draw_sheets
 from viewer.tables import arrivals_json, arrivals_tables
 from viewer.window.state import place_of, place_words, point_of, spot_lines
@@ -109,7 +109,11 @@ def test_a_panel_is_said_and_drawn_where_the_scene_puts_it(shape, tilt_deg, scen
     (page,) = draw_panels(study.scene, study.room)
     assert page.title.startswith("Reflected ceiling plan" if level else f"{name.capitalize()}, true shape")
     treatment = Treatment(study.scene, study.room)
-    blocks = [block for page in making_pages(treatment, units="metric") for block in page["blocks"]]
+    blocks = [
+        block
+        for page in [shopping_page(treatment, units="metric"), *hanging_pages(treatment, units="metric")]
+        for block in page["blocks"]
+    ]
     titles = {block["text"] for block in blocks if block["kind"] == "sub"}
     wanted = f"Points on the {name}" if level else "Points on walls and slopes, facing each"
     assert {title for title in titles if title.startswith("Points on")} == {wanted}

@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 # Drawn at twice the size, several layers deep: some gigabytes of memory at 64 million (8000x8000).
 MOST_PIXELS = 24_000_000
 
+Reader = Literal["client", "installer", "workshop", "details"]
+Readers = Annotated[list[Reader] | None, Parameter(name="--for", negative="")]
 Hidden = Annotated[Path | None, Parameter(show=False)]
 
 
@@ -84,13 +86,14 @@ def report(
     to: Output = BESIDE,
     propose: Flag = False,
     bass: Flag = False,
+    readers: Readers = None,
     wish: Wish = ANY_PANELS,
     lists: Lists = NO_LISTS,
     extent: Extent = USUAL_EXTENT,
     style: Print = _USUAL_PRINT,
     text: Hidden = None,
 ) -> None:
-    """Do the main job: pictures, curves, set-out sheets, tables, page and the PDF into one folder.
+    """Do the main job: documents for client, installer and workshop, pictures, sheets, tables and page.
 
     Parameters
     ----------
@@ -98,12 +101,16 @@ def report(
         Propose panels first, report on the room with them, and put the new scene into the folder.
     bass
         A chapter on the bass too: how even it is, where a subwoofer is best. Takes long in large rooms.
+    readers
+        Write one document only: client, installer, workshop or details. May be given more than once;
+        without it all are written.
     text
         File that holds the scene as it stands in a window, while it is edited.
     """
     from viewer.files import Origin, OutputRefused, check_folder
     from viewer.paper import typeface_note
-    from viewer.report import REPORT, PrintStyle, write_report
+    from viewer.report import READERS, REPORT, PrintStyle, write_report
+    from viewer.words import listed
 
     pixels = style.pixels
     place = to.place(f"{scene.stem}-report")
@@ -133,11 +140,12 @@ def report(
     if proposal is not None and (proposal.moved or any(cover.is_proposed for cover in proposal.covers)):
         bare = study_of(read, extent)  # what comes before is the room as it is today
     with mistakes(OutputRefused), showing_progress() as progress:
-        printed = PrintStyle(style.units, pixels, with_bass=bass)
+        printed = PrintStyle(style.units, pixels, with_bass=bass, readers=readers or READERS)
         written = write_report(study, place, bare=bare, proposal=proposal, style=printed, progress=progress)
+    documents = listed([name for reader in READERS if (written / (name := f"{reader}.pdf")).is_file()])
     say(
-        f"Written: {written}{'' if str(written).endswith('/') else '/'}report.pdf, what it is made of, and "
-        "page.html, the room to turn in a browser"
+        f"Written: {documents} in {written}, what they are made of, and page.html, the room to turn in a "
+        "browser"
     )
     if note := typeface_note(read):
         say(f"Note: {note}")

@@ -293,7 +293,7 @@ def cutlist(
         if json:
             print_json(making_json(treatment))
         elif csv:
-            sys.stdout.write(making_csv(treatment.bill_of_materials))
+            sys.stdout.write(making_csv(treatment))
         else:
             show(making_tables(treatment, units=units))
 

@@ -7,6 +7,7 @@ from typing import Any
 from viewer.paper.drafting import font_folder
 
 _PPI = 150.0
+_UNSUSPECTED = b"/Suspects false"
 
 
 def typeset(contents: dict[str, Any], root: Path, *, picture: bool = False) -> bytes:
@@ -24,4 +25,6 @@ def typeset(contents: dict[str, Any], root: Path, *, picture: bool = False) -> b
         ppi=_PPI if picture else None,
     )
     assert isinstance(laid_out, bytes)
-    return laid_out
+    # False is what the key means where it is left out (ISO 32000-1, table 321, from memory); poppler reads a
+    # false one as a mistake. Blanks keep every offset in the file.
+    return laid_out.replace(_UNSUSPECTED, b" " * len(_UNSUSPECTED))

@@ -43,7 +43,7 @@ from viewer.pictures.stage import (
     set_stage,
 )
 from viewer.pictures.stills import STILLS, Still, draw_stills, write_stills
-from viewer.pictures.surfaceviews import surface_pages, views_of
+from viewer.pictures.surfaceviews import panel_table, surface_pages, surface_pictures, views_of
 
 __all__ = [
     "LEVEL_WORDS",
@@ -92,6 +92,7 @@ __all__ = [
     "one_colour",
     "outlines",
     "paint",
+    "panel_table",
     "parts",
     "picked",
     "place_labels",
@@ -106,6 +107,7 @@ __all__ = [
     "set_stage",
     "shown_rows",
     "surface_pages",
+    "surface_pictures",
     "views_of",
     "vtk_array",
     "write_stills",

@@ -73,22 +73,28 @@ def surface_pages(study: Study, pictures: dict[str, tuple[str, str]], *, units: 
     units : {"metric", "imperial"}
         Of the sizes of panels.
     """
-    of_surfaces = [picture for name, picture in pictures.items() if name.startswith(_PREFIX)]
+    of_surfaces = surface_pictures(pictures)
     pages = []
     for start in range(0, len(of_surfaces), 2):
         here = of_surfaces[start : start + 2]
         kind = "picture" if len(here) == 1 else "share"
         blocks: list[dict[str, Any]] = []
         for path, caption in here:
-            blocks += [{"kind": kind, "path": path}, {"kind": "small", "text": caption}]
+            blocks += [{"kind": kind, "path": path, "alt": caption}, {"kind": "small", "text": caption}]
         if len(here) == 1:
-            blocks += [{"kind": "sub", "text": "All panels"}, _panel_table(study, units)]
+            blocks += [{"kind": "sub", "text": "All panels"}, panel_table(study, units)]
         title = "The panels, surface by surface" if start == 0 else "The panels, continued"
-        pages.append({"above": "What is to be seen in the end", "title": title, "blocks": blocks})
+        above = "What is to be seen in the end"
+        pages.append({"kind": "blocks", "above": above, "title": title, "blocks": blocks, "flows": False})
     return pages
 
 
-def _panel_table(study: Study, units: str) -> dict[str, Any]:
+def surface_pictures(pictures: dict[str, tuple[str, str]]) -> list[tuple[str, str]]:
+    """File and caption of the pictures of treated surfaces, the one with most panels first."""
+    return [picture for name, picture in pictures.items() if name.startswith(_PREFIX)]
+
+
+def panel_table(study: Study, units: str) -> dict[str, Any]:
     """Equal panels of a group together: how many, where, of what, how large, how much air behind."""
     counts: Counter[tuple[str, ...]] = Counter()
     for panel in study.room.panels:

@@ -1,11 +1,14 @@
 """The main job: everything a technician sends to a client, in one folder."""
 
-from viewer.report.making import making_pages
-from viewer.report.report import REPORT, PrintStyle, write_report
+from viewer.report.hanging import hanging_pages
+from viewer.report.report import READERS, REPORT, PrintStyle, write_report
+from viewer.report.workshop import shopping_page
 
 __all__ = [
+    "READERS",
     "REPORT",
     "PrintStyle",
-    "making_pages",
+    "hanging_pages",
+    "shopping_page",
     "write_report",
 ]

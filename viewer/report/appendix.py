@@ -1,4 +1,4 @@
-"""The report's appendix as plain data: limits of the method, materials with sources, every reflection."""
+"""The report's appendix as plain data: limits of the method, materials with sources, the reflections."""
 
 from typing import Any
 
@@ -9,6 +9,7 @@ from viewer.paper import typeface_note
 from viewer.words import band_words, decibels, limit_side, met_names, told
 
 _MOST_NEAR_MISSES = 12
+_QUIETEST_DB = -20.0  # re the direct sound; what is weaker is in the data files alone
 
 
 def appendix(study: Study, *, units: str) -> dict[str, Any]:
@@ -42,19 +43,38 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
     bands = [band_words(band) for band in BAND_NAMES]
     path = "m" if units == "metric" else "ft in"
     return {
-        "title": "Notes, sources, every reflection",
+        "title": "Notes, sources, reflections",
         "notes": [*(told(note, units) for note in study.notes), *filter(None, [typeface_note(study.scene)])],
         "sources": sources,
         "materials_head": ("material and where", "", *bands),
         "materials": _materials(study),
         "all_head": ("", "from", "to", "by way of", "ms", path, "ears", "worst", "limit", *bands),
-        "all_intro": "Sorted by speaker, seat and delay after the direct sound. Levels in dB re the direct "
-        "sound: at the ears and at the worst point of the head zone in the limit's band; how far it is "
-        "over or below the limit at the ears by itself, inside its window; then per octave at the ears. "
+        "all_title": f"Reflections above {decibels(_QUIETEST_DB, 0)} dB",
+        "all_intro": _left_out(study)
+        + "Sorted by speaker, seat and delay after the direct sound. Level re direct sound, dB: at the ears "
+        "and at the worst point of the head zone, in the limit's band; how far it is over or below the limit "
+        "at the ears by itself, inside its window; then per octave at the ears. "
         "Bold: by itself over the limit at the ears.",
-        "arrivals": [_arrival(study, arrivals, row, units) for row in range(len(arrivals.order))],
+        "arrivals": [_arrival(study, arrivals, row, units) for row in _listed(study)],
         "near": _near_misses(study, units),
     }
+
+
+def _listed(study: Study) -> list[int]:
+    """Rows of the reflections that are printed: not of subs, nor what is weak at ears and head zone."""
+    arrivals = study.arrivals
+    mains = [k for k, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
+    strongest = np.fmax(arrivals.band_level_db, arrivals.zone_worst_db)
+    shown = np.isin(arrivals.speaker, mains) & (strongest > _QUIETEST_DB)
+    return [int(row) for row in np.flatnonzero(shown)]
+
+
+def _left_out(study: Study) -> str:
+    """What the table leaves out, and where it is."""
+    weaker = len(study.arrivals.order) - len(_listed(study))
+    subs = [speaker.name for speaker in study.scene.speakers if speaker.use == "sub"]
+    also = f", and all of {' and '.join(subs)}, which is not judged here" if subs else ""
+    return f"{weaker} weaker ones are in arrivals.csv and arrivals.json alone{also}. " if weaker else ""
 
 
 def _near_misses(study: Study, units: str) -> dict[str, Any]:

@@ -4,10 +4,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from raytrace import Bass, format_length
+from viewer.report.blocks import Block, items, page, picture, small, sub, table
 from viewer.tables import bass_headline, cause_words, tried_lines
 from viewer.words import decibels, listed, told
-
-Block = dict[str, Any]
 
 BASS_TITLE = "The bass"
 """What the chapter is called."""
@@ -40,21 +39,17 @@ def bass_pages(
     """
     if bass is None:
         return []
-    blocks = [_sub(bass_headline(bass))]
+    blocks = [sub(bass_headline(bass))]
     for _, _, path, caption in charts:
-        blocks += [{"kind": "share", "path": path}, {"kind": "small", "text": f"{_EVENNESS} {caption}"}]
+        blocks += [picture(path, caption, shares=True), small(f"{_EVENNESS} {caption}")]
     blocks += [
         *_places(bass, units),
-        {"kind": "list", "items": [line[0].upper() + line[1:] for line in tried_lines(bass, units)]},
+        items([line[0].upper() + line[1:] for line in tried_lines(bass, units)]),
         *_dips(bass),
-        _sub("What this cannot tell: measure before anything is bought or fixed"),
-        {"kind": "small", "text": " ".join(told(note, units) for note in bass.notes)},
+        sub("What this cannot tell: measure before anything is bought or fixed"),
+        small(" ".join(told(note, units) for note in bass.notes)),
     ]
-    return [{"above": "Low notes", "title": BASS_TITLE, "blocks": blocks}]
-
-
-def _sub(text: str) -> Block:
-    return {"kind": "sub", "text": text}
+    return [page("Low notes", BASS_TITLE, blocks)]
 
 
 def _places(bass: Bass, units: str) -> list[Block]:
@@ -81,7 +76,10 @@ def _places(bass: Bass, units: str) -> list[Block]:
     ]
     title = "Best place" if len(best) == 1 else f"Best {len(best)} places"
     kinds = ["left", *["right"] * 4, "fill"]
-    return [_sub(f"{title} for a sub that are free, measured to its middle"), _table(head, kinds, rows)]
+    return [
+        sub(f"{title} for a sub that are free, measured to its middle"),
+        table(head, kinds, rows, inset_mm=1.0),
+    ]
 
 
 def _dips(bass: Bass) -> list[Block]:
@@ -107,11 +105,7 @@ def _dips(bass: Bass) -> list[Block]:
     more = len(levels) - len(deepest)
     left_out = f" Left out: {more} less deep." if more else ""
     return [
-        _sub(f"Dips at the {bass.responses[0].seat} seat up to {top_hz:.0f} Hz, and why"),
-        _table(["Hz", "dB", "from", "why"], ["right", "right", "left", "fill"], rows),
-        {"kind": "small", "text": _DIPS + left_out},
+        sub(f"Dips at the {bass.responses[0].seat} seat up to {top_hz:.0f} Hz, and why"),
+        table(["Hz", "dB", "from", "why"], ["right", "right", "left", "fill"], rows, inset_mm=1.0),
+        small(_DIPS + left_out),
     ]
-
-
-def _table(head: list[str], columns: list[str], rows: list[list[str]]) -> Block:
-    return {"kind": "table", "head": head, "columns": columns, "rows": rows, "inset": 1.0}

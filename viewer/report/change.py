@@ -20,6 +20,7 @@ from raytrace import (
     headline,
 )
 from viewer.report.decay import captioned
+from viewer.report.findings import Chart
 from viewer.tables import area_words
 from viewer.words import (
     TOO_CLOSE,
@@ -41,8 +42,6 @@ from viewer.words import (
     verdict_figure,
     verdict_sentences,
 )
-
-Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
 
 HEAD = ("speaker", "by way of", "ms later", "before dB", "after dB", "change dB", "limit dB")
 _TABLE = "The table comparison.csv has every single reflection before and after, low to high pitch."
@@ -92,6 +91,7 @@ def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[st
         after = "No early reflection that was judged is too strong, before or after. "
     several = len(comparison.after.scene.seats) > 1
     return {
+        "kind": "change",
         "title": f"Before and after: {seat}" if several else "Before and after",
         "intro": "Before is the room as it stands, without what this report puts up; after is with it.",
         "curves": captioned(charts),

@@ -54,7 +54,7 @@ def captioned(charts: Sequence[tuple[int, int, str, str]]) -> list[dict[str, str
     """Charts with their captions; what several share is said once, under the last."""
     captions = [text for *_, text in charts]
     return [
-        {"path": path, "caption": "" if text in captions[i + 1 :] else text}
+        {"path": path, "alt": text, "caption": "" if text in captions[i + 1 :] else text}
         for i, (_, _, path, text) in enumerate(charts)
     ]
 

@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 from raytrace import BAND_NAMES, Caution, PeakMargin, Proposal, Spending, Step, format_length
+from viewer.report.blocks import Block, Page, items, page, small, sub, table
 from viewer.tables import before_words, build_words, held_by, other_seat_lines, remains
 from viewer.words import (
     ARRANGEMENTS_EXPLAINED,
@@ -36,9 +36,6 @@ from viewer.words import (
     variant_words,
 )
 
-Page = dict[str, Any]
-
-_ABOVE = "What to do"
 _LADDER = (
     "Each line is the best that so many panels can do, not the same panels and some more. Remains: of the "
     "energy over the limit today, as far as panels can reach it. Worst: the strongest peak against the "
@@ -61,52 +58,51 @@ def proposal_pages(proposal: Proposal, *, units: str) -> list[Page]:
     """
     if not proposal.is_new and not proposal.unreached:
         return []
-    return [{"above": _ABOVE, "title": "The proposal", "blocks": _blocks(proposal, units)}]
+    return [page("What to do", "The proposal", _blocks(proposal, units))]
 
 
-def _blocks(proposal: Proposal, units: str) -> list[Page]:
-    blocks: list[Page] = []
+def _blocks(proposal: Proposal, units: str) -> list[Block]:
+    blocks: list[Block] = []
     if proposal.moved:
-        moves = [f"{variant_words(variant, units)}." for variant in proposal.moved]
-        blocks += [_sub("What stands another way"), _list([line[0].upper() + line[1:] for line in moves])]
+        blocks += [sub("What stands another way"), items(moved_lines(proposal, units))]
     if proposal.panels:
         count = panels_words([panel.stacked for panel in proposal.panels])
-        blocks += [_sub(f"{count}, and what each is for"), _panels(proposal, units)]
-        blocks += [{"kind": "small", "text": _set_out_words(proposal)}]
+        blocks += [sub(f"{count}, and what each is for"), _panels(proposal, units)]
+        blocks += [small(_set_out_words(proposal))]
     if len(proposal.ladder) > 1:
         blocks += [
-            _sub("What a smaller budget brings"),
+            sub("What a smaller budget brings"),
             _ladder(proposal),
-            {"kind": "small", "text": _LADDER + steps_leave_out(proposal)},
+            small(_LADDER + steps_leave_out(proposal)),
         ]
     blocks += _covers(proposal, units)
     if proposal.spending is not None:
         blocks += [
-            _sub("What the rest is spent on"),
+            sub("What the rest is spent on"),
             _spending(proposal.spending),
-            {"kind": "small", "text": STEPS_EXPLAINED},
-            _list([*reason_lines(proposal.spending, units), rest_words(proposal.spending, units)]),
+            small(STEPS_EXPLAINED),
+            items([*reason_lines(proposal.spending, units), rest_words(proposal.spending, units)]),
             _decay(proposal.spending),
         ]
     if proposal.unreached:
         blocks += [
-            _sub("What stays too strong, and why"),
-            _list(_remains(proposal, units)),
+            sub("What stays too strong, and why"),
+            items(remaining_lines(proposal, units)),
             *_arrangements(proposal, units),
         ]
     if proposal.margins:
         blocks += [
-            _sub("Predicted and proven"),
+            sub("Predicted and proven"),
             _margins(proposal.margins),
-            {"kind": "small", "text": _MARGINS},
+            small(_MARGINS),
         ]
     if proposal.stability:
-        blocks += [_sub("Where panels stand"), _list(_stands(proposal, units))]
+        blocks += [sub("Where panels stand"), items(_stands(proposal, units))]
     notes = [*other_seat_lines(proposal), *(told(note, units, hints=False) for note in proposal.notes)]
-    return [*blocks, _sub("To know"), _list(notes)] if notes else blocks
+    return [*blocks, sub("To know"), items(notes)] if notes else blocks
 
 
-def _panels(proposal: Proposal, units: str) -> Page:
+def _panels(proposal: Proposal, units: str) -> Block:
     rows = []
     for panel in proposal.panels:
         at = " / ".join(format_length(float(x), units=units) for x in panel.centre_uv)
@@ -114,7 +110,7 @@ def _panels(proposal: Proposal, units: str) -> Page:
         why = str(panel.answers)
         rows.append([panel.name, build_words(panel), at, held_by(panel), why[0].upper() + why[1:]])
     head = ["panel", "build", "its middle at", "held by", "why"]
-    return _table(head, ["left", "left", "right", "left", "fill"], rows)
+    return table(head, ["left", "left", "right", "left", "fill"], rows)
 
 
 def _set_out_words(proposal: Proposal) -> str:
@@ -127,7 +123,7 @@ def _set_out_words(proposal: Proposal) -> str:
     return words
 
 
-def _ladder(proposal: Proposal) -> Page:
+def _ladder(proposal: Proposal) -> Block:
     priced = any(not math.isnan(step.cost) for step in proposal.ladder)
     head = ["panels", "where", "remains", "worst", "sides", *(["cost"] if priced else []), ""]
     columns = ["right", "fill", "right", "right", "right", *(["right"] if priced else []), "left"]
@@ -143,10 +139,10 @@ def _ladder(proposal: Proposal) -> Page:
         ]
         for index, step in enumerate(proposal.ladder)
     ]
-    return _table(head, columns, rows)
+    return table(head, columns, rows)
 
 
-def _spending(spending: Spending) -> Page:
+def _spending(spending: Spending) -> Block:
     priced = any(not math.isnan(step.cost) for step in spending.steps)
     rows = []
     for step in spending.steps:
@@ -154,16 +150,16 @@ def _spending(spending: Spending) -> Page:
         rows.append([*step_cells(step), *cost])
     head = ["for", "panels", "where", "before", "predicted", "proven", *(["cost"] if priced else [])]
     columns = ["left", "right", "fill", "right", "right", "right", *(["right"] if priced else [])]
-    return _table(head, columns, rows, inset_mm=0.8)
+    return table(head, columns, rows, inset_mm=0.8)
 
 
-def _decay(spending: Spending) -> Page:
+def _decay(spending: Spending) -> Block:
     """Decay per octave band with the fewest panels and with all, beside its target."""
     head = ["decay in s", *(band_tick(name) for name in BAND_NAMES)]
     rows = ("with the fewest panels", "with all of them", "target, at least", "target, at most")
     every = zip(rows, (*spending.decay_s, *spending.target_s), strict=True)
     filled = [[name, *(seconds(float(value)) for value in values)] for name, values in every]
-    return _table(head, ["fill", *["right"] * len(BAND_NAMES)], filled, inset_mm=0.8)
+    return table(head, ["fill", *["right"] * len(BAND_NAMES)], filled, inset_mm=0.8)
 
 
 def _side_db(margin_db: float) -> str:
@@ -174,7 +170,14 @@ def _cost(step: Step) -> str:
     return "" if math.isnan(step.cost) else f"{step.cost:.0f}"
 
 
-def _remains(proposal: Proposal, units: str) -> list[str]:
+def moved_lines(proposal: Proposal, units: str) -> list[str]:
+    """What stands another way in the new scene, a sentence each."""
+    moves = [f"{variant_words(variant, units)}." for variant in proposal.moved]
+    return [line[0].upper() + line[1:] for line in moves]
+
+
+def remaining_lines(proposal: Proposal, units: str) -> list[str]:
+    """What stays too strong and why, those alike together; then what to do about furniture."""
     found: dict[str, list[str]] = {}
     for peak in proposal.unreached:
         why = "; ".join(f"{o.surface}: {told(o.reason, units, hints=False)}" for o in peak.obstacles)
@@ -186,37 +189,37 @@ def _remains(proposal: Proposal, units: str) -> list[str]:
     return lines + furniture_advice(proposal.after, list(blocked))
 
 
-def _covers(proposal: Proposal, units: str) -> list[Page]:
+def _covers(proposal: Proposal, units: str) -> list[Block]:
     """Covers that are proposed, and those that bring too little."""
-    blocks: list[Page] = []
+    blocks: list[Block] = []
     if found := proposed_covers(proposal):
         columns = ["left", "fill", "fill", "right", "right", "right"]
         rows = [cover_cells(cover, units) for cover in found]
-        blocks += [_sub("Where panels do not go"), _table(COVER_HEAD, columns, rows, inset_mm=0.8)]
-        blocks.append({"kind": "small", "text": COVERS_EXPLAINED})
+        blocks += [sub("Where panels do not go"), table(COVER_HEAD, columns, rows, inset_mm=0.8)]
+        blocks.append(small(COVERS_EXPLAINED))
     left_out = [cover_left_out(cover, units) for cover in proposal.covers if not cover.is_proposed]
-    return [*blocks, _list(left_out)] if left_out else blocks
+    return [*blocks, items(left_out)] if left_out else blocks
 
 
-def _arrangements(proposal: Proposal, units: str) -> list[Page]:
+def _arrangements(proposal: Proposal, units: str) -> list[Block]:
     """What moving things would do for the peaks that stay."""
     scene = proposal.after.scene
     speakers = [speaker.name for speaker in scene.speakers]
-    blocks: list[Page] = []
+    blocks: list[Block] = []
     for found in proposal.variants:
         title = arrangement_title(found, speakers, scene.seats[found.target.seat].name)
-        blocks.append(_sub(title[0].upper() + title[1:]))
+        blocks.append(sub(title[0].upper() + title[1:]))
         if found.mending:
             rows = [variant_cells(variant, units) for variant in found.mending]
             columns = ["fill", "right", "left", "left", "left"]
-            blocks.append(_table(VARIANT_HEAD, columns, rows, inset_mm=0.8))
+            blocks.append(table(VARIANT_HEAD, columns, rows, inset_mm=0.8))
         small = [none_mends(found, units), bounds_words(found, units)]
         small += [ARRANGEMENTS_EXPLAINED] if found.mending else []
-        blocks.append({"kind": "small", "text": " ".join(text for text in small if text)})
+        blocks.append(small(" ".join(text for text in small if text)))
     return blocks
 
 
-def _margins(margins: Sequence[PeakMargin]) -> Page:
+def _margins(margins: Sequence[PeakMargin]) -> Block:
     rows = [
         [
             margin.speaker,
@@ -228,7 +231,7 @@ def _margins(margins: Sequence[PeakMargin]) -> Page:
         for margin in margins
     ]
     head = ["speaker", "seat", "by way of", "ms", "before", "predicted", "proven"]
-    return _table(head, ["left", "left", "fill", "right", "right", "right", "right"], rows, inset_mm=0.8)
+    return table(head, ["left", "left", "fill", "right", "right", "right", "right"], rows, inset_mm=0.8)
 
 
 def _stands(proposal: Proposal, units: str) -> list[str]:
@@ -236,23 +239,3 @@ def _stands(proposal: Proposal, units: str) -> list[str]:
     for stand in proposal.stability:
         lines.append(f"{proposal.after.room.panels[stand.panel].name}: {stand_words(stand, units)}.")
     return [*lines, stand_limits(units), Caution.STANDS]
-
-
-def _sub(text: str) -> Page:
-    return {"kind": "sub", "text": text}
-
-
-def _list(items: Sequence[str]) -> Page:
-    return {"kind": "list", "items": list(items)}
-
-
-def _table(
-    head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]], *, inset_mm: float = 1.1
-) -> Page:
-    return {
-        "kind": "table",
-        "head": list(head),
-        "columns": list(columns),
-        "rows": [list(row) for row in rows],
-        "inset": inset_mm,
-    }

@@ -6,11 +6,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from raytrace import Comparison, Proposal, Study, Treatment, compare, find_bass, find_decay, list_datasheets
+from raytrace import (
+    Comparison,
+    Proposal,
+    Study,
+    Treatment,
+    compare,
+    covers_to_buy,
+    find_bass,
+    find_decay,
+    list_datasheets,
+)
 from viewer.files import Origin, Place, file_stem, moved_into_place
 from viewer.paper import typeset
-from viewer.report.contents import Chart, Drawn, Findings, report_contents, sheet_contents
-from viewer.report.making import datasheet_pages, making_pages
+from viewer.report.contents import DOCUMENTS, document_contents, sheet_contents
+from viewer.report.findings import Chart, Drawn, Findings
+from viewer.report.workshop import datasheet_pages, shopping_page
 from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import (
     arrivals_csv,
@@ -25,6 +36,9 @@ from viewer.tables import (
 
 Progress = Callable[[str, float], None]
 
+READERS = tuple(document.reader for document in DOCUMENTS)
+"""For whom a document can be written."""
+
 
 @dataclass(frozen=True)
 class PrintStyle:
@@ -38,11 +52,14 @@ class PrintStyle:
         Of the pictures in pixels.
     with_bass : bool
         Whether it has the chapter on the bass, which takes long in large rooms.
+    readers : sequence of str
+        For whom a document is written, of "client", "installer", "workshop", "details".
     """
 
     units: str = "metric"
     size: tuple[int, int] = (2400, 1600)
     with_bass: bool = False
+    readers: Sequence[str] = READERS
 
 
 def _json(contents: dict[str, Any]) -> str:
@@ -70,7 +87,7 @@ def _of_treatment(text: Callable[[Treatment], str]) -> Callable[[Findings], str 
 REPORT = "report"
 """What a report is called in its record."""
 # Names of the files of a report: texts with what they hold, None for no file.
-_PDF, _PAGE = "report.pdf", "page.html"
+_PAGE = "page.html"
 TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
     "proposed.toml": _proposed,
     "arrivals.json": lambda found: _json(arrivals_json(found.study)),
@@ -80,7 +97,7 @@ TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
     "comparison.json": _of_comparison(lambda comparison: _json(comparison_json(comparison))),
     "comparison.csv": _of_comparison(comparison_csv),
     "cutlist.json": _of_treatment(lambda treatment: _json(making_json(treatment))),
-    "cutlist.csv": _of_treatment(lambda treatment: making_csv(treatment.bill_of_materials)),
+    "cutlist.csv": _of_treatment(making_csv),
 }
 _SET_OUT = {".pdf": False, ".png": True}  # whether each kind of file of a set-out sheet is a picture
 _CHARTS = ".png"
@@ -95,7 +112,7 @@ def write_report(
     style: PrintStyle = PrintStyle(),
     progress: Progress | None = None,
 ) -> Path:
-    """Write report.pdf, what it is made of, and the page to turn the room into one folder.
+    """Write a document for each reader, what they are made of, and the page to turn the room into one folder.
 
     Parameters
     ----------
@@ -134,10 +151,13 @@ def write_report(
         for name, text in TEXTS.items():
             if (content := text(found)) is not None:
                 (staging / name).write_text(content, encoding="utf-8", newline="")
-        drawn = _draw(found, pictures, staging, style.units, told)
-        told(_PDF, 0.92)
-        (staging / _PDF).write_bytes(typeset(report_contents(found, drawn, units=style.units), staging))
-        told(_PDF, 1.0)
+        drawn = _draw(found, pictures, staging, style, told)
+        asked = [document for document in DOCUMENTS if document.reader in style.readers]
+        for i, document in enumerate(asked):
+            told(document.file, 0.92 + 0.08 * i / len(asked))
+            if (contents := document_contents(document, found, drawn, units=style.units)) is not None:
+                (staging / document.file).write_bytes(typeset(contents, staging))
+        told("documents", 1.0)
     return Place.of(where).path
 
 
@@ -186,19 +206,26 @@ def _find(
         decays_before=decays_before[0] if decays_before else (),
         comparison=None if bare is None else compare(bare, study),
         proposal=proposal,
-        treatment=Treatment(study.scene, study.room) if study.room.panels else None,
+        treatment=_treatment(study),
         bass=bass,
     )
 
 
+def _treatment(study: Study) -> Treatment | None:
+    """What is to be bought, made and hung; None where that is nothing."""
+    if not study.room.panels and not covers_to_buy(study.scene):
+        return None
+    return Treatment(study.scene, study.room)
+
+
 def _draw(
-    found: Findings, pictures: dict[str, tuple[str, str]], folder: Path, units: str, told: Progress
+    found: Findings, pictures: dict[str, tuple[str, str]], folder: Path, style: PrintStyle, told: Progress
 ) -> Drawn:
     """Charts, sheets, the page and the installer's drawings."""
     from viewer.charts import draw_bass, draw_changes, draw_curves, draw_decays, draw_tones
     from viewer.page import write_page
 
-    study, curves = found.study, folder / "curves"
+    study, units, curves = found.study, style.units, folder / "curves"
     curves.mkdir()
     told("charts", 0.7)
     charts = {
@@ -210,14 +237,16 @@ def _draw(
         else [draw_bass(found.bass, study.scene, study.room, curves / f"bass{_CHARTS}")],
         "changes": () if found.comparison is None else draw_changes(found.comparison, curves, suffix=_CHARTS),
     }
-    sheets = _draw_set_out(study, folder, units, told)
+    sheets = draw_sheets(study, units=units)
+    if "installer" in style.readers:
+        _write_set_out(study, sheets, folder, units, told)
     told(_PAGE, 0.9)
     before, *after = (study,) if found.bare is None else (found.bare, study)
     write_page(before, folder / _PAGE, *after, units=units)
     told("making", 0.91)
-    making = _draw_making(study, found.treatment, folder, units)
+    making = _draw_making(study, found.treatment, folder, units) if "workshop" in style.readers else []
     told("drawings", 0.915)
-    drawings = _draw_panels(study, folder, units)
+    drawings = _draw_panels(study, folder, units) if "installer" in style.readers else []
     return Drawn(
         sheets,
         pictures,
@@ -231,18 +260,16 @@ def _listed(charts: Iterable[Any], folder: Path) -> list[Chart]:
     return [(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in charts]
 
 
-def _draw_set_out(study: Study, folder: Path, units: str, told: Progress) -> Sequence[Sheet]:
+def _write_set_out(study: Study, sheets: Sequence[Sheet], folder: Path, units: str, told: Progress) -> None:
     """Set-out sheets, each in a PDF and a picture of its own."""
     (folder / "sheets").mkdir()
-    sheets = draw_sheets(study, units=units)
     contents = sheet_contents(study, sheets, units=units)
     for i, sheet in enumerate(sheets):
         told(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
-        alone = contents | {"sheets": [contents["sheets"][i]]}
+        alone = contents | {"pages": [contents["pages"][i]]}
         for suffix, is_picture in _SET_OUT.items():
             path = folder / "sheets" / f"{i + 1:02d}-{file_stem(sheet.title)}{suffix}"
             path.write_bytes(typeset(alone, folder, picture=is_picture))
-    return sheets
 
 
 def _draw_panels(study: Study, folder: Path, units: str) -> list[dict[str, Any]]:
@@ -263,8 +290,11 @@ def _draw_making(study: Study, treatment: Treatment | None, folder: Path, units:
 
     if treatment is None:
         return []
+    page = shopping_page(treatment, units=units)
+    if not study.room.panels:
+        return [page]
     (folder / "builds").mkdir()
     sheets = list_datasheets(study.scene, study.room)
     charts = draw_datasheets(sheets, folder / "builds", units=units, suffix=_CHARTS)
     paths = [chart.path.relative_to(folder).as_posix() for chart in charts]
-    return [*making_pages(treatment, units=units), *datasheet_pages(sheets, paths, units=units)]
+    return [page, *datasheet_pages(sheets, paths, units=units)]

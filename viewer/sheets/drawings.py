@@ -133,8 +133,9 @@ def write_sheets(pages: Sequence[Page], folder: Path, *, progress: Progress | No
 def drawing_contents(scene: Scene, pages: Sequence[Page]) -> dict[str, Any]:
     """What report.typ needs for the drawings alone."""
     return {
-        "part": "drawings",
         "title": scene.title or scene.path.stem,
+        "subject": "drawings",
+        "footer": "",
         "look": {
             "ink": look.INK,
             "muted": look.MUTED,
@@ -143,10 +144,19 @@ def drawing_contents(scene: Scene, pages: Sequence[Page]) -> dict[str, Any]:
             "font": look.FONT,
         },
         "words": {"jottings": ""},
-        "drawings": page_contents(pages),
+        "pages": page_contents(pages),
     }
 
 
 def page_contents(pages: Sequence[Page]) -> list[dict[str, Any]]:
     """Pages as plain data."""
-    return [{"size_mm": page.size_mm, "marks": [asdict(mark) for mark in page.marks]} for page in pages]
+    return [
+        {
+            "kind": "drawing",
+            "title": page.title,
+            "subject": page.subject,
+            "size_mm": page.size_mm,
+            "marks": [asdict(mark) for mark in page.marks],
+        }
+        for page in pages
+    ]

@@ -7,9 +7,7 @@ import numpy as np
 
 from raytrace import (
     ACROSS_JOISTS,
-    CAUTIONS,
     TAKE_UP_M,
-    Caution,
     Hook,
     PlacedPanel,
     Raft,
@@ -23,24 +21,20 @@ from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
 from viewer.sheets.elevation import Obstacle
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
 from viewer.sheets.treatment import View, foot
-from viewer.words import length_figure, mass_figure, mass_unit, stand_limits, stand_words, told
+from viewer.words import (
+    Work,
+    cautions_beside,
+    is_high,
+    length_figure,
+    mass_figure,
+    mass_unit,
+    stand_limits,
+    stand_words,
+    told,
+)
 
 TABLE_MM = 132.0
 
-# Which cautions belong beside what.
-_BESIDE = {
-    "ceiling": (
-        Caution.OVERHEAD,
-        Caution.LADDERS,
-        Caution.COVER,
-        Caution.COATINGS,
-        Caution.CABLES,
-        Caution.FIRE,
-        Caution.FIBRES,
-    ),
-    "face": (Caution.CABLES, Caution.COVER, Caution.DAMP, Caution.RENTED, Caution.FIRE, Caution.FIBRES),
-    "floor": (Caution.STANDS, Caution.FIRE, Caution.COVER, Caution.FIBRES),
-}
 # The usual way of working (common practice, no source).
 _HANG = (
     "Tape width and length of the room against the plan. More than {far} out: stop and ask.",
@@ -294,10 +288,11 @@ def sequence(view: View, units: str, width_mm: float) -> list[Strip]:
     return [heading("Sequence", width_mm), *(tick_line(step, width_mm) for step in steps)]
 
 
-def cautions(view: View, width_mm: float) -> list[Strip]:
+def cautions(view: View, treatment: Treatment, width_mm: float) -> list[Strip]:
     """The cautions that belong beside what is done here, as wide as given."""
-    beside = _BESIDE["ceiling" if _is_overhead(view) else view.kind]
-    texts = [caution for caution in CAUTIONS if caution is Caution.CODES or caution in beside]
+    works = [Work.HANG if _is_overhead(view) else Work.STAND if view.kind == "floor" else Work.MOUNT]
+    works += [Work.HIGH] if is_high(treatment.room, view.listed) else []
+    texts = cautions_beside(works)
     return [heading("Cautions", width_mm), *(bullet(text, width_mm) for text in texts)]
 
 

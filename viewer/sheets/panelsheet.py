@@ -18,6 +18,7 @@ from viewer.sheets.treatment import View
 MARGIN_MM, GAP_MM = 8.0, 5.0
 _READING_MM = 57.0  # the narrowest column of words
 _LOW_MM = 25.0  # what a drawing must leave below itself for words to stand there
+_FULL_SHARE = 1.0 / 3.0  # of its height: a page of lists that holds less is hardly one
 _UPRIGHT_SHARE = 0.5  # of an upright page that the drawing may take
 
 
@@ -135,9 +136,15 @@ class _Draft:
 
     @property
     def cost(self) -> float:
-        """A larger scale is a smaller drawing, every further page half as bad again."""
+        """A larger scale is a smaller drawing, every further page half as bad again; a scant one worse."""
         larger = _A3_COST if self.layout.paper == "A3" else 1.0
-        return self.words.plan.scale * (1.0 + 0.5 * len(self.lists)) * larger
+        more = sum(1.5 if self._is_scant(placed) else 0.5 for placed in self.lists)
+        return self.words.plan.scale * (1.0 + more) * larger
+
+    def _is_scant(self, page: list[Placed]) -> bool:
+        """Whether a page of lists is less than a third full."""
+        low = max(placed.down + mark.box[3] for placed in page for mark in placed.marks)
+        return low < _FULL_SHARE * self.layout.high
 
     def drawn(self) -> list[Page]:
         """The pages, not yet numbered."""
@@ -217,7 +224,7 @@ class _Words:
             elif letter == "d":
                 strips = sequence(view, units, width)
             elif letter == "c":
-                strips = cautions(view, width)
+                strips = cautions(view, treatment, width)
             else:
                 strips = section_strips(view, treatment, units, width)
             self._seen[width, letter] = strips

@@ -3,11 +3,19 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from raytrace import Caution, Study
+from raytrace import Study
 from viewer.paper import Mark, text_size_mm
 from viewer.sheets.elevation import Drawing, Obstacle, find_obstacles
 from viewer.sheets.faceview import FaceView, Spot, find_spots
-from viewer.words import CHANGE_FURNITURE, is_table_top, length_figure, path_words
+from viewer.words import (
+    CHANGE_FURNITURE,
+    HIGH_M,
+    Work,
+    cautions_beside,
+    is_table_top,
+    length_figure,
+    path_words,
+)
 
 # Page on its side or not, and the most spots on it; feet and inches need wider cards. A further sheet has to
 # make the drawing half as large again.
@@ -21,6 +29,7 @@ PAGE_MM = {False: (186.0, 268.0), True: (273.0, 181.0)}
 HEADING_MM = {False: 25.0, True: 20.0}
 CARD_GAP_MM, CARD_HEAD_MM, CARD_LINE_MM, NOTE_LINE_MM = 6.0, 17.0, 5.85, 4.5
 NOTE_PT = 8.0
+_NOTHING_TO_DRILL = "Nothing is drilled here: what covers it lies loose."
 
 
 @dataclass(frozen=True)
@@ -217,8 +226,6 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
     notes = []
     if is_table_top(view.surface):
         notes.append(f"Before it is covered: {CHANGE_FURNITURE}")
-    if view.is_overhead:
-        notes.append(Caution.OVERHEAD)
     drilling = study.scene.job.drilling
     forbidden = drilling is False or (isinstance(drilling, tuple) and view.surface.name not in drilling)
     if forbidden and view.surface.owner is None:
@@ -247,4 +254,16 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
         ]
         areas = f"Area {met[0]} meets" if len(met) == 1 else f"Areas {' and '.join(met)} meet"
         notes.append(_obstacle_note(view, obstacle, units) + (f" {areas} it." if met else ""))
-    return tuple(notes)
+    return (*notes, " ".join(("Cautions.", *_cautions(view, spots))))
+
+
+def _cautions(view: FaceView, spots: Sequence[Spot]) -> list[str]:
+    """What belongs beside the work on this surface; nothing is drilled into furniture or floors."""
+    if view.surface.owner is not None:
+        return [_NOTHING_TO_DRILL, *cautions_beside([Work.LAY])]
+    if view.is_overhead:
+        return list(cautions_beside([Work.HANG]))
+    if view.is_plan:
+        return [_NOTHING_TO_DRILL, *cautions_beside([Work.LAY])]
+    tops = [view.lowest_m + spot.patch.rect[3] for spot in spots]
+    return list(cautions_beside([Work.MOUNT, *([Work.HIGH] if max(tops, default=0.0) > HIGH_M else [])]))

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from viewer.tables.worklist import (
         NOTHING_TO_MAKE,
         bought,
+        cover_words,
         facts_of,
         made_words,
         name_words,
@@ -55,6 +56,7 @@ __all__ = [
     "comparison_csv",
     "comparison_json",
     "comparison_tables",
+    "cover_words",
     "decay_json",
     "decay_tables",
     "facts_of",

@@ -20,6 +20,7 @@ from raytrace import (
 )
 from viewer.tables.csvtext import csv_text
 from viewer.tables.worklist import NOTHING_TO_MAKE, bought, stick_rows
+from viewer.words import cautions_beside, works_of
 
 Row = dict[str, Any]
 
@@ -194,13 +195,15 @@ CSV_HEAD = (
 )
 
 
-def making_csv(making: BillOfMaterials) -> str:
+def making_csv(treatment: Treatment) -> str:
     """Shopping and cut list with one line each; lengths in millimetres.
 
     Sections: panel, buy timber, cut (one line per equal parts), stick (how one length is cut), buy wool,
-    buy cloth, buy board, fixing, buy cover, tool, protection.
+    buy cloth, buy board, fixing, buy cover, tool, protection, caution.
     """
-    return csv_text([CSV_HEAD, *([row.get(key) for key in CSV_HEAD] for row in _csv_rows(making))])
+    rows = _csv_rows(treatment.bill_of_materials)
+    rows += [{"section": "caution", "text": text} for text in cautions_beside(works_of(treatment))]
+    return csv_text([CSV_HEAD, *([row.get(key) for key in CSV_HEAD] for row in rows)])
 
 
 def _csv_rows(making: BillOfMaterials) -> list[Row]:

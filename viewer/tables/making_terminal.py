@@ -6,10 +6,19 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import LOCAL_CODES_FIRST, Caution, Treatment, format_length
+from raytrace import Treatment, format_length
 from viewer.tables.grid import grid
 from viewer.tables.worklist import NOTHING_TO_MAKE, facts_of, made_words, shopping_rows, stick_rows
-from viewer.words import mass_words, push_words, size_words, stand_limits, timber_words, told
+from viewer.words import (
+    cautions_beside,
+    mass_words,
+    push_words,
+    size_words,
+    stand_limits,
+    timber_words,
+    told,
+    works_of,
+)
 
 
 def making_tables(treatment: Treatment, *, units: str) -> Group:
@@ -20,14 +29,16 @@ def making_tables(treatment: Treatment, *, units: str) -> Group:
     tables += [_rest(treatment, units)]
     tables += [_loads(treatment, units)] if treatment.loads else []
     tables += [_stands(treatment, units)] if treatment.stability else []
-    standing = [stand_limits(units), Caution.STANDS] if treatment.stability else []
+    standing = [stand_limits(units)] if treatment.stability else []
     notes = [told(note, units) for note in (*making.notes, *treatment.notes)]
-    notes += [*standing, LOCAL_CODES_FIRST]
+    notes += standing
     return Group(
         *(part for table in tables for part in (table, Text(""))),
         *map(Text, facts_of(making, units)),
         Text(""),
         *(Text(f"Note: {note}", style="dim") for note in notes),
+        Text(""),
+        *(Text(caution) for caution in cautions_beside(works_of(treatment))),
     )
 
 

@@ -1,5 +1,6 @@
 """What is said in the units and words of the reader."""
 
+from viewer.words.cautions import HIGH_M, Work, cautions_beside, is_high, works_of
 from viewer.words.covering import (
     COVER_HEAD,
     COVERS_EXPLAINED,
@@ -95,6 +96,7 @@ from viewer.words.wording import (
     furniture_advice,
     is_table_top,
     job_lines,
+    judged_how,
     ringing,
     today,
     will_change,
@@ -106,6 +108,7 @@ __all__ = [
     "CHANGE_FURNITURE",
     "COVERS_EXPLAINED",
     "COVER_HEAD",
+    "HIGH_M",
     "JARGON",
     "NEAR",
     "STEPS_EXPLAINED",
@@ -114,12 +117,14 @@ __all__ = [
     "WHY_TOO_CLOSE",
     "Met",
     "TooStrong",
+    "Work",
     "amount_words",
     "arrangement_title",
     "band_tick",
     "band_words",
     "both_words",
     "bounds_words",
+    "cautions_beside",
     "count_figure",
     "count_text",
     "cover_cells",
@@ -137,10 +142,12 @@ __all__ = [
     "in_column",
     "in_sentence",
     "is_all_clear",
+    "is_high",
     "is_table_top",
     "job_lines",
     "joined_names",
     "judged",
+    "judged_how",
     "length_figure",
     "limit_side",
     "listed",
@@ -193,5 +200,6 @@ __all__ = [
     "where_heard",
     "will_change",
     "will_not_change",
+    "works_of",
     "worst_first",
 ]

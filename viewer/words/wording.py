@@ -97,17 +97,19 @@ def job_lines(study: Study, units: str) -> list[tuple[str, str]]:
     return [(label, value) for label, value in given if value]
 
 
+def judged_how(study: Study) -> str:
+    """What counts as too strong, in one sentence."""
+    limits = study.scene.limits
+    return (
+        f"A reflection counts as too strong if it reaches the seat within {limits.within_ms:g} ms "
+        f"(thousandths of a second) of the direct sound and is less than {limits.below_db:g} dB weaker "
+        f"({limits.name})."
+    )
+
+
 def today(study: Study) -> list[str]:
     """Today's problems, one sentence or two each."""
-    limits = study.scene.limits
-    return [
-        f"A reflection counts as too strong if it reaches the seat within {limits.within_ms:g} ms "
-        f"(thousandths of a second) of the sound itself and is less than {limits.below_db:g} dB weaker "
-        f"({limits.name}).",
-        *verdict_sentences(study),
-        *_left_right_sentences(study),
-        *_flutter_sentences(study),
-    ]
+    return [*verdict_sentences(study), *_left_right_sentences(study), *_flutter_sentences(study)]
 
 
 def _left_right_sentences(study: Study) -> list[str]:

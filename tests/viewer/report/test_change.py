@@ -124,7 +124,7 @@ def blank_stills(monkeypatch):
 
 
 def pages_of(folder):
-    reader = pypdf.PdfReader(BytesIO((folder / "report.pdf").read_bytes()))
+    reader = pypdf.PdfReader(BytesIO((folder / "client.pdf").read_bytes()))
     return [" ".join(page.extract_text().split()) for page in reader.pages]
 
 

@@ -1,4 +1,4 @@
-"""The pages on making and hanging hold every figure, the cautions and the stated practice."""
+"""The pages on making and on hanging hold every figure, the cautions and the stated practice."""
 
 import re
 
@@ -7,7 +7,8 @@ import pytest
 from raytrace import CAUTIONS, PRACTICE, Treatment, build_room, list_datasheets, load_scene
 from tests.support.panelled import JOISTS, cloud, scene_text
 from tests.support.scenes import SCENES
-from viewer.report.making import datasheet_pages, making_pages
+from viewer.report.hanging import hanging_pages
+from viewer.report.workshop import datasheet_pages, shopping_page
 
 
 @pytest.fixture(scope="module")
@@ -17,7 +18,8 @@ def scene():
 
 @pytest.fixture(scope="module")
 def pages(scene):
-    return making_pages(Treatment(scene, build_room(scene)), units="metric")
+    treatment = Treatment(scene, build_room(scene))
+    return [shopping_page(treatment, units="metric"), *hanging_pages(treatment, units="metric")]
 
 
 def words_of(page):
@@ -75,7 +77,7 @@ def test_no_page_promises_anything(pages, scene):
 
 def test_a_hook_off_the_joists_asks_for_a_batten(scene_of):
     scene = scene_of(scene_text(JOISTS + cloud()))
-    page = making_pages(Treatment(scene, build_room(scene)), units="metric")[1]
+    (page,) = hanging_pages(Treatment(scene, build_room(scene)), units="metric")
     assert "batten across joists, 150 mm off the nearest" in words_of(page)
 
 
@@ -90,8 +92,8 @@ def test_data_sheets_name_each_build_once_and_common_notes_once(scene):
     assert datasheet_pages([], [], units="metric") == []
 
 
-def test_only_the_first_page_of_making_begins_a_sheet_of_its_own(pages, scene):
-    assert [page.get("flows", False) for page in pages] == [False, True]
+def test_data_sheets_follow_the_cut_list_without_a_new_page(pages, scene):
+    assert not any(page["flows"] for page in pages)
     sheets = list_datasheets(scene, build_room(scene))
     (page,) = datasheet_pages(sheets, ["a.png"] * len(sheets), units="metric")
     assert page["flows"]
@@ -101,13 +103,13 @@ def test_only_the_first_page_of_making_begins_a_sheet_of_its_own(pages, scene):
 def test_owned_panels_are_listed_and_nothing_is_cut_for_them(scene_of):
     owned = '[stock]\n"wool 50" = 9\n'
     scene = scene_of(scene_text(owned + cloud(rows=1, columns=3, spacing=0.06)))
-    pages = making_pages(Treatment(scene, build_room(scene)), units="metric")
-    words = words_of(pages[0])
+    page = shopping_page(Treatment(scene, build_room(scene)), units="metric")
+    words = words_of(page)
     assert "cloud A1, A2, A3 (owned, nothing to make)" in words
     assert "Owned and left over: 6 x wool 50." in words
     assert "does not go overhead until it has them" in words
     assert "cord or wire" in words
-    headings = [block["text"] for block in pages[0]["blocks"] if block["kind"] == "sub"]
+    headings = [block["text"] for block in page["blocks"] if block["kind"] == "sub"]
     assert "Buy" in headings
     assert "Cut" not in headings
     assert "staples" not in words

@@ -12,15 +12,17 @@ import numpy as np
 import pypdf
 import pytest
 
-from raytrace import Sampling, compare, find_decay, run_study
+from raytrace import Sampling, Treatment, compare, find_decay, run_study
 from tests.support.scenes import BOX, SCENES
 from tests.support.studies import shipped_study
 from viewer import look
 from viewer.files import OutputRefused
 from viewer.paper import typeset
 from viewer.pictures import Still, views_of
-from viewer.report.contents import Drawn, Findings, report_contents
-from viewer.report.report import TEXTS, PrintStyle, write_report
+from viewer.report.contents import DOCUMENTS, document_contents
+from viewer.report.findings import Drawn, Findings
+from viewer.report.report import READERS, TEXTS, PrintStyle, write_report
+from viewer.report.workshop import shopping_page
 from viewer.sheets import draw_sheets
 from viewer.words import JARGON, decibels, headline
 
@@ -48,7 +50,7 @@ def traced_of(name):
 
 
 def laid_out(study, folder, *, rays=None, units="metric"):
-    """The report of a study with blank pictures, as PDF."""
+    """The documents of a study with blank pictures, as PDF by their readers."""
     from PIL import Image
 
     Image.new("RGB", (300, 200), "white").save(folder / "blank.png")
@@ -61,6 +63,7 @@ def laid_out(study, folder, *, rays=None, units="metric"):
         bare=bare,
         decays_before=before,
         comparison=None if bare is None else compare(bare, study),
+        treatment=None if bare is None else Treatment(study.scene, study.room),
     )
     drawn = Drawn(
         draw_sheets(study, units=units),
@@ -69,13 +72,15 @@ def laid_out(study, folder, *, rays=None, units="metric"):
         tones=charts,
         decays=charts,
         changes=charts,
+        making=[] if bare is None else [shopping_page(found.treatment, units=units)],
     )
-    return typeset(report_contents(found, drawn, units=units), folder)
+    contents = {d.reader: document_contents(d, found, drawn, units=units) for d in DOCUMENTS}
+    return {reader: typeset(own, folder) for reader, own in contents.items() if own is not None}
 
 
 @pytest.fixture(scope="module")
 def pdf_of(tmp_path_factory):
-    """Turns the name of a shipped scene into its report."""
+    """Turns the name of a shipped scene into its documents."""
 
     @cache
     def make(name, units="metric"):
@@ -89,69 +94,78 @@ def pages_of(pdf):
     return [page.extract_text() for page in pypdf.PdfReader(BytesIO(pdf)).pages]
 
 
-def client_pages(pages):
-    """The pages before the set-out part."""
-    return pages[: next(i for i, text in enumerate(pages) if "Where things stand" in text)]
-
-
 @pytest.mark.parametrize("name", ROOMS)
 def test_the_client_part_holds_no_jargon(name, pdf_of):
-    for text in client_pages(pages_of(pdf_of(name))):
-        words = " ".join(text.split())
-        found = [j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", words, re.IGNORECASE)]
-        assert not found
+    pages = pages_of(pdf_of(name)["client"])
+    assert len(pages) <= 5
+    words = " ".join(" ".join(pages).split())
+    assert not [j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", words, re.IGNORECASE)]
 
 
 def test_the_jargon_list_would_catch_the_appendix(pdf_of):
-    words = " ".join(" ".join(pages_of(pdf_of("ridge"))[-3:]).split())
+    words = " ".join(" ".join(pages_of(pdf_of("ridge")["details"])).split())
     found = {j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", words, re.IGNORECASE)}
     assert {"ISO 9613-1", "Fresnel", "octave"} <= found
 
 
 @pytest.mark.parametrize("units", ["metric", "imperial"])
 @pytest.mark.parametrize("name", ROOMS)
-def test_every_part_stands_on_its_own_pages_and_pages_are_numbered(name, units, pdf_of):
-    pages = pages_of(pdf_of(name, units))
+def test_every_reader_has_what_is_theirs_and_pages_are_numbered(name, units, pdf_of):
+    documents = {reader: pages_of(pdf) for reader, pdf in pdf_of(name, units).items()}
     study = study_of(name)
-    # Of each seat level over time, then tone; in a treated room before and after go first, then its
-    # treated surfaces, two on a page.
+    assert set(documents) == set(READERS) - ({"workshop"} if study.scene.is_bare else set())
+    # Of each seat level over time, then tone; the panels of treated surfaces stand two on a page before them.
     surfaces = -(-(len(views_of(study)) - 3) // 2)
-    per_seat = 2 if study.scene.is_bare else 3
-    assert len(client_pages(pages)) == 1 + surfaces + per_seat * len(study.scene.seats)
-    sheets = [i for i, text in enumerate(pages) if text.startswith("Set-out sheet")]
+    seats = [text for text in documents["details"] if "What the seat hears" in text or "to the tone" in text]
+    assert len(seats) == 2 * len(study.scene.seats)
+    assert sum("The panels, " in text for text in documents["details"]) == surfaces
+    sheets = [i for i, text in enumerate(documents["installer"]) if text.startswith("Set-out sheet")]
     assert len(sheets) == len(draw_sheets(study, units=units))  # no sheet runs on to a second page
     assert np.all(np.diff(sheets) == 1)
-    for number, text in enumerate(pages, start=1):
-        assert text.rstrip().endswith(f"{number} / {len(pages)}")
-    assert "safe" not in " ".join(pages).lower()
+    for pages in documents.values():
+        for number, text in enumerate(pages, start=1):
+            assert text.rstrip().endswith(f"{number} / {len(pages)}")
+        assert "safe" not in " ".join(pages).lower()
+
+
+@pytest.mark.parametrize("name", ["box", "treated-box"])
+def test_every_page_is_bookmarked_and_tagged(name, pdf_of):
+    for pdf in pdf_of(name).values():
+        reader = pypdf.PdfReader(BytesIO(pdf))
+        assert reader.metadata.title.startswith(study_of(name).scene.title)
+        assert reader.root_object["/MarkInfo"] == {"/Marked": True}
+        titles = [entry.title for entry in reader.outline if not isinstance(entry, list)]
+        starts = [reader.get_destination_page_number(e) for e in reader.outline if not isinstance(e, list)]
+        assert titles
+        assert starts == sorted(starts)
+        assert starts[0] == 0
 
 
 def test_every_page_names_scene_hash_and_version(pdf_of):
     digest = hashlib.sha256((SCENES / "ridge.toml").read_bytes()).hexdigest()
-    for text in pages_of(pdf_of("ridge")):
-        assert f"ridge.toml, SHA-256 {digest[:12]}" in text
-        assert f"hitspot {version('hitspot')}" in text
+    for pdf in pdf_of("ridge").values():
+        for text in pages_of(pdf):
+            assert f"ridge.toml, SHA-256 {digest[:12]}" in text
+            assert f"hitspot {version('hitspot')}" in text
 
 
-def test_notes_cautions_sources_and_every_reflection_are_there(pdf_of):
+def test_notes_cautions_and_sources_are_there(pdf_of):
     study = study_of("ridge")
-    words = " ".join(" ".join(pages_of(pdf_of("ridge"))).split()).replace("- ", "-")
+    both = [*pages_of(pdf_of("ridge")["details"]), *pages_of(pdf_of("ridge")["installer"])]
+    words = " ".join(" ".join(both).split()).replace("- ", "-")
     for sentence in (*map(str, study.notes), *study.cautions, study.scene.limits.source):
         assert sentence.replace("- ", "-") in words
     for surface in study.room.surfaces:
         assert surface.material.name in words
-    delays = re.findall(r"\b\d+\.\d\d\b", words)
-    for delay in study.arrivals.delay_s:
-        assert f"{delay * 1e3:.2f}" in delays
 
 
 def test_only_what_the_job_says_is_printed(scene_of, tmp_path):
-    first = pages_of(laid_out(run_study(scene_of(BOX), up_to_order=1), tmp_path))[0]
+    first = pages_of(laid_out(run_study(scene_of(BOX), up_to_order=1), tmp_path)["client"])[0]
     for label in ("For", "Place", "Purpose", "By", "Date", "Measured by", "Accuracy"):
         assert not re.search(rf"^{label}$", first, re.MULTILINE)
     job = '[job]\nclient = "A. Client"\ndate = "2031-05-06"\nsurvey_error = "8 mm"\n'
     text = BOX.replace("[room]", job + "[room]")
-    first = pages_of(laid_out(run_study(scene_of(text), up_to_order=1), tmp_path))[0]
+    first = pages_of(laid_out(run_study(scene_of(text), up_to_order=1), tmp_path)["client"])[0]
     for words in ("For", "A. Client", "Date", "2031-05-06", "± 8 mm"):
         assert words in first
     assert "Measured by" not in first
@@ -159,7 +173,7 @@ def test_only_what_the_job_says_is_printed(scene_of, tmp_path):
 
 def test_the_client_page_counts_what_the_verdicts_count(pdf_of):
     study = study_of("garage")
-    first = " ".join(pages_of(pdf_of("garage"))[0].split())
+    first = " ".join(pages_of(pdf_of("garage")["client"])[0].split())
     for verdict in study.verdicts:
         if verdict.status == "judged":
             assert f"{verdict.n_over} early reflections are too strong" in first
@@ -170,18 +184,18 @@ def test_the_client_page_counts_what_the_verdicts_count(pdf_of):
     assert "Not covered here: sound insulation, structure, electrics, ventilation" in first
 
 
-def test_a_room_with_nothing_too_strong_gets_a_report_without_sheets(scene_of, tmp_path):
+def test_a_room_with_nothing_too_strong_gets_a_report_without_an_installer(scene_of, tmp_path):
     dead = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[1, 1, 1, 1, 1, 1, 1, 1]")
-    pages = pages_of(laid_out(run_study(scene_of(dead), up_to_order=2), tmp_path))
-    assert "No early reflection is too strong here" in pages[1]
-    assert not any(text.startswith("Set-out sheet") for text in pages)
+    documents = laid_out(run_study(scene_of(dead), up_to_order=2), tmp_path)
+    assert set(documents) == {"client", "details"}
+    assert "No early reflection is too strong here" in pages_of(documents["client"])[1]
 
 
 def test_a_hidden_speaker_is_said_to_be_hidden(scene_of, tmp_path):
     wall = '[[objects]]\nname = "screen"\nshape = "box"\nmaterial = "hard"\n'
     wall += "centre = [2.0, 1.6, 1.2]\nsize = [0.1, 1.0, 1.0]\n"
     study = run_study(scene_of(BOX + wall), up_to_order=1)
-    pages = pages_of(laid_out(study, tmp_path))
+    pages = pages_of(laid_out(study, tmp_path)["client"])
     assert "Not judged: left speaker. The screen stands in the way to the mix seat" in " ".join(
         pages[0].split()
     )
@@ -193,20 +207,28 @@ def test_every_colour_of_type_has_contrast():
         assert look.contrast(colour, look.WHITE) >= 4.5
 
 
+def boxes_of(pdf, folder):
+    """The words of each page with their boxes, as poppler finds them."""
+    path = folder / "document.pdf"
+    path.write_bytes(pdf)
+    done = subprocess.run(["pdftotext", "-bbox", path, "-"], capture_output=True, text=True, check=True)
+    assert "Suspects" not in done.stderr
+    return done.stdout.split("<page ")[1:]
+
+
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler-utils is not installed")
 @pytest.mark.parametrize("units", ["metric", "imperial"])
 @pytest.mark.parametrize("name", ROOMS)
-def test_no_word_leaves_its_page_or_runs_into_another(name, units, pdf_of, tmp_path):
-    path = tmp_path / "report.pdf"
-    path.write_bytes(pdf_of(name, units))
-    done = subprocess.run(["pdftotext", "-bbox", path, "-"], capture_output=True, text=True, check=True)
-    for page in done.stdout.split("<page ")[1:]:
+def test_pages_are_a_third_full_and_no_word_leaves_one_or_runs_into_another(name, units, pdf_of, tmp_path):
+    for page in (page for pdf in pdf_of(name, units).values() for page in boxes_of(pdf, tmp_path)):
         wide, high = (float(x) for x in re.match(r'width="([\d.]+)" height="([\d.]+)"', page).groups())
         pattern = r'xMin="([\d.-]+)" yMin="([\d.-]+)" xMax="([\d.-]+)" yMax="([\d.-]+)">([^<]*)'
         found = re.findall(pattern, page)
         boxes = np.array([[float(x) for x in word[:4]] for word in found])
         assert boxes[:, :2].min() > 28.0  # points: 10 mm, what any printer can do
         assert np.all(boxes[:, 2:].max(axis=0) < (wide - 28.0, high - 20.0))
+        above_footer = boxes[boxes[:, 3] < high - 60.0, 3]  # points: the footer stands lower
+        assert above_footer.max() > high / 3.0
         # The reader's boxes hold line gaps and side bearings, which may touch: half the height counts.
         height = boxes[:, 3] - boxes[:, 1]
         boxes[:, 1] += 0.25 * height
@@ -254,7 +276,8 @@ def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
     one, two = (contents_of(write_report(study, tmp_path / name, style=STYLE)) for name in ("one", "two"))
     assert one == two
     assert {"cutlist.csv", "cutlist.json", "builds/build-1.png", "builds/build-3.png"} <= set(one)
-    pages = pages_of(one["report.pdf"])
+    assert {f"{reader}.pdf" for reader in READERS} <= set(one)
+    pages = [text for reader in READERS for text in pages_of(one[f"{reader}.pdf"])]
     assert {"drawings/01-reflected-ceiling-plan.dxf", "drawings/01-reflected-ceiling-plan.svg"} <= set(one)
     for title in ("Reflected ceiling plan", "Shopping and cut list", "Loads and hanging", "Data sheets"):
         assert any(title in text for text in pages)
@@ -265,7 +288,9 @@ def test_the_same_study_gives_the_same_bytes(written):
     one, two = map(contents_of, written)
     assert one == two
     assert {
-        "report.pdf",
+        "client.pdf",
+        "installer.pdf",
+        "details.pdf",
         "page.html",
         "arrivals.csv",
         "arrivals.json",
@@ -313,7 +338,7 @@ def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
     elif what == "foreign in sheets":
         (target / "sheets" / "letter.pdf").write_text("mine")
     elif what == "other PDF":
-        (target / "report.pdf").write_bytes(b"%PDF-1.7 somebody else's")
+        (target / "client.pdf").write_bytes(b"%PDF-1.7 somebody else's")
     elif what == "no record":
         (target / ".hitspot").unlink()
     before = snapshot(tmp_path)
@@ -346,7 +371,7 @@ def test_one_more_file_is_written_and_the_folder_stays_ours(tmp_path, monkeypatc
 
 
 @pytest.mark.usefixtures("blank_stills")
-@pytest.mark.parametrize("at", ["tables", "charts", "report.pdf"])
+@pytest.mark.parametrize("at", ["tables", "charts", "details.pdf"])
 def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
     study = shipped_study("box", up_to_order=1)
     earlier = tmp_path / "earlier"
@@ -361,6 +386,14 @@ def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
         with pytest.raises(KeyboardInterrupt):
             write_report(study, tmp_path / name, style=STYLE, progress=stop)
     assert snapshot(tmp_path) == before
+
+
+@pytest.mark.usefixtures("blank_stills")
+def test_one_reader_alone_gets_one_document_and_no_sheets(tmp_path):
+    style = PrintStyle(size=(600, 400), readers=("client",))
+    folder = write_report(shipped_study("treated-box", up_to_order=1), tmp_path / "out", style=style)
+    assert [path.name for path in folder.glob("*.pdf")] == ["client.pdf"]
+    assert not {"sheets", "drawings", "builds"} & {path.name for path in folder.iterdir()}
 
 
 @pytest.mark.usefixtures("blank_stills")

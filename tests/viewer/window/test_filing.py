@@ -293,7 +293,7 @@ def test_the_report_is_written_of_the_scene_as_it_stands(driver, monkeypatch):
     monkeypatch.setattr("viewer.window.questions.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
     with driver.qtbot.waitSignal(driver.window.exporting.exporter.finished, timeout=300_000):
         driver.window.exporting.ask_report()
-    assert (target / "report.pdf").is_file()
+    assert (target / "client.pdf").is_file()
     assert '"speaker": "left"' in (target / "arrivals.json").read_text()
     assert "0.9" in (target / "arrivals.json").read_text()
     assert sorted(p.name for p in driver.folder.glob(".*toml")) == []

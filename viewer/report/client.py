@@ -1,0 +1,128 @@
+"""The client's document as plain data: the room, what is wrong, what is proposed, costs, what comes next."""
+
+from collections.abc import Mapping
+
+from raytrace import LOCAL_CODES_FIRST
+from viewer.pictures import panel_table, surface_pictures
+from viewer.report.bass import BASS_TITLE, bass_pages
+from viewer.report.blocks import Block, items, page, picture, small, sub
+from viewer.report.change import Change, change_pages, changed_client
+from viewer.report.findings import Contents, Drawn, Findings
+from viewer.report.proposal import moved_lines, remaining_lines
+from viewer.report.seats import heard_seats, seat_page
+from viewer.tables import cover_words, facts_of
+from viewer.words import headline, job_lines, judged_how, ringing, today, will_change, will_not_change
+
+_FEW_ROWS = 7  # a longer list of panels leaves room for one picture only
+_MOST_REASONS = 3
+# The usual course of such a job (common practice, no source).
+_NEXT = (
+    "Settle where seat, desk and speakers stand; whatever moves later moves every spot.",
+    "Ask whoever owns the house before anything is drilled, glued or hung, and have fixings and fire "
+    "questions looked at by a competent person.",
+)
+_NEXT_TREATED = (
+    "Say yes to the panels, or say what may not be: another set is worked out then.",
+    "workshop.pdf goes to whoever buys and makes, installer.pdf to whoever hangs.",
+    "Measure and listen at the seat before and after: all of this is computed.",
+)
+_NEXT_BARE = (
+    "installer.pdf shows where the marked areas are. Panels for them are in a separate proposal report.",
+    "Measure and listen at the seat before anything is bought: all of this is computed.",
+)
+
+
+def client_pages(
+    found: Findings, drawn: Drawn, change: Change | None, sheets_of_row: Mapping[int, str], *, units: str
+) -> list[Contents]:
+    """At most five pages: overview, what the first seat hears, what is put up, the bass if asked for.
+
+    Parameters
+    ----------
+    found : Findings
+    drawn : Drawn
+    change : Change or None
+        Before and after, in a treated room.
+    sheets_of_row : mapping
+        The set-out sheet of an arrival.
+    units : {"metric", "imperial"}
+        Of every length.
+    """
+    study = found.study
+    after = [sub("What comes next"), items([*_NEXT, *(_NEXT_BARE if drawn.sheets else ())])]
+    pages = [_overview(found, drawn, change, units)]
+    if change is not None:
+        pages += change_pages(change, drawn.changes)[:1]
+        pages.append(_proposed(found, drawn, units))
+    else:
+        heard = seat_page(study, heard_seats(study)[0], drawn.curves, sheets_of_row)
+        pages.append(heard | {"blocks": after})
+    return [*pages, *bass_pages(found.bass, drawn.bass, units=units)]
+
+
+def _overview(found: Findings, drawn: Drawn, change: Change | None, units: str) -> Contents:
+    """The page that a client reads, if no other."""
+    study = found.study
+    n_areas = sum(len(sheet.spots) for sheet in drawn.sheets)
+    surfaces = [study.room.surfaces[sheet.surface].name for sheet in drawn.sheets]
+    path, caption = drawn.pictures["room"]
+    today_alone = {
+        "kind": "client",
+        "job": job_lines(study, units),
+        "picture": path,
+        "caption": caption,
+        "lead": "",
+        "headline": headline(study),
+        "today": [*today(study), *ringing(found.decays)],
+        "will_title": "What treatment changes",
+        "will": will_change(study, n_areas, surfaces),
+        "wont": will_not_change(study, units, see="" if found.bass is None else BASS_TITLE),
+        "foot": f"{judged_how(study)} A step of 10 dB sounds about twice or half as loud (common practice). "
+        f"{LOCAL_CODES_FIRST} page.html beside this file shows the room to turn, in any browser; details.pdf "
+        "has tables, sources and limits.",
+    }
+    return today_alone | ({} if change is None else changed_client(change, surfaces, units=units))
+
+
+def _proposed(found: Findings, drawn: Drawn, units: str) -> Contents:
+    """What is put up, what it costs, what it leaves and what comes next."""
+    study = found.study
+    blocks: list[Block] = []
+    listed = panel_table(study, units)
+    pictures = surface_pictures(drawn.pictures) or [drawn.pictures["plan"]]
+    for path, caption in pictures[: 1 if len(listed["rows"]) > _FEW_ROWS else 2]:
+        blocks += [picture(path, caption, shares=True), small(caption)]
+    if study.room.panels:
+        blocks += [sub("All panels"), listed]
+    blocks += _more(found, units)
+    if found.treatment is not None:
+        blocks += [sub("What it costs"), items(_costs(found, units))]
+    if found.proposal is not None and (left := remaining_lines(found.proposal, units)):
+        more = [f"{len(left) - _MOST_REASONS} more are in details.pdf."] if len(left) > _MOST_REASONS else []
+        blocks += [sub("What stays too strong, and why"), items([*left[:_MOST_REASONS], *more])]
+    blocks += [sub("What comes next"), items([*_NEXT, *_NEXT_TREATED])]
+    title = "What is proposed" if found.proposal is not None else "What is put up"
+    return page("Panels, costs, and what comes next", title, blocks)
+
+
+def _more(found: Findings, units: str) -> list[Block]:
+    """What goes beside panels: rugs, curtains and the like, and what stands another way."""
+    lines = [] if found.proposal is None else moved_lines(found.proposal, units)
+    if found.treatment is not None:
+        covers = found.treatment.bill_of_materials.covers
+        lines += [f"To lay or hang: {cover_words(cover, units)}." for cover in covers]
+    return (
+        [sub("Beside the panels" if found.study.room.panels else "What changes"), items(lines)]
+        if lines
+        else []
+    )
+
+
+def _costs(found: Findings, units: str) -> list[str]:
+    """Prices where they are stated, mass, what is owned already."""
+    assert found.treatment is not None
+    making = found.treatment.bill_of_materials
+    lines = facts_of(making, units)
+    if making.price is None and making.batches:
+        lines.append("No prices of panels are stated; workshop.pdf lists everything there is to buy.")
+    return lines
