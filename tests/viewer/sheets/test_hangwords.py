@@ -21,7 +21,7 @@ def beside(scene_of):
             "tables": tables(view, treatment, "metric"),
             "know": to_know(know(view, treatment, "metric"), 400.0),
             "do": sequence(view, "metric", 400.0),
-            "cautions": cautions(view, 600.0),
+            "cautions": cautions(view, treatment, 600.0),
         }
         words = {name: [m.text for s in strips for m in s.marks if m.text] for name, strips in parts.items()}
         return treatment, words
