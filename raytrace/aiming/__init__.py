@@ -1,7 +1,13 @@
 """How to set up speakers: where they point, what they stand on, what boundaries and a desk do to them."""
 
 from raytrace.aiming.aim import Aiming, AimWish, find_aim
-from raytrace.aiming.boundaries import BoundaryDip, BoundaryResponse, CombinedDip
+from raytrace.aiming.boundaries import (
+    BoundaryDip,
+    BoundaryResponse,
+    CombinedDip,
+    boundaries_of,
+    boundary_response,
+)
 from raytrace.aiming.deskclear import DESK_MOVES_TO_M, DeskMove
 from raytrace.aiming.pointing import Pointing, SpeakerPair, SpeakerSetting
 from raytrace.aiming.standing import Standing
@@ -21,5 +27,7 @@ __all__ = [
     "Standing",
     "WallPlace",
     "WallSweep",
+    "boundaries_of",
+    "boundary_response",
     "find_aim",
 ]

@@ -2,7 +2,9 @@
 
 from raytrace.bass.bass import find_bass
 from raytrace.bass.causes import Extreme
+from raytrace.bass.floorplaces import sub_size_m
 from raytrace.bass.follow import BassFollower, BassMap, BassNow
+from raytrace.bass.layouts import Layout, layout_of, layouts_db
 from raytrace.bass.listening import check_bass
 from raytrace.bass.modes import USUAL_TOP_HZ, RoomModes, find_modes
 from raytrace.bass.records import Bass, Crossover, Pair, Place
@@ -15,10 +17,14 @@ __all__ = [
     "BassNow",
     "Crossover",
     "Extreme",
+    "Layout",
     "Pair",
     "Place",
     "RoomModes",
     "check_bass",
     "find_bass",
     "find_modes",
+    "layout_of",
+    "layouts_db",
+    "sub_size_m",
 ]

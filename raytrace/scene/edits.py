@@ -2,12 +2,12 @@
 
 import re
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
-from raytrace.scene.rewriting import EditedText, Value, decimal, toml_of
+from raytrace.scene.rewriting import EditedText, Value, decimal, key_of, toml_of
 from raytrace.scene.text import KeyPath, key_text
 from raytrace.scene.units import parse_length
 
@@ -134,6 +134,32 @@ def set_in_text(text: str, key: KeyPath, value: Value, *, path: str | Path = "sc
     if key not in document.file.marks:
         return document.with_new(key, toml_of(value))
     return document.with_changes(_changes(document, key, value))
+
+
+def rename_keys_in_text(text: str, names: Mapping[KeyPath, str], *, path: str | Path = "scene.toml") -> str:
+    """The text of a scene with some keys renamed, all at once, so that two may change places.
+
+    Parameters
+    ----------
+    text : str
+        A scene file.
+    names : mapping
+        Key path -> the new name of its last part.
+    path : str or Path
+        The file's name in messages.
+
+    Raises
+    ------
+    ValueError
+        If there is no such key.
+    SceneError
+        If the text is not TOML.
+    """
+    document = EditedText(text, path)
+    missing = [key for key in names if key not in document.file.marks]
+    if missing:
+        raise ValueError(f"there is no {key_text(missing[0])}")
+    return document.with_spans((document.file.marks[key].key, key_of(name)) for key, name in names.items())
 
 
 def _changes(document: EditedText, key: KeyPath, value: Value) -> Iterable[tuple[KeyPath, str]]:

@@ -6,6 +6,7 @@ from viewer.charts.change import draw_changes
 from viewer.charts.curves import draw_curves
 from viewer.charts.datasheet import draw_datasheets
 from viewer.charts.decay import draw_decays
+from viewer.charts.seats import draw_seats
 from viewer.charts.tone import draw_tones
 
 __all__ = [
@@ -15,5 +16,6 @@ __all__ = [
     "draw_curves",
     "draw_datasheets",
     "draw_decays",
+    "draw_seats",
     "draw_tones",
 ]

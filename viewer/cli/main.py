@@ -16,6 +16,7 @@ from viewer.cli.files import page, report, stills
 from viewer.cli.panels import builds, cutlist, drawings, propose
 from viewer.cli.printing import complain, drop_output, open_streams
 from viewer.cli.scene import check, materials, new, view
+from viewer.cli.siting import seats
 from viewer.cli.sound import arrivals, decay
 
 USER_MISTAKE = 2
@@ -44,6 +45,7 @@ for command in (
     decay,
     bass,
     aim,
+    seats,
     materials,
     builds,
     propose,

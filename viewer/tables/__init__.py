@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         proposal_tables,
         remains,
     )
+    from viewer.tables.seats import reason_words, seats_json, seats_tables
     from viewer.tables.terminal import arrivals_tables, verdict_sentence
     from viewer.tables.worklist import (
         NOTHING_TO_MAKE,
@@ -72,8 +73,11 @@ __all__ = [
     "other_seat_lines",
     "proposal_json",
     "proposal_tables",
+    "reason_words",
     "remains",
     "scene_summary",
+    "seats_json",
+    "seats_tables",
     "shopping_rows",
     "stick_rows",
     "tried_lines",
@@ -96,6 +100,7 @@ _FILES = (
     "making_terminal",
     "proposal",
     "aim",
+    "seats",
 )
 
 if not TYPE_CHECKING:
