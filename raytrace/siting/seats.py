@@ -25,6 +25,7 @@ Progress = Callable[[str, float], None]
 
 _MOST_PROVEN = 12
 _N_BEST = 5
+_TURNED = '# Turned to face what was called "{wall}"; comments below may name walls as they were.\n'
 _APART_M = 0.25  # between places that are told, facing the same wall; nearer ones are the same advice
 
 
@@ -132,9 +133,10 @@ class Seats:
     notes: tuple[Sentence, ...]
 
     def text_of(self, one: JudgedSeat) -> str:
-        """The text of the scene with the seat at a place, comments kept; as it is where that is now."""
+        """The text of the scene with the seat at a place, comments kept; of a turned room the first says so."""
         search = _Search.of(self.scene, self.room, (one.place.side,))
-        return scene_of(search.task(one.place, full=True)).text
+        text = scene_of(search.task(one.place, full=True)).text
+        return text if one.place.side == "front" else _TURNED.format(wall=one.place.wall) + text
 
 
 @dataclass(frozen=True)

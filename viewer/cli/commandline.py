@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 Units = Literal["metric", "imperial"]
 Flag = Annotated[bool, Parameter(negative="")]
 Names = Annotated[list[str] | None, Parameter(negative="")]
+MaybeScene = Annotated[Path | None, Parameter(help="Scene file (TOML).")]
 SceneFile = Annotated[Path, Parameter(help="Scene file (TOML).")]
 
 

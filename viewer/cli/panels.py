@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
@@ -16,6 +16,7 @@ from viewer.cli.commandline import (
     Extent,
     Flag,
     Lists,
+    MaybeScene,
     MaybeWhole,
     Mistake,
     Names,
@@ -28,6 +29,7 @@ from viewer.cli.commandline import (
     showing_progress,
 )
 from viewer.cli.printing import print_json, say, show
+from viewer.cli.siting import ALL_CORES, Spread
 
 if TYPE_CHECKING:
     from raytrace import PanelWish, Scene
@@ -220,13 +222,18 @@ class Target:
 ANY_PANELS, _BESIDE_THE_SCENE = Wish(), Target()
 
 
+_Each = Annotated[list[Path] | None, Parameter(negative="", consume_multiple=True)]
+
+
 def propose(
-    scene: SceneFile,
+    scene: MaybeScene = None,
     *,
+    each: _Each = None,
     wish: Wish = ANY_PANELS,
     lists: Lists = NO_LISTS,
     to: Target = _BESIDE_THE_SCENE,
     extent: Extent = USUAL_EXTENT,
+    by: Spread = ALL_CORES,
     json: Flag = False,
     units: Units = "metric",
 ) -> None:
@@ -236,6 +243,9 @@ def propose(
 
     Parameters
     ----------
+    each
+        Scene files, in place of one: on all cores or a cluster, one line for each. The exit code is 2 where
+        one of them could not be done; the others are.
     json
         One JSON object in full precision.
     units
@@ -246,6 +256,16 @@ def propose(
     from viewer.tables import proposal_json, proposal_tables
 
     check_form(json, False, units)
+    if each:
+        from viewer.cli.each import Order, propose_each
+
+        _refuse_both(scene)
+        propose_each(each, Order(wish, lists, to, extent, by), json=json)
+        return
+    if scene is None:
+        raise Mistake("which scene? Name a scene file, or several behind --each")
+    if by != ALL_CORES:
+        raise Mistake("--processes, --scheduler and --record serve many scenes: name them behind --each")
     wish.check()
     read = lists.added_to(read_scene(scene))
     extent.check(read)
@@ -261,6 +281,11 @@ def propose(
     show(proposal_tables(found, units=units))
     written = f"Written: {target}" if found.is_new else "Nothing is proposed, so no file is written."
     say(written)
+
+
+def _refuse_both(scene: Path | None) -> None:
+    if scene is not None:
+        raise Mistake(f"{scene} stands before --each; name all scenes behind it")
 
 
 def cutlist(

@@ -201,12 +201,14 @@ def seats(
     to.check(scene)
     if not 1 <= which.best <= _MOST_BEST:
         raise Mistake(f"--best must lie between 1 and {_MOST_BEST}, not {which.best}")
+    if not 1 <= to.place <= which.best:
+        raise Mistake(f"--place must lie between 1 and --best {which.best}, not {to.place}")
     read, hands = read_scene(scene), by.hands()
     wish = SeatWish(_walls(read, which.wall), _step_m(which.step), which.best)
     with mistakes(), by.kept(f"seats {scene.resolve()}") as record, showing_progress() as progress:
         found = find_seats(read, wish, hands=hands, record=record, progress=progress)
-    if to.write is not None and not 1 <= to.place <= len(found.best):
-        raise Mistake(f"--place {to.place}: there are {len(found.best)} places in the list")
+    if to.write is not None and to.place > len(found.best):
+        raise Mistake(f"--place {to.place}: only {len(found.best)} places were found, so nothing is written")
     written = []
     if to.write is not None:
         _write_scene(to.write, found.text_of(found.best[to.place - 1]))

@@ -1,4 +1,4 @@
-"""A turned scene is the same room: every face, opening, object and person where it was, named from elsewhere."""
+"""A turned scene is the same room: every face, opening, object and person where it was, named anew."""
 
 import numpy as np
 import pytest
