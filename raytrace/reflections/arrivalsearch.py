@@ -43,6 +43,7 @@ def find_arrivals(
     *,
     up_to_order: int | None = None,
     within_s: float = 0.030,
+    zone: bool = True,
     progress: Progress | None = None,
 ) -> Arrivals:
     """Every reflection from every speaker to every seat, with level, spot and margin.
@@ -58,6 +59,8 @@ def find_arrivals(
         none there, as long as the search stays quick.
     within_s : float
         Latest arrival after the direct sound. [s]
+    zone : bool
+        Whether head zones are looked into; without them the ears stand for them.
     progress : callable, optional
         Called with a text and the share done (0 to 1).
 
@@ -79,7 +82,7 @@ def find_arrivals(
     if progress:
         progress("how far to search" + (" (compiling for this machine, once)" if is_cold() else ""), 0.0)
     reflectors = find_reflectors(room)
-    seats = [SeatPoints(scene, room, reflectors, seat) for seat in scene.seats]
+    seats = [SeatPoints(scene, room, reflectors, seat, zone=zone) for seat in scene.seats]
     with _refusing_too_many(scene, within_s):
         reach = choose_reach(
             [points[0] for points in seats],
@@ -131,14 +134,23 @@ class SeatPoints:
     seat : Seat
     ears_only : bool
         Whether neither the zone nor near misses will be asked for.
+    zone : bool
+        Whether the zone will.
     """
 
     def __init__(
-        self, scene: Scene, room: Room, reflectors: Reflectors, seat: Seat, *, ears_only: bool = False
+        self,
+        scene: Scene,
+        room: Room,
+        reflectors: Reflectors,
+        seat: Seat,
+        *,
+        ears_only: bool = False,
+        zone: bool = True,
     ) -> None:
         self.room, self.reflectors, self.ears_only = room, reflectors, ears_only
         self._sources = [speaker.position for speaker in scene.speakers]
-        self._places = zone_points(seat)[: 1 if ears_only else None]
+        self._places = zone_points(seat)[: None if zone and not ears_only else 1]
         self._made: dict[int, ListeningPoint] = {}
 
     @cached_property

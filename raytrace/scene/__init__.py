@@ -105,6 +105,7 @@ __all__ = [
     "read_scene_text",
     "remove_in_text",
     "rename_in_text",
+    "rename_keys_in_text",
     "retyped",
     "set_in_text",
     "sketch_scene",

@@ -1,7 +1,9 @@
 """What arrivals amount to: peaks against limits, left against right, flutter, areas to treat."""
 
 from raytrace.verdicts.criteria import (
+    FLOOR_DB,
     IN_STEP_DB,
+    SURVEY_M,
     Peak,
     Verdict,
     find_peaks,
@@ -13,20 +15,25 @@ from raytrace.verdicts.criteria import (
 )
 from raytrace.verdicts.flutter import FLUTTER_BELOW, Flutter, find_flutter, flutter_absorption
 from raytrace.verdicts.leftright import LEFT_RIGHT_WINDOW_S, LeftRight, compare_left_right, speaker_pair
-from raytrace.verdicts.maxima import PEAK_WIDTH_S
+from raytrace.verdicts.maxima import BETWEEN_S, LOBE_S, PEAK_WIDTH_S, curve_maxima
 from raytrace.verdicts.treatment_areas import TreatmentArea, find_treatment_areas
 
 __all__ = [
+    "BETWEEN_S",
+    "FLOOR_DB",
     "FLUTTER_BELOW",
     "IN_STEP_DB",
     "LEFT_RIGHT_WINDOW_S",
+    "LOBE_S",
     "PEAK_WIDTH_S",
+    "SURVEY_M",
     "Flutter",
     "LeftRight",
     "Peak",
     "TreatmentArea",
     "Verdict",
     "compare_left_right",
+    "curve_maxima",
     "find_flutter",
     "find_peaks",
     "find_treatment_areas",

@@ -67,18 +67,31 @@ def find_maxima(curves: ZoneCurves, *, from_s: float, until_s: float, lowest_db:
     """Local maxima of the curves within a window of each place's own time, refined by a parabola."""
     from raytrace.kernels.peaks import find_makers
 
-    level = np.maximum(curves.level_db, lowest_db - 60.0)
-    before, here, after = level[:, :-2], level[:, 1:-1], level[:, 2:]
-    place, column = np.nonzero((here > before) & (here >= after) & (here > lowest_db))
-    left, middle, right = (values[place, column] for values in (before, here, after))
-    shift = 0.5 * (left - right) / (left - 2.0 * middle + right)
-    delay_s = (column + 1 + shift) / SAMPLE_RATE_HZ
-    level_db = middle - 0.25 * (left - right) * shift
+    place, column, level_db = curve_maxima(curves.level_db, lowest_db)
+    delay_s = column / SAMPLE_RATE_HZ
     inside = (delay_s > max(from_s, LOBE_S)) & (delay_s <= until_s)
     place, delay_s, level_db = place[inside], delay_s[inside], level_db[inside]
     made_by = np.empty((len(place), curves.heard.shape[1]), np.bool_)
     find_makers(place, delay_s, curves.delay_s, curves.heard, PEAK_WIDTH_S, BETWEEN_S, made_by)
     return Maxima(place, delay_s, level_db, made_by)
+
+
+def curve_maxima(level_db: Floats, lowest_db: float) -> tuple[Ints, Floats, Floats]:
+    """Local maxima of curves (n_curves, n_times) above a level, refined by a parabola.
+
+    Returns
+    -------
+    curve : (n_maxima,) int
+    column : (n_maxima,) float
+        Where on the curve, in samples.
+    level_db : (n_maxima,) float
+    """
+    level = np.maximum(level_db, lowest_db - 60.0)
+    before, here, after = level[:, :-2], level[:, 1:-1], level[:, 2:]
+    curve, column = np.nonzero((here > before) & (here >= after) & (here > lowest_db))
+    left, middle, right = (values[curve, column] for values in (before, here, after))
+    shift = 0.5 * (left - right) / (left - 2.0 * middle + right)
+    return curve, column + 1 + shift, middle - 0.25 * (left - right) * shift
 
 
 def image_levels(curves: ZoneCurves, maxima: Maxima, lowest_db: float) -> ImageLevels:

@@ -13,6 +13,7 @@ from viewer.cli.bass import bass
 from viewer.cli.commandline import Mistake
 from viewer.cli.ending import IN_WORDS, INTERRUPTED, Ended, end_tidily
 from viewer.cli.files import page, report, stills
+from viewer.cli.measured import compare, sweep
 from viewer.cli.panels import builds, cutlist, drawings, propose
 from viewer.cli.printing import complain, drop_output, open_streams
 from viewer.cli.scene import check, materials, new, view
@@ -46,6 +47,8 @@ for command in (
     bass,
     aim,
     seats,
+    sweep,
+    compare,
     materials,
     builds,
     propose,

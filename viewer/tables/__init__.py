@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from viewer.tables.making import making_csv, making_json
     from viewer.tables.making_terminal import making_tables
     from viewer.tables.materials import materials_json, materials_table
+    from viewer.tables.measured import changes_csv, measured_csv, measured_json, measured_tables
     from viewer.tables.proposal import (
         before_words,
         build_words,
@@ -54,6 +55,7 @@ __all__ = [
     "builds_json",
     "builds_table",
     "cause_words",
+    "changes_csv",
     "comparison_csv",
     "comparison_json",
     "comparison_tables",
@@ -69,6 +71,9 @@ __all__ = [
     "making_tables",
     "materials_json",
     "materials_table",
+    "measured_csv",
+    "measured_json",
+    "measured_tables",
     "name_words",
     "other_seat_lines",
     "proposal_json",
@@ -101,6 +106,7 @@ _FILES = (
     "proposal",
     "aim",
     "seats",
+    "measured",
 )
 
 if not TYPE_CHECKING:

@@ -1,0 +1,56 @@
+"""Measured responses against the prediction: sound files in, arrivals named and changes told out."""
+
+from raytrace.measured.attribution import Attribution, attribute
+from raytrace.measured.compared import (
+    Held,
+    MeasuredChange,
+    Measurement,
+    Take,
+    find_changes,
+    hold_against,
+    measured_notes,
+)
+from raytrace.measured.decays import MeasuredDecay, measured_decay
+from raytrace.measured.predicted import PeakPart, Predicted, PredictedPeak, predicted_peaks
+from raytrace.measured.recordings import Recording, RecordingError, read_recording
+from raytrace.measured.responses import (
+    CurvePeak,
+    Curves,
+    Response,
+    find_curve_peaks,
+    find_response,
+    measured_curves,
+)
+from raytrace.measured.sweep import SWEEP_LEVEL_DB, Sweep, deconvolve, read_response, sweep_file
+
+__all__ = [
+    "SWEEP_LEVEL_DB",
+    "Attribution",
+    "CurvePeak",
+    "Curves",
+    "Held",
+    "MeasuredChange",
+    "MeasuredDecay",
+    "Measurement",
+    "PeakPart",
+    "Predicted",
+    "PredictedPeak",
+    "Recording",
+    "RecordingError",
+    "Response",
+    "Sweep",
+    "Take",
+    "attribute",
+    "deconvolve",
+    "find_changes",
+    "find_curve_peaks",
+    "find_response",
+    "hold_against",
+    "measured_curves",
+    "measured_decay",
+    "measured_notes",
+    "predicted_peaks",
+    "read_recording",
+    "read_response",
+    "sweep_file",
+]

@@ -1,0 +1,318 @@
+"""Measured responses beside the prediction: who made which peak, what changed, what nothing explains."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.facts import Sentence, metres, sentence
+from raytrace.measured.attribution import Attribution, attribute
+from raytrace.measured.decays import MeasuredDecay, measured_decay
+from raytrace.measured.predicted import Predicted, PredictedPeak, predicted_peaks
+from raytrace.measured.recordings import Recording, read_recording
+from raytrace.measured.responses import (
+    ABOVE_NOISE_DB,
+    Curves,
+    Response,
+    find_curve_peaks,
+    find_response,
+    measured_curves,
+)
+from raytrace.measured.sweep import read_response
+from raytrace.reflections import Arrivals, find_arrivals
+from raytrace.room import Room, build_room
+from raytrace.scene import Scene
+from raytrace.verdicts import PEAK_WIDTH_S, SURVEY_M
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, float], None]
+
+LOWEST_DB = -30.0  # re direct: weaker peaks are not looked into
+UNHEARD_DB = 6.0  # by so much a predicted peak is missing in what was measured
+UNEXPLAINED_DB = -20.0  # stronger ones are told in words
+
+
+@dataclass(frozen=True)
+class Take:
+    """A sound file and what it is a measurement of.
+
+    Attributes
+    ----------
+    speaker, seat : int
+        Indices into the scene's lists.
+    path : Path
+    channel : int or None
+        Counted from 1.
+    """
+
+    speaker: int
+    seat: int
+    path: Path
+    channel: int | None = None
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """One measurement beside its prediction.
+
+    Attributes
+    ----------
+    take : Take
+    response : Response
+    curves : Curves
+        As measured.
+    predicted : Predicted
+    peaks : tuple of Attribution
+        What was measured, by delay; `made_by` and `runner_up` index `predicted.peaks`.
+    unheard : tuple of PredictedPeak
+        What should have been measured and was not.
+    decay : MeasuredDecay
+    until_s : float
+        Up to when peaks are told: where the prediction, the record or what was asked for ends.
+    """
+
+    take: Take
+    response: Response
+    curves: Curves
+    predicted: Predicted
+    peaks: tuple[Attribution, ...]
+    unheard: tuple[PredictedPeak, ...]
+    decay: MeasuredDecay
+    until_s: float
+
+    @property
+    def lowest_db(self) -> float:
+        """Peaks are told from this level on."""
+        return lowest_db(self.response)
+
+    @property
+    def unexplained(self) -> tuple[Attribution, ...]:
+        """Peaks that nothing drawn explains."""
+        return tuple(peak for peak in self.peaks if peak.made_by is None)
+
+
+@dataclass(frozen=True)
+class Held:
+    """Measurements of one state of a room beside the prediction of it."""
+
+    scene: Scene
+    room: Room
+    arrivals: Arrivals
+    heard: tuple[Measurement, ...]
+
+    def at(self, speaker: int, seat: int) -> Measurement | None:
+        """The measurement of one speaker at one seat."""
+        own = [h for h in self.heard if (h.take.speaker, h.take.seat) == (speaker, seat)]
+        return own[0] if own else None
+
+
+@dataclass(frozen=True)
+class MeasuredChange:
+    """What became of one arrival: measured beside predicted, after less before.
+
+    Attributes
+    ----------
+    speaker, seat : str
+    peak : PredictedPeak
+        Of the room before.
+    before_db, after_db : float
+        As measured in the limit's band; after at most what noise lets be seen.
+    predicted_before_db, predicted_after_db : float
+    octaves_db, predicted_octaves_db : (3,) float
+        Changes at 1, 2, 4 kHz.
+    """
+
+    speaker: str
+    seat: str
+    peak: PredictedPeak
+    before_db: float
+    after_db: float
+    predicted_before_db: float
+    predicted_after_db: float
+    octaves_db: Floats
+    predicted_octaves_db: Floats
+
+
+def lowest_db(response: Response) -> float:
+    """Level from which peaks of a response are told: 10 dB above its noise. [dB]"""
+    return max(LOWEST_DB, response.noise_floor_db + ABOVE_NOISE_DB)
+
+
+def hold_against(
+    scene: Scene,
+    takes: Sequence[Take],
+    *,
+    sweep: str | Path | None = None,
+    up_to_order: int | None = None,
+    within_s: float = 0.030,
+    progress: Progress | None = None,
+) -> Held:
+    """Measurements of a room as a scene draws it: peaks named, and what does not fit.
+
+    Parameters
+    ----------
+    scene : Scene
+    takes : sequence of Take
+        Impulse responses, or recordings of a sweep.
+    sweep : str or Path, optional
+        The sweep that was played; without it the files hold impulse responses.
+    up_to_order, within_s : int, float
+        How far reflections are followed.
+    progress : callable, optional
+        Called with a text and the share done (0 to 1).
+
+    Raises
+    ------
+    RecordingError
+        Where a file cannot be used.
+    SceneError
+        Where the room cannot be built.
+    """
+    reference = None if sweep is None else read_recording(sweep, whole=True)
+    responses = [_response(scene, take, reference) for take in takes]
+    room = build_room(scene)
+    arrivals = find_arrivals(
+        scene, room, up_to_order=up_to_order, within_s=within_s, zone=False, progress=progress
+    )
+    until_s = max(arrivals.reach.complete_to_s, scene.limits.within_s) if up_to_order is None else within_s
+    until_s = min(until_s, within_s)
+    predicted = {
+        (own.speaker, own.seat): own
+        for own in predicted_peaks(scene, room, arrivals, until_s=until_s, lowest_db=LOWEST_DB)
+    }
+    heard = []
+    for k, (take, response) in enumerate(zip(takes, responses, strict=True)):
+        if progress:
+            progress(f"peaks in {take.path.name}", k / len(takes))
+        own = predicted[take.speaker, take.seat]
+        heard.append(_heard(scene, room, take, response, own, until_s))
+    return Held(scene, room, arrivals, tuple(heard))
+
+
+def _response(scene: Scene, take: Take, sweep: Recording | None) -> Response:
+    return find_response(scene, read_response(take.path, channel=take.channel, sweep=sweep))
+
+
+def _heard(
+    scene: Scene, room: Room, take: Take, response: Response, predicted: Predicted, until_s: float
+) -> Measurement:
+    curves = measured_curves(scene, response, until_s=until_s)
+    until_s = min(until_s, response.until_s)
+    least_db = lowest_db(response)
+    found = find_curve_peaks(scene, curves, lowest_db=least_db, until_s=until_s)
+    peaks = attribute(found, predicted.peaks, survey_m=survey_m(scene), speed_m_s=room.speed_of_sound_m_s)
+    named = {peak.made_by for peak in peaks}
+    unheard = tuple(
+        peak
+        for k, peak in enumerate(predicted.peaks)
+        if k not in named and _is_missing(peak, curves, least_db, until_s)
+    )
+    return Measurement(take, response, curves, predicted, peaks, unheard, measured_decay(response), until_s)
+
+
+def _is_missing(peak: PredictedPeak, curves: Curves, least_db: float, until_s: float) -> bool:
+    """Whether a peak should show, and the curve is far below it."""
+    if not peak.is_top or peak.level_db < least_db + UNHEARD_DB or peak.delay_s > until_s - PEAK_WIDTH_S:
+        return False
+    return curves.at(peak.delay_s)[0] < peak.level_db - UNHEARD_DB
+
+
+def survey_m(scene: Scene) -> float:
+    """Standard error of a taped length in a scene. [m]"""
+    return SURVEY_M if scene.job.survey_error is None else scene.job.survey_error
+
+
+def find_changes(before: Held, after: Held) -> tuple[MeasuredChange, ...]:
+    """What became of each arrival that was named before, wherever both were measured."""
+    changes = []
+    for old in before.heard:
+        new = after.at(old.take.speaker, old.take.seat)
+        if new is None:
+            continue
+        for made_by in sorted({peak.made_by for peak in old.peaks if peak.made_by is not None}):
+            peak = old.predicted.peaks[made_by]
+            if peak.delay_s <= new.until_s - PEAK_WIDTH_S:
+                changes.append(_change(before.scene, old, new, peak))
+    return tuple(changes)
+
+
+def _change(scene: Scene, old: Measurement, new: Measurement, peak: PredictedPeak) -> MeasuredChange:
+    # Half a pulse's width to either side: what is beside the peak is not told for it.
+    seen = [own.at(peak.delay_s, 0.5 * PEAK_WIDTH_S) for own in (old.curves, new.curves)]
+    told = [own.curves.at(peak.delay_s, 0.5 * PEAK_WIDTH_S) for own in (old.predicted, new.predicted)]
+    return MeasuredChange(
+        scene.speakers[old.take.speaker].name,
+        scene.seats[old.take.seat].name,
+        peak,
+        seen[0][0],
+        max(seen[1][0], new.response.noise_floor_db),
+        told[0][0],
+        told[1][0],
+        seen[1][1] - seen[0][1],
+        told[1][1] - told[0][1],
+    )
+
+
+def measured_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
+    """What a reader must know: faults of files, what nothing explains, what figures rest on."""
+    notes = [_method_note()]
+    for held in states:
+        for heard in held.heard:
+            notes += heard.response.notes
+            notes += _unexplained_notes(held, heard)
+            notes += _decay_notes(heard)
+    return tuple(dict.fromkeys(notes))
+
+
+def _method_note() -> Sentence:
+    return sentence(
+        "Measured and predicted curves pass one filter and their peaks are found by one rule. Delays count "
+        "from the direct sound; what lies within 0.15 ms is one peak on both sides. A level tells of the "
+        "loudspeaker and the microphone too: single arrivals within 3 dB are as good as it gets."
+    )
+
+
+def _unexplained_notes(held: Held, heard: Measurement) -> list[Sentence]:
+    notes = []
+    for peak in heard.unexplained:
+        if peak.peak.level_db >= UNEXPLAINED_DB:
+            notes.append(
+                sentence(
+                    "{speaker} at {seat}: {delay} ms, {level} dB: nothing drawn explains it; an extra path "
+                    "of {extra}.",
+                    speaker=held.scene.speakers[heard.take.speaker].name,
+                    seat=held.scene.seats[heard.take.seat].name,
+                    delay=f"{1e3 * peak.peak.delay_s:.1f}",
+                    level=f"{peak.peak.level_db:.0f}",
+                    extra=metres(peak.peak.delay_s * held.room.speed_of_sound_m_s, 2),
+                )
+            )
+    return notes
+
+
+def _decay_notes(heard: Measurement) -> list[Sentence]:
+    """Which decay figures are missing, and why."""
+    from raytrace.acoustics import BAND_NAMES
+
+    decay, name = heard.decay, heard.take.path.name
+    notes = []
+    if decay.is_cut.sum() > len(decay.is_cut) // 2:
+        text = (
+            "{file}: ends {time} ms after the direct sound, before the room is quiet: decay times are told "
+            "where it falls far enough until then, and a straight decay is taken for the rest."
+        )
+        notes.append(sentence(text, file=name, time=f"{1e3 * heard.response.until_s:.0f}"))
+    short = [str(band) for band, missing in zip(BAND_NAMES, decay.range_db < 35.0, strict=True) if missing]
+    if short:
+        where = "in any octave" if len(short) == len(BAND_NAMES) else f"at {', '.join(short)} Hz"
+        text = "{file}: falls by less than 35 dB before noise or its end {where}: no T20 there."
+        notes.append(sentence(text, file=name, where=where))
+    ringing = [str(band) for band, rings in zip(BAND_NAMES, decay.is_ringing, strict=True) if rings]
+    if ringing:
+        text = (
+            "{file}: at {bands} Hz the octave filter rings about as long as the room: no decay times there."
+        )
+        notes.append(sentence(text, file=name, bands=", ".join(ringing)))
+    return notes

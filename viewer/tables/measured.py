@@ -1,0 +1,283 @@
+"""Measured against predicted, as others read it: one JSON object, CSV tables, tables for the terminal."""
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from raytrace import BAND_NAMES, Held, MeasuredChange, Measurement, PeakPart, PredictedPeak, Sentence
+from viewer.tables.csvtext import csv_text
+from viewer.tables.grid import grid
+from viewer.words import decibels, told
+
+_OCTAVES = ("1k", "2k", "4k")
+_FEW = 3
+_TOLD_DB = -20.0
+_DECAY = ("edt_s", "t20_s", "t30_s", "c50_db", "c80_db", "d50", "ts_s")
+
+
+def measured_json(
+    states: Sequence[tuple[str, Held]],
+    changes: Sequence[MeasuredChange],
+    notes: Sequence[Sentence],
+    corrections: Sequence[dict[str, Any]] = (),
+) -> dict[str, Any]:
+    """Everything in full precision; null where there is no number. `states`: before and after, or one."""
+    return {
+        "scene": states[-1][1].scene.title,
+        "measured": [_heard_json(name, held, heard) for name, held in states for heard in held.heard],
+        "changes": [_change_json(change) for change in changes],
+        "corrections": list(corrections),
+        "notes": [str(note) for note in notes],
+    }
+
+
+def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
+    decay, limits = heard.decay, held.scene.limits
+    over = [peak for peak in _judged(held, heard) if peak.peak.level_db > limits.level_db]
+    return {
+        "speaker": held.scene.speakers[heard.take.speaker].name,
+        "seat": held.scene.seats[heard.take.seat].name,
+        "file": heard.take.path.name,
+        "state": state,
+        "noise_floor_db": _number(heard.response.noise_floor_db),
+        "until_ms": 1e3 * heard.until_s,
+        "over_limit": len(over),
+        "worst_db": max((peak.peak.level_db for peak in _judged(held, heard)), default=None),
+        "decay": {
+            "bands_hz": list(BAND_NAMES),
+            **{name: [_number(x) for x in getattr(decay.parameters, name)] for name in _DECAY},
+            "range_db": [_number(x) for x in decay.range_db],
+            "is_cut": decay.is_cut.tolist(),
+            "is_ringing": decay.is_ringing.tolist(),
+        },
+        "peaks": [_peak_json(held, heard, k) for k in range(len(heard.peaks))],
+        "unheard": [_predicted_json(peak) for peak in heard.unheard],
+    }
+
+
+def _judged(held: Held, heard: Measurement) -> list[Any]:
+    """Peaks in the limit's window."""
+    return [peak for peak in heard.peaks if peak.peak.delay_s <= held.scene.limits.within_s]
+
+
+def _peak_json(held: Held, heard: Measurement, k: int) -> dict[str, Any]:
+    own, all_expected = heard.peaks[k], heard.predicted.peaks
+    made_by = None if own.made_by is None else all_expected[own.made_by]
+    other = None if own.runner_up is None else all_expected[own.runner_up]
+    return {
+        "delay_ms": 1e3 * own.peak.delay_s,
+        "level_db": own.peak.level_db,
+        "octaves_db": dict(zip(_OCTAVES, own.peak.octaves_db.tolist(), strict=True)),
+        "explained": made_by is not None,
+        "arrivals": [] if made_by is None else [_part_json(part) for part in made_by.parts],
+        "predicted": None if made_by is None else _predicted_json(made_by),
+        "runner_up": None if other is None else list(other.parts[0].surfaces),
+        "confidence": own.confidence,
+        "extra_path_m": own.peak.delay_s * held.room.speed_of_sound_m_s,
+    }
+
+
+def _part_json(part: PeakPart) -> dict[str, Any]:
+    return {
+        "surfaces": list(part.surfaces),
+        "panels": [panel or None for panel in part.panels],
+        "near_miss": part.is_near_miss,
+        "delay_ms": 1e3 * part.delay_s,
+        "level_db": part.level_db,
+        "share": part.share,
+    }
+
+
+def _predicted_json(peak: PredictedPeak) -> dict[str, Any]:
+    surfaces = list(peak.parts[0].surfaces)
+    return {"surfaces": surfaces, "delay_ms": 1e3 * peak.delay_s, "level_db": _number(peak.level_db)}
+
+
+def _change_json(change: MeasuredChange) -> dict[str, Any]:
+    return {
+        "speaker": change.speaker,
+        "seat": change.seat,
+        "surfaces": list(change.peak.parts[0].surfaces),
+        "delay_ms": 1e3 * change.peak.delay_s,
+        "before_db": _number(change.before_db),
+        "after_db": _number(change.after_db),
+        "predicted_before_db": _number(change.predicted_before_db),
+        "predicted_after_db": _number(change.predicted_after_db),
+        "octaves_db": dict(zip(_OCTAVES, map(_number, change.octaves_db.tolist()), strict=True)),
+        "predicted_octaves_db": dict(
+            zip(_OCTAVES, map(_number, change.predicted_octaves_db.tolist()), strict=True)
+        ),
+    }
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def measured_csv(states: Sequence[tuple[str, Held]]) -> str:
+    """A row for every measured peak."""
+    rows = [
+        [
+            state,
+            held.scene.speakers[heard.take.speaker].name,
+            held.scene.seats[heard.take.seat].name,
+            f"{1e3 * own.peak.delay_s:.3f}",
+            f"{own.peak.level_db:.2f}",
+            _made_by(heard, own.made_by),
+            "" if own.made_by is None else f"{heard.predicted.peaks[own.made_by].level_db:.2f}",
+            f"{own.confidence:.2f}",
+            f"{own.peak.delay_s * held.room.speed_of_sound_m_s:.3f}",
+        ]
+        for state, held in states
+        for heard in held.heard
+        for own in heard.peaks
+    ]
+    heads = ["state", "speaker", "seat", "delay_ms", "level_db", "made_by", "predicted_db", "confidence"]
+    heads.append("extra_path_m")
+    return csv_text([heads, *rows])
+
+
+def changes_csv(changes: Sequence[MeasuredChange]) -> str:
+    """A row for every arrival that was measured before and after."""
+    heads = ["speaker", "seat", "made_by", "delay_ms", "before_db", "after_db", "predicted_before_db"]
+    heads += ["predicted_after_db", *(f"change_{octave}_db" for octave in _OCTAVES)]
+    rows = [
+        [
+            change.speaker,
+            change.seat,
+            _path_words(change.peak.parts[0]),
+            *(f"{value:.2f}" for value in _figures(change)),
+            *(f"{value:.2f}" for value in change.octaves_db.tolist()),
+        ]
+        for change in changes
+    ]
+    return csv_text([heads, *rows])
+
+
+def _figures(change: MeasuredChange) -> tuple[float, ...]:
+    return (
+        1e3 * change.peak.delay_s,
+        change.before_db,
+        change.after_db,
+        change.predicted_before_db,
+        change.predicted_after_db,
+    )
+
+
+def measured_tables(
+    states: Sequence[tuple[str, Held]],
+    changes: Sequence[MeasuredChange],
+    notes: Sequence[Sentence],
+    *,
+    units: str,
+    everything: bool = False,
+) -> Group:
+    """What was heard and who made it, what changed, how sound dies away, and notes."""
+    parts: list[Table | Text] = []
+    for state, held in states:
+        for heard in held.heard:
+            place = (
+                f"{held.scene.speakers[heard.take.speaker].name} at {held.scene.seats[heard.take.seat].name}"
+            )
+            title = place if len(states) == 1 else f"{place}, {state}"
+            parts += [_peaks(title, heard, everything), Text("")]
+            parts += [Text(line) for line in _summary(held, heard)]
+            parts += [Text(""), *([_decay(heard), Text("")] if (heard.decay.range_db > 0.0).any() else [])]
+    if changes:
+        parts += [_changes(changes), Text("")]
+    parts += [Text(f"Note: {told(note, units)}", style="dim") for note in notes]
+    return Group(*parts)
+
+
+def _peaks(title: str, heard: Measurement, everything: bool) -> Table:
+    heads = ["ms", "dB", "made by", "predicted dB", "sure %"]
+    table = grid(heads, numbers=["ms", "dB", "predicted dB", "sure %"], title=f"Measured: {title}")
+    for own in heard.peaks:
+        if not everything and own.peak.level_db < _TOLD_DB:
+            continue
+        expected = None if own.made_by is None else heard.predicted.peaks[own.made_by]
+        table.add_row(
+            f"{1e3 * own.peak.delay_s:.2f}",
+            decibels(own.peak.level_db),
+            _made_by(heard, own.made_by),
+            "" if expected is None else decibels(expected.level_db),
+            f"{100.0 * own.confidence:.0f}",
+        )
+    return table
+
+
+def _made_by(heard: Measurement, made_by: int | None) -> str:
+    if made_by is None:
+        return "nothing drawn"
+    parts = heard.predicted.peaks[made_by].parts
+    words = "; ".join(_path_words(part) for part in parts[:_FEW])
+    return words if len(parts) <= _FEW else f"{words}; {len(parts) - _FEW} more"
+
+
+def _path_words(part: PeakPart) -> str:
+    """The surfaces from speaker to seat, a panel in brackets behind what it is on."""
+    named = zip(part.surfaces, part.panels, strict=True)
+    return " – ".join(f"{name} ({panel})" if panel else name for name, panel in named)
+
+
+def _summary(held: Held, heard: Measurement) -> Iterable[str]:
+    limits = held.scene.limits
+    judged = _judged(held, heard)
+    over = [own for own in judged if own.peak.level_db > limits.level_db]
+    worst = max(judged, key=lambda own: own.peak.level_db, default=None)
+    window = f"up to {limits.within_ms:g} ms"
+    if worst is None:
+        yield f"No peak above {decibels(heard.lowest_db)} dB {window}."
+    else:
+        at = f"the strongest {decibels(worst.peak.level_db)} dB at {1e3 * worst.peak.delay_s:.1f} ms"
+        count = f"{len(over)} of {len(judged)} peaks {window}"
+        yield f"{count} over {decibels(limits.level_db, 0)} dB as measured; {at}."
+    noise = f"{heard.response.noise_floor_db:.0f} dB re direct"
+    yield f"Noise {noise}; peaks are told from {heard.lowest_db:.0f} dB."
+    for peak in heard.unheard:
+        yield (
+            f"Not heard: {_path_words(peak.parts[0])}, predicted {decibels(peak.level_db)} dB at "
+            f"{1e3 * peak.delay_s:.2f} ms."
+        )
+
+
+def _decay(heard: Measurement) -> Table:
+    bands = [f"{band}" for band in BAND_NAMES]
+    table = grid(["Hz", *bands], numbers=bands, title="Decay as measured")
+    p = heard.decay.parameters
+    rows = (
+        ("EDT s", p.edt_s, 2),
+        ("T20 s", p.t20_s, 2),
+        ("T30 s", p.t30_s, 2),
+        ("C50 dB", p.c50_db, 1),
+        ("C80 dB", p.c80_db, 1),
+        ("D50", p.d50, 2),
+        ("Ts ms", 1e3 * p.ts_s, 0),
+        ("range dB", heard.decay.range_db, 0),
+    )
+    for label, values, digits in rows:
+        table.add_row(label, *("" if not math.isfinite(x) else f"{x:.{digits}f}" for x in values))
+    return table
+
+
+def _changes(changes: Sequence[MeasuredChange]) -> Table:
+    heads = ["speaker", "seat", "arrival", "ms", "before dB", "after dB", "change dB", "predicted dB"]
+    table = grid(heads, numbers=heads[3:], title="Before and after, as measured and as predicted")
+    for change in changes:
+        fell = change.after_db - change.before_db
+        predicted = change.predicted_after_db - change.predicted_before_db
+        table.add_row(
+            change.speaker,
+            change.seat,
+            _path_words(change.peak.parts[0]),
+            f"{1e3 * change.peak.delay_s:.2f}",
+            decibels(change.before_db),
+            decibels(change.after_db),
+            f"{fell:+.1f}".replace("-", "−"),
+            f"{predicted:+.1f}".replace("-", "−"),
+        )
+    return table
