@@ -39,6 +39,12 @@ class Space:
     unknown: Ints
     n_unknowns: int
 
+    @property
+    def node_index(self) -> Ints:
+        """Place of each unknown, counted in nodes along each axis, (n_unknowns, 3)."""
+        shape = tuple(2 * n + 1 for n in self.grid.shape)
+        return np.stack(np.unravel_index(np.flatnonzero(self.unknown >= 0), shape), axis=-1)
+
     def nodes(self, cells: Ints) -> Ints:
         """Rows of the nodes of cells (n,), (n, 27), z fastest."""
         return np.asarray(self.unknown[_cell_nodes(self.grid, cells)])

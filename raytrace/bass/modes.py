@@ -8,7 +8,7 @@ import scipy.sparse as sparse
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.bass.airbody import AirBody, CutAir, air_body, cut_air
-from raytrace.bass.eigen import Solve, factor, lowest
+from raytrace.bass.eigen import Solve, dissected, factor, lowest
 from raytrace.bass.elements import Space, assemble
 from raytrace.bass.grid import make_grid
 from raytrace.room import Room
@@ -134,7 +134,7 @@ def _solve(body: AirBody, room: Room, top_hz: float) -> RoomModes:
     air = cut_air(body, grid)
     space, stiffness, mass = assemble(air)
     shift = -((2.0 * np.pi * _SHIFT_HZ / c) ** 2)
-    solve = factor(stiffness, mass, shift)
+    solve = factor(stiffness, mass, shift, dissected(space.node_index))
     top = (2.0 * np.pi * top_hz / c) ** 2
     further = top * _FURTHER**2
     start = _cosines(space, further)

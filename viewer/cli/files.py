@@ -29,7 +29,7 @@ from viewer.cli.panels import ANY_PANELS, Wish
 from viewer.cli.printing import say
 
 if TYPE_CHECKING:
-    from raytrace import Scene
+    from raytrace import Bass, Scene, Study
 
 # Drawn at twice the size, several layers deep: some gigabytes of memory at 64 million (8000x8000).
 MOST_PIXELS = 24_000_000
@@ -159,12 +159,20 @@ def _check_bass(scene: "Scene") -> None:
         check_bass(scene, build_room(scene))
 
 
+def _found_bass(study: "Study") -> "Bass":
+    from raytrace import find_bass
+
+    with mistakes(), showing_progress() as progress:
+        return find_bass(study.scene, study.room, progress=progress)
+
+
 def page(
     scene: SceneFile,
     *,
     against: str | None = None,
     to: Output = BESIDE,
     extent: Extent = USUAL_EXTENT,
+    bass: Flag = False,
     units: Units = "metric",
 ) -> None:
     """Write the room as one file that opens in any browser, offline: turn it, point at a path, read it.
@@ -174,6 +182,9 @@ def page(
     against
         What came before, to switch to and fro: OTHER.toml, or "bare" for the scene itself without its
         panels, which is the default where it holds any.
+    bass
+        How even the bass is with a subwoofer at each place of the floor, and the curve at the seat now and
+        from the best place. Takes long in large rooms.
     units
         Units of what is written on the page.
     """
@@ -184,18 +195,32 @@ def page(
     place = to.place(f"{scene.stem}.html")
     with mistakes(OutputRefused):
         check_page(place, Origin.of(PAGE, read))
+    if bass:
+        _check_bass(read)
     against = against or (None if read.is_bare else "bare")
     scenes = [read] if against is None else [other_scene(scene, read, against), read]
     studies = [study_of(each, extent) for each in scenes]
+    found = _found_bass(studies[-1]) if bass else None
     with mistakes(OutputRefused):
-        written = write_page(studies[0], place, *studies[1:], units=units)
+        written = write_page(studies[0], place, *studies[1:], units=units, bass=found)
     say(f"Written: {written}")
 
 
 def stills(
-    scene: SceneFile, *, to: Output = BESIDE, order: Order = None, style: Print = _USUAL_PRINT
+    scene: SceneFile,
+    *,
+    to: Output = BESIDE,
+    order: Order = None,
+    bass: Flag = False,
+    style: Print = _USUAL_PRINT,
 ) -> None:
-    """Draw the named pictures: the whole room, the plan, the side section."""
+    """Draw the named pictures: the whole room, the plan, the side section.
+
+    Parameters
+    ----------
+    bass
+        A chart of the bass too, bass.png: the map of the floor, and the curve now and from the best place.
+    """
     from viewer.files import Origin, OutputRefused, check_folder
     from viewer.paper import typeface_note
     from viewer.pictures import STILLS, write_stills
@@ -205,10 +230,24 @@ def stills(
     read = read_scene(scene)
     with mistakes(OutputRefused):
         check_folder(place, Origin.of(STILLS, read))
+    if bass:
+        _check_bass(read)
     study = study_of(read, Extent(order))
+    found = _found_bass(study) if bass else None
+    told: list[str] = []
+
+    def draw_more(folder: Path) -> None:
+        if found is not None:
+            from viewer.charts import draw_bass
+
+            chart = draw_bass(found, read, study.room, folder / "bass.png")
+            told.append(f"{place.path / chart.path.name}: {chart.caption}")
+
     with mistakes(OutputRefused), showing_progress() as progress:
-        pictures = write_stills(study, place, pixels, units=style.units, progress=progress)
-    for picture in pictures:
-        say(f"{picture.path}: {picture.caption}")
+        pictures = write_stills(
+            study, place, pixels, units=style.units, progress=progress, draw_more=draw_more
+        )
+    for line in [*(f"{picture.path}: {picture.caption}" for picture in pictures), *told]:
+        say(line)
     for note in filter(None, dict.fromkeys([*(picture.note for picture in pictures), typeface_note(read)])):
         say(f"Note: {note}")

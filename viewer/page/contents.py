@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace import Comparison, Hook, Peak, Study, Verdict, compare, find_hooks, headline
 from viewer import look
+from viewer.page.bass import bass_names, bass_skins
 from viewer.page.controls import hex_colour, layer_switches, level_scale, rounded, sizes, views
 from viewer.page.names import names
 from viewer.page.skins import skins
@@ -30,6 +31,8 @@ from viewer.words import hidden, judged, named_rows, seat_words, speaker_words, 
 if TYPE_CHECKING:
     from pyvista import PolyData
 
+    from raytrace import Bass
+
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]
 
@@ -50,7 +53,9 @@ class _Moment:
     hooks: tuple[Hook, ...]
 
 
-def page_contents(study: Study, after: Study | None = None, *, units: str = "metric") -> Contents:
+def page_contents(
+    study: Study, after: Study | None = None, *, units: str = "metric", bass: "Bass | None" = None
+) -> Contents:
     """All that the page shows of one study, or of two that it switches between.
 
     Parameters
@@ -61,6 +66,8 @@ def page_contents(study: Study, after: Study | None = None, *, units: str = "met
         The same room once changed; the page then opens with it and calls `study` "Before".
     units : {"metric", "imperial"}
         Of the sizes of panels.
+    bass : Bass, optional
+        Of the room as it is in the end; the floor then shows how even each place makes it.
     """
     if after is None:
         moments = [_moment("Today", study, {}, {}, units)]
@@ -75,14 +82,19 @@ def page_contents(study: Study, after: Study | None = None, *, units: str = "met
         has_patches=any(stage.patches.n_cells for moment in moments for stage in moment.stages),
         has_objects=any(moment.study.scene.objects for moment in moments),
         has_panels=any(moment.study.room.panels for moment in moments),
+        has_bass=bass is not None,
     )
+    states = [_state(moment) for moment in moments]
+    if bass is not None:
+        states[-1]["skins"] += bass_skins(bass, moments[-1].study)
+        states[-1]["names"] = bass_names(bass, moments[-1].study) + states[-1]["names"]
     return {
-        "states": [_state(moment) for moment in moments],
+        "states": states,
         "change": "" if after is None else headline(comparison),
         "seats": _shared([_seats(moment.study) for moment in moments]),
         "speakers": _shared([_speakers(moment.study) for moment in moments]),
         "layers": layers,
-        "layers_on": {layer["key"]: layer["key"] != "others" for layer in layers},
+        "layers_on": {layer["key"]: layer["key"] not in ("others", "bass") for layer in layers},
         "views": views(moments[-1].stages[0]),
         "view": sizes(moments[-1].stages[0]),
         "look": {"ink": look.INK, "edge": look.EDGE, "accent": look.ACCENT, "hook": look.PANEL_EDGE},

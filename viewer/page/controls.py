@@ -24,7 +24,7 @@ def hex_colour(colour: NDArray[np.float64]) -> str:
 
 
 def layer_switches(
-    *, has_undecided: bool, has_patches: bool, has_objects: bool, has_panels: bool
+    *, has_undecided: bool, has_patches: bool, has_objects: bool, has_panels: bool, has_bass: bool = False
 ) -> list[Contents]:
     """Layers with their words and swatches; those without anything to show are left out."""
     strong, weak = look.LEVEL_COLOURS[-2], look.LEVEL_COLOURS[6]
@@ -37,9 +37,22 @@ def layer_switches(
         ("patches", "areas to treat", "area", look.ACCENT, look.tinted(look.ACCENT, 0.12)),
         ("panels", "panels and what holds them", "area", look.PANEL_EDGE, look.PANEL),
         ("objects", "what stands in the room", "area", look.EDGE, look.OBJECT),
+        (
+            "bass",
+            "bass over the floor, darker is more even",
+            "area",
+            look.EVEN_COLOURS[0],
+            look.EVEN_COLOURS[2],
+        ),
         ("names", "names", "word", look.INK, ""),
     )
-    has = {"undecided": has_undecided, "patches": has_patches, "objects": has_objects, "panels": has_panels}
+    has = {
+        "undecided": has_undecided,
+        "patches": has_patches,
+        "objects": has_objects,
+        "panels": has_panels,
+        "bass": has_bass,
+    }
     return [
         {"key": key, "words": words, "swatch": swatch, "colour": colour, "inside": inside}
         for key, words, swatch, colour, inside in rows

@@ -8,13 +8,17 @@ import os
 import re
 from pathlib import Path
 from string import Template
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from raytrace import Study
 from viewer import look
 from viewer.files import Origin, OutputRefused, Place, check_origin, refusing_trouble, write_whole
+from viewer.page.bass import bass_section
 from viewer.page.contents import page_contents
 from viewer.words import today
+
+if TYPE_CHECKING:
+    from raytrace import Bass
 
 PAGE = "page"
 """What a page is called in its record."""
@@ -25,7 +29,12 @@ _LIBRARY = "three.min.js"
 
 
 def write_page(
-    study: Study, where: str | Path | Place, after: Study | None = None, *, units: str = "metric"
+    study: Study,
+    where: str | Path | Place,
+    after: Study | None = None,
+    *,
+    units: str = "metric",
+    bass: "Bass | None" = None,
 ) -> Path:
     """Write the page of a study.
 
@@ -39,6 +48,8 @@ def write_page(
         The same room once changed: the page then switches between before and after.
     units : {"metric", "imperial"}
         Of the sizes of panels.
+    bass : Bass, optional
+        Of the room as it is in the end: map of the floor, and the curve now and from the best place.
 
     Returns
     -------
@@ -52,7 +63,7 @@ def write_page(
     """
     place, origin = Place.of(where), Origin.of(PAGE, (after or study).scene)
     check_page(place, origin)
-    write_whole(place.path, page_text(study, after, units=units))
+    write_whole(place.path, page_text(study, after, units=units, bass=bass))
     return place.path
 
 
@@ -85,7 +96,9 @@ def _record(text: str) -> dict[str, Any]:
     return record if isinstance(record, dict) else {}
 
 
-def page_text(study: Study, after: Study | None = None, *, units: str = "metric") -> str:
+def page_text(
+    study: Study, after: Study | None = None, *, units: str = "metric", bass: "Bass | None" = None
+) -> str:
     """The whole page: markup, style, program, library and data in one text.
 
     No part of it may load anything or run anything that is not listed by its hash: whatever a scene file
@@ -95,13 +108,15 @@ def page_text(study: Study, after: Study | None = None, *, units: str = "metric"
     style, library = _style(), _part(_LIBRARY)
     program = f"\n{_part('page_picture.js')}\n{_part('page.js')}"
     allowed = " ".join(f"'{_digest(script)}'" for script in (library, program))
-    contents = json.dumps(page_contents(study, after, units=units), ensure_ascii=False, separators=(",", ":"))
+    shown = page_contents(study, after, units=units, bass=bass)
+    contents = json.dumps(shown, ensure_ascii=False, separators=(",", ":"))
     return Template(_part("page.html")).substitute(
         policy=f"default-src 'none'; script-src {allowed}; style-src '{_digest(style)}'; base-uri 'none'; "
         "form-action 'none'",
         record=html.escape(json.dumps(Origin.of(PAGE, scene).record)),
         title=html.escape(scene.title or scene.path.stem),
         findings="\n".join(f"<p>{html.escape(line)}</p>" for line in today(after or study)),
+        bass=bass_section(bass),
         style=style,
         # Inside a script element only "<" could end it.
         room=contents.replace("<", "\\u003c"),

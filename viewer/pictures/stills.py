@@ -104,6 +104,7 @@ def write_stills(
     *,
     units: str = "metric",
     progress: Progress | None = None,
+    draw_more: Callable[[Path], None] = lambda _folder: None,
 ) -> tuple[Still, ...]:
     """The same as `draw_stills` as a folder of its own, complete or not at all.
 
@@ -114,6 +115,8 @@ def write_stills(
     where : path or Place
         The folder. It is written beside and moved there when complete; one that is there already is replaced
         if it holds earlier pictures of the same scene, as they were written.
+    draw_more : callable
+        Puts further files into the folder before it is moved.
 
     Returns
     -------
@@ -126,6 +129,7 @@ def write_stills(
     """
     with moved_into_place(where, Origin.of(STILLS, study.scene)) as staging:
         stills = draw_stills(study, staging, size, units=units, progress=progress)
+        draw_more(staging)
     return tuple(replace(still, path=Place.of(where).path / still.path.name) for still in stills)
 
 

@@ -6,9 +6,10 @@ import re
 import numpy as np
 import pytest
 
-from raytrace import find_hooks, load_scene, run_study
+from raytrace import find_bass, find_hooks, load_scene, run_study
 from tests.support.scenes import BOX, SCENES
 from tests.support.studies import shipped_study
+from viewer.page.bass import bass_section
 from viewer.page.contents import page_contents
 from viewer.page.words import path_rows
 from viewer.pictures import shown_rows
@@ -206,3 +207,24 @@ def test_the_page_knows_whose_direct_sound_is_hidden(scene_of):
     assert {peak["verdict"] for peak in state["peaks"]} == {"not judged"}
     assert {path["layer"] for path in state["paths"]} <= {"first", "others"}
     assert any(line.startswith("Not judged: left speaker. The screen stands") for line in state["findings"])
+
+
+def test_the_bass_is_there_when_asked_for_with_the_figures_that_were_found(ridge, contents):
+    bass = find_bass(ridge.scene, ridge.room)
+    asked = page_contents(ridge, bass=bass)
+    assert "bass" not in [layer["key"] for layer in contents["layers"]]
+    assert asked["layers_on"]["bass"] is False
+    state = state_of(asked)
+    areas = {}
+    for skin in state["skins"]:
+        if skin["layer"] == "bass":
+            a, b, c = np.array(skin["triangles"]).reshape(-1, 3, 3).transpose(1, 0, 2)
+            areas[skin["text"]] = np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2
+    # Squares of 0.1 m between the places of the floor, each part of it in one band.
+    assert 0.5 * 0.01 * len(bass.floor_m) < sum(areas.values()) < 0.01 * len(bass.floor_m)
+    named = [name["text"] for name in state["names"] if name["layer"] == "bass"]
+    assert named == [f"{k}: {place.evenness_db:.1f} dB" for k, place in enumerate(bass.places, 1)]
+    section = bass_section(bass)
+    assert section.count("<polyline") == 2
+    assert f"uneven by {bass.now_db:.1f} dB" in section
+    assert bass_section(None) == ""
