@@ -43,18 +43,21 @@ class Answer:
     def reflection(self) -> str:
         """Which reflection it is, in a few words."""
         seat = "" if self.seat is None else f" at {self.seat}"
-        return f"{self.speaker} by way of {', '.join(self.way)}{seat}, {self.delay_ms:.1f} ms"
+        return f"{self.speaker} off {' › '.join(self.way)}{seat}, {self.delay_ms:.1f} ms"
 
     def __str__(self) -> str:
         """What the panel does, as the rest of a sentence."""
-        return f"answers the reflection of {self.reflection} after the direct sound"
+        seat = "" if self.seat is None else f" at {self.seat}"
+        kind = "" if "speaker" in self.speaker.lower() else " speaker"
+        what = f"the {self.speaker}{kind}'s reflection off the {' › '.join(self.way)}{seat}"
+        return f"weakens {what}, {self.delay_ms:.1f} ms after the direct sound"
 
 
 _PURPOSES = {
     Goal.LEFT_RIGHT: "brings left and right nearer to each other",
     Goal.DECAY: "brings the decay nearer to its target",
     Goal.FLUTTER: "takes flutter from between bare surfaces",
-    Goal.BACK_WALL: "answers what the wall behind the seat sends back",
+    Goal.BACK_WALL: "weakens what the wall behind the seat sends back",
 }
 
 
@@ -239,11 +242,13 @@ def holding_notes(
     if without:
         count = len(found)
         battens = "one batten" if count == 1 else f"{count} battens"
+        it = "it" if count == 1 else "them"
         told = (
-            "{without} of {hooks} hooks without a joist or stud in reach: {battens} across them will do. "
-            "Places where hooks meet joists were preferred as long as they do as much."
+            "{without} of {hooks} hooks without a joist or stud in reach: needs {battens} across joists; a "
+            "competent person chooses {it}. Places where hooks meet joists were preferred as long as they do "
+            "as much."
         )
-        notes.append(sentence(told, without=without, hooks=len(hooks), battens=battens))
+        notes.append(sentence(told, without=without, hooks=len(hooks), battens=battens, it=it))
     left_out = Counter((before.room.surfaces[r.surface].name, r.reason) for r in refusals if r.would_fit)
     notes += [
         sentence(

@@ -133,7 +133,7 @@ def _sides(comparison: Comparison) -> str:
         return "left and right cannot be compared, as one sends no early reflection"
     was, now = (f"{abs(pair.difference_db):.1f}" for pair in (before, after))
     if max(float(was), float(now)) <= ALIKE_DB:
-        return "left and right stay alike" + (f" to {now} dB" if float(now) else "")
+        return "left and right match" + (f" within {now} dB" if float(now) else "")
     if was == now:
         return f"left and right still differ by {now} dB"
     return f"left and right differ by {now} dB instead of {was}"

@@ -115,5 +115,5 @@ def test_a_panel_is_said_and_drawn_where_the_scene_puts_it(shape, tilt_deg, scen
         for block in page["blocks"]
     ]
     titles = {block["text"] for block in blocks if block["kind"] == "sub"}
-    wanted = f"Points on the {name}" if level else "Points on walls and slopes, facing each"
-    assert {title for title in titles if title.startswith("Points on")} == {wanted}
+    wanted = f"Hooks on the {name}" if level else "Hooks on walls and slopes, facing each"
+    assert {title for title in titles if title.startswith("Hooks on")} == {wanted}

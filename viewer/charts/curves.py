@@ -21,6 +21,7 @@ from viewer.charts.paper import (
 from viewer.words import (
     NEAR,
     hider_words,
+    joined_way,
     met_words,
     named_rows,
     off_limit,
@@ -187,9 +188,9 @@ def peak_ways(study: Study, peak: Peak) -> str:
     """What made a peak, in client words short enough for a chart."""
     table = study.arrivals
     ways = [
-        " – ".join(met_words(study, met) for met in things_met(table, row)) for row in named_rows(study, peak)
+        joined_way(met_words(study, met) for met in things_met(table, row)) for row in named_rows(study, peak)
     ]
-    ways = list(dict.fromkeys(ways)) or [" – ".join(peak_surface_names(study, peak))]
+    ways = list(dict.fromkeys(ways)) or [joined_way(peak_surface_names(study, peak))]
     if len(" + ".join(ways)) > _LONGEST_NAME:
         ways = ways[:1]
     return " + ".join(ways)

@@ -111,7 +111,7 @@ def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
     axes.set_xticks(np.arange(0.0, 0.97 * until_s * 1e3, step_ms))  # none beyond the axis
     ticks = np.arange(_LOWEST_DB, 1.0, 10.0)
     axes.set_yticks(ticks, [level_words(tick) for tick in ticks])
-    return [*texts, *dress(axes, "milliseconds after the direct sound", "dB, all sound still to come")]
+    return [*texts, *dress(axes, "milliseconds after the direct sound", "Remaining sound, dB")]
 
 
 def _draw_times(axes: "Axes", decay: Decay) -> list["Text"]:
@@ -167,7 +167,7 @@ def _key(axes: "Axes", decay: Decay) -> list["Text"]:
 
 def _caption(decay: Decay) -> str:
     if np.isfinite(decay.middle_s):
-        first = f"In the middle of the range the room rings for {decay.middle_s:.2f} s"
+        first = f"At mid frequencies sound dies away in {decay.middle_s:.2f} s"
     elif decay.is_over_at_once:
         first = "In the middle of the range nothing rings: no sound, or next to none, comes back to the seat"
     else:

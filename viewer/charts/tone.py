@@ -134,7 +134,7 @@ def _dress(axes: "Axes", levels_db: "np.ndarray") -> list["Text"]:
 
 def _caption(response: EarlyResponse) -> str:
     first = (
-        "How loud each pitch arrives once reflections join the sound itself, averaged over a semitone; a "
+        "How loud each pitch arrives once reflections join the direct sound, averaged over a semitone; a "
         "flat line at 0 would be the speaker alone."
     )
     if not response.dips_hz.size:

@@ -26,7 +26,7 @@ from viewer.page.words import (
     weaker,
 )
 from viewer.pictures import Layer, Stage, column, is_part, loops_of, meshes, parts, proud_m, set_stage
-from viewer.words import hidden, judged, named_rows, seat_words, speaker_words, today, told
+from viewer.words import hidden, judged, judged_how, named_rows, seat_words, speaker_words, today, told
 
 if TYPE_CHECKING:
     from pyvista import PolyData
@@ -168,7 +168,7 @@ def _state(moment: _Moment) -> Contents:
         "hooks": [rounded(hook.anchor) for hook in moment.hooks],
         "direct": _direct(stages),
         "paths": [_path(moment, row) for row in path_rows(study)],
-        "findings": today(study),
+        "findings": [judged_how(study), *today(study)],
         "hidden": [_place(study, verdict) for verdict in hidden(study)],
         "peaks": [_peak(moment, peak) for peak in peak_rows(study)],
         "names": names(stage),

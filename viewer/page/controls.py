@@ -29,7 +29,7 @@ def layer_switches(
     """Layers with their words and swatches; those without anything to show are left out."""
     strong, weak = look.LEVEL_COLOURS[-2], look.LEVEL_COLOURS[6]
     rows = (
-        ("direct", "the sound itself", "dashed", look.INK, ""),
+        ("direct", "the direct sound", "dashed", look.INK, ""),
         ("over", "too strong", "", strong, ""),
         ("undecided", "too close to say", "", look.LEVEL_COLOURS[9], ""),
         ("first", "weaker, off one surface", "", weak, ""),

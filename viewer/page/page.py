@@ -15,7 +15,7 @@ from viewer import look
 from viewer.files import Origin, OutputRefused, Place, check_origin, refusing_trouble, write_whole
 from viewer.page.bass import bass_section
 from viewer.page.contents import page_contents
-from viewer.words import today
+from viewer.words import judged_how, today
 
 if TYPE_CHECKING:
     from raytrace import Bass
@@ -115,7 +115,9 @@ def page_text(
         "form-action 'none'",
         record=html.escape(json.dumps(Origin.of(PAGE, scene).record)),
         title=html.escape(scene.title or scene.path.stem),
-        findings="\n".join(f"<p>{html.escape(line)}</p>" for line in today(after or study)),
+        findings="\n".join(
+            f"<p>{html.escape(line)}</p>" for line in (judged_how(after or study), *today(after or study))
+        ),
         bass=bass_section(bass),
         style=style,
         # Inside a script element only "<" could end it.

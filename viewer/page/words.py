@@ -11,6 +11,7 @@ from viewer.words import (
     hider_words,
     in_sentence,
     joined_names,
+    joined_way,
     named_rows,
     path_phrase,
     peak_of,
@@ -22,7 +23,7 @@ from viewer.words import (
 
 WORDS = {
     "how": "Each line is sound that leaves a speaker, touches the room at the dots and reaches the seat soon "
-    "after the sound itself: the darker, the stronger.",
+    "after the direct sound: the darker, the stronger.",
     "mouse": "Point at a line to read it; click to keep it marked.",
     "finger": "Tap a line to read it.",
     "mouse_help": "Drag to turn the room, scroll to come nearer, drag with the right button to move it. "
@@ -65,7 +66,7 @@ def path_sentence(study: Study, row: int) -> str:
     way, table = path_phrase(study, row), study.arrivals
     speaker = speaker_words(study, int(table.speaker[row]))
     return (
-        f"{capital(way)}, from the {speaker}: {table.delay_s[row] * 1e3:.1f} ms after the sound itself, "
+        f"{capital(way)}, from the {speaker}: {table.delay_s[row] * 1e3:.1f} ms after the direct sound, "
         f"{weaker(float(table.zone_worst_db[row]))} by itself: {_against_limit(study, row)}."
     )
 
@@ -90,10 +91,10 @@ def _against_limit(study: Study, row: int) -> str:
     if peak is None:
         return "too weak beside the others to count by itself"
     others = [path_phrase(study, i) for i in named_rows(study, peak) if i != row]
-    others += [f"{', then '.join(names)}, where the head moves" for names in joined_names(study, peak)]
+    others += [f"{joined_way(names)}, where the head moves" for names in joined_names(study, peak)]
     if not others:
         return in_sentence(peak)
-    return f"together with the one off the {others[0]}, which arrives at the same moment, {in_sentence(peak)}"
+    return f"with {others[0]}, which arrives at the same moment: {in_sentence(peak)}"
 
 
 def peak_rows(study: Study) -> list[Peak]:
@@ -115,11 +116,11 @@ def peak_rows(study: Study) -> list[Peak]:
 
 def peak_way(study: Study, peak: Peak) -> str:
     """The things that one reflection as verdicts count it touches, and the speaker it comes from."""
-    ways = [path_phrase(study, row).replace(", then ", " then ") for row in named_rows(study, peak)]
-    ways += [f"{' then '.join(names)} where the head moves" for names in joined_names(study, peak)]
-    words = ", together with ".join(ways)
+    ways = [path_phrase(study, row) for row in named_rows(study, peak)]
+    ways += [f"{joined_way(names)} where the head moves" for names in joined_names(study, peak)]
+    words = ", with ".join(ways)
     if not peak.arrivals:
-        words = f"{' then '.join(peak_surface_names(study, peak))}, {where_heard(peak)}"
+        words = f"{joined_way(peak_surface_names(study, peak))}, {where_heard(peak)}"
     return f"{capital(words)}, from the {speaker_words(study, peak.speaker)}"
 
 
@@ -134,7 +135,7 @@ def _late(peak: Peak) -> str:
 
 def peak_sentence(study: Study, peak: Peak) -> str:
     """One reflection as verdicts count it, in a sentence."""
-    late = f"{_late(peak)} after the sound itself"
+    late = f"{_late(peak)} after the direct sound"
     share = "" if peak.verdict != "over" else f", at {share_words(peak)} of the places where the head may be"
     return f"{peak_way(study, peak)}: {late}, {weaker(peak.level_db)}: {in_sentence(peak)}{share}."
 

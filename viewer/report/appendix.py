@@ -6,7 +6,7 @@ import numpy as np
 
 from raytrace import BAND_NAMES, Arrivals, Study, format_length
 from viewer.paper import typeface_note
-from viewer.words import band_words, decibels, limit_side, met_names, told
+from viewer.words import band_words, decibels, joined_way, limit_side, met_names, told
 
 _MOST_NEAR_MISSES = 12
 _QUIETEST_DB = -20.0  # re the direct sound; what is weaker is in the data files alone
@@ -119,7 +119,7 @@ def _arrival(study: Study, arrivals: Arrivals, row: int, units: str) -> dict[str
         str(row + 1),
         arrivals.speaker_names[arrivals.speaker[row]],
         arrivals.seat_names[arrivals.seat[row]],
-        " – ".join(met_names(study, arrivals, row)),
+        joined_way(met_names(study, arrivals, row)),
         f"{arrivals.delay_s[row] * 1e3:.2f}",
         format_length(float(arrivals.length_m[row]), units=units, style="m", bare=True),
         decibels(float(arrivals.band_level_db[row])),

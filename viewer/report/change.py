@@ -82,7 +82,7 @@ def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[st
     pairs.sort(key=lambda p: (round(p.worst_margin_db, 1), round(p.delay_s, 4), order.index(p.speaker)))
     left_out = len(pairs) - _ROWS_PER_SEAT
     after = (
-        "Strength against the sound itself: the level that is judged, exceeded at a tenth of the places "
+        "Strength against the direct sound: the level that is judged, exceeded at a tenth of the places "
         f"where the head may be. Bold: still too strong. “?”: {TOO_CLOSE}, {WHY_TOO_CLOSE}. "
     )
     if left_out > 0:
@@ -244,12 +244,11 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
     counts = Counter(panel.group for panel in study.room.panels)
     names = [group if count == 1 else f"{group} ({count} panels)" for group, count in counts.items()]
     names += [own.cover for own in covers_to_buy(study.scene)]
-    sentences = [f"Counted with what is to be hung or stood up: {listed(names)}."] if names else []
+    sentences = [f"Including the proposed panels: {listed(names)}."] if names else []
     sentences += verdict_sentences(study)
     if surfaces:
         sentences.append(
-            f"What is still too strong, or {TOO_CLOSE}, comes by way of {listed(surfaces)}: the sheets say "
-            "where."
+            f"What is still too strong, or {TOO_CLOSE}, comes off {listed(surfaces)}; see the sheets."
         )
         sentences += furniture_advice(study, surfaces)
     return sentences
@@ -264,4 +263,4 @@ def _ringing(change: Change) -> list[str]:
     if not np.isfinite(means).all():
         return []
     was, now = (f"{mean:.2f} s" for mean in means)
-    return [f"In the middle of the range it rings for {now}, {_instead(now, was)}."]
+    return [f"At mid frequencies it dies away in {now}, {_instead(now, was)}."]

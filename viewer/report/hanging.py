@@ -50,9 +50,15 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
         return []
     if treatment.notes:
         blocks.append(items([told(note, units, printed=True) for note in treatment.notes]))
-    blocks += [sub("Stated practice, with its sources"), items([f"{t} ({s})" for t, s in PRACTICE])]
+    abroad = "; European practice: local codes come first" if units == "imperial" else ""
+    practice = [f"{text} ({source}{abroad if _is_european(source) else ''})" for text, source in PRACTICE]
+    blocks += [sub("Stated practice, with its sources"), items(practice)]
     blocks += [sub("Cautions"), items(cautions_beside(works_of(treatment)))]
     return [page("To hang", "Loads and hanging", blocks)]
+
+
+def _is_european(source: str) -> bool:
+    return any(name in source for name in ("DGUV", "(EU)", "/EC"))
 
 
 def _load_blocks(loads: Sequence[PanelLoad], units: str) -> list[Block]:
@@ -76,16 +82,16 @@ def _load_blocks(loads: Sequence[PanelLoad], units: str) -> list[Block]:
     if not groups:
         return []
     return [
-        sub("What the points carry"),
+        sub("What the hooks carry"),
         table(
-            ("panels", "each weighs", "points", "shared by all", "worst on one", "pulls off the wall",
+            ("panels", "each weighs", "hooks", "shared by all", "worst on one", "pulls off the wall",
              "working load at least", *(f"{kind} breaks above" for kind in _STRINGS)),
             ("fill", *("narrow",) * (6 + len(_STRINGS))),
             [(name_words(names), *cells) for cells, names in groups.items()],
         ),
         small(
             "Each panel for itself. On four cords statics alone does not say what each one carries: a cord a "
-            "few millimetres too long hangs slack. So the worst case is that two opposite points carry all, "
+            "few millimetres too long hangs slack. So the worst case is that two opposite hooks carry all, "
             "on a wall that one does. Working load: twice that, by the halving below; breaking force: where "
             "no working load is stated, 1 kg counted as 10 N. Figures of statics, not an approval: a "
             "competent person chooses the fixings for what lies behind."
@@ -135,9 +141,9 @@ def _hook_blocks(room: Room, hooks: Sequence[Hook], units: str) -> list[Block]:
     blocks: list[Block] = []
     for name, own in tables.items():
         corded = any(hook.kind == "cord" for hook in own)
-        title = f"Points on the {name}" if name else "Points on walls and slopes, facing each"
+        title = f"Hooks on the {name}" if name else "Hooks on walls and slopes, facing each"
         edges = ("from front wall", "from left wall") if name else ("from left edge", "from bottom")
-        head = ("point", *(() if name else ("on",)), *edges, *(("cord",) if corded else ()), "holds in")
+        head = ("hook", *(() if name else ("on",)), *edges, *(("cord",) if corded else ()), "holds in")
         columns = ("fill", *(() if name else ("left",)), "right", "right", *(("right",) if corded else ()))
         rows = [_hook_row(room, hook, units, corded=corded, placed=not name) for hook in own]
         listed = table((*head, "as built", ""), (*columns, "left", "write", "tick"), rows)
@@ -146,7 +152,7 @@ def _hook_blocks(room: Room, hooks: Sequence[Hook], units: str) -> list[Block]:
         blocks.append(
             small(
                 "Cord: from the eyelet on the panel's back to the surface straight above, nothing added for "
-                "knots. Cut each for its own point, trim level to 3 mm (common practice)."
+                "knots. Cut each for its own hook, trim level to 3 mm (common practice)."
             )
         )
     return blocks

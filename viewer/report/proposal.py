@@ -20,6 +20,7 @@ from viewer.words import (
     decibels,
     from_limit,
     furniture_advice,
+    joined_way,
     limit_side,
     none_mends,
     panels_words,
@@ -42,9 +43,9 @@ _LADDER = (
     "limit. Sides: early sound of the left speaker against the right one."
 )
 _MARGINS = (
-    "How far each peak is over or below the limit, in dB. "
-    "Predicted before the proof was run, proven by the full run with the panels in place. A dash: "
-    "gone, or part of another peak."
+    "How far each peak is over or below the limit, in dB. Estimated when the panels were chosen, "
+    "recalculated by the full run with them in place; nothing is measured. A dash: gone, or part of another "
+    "peak."
 )
 
 
@@ -92,7 +93,7 @@ def _blocks(proposal: Proposal, units: str) -> list[Block]:
         ]
     if proposal.margins:
         blocks += [
-            sub("Predicted and proven"),
+            sub("Estimated and recalculated"),
             _margins(proposal.margins),
             small(_MARGINS),
         ]
@@ -118,8 +119,8 @@ def _set_out_words(proposal: Proposal) -> str:
         "Facing the surface, from its left edge / from its bottom edge; under a level ceiling from the front "
         "wall / from the left wall. The sheets of this report give every edge and hook."
     )
-    if proposal.is_symmetric:
-        words += " Left and right were taken together only, since the room allows it."
+    if proposal.is_symmetric and len(proposal.panels) > 1:
+        words += " Planned in mirrored pairs."
     return words
 
 
@@ -148,7 +149,7 @@ def _spending(spending: Spending) -> Block:
     for step in spending.steps:
         cost = ["" if math.isnan(step.cost) else f"{step.cost:.0f}"] if priced else []
         rows.append([*step_cells(step), *cost])
-    head = ["for", "panels", "where", "before", "predicted", "proven", *(["cost"] if priced else [])]
+    head = ["for", "panels", "where", "before", "estimated", "recalculated", *(["cost"] if priced else [])]
     columns = ["left", "right", "fill", "right", "right", "right", *(["right"] if priced else [])]
     return table(head, columns, rows, inset_mm=0.8)
 
@@ -181,7 +182,7 @@ def remaining_lines(proposal: Proposal, units: str) -> list[str]:
     found: dict[str, list[str]] = {}
     for peak in proposal.unreached:
         why = "; ".join(f"{o.surface}: {told(o.reason, units, hints=False)}" for o in peak.obstacles)
-        words = f"{' and '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
+        words = f"{joined_way(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
         words += from_limit(peak.margin_db)
         found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
     lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
@@ -224,13 +225,13 @@ def _margins(margins: Sequence[PeakMargin]) -> Block:
         [
             margin.speaker,
             margin.seat,
-            ", ".join(margin.way),
+            joined_way(margin.way),
             f"{1e3 * margin.delay_s:.1f}",
             *(limit_side(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)),
         ]
         for margin in margins
     ]
-    head = ["speaker", "seat", "by way of", "ms", "before", "predicted", "proven"]
+    head = ["speaker", "seat", "by way of", "ms", "before", "estimated", "recalculated"]
     return table(head, ["left", "left", "fill", "right", "right", "right", "right"], rows, inset_mm=0.8)
 
 

@@ -57,7 +57,7 @@ def seat_page(study: Study, seat: int, curves: Sequence[Chart], sheets_of_row: M
     return {
         "kind": "seat",
         "title": f"What the seat hears{_with(study)}{_of_seat(study, seat)}",
-        "intro": "Each curve shows one speaker alone. The sound itself comes first, at 0; every later peak "
+        "intro": "Each curve shows one speaker alone. The direct sound comes first, at 0; every later peak "
         "is a reflection, the higher the stronger. Peaks that rise above the limit line blur the sound.",
         "curves": captioned(own),
         "rows_title": _NEAR_TOO if near else _TOO_STRONG,
@@ -90,7 +90,7 @@ def tone_page(study: Study, seat: int, tones: Sequence[Chart]) -> Contents:
     return {
         "kind": "seat",
         "title": f"What reflections do to the tone{_of_seat(study, seat)}",
-        "intro": "A reflection that joins the sound itself makes some pitches louder and cancels others. "
+        "intro": "A reflection that joins the direct sound makes some pitches louder and cancels others. "
         "Each line shows one speaker as it arrives at the seat, bass on the left, treble on the right.",
         "curves": captioned([chart for chart in tones if chart[1] == seat]),
         "rows_title": "",

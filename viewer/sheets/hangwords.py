@@ -196,7 +196,7 @@ def _hook_cells(view: View, units: str) -> list[Cell]:
         Cell("hook", 27),
         Cell(first, 15, "figure"),
         Cell(second, 15, "figure"),
-        Cell("cord" if hangs else "stands off", 14, "figure"),
+        Cell("cord" if hangs else "gap", 14, "figure"),
         Cell("", 3),
         Cell("held by", 25),
         Cell(mass_unit(units), 7, "figure"),

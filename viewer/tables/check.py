@@ -68,7 +68,7 @@ def _openings(scene: Scene, room: Room, units: str) -> Table:
         size = f"radius {_length(kept.radius, units)}" if kept.radius else ""
         size = _pair(kept.size, "x", units) if kept.size else size
         at = _pair(kept.at or kept.centre or (0.0, 0.0), "/", units)
-        table.add_row(kept.name, "kept free", kept.surface, size, at, kept.reason or "")
+        table.add_row(kept.name, "keep free", kept.surface, size, at, kept.reason or "")
     return table
 
 

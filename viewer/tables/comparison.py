@@ -21,7 +21,7 @@ from viewer.tables.arrivals import LEVEL_KEYS, Row, level_cells, number
 from viewer.tables.csvtext import csv_text
 from viewer.tables.grid import grid
 from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text
-from viewer.words import TOO_CLOSE, from_limit, limit_side, peak_words, told
+from viewer.words import TOO_CLOSE, from_limit, joined_way, limit_side, peak_words, told
 
 Pair = ArrivalPair | PeakPair | VerdictPair
 
@@ -307,7 +307,7 @@ def _bands_table(comparison: Comparison, place: tuple[str, str]) -> Table:
                 f"{(old or new)['delay_ms']:.2f}",
                 *("" if own is None else _plain(own["band_level_db"]) for own in (old, new)),
                 *map(_signed, comparison.change_db(pair)[:-1]),
-                " > ".join(pair.surfaces),
+                joined_way(pair.surfaces),
             )
     return table
 

@@ -86,7 +86,7 @@ def _loads(treatment: Treatment, units: str) -> Table:
         )
         for load in treatment.loads.values()
     ]
-    head = ("panel", "mass", "points", "worst on one", "working load limit at least")
+    head = ("panel", "mass", "hooks", "worst on one", "working load limit at least")
     return _table("Loads", head, rows)
 
 

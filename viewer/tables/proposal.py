@@ -30,6 +30,7 @@ from viewer.words import (
     band_tick,
     from_limit,
     furniture_advice,
+    joined_way,
     limit_side,
     panels_words,
     reason_lines,
@@ -45,9 +46,8 @@ from viewer.words import (
 BAND_NAMES_SHORT = tuple(band_tick(name) for name in BAND_NAMES)
 
 MARGINS_EXPLAINED = (
-    "How far each peak is over or below the limit, in dB. "
-    "Predicted: fixed before the proof ran. Proven: the full run on the new scene. A dash: the peak is part "
-    "of another one, or gone."
+    "How far each peak is over or below the limit, in dB. Estimated: when the panels were chosen. "
+    "Recalculated: the full run on the new scene. A dash: the peak is part of another one, or gone."
 )
 LADDER_EXPLAINED = (
     "Remains: of today's energy over the limit, as far as panels can reach it. A count of peaks may rise "
@@ -347,7 +347,7 @@ def _ladder_table(proposal: Proposal) -> Table:
 def _spending_parts(spending: Spending, units: str) -> list[Table | Text]:
     """How a budget is spent, what remains of it, and what it makes of the decay."""
     priced = any(number(step.cost) is not None for step in spending.steps)
-    figures = ("before", "predicted", "proven")
+    figures = ("before", "estimated", "recalculated")
     head = ["for", "panels", "where", *figures, *(["cost"] if priced else [])]
     table = grid(head, numbers=("panels", *figures, "cost"), title="Spent well, step by step")
     for step in spending.steps:
@@ -377,14 +377,14 @@ def remains(step: Step) -> str:
 
 
 def _margin_table(margins: tuple[PeakMargin, ...]) -> Table:
-    figures = ("ms", "before", "predicted", "proven")
+    figures = ("ms", "before", "estimated", "recalculated")
     head = ("speaker", "seat", "by way of", *figures)
     table = grid(head, numbers=figures, title="Peaks near the limit")
     for margin in margins:
         numbers = [limit_side(value) for value in (margin.before_db, margin.predicted_db, margin.proven_db)]
         ms = f"{1e3 * margin.delay_s:.2f}"
         is_over = (number(margin.proven_db) or 0.0) < 0.0
-        cells = (margin.speaker, margin.seat, ", ".join(margin.way), ms, *numbers)
+        cells = (margin.speaker, margin.seat, joined_way(margin.way), ms, *numbers)
         table.add_row(*cells, style="bold" if is_over else None)
     return table
 

@@ -13,6 +13,7 @@ from viewer.words import (
     from_limit,
     hider_words,
     in_sentence,
+    joined_way,
     length_figure,
     limit_side,
     met_names,
@@ -157,7 +158,7 @@ def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Tab
             f"{arrivals.band_level_db[row]:.1f}",
             f"{arrivals.zone_worst_db[row]:.1f}",
             limit_side(arrivals.zone_margin_db[row]),
-            " > ".join(names),
+            joined_way(names),
             "; ".join(spots),
             style="bold" if arrivals.over_limit_in_zone[row] else None,
         )

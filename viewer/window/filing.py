@@ -21,7 +21,7 @@ from viewer.window.session import (
 EXAMPLE_TITLE = "Example room"
 SCENE_FILES = "Scene files (*.toml)"
 # Closing a question must lose nothing: its last answer stands for that.
-TAKE_UP, AS_IT_IS, NOT_NOW = "Take them up", "Forget them, open the file as it is", "Not now"
+TAKE_UP, AS_IT_IS, NOT_NOW = "Restore", "Discard, open the file as it is", "Cancel"
 
 
 class Filing(QObject):
@@ -68,9 +68,9 @@ class Filing(QObject):
         elif changed_on_disk(recovered):
             question += " The file itself has been changed since."
         answers = (TAKE_UP, NOT_NOW) if on_disk is None else (TAKE_UP, AS_IT_IS, NOT_NOW)
-        answer = answers[self._questions.ask("Take up the unsaved changes?", question, answers)]
+        answer = answers[self._questions.ask("Restore the unsaved changes?", question, answers)]
         if answer == NOT_NOW:
-            self.said.emit("the unsaved changes are kept: open the file again to take them up")
+            self.said.emit("the unsaved changes are kept: open the file again to restore them")
             return None
         return on_disk if answer == AS_IT_IS else replace(recovered, saved_text=_text_of(recovered.path))
 
@@ -80,7 +80,7 @@ class Filing(QObject):
         if recovered is None:
             return True
         question = "hitspot ended while a new room was not saved yet."
-        answer = self._questions.ask("Take up the new room?", question, ("Take it up", "Forget it", NOT_NOW))
+        answer = self._questions.ask("Restore the new room?", question, ("Restore", "Discard", NOT_NOW))
         if answer == 0:
             self._take(Draft(None, recovered.text, ""))
         elif answer == 1:
@@ -198,7 +198,7 @@ class Filing(QObject):
             discard_recovery(draft.path)
             return True
         question = f"{draft.path or 'This room'} has changes that are not saved."
-        answer = self._questions.ask("Save the changes?", question, ("Save", "Do not save", "Stay"))
+        answer = self._questions.ask("Save the changes?", question, ("Save", "Discard", "Cancel"))
         if answer == 0:
             return self.save()
         if answer == 1:

@@ -228,4 +228,4 @@ class Workbench:
         """Limits of validity and cautions."""
         if self.shown is not None:
             told = notes_html(self.shown.study, self.shown.units)
-            self.page = show_page(self.main, "What these figures rest on", told)
+            self.page = show_page(self.main, "Limits and cautions", told)

@@ -48,6 +48,7 @@ from viewer.words.standing import push_words, stand_limits, stand_words, strap_w
 from viewer.words.things import (
     Met,
     both_words,
+    joined_way,
     met_names,
     met_words,
     panel_group_words,
@@ -146,6 +147,7 @@ __all__ = [
     "is_table_top",
     "job_lines",
     "joined_names",
+    "joined_way",
     "judged",
     "judged_how",
     "length_figure",

@@ -2,11 +2,12 @@
 
 from raytrace import Proposal, TriedCover, format_length
 from viewer.words.figures import limit_side, listed
+from viewer.words.things import joined_way
 from viewer.words.units import size_words, told
 
 COVER_HEAD = ("cover", "where", "peak", "without", "with it", "price")
 COVERS_EXPLAINED = (
-    "Covers lie or hang where panels do not go, and are proven by full runs; predictions are without "
+    "Covers lie or hang where panels do not go, and are recalculated by full runs; estimates are without "
     "them. Place: the corner nearest to the front and the left wall. A curtain counts drawn over the whole "
     "pane. What absorbs is another thing from shop to shop: ask for measured values. Lay rugs so that nobody "
     "slips or trips, keep curtains off heaters, and ask for their reaction-to-fire class."
@@ -53,4 +54,4 @@ def cover_left_out(cover: TriedCover, units: str) -> str:
 
 
 def _peak(cover: TriedCover) -> str:
-    return f"{listed(cover.speakers)} at {cover.seat}, {', '.join(cover.way)}"
+    return f"{listed(cover.speakers)} at {cover.seat}, {joined_way(cover.way)}"

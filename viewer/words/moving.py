@@ -17,6 +17,7 @@ from raytrace import (
     format_length,
 )
 from viewer.words.figures import limit_side, listed
+from viewer.words.things import joined_way
 
 ARRANGEMENTS_EXPLAINED = (
     "Each line is a full run with that change and the panels where they are. Then: the same peak against the "
@@ -64,7 +65,7 @@ def variant_words(variant: Variant, units: str) -> str:
 def variant_cells(variant: Variant, units: str) -> list[str]:
     """A row of a table: what, this peak then, peaks at the seat, elsewhere, left against right."""
     now, then = (sum(counts) for counts in zip(variant.n_over, variant.n_undecided, strict=True))
-    new = "; ".join(f"{p.speaker} by {', '.join(p.way)}, {limit_side(p.margin_db)}" for p in variant.new)
+    new = "; ".join(f"{p.speaker} by {joined_way(p.way)}, {limit_side(p.margin_db)}" for p in variant.new)
     before, after = variant.left_right_db
     sides = "–" if before != before else f"{abs(after):.1f}, was {abs(before):.1f}"
     return [
@@ -82,7 +83,7 @@ VARIANT_HEAD = ("change", "then", "at the seat", "elsewhere", "L/R")
 def arrangement_title(found: Variants, speakers: Sequence[str], seat: str) -> str:
     """Which peak some variants are for."""
     who = listed([speakers[k] for k in found.target.speakers])
-    return f"{who} at {seat}, {', '.join(found.target.way)}: what another arrangement would do"
+    return f"{who} at {seat}, {joined_way(found.target.way)}: what another arrangement would do"
 
 
 def bounds_words(found: Variants, units: str) -> str:

@@ -4,13 +4,13 @@ from collections.abc import Callable
 
 from raytrace import Peak, Study, main_arrivals, peak_surface_names
 from viewer.words.figures import from_limit, limit_side
-from viewer.words.things import path_words
+from viewer.words.things import joined_way, path_words
 
 TOO_CLOSE = "too close to the limit to say"
 NEAR = "too close to say"
 WHY_TOO_CLOSE = "within the accuracy of tape and model"
 BEYOND_EDGE = "just beyond an edge"
-OFF_MIDDLE = "only with the head off the middle"
+OFF_MIDDLE = "only where the head is off the middle"
 _MOST_WAYS = 2
 
 
@@ -20,15 +20,15 @@ def named_rows(study: Study, peak: Peak) -> list[int]:
 
 
 def peak_words(study: Study, peak: Peak) -> str:
-    """The ways that make up one peak: "floor + ceiling" where they arrive together."""
-    joined = "".join(f"+ {' – '.join(names)} " for names in joined_names(study, peak))
-    return ways_words(study, peak) + (f" ({joined}with the head off the middle)" if joined else "")
+    """The ways that make up one peak: "floor and ceiling" where they arrive together."""
+    joined = " and ".join(joined_way(names) for names in joined_names(study, peak))
+    return ways_words(study, peak) + (f", and {joined} where the head is off the middle" if joined else "")
 
 
 def ways_words(study: Study, peak: Peak) -> str:
     """The same without what joins only where the head is off the middle."""
     ways = [path_words(study, row) for row in named_rows(study, peak)]
-    return " + ".join(ways) or f"{' – '.join(peak_surface_names(study, peak))}, {where_heard(peak)}"
+    return " and ".join(ways) or f"{joined_way(peak_surface_names(study, peak))}, {where_heard(peak)}"
 
 
 def where_heard(peak: Peak) -> str:

@@ -11,8 +11,8 @@ STEPS_EXPLAINED = (
     "limit, all peaks together. Left against right: early energy. Room below the limit: by how much peaks "
     "are nearer than 3 dB below what is planned for, all together. Decay: outside the target's range, mean "
     "of 250 Hz to 4 kHz. Flutter: pairs of bare surfaces, each counted as far as it is from being treated. "
-    "Back wall: its strongest reflection against the direct sound; 20 dB below is enough. Proven: the full "
-    "run with all panels up."
+    "Back wall: its strongest reflection against the direct sound; 20 dB below is enough. Recalculated: the "
+    "full run with all panels up."
 )
 
 

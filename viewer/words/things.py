@@ -1,5 +1,6 @@
 """What the things of a room are called: speakers, seats, panels, and what a path meets on its way."""
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from raytrace import Arrivals, PlacedPanel, Study, orientation
@@ -58,14 +59,19 @@ def met_names(study: Study, arrivals: Arrivals, row: int) -> list[str]:
     return names
 
 
+def joined_way(names: Iterable[str]) -> str:
+    """What a reflection meets, bounce by bounce, as all outputs join it: "left wall › ceiling"."""
+    return " › ".join(names)
+
+
 def path_words(study: Study, row: int) -> str:
-    """The surfaces a reflection takes from speaker to seat: "left wall – ceiling"."""
-    return " – ".join(met_names(study, study.arrivals, row))
+    """The surfaces a reflection takes from speaker to seat: "left wall › ceiling"."""
+    return joined_way(met_names(study, study.arrivals, row))
 
 
 def path_phrase(study: Study, row: int) -> str:
-    """The things a reflection meets, as a sentence has them: "left wall, then ceiling"."""
-    return ", then ".join(met_words(study, met) for met in things_met(study.arrivals, row))
+    """The things a reflection meets, as a sentence has them, no surface beneath a panel named."""
+    return joined_way(met_words(study, met) for met in things_met(study.arrivals, row))
 
 
 def path_text(study: Study, row: int) -> str:
@@ -75,7 +81,7 @@ def path_text(study: Study, row: int) -> str:
         name, own = met_words(study, met.beneath), study.room.panels[met.panel] if met.panel >= 0 else None
         on_surface = own is not None and own.acts_as == "patch"
         names.append(f"{name} ({met_words(study, met)})" if on_surface else name)
-    return " › ".join(names)
+    return joined_way(names)
 
 
 def seat_words(study: Study, seat: int) -> str:

@@ -166,15 +166,15 @@ def hider_words(verdict: Verdict) -> str:
 
 
 def _left_of_direct(study: Study, verdicts: Sequence[Verdict]) -> str:
-    """How much weaker the sound itself arrives than it would without what hides it."""
+    """How much weaker the direct sound arrives than it would without what hides it."""
     direct, own = study.arrivals.direct, {(v.speaker, v.seat) for v in verdicts}
     of_row = zip(direct.speaker.tolist(), direct.seat.tolist(), direct.level_db.tolist(), strict=True)
     levels = [level_db for speaker, seat, level_db in of_row if (speaker, seat) in own]
     if all(isinf(level) for level in levels):
-        return "none of the sound itself gets past"
+        return "none of the direct sound gets past"
     losses = sorted({round(-level) for level in levels if not isinf(level)})
     more = " or more" if len(losses) > 1 or any(map(isinf, levels)) else ""
-    return f"the sound itself arrives {losses[0]} dB weaker than it should{more}"
+    return f"the direct sound arrives {losses[0]} dB weaker than it should{more}"
 
 
 def speakers_listed(names: Sequence[str]) -> str:
@@ -191,7 +191,7 @@ def _too_strong(study: Study, verdict: Verdict) -> str:
     count = "one early reflection is" if over == 1 else f"{over} early reflections are"
     words = (
         f"{count} too strong. The worst, {ways_words(study, worst)}, comes {worst.delay_s * 1e3:.1f} ms "
-        f"after the sound itself, {from_limit(worst.margin_db)}{_at_share(worst)}."
+        f"after the direct sound, {from_limit(worst.margin_db)}{_at_share(worst)}."
     )
     if near:
         words += f" {near} more {'is' if near == 1 else 'are'} {TOO_CLOSE} ({WHY_TOO_CLOSE})."

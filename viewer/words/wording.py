@@ -154,7 +154,7 @@ def _flutter_sentences(study: Study) -> list[str]:
     ]
     if not pairs:
         return []
-    return [f"Bare and parallel, so that a hand clap rattles between them: {'; '.join(pairs)}."]
+    return [f"Flutter echo between {'; '.join(pairs)}."]
 
 
 def ringing(decays: Sequence["Decay"]) -> list[str]:
@@ -164,8 +164,8 @@ def ringing(decays: Sequence["Decay"]) -> list[str]:
         return []
     target_s = decays[0].target.time_s
     return [
-        f"In the middle of the range the room rings for {sum(middle_s) / len(middle_s):.1f} s; about "
-        f"{target_s:.1f} s is aimed at in a listening room of this size. The chapter “How sound dies away” "
+        f"At mid frequencies sound dies away in {sum(middle_s) / len(middle_s):.1f} s; about "
+        f"{target_s:.1f} s is aimed at in a listening room of this size. details.pdf "
         "has the figures."
     ]
 
@@ -194,7 +194,7 @@ def _areas_sentences(study: Study, n_areas: int, surfaces: Sequence[str]) -> lis
         "seat hears of these surfaces; the next pages say how strong each reflection is, the sheets where "
         "to put the material.",
         *furniture_advice(study, surfaces),
-        "Which panels, and what they gain, is a report of its own: the one with a proposal.",
+        "Panels are in a separate proposal report.",
     ]
 
 
@@ -213,7 +213,7 @@ def _no_area_sentences(study: Study) -> list[str]:
         return ["No area is marked for what was judged."]
     until_ms = 1e3 * study.arrivals.reach.complete_to_s
     return [
-        f"Nothing too strong was found, but no further than {until_ms:.0f} ms after the sound itself: "
+        f"Nothing too strong was found, but no further than {until_ms:.0f} ms after the direct sound: "
         "later reflections may be missing."
     ]
 

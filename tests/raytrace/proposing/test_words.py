@@ -23,7 +23,7 @@ def test_each_panel_answers_a_reflection_off_its_surface_that_is_part_of_a_peak_
         assert len(rows) == 1
         assert rows[0] in in_a_peak_over
         assert str(told) == (
-            f"answers the reflection of {told.speaker} by way of {', '.join(told.way)}, "
+            f"weakens the {told.speaker} speaker's reflection off the {' › '.join(told.way)}, "
             f"{told.delay_ms:.1f} ms after the direct sound"
         )
 

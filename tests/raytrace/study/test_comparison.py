@@ -195,7 +195,7 @@ def test_other_seats_are_named_and_the_shared_one_is_compared(study_of):
     both = compare(study_of(STEREO + second), study_of(STEREO + second))
     first, second = headline(both).split(" At the seat sofa: ")
     assert first.startswith("At the seat mix: ")
-    assert first.endswith("left and right stay alike.")
+    assert first.endswith("left and right match.")
     assert "left and right" not in second
 
 

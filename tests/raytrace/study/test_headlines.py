@@ -43,8 +43,8 @@ def test_the_headline_says_how_many_were_and_are_over_the_limit(one, was, now, c
     [
         (3.9, -0.8, "left and right differ by 0.8 dB instead of 3.9"),
         (-0.8, 0.84, "left and right still differ by 0.8 dB"),
-        (0.04, -0.03, "left and right stay alike"),
-        (0.4, -0.2, "left and right stay alike to 0.2 dB"),
+        (0.04, -0.03, "left and right match"),
+        (0.4, -0.2, "left and right match within 0.2 dB"),
         (0.6, -0.2, "left and right differ by 0.2 dB instead of 0.6"),
         (0.8, 3.9, "left and right differ by 3.9 dB instead of 0.8"),
     ],

@@ -54,9 +54,9 @@ def test_a_hard_floor_is_read_out_with_its_closed_form(study):
     delay_ms = (long - apart) / 343.2 * 1e3
     row = next(i for i in path_rows(study) if path_phrase(study, i) == "floor")
     text = path_sentence(study, row)
-    assert text.startswith(f"Floor, from the left speaker: {delay_ms:.1f} ms after the sound itself, ")
+    assert text.startswith(f"Floor, from the left speaker: {delay_ms:.1f} ms after the direct sound, ")
     # All of the head's range: at most 5 cm nearer the floor, so a few tenths of a dB above the ears' level.
-    level = -float(text.split("sound itself, ")[1].split(" dB weaker")[0])
+    level = -float(text.split("direct sound, ")[1].split(" dB weaker")[0])
     assert 20 * np.log10(apart / long) - 0.15 < level < 20 * np.log10(apart / long) + 0.9
 
 
@@ -69,7 +69,7 @@ def test_what_is_said_of_the_limit_is_what_the_study_found(study):
             assert text.endswith("too weak beside the others to count by itself.")
         else:
             assert text.endswith(f"{in_sentence(peak)}.")
-            assert ("together with " in text) == (named_rows(study, peak) != [row] or bool(peak.joined))
+            assert ("at the same moment" in text) == (named_rows(study, peak) != [row] or bool(peak.joined))
             is_strong = peak.may_be_over and row in named_rows(study, peak)
             assert (group_of(study, row) in ("over", "undecided")) == is_strong
 
@@ -140,9 +140,9 @@ def test_floor_and_ceiling_as_far_away_are_read_as_one(scene_of):
     assert peak is not None
     assert len(named_rows(study, peak)) == 2
     text = path_sentence(study, row)
-    assert "together with the one off the ceiling, which arrives at the same moment, " in text
+    assert "with ceiling, which arrives at the same moment: " in text
     assert text.endswith(" dB over the limit.")
-    assert peak_sentence(study, peak).startswith("Floor, together with ceiling, from the left speaker: ")
+    assert peak_sentence(study, peak).startswith("Floor, with ceiling, from the left speaker: ")
 
 
 def test_only_main_speakers_and_the_limits_window_are_read_out(study):
@@ -157,7 +157,7 @@ def test_only_main_speakers_and_the_limits_window_are_read_out(study):
 def test_a_way_names_what_is_touched_in_order(study):
     row = next(i for i in path_rows(study) if study.arrivals.order[i] == 2)
     names = [study.room.surfaces[i].name for i in study.arrivals.path_surfaces[row, :2]]
-    assert path_phrase(study, row) == ", then ".join(names)
+    assert path_phrase(study, row) == " › ".join(names)
 
 
 def test_a_hidden_speaker_is_read_out_without_a_verdict(scene_of):
@@ -173,17 +173,15 @@ def test_a_page_says_what_joins_a_reflection_where_the_head_moves(scene_of):
     study = run_study(scene_of(BEDROOM), up_to_order=2)
     peak = next(p for p in study.peaks if p.joined and len(p.arrivals) == 1)
     (row,) = peak.arrivals
-    assert peak_sentence(study, peak).startswith(
-        "Left wall, together with ceiling where the head moves, from"
-    )
-    assert "together with the one off the ceiling, where the head moves, which" in path_sentence(study, row)
+    assert peak_sentence(study, peak).startswith("Left wall, with ceiling where the head moves, from")
+    assert "with ceiling, where the head moves, which" in path_sentence(study, row)
 
 
 def test_a_reflection_that_the_ears_miss_says_its_way(scene_of):
     study = run_study(scene_of(BEDROOM), up_to_order=1)
     peak = replace(next(p for p in study.peaks if len(p.arrivals) == 1), arrivals=(), joined=())
     name = study.room.surfaces[study.room.facets[peak.facets[0]].surface].name.capitalize()
-    assert peak_sentence(study, peak).startswith(f"{name}, only with the head off the middle, from")
+    assert peak_sentence(study, peak).startswith(f"{name}, only where the head is off the middle, from")
     beyond = replace(peak, near_misses=(0,))
     assert peak_sentence(study, beyond).startswith(f"{name}, just beyond an edge, from")
 

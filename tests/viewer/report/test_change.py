@@ -105,8 +105,8 @@ def test_page_one_tells_before_from_after(comparison, change):
     assert client["lead"] == headline(comparison)
     assert "side panel and cloud (4 panels)" in client["will"][0]
     assert "by way of floor" in client["will"][-2]
-    assert re.search(r"rings for \d\.\d\d s, (instead of \d\.\d\d s|as before)\.$", client["will"][-1])
-    assert "the room rings for" in client["today"][-1]
+    assert re.search(r"dies away in \d\.\d\d s, (instead of \d\.\d\d s|as before)\.$", client["will"][-1])
+    assert "sound dies away in" in client["today"][-1]
     feet = changed_client(change, [], units="imperial")["headline"][-1]
     assert (feet["figure"], feet["unit"]) == ("39", "ft²")  # 3.6 m2 / 0.09290304
 
@@ -157,5 +157,5 @@ def test_a_room_with_nothing_but_a_rug_is_told_by_the_rug(tmp_path):
     bought = compare(*(run_study(scene, up_to_order=1) for scene in scenes))
     page = changed_client(Change(bought, (), ()), (), units="metric")
     assert page["headline"][-1]["text"] == "thick rug"
-    assert "Counted with what is to be hung or stood up: thick rug." in page["will"]
+    assert "Including the proposed panels: thick rug." in page["will"]
     assert "panels" not in page["will_title"]

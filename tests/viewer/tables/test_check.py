@@ -21,7 +21,7 @@ def lines_of(scene, units="metric", width=160):
 def test_the_summary_names_what_lies_on_the_surfaces_with_sizes_and_places(scene_of):
     lines = lines_of(scene_of((SCENES / "box.toml").read_text() + PANEL + STAND))
     assert "door door back wall 0.80 x 2.00 m 1.90 / 0.00 m wood door" in lines
-    assert any(line.startswith("ceiling light kept free ceiling radius 0.20 m") for line in lines)
+    assert any(line.startswith("ceiling light keep free ceiling radius 0.20 m") for line in lines)
     assert any(line.startswith("left wall 4.20 m 2.40 m") and line.endswith("1 panel") for line in lines)
     assert "side wool 50 left wall 1.20 x 0.60 m 50 mm 50 mm 2.46 / 0.90 m" in lines
     assert any(line.startswith("stand wool 100") and " free " in line for line in lines)

@@ -29,7 +29,7 @@ def test_the_peaks_that_the_verdict_counts_are_listed_before_the_rows(level):
     lines = [line.plain for line in peak_lines(level, verdict)]
     assert len(lines) == verdict.n_over + verdict.n_undecided > 0
     assert lines[0].startswith("  peak 1: ")
-    assert any("floor + ceiling" in line for line in lines)
+    assert any("floor and ceiling" in line for line in lines)
     console = Console(width=200, record=True, file=io.StringIO())
     rows = np.arange(len(level.arrivals.delay_s))
     console.print(arrivals_tables(level, rows, units="metric", everything=False))
@@ -48,7 +48,7 @@ def test_a_peak_that_takes_two_where_the_head_moves_names_both(scene_of):
     study = run_study(scene_of(BEDROOM), up_to_order=2)
     (verdict,) = judged(study)
     (line,) = [line.plain for line in peak_lines(study, verdict) if "4.67 ms" in line.plain]
-    assert line.endswith(", left wall (+ ceiling with the head off the middle)")
+    assert line.endswith(", left wall, and ceiling where the head is off the middle")
 
 
 def test_what_is_undecided_is_listed_with_its_margin_and_uncertainty(level):

@@ -22,7 +22,7 @@ def test_after_a_crash_the_unsaved_changes_are_offered_and_taken_up(driver):
     autosave(open_draft(path).with_position("speakers", 0, (0.9, 0.95, 1.2)))
     driver.answers = [0]
     shown = driver.open(path)
-    assert driver.asked[0][0] == "Take up the unsaved changes?"
+    assert driver.asked[0][0] == "Restore the unsaved changes?"
     assert shown.study.scene.speakers[0].position == (0.9, 0.95, 1.2)
     assert driver.window.session.draft.dirty
 
@@ -35,7 +35,7 @@ def test_a_new_room_that_was_never_saved_is_offered_again(driver):
     driver.answers = [0]
     driver.window.filing.offer_unnamed()
     driver.rest()
-    assert driver.asked[0][0] == "Take up the new room?"
+    assert driver.asked[0][0] == "Restore the new room?"
     assert driver.window.shown.study.scene.room.length == 5.1
     assert driver.window.session.draft.dirty
 
@@ -84,7 +84,7 @@ def test_closing_the_question_about_a_new_room_keeps_it_from_the_next_one(driver
     driver.window.filing.show_example()
     assert not driver.window.session.is_open
     assert find_recovery(None).text == "older"
-    assert [title for title, _ in driver.asked] == ["Take up the new room?"] * 2
+    assert [title for title, _ in driver.asked] == ["Restore the new room?"] * 2
 
 
 @pytest.mark.parametrize("left", [None, b"title = ", b"\xff\xfe", b""])

@@ -27,9 +27,9 @@ def test_every_way_to_say_a_path_names_each_bounce(study):
     on_panels = 0
     for row in range(len(table.order)):
         order = int(table.order[row])
-        assert len(path_phrase(study, row).split(", then ")) == order
+        assert len(path_phrase(study, row).split(" › ")) == order
         assert len(path_text(study, row).split(" › ")) == order
-        assert path_words(study, row).split(" – ") == met_names(study, table, row)
+        assert path_words(study, row).split(" › ") == met_names(study, table, row)
         for name, met in zip(met_names(study, table, row), things_met(table, row), strict=True):
             if met.panel >= 0 and room.surfaces[met.surface].owner is None:
                 on_panels += 1

@@ -108,9 +108,9 @@ def test_every_headline_says_over_undecided_and_hidden_by_their_counts(case):
 def test_what_hides_a_speaker_is_named_and_left_is_not_held_against_right(case):
     study = with_verdicts(case)
     who = "left and right speaker" if case == BOTH_HIDDEN else "left speaker"
-    first = today(study)[1]
+    first = today(study)[0]
     assert first.startswith(f"Not judged: {who}. The screen stands in the way to the mix seat: ")
-    assert "the sound itself arrives 12 dB weaker than it should." in first
+    assert "the direct sound arrives 12 dB weaker than it should." in first
     assert not any(line.startswith("Left and right: ") for line in today(study))
     assert (headline(study)[-1]["figure"], headline(study)[-1]["text"]) == ("–", "not compared")
 
@@ -125,7 +125,7 @@ def test_a_search_that_ends_before_the_limits_window_gives_no_all_clear():
     study = with_verdicts(ALL_BELOW)
     early = replace(study.arrivals, reach=replace(study.arrivals.reach, complete_to_s=8.2e-3))
     (said,) = will_change(replace(study, arrivals=early), 0, [])
-    assert "no further than 8 ms after the sound itself" in said
+    assert "no further than 8 ms after the direct sound" in said
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -180,4 +180,6 @@ def test_a_peak_that_no_path_to_the_ears_makes_says_why():
     study = shipped_study("box", up_to_order=1)
     peak = replace(study.peaks[0], arrivals=(), near_misses=(0,), joined=())
     assert peak_words(study, peak).endswith(", just beyond an edge")
-    assert peak_words(study, replace(peak, near_misses=())).endswith(", only with the head off the middle")
+    assert peak_words(study, replace(peak, near_misses=())).endswith(
+        ", only where the head is off the middle"
+    )

@@ -252,7 +252,7 @@ class ArrivalList(QWidget):
         self.verdict.setContentsMargins(12, 10, 12, 6)
         self.combos = {name: QComboBox() for name in ("speaker", "seat", "order", "surface")}
         self.over_only = QCheckBox("only over or too close")
-        self.as_peaks = QCheckBox("as peaks")
+        self.as_peaks = QCheckBox("group what arrives together")
         self._names: tuple[Any, ...] = ()
         self._listed: tuple[Any, Any] | None = None
         self._draws = False
@@ -320,7 +320,7 @@ class ArrivalList(QWidget):
         if names != self._names:
             self._names = names
             self.table.fit_names(table.speaker_names)
-            heads = ("every speaker", "every seat", "any bounces", "every surface")
+            heads = ("every speaker", "every seat", "any number of bounces", "every surface")
             for (name, combo), head, entries in zip(self.combos.items(), heads, names, strict=True):
                 combo.clear()
                 combo.addItem(head)

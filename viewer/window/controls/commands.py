@@ -60,15 +60,15 @@ COMMANDS = (
     Command("View", "looking.toggle_imperial", "Feet and inches", "Ctrl+U", True),
     Command("Sound", "selecting.next_row", "Next reflection in the list", "Alt+Down"),
     Command("Sound", "selecting.previous_row", "Previous reflection in the list", "Alt+Up"),
-    Command("Sound", "selecting.strongest_row", "Strongest against the limit", "S"),
+    Command("Sound", "selecting.strongest_row", "Worst reflection", "S"),
     Command("Sound", "step_back", "Leave the field, select nothing", "Escape"),
     Command("Sound", "selecting.toggle_over_only", "Only what is over the limit", "O", True),
-    Command("Sound", "selecting.toggle_peaks", "List as peaks", "P", True),
+    Command("Sound", "selecting.toggle_peaks", "Group what arrives together", "P", True),
     Command("Sound", "bassing.toggle", "Bass over the floor", "U", True),
     Command("Sound", "bassing.next_mode", "Shape of the next mode", "Shift+U"),
-    Command("Sound", "selecting.play", "Play the sound through the room", "Ctrl+Space"),
+    Command("Sound", "selecting.play", "Animate the sound (no audio)", "Ctrl+Space"),
     Command("Help", "show_keys", "Keys and gestures", "F1"),
-    Command("Help", "show_notes", "What these figures rest on", "F2"),
+    Command("Help", "show_notes", "Limits and cautions", "F2"),
 )
 
 GESTURES = (

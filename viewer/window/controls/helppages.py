@@ -40,7 +40,7 @@ def notes_html(study: Study, units: str) -> str:
     notes, cautions = (
         "".join(f"<li>{escape(text)}</li>" for text in part) for part in (texts, study.cautions)
     )
-    return f"<h3>What these figures rest on</h3><ul>{notes}</ul><h3>Cautions</h3><ul>{cautions}</ul>"
+    return f"<h3>Limits of the method</h3><ul>{notes}</ul><h3>Cautions</h3><ul>{cautions}</ul>"
 
 
 def show_page(parent: QWidget, title: str, html: str) -> QDialog:

@@ -165,7 +165,7 @@ class TimeStrip(QWidget):
         painter.setPen(QColor(theme.muted))
         right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         where = QRectF(LEFT_PX, 2, self._width, 18)
-        painter.drawText(where, right, "dB against the direct sound, over the time after it")
+        painter.drawText(where, right, "Level re direct sound, dB")
 
     def _curves(self) -> list[Curve]:
         """Curves that are drawn, last the one in front: of the selected reflection's speaker, if any."""

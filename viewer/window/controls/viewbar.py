@@ -22,7 +22,7 @@ CUTS = (
     ("left cut off", 1, True),
     ("right cut off", 1, False),
     ("floor cut off", 2, True),
-    ("top cut off", 2, False),
+    ("Ceiling cut away", 2, False),
 )
 
 STEPS = 200
@@ -102,7 +102,7 @@ class ViewBar(QWidget):
         if names != self._names:
             self._names = names
             self.faces.clear()
-            self.faces.addItems(["facing …", *names])
+            self.faces.addItems(["Face a surface …", *names])
         for name, button in self.views.items():
             button.setChecked(shown.view == name)
         self.faces.setCurrentIndex(names.index(shown.view) + 1 if shown.view in names else 0)

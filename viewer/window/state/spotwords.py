@@ -4,7 +4,7 @@ import numpy as np
 
 from raytrace import BAND_NAMES, Orientation, Study, Surface, format_length, orientation
 from viewer.window.state.verdictwords import limit_text
-from viewer.words import band_tick, decibels, joined_names, named_rows, path_text, peak_of
+from viewer.words import band_tick, decibels, joined_names, joined_way, named_rows, path_text, peak_of
 
 _FEW = 2  # bounces whose spots are told from all sides
 _ON_END_DEG = 45.0  # a box that is pitched by more has its front or back on top
@@ -38,7 +38,9 @@ def peak_lines(study: Study, row: int) -> list[str]:
     if peak is None:
         return []
     with_it = [path_text(study, i) for i in named_rows(study, peak) if i != row]
-    with_it += [f"{' › '.join(names)}, head off the middle" for names in joined_names(study, peak)]
+    with_it += [
+        f"{joined_way(names)} where the head is off the middle" for names in joined_names(study, peak)
+    ]
     with_it += ["what is bent past an edge"] if peak.near_misses else []
     return [f"counted together with {with_it[0]}"] if with_it else []
 
