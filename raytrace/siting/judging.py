@@ -110,12 +110,12 @@ def _margins_db(scene: Scene, arrivals: Arrivals, speaker: int) -> list[float]:
 
 def _in_full(scene: Scene) -> Found:
     """From the same search, peaks and verdicts as a run of the scene by itself."""
-    room, within_s = build_room(scene), scene.limits.within_s
-    arrivals = find_arrivals(scene, room, within_s=within_s)
+    room = build_room(scene)
+    arrivals = find_arrivals(scene, room)  # what comes just after the limit's window still shapes its end
     hidden = _hidden(scene, arrivals)
     if hidden is not None:
         return {"refused": f"hidden: {hidden}"}
-    peaks = find_peaks(scene, arrivals, until_s=within_s)
+    peaks = find_peaks(scene, arrivals, until_s=scene.limits.within_s)
     verdicts = [v for v in judge(scene, arrivals, peaks) if v.seat == SEAT and v.status == "judged"]
     margins = [
         [

@@ -133,7 +133,7 @@ class Seats:
     notes: tuple[Sentence, ...]
 
     def text_of(self, one: JudgedSeat) -> str:
-        """The text of the scene with the seat at a place, comments kept; a turned room says so first."""
+        """The text of the scene with the seat at a place, comments kept; of a turned room it says so."""
         search = _Search.of(self.scene, self.room, (one.place.side,))
         text = scene_of(search.task(one.place, full=True)).text
         return text if one.place.side == "front" else _TURNED.format(wall=one.place.wall) + text

@@ -9,7 +9,7 @@ from raytrace.scene import load_scene
 from raytrace.siting import Crew, Hands, SeatWish, TaskRecord, find_seats
 from raytrace.siting.judging import judge_place, task_of
 from raytrace.siting.scoring import over_db
-from raytrace.study import run_study
+from raytrace.study import Setting, run_study
 from tests.support.scenes import SCENES
 
 pytestmark = pytest.mark.slow
@@ -76,7 +76,8 @@ def test_a_run_that_goes_on_does_nothing_twice(kept):
 
 def test_processes_judge_as_one_does(kept):
     seats, record, _ = kept
-    tasks = [task_of(seats.scene, (), full=full) for full in (False, True)]
+    ears = Setting(("seats", 0, "ears"), (1.9, 1.5, 1.2))
+    tasks = [task_of(seats.scene, edits, full=False) for edits in ((), (ears,))]
     alone = [judge_place(task) for task in tasks]
     with Crew(Hands(2)) as crew:
         assert crew.spread(judge_place, tasks) == alone

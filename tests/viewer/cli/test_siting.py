@@ -64,7 +64,7 @@ def test_many_scenes_are_told_one_by_one_and_the_worst_decides(capsys, tmp_path,
     assert run(["propose", "--each", *(str(tmp_path / name) for name in names)]) == 2
     out, err = capsys.readouterr()
     lines = " ".join(out.split())
-    assert "broken.toml:1:9: title" in lines
+    assert "broken.toml:1:1: room: missing" in lines
     assert "there-proposed.toml exists already" in lines
     assert "missing.toml" in lines
     assert "3 of 3 scenes could not be done" in err
