@@ -77,6 +77,7 @@ def bands(points: Floats, values: Floats, levels: Floats, *, height_m: float) ->
     cutter.Update()
     faces, lines = cutter.GetOutput(0), cutter.GetOutput(1)
     band = np.asarray(memoryview(faces.GetCellData().GetScalars())).astype(np.int64)
+    band = np.minimum(band, len(levels) - 2)  # the highest point of all would have one of its own
     return Bands(
         polygons(_loops(faces, faces.GetPolys()), band=band),
         polylines(_loops(lines, lines.GetLines())),
