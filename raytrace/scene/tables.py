@@ -169,6 +169,12 @@ class Job(Table):
     """Whether stands that hold their panels up off the floor may be proposed."""
     access: Rectangle | None = None
     """The narrowest way in, a hatch, stair or car: width and height. [m]"""
+    units: Annotated[Literal["metric", "imperial"] | None, PlainValidator(Choice(("metric", "imperial")))] = (
+        None
+    )
+    """Of everything that is printed, unless a command says otherwise."""
+    paper: Annotated[Literal["A4", "Letter"] | None, PlainValidator(Choice(("A4", "Letter")))] = None
+    """What documents and drawings are printed on; None for what goes with the units."""
 
 
 def _drilling(value: object) -> bool | tuple[str, ...]:

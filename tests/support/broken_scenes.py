@@ -163,6 +163,8 @@ BROKEN_SCENES = [
     _broken("a number as text", "job.client", "text", "7", job="[job]\nclient = «7»"),
     _broken("drilling neither yes nor no", "job.drilling", "true", '"maybe"',
         job='[job]\ndrilling = «"maybe"»'),
+    _broken("units that nobody has", "job.units", '"feet"', '"imperial"', job='[job]\nunits = «"feet"»'),
+    _broken("paper of another kind", "job.paper", '"A5"', '"Letter"', job='[job]\npaper = «"A5"»'),
     _broken("raised neither yes nor no", "job.raised", "true", '"perhaps"',
         job='[job]\nraised = «"perhaps"»'),
     _in_room("drilling in an unknown surface", "job.drilling[2]", '"ceiling"',

@@ -17,6 +17,7 @@ from viewer.cli.commandline import (
     mistakes,
     read_scene,
     showing_progress,
+    units_of,
     write_drawing,
 )
 from viewer.cli.printing import print_json, say, show
@@ -83,7 +84,7 @@ def aim(
     setup: Setup = _USUAL,
     to: Plan = _NO_PLAN,
     json: Flag = False,
-    units: Units = "metric",
+    units: Units = None,
 ) -> None:
     """Print how to set up the speakers: where to point them, what to put under them, which walls cost bass.
 
@@ -91,8 +92,6 @@ def aim(
     ----------
     json
         One JSON object in full precision.
-    units
-        Units of what is printed.
     """
     from raytrace import AimWish, find_aim
     from viewer.tables import aim_json, aim_tables
@@ -108,11 +107,11 @@ def aim(
     if to.plan is not None:
         from viewer.charts import draw_aim_plan
 
-        write_drawing(to.plan, lambda path: draw_aim_plan(found, path, units=units))
+        write_drawing(to.plan, lambda path: draw_aim_plan(found, path, units=units_of(read, units)))
     if json:
         print_json(aim_json(found))
         return
-    show(aim_tables(found, units=units))
+    show(aim_tables(found, units=units_of(read, units)))
     if to.plan is not None:
         say(f"Written: {to.plan}")
 

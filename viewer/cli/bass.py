@@ -11,6 +11,7 @@ from viewer.cli.commandline import (
     mistakes,
     read_scene,
     showing_progress,
+    units_of,
     write_drawing,
 )
 from viewer.cli.printing import print_json, say, show
@@ -23,7 +24,7 @@ def bass(
     all: Flag = False,
     picture: Path | None = None,
     replace: Flag = False,
-    units: Units = "metric",
+    units: Units = None,
 ) -> None:
     """Print what the room does to bass: modes, the curve at the seats, and where a subwoofer is best.
 
@@ -40,8 +41,6 @@ def bass(
         overwritten without --replace.
     replace
         Overwrite the file that is to be drawn.
-    units
-        Units of what is printed.
     """
     from raytrace import build_room, find_bass
     from viewer.tables import bass_json, bass_tables
@@ -59,6 +58,6 @@ def bass(
     if json:
         print_json(bass_json(found))
         return
-    show(bass_tables(found, units=units, everything=all))
+    show(bass_tables(found, units=units_of(read, units), everything=all))
     if picture is not None:
         say(f"Written: {picture}")

@@ -22,7 +22,10 @@ if TYPE_CHECKING:
 
     Report = Callable[[str, float], None]
 
-Units = Literal["metric", "imperial"]
+Units = Annotated[
+    Literal["metric", "imperial"] | None,
+    Parameter(help="Units of what is printed; the default is that of the scene, else metric."),
+]
 Flag = Annotated[bool, Parameter(negative="")]
 Names = Annotated[list[str] | None, Parameter(negative="")]
 MaybeScene = Annotated[Path | None, Parameter(help="Scene file (TOML).")]
@@ -194,13 +197,11 @@ class Form:
         One JSON object in full precision.
     csv
         Comma-separated values.
-    units
-        Units of what is printed.
     """
 
     json: Flag = False
     csv: Flag = False
-    units: Units = "metric"
+    units: Units = None
 
     def check(self) -> None:
         """Refuse forms that exclude each other."""
@@ -311,7 +312,12 @@ def check_name(name: str | None, names: tuple[str, ...], what: str) -> None:
         raise Mistake(f'no {what} is called "{name}"; there is {listed}')
 
 
-def check_form(json: bool, csv: bool, units: str) -> None:
+def units_of(scene: "Scene", units: str | None) -> str:
+    """The reader's units: as asked for, else as the scene says, else metric."""
+    return units or scene.job.units or "metric"
+
+
+def check_form(json: bool, csv: bool, units: str | None) -> None:
     """Data files are one kind and metric: a program that reads them must not have to ask."""
     if json and csv:
         raise Mistake("--json and --csv exclude each other")

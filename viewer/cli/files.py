@@ -24,6 +24,7 @@ from viewer.cli.commandline import (
     read_scene,
     showing_progress,
     study_of,
+    units_of,
 )
 from viewer.cli.panels import ANY_PANELS, Wish
 from viewer.cli.printing import say
@@ -48,12 +49,10 @@ class Print:
     ----------
     size
         Width x height of the pictures in pixels.
-    units
-        Units of what is written in them and in print.
     """
 
     size: str = "2400x1600"
-    units: Units = "metric"
+    units: Units = None
 
     @property
     def pixels(self) -> tuple[int, int]:
@@ -140,7 +139,13 @@ def report(
     if proposal is not None and (proposal.moved or any(cover.is_proposed for cover in proposal.covers)):
         bare = study_of(read, extent)  # what comes before is the room as it is today
     with mistakes(OutputRefused), showing_progress() as progress:
-        printed = PrintStyle(style.units, pixels, with_bass=bass, readers=readers or READERS)
+        printed = PrintStyle(
+            units_of(read, style.units),
+            pixels,
+            with_bass=bass,
+            readers=readers or READERS,
+            paper=read.job.paper,
+        )
         written = write_report(study, place, bare=bare, proposal=proposal, style=printed, progress=progress)
     documents = listed([name for reader in READERS if (written / (name := f"{reader}.pdf")).is_file()])
     say(
@@ -173,7 +178,7 @@ def page(
     to: Output = BESIDE,
     extent: Extent = USUAL_EXTENT,
     bass: Flag = False,
-    units: Units = "metric",
+    units: Units = None,
 ) -> None:
     """Write the room as one file that opens in any browser, offline: turn it, point at a path, read it.
 
@@ -185,8 +190,6 @@ def page(
     bass
         How even the bass is with a subwoofer at each place of the floor, and the curve at the seat now and
         from the best place. Takes long in large rooms.
-    units
-        Units of what is written on the page.
     """
     from viewer.files import Origin, OutputRefused
     from viewer.page import PAGE, check_page, write_page
@@ -202,7 +205,7 @@ def page(
     studies = [study_of(each, extent) for each in scenes]
     found = _found_bass(studies[-1]) if bass else None
     with mistakes(OutputRefused):
-        written = write_page(studies[0], place, *studies[1:], units=units, bass=found)
+        written = write_page(studies[0], place, *studies[1:], units=units_of(read, units), bass=found)
     say(f"Written: {written}")
 
 
@@ -245,7 +248,7 @@ def stills(
 
     with mistakes(OutputRefused), showing_progress() as progress:
         pictures = write_stills(
-            study, place, pixels, units=style.units, progress=progress, draw_more=draw_more
+            study, place, pixels, units=units_of(read, style.units), progress=progress, draw_more=draw_more
         )
     for line in [*(f"{picture.path}: {picture.caption}" for picture in pictures), *told]:
         say(line)

@@ -27,6 +27,7 @@ from viewer.cli.commandline import (
     mistakes,
     read_scene,
     showing_progress,
+    units_of,
 )
 from viewer.cli.printing import print_json, say, show
 from viewer.cli.siting import ALL_CORES, Spread
@@ -35,9 +36,7 @@ if TYPE_CHECKING:
     from raytrace import PanelWish, Scene
 
 
-def builds(
-    scene: Path | None = None, *, gap: str = "0 mm", json: Flag = False, units: Units = "metric"
-) -> None:
+def builds(scene: Path | None = None, *, gap: str = "0 mm", json: Flag = False, units: Units = None) -> None:
     """List the panel builds that a scene may name, with what they absorb and weigh.
 
     Parameters
@@ -48,8 +47,6 @@ def builds(
         Air between panel and wall, a length such as "50 mm".
     json
         One JSON object in full precision.
-    units
-        Units of what is printed.
     """
     from raytrace import Air, load_builds, make_datasheet, parse_length
     from viewer.tables import builds_json, builds_table
@@ -67,6 +64,7 @@ def builds(
     if json:
         print_json(builds_json(sheets))
     else:
+        units = units or (None if read is None else read.job.units) or "metric"
         show(builds_table(sheets, units=units))
 
 
@@ -235,7 +233,7 @@ def propose(
     extent: Extent = USUAL_EXTENT,
     by: Spread = ALL_CORES,
     json: Flag = False,
-    units: Units = "metric",
+    units: Units = None,
 ) -> None:
     """Propose the fewest panels that bring early reflections below the limit, and prove them.
 
@@ -248,8 +246,6 @@ def propose(
         one of them could not be done; the others are.
     json
         One JSON object in full precision.
-    units
-        Units of what is printed.
     """
     from raytrace import propose as find_proposal
     from viewer.files import OutputRefused, write_whole
@@ -278,7 +274,7 @@ def propose(
     if json:
         print_json(proposal_json(found))
         return
-    show(proposal_tables(found, units=units))
+    show(proposal_tables(found, units=units_of(read, units)))
     written = f"Written: {target}" if found.is_new else "Nothing is proposed, so no file is written."
     say(written)
 
@@ -294,7 +290,7 @@ def cutlist(
     lists: Lists = NO_LISTS,
     json: Flag = False,
     csv: Flag = False,
-    units: Units = "metric",
+    units: Units = None,
 ) -> None:
     """Print what to buy and cut for the panels of a scene, and what they weigh on their hooks.
 
@@ -304,8 +300,6 @@ def cutlist(
         One JSON object in full precision, hooks and cords included.
     csv
         Shopping and cut list as comma-separated values, in millimetres.
-    units
-        Units of what is printed.
     """
     from raytrace import Treatment, build_room, covers_to_buy
     from viewer.tables import making_csv, making_json, making_tables
@@ -320,7 +314,7 @@ def cutlist(
         elif csv:
             sys.stdout.write(making_csv(treatment))
         else:
-            show(making_tables(treatment, units=units))
+            show(making_tables(treatment, units=units_of(read, units)))
 
 
 def _refuse_a_bare(is_bare: bool, path: Path, what: str) -> None:
@@ -336,9 +330,9 @@ def drawings(
     scene: Path,
     *,
     to: Output = BESIDE,
-    paper: Literal["A4", "A3"] | None = None,
+    paper: Literal["A4", "A3", "Letter", "Tabloid"] | None = None,
     lists: Lists = NO_LISTS,
-    units: Units = "metric",
+    units: Units = None,
 ) -> None:
     """Draw what an installer needs to scale: ceiling plan, treated surfaces, floor plan; PDF, SVG and DXF.
 
@@ -347,13 +341,14 @@ def drawings(
     scene
         Scene file (TOML) with panels, stands or clouds.
     paper
-        A4 or A3; the default is whichever serves each drawing best.
+        A4 or A3, Letter or Tabloid; the default is what goes with the units, or the scene's own, in the size
+        that serves each drawing best.
     units
-        Units of the figures; DXF files are in millimetres in any case.
+        Units of the figures, the scene's own by default; DXF files are in millimetres in any case.
     """
     from raytrace import build_room
     from viewer.files import Origin, OutputRefused, check_folder
-    from viewer.paper import typeface_note
+    from viewer.paper import scale_words, typeface_note
     from viewer.sheets import DRAWINGS, FORMATS, write_drawings
     from viewer.words import listed
 
@@ -363,9 +358,9 @@ def drawings(
     with mistakes(OutputRefused), showing_progress() as progress:
         check_folder(place, Origin.of(DRAWINGS, read))
         room = build_room(read)
-        pages = write_drawings(read, room, place, units=units, paper=paper, progress=progress)
+        pages = write_drawings(read, room, place, units=units_of(read, units), paper=paper, progress=progress)
     for page in pages:
-        scale = "" if page.scale is None else f", 1:{page.scale}"
+        scale = "" if page.scale is None else f", {scale_words(page.scale, units_of(read, units))}"
         say(f"{page.name}: {page.title}, {page.paper}{scale}")
     formats = listed([form.name for form in FORMATS])
     say(f"Written: {place.path / 'drawings.pdf'}, and each sheet as {formats}")

@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 from typing import Literal, get_args
 
-from viewer.cli.commandline import Flag, Mistake, SceneFile, Units, mistakes, read_scene
+from viewer.cli.commandline import Flag, Mistake, SceneFile, Units, mistakes, read_scene, units_of
 from viewer.cli.dialogue import Dialogue, TapeUnits
 from viewer.cli.printing import print_json, say, show
 
@@ -73,21 +73,15 @@ def new(
     say(f"Written: {file}. Look it over, then: hitspot check {file}")
 
 
-def check(scene: SceneFile, *, units: Units = "metric") -> None:
-    """Read a scene and say what it is: sizes, surfaces, materials, warnings.
-
-    Parameters
-    ----------
-    units
-        Units of what is printed.
-    """
+def check(scene: SceneFile, *, units: Units = None) -> None:
+    """Read a scene and say what it is: sizes, surfaces, materials, warnings."""
     from raytrace import build_room
     from viewer.tables import scene_summary
 
     read = read_scene(scene)
     with mistakes():
         room = build_room(read)
-    show(scene_summary(read, room, units=units))
+    show(scene_summary(read, room, units=units_of(read, units)))
 
 
 def view(scene: Path | None = None) -> None:

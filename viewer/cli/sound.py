@@ -21,6 +21,7 @@ from viewer.cli.commandline import (
     read_scene,
     showing_progress,
     study_of,
+    units_of,
 )
 from viewer.cli.printing import print_json, show
 
@@ -85,7 +86,7 @@ def arrivals(
     else:
         from viewer.tables import arrivals_tables
 
-        show(arrivals_tables(study, rows, units=form.units, everything=all))
+        show(arrivals_tables(study, rows, units=units_of(read, form.units), everything=all))
 
 
 def _print_comparison(
@@ -105,7 +106,9 @@ def _print_comparison(
     elif form.csv:
         sys.stdout.write(comparison_csv(comparison, **named))
     else:
-        tables = comparison_tables(comparison, **named, everything=everything, units=form.units)
+        tables = comparison_tables(
+            comparison, **named, everything=everything, units=units_of(after, form.units)
+        )
         show(tables)
 
 

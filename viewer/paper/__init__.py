@@ -35,6 +35,7 @@ from viewer.paper.drafting import (
     words_from,
 )
 from viewer.paper.running import depth_mm, run_along
+from viewer.paper.sizes import PAPERS_MM, TYPST_PAPERS, papers_beside, scale_words, usual_paper
 from viewer.paper.titleblock import TitleLines, block_mm, title_block
 from viewer.paper.typeface import typeface_note
 from viewer.paper.typesetting import typeset
@@ -56,7 +57,9 @@ __all__ = [
     "LINE_SHARE",
     "MM_PER_POINT",
     "NAME_PT",
+    "PAPERS_MM",
     "SMALL_PT",
+    "TYPST_PAPERS",
     "Box",
     "Cell",
     "Column",
@@ -81,12 +84,14 @@ __all__ = [
     "moved",
     "on_layer",
     "on_plate",
+    "papers_beside",
     "paragraph",
     "places_beside",
     "places_inside",
     "pour",
     "run_along",
     "scale_bar",
+    "scale_words",
     "spread",
     "table",
     "text_size_mm",
@@ -94,6 +99,7 @@ __all__ = [
     "title_block",
     "typeface_note",
     "typeset",
+    "usual_paper",
     "words",
     "words_from",
     "wrap",

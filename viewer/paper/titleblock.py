@@ -8,6 +8,7 @@ from raytrace import LOCAL_CODES_FIRST, Scene, format_length
 from viewer.look import INK, MUTED
 from viewer.paper.columns import wrap
 from viewer.paper.drafting import Mark, line, scale_bar, text_size_mm, words_from
+from viewer.paper.sizes import scale_words
 
 _SCALE_MM, _SHEET_MM, _GAP_MM = 62.0, 43.0, 4.0
 _NARROW_MM = 250.0  # an upright page: what is said of the job stands below the rest
@@ -36,7 +37,7 @@ def title_block(
     marks = [line([(left, top), (left + wide, top)], ink=INK, width_pt=0.9)]
     x = left
     if lines.scale is not None:
-        scale = f"1 : {lines.scale}"
+        scale = scale_words(lines.scale, units)
         marks.append(words_from(scale, x, top + 5.0, size_pt=13.0, bold=True))
         beside, _ = text_size_mm(scale, 13.0, bold=True)
         told = f"on {lines.paper}; " + ("figures in mm" if units == "metric" else "feet and inches")

@@ -7,6 +7,7 @@ from importlib.metadata import version
 
 from raytrace import Study
 from viewer import look
+from viewer.paper import TYPST_PAPERS
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
 from viewer.report.change import Change, change_pages
@@ -75,13 +76,15 @@ class Document:
         return f"{self.reader}.pdf"
 
 
-def sheet_contents(study: Study, sheets: Sequence[Sheet], *, units: str) -> Contents:
+def sheet_contents(study: Study, sheets: Sequence[Sheet], *, units: str, paper: str) -> Contents:
     """What report.typ needs for set-out sheets alone, each with its own number in its footer."""
-    pages = [page | {"alone": True} for page in sheet_pages(sheets)]
-    return _frame(study, "set-out", units) | {"pages": pages}
+    pages = [page | {"alone": True} for page in sheet_pages(sheets, units=units)]
+    return _frame(study, "set-out", units, paper) | {"pages": pages}
 
 
-def document_contents(document: Document, found: Findings, drawn: Drawn, *, units: str) -> Contents | None:
+def document_contents(
+    document: Document, found: Findings, drawn: Drawn, *, units: str, paper: str = "A4"
+) -> Contents | None:
     """What report.typ needs for one document; None where it would be empty.
 
     Parameters
@@ -94,9 +97,11 @@ def document_contents(document: Document, found: Findings, drawn: Drawn, *, unit
         What it shows.
     units : {"metric", "imperial"}
         Units of every length.
+    paper : {"A4", "Letter"}
+        As the set-out sheets were drawn for.
     """
     pages = document.pages(found, drawn, units)
-    return _frame(found.study, document.subject, units) | {"pages": list(pages)} if pages else None
+    return _frame(found.study, document.subject, units, paper) | {"pages": list(pages)} if pages else None
 
 
 def _client(found: Findings, drawn: Drawn, units: str) -> Sequence[Contents]:
@@ -146,7 +151,7 @@ def _change(found: Findings) -> Change | None:
     return Change(found.comparison, found.decays_before, found.decays)
 
 
-def _frame(study: Study, subject: str, units: str) -> Contents:
+def _frame(study: Study, subject: str, units: str, paper: str) -> Contents:
     """Title, footer, colours and words that every page shares."""
     title = study.scene.title or study.scene.path.stem
     digest = hashlib.sha256(study.scene.text.encode("utf-8")).hexdigest()[:12]
@@ -154,6 +159,7 @@ def _frame(study: Study, subject: str, units: str) -> Contents:
     return {
         "title": title,
         "subject": subject,
+        "paper": TYPST_PAPERS[paper],
         "footer": f"{title}, {subject} · {source}",
         "look": {
             "ink": look.INK,

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from raytrace import Study, format_length
+from viewer.paper import scale_words
 from viewer.report.findings import Contents, Drawn, Findings
 from viewer.report.hanging import hanging_pages
 from viewer.sheets import Sheet
@@ -51,13 +52,13 @@ def installer_pages(found: Findings, drawn: Drawn, *, units: str) -> list[Conten
         {"kind": "work", **set_out},
         *({"kind": "drawing", **drawing} for drawing in drawn.drawings),
         *hung,
-        *sheet_pages(drawn.sheets),
+        *sheet_pages(drawn.sheets, units=units),
     ]
 
 
-def sheet_pages(sheets: Sequence[Sheet]) -> list[Contents]:
+def sheet_pages(sheets: Sequence[Sheet], *, units: str) -> list[Contents]:
     """Set-out sheets, a page each."""
-    return [_sheet(sheet, number, len(sheets)) for number, sheet in enumerate(sheets, start=1)]
+    return [_sheet(sheet, number, len(sheets), units) for number, sheet in enumerate(sheets, start=1)]
 
 
 def _set_out(study: Study, drawn: Drawn, units: str) -> Contents:
@@ -104,13 +105,13 @@ def _steps(drawn: Drawn, units: str) -> list[str]:
     return [*steps, _LAST]
 
 
-def _sheet(sheet: Sheet, number: int, total: int) -> Contents:
+def _sheet(sheet: Sheet, number: int, total: int, units: str) -> Contents:
     return {
         "kind": "sheet",
         "title": sheet.title,
         "number": f"Set-out sheet {number} of {total}",
         "facing": sheet.facing,
-        "scale": sheet.scale,
+        "scale": scale_words(sheet.scale, units),
         "landscape": sheet.landscape,
         "size_mm": sheet.size_mm,
         "marks": [asdict(mark) for mark in sheet.marks],

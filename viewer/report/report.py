@@ -18,7 +18,7 @@ from raytrace import (
     list_datasheets,
 )
 from viewer.files import Origin, Place, file_stem, moved_into_place
-from viewer.paper import typeset
+from viewer.paper import typeset, usual_paper
 from viewer.report.contents import DOCUMENTS, document_contents, sheet_contents
 from viewer.report.findings import Chart, Drawn, Findings
 from viewer.report.workshop import datasheet_pages, shopping_page
@@ -52,6 +52,8 @@ class PrintStyle:
         Of the pictures in pixels.
     with_bass : bool
         Whether it has the chapter on the bass, which takes long in large rooms.
+    paper : {"A4", "Letter"} or None
+        None for what goes with the units.
     readers : sequence of str
         For whom a document is written, of "client", "installer", "workshop", "details".
     """
@@ -60,6 +62,12 @@ class PrintStyle:
     size: tuple[int, int] = (2400, 1600)
     with_bass: bool = False
     readers: Sequence[str] = READERS
+    paper: str | None = None
+
+    @property
+    def sheet(self) -> str:
+        """What it is printed on."""
+        return self.paper or usual_paper(self.units)
 
 
 def _json(contents: dict[str, Any]) -> str:
@@ -155,7 +163,9 @@ def write_report(
         asked = [document for document in DOCUMENTS if document.reader in style.readers]
         for i, document in enumerate(asked):
             told(document.file, 0.92 + 0.08 * i / len(asked))
-            if (contents := document_contents(document, found, drawn, units=style.units)) is not None:
+            if (
+                contents := document_contents(document, found, drawn, units=style.units, paper=style.sheet)
+            ) is not None:
                 (staging / document.file).write_bytes(typeset(contents, staging))
         told("documents", 1.0)
     return Place.of(where).path
@@ -237,16 +247,16 @@ def _draw(
         else [draw_bass(found.bass, study.scene, study.room, curves / f"bass{_CHARTS}")],
         "changes": () if found.comparison is None else draw_changes(found.comparison, curves, suffix=_CHARTS),
     }
-    sheets = draw_sheets(study, units=units)
+    sheets = draw_sheets(study, units=units, paper=style.sheet)
     if "installer" in style.readers:
-        _write_set_out(study, sheets, folder, units, told)
+        _write_set_out(study, sheets, folder, style, told)
     told(_PAGE, 0.9)
     before, *after = (study,) if found.bare is None else (found.bare, study)
     write_page(before, folder / _PAGE, *after, units=units, bass=found.bass)
     told("making", 0.91)
     making = _draw_making(study, found.treatment, folder, units) if "workshop" in style.readers else []
     told("drawings", 0.915)
-    drawings = _draw_panels(study, folder, units) if "installer" in style.readers else []
+    drawings = _draw_panels(study, folder, style) if "installer" in style.readers else []
     return Drawn(
         sheets,
         pictures,
@@ -260,10 +270,12 @@ def _listed(charts: Iterable[Any], folder: Path) -> list[Chart]:
     return [(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in charts]
 
 
-def _write_set_out(study: Study, sheets: Sequence[Sheet], folder: Path, units: str, told: Progress) -> None:
+def _write_set_out(
+    study: Study, sheets: Sequence[Sheet], folder: Path, style: PrintStyle, told: Progress
+) -> None:
     """Set-out sheets, each in a PDF and a picture of its own."""
     (folder / "sheets").mkdir()
-    contents = sheet_contents(study, sheets, units=units)
+    contents = sheet_contents(study, sheets, units=style.units, paper=style.sheet)
     for i, sheet in enumerate(sheets):
         told(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
         alone = contents | {"pages": [contents["pages"][i]]}
@@ -272,14 +284,14 @@ def _write_set_out(study: Study, sheets: Sequence[Sheet], folder: Path, units: s
             path.write_bytes(typeset(alone, folder, picture=is_picture))
 
 
-def _draw_panels(study: Study, folder: Path, units: str) -> list[dict[str, Any]]:
+def _draw_panels(study: Study, folder: Path, style: PrintStyle) -> list[dict[str, Any]]:
     """The installer's drawings as files of their own; the same pages for the report, on its own paper."""
     from viewer.sheets import draw_panels, page_contents, write_sheets
 
     if not study.room.panels:
         return []
     (folder / "drawings").mkdir()
-    pages = draw_panels(study.scene, study.room, units=units, paper="A4")
+    pages = draw_panels(study.scene, study.room, units=style.units, paper=style.sheet)
     write_sheets(pages, folder / "drawings")
     return page_contents(pages)
 

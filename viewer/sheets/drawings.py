@@ -8,7 +8,7 @@ from typing import Any
 from raytrace import Room, Scene, Treatment
 from viewer import look
 from viewer.files import Origin, Place, moved_into_place
-from viewer.paper import typeset
+from viewer.paper import papers_beside, typeset, usual_paper
 from viewer.sheets.dxffile import dxf_text
 from viewer.sheets.panelsheet import Page, draw_pages, numbered
 from viewer.sheets.svgfile import svg_text
@@ -57,8 +57,8 @@ def draw_panels(
     scene, room : Scene, Room
     units : {"metric", "imperial"}
         Of the figures.
-    paper : {"A4", "A3"} or None
-        None for whichever serves each drawing best.
+    paper : {"A4", "A3", "Letter", "Tabloid"} or None
+        None for what the scene or else the units ask for, in the size that serves each drawing best.
 
     Returns
     -------
@@ -66,8 +66,9 @@ def draw_panels(
         Ceiling plan, treated faces in the room's order, floor plan; none where the scene has no panels.
     """
     treatment = Treatment(scene, room)
+    papers = papers_beside(scene.job.paper or usual_paper(units)) if paper is None else (paper,)
     views = find_views(treatment)
-    pages = [page for view in views for page in draw_pages(treatment, view, units=units, paper=paper)]
+    pages = [page for view in views for page in draw_pages(treatment, view, units=units, papers=papers)]
     return numbered(treatment, pages, units)
 
 
@@ -136,6 +137,7 @@ def drawing_contents(scene: Scene, pages: Sequence[Page]) -> dict[str, Any]:
         "title": scene.title or scene.path.stem,
         "subject": "drawings",
         "footer": "",
+        "paper": "a4",
         "look": {
             "ink": look.INK,
             "muted": look.MUTED,

@@ -6,7 +6,19 @@ from functools import cache, cached_property
 
 from raytrace import Treatment
 from viewer.files import file_stem
-from viewer.paper import Column, Mark, Placed, Strip, TitleLines, block_mm, moved, on_layer, pour, title_block
+from viewer.paper import (
+    PAPERS_MM,
+    Column,
+    Mark,
+    Placed,
+    Strip,
+    TitleLines,
+    block_mm,
+    moved,
+    on_layer,
+    pour,
+    title_block,
+)
 from viewer.sheets.elevation import SCALES
 from viewer.sheets.hangwords import TABLE_MM, cautions, know, sequence, tables, to_know
 from viewer.sheets.panelplan import LAYERS, PanelPlan, borders_mm
@@ -32,7 +44,8 @@ class Page:
         For its files: "ceiling-plan", "left-wall".
     subject, title, facing : str
         What it shows, the same for all pages of one view; heading; how it is looked at.
-    paper : "A4" | "A3"
+    paper : str
+        Of `PAPERS_MM`.
     size_mm : (2,) tuple
         Width and height as it is held.
     scale : int or None
@@ -79,11 +92,11 @@ class Layout:
         return across, self.high - 2.0 * MARGIN_MM - block_mm(across) - 2.0
 
 
-LAYOUTS = (Layout("A4", 297.0, 210.0), Layout("A4", 210.0, 297.0), Layout("A3", 420.0, 297.0))
-_A3_COST = 1.55  # a larger sheet has to make the drawing so much larger
+_LARGE = ("A3", "Tabloid")  # held on their side alone
+_LARGE_COST = 1.55  # a larger sheet has to make the drawing so much larger
 
 
-def draw_pages(treatment: Treatment, view: View, *, units: str, paper: str | None) -> list[Page]:
+def draw_pages(treatment: Treatment, view: View, *, units: str, papers: Sequence[str]) -> list[Page]:
     """The sheets of one view on the paper that serves it best: large drawing, few sheets.
 
     Parameters
@@ -91,8 +104,8 @@ def draw_pages(treatment: Treatment, view: View, *, units: str, paper: str | Non
     treatment : Treatment
     view : View
     units : {"metric", "imperial"}
-    paper : {"A4", "A3"} or None
-        None for whichever serves best.
+    papers : sequence of str
+        Of `PAPERS_MM`, the smallest first.
 
     Returns
     -------
@@ -107,8 +120,7 @@ def draw_pages(treatment: Treatment, view: View, *, units: str, paper: str | Non
 
     drafts = [
         _lay_out(words_at(scale), layout)
-        for layout in LAYOUTS
-        if paper in (None, layout.paper)
+        for layout in _layouts(papers)
         for scale in _scales(treatment, view, layout, units)
     ]
     return min(drafts, key=lambda draft: draft.cost).drawn()
@@ -137,7 +149,7 @@ class _Draft:
     @property
     def cost(self) -> float:
         """A larger scale is a smaller drawing, every further page half as bad again; a scant one worse."""
-        larger = _A3_COST if self.layout.paper == "A3" else 1.0
+        larger = _LARGE_COST if self.layout.paper in _LARGE else 1.0
         more = sum(1.5 if self._is_scant(placed) else 0.5 for placed in self.lists)
         return self.words.plan.scale * (1.0 + more) * larger
 
@@ -170,6 +182,16 @@ class _Draft:
                 for part, placed in zip(parts, self.lists, strict=True)
             ),
         ]
+
+
+def _layouts(papers: Sequence[str]) -> list[Layout]:
+    """Ways to hold these papers: on their side first."""
+    layouts = []
+    for paper in papers:
+        short, long = PAPERS_MM[paper]
+        layouts.append(Layout(paper, long, short))
+        layouts += [] if paper in _LARGE else [Layout(paper, short, long)]
+    return layouts
 
 
 def _lay_out(words: "_Words", layout: Layout) -> _Draft:

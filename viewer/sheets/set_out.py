@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from raytrace import Study
-from viewer.paper import Mark, text_size_mm
+from viewer.paper import PAPERS_MM, Mark, text_size_mm
 from viewer.sheets.elevation import Drawing, Obstacle, find_obstacles
 from viewer.sheets.faceview import FaceView, Spot, find_spots
 from viewer.words import (
@@ -23,9 +23,10 @@ PAGES = {
     "metric": ((False, 3), (False, 2), (True, 2), (True, 1)),
     "imperial": ((False, 2), (True, 2), (True, 1)),
 }
+Printed = tuple[str, str]  # units, paper
 CARD_MM = {"metric": 62.0, "imperial": 72.0}
-# An A4 page inside its margins, and what the parts of a sheet take of it (see report.typ). [mm]
-PAGE_MM = {False: (186.0, 268.0), True: (273.0, 181.0)}
+# What margins take of a page across and down, and what the parts of a sheet take of it (see report.typ). [mm]
+_MARGINS_MM = (24.0, 29.0)
 HEADING_MM = {False: 25.0, True: 20.0}
 CARD_GAP_MM, CARD_HEAD_MM, CARD_LINE_MM, NOTE_LINE_MM = 6.0, 17.0, 5.85, 4.5
 NOTE_PT = 8.0
@@ -78,7 +79,7 @@ class Sheet:
     notes: tuple[str, ...]
 
 
-def draw_sheets(study: Study, *, units: str = "metric") -> tuple[Sheet, ...]:
+def draw_sheets(study: Study, *, units: str = "metric", paper: str = "A4") -> tuple[Sheet, ...]:
     """Sheets of every surface from which something exceeds the limit, in the room's order.
 
     Parameters
@@ -87,6 +88,7 @@ def draw_sheets(study: Study, *, units: str = "metric") -> tuple[Sheet, ...]:
         A finished run.
     units : {"metric", "imperial"}
         Millimetres, or feet and inches.
+    paper : {"A4", "Letter"}
 
     Returns
     -------
@@ -97,7 +99,7 @@ def draw_sheets(study: Study, *, units: str = "metric") -> tuple[Sheet, ...]:
     for index in range(len(study.room.surfaces)):
         view = FaceView(study.room, index)
         spots = find_spots(study, view, index)
-        options = [_pages(study, view, spots, lies, size, units) for lies, size in PAGES[units]]
+        options = [_pages(study, view, spots, lies, size, (units, paper)) for lies, size in PAGES[units]]
         costs = [_cost(option) for option in options]
         sheets += options[costs.index(min(costs))]
     return tuple(sheets)
@@ -109,7 +111,12 @@ def _cost(pages: Sequence[Sheet]) -> int:
 
 
 def _pages(
-    study: Study, view: FaceView, spots: tuple[Spot, ...], landscape: bool, size: int, units: str
+    study: Study,
+    view: FaceView,
+    spots: tuple[Spot, ...],
+    landscape: bool,
+    size: int,
+    printed: Printed,
 ) -> tuple[Sheet, ...]:
     """The sheets of one surface with so many spots on each."""
     groups = [spots[i : i + size] for i in range(0, len(spots), size)]
@@ -117,24 +124,30 @@ def _pages(
     for number, group in enumerate(groups, start=1):
         part = f", {number} of {len(groups)}" if len(groups) > 1 else ""
         title = view.surface.name[:1].upper() + view.surface.name[1:] + part
-        pages.append(_sheet(study, view, group, title, landscape=landscape, units=units))
+        pages.append(_sheet(study, view, group, title, landscape=landscape, printed=printed))
     return tuple(pages)
 
 
 def _sheet(
-    study: Study, view: FaceView, spots: tuple[Spot, ...], title: str, *, landscape: bool, units: str
+    study: Study,
+    view: FaceView,
+    spots: tuple[Spot, ...],
+    title: str,
+    *,
+    landscape: bool,
+    printed: Printed,
 ) -> Sheet:
+    units, paper = printed
     cards = tuple(_card(study, view, spot, units) for spot in spots)
     notes = _notes(study, view, spots, units)
-    drawing = Drawing(
-        study, view, spots, _room_mm(cards, notes, landscape=landscape, units=units), units=units
-    )
+    page_mm = page_room_mm(paper, landscape=landscape)
+    room_mm = _room_mm(cards, notes, page_mm, landscape=landscape, units=units)
+    drawing = Drawing(study, view, spots, room_mm, units=units)
     if drawing.keys:
         # Names that found no room in the drawing stand in the notes, which leaves less for the drawing.
         listed = (*drawing.keys, *notes)
-        drawing = Drawing(
-            study, view, spots, _room_mm(cards, listed, landscape=landscape, units=units), units=units
-        )
+        room_mm = _room_mm(cards, listed, page_mm, landscape=landscape, units=units)
+        drawing = Drawing(study, view, spots, room_mm, units=units)
     return Sheet(
         title=title,
         facing=_facing(view, units),
@@ -149,11 +162,18 @@ def _sheet(
     )
 
 
+def page_room_mm(paper: str, *, landscape: bool) -> tuple[float, float]:
+    """Width and height of a page inside its margins. [mm]"""
+    upright = PAPERS_MM[paper]
+    wide, high = upright[::-1] if landscape else upright
+    return wide - _MARGINS_MM[0], high - _MARGINS_MM[1]
+
+
 def _room_mm(
-    cards: Sequence[Card], notes: Sequence[str], *, landscape: bool, units: str
+    cards: Sequence[Card], notes: Sequence[str], page_mm: tuple[float, float], *, landscape: bool, units: str
 ) -> tuple[float, float]:
     """What heading, cards and notes leave for the drawing."""
-    wide, high = PAGE_MM[landscape]
+    wide, high = page_mm
     card_mm = [CARD_HEAD_MM + CARD_LINE_MM * len(card.lines) for card in cards]
     if landscape:
         wide -= CARD_MM[units] + CARD_GAP_MM
@@ -163,11 +183,7 @@ def _room_mm(
     high -= HEADING_MM[landscape] + NOTE_LINE_MM * n_lines + (3.0 if notes else 0.0)
     if not landscape:
         return wide, high - max(card_mm) - 2.0
-    return (
-        (wide, high)
-        if sum(card_mm) + 2.0 * len(cards) <= PAGE_MM[True][1] - HEADING_MM[True]
-        else (wide, 0.0)
-    )
+    return (wide, high) if sum(card_mm) + 2.0 * len(cards) <= page_mm[1] - HEADING_MM[True] else (wide, 0.0)
 
 
 def _facing(view: FaceView, units: str) -> str:

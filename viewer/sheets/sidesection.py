@@ -19,6 +19,7 @@ from viewer.paper import (
     line,
     paragraph,
     run_along,
+    scale_words,
     words_from,
     wrap,
 )
@@ -144,7 +145,7 @@ def section_strips(view: View, treatment: Treatment, units: str, width_mm: float
     for members in groups.values():
         section = section_of(treatment, members[0])
         drawn = SectionDrawing(section, units)
-        title = f"{'Section' if section.overhead else 'Side section'}, 1:{drawn.scale}"
+        title = f"{'Section' if section.overhead else 'Side section'}, {scale_words(drawn.scale, units)}"
         whose = replace(paragraph(_whose(treatment, members), width_mm, ink=MUTED), leads=True)
         strips += [heading(title, width_mm), whose, drawn.strip(width_mm)]
     return strips

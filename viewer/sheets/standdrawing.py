@@ -19,6 +19,7 @@ from viewer.paper import (
     heading,
     line,
     run_along,
+    scale_words,
     words,
     words_from,
 )
@@ -54,7 +55,7 @@ def stand_strips(view: View, treatment: Treatment, units: str, width_mm: float) 
         found = treatment.stability[members[0]]
         drawn = StandDrawing(found, units)
         names = listed([treatment.room.panels[k].name for k in members])
-        strips.append(heading(f"{names}, 1:{drawn.scale}", width_mm))
+        strips.append(heading(f"{names}, {scale_words(drawn.scale, units)}", width_mm))
         strips.append(drawn.strip())
         strips += [bullet(text, width_mm) for text in _made_of(treatment, members[0], units)]
     return strips

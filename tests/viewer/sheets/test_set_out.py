@@ -15,7 +15,7 @@ from viewer.look import WHITE, contrast
 from viewer.paper import boxes_overlap, crossings, hatch, spread, text_size_mm
 from viewer.sheets.elevation import find_obstacles
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER, FaceView
-from viewer.sheets.set_out import PAGE_MM, draw_sheets
+from viewer.sheets.set_out import draw_sheets, page_room_mm
 from viewer.words import length_figure, will_change
 
 ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
@@ -71,7 +71,7 @@ def test_area_figures_are_the_sides_of_the_patch(name):
 def test_no_words_touch_and_all_stand_inside_the_drawing(name, units):
     for sheet in sheets_of(name, units):
         boxes = [(mark.text, mark.box) for mark in sheet.marks if mark.kind == "text"]
-        wide, high = PAGE_MM[sheet.landscape]
+        wide, high = page_room_mm("A4", landscape=sheet.landscape)
         assert sheet.size_mm[0] <= wide
         assert sheet.size_mm[1] <= high
         for i, (text, box) in enumerate(boxes):
