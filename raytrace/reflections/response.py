@@ -169,6 +169,10 @@ class EarlyResponse:
     strongest: int
     dips_hz: Floats
 
+    def unevenness_db(self, from_hz: float) -> float:
+        """How far levels from a frequency on lie from their mean: standard deviation over pitch. [dB]"""
+        return float(np.std(self.level_db[self.frequency_hz >= from_hz]))
+
 
 def early_responses(arrivals: Arrivals) -> tuple[EarlyResponse, ...]:
     """Combs that the early reflections draw into the direct sound at the ears, one per speaker and seat.

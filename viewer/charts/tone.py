@@ -30,10 +30,18 @@ SIZE = (2400, 1420)  # two of them and their words fill a page
 _TICKS_HZ = (200, 500, 1000, 2000, 5000)
 _STEP_DB = 6.0
 _DEEPEST_DB = -24.0  # a line that dips deeper is cut off
+_VEIL = 0.72  # how much of what lies under it white takes away
+_WIDE_ENOUGH = 1.4  # so many times the first pitch: words stand inside the veil
+_NO_MORE_DB = 0.1  # a difference in evenness that prints as none
 
 
 def draw_tones(
-    study: Study, folder: str | Path, *, before: Study | None = None, suffix: str = ".png"
+    study: Study,
+    folder: str | Path,
+    *,
+    before: Study | None = None,
+    below_hz: float = 0.0,
+    suffix: str = ".png",
 ) -> tuple[Chart, ...]:
     """Level over pitch of every speaker at every seat, direct sound and reflections together.
 
@@ -45,6 +53,8 @@ def draw_tones(
         Where to; must exist.
     before : Study, optional
         The same room without its panels: its line is drawn pale behind.
+    below_hz : float
+        Where the room's modes rule and reflections tell nothing: greyed. [Hz]
     suffix : str
         ".png", ".svg" or ".pdf".
 
@@ -59,9 +69,9 @@ def draw_tones(
         if (response.speaker, response.seat) in judged:
             path = Path(folder) / f"tone-speaker-{response.speaker + 1}-seat-{response.seat + 1}{suffix}"
             old = None if before is None else _counterpart(study, before, response)
-            figure, texts = tone_figure(study, response, old)
+            figure, texts = tone_figure(study, response, old, below_hz=below_hz)
             boxes = write_chart(figure, path, texts)
-            caption = _caption(response) + ("" if old is None else " Pale: before, without the panels.")
+            caption = _caption(response) + _beside(study, response, old, below_hz)
             charts.append(Chart(response.speaker, response.seat, path, caption, boxes))
     return tuple(charts)
 
@@ -76,9 +86,9 @@ def _counterpart(study: Study, before: Study, response: EarlyResponse) -> EarlyR
 
 
 def tone_figure(
-    study: Study, response: EarlyResponse, before: EarlyResponse | None = None
+    study: Study, response: EarlyResponse, before: EarlyResponse | None = None, *, below_hz: float = 0.0
 ) -> tuple["Figure", list["Text"]]:
-    """One chart and all its words; `before` is drawn pale behind."""
+    """One chart and all its words; `before` is drawn pale behind, what is below `below_hz` greyed."""
     figure = blank_figure(SIZE)
     axes = figure.add_axes((0.092, 0.122, 0.872, 0.748))
     axes.set_xscale("log")
@@ -96,9 +106,24 @@ def tone_figure(
     texts = chart_title(study, response.speaker, response.seat, "what reflections do to the tone", figure)
     if before is not None:
         texts += draw_key(figure)
+    texts += _grey_out(axes, below_hz)
     texts += _draw_dips(study, axes, response)
     texts += _dress(axes, np.arange(lowest, highest + 0.1, _STEP_DB))
     return figure, texts
+
+
+def _grey_out(axes: "Axes", below_hz: float) -> list["Text"]:
+    """A pale veil over the pitches that the room's modes rule, and why it is there."""
+    first, last = axes.get_xlim()
+    end = min(below_hz, last)
+    if end <= first:
+        return []
+    axes.axvspan(first, end, color=look.WHITE, alpha=_VEIL, lw=0, zorder=3.5)
+    axes.axvline(end, color=look.HAIRLINE, lw=points(2), zorder=3.6)
+    if end < _WIDE_ENOUGH * first:
+        return []
+    at = {"ha": "center", "va": "bottom", "zorder": 5}
+    return [axes.text(float(np.sqrt(first * end)), axes.get_ylim()[0], "see Bass", **at, **word_style())]
 
 
 def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Text"]:
@@ -130,6 +155,24 @@ def _dress(axes: "Axes", levels_db: "np.ndarray") -> list["Text"]:
     axes.set_xticks(_TICKS_HZ, words)
     axes.set_xticks([], minor=True)
     return dress(axes, "pitch, Hz", "dB, speaker alone = 0", ticked=True)
+
+
+def _beside(study: Study, response: EarlyResponse, before: EarlyResponse | None, below_hz: float) -> str:
+    """What is said of the greyed part and of the line before; why the new one is less even, if it is."""
+    grey = ""
+    if below_hz > response.frequency_hz[0]:
+        grey = f" Greyed on the left, below {below_hz:.0f} Hz: the room's own notes rule there; see Bass."
+    if before is None or below_hz >= response.frequency_hz[-1]:
+        return grey
+    grey += " Pale: before, without the panels."
+    now, was = (own.unevenness_db(below_hz) for own in (response, before))
+    if now <= was + _NO_MORE_DB:
+        return grey
+    left = "what is left" if response.strongest < 0 else f"the {path_words(study, response.strongest)}"
+    return (
+        f"{grey} The new line is less even ({now:.1f} dB instead of {was:.1f}): the panels took away "
+        f"reflections that had filled some of its dips, so {left} draws its comb more plainly."
+    )
 
 
 def _caption(response: EarlyResponse) -> str:

@@ -165,6 +165,7 @@ def _labels(stage: Stage, camera: Camera, frame: Box, unit: float) -> list[Label
     labels, named = _spot_labels(stage, at, camera)
     things = [(speaker_words(study, i), s.position, 16) for i, s in enumerate(study.scene.speakers)]
     things += [(seat_words(study, i), seat.ears, 30) for i, seat in enumerate(study.scene.seats)]
+    subs = {speaker_words(study, i) for i, s in enumerate(study.scene.speakers) if s.use == "sub"}
     for name, place, clear_px in things:
         anchor = at(np.array(place))
         same = [
@@ -175,7 +176,8 @@ def _labels(stage: Stage, camera: Camera, frame: Box, unit: float) -> list[Label
         if same:
             labels[same[0]] = replace(labels[same[0]], name=both_words(labels[same[0]].name, name))
         else:
-            labels.append(Label(name, "", look.INK, anchor, clear_px * unit, 0))
+            value = "not judged here: see Bass" if name in subs else ""
+            labels.append(Label(name, value, look.MUTED if value else look.INK, anchor, clear_px * unit, 0))
     return labels + _thing_labels(stage, at, camera, named)
 
 

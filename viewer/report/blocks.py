@@ -27,6 +27,11 @@ def items(texts: Sequence[str]) -> Block:
     return {"kind": "list", "items": list(texts)}
 
 
+def columns(texts: Sequence[str]) -> Block:
+    """Sentences as a list in two columns."""
+    return {"kind": "columns", "items": list(texts)}
+
+
 def steps(texts: Sequence[str]) -> Block:
     """What to do, each with a box to tick."""
     return {"kind": "steps", "items": list(texts)}

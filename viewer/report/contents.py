@@ -126,11 +126,11 @@ def _details(found: Findings, drawn: Drawn, units: str) -> Sequence[Contents]:
         if page["curves"] or page["rows"] or page["after"]
     ]
     return [
-        *([] if found.proposal is None else proposal_pages(found.proposal, units=units)),
         *([] if change is None else change_pages(change, drawn.changes)[1:]),
         *surface_pages(study, drawn.pictures, units=units),
         *seats,
         {"kind": "decay"} | decay_chapter(study, found.decays, drawn.decays, units=units),
+        *([] if found.proposal is None else proposal_pages(found.proposal, units=units)),
         {"kind": "appendix"} | appendix(study, units=units),
     ]
 

@@ -64,7 +64,10 @@ def sheet_pages(sheets: Sequence[Sheet], *, units: str) -> list[Contents]:
 def _set_out(study: Study, drawn: Drawn, units: str) -> Contents:
     """Where things stand, then what to do in which order."""
     scene, sheets = study.scene, drawn.sheets
-    places = [(f"{s.name} ({'sub' if s.use == 'sub' else 'speaker'})", s.position) for s in scene.speakers]
+    places = [
+        (f"{s.name} ({'sub, not judged here' if s.use == 'sub' else 'speaker'})", s.position)
+        for s in scene.speakers
+    ]
     places += [(f"{s.name} (ears)", s.ears) for s in scene.seats]
     return {
         "pictures": [drawn.pictures[name][0] for name in ("plan", "section") if name in drawn.pictures],

@@ -240,7 +240,13 @@ def _draw(
     told("charts", 0.7)
     charts = {
         "curves": draw_curves(study, curves, suffix=_CHARTS),
-        "tones": draw_tones(study, curves, before=found.bare, suffix=_CHARTS),
+        "tones": draw_tones(
+            study,
+            curves,
+            before=found.bare,
+            below_hz=max(d.schroeder_hz for d in found.decays),
+            suffix=_CHARTS,
+        ),
         "decays": draw_decays(study, found.decays, curves, suffix=_CHARTS),
         "bass": ()
         if found.bass is None

@@ -93,7 +93,7 @@ def _matters(study: Study, arrivals: Arrivals, row: int, level_db: np.ndarray) -
 def verdict_sentence(study: Study, verdict: Verdict) -> str:
     """One line on a speaker at a seat."""
     if verdict.status == "sub":
-        return "A sub: listed, not judged."
+        return "A sub: not judged here; see hitspot bass."
     if verdict.status == "hidden":
         return f"Not judged: {hider_words(verdict)} hides the direct sound. Reflections are listed only."
     within = f"within {study.scene.limits.within_ms:g} ms"

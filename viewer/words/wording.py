@@ -109,7 +109,11 @@ def judged_how(study: Study) -> str:
 
 def today(study: Study) -> list[str]:
     """Today's problems, one sentence or two each."""
-    return [*verdict_sentences(study), *_left_right_sentences(study), *_flutter_sentences(study)]
+    found = [*verdict_sentences(study), *_left_right_sentences(study), *_flutter_sentences(study)]
+    subs = [speaker.name for speaker in study.scene.speakers if speaker.use == "sub"]
+    if subs and judged(study):
+        found.append(f"Not judged here: {listed(subs)}, since low notes follow other rules.")
+    return found
 
 
 def _left_right_sentences(study: Study) -> list[str]:

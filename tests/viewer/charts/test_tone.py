@@ -1,6 +1,7 @@
 """Charts of tone: what is drawn are the study's numbers; words apart, border empty."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -71,3 +72,24 @@ def test_the_room_before_is_a_pale_line_of_the_same_speaker_and_seat(tmp_path):
     assert lines[0] == pytest.approx(np.maximum(left.level_db, -24.0))
     assert not np.allclose(lines[0], lines[1])
     assert draw_tones(after, tmp_path)[0].caption.endswith("moves.")
+
+
+def test_pitches_that_the_modes_rule_are_veiled_and_said_to_be(tmp_path):
+    study = shipped_study("garage")
+    figure, texts = tone_figure(study, study.responses[0], below_hz=420.0)
+    (veil,) = (patch for patch in figure.axes[0].patches if patch.get_alpha())
+    assert veil.get_extents().width > 0.0
+    assert "see Bass" in [text.get_text() for text in texts]
+    (chart, *_) = draw_tones(study, tmp_path, below_hz=420.0)
+    assert_clean(chart, SIZE)
+    assert "below 420 Hz" in chart.caption
+
+
+def test_a_line_less_even_than_before_is_not_left_without_a_word(tmp_path):
+    study = shipped_study("garage")
+    smooth = tuple(replace(own, level_db=0.5 * own.level_db) for own in study.responses)
+    for old, told in ((replace(study, responses=smooth), True), (study, False)):
+        (chart, *_) = draw_tones(study, tmp_path, before=old, below_hz=420.0)
+        assert ("less even" in chart.caption) == told
+    now = study.responses[0].unevenness_db(420.0)
+    assert smooth[0].unevenness_db(420.0) == pytest.approx(0.5 * now)

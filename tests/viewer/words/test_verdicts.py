@@ -91,7 +91,7 @@ def test_every_headline_says_over_undecided_and_hidden_by_their_counts(case):
     for verdict, own, figure in zip(study.verdicts, case, figures, strict=True):
         line = verdict_sentence(study, verdict)
         if own == "sub":
-            assert line == "A sub: listed, not judged."
+            assert line == "A sub: not judged here; see hitspot bass."
         elif own is None:
             assert "the screen hides the direct sound" in line
             assert (figure["figure"], "screen" in figure["text"]) == ("–", True)
