@@ -113,6 +113,7 @@ if TYPE_CHECKING:
         zone_points,
     )
     from raytrace.room import (
+        MeshError,
         Orientation,
         PlacedPanel,
         Room,
@@ -123,6 +124,16 @@ if TYPE_CHECKING:
         looks_up,
         orientation,
         speaker_axis,
+    )
+    from raytrace.scan import (
+        CleanRoom,
+        ScanBlock,
+        ScanHole,
+        ScanSettings,
+        SceneDraft,
+        SetAside,
+        clean_scan,
+        draft_scene,
     )
     from raytrace.scene import (
         LISTS,
@@ -255,6 +266,7 @@ __all__ = [
     "Build",
     "Caution",
     "Change",
+    "CleanRoom",
     "Comparison",
     "CoverToBuy",
     "Crew",
@@ -280,6 +292,7 @@ __all__ = [
     "Material",
     "MeasuredChange",
     "Measurement",
+    "MeshError",
     "NewPeak",
     "Orientation",
     "OtherSeat",
@@ -301,12 +314,17 @@ __all__ = [
     "RecordingError",
     "Room",
     "Sampling",
+    "ScanBlock",
+    "ScanHole",
+    "ScanSettings",
     "Scene",
+    "SceneDraft",
     "SceneError",
     "SeatPlace",
     "SeatWish",
     "Seats",
     "Sentence",
+    "SetAside",
     "SpeakerPair",
     "SpeakerSetting",
     "Spending",
@@ -343,11 +361,13 @@ __all__ = [
     "cabinet_size_m",
     "check_answer",
     "check_bass",
+    "clean_scan",
     "compare",
     "count_blocked",
     "count_kernels",
     "covers_to_buy",
     "cuts_m",
+    "draft_scene",
     "expected_paths",
     "feet_notes",
     "feet_outlines",
@@ -435,6 +455,7 @@ _PACKAGES = (
     "aiming",
     "siting",
     "measured",
+    "scan",
 )
 
 if not TYPE_CHECKING:

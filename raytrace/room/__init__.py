@@ -15,6 +15,7 @@ from raytrace.room.clearances import (
     why_not,
 )
 from raytrace.room.facets import facet_distance_m
+from raytrace.room.meshfile import UNITS, in_room, read_raw
 from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels, round_all
 from raytrace.room.panelsound import (
     face_reflection,
@@ -24,7 +25,9 @@ from raytrace.room.panelsound import (
     patch_reflection,
 )
 from raytrace.room.polygons import clip_convex, triangulate
-from raytrace.room.rays import SLACK
+from raytrace.room.rawmesh import MeshError
+from raytrace.room.rays import SLACK, pack_tree
+from raytrace.room.roof import Roof, RoofPlane, roof_pieces
 from raytrace.room.room import Room, Shell, build_room, build_shell, check_places
 from raytrace.room.setout import (
     Frame,
@@ -46,11 +49,15 @@ __all__ = [
     "PATCH_GAP_M",
     "SLACK",
     "TOUCH_M",
+    "UNITS",
     "Depths",
     "Frame",
     "FreePanelGroup",
+    "MeshError",
     "Orientation",
     "PlacedPanel",
+    "Roof",
+    "RoofPlane",
     "Room",
     "Shell",
     "Site",
@@ -68,18 +75,22 @@ __all__ = [
     "facet_distance_m",
     "facing_note",
     "free_material",
+    "in_room",
     "is_overhead",
     "looks_up",
     "may_drill",
     "object_axes",
     "orientation",
     "overlap_m",
+    "pack_tree",
     "panel_solid",
     "passed_pressure",
     "patch_material",
     "patch_reflection",
     "place_panels",
     "prism",
+    "read_raw",
+    "roof_pieces",
     "round_all",
     "shared_rect",
     "shared_size_m",

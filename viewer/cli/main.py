@@ -16,6 +16,7 @@ from viewer.cli.files import page, report, stills
 from viewer.cli.measured import compare, sweep
 from viewer.cli.panels import builds, cutlist, drawings, propose
 from viewer.cli.printing import complain, drop_output, open_streams
+from viewer.cli.scan import clean
 from viewer.cli.scene import check, materials, new, view
 from viewer.cli.siting import seats
 from viewer.cli.sound import arrivals, decay
@@ -40,6 +41,7 @@ app = App(
 )
 for command in (
     new,
+    clean,
     check,
     view,
     arrivals,

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         remains,
     )
     from viewer.tables.seats import reason_words, seats_json, seats_tables
+    from viewer.tables.scan import clean_json, clean_tables
     from viewer.tables.terminal import arrivals_tables, verdict_sentence
     from viewer.tables.worklist import (
         NOTHING_TO_MAKE,
@@ -56,6 +57,8 @@ __all__ = [
     "builds_table",
     "cause_words",
     "changes_csv",
+    "clean_json",
+    "clean_tables",
     "comparison_csv",
     "comparison_json",
     "comparison_tables",
@@ -107,6 +110,7 @@ _FILES = (
     "aim",
     "seats",
     "measured",
+    "scan",
 )
 
 if not TYPE_CHECKING:

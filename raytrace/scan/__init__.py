@@ -1,0 +1,24 @@
+"""A scan of a room -> its planes, outline, furniture and holes, and a scene that a person can correct."""
+
+from raytrace.scan.clean import CleanRoom, CleanSurface, ScanSettings, clean_scan
+from raytrace.scan.furniture import ScanBlock, SetAside
+from raytrace.scan.holes import ScanHole
+from raytrace.scan.reading import Reading
+from raytrace.scan.scenetext import SceneDraft, draft_scene
+from raytrace.scan.shapes import RoomShape
+from raytrace.scan.surfels import cut_long
+
+__all__ = [
+    "CleanRoom",
+    "CleanSurface",
+    "Reading",
+    "RoomShape",
+    "ScanBlock",
+    "ScanHole",
+    "ScanSettings",
+    "SceneDraft",
+    "SetAside",
+    "clean_scan",
+    "cut_long",
+    "draft_scene",
+]

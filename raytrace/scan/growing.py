@@ -1,0 +1,235 @@
+"""Planes out of noise: regions grown from the smoothest points outwards, refitted, and merged."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.scan.surfels import Surfels
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_REFITS = 6
+_LAST_TURNS = 2.5  # times the angle, for the points that a finished plane takes up at last
+_SMALLEST_M2, _FEWEST_POINTS = 0.02, 12  # what is smaller has no plane of its own
+_MOST_PLANES = 400
+_SEAM = 0.75  # share of a plane's points that could be of others, where it is none
+_ONE_DEG, _MOST_DEG, _ONE_GAP_M = 4.0, 15.0, 0.35  # pieces that turn by less and lie nearer may be one plane
+
+
+@dataclass(frozen=True)
+class Plane:
+    """Points that lie in one plane: normal . x = offset.
+
+    Attributes
+    ----------
+    normal : (3,) float
+    offset : float
+        [m]
+    members : (n,) int
+        Points of the scan.
+    """
+
+    normal: Floats
+    offset: float
+    members: Ints
+
+    def off_m(self, points: Floats) -> Floats:
+        """How far points lie before the plane (n,). [m]"""
+        off: Floats = points @ self.normal - self.offset
+        return off
+
+
+def grow_planes(scan: Surfels, *, angle_deg: float = 10.0, distance_m: float = 0.03) -> list[Plane]:
+    """The planes of a scan, the largest first.
+
+    Parameters
+    ----------
+    scan : Surfels
+    angle_deg : float
+        How far the surface round a point may turn from the plane. [deg]
+    distance_m : float
+        How far a point may lie off it; three times the noise where that is more. [m]
+    """
+    reach_m = max(distance_m, 3.0 * scan.noise_m)
+    same = np.cos(np.radians(angle_deg))
+    free = np.ones(len(scan.points), bool)
+    planes: list[Plane] = []
+    for seed in np.argsort(scan.rough_m, kind="stable"):
+        if not free[seed]:
+            continue
+        plane = _grown(scan, int(seed), free, reach_m=reach_m, same=same)
+        if plane is None:
+            free[seed] = False  # as a seed only: it may still join a plane at the end
+            continue
+        free[plane.members] = False
+        planes.append(plane)
+        if len(planes) >= _MOST_PLANES:
+            break
+    planes = _merged(scan, planes, reach_m)
+    planes = _without_seams(scan, planes, reach_m)
+    planes = _joined_by(scan, planes, reach_m)
+    return sorted(planes, key=lambda plane: -float(scan.weights[plane.members].sum()))
+
+
+def fit_plane(points: Floats, weights: Floats) -> tuple[Floats, float]:
+    """Normal and offset of the plane through points, strays weighed down.
+
+    Notes
+    -----
+    Least squares with Tukey's biweight at 4.685 standard deviations, those from the median: J. W. Tukey,
+    A. E. Beaton, Technometrics 16 (1974) 147 (from memory).
+    """
+    robust = weights
+    normal, offset = np.zeros(3), 0.0
+    for _ in range(4):
+        centre = robust @ points / robust.sum()
+        around = points - centre
+        normal = np.linalg.eigh((around * robust[:, None]).T @ around)[1][:, 0]
+        offset = float(normal @ centre)
+        off = np.abs(around @ normal)
+        scale = 4.685 * 1.4826 * float(np.median(off)) + 1e-9
+        robust = weights * np.maximum(1.0 - (off / scale) ** 2, 0.0) ** 2
+    return normal, offset
+
+
+def _grown(scan: Surfels, seed: int, free: Bools, *, reach_m: float, same: float) -> Plane | None:
+    """The plane round one point, None where it is too small."""
+    around = scan.neighbours[seed]
+    normal = scan.normals[seed]
+    offset = float(np.median(scan.points[around] @ normal))
+    before = -1
+    for _ in range(_REFITS):
+        near = np.abs(scan.points @ normal - offset) <= reach_m
+        fits = free & near & (np.abs(scan.normals @ normal) >= same)
+        if not fits[seed]:
+            return None
+        members = _connected(scan.neighbours, seed, fits)
+        if len(members) < _FEWEST_POINTS or scan.weights[members].sum() < _SMALLEST_M2:
+            return None
+        if len(members) == before:
+            break
+        before = len(members)
+        normal, offset = fit_plane(scan.points[members], scan.weights[members])
+    near = np.abs(scan.points @ normal - offset) <= reach_m
+    # Points in the middle of it whose own normals are off by noise alone would grow planes of their own.
+    turned = np.abs(scan.normals @ normal) >= np.cos(_LAST_TURNS * np.arccos(same))
+    return Plane(normal, offset, _connected(scan.neighbours, seed, free & near & turned))
+
+
+def _connected(neighbours: Ints, seed: int, fits: Bools) -> Ints:
+    """All points that can be reached from one through neighbours that fit."""
+    left = fits.copy()
+    left[seed] = False
+    reached = [front := np.array([seed])]
+    nearest = neighbours[:, :9]  # the next ones all round; farther ones would leap over gaps
+    while len(front):
+        beside = nearest[front].reshape(-1)
+        front = np.unique(beside[left[beside]])
+        left[front] = False
+        reached.append(front)
+    return np.concatenate(reached)
+
+
+def _merged(scan: Surfels, planes: list[Plane], reach_m: float) -> list[Plane]:
+    """Planes with those made one that differ by noise alone and lie beside each other."""
+    from scipy.spatial import cKDTree
+
+    merged = sorted(planes, key=lambda plane: -len(plane.members))
+    k = 0
+    while k < len(merged):
+        plane = merged[k]
+        tree = cKDTree(scan.points[plane.members])
+        for other in merged[k + 1 :]:
+            points = scan.points[other.members]
+            # Noise turns a small plane more than a large one.
+            turn = np.radians(_ONE_DEG) + 3.0 * scan.noise_m / max(_half_width_m(points), 0.02)
+            if abs(plane.normal @ other.normal) < np.cos(min(turn, np.radians(_MOST_DEG))):
+                continue
+            if np.median(np.abs(plane.off_m(points))) > reach_m / 2:
+                continue
+            if tree.query(points, distance_upper_bound=_ONE_GAP_M)[0].min() <= _ONE_GAP_M:
+                members = np.concatenate([plane.members, other.members])
+                plane = Plane(*fit_plane(scan.points[members], scan.weights[members]), members)
+                merged = [p for p in merged if p is not other]
+        merged[k] = plane
+        k += 1
+    return merged
+
+
+def _half_width_m(points: Floats) -> float:
+    """Half the width of flat points, across where they are longest. [m]"""
+    around = points - points.mean(axis=0)
+    return float(np.sqrt(3.0 * np.linalg.eigvalsh(around.T @ around / len(points))[1]))
+
+
+def _without_seams(scan: Surfels, planes: list[Plane], reach_m: float) -> list[Plane]:
+    """Planes without those along an edge between two others, whose points could as well be of these."""
+    kept = sorted(planes, key=lambda plane: -float(scan.weights[plane.members].sum()))
+    normals, offsets = np.array([p.normal for p in kept]), np.array([p.offset for p in kept])
+    label = labels_of(kept, len(scan.points))
+    for k in range(len(kept) - 1, 0, -1):
+        members = kept[k].members
+        around = label[scan.neighbours[members]]
+        off = np.abs(np.einsum("nkd,nd->nk", normals[around], scan.points[members]) - offsets[around])
+        off[(around < 0) | (around >= k)] = np.inf
+        if (off.min(axis=1) <= reach_m).mean() >= _SEAM:
+            label[members] = -1
+            kept[k] = Plane(kept[k].normal, kept[k].offset, members[:0])
+    return [plane for plane in kept if len(plane.members)]
+
+
+def _joined_by(scan: Surfels, planes: list[Plane], reach_m: float) -> list[Plane]:
+    """Planes with the points beside them that lie in them, each point in the nearest plane round it."""
+    label = np.full(len(scan.points), -1)
+    for k, plane in enumerate(planes):
+        label[plane.members] = k
+    for _ in range(3):
+        loose = np.flatnonzero(label < 0)
+        if not len(loose) or not planes:
+            break
+        around = label[scan.neighbours[loose]]
+        normals = np.array([plane.normal for plane in planes])
+        offsets = np.array([plane.offset for plane in planes])
+        off = np.abs(np.einsum("nkd,nd->nk", normals[around], scan.points[loose]) - offsets[around])
+        off[around < 0] = np.inf
+        best = np.argmin(off, axis=1)
+        rows = np.arange(len(loose))
+        close = off[rows, best] <= reach_m
+        label[loose[close]] = around[rows, best][close]
+    return [_refitted(scan, label, k, plane) for k, plane in enumerate(planes)]
+
+
+def _refitted(scan: Surfels, label: Ints, number: int, plane: Plane) -> Plane:
+    """A plane with all its points, refitted to those all round which are its own too."""
+    members = np.flatnonzero(label == number)
+    inner = members[(label[scan.neighbours[members][:, :7]] == number).all(axis=1)]
+    if len(inner) < _FEWEST_POINTS:
+        return Plane(plane.normal, plane.offset, members)
+    normal, offset = fit_plane(scan.points[inner], scan.weights[inner])
+    return Plane(normal, offset, members)
+
+
+def labels_of(planes: list[Plane], n_points: int) -> Ints:
+    """Which plane each point is of, -1 for none. (n_points,)"""
+    label = np.full(n_points, -1)
+    for k, plane in enumerate(planes):
+        label[plane.members] = k
+    return label
+
+
+def label_triangles(scan: Surfels, planes: list[Plane]) -> Ints:
+    """Which plane each triangle is of, -1 for none: of those of its corners, the one it lies nearest to."""
+    label = labels_of(planes, len(scan.points))[scan.triangles]
+    if not planes:
+        return label[:, 0]
+    normals = np.array([plane.normal for plane in planes])
+    offsets = np.array([plane.offset for plane in planes])
+    corners = scan.points[scan.triangles]
+    off = np.abs(np.einsum("tkd,tcd->tkc", normals[label], corners) - offsets[label][..., None]).max(axis=2)
+    off[label < 0] = np.inf
+    best = np.argmin(off, axis=1)
+    chosen: Ints = np.take_along_axis(label, best[:, None], axis=1)[:, 0]
+    return chosen

@@ -1,0 +1,75 @@
+"""Holes of a scan: loops of edges that only one triangle has, with their areas."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_LEAST_M2, _LEAST_WIDTH_M = 0.02, 0.04  # what is smaller or narrower is a crack
+
+
+@dataclass(frozen=True)
+class ScanHole:
+    """An open place of a scan.
+
+    Attributes
+    ----------
+    surface : str
+        Where it is.
+    area_m2 : float
+    corners : (n, 3) float
+        Round it. [m]
+    """
+
+    surface: str
+    area_m2: float
+    corners: Floats
+
+
+def find_holes(points: Floats, triangles: Ints) -> list[Floats]:
+    """Outlines (n, 3) of the open places of a welded scan, the largest first. [m]"""
+    edges = np.sort(
+        np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1
+    )
+    unique, counts = np.unique(edges, axis=0, return_counts=True)
+    beside: dict[int, list[int]] = {}
+    for a, b in unique[counts == 1].tolist():
+        beside.setdefault(a, []).append(b)
+        beside.setdefault(b, []).append(a)
+    loops = []
+    while beside:
+        loop = _walk(beside)
+        if len(loop) >= 3:
+            loops.append(points[loop])
+    wide = [loop for loop in loops if hole_area_m2(loop) >= max(_LEAST_M2, _LEAST_WIDTH_M * _half_way(loop))]
+    return sorted(wide, key=hole_area_m2, reverse=True)
+
+
+def hole_area_m2(loop: Floats) -> float:
+    """Area that a loop encloses, as if it lay in a plane. [m2]"""
+    spokes = loop[1:] - loop[0]
+    return float(np.linalg.norm(0.5 * np.cross(spokes[:-1], spokes[1:]).sum(axis=0)))
+
+
+def _half_way(loop: Floats) -> float:
+    return 0.5 * float(np.linalg.norm(loop - np.roll(loop, 1, axis=0), axis=1).sum())
+
+
+def _walk(beside: dict[int, list[int]]) -> list[int]:
+    """One way along open edges until it ends or comes back; its edges are taken out."""
+    here = start = next(iter(beside))
+    loop = [start]
+    while beside.get(here):
+        there = beside[here].pop()
+        beside[there].remove(here)
+        for corner in (here, there):
+            if not beside[corner]:
+                del beside[corner]
+        here = there
+        if here == start:
+            break
+        loop.append(here)
+    return loop

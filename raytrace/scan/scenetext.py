@@ -1,0 +1,251 @@
+"""A cleaned room -> the text of a scene that a person can correct, with places for speakers and a seat."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.facts import plain
+from raytrace.room import Room, build_room
+from raytrace.scan.clean import CleanRoom
+from raytrace.scan.holes import ScanHole
+from raytrace.scene import SceneError, load_scene
+
+Floats = NDArray[np.float64]
+
+# What to try where nobody said: common practice, no source.
+_SEAT_SHARES = (0.38, 0.42, 0.34, 0.46, 0.52, 0.30, 0.58)
+_SPREADS_M = (1.4, 1.2, 1.0, 0.8)
+_ASIDE_M = (0.0, 0.15, -0.15, 0.3, -0.3, 0.5, -0.5, 0.8, -0.8)
+_EARS_M = (1.2, 1.05, 0.9)
+_CLEAR_M = 0.3
+Places = tuple[Floats, Floats, Floats]
+
+
+@dataclass(frozen=True)
+class SceneDraft:
+    """The files of a scene, and what could not be put into it.
+
+    Attributes
+    ----------
+    text : str
+        Of the scene file.
+    mesh : str or None
+        Of the OBJ beside it, where the room is one of flat faces.
+    notes : tuple of str
+    """
+
+    text: str
+    mesh: str | None
+    notes: tuple[str, ...]
+
+
+def draft_scene(room: CleanRoom, path: Path, *, patch: str | None = None) -> SceneDraft:
+    """The scene of a cleaned room.
+
+    Parameters
+    ----------
+    room : CleanRoom
+    path : Path
+        Where the scene file is to stand; the mesh is named after it. Nothing is written.
+    patch : str, optional
+        Material to close the holes with; without one they are openings that sound leaves by.
+
+    Raises
+    ------
+    SceneError
+        If the cleaned room makes no scene.
+    """
+    mesh_name = f"{path.stem}-room.obj"
+    head = _head(room, path.stem) + _room(room, mesh_name) + _surfaces(room)
+    places, notes = _find_places(room)
+    objects = _objects(room)
+    if room.shape.kind == "mesh":
+        return SceneDraft(head + objects + places, _mesh(room), (*notes, *_mesh_notes(room)))
+    built = _tried(path, head + places)
+    openings = ""
+    for number, hole in enumerate(room.holes, 1):
+        opening = _opening(built, hole, number, patch)
+        if opening and _tried(path, head + openings + opening + places):
+            openings += opening
+        else:
+            notes += (f"the hole of {hole.area_m2:.2f} m2 in the {hole.surface} found no place in the scene",)
+    text = head + openings + objects + places
+    try:
+        build_room(load_scene(path, text))
+    except SceneError as problem:
+        notes += (f"the scene does not read yet, mend it there: {problem}",)
+    return SceneDraft(text, None, notes)
+
+
+def _tried(path: Path, text: str) -> Room | None:
+    """The room of a text, None where it is refused."""
+    try:
+        return build_room(load_scene(path, text))
+    except SceneError:
+        return None
+
+
+def _mm(length_m: float) -> str:
+    """A length as a tape gives it."""
+    return f'"{round(1000.0 * length_m) + 0} mm"'
+
+
+def _quoted(text: str) -> str:
+    return '"' + plain(text).replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _head(room: CleanRoom, title: str) -> str:
+    reading, x, y, z = room.reading, *room.move
+    return (
+        f"# Made from the scan {plain(room.file)} by hitspot clean. Look over every number: sizes are\n"
+        "# fitted to the scan; materials, names of furniture, speakers and seat are suggestions.\n"
+        f"# Read as {reading.unit}, {reading.up} upwards; turned {room.turn_deg:.2f} degrees, then moved "
+        f"{x:.3f}, {y:.3f}, {z:.3f} m.\n\ntitle = {_quoted(title)}\n\n"
+    )
+
+
+def _room(room: CleanRoom, mesh_name: str) -> str:
+    shape = room.shape
+    numbers = dict(shape.numbers)
+    lines = ["[room]", f'shape = "{shape.kind}"']
+    if shape.kind == "mesh":
+        lines += [f"file = {_quoted(mesh_name)}", 'unit = "m"']
+    if shape.kind == "plan":
+        corners = ",\n".join(f"    [{_mm(x)}, {_mm(y)}]" for x, y in shape.corners)
+        lines += [f"corners = [\n{corners},\n]"]
+        lines += ["walls = [" + ", ".join(_quoted(name) for name in shape.walls) + "]"]
+    if "eaves left" in numbers:
+        eaves = (float(numbers.pop("eaves left")), float(numbers.pop("eaves right")))
+        numbers = {**numbers, "eaves": f"[{_mm(eaves[0])}, {_mm(eaves[1])}]"}
+    for key, value in numbers.items():
+        is_word = isinstance(value, str) and not value.startswith("[")
+        lines.append(
+            f"{key} = " + (f'"{value}"' if is_word else str(value) if isinstance(value, str) else _mm(value))
+        )
+    return "\n".join(lines) + "\n\n"
+
+
+def _surfaces(room: CleanRoom) -> str:
+    fits = "".join(
+        f"#   {surface.name}: {surface.median_mm:.0f} mm median, {surface.p95_mm:.0f} mm for 95 % of points\n"
+        for surface in room.surfaces
+    )
+    return (
+        "# A scan shows no materials: say what each surface is made of (hitspot materials).\n[surfaces]\n"
+        f'default = "plasterboard"\nfloor = "laminate"\n\n# How far the scan lies off each:\n{fits}\n'
+    )
+
+
+def _opening(built: Room | None, hole: ScanHole, number: int, patch: str | None) -> str:
+    """A hole as an opening of the same area, empty where its surface is not in the scene."""
+    surfaces = {} if built is None else {surface.name: surface for surface in built.surfaces}
+    if hole.surface not in surfaces:
+        return ""
+    frame = surfaces[hole.surface].frame
+    uv = frame.to_plane(hole.corners)
+    low, high = uv.min(axis=0), uv.max(axis=0)
+    # A rectangle round a ragged hole is larger than the hole: the same middle and shape, the hole's own area.
+    size = (high - low) * np.sqrt(min(hole.area_m2 / float(np.prod(high - low)), 1.0))
+    at = np.maximum(0.5 * (low + high - size), 0.0)
+    lines = [
+        "[[openings]]",
+        f'name = "{"patch" if patch else "hole"} {number}"',
+        f"surface = {_quoted(hole.surface)}",
+    ]
+    lines += ['kind = "cover"', f"material = {_quoted(patch)}"] if patch else ['kind = "opening"']
+    lines += [f"at = [{_mm(at[0])}, {_mm(at[1])}]", f"size = [{_mm(size[0])}, {_mm(size[1])}]"]
+    said = (
+        "closed" if patch else "open: close it if there is none, with --patch MATERIAL or by leaving this out"
+    )
+    return f"# A hole of {hole.area_m2:.2f} m2 in the scan, {said}.\n" + "\n".join(lines) + "\n\n"
+
+
+def _objects(room: CleanRoom) -> str:
+    text = ""
+    for block in room.objects:
+        text += f'[[objects]]\nname = {_quoted(block.name)}\nshape = "box"\n'
+        text += "centre = [" + ", ".join(_mm(x) for x in block.centre) + "]\n"
+        text += "size = [" + ", ".join(_mm(x) for x in block.size) + "]\n"
+        if abs(block.yaw_deg) > 0.05:
+            text += f"yaw = {block.yaw_deg:.1f}\n"
+        text += 'material = "wood"\n\n'
+    return text
+
+
+def _find_places(room: CleanRoom) -> tuple[str, tuple[str, ...]]:
+    """Two speakers and a seat where there is air round all three, and what to know about them."""
+    for places in _tries(room):
+        if all(_is_free(room, place) for place in places):
+            return _places(places), ()
+    low, high = room.shape.corners.min(axis=0), room.shape.corners.max(axis=0)
+    middle = np.array([*(0.5 * (low + high)), _EARS_M[0]])
+    ahead, beside = np.array([0.4, 0.0, 0.0]), np.array([0.0, 0.3, 0.0])
+    note = "no place for two speakers and a seat was found: put them where they are, then hitspot check"
+    return _places((middle - ahead - beside, middle - ahead + beside, middle)), (note,)
+
+
+def _tries(room: CleanRoom) -> Iterator[Places]:
+    """Left speaker, right speaker and ears, in the order they are tried: symmetrical and well apart first."""
+    low, high = room.shape.corners.min(axis=0), room.shape.corners.max(axis=0)
+    length, width = high - low
+    for ears_m, aside, spread, share in product(_EARS_M, _ASIDE_M, _SPREADS_M, _SEAT_SHARES):
+        x, y = low[0] + share * length, low[1] + 0.5 * width + aside
+        front = x - 0.866 * spread  # a triangle of equal sides
+        left, right = np.array([front, y - spread / 2, ears_m]), np.array([front, y + spread / 2, ears_m])
+        yield left, right, np.array([x, y, ears_m])
+
+
+def _is_free(room: CleanRoom, place: Floats) -> bool:
+    """Whether a place has air all round it, walls, roof and furniture looked at."""
+    corners = room.shape.corners
+    ends = np.roll(corners, -1, axis=0)
+    along = ends - corners
+    shares = np.clip(((place[:2] - corners) * along).sum(axis=1) / (along**2).sum(axis=1), 0.0, 1.0)
+    off_m = np.linalg.norm(corners + shares[:, None] * along - place[:2], axis=1).min()
+    above = (corners[:, 1] > place[1]) != (ends[:, 1] > place[1])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        crossed = corners[:, 0] + (place[1] - corners[:, 1]) / along[:, 1] * along[:, 0]
+    inside = np.count_nonzero(above & (crossed > place[0])) % 2 == 1
+    roof_m = min(float(np.asarray(plane.rise) @ place[:2]) + plane.height for plane in room.shape.roof)
+    if not inside or off_m < _CLEAR_M or roof_m < place[2] + _CLEAR_M:
+        return False
+    return not any(
+        np.linalg.norm(place[:2] - block.centre[:2]) < 0.5 * np.hypot(*block.size[:2])
+        and abs(place[2] - block.centre[2]) < 0.5 * block.size[2] + 0.1
+        for block in room.objects
+    )
+
+
+def _places(places: Places) -> str:
+    left, right, ears = ("[" + ", ".join(_mm(x) for x in place) + "]" for place in places)
+    return (
+        f'[[speakers]]\nname = "left"\nposition = {left}\n\n'
+        f'[[speakers]]\nname = "right"\nposition = {right}\n\n'
+        f'[[seats]]\nname = "mix"\nears = {ears}\n'
+    )
+
+
+def _mesh(room: CleanRoom) -> str:
+    """The room's flat faces as an OBJ in metres, z upwards, a group for each surface."""
+    corners: list[str] = []
+    faces: list[str] = []
+
+    def add(name: str, outline: Floats) -> None:
+        first = len(corners) + 1
+        corners.extend(f"v {x:.4f} {y:.4f} {z:.4f}" for x, y, z in outline + 0.0)
+        faces.append(f"g {name}\nf " + " ".join(str(first + k) for k in range(len(outline))))
+
+    for name, outline in room.shape.faces():
+        add(name, outline)
+    return "\n".join([f"# Flat faces fitted to {plain(room.file)}", *corners, *faces]) + "\n"
+
+
+def _mesh_notes(room: CleanRoom) -> tuple[str, ...]:
+    notes = ["the room is one of flat faces: look at them with hitspot view before anything else"]
+    if room.holes:
+        notes.append(f"{len(room.holes)} holes are closed by the faces they lie in")
+    return tuple(notes)

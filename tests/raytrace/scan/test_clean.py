@@ -1,0 +1,254 @@
+"""Rooms scanned with known truth come back as scenes within a surveyor's reach."""
+
+import tomllib
+
+import numpy as np
+import pytest
+
+from raytrace.reflections import find_arrivals
+from raytrace.room import MeshError, build_room
+from raytrace.scan import ScanSettings, clean_scan, draft_scene
+from raytrace.scene import load_scene
+from tests.support.scans import (
+    DESK,
+    HEIGHT,
+    OUTLINE,
+    SOFA,
+    Rough,
+    gable_room,
+    obj_text,
+    plan_room,
+    room_11,
+    scan_of,
+    turned,
+)
+
+COARSE = {"edge": 0.2, "repeated": 20, "degenerate": 4}
+
+
+def written(folder, truth, *, turn_deg=0.0, **rough):
+    points, triangles = scan_of(truth, Rough(**{**COARSE, **rough}))
+    path = folder / "room.obj"
+    path.write_text(obj_text(turned(points, turn_deg), triangles))
+    return path
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("scan")
+
+
+@pytest.fixture(scope="module")
+def room(folder):
+    return clean_scan(written(folder, room_11(), repeated=200, degenerate=40))
+
+
+@pytest.fixture(scope="module")
+def scene(room, folder):
+    path = folder / "scan.toml"
+    path.write_text(draft_scene(room, path).text)
+    return load_scene(path)
+
+
+def off_m(corners, truth):
+    """How far each true corner is from the nearest one found."""
+    away = np.linalg.norm(np.asarray(truth)[:, None] - np.asarray(corners)[None], axis=2)
+    return away.min(axis=1)
+
+
+def test_the_irregular_room_comes_back_corner_by_corner(room):
+    assert room.shape.kind == "plan"
+    assert len(room.shape.corners) == len(OUTLINE)
+    # 10 mm is what is promised of surfaces; a corner of two of them is off by both.
+    assert off_m(room.shape.corners, OUTLINE).max() < 0.012
+    assert dict(room.shape.numbers)["height"] == pytest.approx(
+        HEIGHT, abs=0.003
+    )  # noise / sqrt(points), far below
+
+
+def test_walls_of_the_irregular_room_keep_their_directions_and_areas(room):
+    true = np.array(OUTLINE)
+    order = [int(np.argmin(np.linalg.norm(room.shape.corners - corner, axis=1))) for corner in true]
+    found = room.shape.corners[order]
+    for k in range(len(true)):
+        here, there = (np.subtract(c[(k + 1) % len(c)], c[k]) for c in (found, true))
+        length = np.linalg.norm(there)
+        turn = np.degrees(
+            np.arcsin((here[0] * there[1] - here[1] * there[0]) / length / np.linalg.norm(here))
+        )
+        # Half a degree, or 8 mm over its length where a wall is so short that this is more.
+        assert abs(turn) < max(0.5, np.degrees(0.008 / length))
+        assert np.linalg.norm(here) == pytest.approx(length, rel=0.02, abs=0.012)  # 2 %, or both corners
+
+
+def test_desk_and_sofa_are_cut_off_with_their_sizes(room):
+    assert [block.name for block in room.objects] == ["table 1", "seat 1"]
+    for block, (low, high) in zip(room.objects, (DESK, SOFA), strict=True):
+        # One edge of the mesh rounds furniture off: 12 mm more than the noise.
+        assert block.size == pytest.approx(np.subtract(high, low), abs=0.02)
+        assert block.centre == pytest.approx((np.add(low, high)) / 2, abs=0.012)
+
+
+def test_every_fault_of_the_scan_is_told(room):
+    assert "200 repeated faces dropped" in room.report
+    assert "40 faces without area dropped" in room.report
+    n_turned = next(int(line.split()[0]) for line in room.report if "turned round" in line)
+    n_faces = sum(surface.triangles for surface in room.surfaces)
+    assert 0.12 < n_turned / n_faces < 0.26  # 15 % were flipped; noise tips some more over
+    (hole,) = room.holes
+    assert hole.surface == "ceiling"
+    assert hole.area_m2 == pytest.approx(0.5 * 0.4, abs=0.02)  # 8 mm all round it
+    assert (room.reading.unit, room.reading.up) == ("mm", "y")
+    assert all(surface.p95_mm < 3 * 8.0 for surface in room.surfaces)  # two standard deviations and an edge
+
+
+def test_spots_of_the_scan_are_those_of_the_true_room(scene, tmp_path):
+    walls = scene.room.walls
+    start = np.argmin(np.linalg.norm(np.array(scene.room.corners), axis=1))
+    true = tmp_path / "true.toml"
+    corners = np.roll(OUTLINE, int(start), axis=0).tolist()
+    places = "".join(
+        f'[[speakers]]\nname = "{s.name}"\nposition = {list(s.position)}\n' for s in scene.speakers
+    ) + "".join(f'[[seats]]\nname = "{s.name}"\nears = {list(s.ears)}\n' for s in scene.seats)
+    true.write_text(
+        f'[room]\nshape = "plan"\nheight = {HEIGHT}\ncorners = {corners}\nwalls = {list(walls)}\n'
+        f'[surfaces]\ndefault = "plasterboard"\n{places}'
+    )
+    spots = [_spots(scene), _spots(load_scene(true))]
+    common = spots[0].keys() & spots[1].keys()
+    assert len(common) >= 8
+    # 20 mm is what is promised of spots of the first order.
+    assert max(np.linalg.norm(spots[0][key] - spots[1][key]) for key in common) < 0.02
+
+
+def _spots(scene):
+    """First-order spots on the room itself by speaker and surface."""
+    built = build_room(scene)
+    arrivals = find_arrivals(scene, built, up_to_order=1)
+    return {
+        (int(arrivals.speaker[k]), built.surface_names[arrivals.path_surfaces[k, 0]]): arrivals.path_points[
+            k, 1
+        ]
+        for k in np.flatnonzero(arrivals.order == 1)
+    }
+
+
+def test_the_scene_of_a_scan_reads_and_holds_what_was_found(scene):
+    built = build_room(scene)
+    assert built.floor_area_m2 == pytest.approx(14.7, rel=0.02)  # areas within 2 %
+    assert {thing.name for thing in scene.objects} == {"table 1", "seat 1"}
+    assert [opening.kind for opening in scene.openings] == ["opening"]
+    assert len(scene.speakers) == 2
+    assert len(scene.seats) == 1
+
+
+def test_a_hole_is_closed_with_a_named_patch_when_asked(room, folder):
+    text = draft_scene(room, folder / "patched.toml", patch="plasterboard").text
+    (opening,) = tomllib.loads(text)["openings"]
+    assert (opening["name"], opening["kind"], opening["material"]) == ("patch 1", "cover", "plasterboard")
+
+
+@pytest.mark.parametrize(
+    ("kind", "truth", "numbers"),
+    [
+        (
+            "box",
+            plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4),
+            {"length": 4.2, "width": 3.0, "height": 2.4},
+        ),
+        (
+            "lean-to",
+            plan_room([(0, 0), (4.5, 0), (4.5, 2.9), (0, 2.9)], 0.0, tops=lambda x, _y: 2.05 + 0.7 * x / 4.5),
+            {"length": 4.5, "width": 2.9, "low": 2.05, "high": 2.75, "low_side": "front"},
+        ),
+        (
+            "gable",
+            gable_room(5.6, 4.4, eaves=1.1, ridge=2.6),
+            {"length": 5.6, "width": 4.4, "eaves left": 1.1, "eaves right": 1.1, "ridge": 2.6},
+        ),
+    ],
+)
+def test_simple_rooms_come_back_as_their_own_shape_however_they_stand(tmp_path, kind, truth, numbers):
+    room = clean_scan(written(tmp_path, truth, turn_deg=17.0))
+    assert room.shape.kind == kind
+    found = dict(room.shape.numbers)
+    for key, value in numbers.items():
+        # 10 mm of two opposite surfaces.
+        assert found[key] == (value if isinstance(value, str) else pytest.approx(value, abs=0.01))
+    path = tmp_path / "scene.toml"
+    path.write_text(draft_scene(room, path).text)
+    assert build_room(load_scene(path)).surface_names
+
+
+def test_an_l_shaped_room_comes_back_as_a_plan(tmp_path):
+    outline = [(0, 0), (6.0, 0), (6.0, 5.2), (3.4, 5.2), (3.4, 3.4), (0, 3.4)]
+    room = clean_scan(written(tmp_path, plan_room(outline, 2.45), turn_deg=-17.0))
+    assert room.shape.kind == "plan"
+    assert off_m(room.shape.corners, outline).max() < 0.01  # what is promised of surfaces
+
+
+@pytest.mark.parametrize(
+    ("rough", "corner_m"),
+    [
+        ({"noise": 0.005}, 0.012),
+        ({"noise": 0.02}, 0.045),  # two walls 0.36 m wide are seen by three rows of points 20 mm off
+        ({"outliers": 0.05}, 0.015),
+    ],
+)
+def test_rougher_scans_of_the_irregular_room_still_close(tmp_path, rough, corner_m):
+    room = clean_scan(written(tmp_path, room_11(), **rough))
+    assert len(room.shape.corners) == len(OUTLINE)
+    assert off_m(room.shape.corners, OUTLINE).max() < corner_m
+    assert {block.name for block in room.objects} >= {"table 1", "seat 1"}
+
+
+def test_a_missing_strip_of_ceiling_is_a_hole(tmp_path):
+    truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4, hole=((1.0, 0.1), (1.4, 2.9)))
+    room = clean_scan(written(tmp_path, truth))
+    assert room.shape.kind == "box"
+    assert [hole.surface for hole in room.holes] == ["ceiling"]
+    assert room.holes[0].area_m2 == pytest.approx(0.4 * 2.8, rel=0.06)  # 8 mm all round 6.4 m
+
+
+def test_a_drawing_is_read_as_well_as_a_scan(tmp_path):
+    truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4)
+    room = clean_scan(written(tmp_path, truth, noise=0.0, edge=10.0, flipped=0.5, repeated=0, degenerate=0))
+    assert dict(room.shape.numbers) == pytest.approx({"length": 4.2, "width": 3.0, "height": 2.4}, abs=1e-6)
+
+
+def test_a_roof_of_no_simple_shape_is_written_as_flat_faces(tmp_path):
+    truth = plan_room([(0, 0), (4.5, 0), (4.5, 2.9), (2.0, 2.9), (2.0, 2.0), (0, 2.0)], 0.0,
+                      tops=lambda x, _y: 2.05 + 0.7 * x / 4.5)  # fmt: skip
+    room = clean_scan(written(tmp_path, truth))
+    assert room.shape.kind == "mesh"
+    path = tmp_path / "scene.toml"
+    draft = draft_scene(room, path)
+    path.write_text(draft.text)
+    (tmp_path / "scene-room.obj").write_text(draft.mesh)
+    built = build_room(load_scene(path))
+    assert built.floor_area_m2 == pytest.approx(4.5 * 2.0 + 2.5 * 0.9, rel=0.02)  # areas within 2 %
+    assert not [note for note in built.notes if "open along" in str(note)]
+
+
+def test_a_scan_that_no_unit_makes_a_room_says_what_each_would_make(tmp_path):
+    path = tmp_path / "tower.obj"
+    points, triangles = scan_of(
+        plan_room([(0, 0), (1, 0), (1, 1), (0, 1)], 90.0), Rough(noise=0.0, edge=100.0)
+    )
+    path.write_text(obj_text(points, triangles))
+    with pytest.raises(MeshError, match=r"no unit makes a room of it \(m z-up .*give --unit and --up"):
+        clean_scan(path)
+
+
+def test_unit_and_axis_are_taken_as_they_are_asked_for(tmp_path):
+    path = written(tmp_path, plan_room([(0, 0), (3.0, 0), (3.0, 2.6), (0, 2.6)], 2.4))
+    room = clean_scan(path, ScanSettings(unit="mm", up="z"))
+    assert (room.reading.up, room.reading.asked) == ("z", True)
+    assert dict(room.shape.numbers)["height"] == pytest.approx(2.6, abs=0.01)  # as for surfaces
+
+
+def test_walls_that_close_no_outline_are_one_message(tmp_path):
+    path = tmp_path / "sheet.obj"
+    path.write_text("v 0 0 0\nv 4 0 0\nv 4 3 0\nv 0 3 0\nv 0 0 2.4\nf 1 2 3 4\nf 1 2 5\n")
+    with pytest.raises(MeshError, match="walls"):
+        clean_scan(path)

@@ -1,0 +1,121 @@
+"""Scans with known truth: rooms meshed finely and roughened as a phone scan is."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from raytrace.room import triangulate
+from raytrace.scan import cut_long
+
+#: The irregular room of a scan: its outline, height and furniture. [m]
+OUTLINE = (
+    (0.0, 0.0), (3.92, 0.06), (4.31, 0.74), (4.30, 1.88), (3.88, 2.55), (3.86, 3.71),
+    (2.30, 3.74), (2.29, 3.38), (1.05, 3.40), (1.06, 3.77), (0.03, 3.80),
+)  # fmt: skip
+HEIGHT = 2.44
+DESK = ((0.50, 1.10, 0.0), (1.15, 2.55, 0.73))
+SOFA = ((2.95, 1.00, 0.0), (3.75, 2.50, 0.45))
+HOLE = ((2.6, 2.6), (3.1, 3.0))
+
+
+@dataclass
+class Rough:
+    """What a scan does to a room: noise [m], edge length [m], shares and counts of faults."""
+
+    noise: float = 0.008
+    edge: float = 0.13
+    outliers: float = 0.0
+    flipped: float = 0.15
+    repeated: int = 200
+    degenerate: int = 40
+    seed: int = 1
+
+
+@dataclass
+class Truth:
+    """Flat faces of a room, each an outline with holes, anticlockwise seen from the air."""
+
+    faces: list = field(default_factory=list)
+
+    def add(self, outline, holes=()):
+        self.faces.append((np.array(outline, float), [np.array(h, float) for h in holes]))
+
+
+def box_sides(truth, low, high):
+    """A block that stands on the floor: four sides and a top, open below."""
+    (x0, y0, z0), (x1, y1, z1) = low, high
+    plan = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+    for (ax, ay), (bx, by) in zip(plan, plan[1:] + plan[:1], strict=True):
+        truth.add([(ax, ay, z0), (bx, by, z0), (bx, by, z1), (ax, ay, z1)])
+    truth.add([(x, y, z1) for x, y in plan])
+
+
+def plan_room(outline, height, *, blocks=(), hole=None, tops=None):
+    """A room of upright walls; `tops(x, y)` gives the ceiling's height where it is not level (one plane)."""
+    top = tops or (lambda _x, _y: height)
+    truth = Truth()
+    feet = [[(a[0], a[1], 0.0), (a[0], b[1], 0.0), (b[0], b[1], 0.0), (b[0], a[1], 0.0)] for a, b in blocks]
+    truth.add([(x, y, 0.0) for x, y in outline], feet)
+    holes = []
+    if hole:
+        (x0, y0), (x1, y1) = hole
+        holes = [[(x, y, top(x, y)) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]]
+    truth.add([(x, y, top(x, y)) for x, y in reversed(outline)], holes)
+    for (ax, ay), (bx, by) in zip(outline, (*outline[1:], outline[0]), strict=True):
+        truth.add([(bx, by, 0.0), (ax, ay, 0.0), (ax, ay, top(ax, ay)), (bx, by, top(bx, by))])
+    for low, high in blocks:
+        box_sides(truth, low, high)
+    return truth
+
+
+def scan_of(truth, rough):
+    """Points (n, 3) [m] and triangles (m, 3) of a rough scan of a room."""
+    rng = np.random.default_rng(rough.seed)
+    soup = np.concatenate([triangulate(outline, holes) for outline, holes in truth.faces])
+    corners, rows = np.unique(np.round(soup.reshape(-1, 3), 9), axis=0, return_inverse=True)
+    points, triangles, _ = cut_long(corners, rows.reshape(-1, 3), rough.edge)
+    # Every vertex off its place in all directions, a few far off.
+    points = points + rng.normal(0.0, rough.noise, points.shape)
+    far = rng.random(len(points)) < rough.outliers
+    points[far] += rng.normal(0.0, 0.15, (far.sum(), 3))
+    turned = rng.random(len(triangles)) < rough.flipped
+    triangles[turned] = triangles[turned][:, ::-1]
+    again = triangles[rng.integers(0, len(triangles), rough.repeated)]
+    flat = rng.integers(0, len(points), rough.degenerate)
+    mixed = np.concatenate([triangles, again, np.stack([flat, flat, (flat + 1) % len(points)], axis=1)])
+    return points, mixed[rng.permutation(len(mixed))]
+
+
+def obj_text(points, triangles, *, group="scan"):
+    """The same as an OBJ in millimetres, y-up, kilometres off: as such files arrive."""
+    x, y, z = points.T
+    there = np.column_stack([x, z, -y]) * 1000.0 + (12345600.0, 0.0, -8765400.0)
+    lines = [f"g {group}"]
+    lines += ["v {:.3f} {:.3f} {:.3f}".format(*point) for point in there]
+    lines += ["f {} {} {}".format(*corners) for corners in triangles + 1]
+    return "\n".join(lines) + "\n"
+
+
+def room_11():
+    """The irregular room with a desk and a sofa fused to its floor, and a hole in its ceiling."""
+    return plan_room(OUTLINE, HEIGHT, blocks=(DESK, SOFA), hole=HOLE)
+
+
+def gable_room(length, width, *, eaves, ridge):
+    """A gable room with its ridge along the length, in the middle."""
+    truth, middle = Truth(), width / 2
+    truth.add([(0, 0, 0), (length, 0, 0), (length, width, 0), (0, width, 0)])
+    gable = [(0, 0), (width, 0), (width, eaves), (middle, ridge), (0, eaves)]
+    truth.add([(0, y, z) for y, z in gable])
+    truth.add([(length, y, z) for y, z in reversed(gable)])
+    for y, turn in ((0.0, -1), (width, 1)):
+        foot = [(0, y, 0), (0, y, eaves), (length, y, eaves), (length, y, 0)]
+        truth.add(foot[::-turn])
+        truth.add([(0, y, eaves), (0, middle, ridge), (length, middle, ridge), (length, y, eaves)][::-turn])
+    return truth
+
+
+def turned(points, turn_deg):
+    """Points turned about the upright axis."""
+    cosine, sine = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+    return points @ np.array([[cosine, sine, 0.0], [-sine, cosine, 0.0], [0.0, 0.0, 1.0]])

@@ -1,0 +1,142 @@
+"""The command that makes a scene of a scan."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from cyclopts import Parameter
+
+from viewer.cli.commandline import Flag, Mistake, check_drawing, mistakes, showing_progress, write_drawing
+from viewer.cli.printing import print_json, say, show
+
+if TYPE_CHECKING:
+    from raytrace import CleanRoom
+
+ScanFile = Annotated[Path, Parameter(help="Scan of a room (OBJ, GLB, PLY, STL).")]
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Fit:
+    """How the scan is read and fitted.
+
+    Parameters
+    ----------
+    unit
+        What its numbers count; proposed from the sizes of rooms where it is not given.
+    up
+        Which of its axes points up; likewise.
+    turn
+        Further turn about the upright axis in degrees, after the walls lie along the axes: 90, 180 or -90
+        make another wall the front wall.
+    angle
+        How far the surface round a point may turn from its plane, in degrees.
+    distance
+        How far a point may lie off its plane, in mm.
+    tolerance
+        How far corners may be moved to make the room a box or another simple shape, in mm.
+    patch
+        Material to close the holes of the scan with; without it they are openings that sound leaves by.
+    """
+
+    unit: Literal["mm", "cm", "m", "in", "ft"] | None = None
+    up: Literal["z", "y"] | None = None
+    turn: float = 0.0
+    angle: float = 10.0
+    distance: float = 30.0
+    tolerance: float = 15.0
+    patch: str | None = None
+
+    def check(self) -> None:
+        """Refuse figures that fit no plane."""
+        for name, value, low, high in (
+            ("--angle", self.angle, 1.0, 45.0),
+            ("--distance", self.distance, 1.0, 200.0),
+            ("--tolerance", self.tolerance, 0.0, 200.0),
+            ("--turn", self.turn, -360.0, 360.0),
+        ):
+            if not low <= value <= high:
+                raise Mistake(f"{name} must lie between {low:g} and {high:g}, not {value:g}")
+
+
+AS_FOUND = Fit()
+
+
+def clean(
+    file: ScanFile,
+    *,
+    out: Path | None = None,
+    fit: Fit = AS_FOUND,
+    picture: Path | None = None,
+    json: Flag = False,
+    replace: Flag = False,
+) -> None:
+    """Make a scene of a scan: planes out of its noise, furniture cut off, everything that was done explained.
+
+    Beside the scene an import report is written, NAME-import.json, and an OBJ of flat faces where the room
+    has no simple shape.
+
+    Parameters
+    ----------
+    out
+        Scene file to write (TOML); the default is named after the scan, in the current folder.
+    picture
+        File to draw into which triangles became which surface: .png, .svg or .pdf.
+    json
+        The import report as one JSON object in full precision.
+    replace
+        Overwrite files that are there.
+    """
+    import json as jsonlib
+
+    from raytrace import MeshError, ScanSettings, clean_scan, draft_scene
+    from viewer.files import OutputRefused, write_whole
+    from viewer.tables import clean_json, clean_tables
+
+    fit.check()
+    scene = out or Path(f"{file.stem}.toml")
+    report, mesh = scene.with_name(f"{scene.stem}-import.json"), scene.with_name(f"{scene.stem}-room.obj")
+    _check_places(scene, (report, mesh), replace=replace)
+    check_drawing(picture, "--picture", replace=replace)
+    settings = ScanSettings(
+        unit=fit.unit,
+        up=fit.up,
+        turn_deg=fit.turn,
+        angle_deg=fit.angle,
+        distance_m=fit.distance / 1e3,
+        tolerance_m=fit.tolerance / 1e3,
+    )
+    with mistakes(MeshError), showing_progress() as progress:
+        room = clean_scan(file, settings, progress=progress)
+        draft = draft_scene(room, scene, patch=fit.patch)
+    told = clean_json(room, draft.notes)
+    with mistakes(OutputRefused):
+        if draft.mesh is not None:
+            write_whole(mesh, draft.mesh)
+        write_whole(report, jsonlib.dumps(told, indent=1) + "\n")
+        write_whole(scene, draft.text)
+    _draw(picture, room)
+    if json:
+        print_json(told)
+        return
+    show(clean_tables(room, draft.notes))
+    say(f"Written: {scene}. Look it over, then: hitspot check {scene}")
+
+
+def _check_places(scene: Path, others: "tuple[Path, ...]", *, replace: bool) -> None:
+    """Refuse places that cannot be written to, before the scan is read."""
+    if scene.suffix.lower() != ".toml":
+        raise Mistake(f'{scene}: a scene file ends in ".toml"')
+    if not scene.parent.is_dir():
+        raise Mistake(f"{scene.parent} is not a folder")
+    for path in (scene, *others):
+        if path.exists() and not replace:
+            raise Mistake(f"{path} exists already; give another name with --out, or overwrite it: --replace")
+
+
+def _draw(picture: Path | None, room: "CleanRoom") -> None:
+    if picture is None:
+        return
+    from viewer.charts import draw_scan
+
+    write_drawing(picture, lambda path: draw_scan(room, path))

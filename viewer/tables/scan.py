@@ -1,0 +1,100 @@
+"""What became of a scan, as others read it: one JSON object, tables for the terminal."""
+
+from typing import Any
+
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from raytrace import CleanRoom, ScanBlock, ScanHole, SetAside
+from viewer.tables.grid import grid
+
+
+def clean_json(room: CleanRoom, notes: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Surfaces with how far the scan lies off them, objects, what was set aside, holes, how it was read."""
+    return {
+        "file": room.file,
+        "surfaces": [
+            {
+                "name": surface.name,
+                "area_m2": surface.area_m2,
+                "triangles": surface.triangles,
+                "median_mm": surface.median_mm,
+                "p95_mm": surface.p95_mm,
+                "max_mm": surface.max_mm,
+            }
+            for surface in room.surfaces
+        ],
+        "objects": [_block(block) for block in room.objects],
+        "set_aside": [_aside(thing) for thing in room.set_aside],
+        "holes": [_hole(hole) for hole in room.holes],
+        "unit": room.reading.unit,
+        "up": room.reading.up,
+        "other_readings": [{"unit": unit, "up": up} for unit, up in room.reading.others],
+        "shape": room.shape.kind,
+        "turn_deg": room.turn_deg,
+        "move_m": list(room.move),
+        "noise_mm": room.noise_mm,
+        "report": [*room.report, *notes],
+    }
+
+
+def _block(block: ScanBlock) -> dict[str, Any]:
+    centre, size = list(block.centre), list(block.size)
+    return {"name": block.name, "shape": "box", "centre_m": centre, "size_m": size, "yaw_deg": block.yaw_deg}
+
+
+def _aside(thing: SetAside) -> dict[str, Any]:
+    at = None if thing.at is None else list(thing.at)
+    return {"what": thing.what, "at_m": at, "area_m2": thing.area_m2, "triangles": thing.triangles}
+
+
+def _hole(hole: ScanHole) -> dict[str, Any]:
+    return {"area_m2": hole.area_m2, "surface": hole.surface, "at_m": hole.corners.mean(axis=0).tolist()}
+
+
+def clean_tables(room: CleanRoom, notes: tuple[str, ...] = ()) -> Group:
+    """How the scan was read, one table of surfaces, one of what stands in the room, then what was done."""
+    surfaces = grid(
+        ["surface", "m2", "triangles", "median mm", "p95 mm", "max mm"],
+        numbers=["m2", "triangles", "median mm", "p95 mm", "max mm"],
+        title="How far the scan lies off the room that was fitted to it",
+    )
+    for s in room.surfaces:
+        figures = (f"{s.median_mm:.1f}", f"{s.p95_mm:.1f}", f"{s.max_mm:.1f}")
+        surfaces.add_row(s.name, f"{s.area_m2:.2f}", str(s.triangles), *figures)
+    parts: list[Table | Text] = [Text(_read_as(room)), surfaces]
+    if room.objects:
+        things = grid(
+            ["cut off as", "length m", "width m", "height m", "top m"],
+            numbers=["length m", "width m", "height m", "top m"],
+            title="What stands in it",
+        )
+        for block in room.objects:
+            top_m = block.centre[2] + block.size[2] / 2
+            things.add_row(block.name, *(f"{size:.2f}" for size in block.size), f"{top_m:.2f}")
+        parts.append(things)
+    told = [
+        *(f"a hole of {hole.area_m2:.2f} m2 in the {hole.surface}" for hole in room.holes),
+        *(_aside_words(thing) for thing in room.set_aside),
+        *room.report,
+        *notes,
+    ]
+    return Group(*parts, *(Text(f"- {line}") for line in told))
+
+
+def _read_as(room: CleanRoom) -> str:
+    reading = room.reading
+    others = " or ".join(f"--unit {unit} --up {up}" for unit, up in reading.others)
+    asked = "as asked" if reading.asked else "proposed from its size"
+    said = (
+        f"{room.file}: read as {reading.unit} with {reading.up} upwards ({asked}): "
+        f"{reading.height_m:.2f} m high on {reading.floor_m2:.1f} m2, noise {room.noise_mm:.0f} mm, "
+        f"shape {room.shape.kind}"
+    )
+    return said + (f". If that is wrong: {others}" if others else "")
+
+
+def _aside_words(thing: SetAside) -> str:
+    where = "" if thing.at is None else " at ({:.2f}, {:.2f}, {:.2f}) m".format(*thing.at)
+    return f"set aside: {thing.what}{where}, {thing.area_m2:.3f} m2, {thing.triangles} triangles"
