@@ -6,8 +6,8 @@ from viewer.charts.change import draw_changes
 from viewer.charts.curves import draw_curves
 from viewer.charts.datasheet import draw_datasheets
 from viewer.charts.decay import draw_decays
-from viewer.charts.seats import draw_seats
 from viewer.charts.scan import draw_scan
+from viewer.charts.seats import draw_seats
 from viewer.charts.tone import draw_tones
 
 __all__ = [
@@ -17,7 +17,7 @@ __all__ = [
     "draw_curves",
     "draw_datasheets",
     "draw_decays",
-    "draw_seats",
     "draw_scan",
+    "draw_seats",
     "draw_tones",
 ]

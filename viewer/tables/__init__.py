@@ -25,8 +25,8 @@ if TYPE_CHECKING:
         proposal_tables,
         remains,
     )
-    from viewer.tables.seats import reason_words, seats_json, seats_tables
     from viewer.tables.scan import clean_json, clean_tables
+    from viewer.tables.seats import reason_words, seats_json, seats_tables
     from viewer.tables.terminal import arrivals_tables, verdict_sentence
     from viewer.tables.worklist import (
         NOTHING_TO_MAKE,
