@@ -28,8 +28,8 @@ from raytrace.siting.workplace import SEAT, Body, Workplace, person
 Floats = NDArray[np.float64]
 
 STEPS_M = (0.10, 0.15, 0.20, 0.25, 0.30, 0.40, 0.50)
-"""Between depths that are tried: the least that leaves no more than `USUAL_MOST` places. [m]"""
-USUAL_MOST = 250
+"""Between depths that are tried: the least that leaves no more than `USUAL_MOST` places, free or not. [m]"""
+USUAL_MOST = 400
 ASIDE_M = (0.0, -0.30, 0.30)
 """Off the middle between the walls on both sides (own choice). [m]"""
 WAY_M = 0.60

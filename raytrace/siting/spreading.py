@@ -20,6 +20,7 @@ Work = Callable[[Task], Found]
 Progress = Callable[[str, float], None]
 
 _MOST_BREAKS = 3  # without a task finished in between: then it is the task that kills
+_PATIENCE_S = 30.0  # for the first worker of a cluster
 _LOST_RETRIES = 3  # of a task whose worker of a cluster was lost
 
 
@@ -99,11 +100,12 @@ class TaskRecord:
 
 def key_of(work: Work, task: Task) -> str:
     """What a task is known by in a record: the same work on the same data by the same program."""
-    whole = json.dumps([work.__module__, work.__qualname__, _version(), task], sort_keys=True)
+    whole = json.dumps([work.__module__, work.__qualname__, own_version(), task], sort_keys=True)
     return hashlib.sha256(whole.encode()).hexdigest()
 
 
-def _version() -> str:
+def own_version() -> str:
+    """Of this program."""
     try:
         return version("hitspot")
     except PackageNotFoundError:  # run from its sources
@@ -240,7 +242,12 @@ class Crew:
             self._client = _client_of(address)
             self._pool = self._client.get_executor(pure=False, retries=_LOST_RETRIES)
         try:
+            theirs = self._pool.submit(own_version).result()
+            if theirs != own_version():
+                raise SpreadError(f"the workers run version {theirs} of hitspot, this is {own_version()}")
             _collect(run, self._pool)
+        except ImportError as problem:
+            raise SpreadError(f"the workers at {address} cannot load hitspot: {problem}") from None
         except (CancelledError, OSError) as problem:
             raise SpreadError(
                 f"the connection to {address} broke ({type(problem).__name__}); {run.told_done}"
@@ -293,6 +300,12 @@ def _client_of(address: str) -> Any:
             '"hitspot[cluster]"'
         ) from None
     try:
-        return Client(address, timeout="10s", set_as_default=False)
+        client = Client(address, timeout="10s", set_as_default=False)
     except (OSError, TimeoutError, ValueError) as problem:
         raise SpreadError(f"no scheduler answers at {address}: {problem}") from None
+    try:
+        client.wait_for_workers(1, timeout=_PATIENCE_S)
+    except TimeoutError:
+        client.close()
+        raise SpreadError(f"the scheduler at {address} has no workers; start some, and try again") from None
+    return client

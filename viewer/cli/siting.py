@@ -1,8 +1,6 @@
 """The command that finds where to sit, and who does work that is spread over cores or a cluster."""
 
 import hashlib
-import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -27,6 +25,7 @@ from viewer.cli.commandline import (
     write_drawing,
 )
 from viewer.cli.printing import complain, print_json, say, show
+from viewer.statefolder import state_folder
 
 if TYPE_CHECKING:
     from raytrace import Hands, Scene, TaskRecord
@@ -74,7 +73,10 @@ class Spread:
         """The record of finished work; one that nobody asked for goes when all is done."""
         from raytrace import SpreadError, TaskRecord
 
-        path = self.record or _own_folder() / f"{hashlib.sha256(what.encode()).hexdigest()[:16]}.jsonl"
+        path = (
+            self.record
+            or state_folder("unfinished") / f"{hashlib.sha256(what.encode()).hexdigest()[:16]}.jsonl"
+        )
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             record = TaskRecord(path)
@@ -98,17 +100,6 @@ class Spread:
 ALL_CORES = Spread()
 
 
-def _own_folder() -> Path:
-    """Where the system wants a program to keep what should outlive a restart."""
-    if sys.platform == "darwin":
-        base = Path.home() / "Library" / "Application Support"
-    elif sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    else:
-        base = Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state")
-    return base / "hitspot" / "unfinished"
-
-
 @Parameter(name="*")
 @dataclass(frozen=True)
 class Which:
@@ -119,7 +110,7 @@ class Which:
     wall
         Wall that may be faced, as the scene calls it. May be given more than once; without it all of them.
     step
-        Between depths that are tried, a length such as "100 mm"; the default leaves at most 250 places.
+        Between depths that are tried, a length such as "100 mm"; the default is 100 mm, more in large rooms.
     best
         How many places are told.
     """

@@ -3,7 +3,6 @@
 import hashlib
 import json
 import os
-import sys
 import tempfile
 from collections.abc import Sequence
 from contextlib import suppress
@@ -22,6 +21,7 @@ from raytrace import (
     read_scene_text,
     set_in_text,
 )
+from viewer.statefolder import state_folder
 
 Point = tuple[float, ...]
 
@@ -257,20 +257,9 @@ def discard_recovery(path: str | Path | None) -> None:
 
 def _recovery_file(path: str | Path | None) -> Path:
     if path is None:
-        return _state_folder() / "unnamed.json"
+        return state_folder("drafts") / "unnamed.json"
     full = str(Path(path).resolve())
-    return _state_folder() / f"{Path(path).stem}-{hashlib.sha256(full.encode()).hexdigest()[:16]}.json"
-
-
-def _state_folder() -> Path:
-    """Where the system wants a program to keep what should outlive a restart."""
-    if sys.platform == "darwin":
-        base = Path.home() / "Library" / "Application Support"
-    elif sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    else:
-        base = Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state")
-    return base / "hitspot" / "drafts"
+    return state_folder("drafts") / f"{Path(path).stem}-{hashlib.sha256(full.encode()).hexdigest()[:16]}.json"
 
 
 def _write(path: Path, text: str) -> None:
