@@ -1,13 +1,14 @@
 """What one place of a seat is worth: a quick look at it, and the same in full, as tasks for any process."""
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.aiming import boundaries_of, boundary_response
-from raytrace.bass import layout_of, layouts_db
+from raytrace.bass import Layout, layout_of, layouts_db
 from raytrace.reflections import Arrivals, find_arrivals, is_judged
 from raytrace.room import Room, build_room, facet_distance_m
 from raytrace.scene import Scene, SceneError, load_scene
@@ -21,6 +22,7 @@ Found = dict[str, Any]
 
 QUICK_BOUNCES = 2
 """Of a quick look."""
+_LAYOUTS = 60  # of a lot: some seconds of work, of which the modes of the room are a small part
 _LEVEL = 0.7  # cosine of 45 degrees: what looks up or down by more is no wall
 
 
@@ -78,6 +80,20 @@ def judge_place(task: Task) -> Found:
         return _in_full(scene) if task["full"] else _quickly(scene)
     except SceneError as problem:
         return {"refused": str(problem).splitlines()[0]}
+
+
+def bass_tasks(scene: Scene, layouts: Sequence[Layout]) -> list[Task]:
+    """Layouts in one room as tasks: lots of some, so that each process finds the modes once for many."""
+    plain = [{"sources": one.sources.tolist(), "ears": one.ears.tolist()} for one in layouts]
+    lots = [plain[k : k + _LAYOUTS] for k in range(0, len(plain), _LAYOUTS)]
+    return [{"path": str(scene.path), "text": scene.text, "layouts": lot} for lot in lots]
+
+
+def judge_bass(task: Task) -> Found:
+    """Standard deviation of the level from 30 to 120 Hz for each layout of a task, under "evenness_db"."""
+    room = build_room(load_scene(task["path"], task["text"]))
+    layouts = [Layout(np.array(one["sources"]), np.array(one["ears"])) for one in task["layouts"]]
+    return {"evenness_db": layouts_db(room, layouts).tolist()}
 
 
 def _quickly(scene: Scene) -> Found:

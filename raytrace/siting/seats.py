@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.bass import Layout, check_bass, layout_of, layouts_db
+from raytrace.bass import Layout, check_bass, layout_of
 from raytrace.facts import Sentence
 from raytrace.room import Room, build_room
 from raytrace.scene import Scene
-from raytrace.siting.judging import Found, judge_place, scene_of, task_of
+from raytrace.siting.judging import Found, bass_tasks, judge_bass, judge_place, scene_of, task_of
 from raytrace.siting.notes import seat_notes
 from raytrace.siting.places import SIDES, Blocked, SeatPlace, View, find_places, place_at, view_to
 from raytrace.siting.scoring import Terms, over_db, score_of, terms_of
@@ -236,9 +236,10 @@ def find_seats(
     free, blocked = find_places(search.workplace, list(search.views.values()), wish.step_m)
     free = tuple(place for place in free if not wish.walls or place.wall in wish.walls)
     blocked = tuple(one for one in blocked if not wish.walls or one.place.wall in wish.walls)
-    progress("bass at all places", 0.02)
-    even = layouts_db(room, [search.layout(place) for place in free]) if free else np.empty(0)
     with Crew(hands) as crew:
+        lots = bass_tasks(scene, [search.layout(place) for place in free])
+        found = crew.spread(judge_bass, lots, record=record, progress=progress, told="bass, lots of places")
+        even = [value for lot in found for value in lot["evenness_db"]]
         judge = partial(crew.spread, judge_place, record=record, progress=progress)
         quick = judge([search.task(place, full=False) for place in free], told="places looked at")
         looked, refused = _sorted_out(search, free, quick, even)
@@ -265,7 +266,7 @@ def find_seats(
 
 
 def _sorted_out(
-    search: _Search, places: Sequence[SeatPlace], found: Sequence[Found], even: Floats | None
+    search: _Search, places: Sequence[SeatPlace], found: Sequence[Found], even: Sequence[float] | None
 ) -> tuple[list[JudgedSeat], list[tuple[SeatPlace, str]]]:
     """Places that are some, best first, and those that are none with the reason."""
     judged, refused = list[JudgedSeat](), list[tuple[SeatPlace, str]]()

@@ -11,6 +11,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
+from threading import Thread
 from types import TracebackType
 from typing import Any, Self
 
@@ -266,9 +267,17 @@ class Crew:
 
 
 def _begin() -> None:
-    """A worker dies quietly of Ctrl-C: whoever started it tells about it. Its matrices are small."""
+    """A worker dies quietly of Ctrl-C, and with whoever started it, even one that was killed."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # its matrices are small
+    Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _collect(run: _Run, pool: Executor) -> None:

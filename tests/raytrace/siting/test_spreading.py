@@ -85,6 +85,50 @@ def test_work_that_kills_every_process_ends_with_a_message():
         crew.spread(die, TASKS)
 
 
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+def test_processes_end_with_whoever_started_them_even_one_that_is_killed(tmp_path):
+    told = tmp_path / "told"
+    script = tmp_path / "parent.py"
+    script.write_text(
+        "from tests.raytrace.siting.test_spreading import Crew, Hands, square_and_tell\n"
+        "if __name__ == '__main__':\n"
+        f"    tasks = [{{'number': k, 'told': {str(told)!r}, 'long': 30.0}} for k in range(2)]\n"
+        "    with Crew(Hands(2)) as crew:\n"
+        "        crew.spread(square_and_tell, tasks)\n",
+        encoding="utf-8",
+    )
+    root = str(Path(__file__).parents[3])
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([root, *sys.path])}
+    parent = subprocess.Popen([sys.executable, str(script)], env=environment, cwd=tmp_path)
+    workers = _pids_once_told(told, 2)
+    parent.kill()
+    parent.wait()
+    until = time.monotonic() + 20.0  # a busy machine takes some seconds; the tasks would take 30
+    while any(_is_alive(pid) for pid in workers) and time.monotonic() < until:
+        time.sleep(0.1)
+    assert not any(_is_alive(pid) for pid in workers)
+
+
+def _pids_once_told(told, count):
+    until = time.monotonic() + 120.0  # two processes that import numpy on a busy machine
+    while time.monotonic() < until:
+        lines = told.read_text().splitlines() if told.exists() else []
+        if len(lines) == count:
+            return [int(line.split()[1]) for line in lines]
+        time.sleep(0.1)
+    raise AssertionError("the processes did not begin")
+
+
+def _is_alive(pid):
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    status = Path(f"/proc/{pid}/stat")
+    # What nobody has waited for yet is no process any more.
+    return not (status.exists() and status.read_text().rpartition(")")[2].split()[0] == "Z")
+
+
 def test_no_scheduler_is_one_clear_message():
     pytest.importorskip("distributed", reason="the cluster extra is not installed")
     with (
