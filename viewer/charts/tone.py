@@ -145,7 +145,7 @@ def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Tex
     words = (
         f"ticks: what the {path_words(study, response.strongest)} alone takes out, {delay_ms:.1f} ms later"
     )
-    at = {"transform": axes.transAxes, "ha": "left", "va": "top"}
+    at = {"transform": axes.transAxes, "ha": "left", "va": "top", "zorder": 5}
     return [axes.text(0.0, 1.0, words, **at, **word_style())]
 
 

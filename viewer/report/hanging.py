@@ -13,7 +13,7 @@ from raytrace import (
     format_length,
     orientation,
 )
-from viewer.report.blocks import Block, Page, columns, items, page, small, sub, table
+from viewer.report.blocks import Block, Page, columns, items, jottings, page, small, sub, table
 from viewer.tables import name_words
 from viewer.words import (
     cautions_beside,
@@ -53,7 +53,7 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
     abroad = "; European practice: local codes come first" if units == "imperial" else ""
     practice = [f"{text} ({source}{abroad if _is_european(source) else ''})" for text, source in PRACTICE]
     blocks += [sub("Stated practice, with its sources"), items(practice)]
-    blocks += [sub("Cautions"), columns(cautions_beside(works_of(treatment)))]
+    blocks += [sub("Cautions"), columns(cautions_beside(works_of(treatment))), jottings()]
     return [page("To hang", "Loads and hanging", blocks)]
 
 
