@@ -12,6 +12,7 @@ from viewer.cli.aim import aim
 from viewer.cli.bass import bass
 from viewer.cli.commandline import Mistake
 from viewer.cli.ending import IN_WORDS, INTERRUPTED, Ended, end_tidily
+from viewer.cli.export import export
 from viewer.cli.files import page, report, stills
 from viewer.cli.measured import compare, sweep
 from viewer.cli.panels import builds, cutlist, drawings, propose
@@ -59,6 +60,7 @@ for command in (
     report,
     page,
     stills,
+    export,
 ):
     app.command(command)
 

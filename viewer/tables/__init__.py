@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from viewer.tables.making_terminal import making_tables
     from viewer.tables.materials import materials_json, materials_table
     from viewer.tables.measured import changes_csv, measured_csv, measured_json, measured_tables
+    from viewer.tables.paths import paths_csv
     from viewer.tables.proposal import (
         before_words,
         build_words,
@@ -79,6 +80,7 @@ __all__ = [
     "measured_tables",
     "name_words",
     "other_seat_lines",
+    "paths_csv",
     "proposal_json",
     "proposal_tables",
     "reason_words",
@@ -111,6 +113,7 @@ _FILES = (
     "seats",
     "measured",
     "scan",
+    "paths",
 )
 
 if not TYPE_CHECKING:

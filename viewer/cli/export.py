@@ -1,0 +1,51 @@
+"""The command that hands a room on to other programs."""
+
+import dataclasses
+from pathlib import Path
+
+from viewer.cli.commandline import (
+    USUAL_EXTENT,
+    Extent,
+    Flag,
+    Mistake,
+    SceneFile,
+    mistakes,
+    read_scene,
+    study_of,
+)
+from viewer.cli.printing import say
+
+_FIRST_ORDER = 1
+
+
+def export(scene: SceneFile, *, to: Path, extent: Extent = USUAL_EXTENT, replace: Flag = False) -> None:
+    """Hand room, panels, spots and paths on to other programs: a model with names and colours, or a table.
+
+    Reflections of the first order, unless --order says more.
+
+    Parameters
+    ----------
+    to
+        File to write: .glb, .obj or .ply for the model, .csv for the paths.
+    replace
+        Overwrite it.
+    """
+    from viewer.files import OutputRefused, write_whole
+    from viewer.models import MODEL_FORMATS, model_bytes, model_parts
+    from viewer.tables import paths_csv
+
+    suffix = to.suffix.lower()
+    if suffix not in (*MODEL_FORMATS, ".csv"):
+        raise Mistake(f"--to {to}: accepted are {', '.join(MODEL_FORMATS)} and .csv")
+    if to.is_dir() or not to.parent.is_dir():
+        raise Mistake(f"{to} cannot be written: {to.parent} is not a folder, or {to} is one")
+    if to.exists() and not replace:
+        raise Mistake(f"{to} exists already; give another name with --to, or overwrite it: --replace")
+    read = read_scene(scene)
+    study = study_of(read, extent if extent.order else dataclasses.replace(extent, order=_FIRST_ORDER))
+    content = (
+        paths_csv(study) if suffix == ".csv" else model_bytes(model_parts(study), suffix, title=read.title)
+    )
+    with mistakes(OutputRefused):
+        write_whole(to, content)
+    say(f"Written: {to}")

@@ -1,0 +1,102 @@
+"""Parts of a model -> the bytes of a GLB, OBJ or PLY file; OBJ and PLY hold every number to the last bit."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viewer.models.parts import Part
+
+Floats = NDArray[np.float64]
+
+MODEL_FORMATS = (".glb", ".obj", ".ply")
+
+
+def model_bytes(parts: Sequence[Part], suffix: str, *, title: str) -> bytes:
+    """A model as a file.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+    suffix : str
+        One of `MODEL_FORMATS`.
+    title : str
+        What it is a model of.
+
+    Notes
+    -----
+    GLB turns y upwards and rounds to 32 bits, as its standard has it (Khronos glTF 2.0). PLY has no names.
+    """
+    if suffix == ".glb":
+        return _glb(parts, title)
+    return (_obj(parts, title) if suffix == ".obj" else _ply(parts)).encode("utf-8")
+
+
+def _rgb(colour: str) -> tuple[int, int, int]:
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
+
+
+def _obj(parts: Sequence[Part], title: str) -> str:
+    """Groups with their faces or lines, colours behind the coordinates."""
+    lines = [f"# {title}", "# metres, z upwards; x from the front wall, y from the left wall"]
+    first = 1
+    for part in parts:
+        red, green, blue = (channel / 255.0 for channel in _rgb(part.colour))
+        lines.append(f"g {part.name}")
+        lines += [f"v {x!r} {y!r} {z!r} {red:.3f} {green:.3f} {blue:.3f}" for x, y, z in part.points.tolist()]
+        lines += [f"f {a} {b} {c}" for a, b, c in (part.triangles + first).tolist()]
+        if not len(part.triangles):
+            lines.append("l " + " ".join(str(first + k) for k in range(len(part.points))))
+        first += len(part.points)
+    return "\n".join(lines) + "\n"
+
+
+def _ply(parts: Sequence[Part]) -> str:
+    """Vertices with colours, faces, and paths as edges."""
+    vertices, faces, edges = [], [], []
+    for part in parts:
+        first = len(vertices)
+        rgb = " ".join(str(channel) for channel in _rgb(part.colour))
+        vertices += [f"{x!r} {y!r} {z!r} {rgb}" for x, y, z in part.points.tolist()]
+        faces += [f"3 {a} {b} {c}" for a, b, c in (part.triangles + first).tolist()]
+        if not len(part.triangles):
+            edges += [f"{first + k} {first + k + 1} {rgb}" for k in range(len(part.points) - 1)]
+    colours = [f"property uchar {channel}" for channel in ("red", "green", "blue")]
+    head = ["ply", "format ascii 1.0", f"element vertex {len(vertices)}"]
+    head += [*(f"property double {axis}" for axis in "xyz"), *colours]
+    head += [f"element face {len(faces)}", "property list uchar int vertex_indices"]
+    head += [f"element edge {len(edges)}", "property int vertex1", "property int vertex2", *colours]
+    return "\n".join([*head, "end_header", *vertices, *faces, *edges]) + "\n"
+
+
+def _glb(parts: Sequence[Part], title: str) -> bytes:
+    """A node for each part, under its name."""
+    import trimesh
+    from trimesh.path.entities import Line
+    from trimesh.visual.material import PBRMaterial
+
+    scene = trimesh.Scene(metadata={"title": title})
+    taken: set[str] = set()
+    for part in parts:
+        name = _free_name(part.name, taken)
+        points = np.column_stack([part.points[:, 0], part.points[:, 2], -part.points[:, 1]])
+        if len(part.triangles):
+            mesh = trimesh.Trimesh(points, part.triangles, process=False)
+            colour = [*_rgb(part.colour), 255]
+            material = PBRMaterial(baseColorFactor=colour, metallicFactor=0.0, doubleSided=True)
+            mesh.visual = trimesh.visual.TextureVisuals(material=material)
+        else:
+            line = Line(np.arange(len(points)))
+            mesh = trimesh.path.Path3D([line], points, colors=[[*_rgb(part.colour), 255]], process=False)
+        scene.add_geometry(mesh, node_name=name, geom_name=name)
+    exported: bytes = scene.export(file_type="glb")
+    return exported
+
+
+def _free_name(name: str, taken: set[str]) -> str:
+    """A name that no other part has."""
+    free, number = name, 2
+    while free in taken:
+        free, number = f"{name} ({number})", number + 1
+    taken.add(free)
+    return free
