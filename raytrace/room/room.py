@@ -257,13 +257,21 @@ class Room:
     def _in_air(self, low: Floats, high: Floats, turns: Callable[[Ints, Floats], Floats]) -> Bools:
         """Where `turns` of rows is within the room's skin and around no object's; low and high (n, 3) [m]."""
         result: Bools = np.abs(turns(np.arange(len(low)), self.skins[None])) > 0.5
-        for owner, skin in self.skins.items():
-            # No skin surrounds what lies beyond its box.
-            met = (high >= skin.min(axis=(0, 1))) & (low <= skin.max(axis=(0, 1)))
-            rows = np.flatnonzero(met.all(axis=1))
-            if owner is not None and len(rows):
-                result[rows] &= np.abs(turns(rows, skin)) <= 0.5
+        owners, lows, highs = self._object_boxes
+        # No skin surrounds what lies beyond its box.
+        met: Bools = np.all((high[:, None] >= lows) & (low[:, None] <= highs), axis=2)
+        for k in np.flatnonzero(met.any(axis=0)).tolist():
+            rows = np.flatnonzero(met[:, k])
+            result[rows] &= np.abs(turns(rows, self.skins[owners[k]])) <= 0.5
         return result
+
+    @cached_property
+    def _object_boxes(self) -> tuple[list[str], Floats, Floats]:
+        """Objects, and the smallest and largest x, y, z of each, both (n, 3). [m]"""
+        skins = {owner: skin for owner, skin in self.skins.items() if owner is not None}
+        lows = [skin.min(axis=(0, 1)) for skin in skins.values()]
+        highs = [skin.max(axis=(0, 1)) for skin in skins.values()]
+        return list(skins), np.array(lows).reshape(-1, 3), np.array(highs).reshape(-1, 3)
 
     def _off_faces(self, points: Floats, in_air: Bools) -> Bools:
         """Which of the points (n, 3) in the air lie on no face."""
