@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import BANDS_HZ
-from raytrace.room import Room, surface_covers
+from raytrace.room import Frame, Room, surface_covers
 
 Floats = NDArray[np.float64]
 
@@ -49,13 +49,11 @@ def find_flutter(room: Room) -> tuple[Flutter, ...]:
     """
     normals = np.array([room.facets[s.facets[0]].normal for s in room.surfaces])
     found = []
-    for a in range(len(room.surfaces)):
-        for b in range(a + 1, len(room.surfaces)):
-            if normals[a] @ normals[b] > -np.cos(np.radians(3.0)):
-                continue
-            flutter = _flutter_between(room, a, b)
-            if flutter is not None:
-                found.append(flutter)
+    opposite = normals @ normals.T <= -np.cos(np.radians(3.0))
+    for a, b in np.argwhere(np.triu(opposite, 1)).tolist():
+        flutter = _flutter_between(room, a, b)
+        if flutter is not None:
+            found.append(flutter)
     return tuple(sorted(found, key=lambda f: f.distance_m))
 
 
@@ -78,6 +76,8 @@ def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
     """Whether two surfaces rattle, as far as they face each other."""
     if room.surfaces[a].area_m2 > room.surfaces[b].area_m2:
         a, b = b, a
+    if _Grid(room.surfaces[a].frame).area_m2 < _LEAST_M2:
+        return None
     area_m2, spots, across, distance_m = _facing(room, a, b)
     if area_m2 < _LEAST_M2:
         return None
@@ -91,16 +91,28 @@ def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
     return Flutter(a, b, distance_m, area_m2, frequency_hz, max(absorption), decay_s)
 
 
+class _Grid:
+    """Points of a surface, each for an equal share of the smallest rectangle round it."""
+
+    def __init__(self, frame: Frame) -> None:
+        self.step_m = max(0.1, float(np.sqrt(frame.width * frame.height / 900.0)))
+        self.u = np.arange(self.step_m / 2, frame.width, self.step_m)
+        self.v = np.arange(self.step_m / 2, frame.height, self.step_m)
+
+    @property
+    def area_m2(self) -> float:
+        """Of all shares: what faces another surface is no more."""
+        return float(len(self.u) * len(self.v)) * self.step_m**2
+
+
 def _facing(room: Room, a: int, b: int) -> tuple[float, Floats, Floats, float]:
     """Sample the smaller surface on a grid and look straight across.
 
     What faces the other [m2], its points on both (n, 3), how far apart they are in the mean [m].
     """
     frame = room.surfaces[a].frame
-    step_m = max(0.1, float(np.sqrt(frame.width * frame.height / 900.0)))
-    u = np.arange(step_m / 2, frame.width, step_m)
-    v = np.arange(step_m / 2, frame.height, step_m)
-    uv = np.stack(np.meshgrid(u, v, indexing="ij"), axis=-1).reshape(-1, 2)
+    grid = _Grid(frame)
+    uv = np.stack(np.meshgrid(grid.u, grid.v, indexing="ij"), axis=-1).reshape(-1, 2)
     starts = frame.to_room(uv)
     normal = room.facets[room.surfaces[a].facets[0]].normal
     # Start just in front of the surface; looking back tells whether the surface is there at all.
@@ -110,7 +122,7 @@ def _facing(room: Room, a: int, b: int) -> tuple[float, Floats, Floats, float]:
     facet_surface = np.array([f.surface for f in room.facets])
     facing = (hit >= 0) & (own >= 0)
     facing &= (facet_surface[hit] == b) & (facet_surface[own] == a)
-    area_m2 = float(np.count_nonzero(facing)) * step_m**2
+    area_m2 = float(np.count_nonzero(facing)) * grid.step_m**2
     across = starts[facing] + distance[facing, None] * normal
     apart_m = float(np.mean(distance[facing] + back[facing])) if facing.any() else np.inf
     return area_m2, starts[facing], across, apart_m
