@@ -10,6 +10,7 @@ from raytrace.measured.compared import (
     hold_against,
     measured_notes,
 )
+from raytrace.measured.corrections import Correction, corrected_text, correction_notes, find_corrections
 from raytrace.measured.decays import MeasuredDecay, measured_decay
 from raytrace.measured.predicted import PeakPart, Predicted, PredictedPeak, predicted_peaks
 from raytrace.measured.recordings import Recording, RecordingError, read_recording
@@ -26,6 +27,7 @@ from raytrace.measured.sweep import SWEEP_LEVEL_DB, Sweep, deconvolve, read_resp
 __all__ = [
     "SWEEP_LEVEL_DB",
     "Attribution",
+    "Correction",
     "CurvePeak",
     "Curves",
     "Held",
@@ -41,8 +43,11 @@ __all__ = [
     "Sweep",
     "Take",
     "attribute",
+    "corrected_text",
+    "correction_notes",
     "deconvolve",
     "find_changes",
+    "find_corrections",
     "find_curve_peaks",
     "find_response",
     "hold_against",

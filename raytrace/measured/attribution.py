@@ -21,6 +21,8 @@ SHAPE_DB = 6.0
 _TAIL = 2.0
 # An arrival that costs more than this explains nothing: three standard errors of delay alone.
 UNEXPLAINED = 9.0
+# What the predicted curve shows as a shoulder is seldom a peak of its own, least of all between arrivals.
+SHOULDER, BETWEEN = 2.0, 5.0
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,8 @@ class Attribution:
     peak : CurvePeak
     made_by, runner_up : int or None
         Which predicted peaks, of those of its speaker and seat.
+    is_speakers_own : bool
+        Whether nothing drawn explains it but the loudspeaker does: it follows its direct sound at every seat.
     confidence : float
         How likely the first is against all others and against none, 0 to 1; of an unexplained peak how
         likely it is that nothing drawn explains it.
@@ -41,6 +45,7 @@ class Attribution:
     made_by: int | None
     runner_up: int | None
     confidence: float
+    is_speakers_own: bool = False
 
 
 def attribute(
@@ -97,7 +102,10 @@ def _costs(
     louder_db = _pairs(heard, expected, lambda peak: peak.level_db)
     shape = _pairs(heard, expected, lambda peak: peak.octaves_db - peak.level_db)
     delay = (late_s / delay_errors_s(expected, survey_m, speed_m_s)) ** 2
-    cost: Floats = delay + _tailed(louder_db / LEVEL_DB) + _tailed(shape / SHAPE_DB).mean(axis=-1)
+    covered = np.array(
+        [0.0 if peak.is_top else SHOULDER if peak.is_arrival else BETWEEN for peak in expected]
+    )
+    cost: Floats = delay + covered + _tailed(louder_db / LEVEL_DB) + _tailed(shape / SHAPE_DB).mean(axis=-1)
     return cost
 
 

@@ -1,7 +1,7 @@
 """Measured responses beside the prediction: who made which peak, what changed, what nothing explains."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +31,11 @@ Progress = Callable[[str, float], None]
 
 LOWEST_DB = -30.0  # re direct: weaker peaks are not looked into
 UNHEARD_DB = 6.0  # by so much a predicted peak is missing in what was measured
+RINGS_DB = -20.0  # until a reflection so strong can arrive, a curve is the loudspeaker's own
+OWN_S, OWN_APART_S = (
+    0.003,
+    0.00008,
+)  # what follows at every seat so soon and so alike is the loudspeaker's own
 UNEXPLAINED_DB = -20.0  # stronger ones are told in words
 
 
@@ -90,7 +95,7 @@ class Measurement:
     @property
     def unexplained(self) -> tuple[Attribution, ...]:
         """Peaks that nothing drawn explains."""
-        return tuple(peak for peak in self.peaks if peak.made_by is None)
+        return tuple(peak for peak in self.peaks if peak.made_by is None and not peak.is_speakers_own)
 
 
 @dataclass(frozen=True)
@@ -188,7 +193,7 @@ def hold_against(
             progress(f"peaks in {take.path.name}", k / len(takes))
         own = predicted[take.speaker, take.seat]
         heard.append(_heard(scene, room, take, response, own, until_s))
-    return Held(scene, room, arrivals, tuple(heard))
+    return Held(scene, room, arrivals, tuple(_with_speakers_own(one, heard) for one in heard))
 
 
 def _response(scene: Scene, take: Take, sweep: Recording | None) -> Response:
@@ -201,8 +206,12 @@ def _heard(
     curves = measured_curves(scene, response, until_s=until_s)
     until_s = min(until_s, response.until_s)
     least_db = lowest_db(response)
-    found = find_curve_peaks(scene, curves, lowest_db=least_db, until_s=until_s)
+    strong = [peak.delay_s for peak in predicted.peaks if peak.level_db > RINGS_DB]
+    found = find_curve_peaks(
+        scene, curves, lowest_db=least_db, until_s=until_s, alone_s=min([until_s, *strong])
+    )
     peaks = attribute(found, predicted.peaks, survey_m=survey_m(scene), speed_m_s=room.speed_of_sound_m_s)
+    peaks = tuple(own for own in peaks if own.made_by is not None or not own.peak.may_ring)
     named = {peak.made_by for peak in peaks}
     unheard = tuple(
         peak
@@ -210,6 +219,20 @@ def _heard(
         if k not in named and _is_missing(peak, curves, least_db, until_s)
     )
     return Measurement(take, response, curves, predicted, peaks, unheard, measured_decay(response), until_s)
+
+
+def _with_speakers_own(one: Measurement, heard: Sequence[Measurement]) -> Measurement:
+    """A measurement with the peaks that its loudspeaker sends everywhere marked as such."""
+    others = [other for other in heard if other.take.speaker == one.take.speaker and other is not one]
+    if not others:
+        return one
+    marked = []
+    for own in one.peaks:
+        is_own = own.made_by is None and own.peak.delay_s <= OWN_S
+        for other in others:
+            is_own &= any(abs(p.peak.delay_s - own.peak.delay_s) <= OWN_APART_S for p in other.peaks)
+        marked.append(replace(own, is_speakers_own=is_own))
+    return replace(one, peaks=tuple(marked))
 
 
 def _is_missing(peak: PredictedPeak, curves: Curves, least_db: float, until_s: float) -> bool:
@@ -261,7 +284,7 @@ def measured_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
     for held in states:
         for heard in held.heard:
             notes += heard.response.notes
-            notes += _unexplained_notes(held, heard)
+            notes += [*_unexplained_notes(held, heard), *_own_notes(held, heard)]
             notes += _decay_notes(heard)
     return tuple(dict.fromkeys(notes))
 
@@ -290,6 +313,16 @@ def _unexplained_notes(held: Held, heard: Measurement) -> list[Sentence]:
                 )
             )
     return notes
+
+
+def _own_notes(held: Held, heard: Measurement) -> list[Sentence]:
+    """What a loudspeaker adds to its direct sound at every seat."""
+    own = [f"{1e3 * peak.peak.delay_s:.1f}" for peak in heard.peaks if peak.is_speakers_own]
+    if not own:
+        return []
+    text = "{speaker}: what follows its direct sound by {delays} ms at every seat is the loudspeaker's own."
+    name = held.scene.speakers[heard.take.speaker].name
+    return [sentence(text, speaker=name, delays=", ".join(own))]
 
 
 def _decay_notes(heard: Measurement) -> list[Sentence]:

@@ -1,6 +1,7 @@
 """Decay parameters of a measured response per octave, noise and filters allowed for as ISO 3382 has it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ _START = 0.01  # a response begins 20 dB below its top (ISO 3382-1 A.2, from mem
 _ABOVE_NOISE_DB = 8.0
 _LINE_FROM_DB = -5.0
 _TAIL_DB = 70.0
+_LEAST_FALL_DB = 20.0
 _STILL_FALLS = 0.5
 # Fall down to the noise that each figure asks for: the end of its range and 10 dB.
 _NEEDS_DB = {
@@ -95,19 +97,27 @@ def measured_decay(response: Response) -> MeasuredDecay:
 
 def _band(response: Response, centre_hz: float) -> Compensated:
     """One octave from its own start on."""
-    from scipy.signal import butter, sosfilt
+    from scipy.signal import sosfilt
 
     rate_hz, samples = response.recording.rate_hz, response.recording.samples
     if centre_hz * np.sqrt(2.0) >= 0.49 * rate_hz:
         return Compensated(np.zeros(2), 0.0, False)
-    octave = butter(3, centre_hz * np.sqrt([0.5, 2.0]), "bandpass", fs=rate_hz, output="sos")
     step = -1 if centre_hz < BACKWARDS_BELOW_HZ else 1
-    energy = sosfilt(octave, samples[::step])[::step] ** 2
+    energy = sosfilt(_octave(centre_hz, rate_hz), samples[::step])[::step] ** 2
     # The filter rings so long; the octave's own top lies no farther from the direct sound.
     rings, direct = round(3.0 * rate_hz / centre_hz), round(response.direct_s * rate_hz)
     about = slice(max(0, direct - rings), direct + rings)
     first = about.start + int(np.argmax(energy[about] >= _START * energy[about].max()))
     return compensated(energy[first:], rate_hz, smooth_s=max(0.005, 2.0 / centre_hz))
+
+
+@cache
+def _octave(centre_hz: float, rate_hz: int) -> Floats:
+    """Second-order sections of an octave filter."""
+    from scipy.signal import butter
+
+    edges_hz = centre_hz * np.sqrt([0.5, 2.0])
+    return np.asarray(butter(3, edges_hz, "bandpass", fs=rate_hz, output="sos"), np.float64)
 
 
 def compensated(energy: Floats, rate_hz: int, *, smooth_s: float = 0.005) -> Compensated:
@@ -133,14 +143,16 @@ def compensated(energy: Floats, rate_hz: int, *, smooth_s: float = 0.005) -> Com
     n_last = max(1, round(_NOISE_SHARE * n_blocks))
     noise_db = float(10.0 * np.log10(max(10.0 ** (level_db[-n_last:] / 10.0).mean(), 1e-30)))
     slope, offset = _line(level_db, top, noise_db + _ABOVE_NOISE_DB)
-    if not slope < 0.0:
-        return Compensated(bins, 0.0, True)
-    is_cut = _still_falls(level_db, slope, noise_db + _ABOVE_NOISE_DB, n_last)
+    # What has hardly fallen may still be sound; nothing tells it from noise then.
+    is_cut = noise_db > -_LEAST_FALL_DB or _still_falls(level_db, slope, n_last)
     if is_cut:
         slope, offset = _line(level_db, top, -np.inf)
+    if not slope < 0.0:
+        return Compensated(bins, 0.0, True)
     knee = n_blocks - 1 if is_cut else int(np.clip((noise_db - offset) / slope, top + 1, n_blocks - 1))
     noise = 0.0 if is_cut else blocks[top] * 10.0 ** (noise_db / 10.0)
-    return _with_tail(bins[: knee * wide] - noise, slope / wide, is_cut)
+    held = _with_tail(bins[: knee * wide] - noise, slope / wide, is_cut)
+    return replace(held, range_db=min(held.range_db, -noise_db))
 
 
 def _binned(energy: Floats, rate_hz: int) -> Floats:
@@ -164,15 +176,14 @@ def _line(level_db: Floats, top: int, down_to_db: float) -> tuple[float, float]:
     return float(slope), float(offset)
 
 
-def _still_falls(level_db: Floats, slope: float, above_db: float, n_last: int) -> bool:
+def _still_falls(level_db: Floats, slope: float, n_last: int) -> bool:
     """Whether a record ends while its sound still dies away: its end is as steep as the rest."""
     n = max(3 * n_last, 4)
     end = level_db[-n:]
     if not np.isfinite(end).all():
         return False
     steep = float(np.polyfit(np.arange(len(end)), end, 1)[0])
-    drops = level_db.max() > above_db
-    return drops and steep < _STILL_FALLS * slope
+    return slope < 0.0 and steep < _STILL_FALLS * slope
 
 
 def _with_tail(bins: Floats, slope_db: float, is_cut: bool) -> Compensated:

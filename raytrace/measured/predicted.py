@@ -19,7 +19,7 @@ from raytrace.reflections import (
 )
 from raytrace.room import Room
 from raytrace.scene import Scene
-from raytrace.verdicts import BETWEEN_S, LOBE_S, PEAK_WIDTH_S, curve_maxima
+from raytrace.verdicts import BETWEEN_S, IN_STEP_DB, LOBE_S, PEAK_WIDTH_S, curve_maxima
 
 Floats = NDArray[np.float64]
 
@@ -79,6 +79,13 @@ class PredictedPeak:
     octaves_db: Floats
     parts: tuple[PeakPart, ...]
     is_top: bool
+
+    @property
+    def is_arrival(self) -> bool:
+        """Whether its strongest arrival alone lies there and is about as strong."""
+        first = self.parts[0]
+        is_near = abs(first.delay_s - self.delay_s) <= 0.5 * PEAK_WIDTH_S
+        return is_near and first.level_db >= self.level_db - IN_STEP_DB
 
 
 @dataclass(frozen=True)

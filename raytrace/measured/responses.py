@@ -84,11 +84,21 @@ class Curves:
 
 @dataclass(frozen=True)
 class CurvePeak:
-    """A peak of a curve: when, how strong, and how strong in the octaves of 1, 2, 4 kHz (3,)."""
+    """A peak of a curve.
+
+    Attributes
+    ----------
+    delay_s, level_db : float
+    octaves_db : (3,) float
+        At 1, 2, 4 kHz.
+    may_ring : bool
+        Whether the loudspeaker's own ringing after a stronger peak may be all that it is.
+    """
 
     delay_s: float
     level_db: float
     octaves_db: Floats
+    may_ring: bool = False
 
 
 def bands_of(scene: Scene) -> list[tuple[float, float]]:
@@ -173,12 +183,14 @@ def measured_curves(scene: Scene, response: Response, *, until_s: float) -> Curv
 
 
 def find_curve_peaks(
-    scene: Scene, curves: Curves, *, lowest_db: float, until_s: float
+    scene: Scene, curves: Curves, *, lowest_db: float, until_s: float, alone_s: float = 0.0
 ) -> tuple[CurvePeak, ...]:
     """Peaks of a curve behind the direct sound's own lobe, by delay.
 
     Maxima as verdicts have them (`curve_maxima`) that stand 3 dB above both valleys; of two within a
     pulse's width the stronger; none that the side lobes of stronger ones make, the direct sound's among them.
+    Up to `alone_s` nothing can be but direct sound: what the loudspeaker rings on there it rings on after
+    each reflection too: peaks later than `alone_s` that may be no more than that are marked.
     """
     from scipy.signal import peak_prominences
 
@@ -190,16 +202,22 @@ def find_curve_peaks(
     at = np.array(beside)[np.argmax(level[beside], axis=0), np.arange(len(at))]
     stands = peak_prominences(level, at)[0] >= PROMINENT_DB
     lobes = side_lobes(scene)
-    kept, made = list[int](), lobes(curves.time_s)
+    ringing = _ringing(curves, alone_s)
+    kept, ringing_only = list[int](), set[int]()
+    made, rung = lobes(curves.time_s), np.zeros(len(curves.time_s))
     for k in np.argsort(-level_db, kind="stable").tolist():
         if not (stands[k] and LOBE_S < delay_s[k] <= until_s + LOBE_S):
             continue
         is_free = all(abs(delay_s[k] - delay_s[other]) > PEAK_WIDTH_S for other in kept)
         if is_free and level_db[k] > decibels(made[at[k]] ** 2) + SIDE_LOBE_DB:
             kept.append(k)
+            if delay_s[k] > alone_s and level_db[k] <= decibels(rung[at[k]]) + SIDE_LOBE_DB:
+                ringing_only.add(k)
+                continue
             made += 10.0 ** (level_db[k] / 20.0) * lobes(curves.time_s - delay_s[k])
+            rung += 10.0 ** (level_db[k] / 10.0) * ringing(curves.time_s - delay_s[k])
     return tuple(
-        CurvePeak(float(delay_s[k]), float(level_db[k]), curves.at(float(delay_s[k]))[1])
+        CurvePeak(float(delay_s[k]), float(level_db[k]), curves.at(float(delay_s[k]))[1], k in ringing_only)
         for k in sorted(kept, key=lambda k: delay_s[k])
         if delay_s[k] <= until_s
     )
@@ -217,6 +235,20 @@ def side_lobes(scene: Scene) -> Callable[[Floats], Floats]:
         return np.asarray(still[at], np.float64)
 
     return lobes
+
+
+def _ringing(curves: Curves, alone_s: float) -> Callable[[Floats], Floats]:
+    """Energy that follows a pulse as it follows the direct sound until something else can arrive."""
+    from scipy.ndimage import maximum_filter1d
+
+    own = (curves.time_s > LOBE_S) & (curves.time_s < alone_s - PEAK_WIDTH_S)
+    energy = np.where(own, 10.0 ** (curves.level_db / 10.0), 0.0)
+    energy = maximum_filter1d(energy, 2 * round(PEAK_WIDTH_S * SAMPLE_RATE_HZ) + 1)
+
+    def ringing(off_s: Floats) -> Floats:
+        return np.asarray(np.interp(off_s, curves.time_s, energy, left=0.0, right=0.0), np.float64)
+
+    return ringing
 
 
 def _tapered(samples: Floats, first: int, last: int, taper: int) -> Floats:

@@ -28,6 +28,7 @@ _KEPT_AFTER_S = 8.0
 _SHARP_DB = 10.0  # the highest sample re the mean of the 0.2 s about it
 _BEFORE_DB = -15.0  # the 0.2 s before the start re the 6 ms about it
 _APART_S = 0.008  # octaves of a sweep of 2 s that is read 8 % wrong are 18 ms apart
+_SHORTEST_S = 0.5
 _SECOND_DB = -10.0
 _WRONG_RATES = (Fraction(160, 147), Fraction(147, 160), Fraction(2), Fraction(1, 2))
 _LOST = 32  # samples that do not move while there is sound: more than a slow beginning has
@@ -126,6 +127,8 @@ def deconvolve(recording: Recording, reference: Recording) -> Recording:
     _check_lost(recording)
     played = _at_rate(reference, recording.rate_hz)
     sound_s = _sounding_s(played, recording.rate_hz)
+    if sound_s < _SHORTEST_S:
+        raise reference.refuse("holds no sweep: nothing in it sounds for half a second")
     if recording.lasts_s < sound_s:
         raise recording.refuse(
             f"is cut off: lasts {recording.lasts_s:.2f} s, the sweep {sound_s:.2f} s. Record until the room "

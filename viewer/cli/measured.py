@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from cyclopts import Parameter
 
@@ -25,7 +25,10 @@ from viewer.cli.commandline import (
 from viewer.cli.printing import print_json, say, show
 
 if TYPE_CHECKING:
-    from raytrace import Held, Scene, Take
+    from collections.abc import Sequence
+
+    from raytrace import Correction, Held, Scene, Take
+    from viewer.files import Origin, Place
 
 _SHORTEST_S, _LONGEST_S = 1.0, 60.0
 _HOW = (
@@ -83,12 +86,15 @@ class Tables:
         Print one JSON object in full precision.
     all
         Weak peaks too.
+    write
+        File to write the scene into with the numbers that the measurement puts elsewhere; comments stay.
     """
 
     out: Path | None = None
     replace: Flag = False
     json: Flag = False
     all: Flag = False
+    write: Path | None = None
 
 
 _NO_FILES = Files()
@@ -141,7 +147,7 @@ def compare(
     units
         Units of what is printed.
     """
-    from raytrace import RecordingError, find_changes, measured_notes
+    from raytrace import RecordingError, correction_notes, find_changes, find_corrections, measured_notes
     from viewer.files import Origin, OutputRefused, Place, check_folder
     from viewer.tables import measured_json, measured_tables
 
@@ -150,6 +156,7 @@ def compare(
     extent.check(read)
     if not files.measured:
         raise Mistake("name what was measured: --measured left=before.wav")
+    _check_write(to.write, scene, replace=to.replace)
     place = None if to.out is None else Place(to.out, to.replace)
     if place is not None:
         with mistakes(OutputRefused):
@@ -157,15 +164,21 @@ def compare(
     with mistakes(RecordingError, OutputRefused):
         states = _states(scene, read, files, extent)
     changes = find_changes(states[0][1], states[-1][1]) if len(states) > 1 else ()
-    notes = measured_notes([held for _, held in states])
+    every = [held for _, held in states]
+    corrections = find_corrections(read, every)
+    notes = (*measured_notes(every), *correction_notes(corrections))
     if place is not None:
-        _write(place, Origin.of(_WHAT, read), states, changes, notes)
+        _write(place, Origin.of(_WHAT, read), (states, changes, notes, corrections))
+    if to.write is not None:
+        _write_corrected(to.write, read, corrections)
     if to.json:
-        print_json(measured_json(states, changes, notes))
+        print_json(measured_json(states, changes, notes, corrections))
         return
     show(measured_tables(states, changes, notes, units=units, everything=to.all))
     if place is not None:
         say(f"Written: {place.path}/measured.json, peaks.csv{', changes.csv' if changes else ''}")
+    if to.write is not None:
+        say(f"Written: {to.write}, {len(corrections)} numbers corrected")
 
 
 _WHAT = "comparison with measurements"
@@ -221,7 +234,25 @@ def _channel(file: str) -> tuple[Path, int | None]:
     return Path(found[1]), int(found[2])
 
 
-def _write(place, origin, states, changes, notes) -> None:  # type: ignore[no-untyped-def]
+def _check_write(path: Path | None, scene: Path, *, replace: bool) -> None:
+    """Refuse what a corrected scene must not be written to."""
+    if path is None:
+        return
+    if path.suffix.lower() != ".toml" or path.is_dir() or not path.absolute().parent.is_dir():
+        raise Mistake(f"--write {path}: give the name of a scene file, .toml, in a folder that exists")
+    if path.exists() and (path.samefile(scene) or not replace):
+        raise Mistake(f"{path} exists already; give another name with --write")
+
+
+def _write_corrected(path: Path, scene: "Scene", corrections: "Sequence[Correction]") -> None:
+    from raytrace import corrected_text
+    from viewer.files import OutputRefused, write_whole
+
+    with mistakes(OutputRefused):
+        write_whole(path, corrected_text(scene, corrections))
+
+
+def _write(place: "Place", origin: "Origin", told: tuple[Any, ...]) -> None:
     """The tables in a folder, all of them or none."""
     import json
 
@@ -229,7 +260,8 @@ def _write(place, origin, states, changes, notes) -> None:  # type: ignore[no-un
     from viewer.tables import changes_csv, measured_csv, measured_json
 
     with mistakes(OutputRefused), moved_into_place(place, origin) as folder:
-        text = json.dumps(measured_json(states, changes, notes), indent=1, ensure_ascii=False)
+        states, changes, _, _ = told
+        text = json.dumps(measured_json(*told), indent=1, ensure_ascii=False)
         (folder / "measured.json").write_text(text + "\n", encoding="utf-8", newline="\n")
         (folder / "peaks.csv").write_text(measured_csv(states), encoding="utf-8", newline="")
         if changes:

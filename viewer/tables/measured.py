@@ -8,7 +8,17 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import BAND_NAMES, Held, MeasuredChange, Measurement, PeakPart, PredictedPeak, Sentence
+from raytrace import (
+    BAND_NAMES,
+    Attribution,
+    Correction,
+    Held,
+    MeasuredChange,
+    Measurement,
+    PeakPart,
+    PredictedPeak,
+    Sentence,
+)
 from viewer.tables.csvtext import csv_text
 from viewer.tables.grid import grid
 from viewer.words import decibels, told
@@ -23,14 +33,14 @@ def measured_json(
     states: Sequence[tuple[str, Held]],
     changes: Sequence[MeasuredChange],
     notes: Sequence[Sentence],
-    corrections: Sequence[dict[str, Any]] = (),
+    corrections: Sequence[Correction] = (),
 ) -> dict[str, Any]:
     """Everything in full precision; null where there is no number. `states`: before and after, or one."""
     return {
         "scene": states[-1][1].scene.title,
         "measured": [_heard_json(name, held, heard) for name, held in states for heard in held.heard],
         "changes": [_change_json(change) for change in changes],
-        "corrections": list(corrections),
+        "corrections": [_correction_json(correction) for correction in corrections],
         "notes": [str(note) for note in notes],
     }
 
@@ -59,7 +69,7 @@ def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
     }
 
 
-def _judged(held: Held, heard: Measurement) -> list[Any]:
+def _judged(held: Held, heard: Measurement) -> list[Attribution]:
     """Peaks in the limit's window."""
     return [peak for peak in heard.peaks if peak.peak.delay_s <= held.scene.limits.within_s]
 
@@ -72,7 +82,8 @@ def _peak_json(held: Held, heard: Measurement, k: int) -> dict[str, Any]:
         "delay_ms": 1e3 * own.peak.delay_s,
         "level_db": own.peak.level_db,
         "octaves_db": dict(zip(_OCTAVES, own.peak.octaves_db.tolist(), strict=True)),
-        "explained": made_by is not None,
+        "explained": made_by is not None or own.is_speakers_own,
+        "is_speakers_own": own.is_speakers_own,
         "arrivals": [] if made_by is None else [_part_json(part) for part in made_by.parts],
         "predicted": None if made_by is None else _predicted_json(made_by),
         "runner_up": None if other is None else list(other.parts[0].surfaces),
@@ -114,6 +125,17 @@ def _change_json(change: MeasuredChange) -> dict[str, Any]:
     }
 
 
+def _correction_json(correction: Correction) -> dict[str, Any]:
+    return {
+        "what": correction.what,
+        "from": correction.was,
+        "to": correction.is_likely,
+        "uncertainty": correction.uncertainty,
+        "unit": correction.unit,
+        "alike": list(correction.alike),
+    }
+
+
 def _number(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
@@ -127,7 +149,7 @@ def measured_csv(states: Sequence[tuple[str, Held]]) -> str:
             held.scene.seats[heard.take.seat].name,
             f"{1e3 * own.peak.delay_s:.3f}",
             f"{own.peak.level_db:.2f}",
-            _made_by(heard, own.made_by),
+            _made_by(heard, own),
             "" if own.made_by is None else f"{heard.predicted.peaks[own.made_by].level_db:.2f}",
             f"{own.confidence:.2f}",
             f"{own.peak.delay_s * held.room.speed_of_sound_m_s:.3f}",
@@ -203,17 +225,17 @@ def _peaks(title: str, heard: Measurement, everything: bool) -> Table:
         table.add_row(
             f"{1e3 * own.peak.delay_s:.2f}",
             decibels(own.peak.level_db),
-            _made_by(heard, own.made_by),
+            _made_by(heard, own),
             "" if expected is None else decibels(expected.level_db),
             f"{100.0 * own.confidence:.0f}",
         )
     return table
 
 
-def _made_by(heard: Measurement, made_by: int | None) -> str:
-    if made_by is None:
-        return "nothing drawn"
-    parts = heard.predicted.peaks[made_by].parts
+def _made_by(heard: Measurement, own: Attribution) -> str:
+    if own.made_by is None:
+        return "the loudspeaker itself" if own.is_speakers_own else "nothing drawn"
+    parts = heard.predicted.peaks[own.made_by].parts
     words = "; ".join(_path_words(part) for part in parts[:_FEW])
     return words if len(parts) <= _FEW else f"{words}; {len(parts) - _FEW} more"
 
