@@ -28,6 +28,9 @@ LOWEST_BAND_HZ = float(BANDS_HZ[0])
 _BOARDS = {"plasterboard": 0.050, "plasterboard, empty cavity": 0.100}
 """Depth of the air behind boards of the library that give, from the source of each row. [m]"""
 BOARD_KG_M2 = 9.0  # 12.5 mm of 720 kg/m3 (common practice, no source)
+_FACE_STEPS = 8  # points along each side of a panel: a twelfth of a metre, and waves are 1.7 m at least
+_LEAST_DEPTH_M = 1e-3  # of air behind a panel
+_FACING = 1e-3  # cosine: walls that lie more edge-on are not behind a panel
 _BOARD_KNOWN_HZ = float(BANDS_HZ[1])  # the lowest octave in which such boards are measured
 
 
@@ -40,14 +43,17 @@ class Lining:
     material : Material
         Of the surface.
     panel : PlacedPanel or None
-        What hangs flat before it.
+        What hangs flat before it, or across a corner.
     area_m2 : float
         That the air sees.
+    depth_m : float
+        Mean depth of the air behind a panel across a corner.
     """
 
     material: Material
     panel: PlacedPanel | None
     area_m2: float
+    depth_m: float = 0.0
 
     @property
     def name(self) -> str:
@@ -65,6 +71,8 @@ class Lining:
         """Admittance at the wall's plane re that of air, (n_frequencies,): its real part takes energy."""
         if self.is_board_that_gives:
             return _giving_board(self.material, frequency_hz, medium)
+        if self.panel is not None and self.panel.kind == "corner":
+            return _across_corner(self.panel, self.depth_m, frequency_hz, medium)
         wall = wall_admittance(self.material, frequency_hz)
         if self.panel is None:
             return np.asarray(wall, np.complex128)
@@ -86,6 +94,26 @@ def wall_admittance(material: Material, frequency_hz: ArrayLike) -> Floats:
     """
     octave = np.interp(np.log2(np.asarray(frequency_hz)), np.log2(BANDS_HZ), material.absorption)
     return local_admittance(octave)
+
+
+def _across_corner(panel: PlacedPanel, depth_m: float, frequency_hz: Floats, medium: Medium) -> Complexes:
+    """Admittance that a panel across a corner adds where its face is, re that of air.
+
+    Notes
+    -----
+    1 / (Z + 1 / j k d) - 1 / (j k t + 1 / j k d): the series impedance Z of its layers, which is theirs
+    with no pressure behind, before the spring of the air behind, less the same with air of their thickness t,
+    which the modes hold already. A layer without resistance adds next to nothing. Rests on k d < 1; what
+    flows past open ends is left out.
+    """
+    jk = 2j * np.pi * frequency_hz / medium.speed_of_sound_m_s
+    if panel.build.back == "solid":
+        closed = reflection(stack_of(panel.build), frequency_hz, 1.0, medium, backing="rigid")
+        return np.asarray((1.0 - closed) / (1.0 + closed) - jk * (depth_m + panel.thickness_m))
+    no_pressure = np.full(len(frequency_hz), -1.0 + 1e-9)  # hardly any, or it is divided by zero
+    face = reflection(stack_of(panel.build), frequency_hz, 1.0, medium, backing=no_pressure)
+    spring = 1.0 / (jk * max(depth_m, _LEAST_DEPTH_M))
+    return np.asarray(1.0 / ((1.0 + face) / (1.0 - face) + spring) - 1.0 / (jk * panel.thickness_m + spring))
 
 
 def _giving_board(material: Material, frequency_hz: Floats, medium: Medium) -> Complexes:
@@ -154,13 +182,37 @@ def line_modes(room: Room, modes: RoomModes) -> LinedModes:
         May hold other panels than the one whose modes they are.
     modes : RoomModes
     """
-    points, weights, cells, lining, linings = _surface_rule(room, modes.air, modes)
+    points, weights, cells, lining, on_walls = _surface_rule(room, modes.air, modes)
     shapes = modes.space.values_at(points, cells) @ modes.shapes
-    overlaps = []
+    linings, overlaps = list(on_walls), []
     for index in range(len(linings)):
         own = lining == index
         overlaps.append(shapes[own].T @ (weights[own, None] * shapes[own]))
+    for panel in (panel for panel in room.panels if panel.kind == "corner"):
+        points, weight = _face_rule(panel)
+        shapes = modes.at(points)
+        overlaps.append(weight * shapes.T @ shapes)
+        area_m2, depth_m = panel.width_m * panel.height_m, _depth_behind_m(room, panel)
+        assert panel.surface is not None
+        linings.append(Lining(room.surfaces[panel.surface].material, panel, area_m2, depth_m))
     return LinedModes(modes, tuple(linings), np.array(overlaps))
+
+
+def _face_rule(panel: PlacedPanel) -> tuple[Floats, float]:
+    """Points on the face of a panel in even steps, and how much of it each stands for. [m2]"""
+    share = (np.arange(_FACE_STEPS) + 0.5) / _FACE_STEPS
+    u, v = (part.reshape(-1, 1) for part in np.meshgrid(share * panel.width_m, share * panel.height_m))
+    points = panel.corners[0] + u * panel.right + v * panel.up
+    return points, panel.width_m * panel.height_m / len(points)
+
+
+def _depth_behind_m(room: Room, panel: PlacedPanel) -> float:
+    """Mean depth of the air between the back of a panel and the walls, square to it. [m]"""
+    points = _face_rule(panel)[0] - panel.thickness_m * panel.normal
+    walls = [f for f in room.facets[: room.n_solid_facets] if room.surfaces[f.surface].owner is None]
+    towards = [(f, float(f.normal @ panel.normal)) for f in walls]
+    depths = [(points @ f.normal - f.offset) / slope for f, slope in towards if slope > _FACING]
+    return float(np.maximum(np.min(depths, axis=0), 0.0).mean())
 
 
 def _surface_rule(

@@ -111,8 +111,13 @@ def _panel_notes(room: Room, lined: LinedModes) -> list[Sentence]:
                 "here that model of wool is used below where it was measured, so it is an estimate."
             )
         )
-    if any(panel.acts_as == "free" for panel in room.panels):
+    if any(panel.kind == "corner" for panel in room.panels):
         notes.append(
-            sentence("Panels that hang or stand free, or across a corner, are left out of the bass.")
+            sentence(
+                "A panel across a corner counts as its layers before the mean depth of the air behind. What "
+                "flows past its open ends is left out, so that it may do less than is told."
+            )
         )
+    if any(panel.acts_as == "free" and panel.kind != "corner" for panel in room.panels):
+        notes.append(sentence("Panels that hang or stand free are left out of the bass."))
     return notes

@@ -198,7 +198,7 @@ def tried_lines(bass: Bass, units: str) -> list[str]:
     lines = []
     if bass.bare_db is not None:
         lines.append(
-            f"Panels on the walls: unevenness over the seats {bass.now_db:.1f} dB with them, "
+            f"Panels on walls and across corners: unevenness over the seats {bass.now_db:.1f} dB with them, "
             f"{bass.bare_db:.1f} dB without{_hardly(bass.bare_db - bass.now_db)}."
         )
     if bass.pair is not None:

@@ -195,7 +195,7 @@ class BassStrip(QWidget):
         theme, left = shown.colours, LEFT_PX + self._width + 22
         if shown.mode is not None:
             rows = [(theme.plus, "+ plain: higher"), (theme.minus, "− hatched: lower")]
-            heads = ["Pressure at ear height, half a", "swing later the other way round:"]
+            heads = ["Pressure at ear height;", "half a swing later reversed:"]
         else:
             levels = even_levels_db(found.floor_db)
             rows = [
@@ -224,7 +224,7 @@ class BassStrip(QWidget):
             painter.drawText(QPointF(left, self.height() - 8.0), shown.bass_says)
 
     def _hatch(self, painter: QPainter, box: QRectF, theme: Theme) -> None:
-        painter.setPen(QPen(QColor(theme.field), 1.2))
+        painter.setPen(QPen(QColor(theme.ink), 1.2))
         painter.setClipRect(box)
         for k in range(-2, 6):
             x = box.left() + 6.0 * k

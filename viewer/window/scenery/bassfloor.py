@@ -70,7 +70,7 @@ def bass_shape(shown: OnScreen) -> dict[str, Layer]:
     return {
         "bass shape": Layer(cut.faces, _signed(theme, column(cut.faces, "band"))),
         "bass shape lines": Layer(cut.lines, one_colour(theme.edge, cut.lines), radius_m=LINE_M * scale),
-        "bass hatching": Layer(strokes, one_colour(theme.minus, strokes), radius_m=STROKE_M * scale),
+        "bass hatching": Layer(strokes, one_colour(theme.ink, strokes), radius_m=STROKE_M * scale),
     }
 
 
