@@ -3,7 +3,15 @@
 from raytrace.scene.builds import load_builds
 from raytrace.scene.covers import Cover, load_covers
 from raytrace.scene.edits import Movable, move_in_text, place_of, rename_keys_in_text, set_in_text
-from raytrace.scene.entries import LISTS, add_in_text, put_in_text, remove_in_text, rename_in_text, retyped
+from raytrace.scene.entries import (
+    LISTS,
+    add_in_text,
+    entry_spans,
+    put_in_text,
+    remove_in_text,
+    rename_in_text,
+    retyped,
+)
 from raytrace.scene.feetslips import bare_numbers_like_feet
 from raytrace.scene.forms import Form, Key, keys_at, put_key
 from raytrace.scene.frames import DRESSED_M, FrameSection, frame_section, names_a_size
@@ -88,6 +96,7 @@ __all__ = [
     "bare_numbers_like_feet",
     "check_answer",
     "did_you_mean",
+    "entry_spans",
     "format_length",
     "frame_section",
     "keys_at",

@@ -21,6 +21,7 @@ LISTS = (
 )
 """Lists of tables of a scene in the sequence in which a file has them."""
 
+_NAMED = ("materials", "builds", "covers")
 _FACES = re.compile(r"top|bottom|front|back|left|right|\d+")
 
 
@@ -152,6 +153,32 @@ def _face_renamed(told: str, old: str, new: str) -> str | None:
     """The name of an object's face after the object has another name; None for any other text."""
     rest = told.removeprefix(f"{old} ")
     return f"{new} {rest}" if rest != told and _FACES.fullmatch(rest) else None
+
+
+def entry_spans(text: str, *, path: str | Path = "scene.toml") -> dict[KeyPath, tuple[int, int]]:
+    """Where the keys, tables and entries of lists of a scene stand in its plain text.
+
+    Returns
+    -------
+    dict
+        Key path, such as `("air",)` or `("seats", 0)`, to offsets of the first sign and of what comes after.
+
+    Raises
+    ------
+    SceneError
+        If the text is not TOML.
+    """
+    document = EditedText(text, path)
+    keys: list[KeyPath] = []
+    for name, value in document.file.table.items():
+        if name in LISTS and isinstance(value, list):
+            keys += [(name, index) for index in range(len(value))]
+        elif name in _NAMED and isinstance(value, dict):
+            keys += [(name, own) for own in value]
+        else:
+            keys.append((name,))
+    spans = {key: document.span_of(key) for key in keys}
+    return {key: span for key, span in spans.items() if span is not None}
 
 
 def retyped(text: str, typed: str) -> str:

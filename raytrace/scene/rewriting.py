@@ -97,6 +97,13 @@ class EditedText:
             return self._insert(at, f"{gap if at else ''}{block}" + ("" if text.endswith("\n") else "\n"))
         return self._insert(max(stop for _, stop in own), f"{gap}{block}")
 
+    def span_of(self, key: KeyPath) -> tuple[int, int] | None:
+        """From where to where in the plain text a table or a key stands; None where it is not given."""
+        blocks = self._blocks(key)
+        if blocks:
+            return min(start for start, _ in blocks), max(stop for _, stop in blocks)
+        return self._extent(key) if key in self.file.marks else None
+
     def without(self, key: KeyPath) -> str:
         """The text without a key or a table, and without the remarks that stand at it."""
         blocks = self._blocks(key)
@@ -186,6 +193,8 @@ class EditedText:
             return self._insert(close if comma else stop, f" {raw}" if comma else f", {raw}")
         more = f"\n{text[line:start]}{raw}" + ("," if comma else "")
         end = self._line_end(comma.end() if comma else stop)
+        if comma is None and end == stop:
+            return self._insert(stop, f",{more}")
         return self.with_spans([((end, end), self._ended(more)), ((stop, stop), "" if comma else ",")])
 
     def _cut(self, spans: Iterable[tuple[int, int]]) -> str:

@@ -4,12 +4,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
-from raytrace import Key, KeyPath, SceneError, build_room, put_key, remove_in_text, rename_in_text
+from raytrace import (
+    Key,
+    KeyPath,
+    SceneError,
+    build_room,
+    put_key,
+    remove_in_text,
+    rename_in_text,
+    retyped,
+)
 from viewer.window.controls import keys_of, typed_values
 from viewer.window.main_window import MainWindow
 from viewer.window.screen import Screen
 from viewer.window.session import Session, plain_words
-from viewer.window.state import Desk, still_there, thing_of
+from viewer.window.state import Desk, Thing, still_there, thing_of, things_of
 
 
 class Changing:
@@ -32,15 +41,39 @@ class Changing:
         chosen = () if self.desk is None else still_there(scene, self.desk.chosen)
         faces = tuple(dict.fromkeys(s.name for s in room.surfaces))
         self._put(Desk(scene, own, faces, chosen, None, self._main.units, self._main.theme))
+        self._still()
 
     def _put(self, desk: Desk) -> None:
         self.desk = desk
         self._main.contents.draw(desk)
+        self._main.text.draw(desk)
 
     def redress(self) -> None:
         """Show the same in other units or colours."""
         if self.desk is not None:
             self._change(units=self._main.units, theme=self._main.theme)
+
+    # The text.
+
+    def type_text(self, typed: str) -> None:
+        """Go on with a text that was typed by hand, or say in its place why that is no scene."""
+        if self._session.is_open:
+            problem = self._session.change(retyped(self._session.draft.text, typed), by_hand=True)
+            if problem is not None:
+                self._main.text.refuse(problem)
+            else:
+                self.redress()
+
+    def finish(self) -> str:
+        """Read what was typed last; what keeps it from being a scene, "" for nothing."""
+        if self._main.text.is_waiting:
+            self._main.text.finish()
+        problem = self._main.text.problem
+        return "" if problem is None else words_of(problem)
+
+    def point(self, path: KeyPath) -> None:
+        """Select what the cursor in the text stands in."""
+        self.choose((() if path == ("title",) else path,))
 
     def _change(self, **values: Any) -> None:
         if self.desk is not None:
@@ -49,7 +82,25 @@ class Changing:
     def choose(self, chosen: Sequence[KeyPath]) -> None:
         """Select tables, and in the room what of them can be moved."""
         self._change(chosen=tuple(chosen), refused=None)
-        self._screen.change(thing=thing_of(chosen), trouble="", wanted=None)
+        self._screen.change(thing=self._thing(), entries=tuple(chosen), trouble="", wanted=None)
+
+    def _thing(self) -> Thing | None:
+        """What is selected alone and can be moved, if what was computed last has it already."""
+        shown = self._screen.shown
+        thing = None if self.desk is None else thing_of(self.desk.chosen)
+        return thing if shown is not None and thing in things_of(shown.study) else None
+
+    def rejoin(self) -> None:
+        """A study has arrived, perhaps the first with what is selected."""
+        shown = self._screen.shown
+        if shown is not None and shown.thing != self._thing() and not self._screen.shows_before:
+            self._screen.change(thing=self._thing())
+
+    def _still(self) -> None:
+        """In the room nothing is selected that is there no more."""
+        shown = self._screen.shown
+        if self.desk is not None and shown is not None and shown.entries != self.desk.chosen:
+            self._screen.change(entries=self.desk.chosen, thing=self._thing())
 
     # Values.
 

@@ -1,5 +1,6 @@
 """Scene files of the window: opening, saving, recovering, and the questions that go with them."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from html import escape
 from pathlib import Path
@@ -35,6 +36,7 @@ class Filing(QObject):
         super().__init__(parent)
         self._session = session
         self._questions = questions
+        self.finish: Callable[[], str] = lambda: ""  # reads what was typed last; what is wrong with it
         session.overtaken_on_disk.connect(self._overtaken_on_disk)
 
     # Opening.
@@ -162,13 +164,13 @@ class Filing(QObject):
 
     def save(self) -> bool:
         """Write the scene file."""
-        if not self._session.is_open:
+        if not self._session.is_open or not self._is_read():
             return False
         return self.ask_save_as() if self._session.path is None else self._write(None)
 
     def ask_save_as(self) -> bool:
         """Ask for a name and write the scene file under it."""
-        if not self._session.is_open:
+        if not self._session.is_open or not self._is_read():
             return False
         own = self._session.path
         path = self._questions.file_to_write("Save as", own.name if own else "room.toml", SCENE_FILES)
@@ -176,6 +178,13 @@ class Filing(QObject):
             return False
         target = Path(path)
         return self._write(target if target.suffix == ".toml" else target.with_name(f"{target.name}.toml"))
+
+    def _is_read(self) -> bool:
+        """Whether what is typed is a scene; said where it is not."""
+        wrong = self.finish()
+        if wrong:
+            self._questions.tell("Not saved", f"The text beside the room is no scene yet: {wrong}")
+        return not wrong
 
     def _write(self, path: Path | None) -> bool:
         try:
@@ -193,6 +202,11 @@ class Filing(QObject):
         """Whether what is open may be closed: asks where it holds changes."""
         if not self._session.is_open:
             return True
+        wrong = self.finish()
+        if wrong:
+            question = f"The text beside the room is no scene yet and cannot be kept: {wrong}"
+            if self._questions.ask("Leave without it?", question, ("Leave without it", "Stay")) == 1:
+                return False
         draft = self._session.draft
         if not draft.dirty:
             discard_recovery(draft.path)

@@ -1,6 +1,6 @@
 """The main window: its parts, their layout, and the one function that draws a record."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from typing import Any
 
@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QMainWindow,
+    QMenu,
     QPlainTextEdit,
     QPushButton,
     QSplitter,
@@ -28,6 +29,7 @@ from viewer.window.controls import (
     BassStrip,
     Contents,
     PlaceBar,
+    SceneText,
     StartPage,
     TimeStrip,
     ViewBar,
@@ -100,7 +102,8 @@ class MainWindow(QMainWindow):
         self.bass = BassStrip()
         self.list = ArrivalList()
         self.contents = Contents()
-        self.side = SideColumn({"Reflections": self.list, "Contents": self.contents})
+        self.text = SceneText()
+        self.side = SideColumn({"Reflections": self.list, "Contents": self.contents, "Text": self.text})
         self.views = ViewBar()
         self.place = PlaceBar()
         self._state = QLabel(textFormat=Qt.TextFormat.PlainText)
@@ -172,6 +175,18 @@ class MainWindow(QMainWindow):
             action.triggered.connect(do if command.can_check else lambda _=False, d=do: d())
             menus[command.menu].addAction(action)
             self._actions[command.name] = action
+
+    def offer(self, names: Sequence[str], add: Callable[[str], None]) -> None:
+        """Offer what can be added, in a menu of its own and over the list; a name that is "" parts groups."""
+        self.contents.offer(names)
+        menu = QMenu("Add", self)
+        for name in names:
+            if name:
+                menu.addAction(name).triggered.connect(lambda _=False, own=name: add(own))
+            else:
+                menu.addSeparator()
+        menus = self.menuBar().actions()
+        self.menuBar().insertMenu(menus[2], menu)
 
     def enable(self, name: str, can: bool) -> None:
         """Whether something can be done now."""
@@ -251,10 +266,10 @@ class MainWindow(QMainWindow):
 
     def leave_field(self) -> bool:
         """Leave the field that is typed in, with what it held before; false where none is."""
-        field = QApplication.focusWidget()
+        field = self.focusWidget()
         if isinstance(field, QComboBox) and field.isEditable():
             field = field.lineEdit()
-        if not isinstance(field, QLineEdit | QPlainTextEdit) or not self.isAncestorOf(field):
+        if not isinstance(field, QLineEdit | QPlainTextEdit) or not field.isVisible():
             return False
         if isinstance(field, QLineEdit):
             field.setModified(False)

@@ -7,6 +7,7 @@ from operator import attrgetter
 from PySide6.QtCore import QSettings, QTimer
 from PySide6.QtWidgets import QDialog
 
+from viewer.window.adding import Adding
 from viewer.window.bassing import Bassing
 from viewer.window.changing import Changing
 from viewer.window.controls import COMMANDS, keys_html, notes_html, show_page
@@ -20,7 +21,7 @@ from viewer.window.questions import Questions
 from viewer.window.screen import Screen
 from viewer.window.selecting import Selecting
 from viewer.window.session import UNTIL_S, Found, Player, Session
-from viewer.window.state import Filter, OnScreen, named_view
+from viewer.window.state import GROUPS, STARTERS, Filter, OnScreen, named_view
 
 
 class Workbench:
@@ -41,13 +42,19 @@ class Workbench:
         self.exporting = Exporting(self.session, self.screen, self.questions, self.main)
         self.changing = Changing(self.session, self.screen, self.main)
         self.editing = Editing(self.session, self.screen, self.main, self.changing)
+        self.adding = Adding(self.session, self.screen, self.main, self.changing, self.main.point_out)
         self.proposing = Proposing(self.session, self.screen, self.questions, self.main)
         self.looking = Looking(self.screen, self.main)
         self.bassing = Bassing(self.screen, self.looking, self.session)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
         self.page: QDialog | None = None
+        self.filing.finish = self.session.unread = self.changing.finish
         self.main.may_close = lambda: self.filing.may_leave()
         self.main.fill_menus({command.name: attrgetter(command.name)(self) for command in COMMANDS})
+        words = [own.words for own in STARTERS]
+        for at in reversed(GROUPS):
+            words.insert(at, "")
+        self.main.offer(words, self.adding.begin)
         self._connect_session()
         self._connect_window()
         self._connect_room()
@@ -101,7 +108,10 @@ class Workbench:
         hand.thing_chosen.connect(editing.choose)
         hand.thing_moving.connect(editing.move)
         hand.thing_dropped.connect(lambda _thing: self.session.drop())
-        hand.nudged.connect(editing.nudge)
+        hand.nudged.connect(lambda *steps: self.adding.nudge(*steps) or editing.nudge(*steps))
+        hand.hold_pointed.connect(self.adding.point)
+        hand.hold_dropped.connect(self.adding.drop)
+        hand.put_wanted.connect(self.adding.put)
 
     def _connect_controls(self) -> None:
         strip, listed, views, place = self.main.strip, self.main.list, self.main.views, self.main.place
@@ -124,7 +134,15 @@ class Workbench:
         place.place_typed.connect(self.editing.place)
         place.refused.connect(lambda why: self.screen.change(trouble=why))
         contents = self.main.contents
+        place.hold_typed.connect(self.adding.type_place)
+        place.put_wanted.connect(self.adding.put)
+        self.main.text.typed.connect(self.changing.type_text)
+        self.main.text.pointed.connect(self.changing.point)
         contents.chosen.connect(self.changing.choose)
+        contents.add_wanted.connect(self.adding.begin)
+        contents.duplicate_wanted.connect(self.adding.duplicate)
+        contents.mirror_wanted.connect(self.adding.mirror)
+        contents.delete_wanted.connect(self.adding.delete)
         contents.form.value_typed.connect(self.changing.type_value)
         contents.form.value_dropped.connect(self.changing.drop_value)
 
@@ -147,6 +165,7 @@ class Workbench:
         self.main.say("")
         if self.shown is not None:
             self.screen.follow(found)
+            self.changing.rejoin()
             return
         self.main.show_work()
         eye = named_view(found.stage, "room", self.main.room_px)
@@ -204,7 +223,7 @@ class Workbench:
 
     def step_back(self) -> None:
         """Leave the field that is typed in; else select nothing and stop the sound."""
-        if not self.main.leave_field():
+        if not self.main.leave_field() and not self.adding.cancel():
             self.selecting.clear_choice()
             self.changing.choose(())
 
@@ -217,6 +236,10 @@ class Workbench:
     def show_contents(self) -> None:
         """What the room holds, beside the room."""
         self.main.side.turn_to("Contents")
+
+    def show_text(self) -> None:
+        """The scene as text, beside the room."""
+        self.main.side.turn_to("Text")
 
     # Pages of words.
 

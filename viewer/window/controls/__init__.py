@@ -7,6 +7,7 @@ from viewer.window.controls.contents import Contents, keys_of
 from viewer.window.controls.helppages import keys_html, notes_html, show_page
 from viewer.window.controls.keyform import typed_values
 from viewer.window.controls.placebar import PlaceBar
+from viewer.window.controls.scenetext import SceneText
 from viewer.window.controls.startpage import StartPage
 from viewer.window.controls.styling import palette, stylesheet
 from viewer.window.controls.timestrip import TimeStrip
@@ -21,6 +22,7 @@ __all__ = [
     "BassStrip",
     "Contents",
     "PlaceBar",
+    "SceneText",
     "StartPage",
     "TimeStrip",
     "ViewBar",

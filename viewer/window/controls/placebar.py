@@ -8,7 +8,18 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QWidg
 
 from raytrace import format_length, parse_length
 from viewer.window.controls.levelkey import LevelKey
-from viewer.window.state import OnScreen, Theme, Thing, partner_of, place_of, place_words, thing_words
+from viewer.window.state import (
+    OnScreen,
+    Placing,
+    Theme,
+    Thing,
+    hold_words,
+    is_free,
+    partner_of,
+    place_of,
+    place_words,
+    thing_words,
+)
 
 FIELD_PX = 88
 
@@ -17,6 +28,8 @@ class PlaceBar(QWidget):
     """Name of the selected thing and a field for each of its lengths."""
 
     place_typed = Signal(object, object)  # Thing, tuple of float
+    hold_typed = Signal(object)  # tuple of float: of what is held over the room
+    put_wanted = Signal()
     refused = Signal(str)  # why what was typed is no length
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -31,6 +44,7 @@ class PlaceBar(QWidget):
         layout.addWidget(self.name)
         for words, field in zip(self.words, self.fields, strict=True):
             field.setFixedWidth(FIELD_PX)
+            field.returnPressed.connect(self._entered)
             field.editingFinished.connect(self._typed)
             words.setBuddy(field)
             layout.addWidget(words)
@@ -53,6 +67,9 @@ class PlaceBar(QWidget):
         """Show a record's selected thing."""
         self._shown = shown
         thing = shown.thing
+        if shown.placing is not None:
+            self._draw_hold(shown, shown.placing)
+            return
         if thing is None:
             self.name.setText("Drag a thing to move it, anything else to turn the room.")
         else:
@@ -69,21 +86,43 @@ class PlaceBar(QWidget):
                     field.setText(format_length(float(places[i]), units=shown.units))
         self._fit()
 
+    def _draw_hold(self, shown: OnScreen, placing: Placing) -> None:
+        """Show what is held over the room."""
+        on = "" if is_free(placing.starter) else f" on the {placing.surface}"
+        new = escape(f"New: {placing.name}{on}", quote=False)
+        self.name.setText(f"<b>{new}</b>, click where it goes or type")
+        along = hold_words(shown.study, placing)
+        for i, (words, field) in enumerate(zip(self.words, self.fields, strict=True)):
+            words.setVisible(i < 2)
+            field.setVisible(i < 2)
+            if i < 2:
+                words.setText(along[i])
+                field.setAccessibleName(along[i])
+                if not (field.hasFocus() and field.isModified()):
+                    field.setText(format_length(placing.place[i], units=shown.units))
+        self._fit()
+
     def set_theme(self, theme: Theme) -> None:
         """Colours of the key of levels."""
         self._key.draw(theme)
 
     def type_first(self) -> None:
         """Put the cursor into the first field."""
-        if self._shown is not None and self._shown.thing is not None:
+        shown = self._shown
+        if shown is not None and (shown.thing is not None or shown.placing is not None):
             self.fields[0].setFocus(Qt.FocusReason.ShortcutFocusReason)
             self.fields[0].selectAll()
 
     def _typed(self) -> None:
         shown = self._shown
-        if shown is None or shown.thing is None or not any(f.isModified() for f in self.fields):
+        if shown is None or not any(f.isModified() for f in self.fields):
             return
-        places = list(map(float, place_of(shown.study, shown.thing)))
+        if shown.placing is None and shown.thing is None:
+            return
+        thing = shown.thing
+        held = shown.placing
+        now = held.place if held is not None else place_of(shown.study, thing) if thing is not None else ()
+        places = list(map(float, now))
         for i, field in enumerate(self.fields[: len(places)]):
             if field.isModified():
                 field.setModified(False)
@@ -92,7 +131,16 @@ class PlaceBar(QWidget):
                 except ValueError as problem:
                     self.refused.emit(str(problem))
                     return
-        self.place_typed.emit(shown.thing, tuple(places))
+        if held is not None:
+            self.hold_typed.emit(tuple(places))
+        else:
+            self.place_typed.emit(thing, tuple(places))
+
+    def _entered(self) -> None:
+        """Enter puts down what is held."""
+        self._typed()
+        if self._shown is not None and self._shown.placing is not None:
+            self.put_wanted.emit()
 
 
 def _name_html(shown: OnScreen, thing: Thing) -> str:

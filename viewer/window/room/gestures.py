@@ -46,6 +46,9 @@ class Gestures(QObject):
     thing_moving = Signal(object, object)  # Thing, (3,) place
     thing_dropped = Signal(object)  # Thing
     nudged = Signal(int, int, int)  # steps to the right, back and up
+    hold_pointed = Signal(object, object)  # pixel, where on the screen
+    hold_dropped = Signal(object)  # pixel
+    put_wanted = Signal()
     resized = Signal()
 
     def __init__(self, surface: QWidget) -> None:
@@ -102,11 +105,14 @@ class Gestures(QObject):
     def _key(self, event: QKeyEvent) -> bool:
         """Arrow keys move what is selected, else they turn the room."""
         assert self.shown is not None
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.shown.placing is not None:
+            self.put_wanted.emit()
+            return True
         steps = NUDGES.get(Qt.Key(event.key()))
         if steps is None:
             return False
         right, back, up = steps
-        if self.shown.thing is not None:
+        if self.shown.thing is not None or self.shown.placing is not None:
             self.nudged.emit(right, back, up)
         else:
             self.eye_moved.emit(turned(self.shown.eye, 15.0 * right, 15.0 * (back - up)))
@@ -118,7 +124,8 @@ class Gestures(QObject):
         self._surface.setFocus()
         self._turns = event.button() == Qt.MouseButton.LeftButton
         pixel = event.position().x(), event.position().y()
-        thing = thing_at(self.shown.study, self.camera, pixel) if self._turns else None
+        grips = self._turns and self.shown.placing is None
+        thing = thing_at(self.shown.study, self.camera, pixel) if grips else None
         if thing is not None:
             self._grip = Grip(thing, point_of(self.shown.study, thing), pixel)
             self.thing_chosen.emit(thing)
@@ -126,6 +133,9 @@ class Gestures(QObject):
     def _move(self, event: QMouseEvent) -> None:
         assert self.shown is not None
         at = event.position()
+        if self._pressed is None and self.shown.placing is not None:
+            self.hold_pointed.emit((at.x(), at.y()), event.globalPosition().toPoint())
+            return
         if self._pressed is None:
             self.way_pointed.emit(self._row_at(at), event.globalPosition().toPoint())
             return
@@ -149,7 +159,10 @@ class Gestures(QObject):
         grip, self._grip = self._grip, None
         still = pressed is not None and (event.position() - pressed).manhattanLength() < CLICK_PX
         pulled, self._pulls = self._pulls, False
-        if grip is not None and pulled:
+        if self.shown.placing is not None:
+            if still and self._turns:
+                self.hold_dropped.emit((event.position().x(), event.position().y()))
+        elif grip is not None and pulled:
             self.thing_dropped.emit(grip.thing)
         elif still and self._turns and (grip is None or grip.thing[0] in BROAD):
             row = self._row_at(event.position())

@@ -134,7 +134,16 @@ class RoomView(QWidget):
         return [
             (
                 "marks",
-                (scene, study.room, shown.thing, shown.in_pairs, shown.wanted, theme),
+                (
+                    scene,
+                    study.room,
+                    shown.thing,
+                    shown.in_pairs,
+                    shown.wanted,
+                    shown.placing,
+                    shown.entries,
+                    theme,
+                ),
                 lambda: marks(shown),
             ),
             ("cut faces", cut, lambda: cut_faces(shown)),

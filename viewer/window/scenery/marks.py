@@ -1,13 +1,15 @@
 """Outlines of what is selected to be moved: where it is, and where it was asked to be and cannot."""
 
 from itertools import pairwise
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace import KeyPath
 from viewer import look
 from viewer.pictures import Layer, column, dashes, loops_of, meshes, one_colour, outlines, picked, polylines
-from viewer.window.state import OnScreen, Thing, partner_of, point_of
+from viewer.window.state import OnScreen, Thing, partner_of, point_of, surface_outline, things_of
 
 Floats = NDArray[np.float64]
 
@@ -15,7 +17,7 @@ DASH_M = 0.05
 
 
 def marks(shown: OnScreen) -> dict[str, Layer]:
-    """The selected thing and what moves with it outlined in the accent, dashed where it cannot be."""
+    """What is selected, moves with it or is held over the room in outline; dashed where it cannot be."""
     scale = shown.stage.scale
     lines = [] if shown.thing is None else outline_of(shown, shown.thing)
     asked: list[Floats] = []
@@ -24,6 +26,10 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
         asked = [np.array(ends) + step for line in lines for ends in pairwise(line)]
     partner = partner_of(shown.study, shown.thing) if shown.thing is not None and shown.in_pairs else None
     both = lines if partner is None else lines + outline_of(shown, partner)
+    for path in shown.entries:
+        if path != shown.thing:
+            both = [*both, *_entry_outline(shown, path)]
+    both = both if shown.placing is None else [*both, *shown.placing.outline]
     parts = {"mark": polylines(both), "refused mark": dashes(polylines(asked), dash_m=DASH_M * scale)}
     return {
         name: Layer(
@@ -31,6 +37,13 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
         )
         for name, mesh in parts.items()
     }
+
+
+def _entry_outline(shown: OnScreen, path: KeyPath) -> list[Floats]:
+    """Lines round a table of the scene that is selected, where the study has it already."""
+    if path in things_of(shown.study):
+        return outline_of(shown, cast("Thing", path))
+    return surface_outline(shown.study, path)
 
 
 def outline_of(shown: OnScreen, thing: Thing) -> list[Floats]:

@@ -7,7 +7,9 @@ from viewer.window.session.drafts import (
     changed_on_disk,
     discard_recovery,
     find_recovery,
+    joist_catches,
     open_draft,
+    snap,
     text_on_disk,
 )
 from viewer.window.session.exports import Exporter
@@ -26,7 +28,9 @@ __all__ = [
     "changed_on_disk",
     "discard_recovery",
     "find_recovery",
+    "joist_catches",
     "open_draft",
     "plain_words",
+    "snap",
     "text_on_disk",
 ]

@@ -73,6 +73,7 @@ class Session(QObject):
         super().__init__(parent)
         self.history: History | None = None
         self.first: Found | None = None
+        self.unread: Callable[[], str] = lambda: ""  # what is wrong with a text that is being typed
         self.is_first_run = False  # nothing was compiled on this machine when the scene was opened
         self._follower = Follower()
         self._stage: tuple[tuple[Any, ...], Stage] | None = None
@@ -174,9 +175,15 @@ class Session(QObject):
             self.refused.emit(f"Not possible there: {plain_words(problem)}")
             self.study_again()
 
-    def change(self, text: str) -> SceneError | None:
-        """Go on with another text as one step of the history; why not, where it is no scene that can be."""
+    def change(self, text: str, *, by_hand: bool = False) -> SceneError | None:
+        """Go on with another text as one step of the history; why not, where it is no scene that can be.
+
+        What is not typed `by_hand` waits until a text that is typed is a scene again.
+        """
         assert self.history is not None
+        unread = "" if by_hand else self.unread()
+        if unread:
+            return SceneError(f"the text beside the room comes first, or Escape in it; {unread}")
         draft = replace(self.draft, text=text)
         try:
             build_room(draft.scene())

@@ -110,7 +110,10 @@ def table_words(scene: Scene, path: KeyPath) -> str:
     """What a table is called over its form."""
     words = next((words for _, rows in contents_of(scene) for own, words in rows if own == path), "")
     if len(path) == 2:
-        return f"{SINGLE[str(path[0])]}: {words}"
+        own = getattr(scene, str(path[0]))[path[1]]
+        kind = str(own.kind) if path[0] == "openings" else ""
+        what = {"": SINGLE[str(path[0])], "cover": "Rug or curtain"}.get(kind, kind.capitalize())
+        return f"{what}: {getattr(own, 'name', words)}"
     return f"{words[:1].upper()}{words[1:]}"
 
 

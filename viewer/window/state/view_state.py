@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Peak, Study, peak_surface_names
+from raytrace import KeyPath, Peak, Study, peak_surface_names
 from viewer.pictures import Stage
+from viewer.window.state.adding import Placing
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import HEADING, Eye
 from viewer.words import path_text, peak_of, peak_words, strong_rows, surface_words
@@ -106,6 +107,10 @@ class OnScreen:
         Why the bass is not there, or not that of the room as it stands; empty where it is.
     mode : int or None
         Row of the mode whose shape is shown.
+    placing : Placing or None
+        What is held over the room until it is put down.
+    entries : tuple of KeyPath
+        Tables of the scene that are selected, moved by hand or not.
     """
 
     study: Study
@@ -133,6 +138,8 @@ class OnScreen:
     bass_now: "BassNow | None" = None
     bass_says: str = ""
     mode: int | None = None
+    placing: Placing | None = None
+    entries: tuple[KeyPath, ...] = ()
 
     @property
     def colours(self) -> Theme:

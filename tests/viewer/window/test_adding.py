@@ -1,0 +1,130 @@
+"""A room laid out by real mouse and key events, from the empty window to a saved scene, and undone again."""
+
+import tomllib
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+
+from raytrace import LISTS, build_room, load_scene
+from tests.support.windows import SCENES, driver
+from viewer.window.state import STARTERS, first_place
+
+__all__ = ["driver"]
+
+
+def add(driver, words, surface, uv):
+    """Choose something in the menu and click where it goes, seen from inside straight on."""
+    window = driver.window
+    window.looking.view(surface)
+    menu = next(a.menu() for a in window.main.menuBar().actions() if a.text() == "Add")
+    next(a for a in menu.actions() if a.text() == words).trigger()
+    room = window.shown.study.room
+    frame = room.surfaces[room.surface_index(surface)].frame
+    pixel = window.main.room.camera.project(frame.to_room(np.array(uv)))
+    driver.point(driver.surface, tuple(float(x) for x in pixel))
+    assert window.shown.placing is not None
+    driver.click(driver.surface, tuple(float(x) for x in pixel))
+    assert window.shown.trouble == ""
+    assert window.shown.placing is None
+
+
+def test_a_room_is_laid_out_without_a_text_editor_and_undone_to_the_same_bytes(driver):
+    window = driver.window
+    start, session = window.main.start, window.session
+    driver.type(start.title, "Laid out")
+    driver.qtbot.mouseClick(start.make, Qt.MouseButton.LeftButton)
+    driver.rest()
+    first = session.draft.text
+    n_steps = 0
+    for words, surface, uv in (
+        ("Door", "back wall", (0.8, 1.0)),
+        ("Window", "front wall", (1.5, 1.5)),
+        ("Rug", "floor", (2.2, 1.5)),
+        ("Desk", "floor", (1.2, 1.5)),
+        ("Sub", "floor", (0.4, 0.5)),
+        ("Panel", "left wall", (2.6, 1.4)),
+        ("Cloud", "ceiling", (1.6, 1.5)),
+        ("Joists", "ceiling", (0.4, 0.3)),
+        ("Part to be kept free", "ceiling", (3.4, 0.5)),
+    ):
+        add(driver, words, surface, uv)
+        n_steps += 1
+    # The other side, one more held by the keyboard alone, one thing less, another name.
+    window.show_contents()
+    contents = window.main.contents
+    contents.tree.setCurrentItem(contents.item_of(("panels", 0)))
+    driver.qtbot.mouseClick(contents.mirror, Qt.MouseButton.LeftButton)
+    assert window.shown.trouble == ""
+    assert session.scene.panels[1].surface == "right wall"
+    contents.tree.setCurrentItem(contents.item_of(("objects", 0)))
+    driver.type(contents.form.row_of("name").fields[0], "long desk")
+    window.adding.begin("Shelf")
+    driver.type(window.main.place.fields[0], "3.4")
+    assert session.scene.objects[1].centre[0] == 3.4
+    driver.qtbot.mouseClick(contents.delete, Qt.MouseButton.LeftButton)
+    n_steps += 4
+    assert [own.name for own in session.scene.objects] == ["long desk"]
+    path = driver.folder / "laid-out.toml"
+    window.questions.file_to_write = lambda *_: str(path)
+    assert window.filing.save()
+    scene = load_scene(path)
+    build_room(scene)
+    assert {kind: len(getattr(scene, kind)) for kind in LISTS} == {
+        **{kind: len(tomllib.loads(first).get(kind, [])) for kind in LISTS},
+        "openings": 3,
+        "objects": 1,
+        "speakers": 3,
+        "keep_outs": 1,
+        "joists": 1,
+        "panels": 2,
+        "clouds": 1,
+    }
+    text = path.read_text()
+    assert '[[objects]]\nname = "long desk"\nshape = "box"\ncentre = [' in text
+    assert "size = [0.7, 1.5, 0.03]" in text
+    assert [line for line in first.splitlines() if line.startswith("#")] == [
+        line for line in text.splitlines() if line.startswith("#")
+    ]
+    for _ in range(n_steps):
+        assert session.history.can_undo
+        window.editing.undo()
+    assert session.draft.text == first
+    assert not session.history.can_undo
+    driver.rest()
+
+
+def test_escape_lets_go_of_what_is_held_and_what_cannot_be_there_stays_held(driver):
+    path = driver.copy("box")
+    driver.open(path)
+    window = driver.window
+    window.looking.view("back wall")
+    window.adding.begin("Door")
+    assert window.shown.placing.surface == "front wall"
+    driver.type(window.main.place.fields[0], "0.1")  # half of it beside the wall
+    assert "Not possible there" in window.shown.trouble
+    assert window.shown.placing is not None
+    window.step_back()  # what Escape does: it leaves the field first
+    assert window.shown.placing is not None
+    window.step_back()
+    assert window.shown.placing is None
+    assert window.shown.trouble == ""
+    assert not window.session.draft.dirty
+    window.changing.choose((("seats", 0),))
+    window.adding.delete()
+    assert "has to stay" in window.shown.trouble
+    window.editing.place(("seats", 0), (1.8, 1.5, 1.2))
+    assert window.shown.trouble == ""  # a valid change takes the words away
+    driver.rest()
+
+
+@pytest.mark.parametrize("starter", STARTERS, ids=lambda own: own.words)
+def test_everything_that_can_be_added_has_a_first_place_on_a_surface(starter):
+    from tests.support.studies import shipped_study
+
+    study = shipped_study("garage")
+    surface, place = first_place(study, starter)
+    named = study.room.surfaces[study.room.surface_index(surface)]
+    assert named.owner is None
+    assert len(place) == 2
+    assert (SCENES / "garage.toml").exists()
