@@ -30,7 +30,7 @@ from viewer.cli.panels import ANY_PANELS, Wish
 from viewer.cli.printing import say
 
 if TYPE_CHECKING:
-    from raytrace import Bass, Scene, Study
+    from raytrace import Bass, Proposal, Scene, Study
 
 # Drawn at twice the size, several layers deep: some gigabytes of memory at 64 million (8000x8000).
 MOST_PIXELS = 24_000_000
@@ -132,12 +132,7 @@ def report(
         with mistakes(ValueError), showing_progress() as progress:
             target = place.path / "proposed.toml"
             proposal = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
-    # Before and after are run to the same extent, whatever the proof needed.
-    study = study_of(read if proposal is None else proposal.after.scene, extent)
-    without = study.scene.without_panels()
-    bare = None if study.scene.is_bare else study_of(without, extent)
-    if proposal is not None and (proposal.moved or any(cover.is_proposed for cover in proposal.covers)):
-        bare = study_of(read, extent)  # what comes before is the room as it is today
+    study, bare = _after_and_before(read, proposal, extent)
     with mistakes(OutputRefused), showing_progress() as progress:
         printed = PrintStyle(
             units_of(read, style.units),
@@ -154,6 +149,16 @@ def report(
     )
     if note := typeface_note(read):
         say(f"Note: {note}")
+
+
+def _after_and_before(
+    read: "Scene", proposal: "Proposal | None", extent: Extent
+) -> tuple["Study", "Study | None"]:
+    """What is reported on and what it is compared with, both to the same extent, whatever a proof needed."""
+    study = study_of(read if proposal is None else proposal.after.scene, extent)
+    if proposal is not None and (proposal.moved or any(cover.is_proposed for cover in proposal.covers)):
+        return study, study_of(read, extent)  # what comes before is the room as it is today
+    return study, None if study.scene.is_bare else study_of(study.scene.without_panels(), extent)
 
 
 def _check_bass(scene: "Scene") -> None:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from raytrace import Study
+from raytrace import LOCAL_CODES_FIRST, Study
 from viewer.paper import PAPERS_MM, Mark, text_size_mm
 from viewer.sheets.elevation import Drawing, Obstacle, find_obstacles
 from viewer.sheets.faceview import FaceView, Spot, find_spots
@@ -274,12 +274,13 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
 
 
 def _cautions(view: FaceView, spots: Sequence[Spot]) -> list[str]:
-    """What belongs beside the work on this surface; nothing is drilled into furniture or floors."""
-    if view.surface.owner is not None:
-        return [_NOTHING_TO_DRILL, *cautions_beside([Work.LAY])]
-    if view.is_overhead:
-        return list(cautions_beside([Work.HANG]))
-    if view.is_plan:
-        return [_NOTHING_TO_DRILL, *cautions_beside([Work.LAY])]
+    """What belongs beside the work on this surface; nothing is drilled into furniture or floors.
+
+    In few words, which leaves room for the drawing: the page before the sheets has all of them in full.
+    """
+    loose = view.surface.owner is not None or (view.is_plan and not view.is_overhead)
     tops = [view.lowest_m + spot.patch.rect[3] for spot in spots]
-    return list(cautions_beside([Work.MOUNT, *([Work.HIGH] if max(tops, default=0.0) > HIGH_M else [])]))
+    works = [Work.LAY if loose else Work.MARK_ABOVE if view.is_overhead else Work.MARK]
+    works += [Work.HIGH] if not loose and max(tops, default=0.0) > HIGH_M else []
+    _, *beside = cautions_beside(works)
+    return [LOCAL_CODES_FIRST, *([_NOTHING_TO_DRILL] if loose else []), *beside]

@@ -14,6 +14,8 @@ class Work(Enum):
     HANG = "overhead"
     MOUNT = "on a wall"
     STAND = "on the floor"
+    MARK_ABOVE = "spots marked overhead"
+    MARK = "spots marked on a wall"
     LAY = "a rug, a curtain, a pad"
     MAKE = "in the workshop"
     HIGH = "above 2 m"
@@ -39,6 +41,14 @@ _OF_WORK = {
         Caution.FIBRES,
     ),
     Work.STAND: (Caution.STANDS, Caution.COVER, Caution.FIRE, Caution.FIBRES),
+    Work.MARK_ABOVE: (
+        Caution.OVERHEAD,
+        Caution.LADDERS,
+        Caution.COVER,
+        Caution.COATINGS,
+        Caution.CABLES,
+    ),
+    Work.MARK: (Caution.CABLES, Caution.COVER, Caution.DAMP, Caution.RENTED),
     Work.LAY: (Caution.SOFT, Caution.COVER, Caution.FIRE),
     Work.MAKE: (Caution.FIBRES, Caution.FIRE, Caution.LADDERS),
     Work.HIGH: (Caution.LADDERS,),

@@ -229,7 +229,7 @@ def test_pages_are_a_third_full_and_no_word_leaves_one_or_runs_into_another(name
         boxes = np.array([[float(x) for x in word[:4]] for word in found])
         assert boxes[:, :2].min() > 28.0  # points: 10 mm, what any printer can do
         assert np.all(boxes[:, 2:].max(axis=0) < (wide - 28.0, high - 20.0))
-        above_footer = boxes[boxes[:, 3] < high - 60.0, 3]  # points: the footer stands lower
+        above_footer = boxes[boxes[:, 3] < high - 48.0, 3]  # points: 17 mm, below which the footer stands
         # The last page of details holds what is left of a table; ruled lines for the site fill theirs.
         if page is not last_of_details and ">found<" not in page:
             assert above_footer.max() > high / 3.0
