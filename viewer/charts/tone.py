@@ -118,12 +118,14 @@ def _grey_out(axes: "Axes", below_hz: float) -> list["Text"]:
     end = min(below_hz, last)
     if end <= first:
         return []
-    axes.axvspan(first, end, color=look.WHITE, alpha=_VEIL, lw=0, zorder=3.5)
-    axes.axvline(end, color=look.HAIRLINE, lw=points(2), zorder=3.6)
+    low, high = axes.get_ylim()
+    corners = [first, end, end, first], [low, low, high, high]
+    axes.fill(*corners, color=look.WHITE, alpha=_VEIL, lw=0, zorder=3.5)
+    axes.vlines(end, low, high, color=look.HAIRLINE, lw=points(2), zorder=3.6)
     if end < _WIDE_ENOUGH * first:
         return []
     at = {"ha": "center", "va": "bottom", "zorder": 5}
-    return [axes.text(float(np.sqrt(first * end)), axes.get_ylim()[0], "see Bass", **at, **word_style())]
+    return [axes.text(float(np.sqrt(first * end)), low, "see Bass", **at, **word_style())]
 
 
 def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Text"]:
