@@ -178,19 +178,15 @@ if TYPE_CHECKING:
         with_stock,
     )
     from raytrace.siting import (
-        Crew,
-        Hands,
         JudgedSeat,
         SeatPlace,
         Seats,
         SeatWish,
-        SpreadError,
-        TaskRecord,
-        all_cores,
         count_blocked,
         find_seats,
         points_of,
     )
+    from raytrace.spreading import Crew, Hands, SpreadError, TaskRecord, all_cores
     from raytrace.study import (
         AIM_DEG,
         CAUTIONS,
@@ -465,6 +461,7 @@ _PACKAGES = (
     "decay",
     "bass",
     "aiming",
+    "spreading",
     "siting",
     "measured",
     "scan",

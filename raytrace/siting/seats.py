@@ -17,8 +17,8 @@ from raytrace.siting.judging import Found, bass_tasks, judge_bass, judge_place, 
 from raytrace.siting.notes import seat_notes
 from raytrace.siting.places import SIDES, Blocked, SeatPlace, View, find_places, place_at, view_to
 from raytrace.siting.scoring import Terms, over_db, score_of, terms_of
-from raytrace.siting.spreading import Crew, Hands, TaskRecord
 from raytrace.siting.workplace import SEAT, Workplace, find_workplace
+from raytrace.spreading import Crew, Hands, TaskRecord
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]

@@ -6,9 +6,10 @@ import pytest
 from raytrace.bass import find_bass
 from raytrace.room import build_room
 from raytrace.scene import load_scene
-from raytrace.siting import Crew, Hands, SeatWish, TaskRecord, find_seats
+from raytrace.siting import SeatWish, find_seats
 from raytrace.siting.judging import judge_place, task_of
 from raytrace.siting.scoring import over_db
+from raytrace.spreading import Crew, Hands, TaskRecord
 from raytrace.study import Setting, run_study
 from tests.support.scenes import SCENES
 
@@ -20,7 +21,7 @@ def kept(tmp_path_factory):
     """Places before one side wall of the box, and the record of what was judged."""
     record = TaskRecord(tmp_path_factory.mktemp("seats") / "record.jsonl")
     scene = load_scene(SCENES / "box.toml")
-    wish = SeatWish(walls=("left wall",), step_m=0.9)
+    wish = SeatWish(walls=("left wall",), step_m=1.8)
     return find_seats(scene, wish, record=record), record, wish
 
 
@@ -81,7 +82,7 @@ def test_processes_judge_as_one_does(kept):
     alone = [judge_place(task) for task in tasks]
     with Crew(Hands(2)) as crew:
         assert crew.spread(judge_place, tasks) == alone
-    assert len(record) > 3
+    assert len(record) >= 3
 
 
 def test_a_hidden_speaker_is_told_not_scored(scene_of):

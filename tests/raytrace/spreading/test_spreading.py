@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from raytrace.siting import Crew, Hands, SpreadError, TaskRecord
+from raytrace.spreading import Crew, Hands, SpreadError, TaskRecord
 
 TASKS = [{"number": k} for k in range(7)]
 
@@ -90,7 +90,7 @@ def test_processes_end_with_whoever_started_them_even_one_that_is_killed(tmp_pat
     told = tmp_path / "told"
     script = tmp_path / "parent.py"
     script.write_text(
-        "from tests.raytrace.siting.test_spreading import Crew, Hands, square_and_tell\n"
+        "from tests.raytrace.spreading.test_spreading import Crew, Hands, square_and_tell\n"
         "if __name__ == '__main__':\n"
         f"    tasks = [{{'number': k, 'told': {str(told)!r}, 'long': 30.0}} for k in range(2)]\n"
         "    with Crew(Hands(2)) as crew:\n"
