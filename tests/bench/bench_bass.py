@@ -3,6 +3,8 @@
 python -m tests.bench.bench_bass [number of boxes]
 """
 
+import resource
+import subprocess
 import sys
 import time
 
@@ -11,7 +13,7 @@ import numpy as np
 from raytrace import build_room, load_scene, zone_points
 from raytrace.bass import find_modes
 from raytrace.bass.linings import line_modes
-from raytrace.bass.modes import forget_modes
+from raytrace.bass.modes import forget_modes, reachable_hz
 from raytrace.bass.response import hear
 from tests.support.rooms import room_text
 from tests.support.scenes import SCENES
@@ -60,6 +62,28 @@ def speed():
     print(f"map of 2000 places: {taken:.2f} s, {100 * plain / taken:.0f} x faster than plain loops")
 
 
+def large():
+    """Modes of the classroom, as far up as they are found."""
+    room = build_room(load_scene(SCENES / "classroom.toml"))
+    start = time.process_time()
+    modes = find_modes(room, top_hz=reachable_hz(room))
+    taken = time.process_time() - start
+    print(
+        f"modes of the classroom to {modes.top_hz:.0f} Hz: {taken:.1f} s, {modes.space.n_unknowns} unknowns"
+    )
+
+
+def process():
+    """CPU time of `hitspot bass` on the garage, the second of two runs. [s]"""
+    command = [sys.executable, "-m", "viewer.cli", "bass", str(SCENES / "garage.toml"), "--json"]
+    for _ in range(2):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    taken = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    print(f"bass of the garage, whole process: {taken:.1f} s")
+
+
 def boxes(count):
     """Errors of the modes of random boxes against c / 2 sqrt(sum (n / L)^2) (Rayleigh 1877)."""
     worst = np.zeros(2)
@@ -80,4 +104,6 @@ def boxes(count):
 
 if __name__ == "__main__":
     speed()
+    process()
+    large()
     boxes(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
