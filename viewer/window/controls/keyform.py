@@ -114,7 +114,7 @@ class KeyRow(QObject):
         for index, field in enumerate(self.fields):
             value = values[index] if index < len(values) else None
             of = key.form.of or key.form
-            text = "" if value is None else _written(value, of, self._units)
+            text = "" if value is None or is_mixed else _written(value, of, self._units)
             line = field.lineEdit() if isinstance(field, QComboBox) else field
             if isinstance(line, QLineEdit):
                 line.setPlaceholderText(MIXED if is_mixed else _usual_words(key, self._units, index))
@@ -242,9 +242,15 @@ def typed_values(key: Key, told: Sequence[str]) -> Any:
     usual = key.usual if isinstance(key.usual, list) else [None] * len(told)
     read: Callable[[str, Any], Any] = key.form.of.read
     return [
-        before if _is_as_before(text, before) else read(text, before) if text.strip() else rest
-        for text, before, rest in zip(told, known, usual, strict=True)
+        _entry_typed(read, text, before, rest) for text, before, rest in zip(told, known, usual, strict=True)
     ]
+
+
+def _entry_typed(read: Callable[[str, Any], Any], text: str, before: Any, usual: Any) -> Any:
+    """One entry of a list: as it was where its field is empty or still shows that."""
+    if not text.strip():
+        return usual if before is None else before
+    return before if _is_as_before(text, before) else read(text, before)
 
 
 def _is_as_before(text: str, before: Any) -> bool:
