@@ -9,10 +9,15 @@ import re
 import tomllib
 from pathlib import Path
 
+import numpy as np
+import soundfile
+
 from raytrace import QUESTIONS, AnswerError, SceneError, Tape, build_room, load_scene, sketch_scene
+from raytrace.measured import RecordingError, read_recording
 from raytrace.scene.edits import move_in_text, place_of, set_in_text
 from tests.bench.bench_growth import drum, loose
 from tests.support.scenes import SCENES
+from tests.support.soundfiles import pulses
 from viewer.cli import run
 
 TEXTS = {path.stem: path.read_text(encoding="utf-8") for path in sorted(SCENES.glob("*.toml"))}
@@ -386,6 +391,54 @@ def hostile_names(random, folder):
     return max(kinds)
 
 
+SOUNDS: dict[str, bytes] = {}
+
+
+def sounds():
+    """Short sound files of several forms, made once."""
+    if not SOUNDS:
+        for name, form in (
+            ("pcm16.wav", {"format": "WAV", "subtype": "PCM_16"}),
+            ("float.wav", {"format": "WAV", "subtype": "FLOAT"}),
+            ("wide.wav", {"format": "WAVEX", "subtype": "PCM_24"}),
+            ("a.flac", {"format": "FLAC", "subtype": "PCM_16"}),
+            ("a.aiff", {"format": "AIFF", "subtype": "PCM_16"}),
+        ):
+            file = io.BytesIO()
+            soundfile.write(file, pulses([0.0, 0.004], [1.0, 0.4], lasts_s=0.1), 48_000, **form)
+            SOUNDS[name] = file.getvalue()
+    return SOUNDS
+
+
+def sound_file(random, folder):
+    """A sound file whose head, or whatever else of it, is not as it was written."""
+    name = random.choice(list(sounds()))
+    content = bytearray(sounds()[name])
+    for _ in range(random.randrange(1, 6)):
+        at = random.randrange(min(len(content), random.choice((44, 64, 200, len(content)))))
+        way = random.randrange(4)
+        if way == 0:
+            content[at] = random.randrange(256)
+        elif way == 1:
+            content[at : at + 4] = random.choice((0, 1, 0x7FFFFFFF, 0xFFFFFFFF, 0x80000000)).to_bytes(
+                4, "little"
+            )
+        elif way == 2:
+            del content[at : at + random.randrange(1, 40)]
+        else:
+            content[at:at] = random.randbytes(random.randrange(1, 40))
+        if not content:
+            break
+    path = folder / name
+    path.write_bytes(content)
+    try:
+        read = read_recording(path, channel=random.choice((None, 1)), whole=random.random() < 0.3)
+    except RecordingError as problem:
+        return "refused" if "\n" not in str(problem) else problem
+    assert np.isfinite(read.samples).all()
+    return "read"
+
+
 CAMPAIGNS = {
     "scene texts": scene_texts,
     "scene grammar": scene_grammar,
@@ -394,6 +447,7 @@ CAMPAIGNS = {
     "sketch answers": sketch_answers,
     "edits": edits,
     "hostile names": hostile_names,
+    "sound files": sound_file,
 }
 
 
