@@ -26,6 +26,7 @@ _OPEN, _REACH_M = 0.5, 0.30
 _LEAST_ROOF_M2 = 0.3
 _NEAR_M = 0.4
 _LEAST_WALL_M = 0.12
+_FEWEST_TRIANGLES = 8
 Progress = Callable[[str, float], None]
 
 
@@ -144,6 +145,8 @@ def clean_scan(
         raise MeshError(f"{path.name}: no face has an area")
     tell("looking at the surface round each point", 0.2)
     solid = without_strays(welded)
+    if len(solid.triangles) < _FEWEST_TRIANGLES:
+        raise MeshError(f"{path.name}: {len(solid.triangles)} faces make no room")
     scan = surfels(solid)
     tell("growing planes", 0.4)
     planes = grow_planes(scan, angle_deg=settings.angle_deg, distance_m=settings.distance_m)

@@ -22,6 +22,7 @@ _SPREADS_M = (1.4, 1.2, 1.0, 0.8)
 _ASIDE_M = (0.0, 0.15, -0.15, 0.3, -0.3, 0.5, -0.5, 0.8, -0.8)
 _EARS_M = (1.2, 1.05, 0.9)
 _CLEAR_M = 0.3
+_NARROW_M = 0.02  # an opening is no narrower
 Places = tuple[Floats, Floats, Floats]
 
 
@@ -148,6 +149,8 @@ def _opening(built: Room | None, hole: ScanHole, number: int, patch: str | None)
     frame = surfaces[hole.surface].frame
     uv = frame.to_plane(hole.corners)
     low, high = uv.min(axis=0), uv.max(axis=0)
+    if (high - low).min() < _NARROW_M:
+        return ""
     # A rectangle round a ragged hole is larger than the hole: the same middle and shape, the hole's own area.
     size = (high - low) * np.sqrt(min(hole.area_m2 / float(np.prod(high - low)), 1.0))
     at = np.maximum(0.5 * (low + high - size), 0.0)

@@ -13,7 +13,7 @@ _LONGEST_M = 0.12  # edges are cut until none is longer: a plane is found by poi
 _LOOK_M = 0.15  # how far a point looks round for its normal
 _FAR_LOOK_M, _ROUGH_M = 0.20, 0.01  # and where it is rougher than this, farther
 _FEWEST, _MOST = 12, 60  # neighbours it looks at
-_MOST_CUTS = 12
+_MOST_CUTS, _MOST_PIECES = 12, 300_000
 _FINE_POINTS = 1500  # fewer are a drawing, whose corners all stand out
 _STRAY_M, _STRAY_TIMES = 0.12, 4.0
 
@@ -91,7 +91,11 @@ def weld(points: Floats, triangles: Ints, face: Ints) -> Welded:
 
 
 def without_strays(mesh: Welded) -> Welded:
-    """A fine scan without the triangles of points that stand out far from the points they are joined to."""
+    """A scan without what lies far outside it and, where it is fine, without points that stand out far."""
+    low, high = np.percentile(mesh.points[mesh.triangles].reshape(-1, 3), (1, 99), axis=0)
+    outside = ((mesh.points < low - (high - low)) | (mesh.points > high + (high - low))).any(axis=1)
+    kept = ~outside[mesh.triangles].any(axis=1)
+    mesh = replace(mesh, triangles=mesh.triangles[kept], face=mesh.face[kept], strays=int(outside.sum()))
     ends = np.concatenate([mesh.triangles[:, [0, 1]], mesh.triangles[:, [1, 2]], mesh.triangles[:, [2, 0]]])
     ends = np.concatenate([ends, ends[:, ::-1]])
     if len(mesh.points) < _FINE_POINTS:
@@ -104,7 +108,9 @@ def without_strays(mesh: Welded) -> Welded:
     out_m = np.linalg.norm(mesh.points - mean / n_around[:, None], axis=1)
     stray = out_m > max(_STRAY_M, _STRAY_TIMES * float(np.median(out_m)))
     kept = ~stray[mesh.triangles].any(axis=1)
-    return replace(mesh, triangles=mesh.triangles[kept], face=mesh.face[kept], strays=int(stray.sum()))
+    return replace(
+        mesh, triangles=mesh.triangles[kept], face=mesh.face[kept], strays=mesh.strays + int(stray.sum())
+    )
 
 
 def surfels(mesh: Welded) -> Surfels:
@@ -141,10 +147,11 @@ def cut_long(points: Floats, triangles: Ints, longest_m: float) -> tuple[Floats,
         Which of the given triangles each is a piece of.
     """
     parent = np.arange(len(triangles))
+    most = max(_MOST_PIECES, 2 * len(triangles))
     for _ in range(_MOST_CUTS):
         ends = np.sort(np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2), axis=2)
         long = np.linalg.norm(points[ends[..., 0]] - points[ends[..., 1]], axis=2) > longest_m
-        if not long.any():
+        if not long.any() or len(triangles) > most:
             break
         edges, number = np.unique(ends[long], axis=0, return_inverse=True)
         middle = np.full(triangles.shape, -1)

@@ -252,3 +252,16 @@ def test_walls_that_close_no_outline_are_one_message(tmp_path):
     path.write_text("v 0 0 0\nv 4 0 0\nv 4 3 0\nv 0 3 0\nv 0 0 2.4\nf 1 2 3 4\nf 1 2 5\n")
     with pytest.raises(MeshError, match="walls"):
         clean_scan(path)
+
+
+def test_a_vertex_kilometres_away_is_a_stray_and_no_room(tmp_path):
+    points, triangles = scan_of(
+        plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4), Rough(**{**COARSE, "edge": 0.4})
+    )
+    points[7] = (9000.0, -9000.0, 50.0)
+    path = tmp_path / "room.obj"
+    path.write_text(obj_text(points, triangles))
+    room = clean_scan(path)
+    assert room.shape.kind == "box"
+    assert len(room.points) < 20_000  # its triangles, kilometres long, would be millions of pieces
+    assert any("stray points dropped" in line for line in room.report)
