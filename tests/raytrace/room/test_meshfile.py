@@ -221,3 +221,55 @@ def test_a_broken_file_of_another_format_is_one_message(tmp_path, suffix):
     path.write_bytes(b"ply\nformat ascii 1.0\nelement vertex 999999999999\nend_header\n" + bytes(range(256)))
     with pytest.raises(MeshError, match=r"^room\."):
         read_mesh(path, unit="m")
+
+
+#: Files as they really arrive: what is odd about each, the file, and exactly what is said of it.
+MESSES = [
+    (
+        "names with spaces, no MTL",
+        "mtllib lost.mtl\ng old timber floor\n",
+        "",
+        ['1 faces in 1 parts named by groups, objects or materials: "old timber floor" 1'],
+    ),
+    (
+        "material names alone",
+        "usemtl oak\n",
+        "",
+        ['1 faces in 1 parts named by groups, objects or materials: "oak" 1'],
+    ),
+    (
+        "line elements",
+        "",
+        "l 1 2\n",
+        [
+            '1 faces in 1 parts named by groups, objects or materials: "room" 1',
+            "1 line elements ignored: they are no faces",
+        ],
+    ),
+    (
+        "a degenerate triangle",
+        "",
+        "f 1 2 2\n",
+        [
+            '1 faces in 1 parts named by groups, objects or materials: "room" 1',
+            "1 faces without area left out (the first in line 5)",
+        ],
+    ),
+    (
+        "a free-form curve",
+        "",
+        "curv 0 1 1 2\n",
+        [
+            '1 faces in 1 parts named by groups, objects or materials: "room" 1',
+            "1 entries of kind 'curv' ignored: they are no faces",
+        ],
+    ),
+]
+
+
+@pytest.mark.parametrize(("mess", "above", "below", "said"), MESSES, ids=[mess[0] for mess in MESSES])
+@pytest.mark.parametrize("ends", ["\n", "\r\n"], ids=["LF", "CRLF"])
+def test_a_mess_is_reported_to_the_word(read, mess, above, below, said, ends):
+    print(mess)
+    mesh = read((TRIANGLE + above + "f -3 -2 -1\n" + below).replace("\n", ends))
+    assert list(mesh.report) == [f"room.obj: {line}" for line in said]
