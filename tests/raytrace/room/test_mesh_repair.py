@@ -399,6 +399,15 @@ def test_a_broken_object_file_points_at_its_key(scene_of, tmp_path):
         build_room(scene_of(room_text("box", DESK.format(""))))
 
 
+def test_a_file_outside_the_folder_of_the_scene_is_said(scene_of, tmp_path):
+    outside = tmp_path.parent / f"{tmp_path.name}-desk.obj"
+    outside.write_text("v 0 0 0\nv 1 0 0\nv 1 0.6 0\nv 0 0.6 0\nf 1 2 3 4\n")
+    desk = DESK.format("move = [2.8, 1.5, 0.6]\n").replace("desk.obj", f"../{outside.name}")
+    room = build_room(scene_of(room_text("box", desk)))
+    said = f"../{outside.name} lies outside the folder of the scene: hand it on too"
+    assert said in [str(note) for note in room.notes]
+
+
 @pytest.mark.parametrize("shape", [shape for shape in SHAPES if shape != "tent"])
 def test_every_shape_survives_being_written_as_triangles(mesh_room, scene_of, shape):
     """Triangles of one group, in a mixed order, every third turned round: the same planes come back."""
