@@ -104,7 +104,7 @@ def test_page_one_tells_before_from_after(comparison, change):
     assert (covered["figure"], covered["unit"], covered["text"]) == ("3.6", "m²", "with 5 panels")
     assert client["lead"] == headline(comparison)
     assert "side panel and cloud (4 panels)" in client["will"][0]
-    assert "by way of floor" in client["will"][-2]
+    assert "comes off floor; see the sheets" in client["will"][-2]
     assert re.search(r"dies away in \d\.\d\d s, (instead of \d\.\d\d s|as before)\.$", client["will"][-1])
     assert "sound dies away in" in client["today"][-1]
     feet = changed_client(change, [], units="imperial")["headline"][-1]
