@@ -269,7 +269,6 @@ class Crew:
 def _begin() -> None:
     """A worker dies quietly of Ctrl-C, and with whoever started it, even one that was killed."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # its matrices are small
     Thread(target=_end_with_parent, daemon=True).start()
 
 

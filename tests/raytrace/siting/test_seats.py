@@ -78,7 +78,7 @@ def test_a_run_that_goes_on_does_nothing_twice(kept):
 def test_processes_judge_as_one_does(kept):
     seats, record, _ = kept
     ears = Setting(("seats", 0, "ears"), (1.9, 1.5, 1.2))
-    tasks = [task_of(seats.scene, edits, full=False) for edits in ((), (ears,))]
+    tasks = [task_of(seats.scene, edits, full=full) for edits, full in (((), True), ((ears,), False))]
     alone = [judge_place(task) for task in tasks]
     with Crew(Hands(2)) as crew:
         assert crew.spread(judge_place, tasks) == alone
