@@ -8,6 +8,7 @@ from viewer.charts.datasheet import draw_datasheets
 from viewer.charts.decay import draw_decays
 from viewer.charts.scan import draw_scan
 from viewer.charts.seats import draw_seats
+from viewer.charts.measured import draw_measured
 from viewer.charts.tone import draw_tones
 
 __all__ = [
@@ -19,5 +20,6 @@ __all__ = [
     "draw_decays",
     "draw_scan",
     "draw_seats",
+    "draw_measured",
     "draw_tones",
 ]

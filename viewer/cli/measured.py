@@ -79,7 +79,8 @@ class Tables:
     Parameters
     ----------
     out
-        Folder for tables: measured.json, peaks.csv, and with --after changes.csv.
+        Folder for tables and charts: measured.json, peaks.csv, with --after changes.csv, a PNG of each
+        measurement.
     replace
         Replace what was made of another scene; what this program did not write is left alone even then.
     json
@@ -256,6 +257,7 @@ def _write(place: "Place", origin: "Origin", told: tuple[Any, ...]) -> None:
     """The tables in a folder, all of them or none."""
     import json
 
+    from viewer.charts import draw_measured
     from viewer.files import OutputRefused, moved_into_place
     from viewer.tables import changes_csv, measured_csv, measured_json
 
@@ -264,5 +266,9 @@ def _write(place: "Place", origin: "Origin", told: tuple[Any, ...]) -> None:
         text = json.dumps(measured_json(*told), indent=1, ensure_ascii=False)
         (folder / "measured.json").write_text(text + "\n", encoding="utf-8", newline="\n")
         (folder / "peaks.csv").write_text(measured_csv(states), encoding="utf-8", newline="")
+        for state, held in states:
+            for heard in held.heard:
+                whose = f"speaker-{heard.take.speaker + 1}-seat-{heard.take.seat + 1}"
+                draw_measured(held, heard, folder / f"{state}-{whose}.png")
         if changes:
             (folder / "changes.csv").write_text(changes_csv(changes), encoding="utf-8", newline="")

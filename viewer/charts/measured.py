@@ -1,0 +1,105 @@
+"""Chart of a measurement with matplotlib: the predicted curve, pale, the measured one, strong, with names."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from raytrace import Attribution, Held, Measurement
+from viewer import look
+from viewer.charts.curves import HIGHEST_DB, LOWEST_DB, draw_axes
+from viewer.charts.paper import AFTER, BEFORE, blank_figure, points, word_style, write_chart
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_MOST_NAMES = 8
+_NAMED_DB = -20.0
+_ROW_DB = 3.6
+
+
+def draw_measured(held: Held, heard: Measurement, path: Path) -> Path:
+    """Level over time as measured and as predicted, with who made the strongest peaks.
+
+    Parameters
+    ----------
+    held : Held
+    heard : Measurement
+        One of `held.heard`.
+    path : Path
+        What to write: .png, .svg or .pdf.
+    """
+    figure = blank_figure()
+    axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
+    axes.set_xlim(-1.0, 1e3 * heard.until_s)
+    axes.set_ylim(LOWEST_DB, HIGHEST_DB)
+    _draw_title(figure, held, heard)
+    for curves, style, order in ((heard.predicted.curves, BEFORE, 2.6), (heard.curves, AFTER, 3)):
+        level = np.maximum(curves.level_db, LOWEST_DB - 1.0)
+        axes.plot(1e3 * curves.time_s, level, solid_joinstyle="round", zorder=order, **style)
+    limits = held.scene.limits
+    axes.plot([0.0, limits.within_ms], [limits.level_db] * 2, color=look.ACCENT, lw=points(5), zorder=4)
+    _draw_names(axes, heard)
+    draw_axes(axes)
+    write_chart(figure, path, [])
+    return path
+
+
+def _draw_title(figure: "Figure", held: Held, heard: Measurement) -> None:
+    from matplotlib.lines import Line2D
+
+    names = held.scene.speakers[heard.take.speaker].name, held.scene.seats[heard.take.seat].name
+    top = 1.0 - look.BORDER_PX / figure.bbox.height
+    left = look.BORDER_PX / figure.bbox.width
+    words = f"{names[0]} at {names[1]}, measured and predicted"
+    figure.text(left, top, words[0].upper() + words[1:], va="top", **word_style(look.NAME_PX, bold=True))
+    y = 1.0 - (look.BORDER_PX + 0.45 * look.NAME_PX) / figure.bbox.height
+    for x, name, style in ((0.76, "predicted", BEFORE), (0.88, "measured", AFTER)):
+        figure.add_artist(Line2D([x, x + 0.025], [y, y], **style))
+        figure.text(x + 0.032, y, name, va="center", **word_style())
+
+
+def _draw_names(axes: "Axes", heard: Measurement) -> None:
+    """The strongest peaks with what made them, in rows above the curve.
+
+    An earlier name stands higher than those it reaches over, so that no leader strikes through one; names
+    that would run off the paper end at their peak.
+    """
+    loud = [own for own in heard.peaks if own.peak.level_db >= _NAMED_DB and not own.is_speakers_own]
+    loud = sorted(
+        sorted(loud, key=lambda own: -own.peak.level_db)[:_MOST_NAMES], key=lambda o: o.peak.delay_s
+    )
+    left, right = axes.get_xlim()
+    ms_per_px = (right - left) / axes.get_window_extent().width
+    named = []
+    for own in reversed(loud):
+        colour = look.INK if own.made_by is not None else look.MUTED
+        text = axes.text(0.0, 0.0, _name(heard, own), va="bottom", **word_style(0.85 * look.KEY_PX, colour))
+        wide_ms, at_ms = (text.get_window_extent().width + 24) * ms_per_px, 1e3 * own.peak.delay_s
+        named.append((at_ms + wide_ms > right, at_ms, wide_ms, own, text))
+    rows, ends = list[int](), list[tuple[float, float]]()
+    named.sort(key=lambda one: one[0])  # those that end at their peak go over all that they reach back over
+    for runs_off, at_ms, wide_ms, _, text in named:
+        begin, end = (at_ms - wide_ms, at_ms) if runs_off else (at_ms, at_ms + wide_ms)
+        crossed = [row for row, (b, e) in zip(rows, ends, strict=True) if b < end and begin < e]
+        rows.append(max(crossed, default=-1) + 1)
+        ends.append((begin, end))
+        beside_ms = (-12 if runs_off else 10) * ms_per_px
+        text.set(x=at_ms + beside_ms, ha="right" if runs_off else "left")
+    axes.set_ylim(LOWEST_DB, HIGHEST_DB + (max(rows, default=-1) + 1) * _ROW_DB)
+    for (_, _, _, own, text), row in zip(named, rows, strict=True):
+        height_db, at_ms = HIGHEST_DB + (row + 0.2) * _ROW_DB, 1e3 * own.peak.delay_s
+        text.set_y(height_db)
+        axes.plot(
+            [at_ms] * 2, [own.peak.level_db, height_db + 0.6 * _ROW_DB], color=look.HAIRLINE, lw=points(2)
+        )
+        axes.plot([at_ms], [own.peak.level_db], "o", color=look.INK, ms=points(12), zorder=4)
+
+
+def _name(heard: Measurement, own: Attribution) -> str:
+    if own.made_by is None:
+        return "nothing drawn"
+    parts = heard.predicted.peaks[own.made_by].parts
+    words = " – ".join(parts[0].surfaces)
+    return words if len(parts) == 1 else f"{words} +{len(parts) - 1}"
