@@ -57,6 +57,21 @@ class Fit:
         ):
             if not low <= value <= high:
                 raise Mistake(f"{name} must lie between {low:g} and {high:g}, not {value:g}")
+        if self.patch is not None:
+            _check_material(self.patch)
+
+
+def _check_material(name: str) -> None:
+    """Refuse a material that no scene could name."""
+    from raytrace import load_library, nearest_name
+
+    library = load_library()
+    if name not in library:
+        nearest = nearest_name(name, library)
+        meant = "" if nearest is None else f', did you mean "{nearest}"?'
+        raise Mistake(
+            f'--patch: no material is called "{name}"{meant or ";"} hitspot materials lists them all'
+        )
 
 
 AS_FOUND = Fit()

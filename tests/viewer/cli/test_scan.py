@@ -50,6 +50,7 @@ def test_the_table_says_how_it_was_read_and_how_to_change_that(scan, tmp_path, c
         (["--out", "{}/den.toml", "--unit", "ft"], "no unit makes a room of it"),
         (["--out", "{}/den.toml", "--angle", "90"], "--angle must lie between 1 and 45"),
         (["--out", "{}/taken.toml"], "exists already"),
+        (["--out", "{}/den.toml", "--patch", "plasterbord"], 'did you mean "plasterboard"?'),
     ],
 )
 def test_what_cannot_be_done_is_one_message_and_writes_nothing(scan, tmp_path, capsys, options, words):
