@@ -15,6 +15,7 @@ from tests.support.scans import (
     OUTLINE,
     SOFA,
     Rough,
+    Truth,
     gable_room,
     obj_text,
     plan_room,
@@ -247,10 +248,15 @@ def test_unit_and_axis_are_taken_as_they_are_asked_for(tmp_path):
     assert dict(room.shape.numbers)["height"] == pytest.approx(2.6, abs=0.01)  # as for surfaces
 
 
-def test_walls_that_close_no_outline_are_one_message(tmp_path):
+@pytest.mark.parametrize(("edge", "words"), [(0.5, "walls were found"), (9.0, "4 faces make no room")])
+def test_walls_that_close_no_outline_are_one_message(tmp_path, edge, words):
+    truth = Truth()
+    truth.add([(0, 0, 0), (4, 0, 0), (4, 3, 0), (0, 3, 0)])
+    truth.add([(0, 0, 0), (0, 0, 2.4), (4, 0, 2.4), (4, 0, 0)])
     path = tmp_path / "sheet.obj"
-    path.write_text("v 0 0 0\nv 4 0 0\nv 4 3 0\nv 0 3 0\nv 0 0 2.4\nf 1 2 3 4\nf 1 2 5\n")
-    with pytest.raises(MeshError, match="walls"):
+    rough = Rough(noise=0.0, edge=edge, repeated=0, degenerate=0)
+    path.write_text(obj_text(*scan_of(truth, rough)))
+    with pytest.raises(MeshError, match=words):
         clean_scan(path)
 
 
