@@ -6,9 +6,9 @@ from viewer.charts.change import draw_changes
 from viewer.charts.curves import draw_curves
 from viewer.charts.datasheet import draw_datasheets
 from viewer.charts.decay import draw_decays
+from viewer.charts.measured import draw_measured
 from viewer.charts.scan import draw_scan
 from viewer.charts.seats import draw_seats
-from viewer.charts.measured import draw_measured
 from viewer.charts.tone import draw_tones
 
 __all__ = [
@@ -18,8 +18,8 @@ __all__ = [
     "draw_curves",
     "draw_datasheets",
     "draw_decays",
+    "draw_measured",
     "draw_scan",
     "draw_seats",
-    "draw_measured",
     "draw_tones",
 ]

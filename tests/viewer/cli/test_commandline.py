@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from raytrace import load_scene
 from tests.support.scenes import BOX, SCENES
 from viewer.cli.commandline import (
     Extent,
@@ -13,6 +14,7 @@ from viewer.cli.commandline import (
     mistakes,
     read_scene,
     study_of,
+    units_of,
 )
 from viewer.cli.printing import print_json
 
@@ -60,3 +62,18 @@ def test_a_scene_that_is_being_edited_keeps_the_name_of_its_file(tmp_path):
     draft.write_text(BOX.replace("title =", "# title ="), encoding="utf-8")
     scene = read_scene(tmp_path / "attic.toml", draft)
     assert (scene.path, scene.title) == (tmp_path / "attic.toml", "attic")
+
+
+def test_a_command_goes_before_the_scene_and_the_scene_before_what_is_usual():
+    scene = load_scene(SCENES / "box.toml")
+    feet = with_job(scene, units="imperial")
+    assert [units_of(scene, None), units_of(feet, None), units_of(feet, "metric")] == [
+        "metric",
+        "imperial",
+        "metric",
+    ]
+
+
+def with_job(scene, **keys):
+    """The scene with other keys in its [job]."""
+    return scene.model_copy(update={"job": scene.job.model_copy(update=keys)})

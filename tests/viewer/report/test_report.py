@@ -407,3 +407,8 @@ def test_progress_runs_from_nought_to_one(tmp_path):
     write_report(study, tmp_path / "out", style=STYLE, progress=lambda _text, share: shares.append(share))
     assert shares == sorted(shares)
     assert (shares[0], shares[-1]) == (0.0, 1.0)
+
+
+def test_feet_are_printed_on_letter_unless_told_otherwise():
+    assert PrintStyle("imperial").sheet == "Letter"
+    assert PrintStyle("imperial", paper="A4").sheet == "A4"

@@ -9,7 +9,7 @@ import pytest
 from raytrace import build_room, find_hooks, format_length, load_scene
 from tests.support.scenes import SCENES
 from tests.support.treatedrooms import TREATED, treated_text
-from viewer.paper import boxes_overlap
+from viewer.paper import boxes_overlap, scale_words
 from viewer.sheets.drawings import draw_panels
 from viewer.sheets.elevation import SCALES
 
@@ -191,3 +191,9 @@ centre = [2.0, 1.2]
     assert pages[0].facing
     texts = [mark.text.replace("\n", " ") for mark in pages[0].marks if mark.kind == "text"]
     assert any(pages[0].facing[:40] in text for text in texts)
+
+
+def test_every_scale_in_feet_can_be_read_off_a_rule_in_thirty_seconds_of_an_inch():
+    for scale in SCALES["imperial"]:
+        part = scale_words(scale, "imperial").removesuffix(" in = 1 ft").split()[-1]
+        assert int(part.rpartition("/")[2] if "/" in part else 1) in (1, 2, 4, 8, 16, 32)
