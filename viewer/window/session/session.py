@@ -181,7 +181,10 @@ class Session(QObject):
         What is not typed `by_hand` waits until a text that is typed is a scene again.
         """
         assert self.history is not None
+        before = self.draft.text
         unread = "" if by_hand else self.unread()
+        if self.draft.text != before:
+            return SceneError("what was typed in the text came first; do it once more")
         if unread:
             return SceneError(f"the text beside the room comes first, or Escape in it; {unread}")
         draft = replace(self.draft, text=text)

@@ -2,10 +2,10 @@
 
 import pytest
 
-from tests.support.edit_sequences import STYLES, run
+from tests.support.edit_sequences import STEPS, STYLES, run
 
 
 @pytest.mark.parametrize("style", STYLES)
 def test_sequences_of_edits_read_back_and_change_nothing_else(style, tmp_path):
-    # Three of each style here; 500 by hand: python -m tests.support.edit_sequences 500
-    assert sum(run(seed, style, tmp_path) for seed in range(3)) > 20
+    # One of each style here; 500 by hand: python -m tests.support.edit_sequences 500
+    assert run(list(STYLES).index(style), style, tmp_path) >= STEPS - 1  # few of them are told to wait
