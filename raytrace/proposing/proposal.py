@@ -297,7 +297,6 @@ def _proven(
     elif further is not None and further.chosen:
         ladder = (*ladder, _step_of_all(search, ladder, panelled))
     held = _held(after, drawn.named)
-    hooks = [hook for there in held for hook in there.hooks]
     return Proposal(
         before=before,
         after=after,
@@ -325,7 +324,7 @@ def _proven(
         else find_spending(further, before, panelled, problem, search.chosen),
         notes=(
             *proposal_notes(before, problem, panels=search.panels, end=search.at_end),
-            *holding_notes(before, after, hooks, search.refusals),
+            *holding_notes(before, after, [h for there in held for h in there.hooks], search.refusals),
         ),
         covers=covered.tried,
     )

@@ -261,23 +261,17 @@ def build_surrogate(
     touched = {c.panel.surface for c in candidates if c.panel.acts_as == "patch"}
     free = [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"]
     sites = Sites(touched, free, extent.until_s)
-    passed = {(ears.speaker, ears.seat) for ears in arrivals.at_ears if is_judged(scene, ears)}
-    judged = [
-        (k, _at_node(arrivals, k))
-        for k, at_point in enumerate(arrivals.at_points)
-        if (extent.n_nodes is None or at_point.zone_point < extent.n_nodes)
-        and (at_point.speaker, at_point.seat) in passed
-        and (not seats or at_point.seat in seats)
-    ]
-    sends = {
-        k: speaker_directivity(scene, scene.speakers[k], room) if sites.free else None
-        for k in sorted({at_point.speaker for _, at_point in judged})
-    }
+    judged = _judged(scene, arrivals, seats, extent)
     points = [
         spots
-        for k, send in sends.items()
+        for k in sorted({at_point.speaker for _, at_point in judged})
         for spots in speaker_spots(
-            scene, room, reflectors, [own for _, own in judged if own.speaker == k], sites, send
+            scene,
+            room,
+            reflectors,
+            [own for _, own in judged if own.speaker == k],
+            sites,
+            speaker_directivity(scene, scene.speakers[k], room) if sites.free else None,
         )
     ] or [no_spots(scene)]
     n_arrivals = np.cumsum([0, *(len(point.rows) for point in points)])
@@ -303,6 +297,20 @@ def build_surrogate(
         effects=_effects(scene, room, reflectors, candidates, spots),
         share=np.repeat(band_share(scene.limits.from_hz, scene.limits.to_hz)[limit_bands(scene)] / 24.0, 24),
     )
+
+
+def _judged(
+    scene: Scene, arrivals: Arrivals, seats: Collection[int], extent: Extent
+) -> list[tuple[int, PointArrivals]]:
+    """What reaches the nodes that are searched of the seats that count, with its row among all points."""
+    passed = {(ears.speaker, ears.seat) for ears in arrivals.at_ears if is_judged(scene, ears)}
+    return [
+        (k, _at_node(arrivals, k))
+        for k, at_point in enumerate(arrivals.at_points)
+        if (extent.n_nodes is None or at_point.zone_point < extent.n_nodes)
+        and (at_point.speaker, at_point.seat) in passed
+        and (not seats or at_point.seat in seats)
+    ]
 
 
 def _effects(

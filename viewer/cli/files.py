@@ -119,19 +119,13 @@ def report(
         check_folder(place, Origin.of(REPORT, read))
     if bass:
         _check_bass(read)
-    proposal = None
     wish.check()
     if wish != ANY_PANELS and not propose:
         raise Mistake(
             "--panels, --budget, --spend, --build, --seat, --margin, --singles, --moves and --panels-only go "
             "with --propose"
         )
-    if propose:
-        from raytrace import propose as find_proposal
-
-        with mistakes(ValueError), showing_progress() as progress:
-            target = place.path / "proposed.toml"
-            proposal = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
+    proposal = _proposed(read, wish, extent, place.path / "proposed.toml") if propose else None
     study, bare = _after_and_before(read, proposal, extent)
     with mistakes(OutputRefused), showing_progress() as progress:
         printed = PrintStyle(
@@ -149,6 +143,13 @@ def report(
     )
     if note := typeface_note(read):
         say(f"Note: {note}")
+
+
+def _proposed(read: "Scene", wish: Wish, extent: Extent, target: Path) -> "Proposal":
+    from raytrace import propose as find_proposal
+
+    with mistakes(ValueError), showing_progress() as progress:
+        return find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
 
 
 def _after_and_before(

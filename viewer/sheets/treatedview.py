@@ -95,8 +95,6 @@ def _ceiling_view(treatment: Treatment, listed: tuple[int, ...]) -> View:
         hooks=tuple((hook, plan(hook.anchor)) for hook in treatment.hooks if hook.panel in listed),
         battens=_battens(treatment, overhead, plan, listed),
         rafts=_rafts(treatment, listed, plan),
-        level=None,
-        face=None,
         labels=tuple(
             (room.surfaces[k].name, plan(room.facets[room.surfaces[k].facets[0]].outline))
             for k in own
@@ -210,8 +208,6 @@ def _floor_view(treatment: Treatment, standing: tuple[int, ...]) -> View:
         listed=standing,
         hooks=(),
         battens=(),
-        level=None,
-        face=None,
         gaps=_gaps(room),
         feet=tuple(plan(outline) for k in standing for outline in feet_outlines(room.panels[k])),
         spots=(

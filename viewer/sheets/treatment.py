@@ -86,8 +86,8 @@ class View:
     listed: tuple[int, ...]
     hooks: tuple[tuple[Hook, Floats], ...]
     battens: tuple[Floats, ...]
-    level: tuple[float, float] | None
-    face: FaceView | None
+    level: tuple[float, float] | None = None
+    face: FaceView | None = None
     labels: tuple[tuple[str, Floats], ...] = ()
     rafts: dict[int, tuple[Floats, ...]] = field(default_factory=dict)
     gaps: tuple[tuple[str, Floats], ...] = ()
