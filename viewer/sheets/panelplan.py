@@ -116,9 +116,9 @@ class PanelPlan:
         self._draw_joists()
         self._draw_hooks()
         self._draw_dimensions()
+        self._draw_outline_gaps()
         self._name_panels()
         self._draw_level()
-        self._draw_outline_gaps()
         self._name_obstacles()
         self._name_walls()
         self._name_furniture()
@@ -336,6 +336,7 @@ class PanelPlan:
                 if np.linalg.norm(b - a) < 4.0:
                     continue
                 self.layers["dimensions"].append(line([a, b], width_pt=0.5))
+                self._words.crossed.append(box_round(np.stack([a, b])))
                 stroke = np.array([0.8, -0.8])
                 for p in (a, b):
                     self.layers["dimensions"].append(line([p - stroke, p + stroke], width_pt=1.0))
