@@ -205,7 +205,7 @@ class Filing(QObject):
         wrong = self.finish()
         if wrong:
             question = f"The text beside the room is no scene yet and cannot be kept: {wrong}"
-            if self._questions.ask("Leave without it?", question, ("Leave without it", "Stay")) == 1:
+            if self._questions.ask("Leave without it?", question, ("Leave without it", "Cancel")) == 1:
                 return False
         draft = self._session.draft
         if not draft.dirty:
