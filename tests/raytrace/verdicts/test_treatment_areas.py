@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from raytrace import run_study
@@ -94,6 +94,7 @@ def test_whichever_polygon_does_the_cutting_the_same_is_left(turned, shift):
 @given(st.lists(st.tuples(st.floats(-5, 5), st.floats(-5, 5)), min_size=3, max_size=60))
 def test_points_left_out_beforehand_are_no_corners_of_the_hull(points):
     points = np.array(points)
+    assume(np.ptp(points, axis=0).max() > 0.0)  # where all are one there is no hull, but digits of their mean
     full = {tuple(corner) for corner in convex_hull(points)}
     inner = {tuple(point) for point in points} - full
     middle = points.mean(axis=0)

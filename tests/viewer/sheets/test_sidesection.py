@@ -92,7 +92,7 @@ def test_every_sheet_has_its_section_and_nothing_leaves_the_column(treated, more
     treatment = treated(more)
     for view in find_views(treatment):
         strips = section_strips(view, treatment, "metric", width_mm)
-        assert any("ection, 1:" in mark.text for strip in strips for mark in strip.marks)
+        assert any("ection, 1 :" in mark.text for strip in strips for mark in strip.marks)
         for strip in strips:
             boxes = [mark.box for mark in strip.marks]
             assert max(box[2] for box in boxes) <= width_mm
