@@ -14,7 +14,7 @@ from raytrace.scene.scene import Scene
 from raytrace.scene.sketch_questions import QUESTIONS
 from raytrace.scene.sketch_room import AnswerError, Answers, check_answer, opening, places, screen_box
 from raytrace.scene.tables import problems
-from raytrace.scene.tape import Tape, rounded_to_tape, scene_length
+from raytrace.scene.tape import Tape, rounded_to_tape, scene_length, told_by_tape
 from raytrace.scene.units import parse_length
 from raytrace.scene.values import name
 
@@ -88,17 +88,36 @@ def _scene_text(shape: str, values: Answers, typed: Mapping[str, str], *, title:
     cabinet = values["cabinet"]
     body = "" if cabinet is None else f"body = {_list(cabinet, tape)}\n"
     parts = [
-        _INTRO.format(title=json.dumps(title, ensure_ascii=False)),
+        _intro_text(title, tape),
         _room_text(shape, values, typed, tape),
         _SURFACES.format(example="wall 1" if shape == "plan" else "front wall"),
         *(_opening_text(values, key, tape) for key in ("door", "window") if values[key] is not None),
         _SPEAKERS.format(left=stands["left"], right=stands["right"], body=body),
         _SEAT.format(ears=stands["ears"]),
         *([_screen_text(values, tape)] if values["screen"] is not None else []),
-        _MORE,
+        _MORE.format(
+            centre=_list(_rounded(_DESK_CENTRE_M, tape), tape), size=_list(_rounded(_DESK_SIZE_M, tape), tape)
+        ),
         _limits_text(),
     ]
     return "\n".join(parts)
+
+
+def _intro_text(title: str, tape: Tape) -> str:
+    """What lengths mean and what is printed: a tape in feet has a reader in feet."""
+    place = _rounded((0.75, 1.2, 1.2), tape)
+    out, left, up = (told_by_tape(value, tape) for value in place)
+    feet = tape == Tape.FEET
+    return _INTRO.format(
+        title=json.dumps(title, ensure_ascii=False),
+        place=f"{_list(place, tape)} is\n# {out} out, {left} from the left, {up} high",
+        units='units = "imperial"' if feet else '# units = "imperial"',
+        error='"1/2 in"' if feet else '"10 mm"',
+    )
+
+
+def _rounded(values: tuple[float, ...], tape: Tape) -> tuple[float, ...]:
+    return tuple(rounded_to_tape(value, tape) for value in values)
 
 
 def _limits_text() -> str:
@@ -153,7 +172,7 @@ _INTRO = """\
 # unit ("3400 mm", "11 ft 2 in"). A line that begins with # is a note; take the # away to use it.
 #
 # x runs from the wall you face towards the wall behind you, y from your left to your right,
-# z from the floor up. So [0.75, 1.2, 1.2] is 0.75 m out, 1.2 m from the left, 1.2 m high.
+# z from the floor up. So {place}.
 
 title = {title}
 
@@ -163,8 +182,9 @@ title = {title}
 # place = "where the room is"
 # author = "who wrote this"
 # surveyed_by = "who held the tape"
-# survey_error = "10 mm"      # how far a taped length may be off
+# survey_error = {error}      # how far a taped length may be off
 # drilling = false            # for rooms in which nothing may be drilled
+{units}          # feet and inches in all that is printed; without it metres
 
 [air]
 temperature = 20.0            # degrees Celsius: sets the speed of sound
@@ -232,13 +252,14 @@ size = {size}
 material = "glass 4 mm"
 """
 
+_DESK_CENTRE_M, _DESK_SIZE_M = (1.3, 1.5, 0.72), (0.7, 1.5, 0.03)
 _MORE = """\
 # Furniture counts: a desk between you and the speakers is often the first thing the sound meets.
 # [[objects]]
 # name = "desk"
 # shape = "box"
-# centre = [1.3, 1.5, 0.72]
-# size = [0.7, 1.5, 0.03]
+# centre = {centre}
+# size = {size}
 # material = "desk"
 """
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from raytrace import build_room, load_scene
 from raytrace.scene.sketch import QUESTIONS, sketch_scene
 from raytrace.scene.sketch_room import AnswerError
+from raytrace.scene.tape import Tape
 
 
 @pytest.fixture(scope="module")
@@ -127,6 +128,21 @@ def test_answers_keep_the_unit_they_were_typed_in(folder):
     assert right[1] - left[1] == pytest.approx(4 * 0.3048, abs=1e-4)  # written to a tenth of a millimetre
 
 
+@pytest.mark.parametrize("shape", QUESTIONS)
+def test_a_room_taped_in_feet_is_printed_in_feet_and_shows_its_examples_in_them(shape):
+    taped = {tape: sketch_scene(shape, {}, tape=tape) for tape in Tape}
+    assert {tape: tomllib.loads(text)["job"].get("units") for tape, text in taped.items()} == {
+        Tape.METRES: None,
+        Tape.MILLIMETRES: None,
+        Tape.FEET: "imperial",
+    }
+    notes = taped[Tape.FEET].partition("title = ")[
+        2
+    ]  # what stands before it tells all ways to write a length
+    assert not re.findall(r"\d+ mm|\[\d+\.\d+", notes)
+    assert "2 ft 6 in out, 3 ft 11 in from the left, 3 ft 11 in high" in taped[Tape.FEET]
+
+
 def test_blank_answers_count_as_none_given():
     assert sketch_scene("box", {"length": "", "door": "  "}) == sketch_scene("box", {})
 
@@ -187,15 +203,17 @@ def test_answers_that_make_no_room_are_refused_by_name(shape, answers, words):
         sketch_scene(shape, answers)
 
 
+@pytest.mark.parametrize("tape", Tape)
 @pytest.mark.parametrize("shape", QUESTIONS)
-def test_every_commented_out_key_works_once_the_sign_is_taken_away(folder, shape):
-    text = sketch_scene(shape, {})
+def test_every_commented_out_key_works_once_the_sign_is_taken_away(folder, shape, tape):
+    text = sketch_scene(shape, {}, tape=tape)
     used = re.sub(r"^# (?=(\[\[?\w+\]?\]$|\"?\w[\w ]*\"? = ))", "", text, flags=re.MULTILINE)
     assert used != text
     scene = load_text(folder, used)
     build_room(scene)
     assert scene.objects[0].name == "desk"
-    assert scene.job.survey_error == 0.01
+    assert scene.job.survey_error == (0.0127 if tape == Tape.FEET else 0.01)
+    assert scene.job.units == "imperial"
     assert scene.job.drilling is False
 
 
