@@ -1,5 +1,7 @@
 """Tables for the terminal: what `check` and `arrivals` print."""
 
+from collections.abc import Iterable
+
 import numpy as np
 from rich.console import Group
 from rich.table import Table
@@ -59,23 +61,19 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
         own = [r for r in rows if (arrivals.speaker[r], arrivals.seat[r]) == (verdict.speaker, verdict.seat)]
         if not own and len(arrivals.at(verdict.speaker, verdict.seat)):
             continue
-        shown = [r for r in own if everything or _matters(study, arrivals, r, arrivals.zone_worst_db)]
+        is_sub = verdict.status == "sub"
+        shown = _listed(study, arrivals, own, arrivals.zone_worst_db, everything=everything, is_sub=is_sub)
         title = f"{arrivals.speaker_names[verdict.speaker]} at {arrivals.seat_names[verdict.seat]}"
         parts += [Text(title, style="bold"), Text(verdict_sentence(study, verdict))]
         parts += peak_lines(study, verdict)
         if shown:
-            parts += [Text(ROWS_EXPLAINED, style="dim"), _table(study, arrivals, shown, units)]
+            parts += [] if verdict.status in ("sub", "hidden") else [Text(ROWS_EXPLAINED, style="dim")]
+            parts.append(_table(study, arrivals, shown, units))
         if len(own) > len(shown):
-            parts.append(
-                Text(
-                    f"{len(own) - len(shown)} weaker or later ones not shown; --all shows them.", style="dim"
-                )
-            )
-        missed = [
-            r
-            for r in near.at(verdict.speaker, verdict.seat)
-            if everything or _matters(study, near, r, near.band_level_db)
-        ]
+            which = "reflections" if is_sub else "weaker or later ones"
+            parts.append(Text(f"{len(own) - len(shown)} {which} not shown; --all shows them.", style="dim"))
+        missed = near.at(verdict.speaker, verdict.seat)
+        missed = _listed(study, near, missed, near.band_level_db, everything=everything, is_sub=is_sub)
         if missed:
             parts += [Text(NEAR_MISSES_EXPLAINED), _table(study, near, missed, units)]
         parts.append(Text(""))
@@ -83,6 +81,19 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
     if study.left_right is not None:
         parts += [Text(""), Text(left_right_sentence(study))]
     return Group(*parts, *notes_text(tuple(told(note, units) for note in study.notes)))
+
+
+def _listed(
+    study: Study,
+    table: Arrivals,
+    rows: Iterable[int],
+    level_db: np.ndarray,
+    *,
+    everything: bool,
+    is_sub: bool,
+) -> list[int]:
+    """Rows that are printed: of a sub, which is never judged, none unless all are asked for."""
+    return [r for r in rows if everything or (not is_sub and _matters(study, table, r, level_db))]
 
 
 def _matters(study: Study, arrivals: Arrivals, row: int, level_db: np.ndarray) -> bool:

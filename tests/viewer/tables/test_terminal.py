@@ -70,3 +70,19 @@ def test_a_hidden_speaker_without_a_single_reflection_is_still_said_to_be_hidden
     assert (
         "Not judged: the screen hides the direct sound. Reflections are listed only." in console.export_text()
     )
+
+
+@pytest.mark.parametrize("everything", [False, True])
+def test_rows_of_a_sub_are_printed_only_where_all_are_asked_for_and_no_verdict_explains_them(
+    scene_of, everything
+):
+    sub = '[[speakers]]\nname = "sub"\nuse = "sub"\nposition = [0.4, 3.0, 0.3]\n[[seats]]'
+    study = run_study(scene_of(BOX.replace("[[seats]]", sub)), up_to_order=1)
+    console = Console(width=200, record=True, file=io.StringIO())
+    rows = np.flatnonzero(study.arrivals.speaker == study.arrivals.speaker_names.index("sub"))
+    console.print(arrivals_tables(study, rows, units="metric", everything=everything))
+    text = console.export_text()
+    assert "A sub: not judged here" in text
+    assert ROWS_EXPLAINED not in text
+    assert ("delay ms" in text) == everything
+    assert (f"{len(rows)} reflections not shown; --all shows them." in text) != everything
