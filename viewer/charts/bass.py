@@ -9,7 +9,7 @@ import numpy as np
 from raytrace import Bass, Room, Scene
 from viewer import look
 from viewer.charts.paper import AFTER, BEFORE, Chart, blank_figure, dress, points, word_style, write_chart
-from viewer.words import listed
+from viewer.words import listed, uneven_now
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -53,7 +53,7 @@ def _title(figure: "Figure", bass: Bass, scene: Scene) -> list["Text"]:
     bold = word_style(look.NAME_PX, bold=True)
     title = figure.text(left, top, f"Bass at the {scene.seats[0].name} seat", va="top", **bold)
     end = title.get_window_extent().x1 / figure.bbox.width + 0.012
-    words = f"now from {listed(bass.sources)}: uneven by {bass.now_db:.1f} dB from 30 to 120 Hz"
+    words = f"now from {listed(bass.sources)}: {uneven_now(bass)}"
     return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
 
 

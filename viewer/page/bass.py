@@ -10,7 +10,7 @@ from raytrace import Study
 from viewer import look
 from viewer.page.controls import rounded
 from viewer.pictures import bands, column, even_levels_db, loops_of
-from viewer.words import listed
+from viewer.words import listed, uneven_now
 
 if TYPE_CHECKING:
     from raytrace import Bass
@@ -79,8 +79,9 @@ def bass_section(bass: "Bass | None") -> str:
         return ""
     now = next(response for response in bass.responses if response.sources == bass.sources)
     curves = [(look.INK, "", now.level_db)]
-    words = f"Full line: the bass at the {now.seat} seat now, from {listed(bass.sources)}, uneven by "
-    words += f"{bass.now_db:.1f} dB from 30 to 120 Hz."
+    words = (
+        f"Full line: the bass at the {now.seat} seat now, from {listed(bass.sources)}, {uneven_now(bass)}."
+    )
     if bass.places:
         best = bass.places[0]
         curves.insert(0, (look.EVEN_COLOURS[1], "6 4", best.level_db))

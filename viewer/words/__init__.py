@@ -100,6 +100,7 @@ from viewer.words.wording import (
     judged_how,
     ringing,
     today,
+    uneven_now,
     will_change,
     will_not_change,
 )
@@ -195,6 +196,7 @@ __all__ = [
     "today",
     "told",
     "too_strong",
+    "uneven_now",
     "variant_cells",
     "variant_words",
     "verdict_figure",

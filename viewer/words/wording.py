@@ -20,7 +20,7 @@ from viewer.words.verdicts import (
 )
 
 if TYPE_CHECKING:
-    from raytrace import Decay
+    from raytrace import Bass, Decay
 
 # Words of the trade that a client's pages do without; each is searched for as a whole word.
 JARGON = (
@@ -255,3 +255,9 @@ def will_not_change(study: Study, units: str, *, see: str = "") -> list[str]:
         "Not covered here: sound insulation, structure, electrics, ventilation.",
         *([] if size is None else [told(size, units)]),
     ]
+
+
+def uneven_now(bass: "Bass") -> str:
+    """How uneven the bass is now, and whether that is of one seat or of all."""
+    where = "over the seats " if len(bass.evenness) > 1 else ""
+    return f"{where}uneven by {bass.now_db:.1f} dB from 30 to 120 Hz"

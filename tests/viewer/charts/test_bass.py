@@ -1,6 +1,7 @@
 """The chart of the bass: words stand apart, and it shows what was found."""
 
 import functools
+from dataclasses import replace
 
 import pytest
 
@@ -29,6 +30,15 @@ def test_places_are_numbered_and_the_sub_is_named_where_there_is_one(tmp_path):
     assert any("sub now" in text for text in words)
     words = {box.text for box in draw_bass(*found("box"), tmp_path / "b.png").boxes}
     assert not any("sub now" in text for text in words)
+
+
+def test_a_figure_of_all_seats_is_not_told_as_that_of_the_first(tmp_path):
+    bass, scene, room = found("garage")
+    both = replace(bass, evenness=(*bass.evenness, bass.evenness[0]))
+    for has_two, case in enumerate((bass, both)):
+        title = " ".join(box.text for box in draw_bass(case, scene, room, tmp_path / f"{has_two}.png").boxes)
+        assert f"uneven by {bass.now_db:.1f} dB from 30 to 120 Hz" in title
+        assert ("over the seats uneven" in title) == has_two
 
 
 def test_the_same_bass_gives_the_same_bytes(tmp_path):

@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -229,5 +230,7 @@ def test_the_bass_is_there_when_asked_for_with_the_figures_that_were_found(ridge
     assert named == [f"{k}: {place.evenness_db:.1f} dB" for k, place in enumerate(bass.places, 1)]
     section = bass_section(bass)
     assert section.count("<polyline") == 2
-    assert f"uneven by {bass.now_db:.1f} dB" in section
+    assert f"now, from left and right, uneven by {bass.now_db:.1f} dB" in section
+    both = replace(bass, evenness=(*bass.evenness, bass.evenness[0]))
+    assert f"over the seats uneven by {bass.now_db:.1f} dB" in bass_section(both)
     assert bass_section(None) == ""
