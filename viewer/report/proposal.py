@@ -18,8 +18,8 @@ from viewer.words import (
     cover_cells,
     cover_left_out,
     decibels,
-    from_limit,
     furniture_advice,
+    in_sentence,
     joined_way,
     limit_side,
     none_mends,
@@ -183,7 +183,7 @@ def remaining_lines(proposal: Proposal, units: str) -> list[str]:
     for peak in proposal.unreached:
         why = "; ".join(f"{o.surface}: {told(o.reason, units, hints=False)}" for o in peak.obstacles)
         words = f"{joined_way(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
-        words += from_limit(peak.margin_db)
+        words += in_sentence(peak)
         found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
     lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
     blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)

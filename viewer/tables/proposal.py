@@ -27,9 +27,10 @@ from viewer.tables.terminal import notes_text
 from viewer.tables.variants import moved_lines, variant_json, variant_tables, variants_json
 from viewer.words import (
     STEPS_EXPLAINED,
+    TOO_CLOSE,
     band_tick,
-    from_limit,
     furniture_advice,
+    in_sentence,
     joined_way,
     limit_side,
     panels_words,
@@ -235,7 +236,9 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         agreed = f"Prediction and proof differ by at most {one:.1f} dB (one bounce), {more:.1f} dB (several)."
         parts.append(Text(agreed, style="dim"))
     if proposal.unreached:
-        parts += [Text(""), Text("Still over the limit, and what stands in the way:", style="bold")]
+        near = any(peak.verdict == "undecided" for peak in proposal.unreached)
+        stays = f"Still over the limit{f' or {TOO_CLOSE}' if near else ''}, and what stands in the way:"
+        parts += [Text(""), Text(stays, style="bold")]
         parts += [Text(line) for line in unreached_lines(proposal.unreached, units)]
         blocked = dict.fromkeys(o.surface for peak in proposal.unreached for o in peak.obstacles)
         parts += [Text(line) for line in furniture_advice(proposal.after, list(blocked))]
@@ -394,7 +397,7 @@ def _db(value: float) -> str:
 
 
 def unreached_lines(unreached: tuple[Unreached, ...], units: str) -> list[str]:
-    """Sentences on the peaks that stay over the limit and what stands in the way of panels there.
+    """Sentences on the peaks that stay over or near the limit and what stands in the way of panels there.
 
     Parameters
     ----------
@@ -406,7 +409,7 @@ def unreached_lines(unreached: tuple[Unreached, ...], units: str) -> list[str]:
         reasons = "".join(f"\n    {o.surface}: {told(o.reason, units)}." for o in peak.obstacles)
         what = (
             f"at {peak.seat}, {', '.join(peak.way)}, {1e3 * peak.delay_s:.1f} ms: "
-            f"{from_limit(peak.margin_db)}.{reasons}"
+            f"{in_sentence(peak)}.{reasons}"
         )
         found.setdefault(what, []).append(peak.speaker)
     return [f"{' and '.join(who)} {what}" for what, who in found.items()]

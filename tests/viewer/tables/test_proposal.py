@@ -5,10 +5,17 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from raytrace import Answer, ProposedPanel, load_scene, propose
+from raytrace import Answer, ProposedPanel, Unreached, load_scene, propose
 from tests.support.proposals import PANELS_ONLY, proposal
 from tests.support.scenes import SCENES
-from viewer.tables.proposal import before_words, build_words, held_by, proposal_json, proposal_tables
+from viewer.tables.proposal import (
+    before_words,
+    build_words,
+    held_by,
+    proposal_json,
+    proposal_tables,
+    unreached_lines,
+)
 
 
 def printed(name, units="metric"):
@@ -31,6 +38,17 @@ def test_the_terminal_says_what_why_how_much_and_what_remains():
     assert "floor: is walked on" in text
     assert "Local codes and licensed practice come first" in text
     assert " safe" not in text.lower()
+
+
+def test_what_stays_too_close_to_say_is_not_told_as_still_over():
+    near, over = (
+        Unreached("left", "mix", ("floor",), 2e-3, margin_db, verdict, ())
+        for margin_db, verdict in ((0.3, "undecided"), (-0.4, "over"))
+    )
+    (line,) = unreached_lines((near,), "metric")
+    assert line.startswith("left at mix, floor, 2.0 ms: too close to the limit to say.")
+    (line,) = unreached_lines((over,), "metric")
+    assert line.startswith("left at mix, floor, 2.0 ms: 0.4 dB over the limit.")
 
 
 @pytest.mark.slow
