@@ -301,14 +301,17 @@ def _caption(stage: Stage, view: View) -> str:
     names = [met_words(study, Met(*place)) for row, order, place in of_row if order == 1 and row in strong]
     verdicts = [v for v in study.verdicts if v.seat == stage.shown.seat]
     thing = "path" if view.surface is None else "spot"
+    where = f" at the {seat_words(study, stage.shown.seat)}" if len(study.scene.seats) > 1 else ""
     what = [
         f"{view.caption} The darker a {thing}, the stronger it arrives by itself; what is written is for all "
         "that arrives at the same moment."
     ]
     if names:
-        what.append(f"Too strong or {TOO_CLOSE}, the worst first: {', '.join(dict.fromkeys(names[::-1]))}.")
+        what.append(
+            f"Too strong or {TOO_CLOSE}{where}, the worst first: {', '.join(dict.fromkeys(names[::-1]))}."
+        )
     elif any(v.status == "judged" for v in verdicts):
-        what.append("No first reflection that was judged is over the limit here.")
+        what.append(f"No first reflection that was judged is over the limit here{where}.")
     hides = dict.fromkeys(hider_words(v) for v in verdicts if v.status == "hidden")
     if hides:
         what.append(f"Where {listed(list(hides))} hides a speaker, nothing is judged or drawn.")

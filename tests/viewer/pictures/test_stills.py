@@ -177,6 +177,19 @@ def test_what_is_over_the_limit_is_said_in_the_accent_and_named_in_the_caption()
     assert spot_words(study, worst.arrivals[:1])[1] == look.ACCENT
 
 
+def test_a_caption_on_one_of_two_seats_names_it(scene_of):
+    soft = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[1, 1, 1, 1, 1, 1, 1, 1]")
+    sofa = '[[seats]]\nname = "sofa"\nears = [4.2, 2.0, 1.0]\n'
+    said = {}
+    for scene in (BOX, BOX + sofa, soft, soft + sofa):
+        stage = set_stage(run_study(scene_of(scene), up_to_order=1))
+        said[scene] = make_picture(stage, look.VIEWS[0], SMALL, units="metric", raster=white).caption
+    assert "too close to the limit to say, the worst first: " in said[BOX]
+    assert "too close to the limit to say at the mix seat, the worst first: " in said[BOX + sofa]
+    assert "is over the limit here." in said[soft]
+    assert "is over the limit here at the mix seat." in said[soft + sofa]
+
+
 def test_where_speakers_are_hidden_no_picture_says_that_all_is_well(scene_of):
     screen = (
         '[[objects]]\nname = "screen"\nshape = "box"\nmaterial = "hard"\n'
