@@ -12,7 +12,7 @@ from raytrace.scene import Build
 
 Floats = NDArray[np.float64]
 
-_HAIR_M = 1e-4
+_HAIR_M = 2e-4  # places written to a tenth of a millimetre may stand that much nearer to each other
 
 
 def frame_notes(room: Room) -> tuple[Sentence, ...]:
