@@ -17,11 +17,12 @@ _THINNEST_M = 0.01  # a scene takes no thinner things
 _ON_FLOOR_M = 0.20
 _SIDE_M = 0.12  # how far from where its points end a side may lie
 _LEVEL, _UPRIGHT = 0.9, 0.2
+_OVERHEAD_M, _LONG = 1.8, 3.0  # what begins above a head and is so many times as long as high is no cupboard
 
 
 @dataclass(frozen=True)
 class ScanBlock:
-    """A box in the room: middle of its foot, size along its own axes, turn about the upright.
+    """A box in the room: its middle, size along its own axes, turn about the upright.
 
     Attributes
     ----------
@@ -193,6 +194,8 @@ def _named(blocks: list[ScanBlock]) -> list[ScanBlock]:
     for block in blocks:
         top_m = block.centre[2] + block.size[2] / 2
         kind = "table" if 0.6 <= top_m <= 0.85 else "seat" if top_m < 0.6 else "cupboard"
+        if top_m - block.size[2] > _OVERHEAD_M and max(block.size[:2]) > _LONG * block.size[2]:
+            kind = "beam"
         number = 1 + sum(other.name.startswith(kind) for other in named)
         named.append(ScanBlock(f"{kind} {number}", block.centre, block.size, block.yaw_deg))
     return named

@@ -16,6 +16,7 @@ from tests.support.scans import (
     SOFA,
     Rough,
     Truth,
+    box_sides,
     gable_room,
     obj_text,
     plan_room,
@@ -271,3 +272,14 @@ def test_a_vertex_kilometres_away_is_a_stray_and_no_room(tmp_path):
     assert room.shape.kind == "box"
     assert len(room.points) < 20_000  # its triangles, kilometres long, would be millions of pieces
     assert any("stray points dropped" in line for line in room.report)
+
+
+def test_what_hangs_long_under_the_ceiling_is_a_beam(tmp_path):
+    low, high = (1.6, 0.1, 2.1), (1.9, 2.7, 2.35)
+    truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4)
+    box_sides(truth, low, high)
+    (x0, y0, z0), (x1, y1, _) = low, high
+    truth.add([(x0, y1, z0), (x1, y1, z0), (x1, y0, z0), (x0, y0, z0)])
+    (beam,) = clean_scan(written(tmp_path, truth)).objects
+    assert beam.name == "beam 1"
+    assert beam.centre[2] == pytest.approx(2.225, abs=0.01)  # what is promised of surfaces
