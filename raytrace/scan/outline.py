@@ -107,7 +107,10 @@ def close_outline(walls: list[SeenWall]) -> Outline:
             best = Outline(corners, tuple(ring), max(gaps), left)
     if best is None or _area_m2(best.corners) < 0.5:
         lengths = ", ".join(f"{wall.length_m:.2f}" for wall in walls[:12])
-        raise NoOutline(f"the {len(walls)} walls that were found ({lengths} m long) close no outline")
+        raise NoOutline(
+            f"the {len(walls)} walls that were found ({lengths} m long) close no outline: where one is "
+            "missing from the scan, scan it too, or describe the room by its numbers (hitspot new)"
+        )
     return best
 
 

@@ -261,6 +261,13 @@ def test_walls_that_close_no_outline_are_one_message(tmp_path, edge, words):
         clean_scan(path)
 
 
+def test_a_scan_without_one_of_its_walls_says_what_can_be_done(tmp_path):
+    truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4)
+    truth.faces = [face for face in truth.faces if not (face[0][:, 0] == 3.6).all()]
+    with pytest.raises(MeshError, match=r"3 walls .* close no outline: where one is missing .*hitspot new"):
+        clean_scan(written(tmp_path, truth))
+
+
 def test_a_vertex_kilometres_away_is_a_stray_and_no_room(tmp_path):
     points, triangles = scan_of(
         plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4), Rough(**{**COARSE, "edge": 0.4})
