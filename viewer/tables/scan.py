@@ -58,7 +58,7 @@ def clean_tables(room: CleanRoom, notes: tuple[str, ...] = ()) -> Group:
     surfaces = grid(
         ["surface", "m2", "triangles", "median mm", "p95 mm", "max mm"],
         numbers=["m2", "triangles", "median mm", "p95 mm", "max mm"],
-        title="How far the scan lies off the room that was fitted to it",
+        title="How far the scan lies off the fitted room",
     )
     for s in room.surfaces:
         figures = (f"{s.median_mm:.1f}", f"{s.p95_mm:.1f}", f"{s.max_mm:.1f}")
