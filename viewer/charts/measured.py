@@ -9,6 +9,7 @@ from raytrace import Attribution, Held, Measurement
 from viewer import look
 from viewer.charts.curves import HIGHEST_DB, LOWEST_DB, draw_axes
 from viewer.charts.paper import AFTER, BEFORE, blank_figure, points, word_style, write_chart
+from viewer.words import joined_way
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -101,5 +102,5 @@ def _name(heard: Measurement, own: Attribution) -> str:
     if own.made_by is None:
         return "nothing drawn"
     parts = heard.predicted.peaks[own.made_by].parts
-    words = " – ".join(parts[0].surfaces)
+    words = joined_way(parts[0].surfaces)
     return words if len(parts) == 1 else f"{words} +{len(parts) - 1}"

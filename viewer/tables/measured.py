@@ -21,7 +21,7 @@ from raytrace import (
 )
 from viewer.tables.csvtext import csv_text
 from viewer.tables.grid import grid
-from viewer.words import decibels, told
+from viewer.words import decibels, joined_way, told
 
 _OCTAVES = ("1k", "2k", "4k")
 _FEW = 3
@@ -243,7 +243,7 @@ def _made_by(heard: Measurement, own: Attribution) -> str:
 def _path_words(part: PeakPart) -> str:
     """The surfaces from speaker to seat, a panel in brackets behind what it is on."""
     named = zip(part.surfaces, part.panels, strict=True)
-    return " – ".join(f"{name} ({panel})" if panel else name for name, panel in named)
+    return joined_way(f"{name} ({panel})" if panel else name for name, panel in named)
 
 
 def _summary(held: Held, heard: Measurement) -> Iterable[str]:
@@ -258,8 +258,8 @@ def _summary(held: Held, heard: Measurement) -> Iterable[str]:
         at = f"the strongest {decibels(worst.peak.level_db)} dB at {1e3 * worst.peak.delay_s:.1f} ms"
         count = f"{len(over)} of {len(judged)} peaks {window}"
         yield f"{count} over {decibels(limits.level_db, 0)} dB as measured; {at}."
-    noise = f"{heard.response.noise_floor_db:.0f} dB re direct"
-    yield f"Noise {noise}; peaks are told from {heard.lowest_db:.0f} dB."
+    noise = f"{decibels(heard.response.noise_floor_db, 0)} dB re direct"
+    yield f"Noise {noise}; peaks are told from {decibels(heard.lowest_db, 0)} dB."
     for peak in heard.unheard:
         yield (
             f"Not heard: {_path_words(peak.parts[0])}, predicted {decibels(peak.level_db)} dB at "

@@ -65,6 +65,12 @@ def test_before_and_after_tell_the_change(capsys):
     assert "Before and after" in printed(capsys, *words)
 
 
+@pytest.mark.usefixtures("room")
+def test_paths_are_joined_as_all_outputs_join_them(capsys):
+    assert run(["compare", "box.toml", "--order", "2", "--until", "12", "--measured", "left=before.wav"]) == 0
+    assert " wall › " in capsys.readouterr().out
+
+
 def test_tables_go_to_a_folder_and_come_out_the_same(room, capsys):
     words = ["--measured", "left=before.wav", "--after", "left=after.wav", "--out", "tables"]
     printed(capsys, *words)
