@@ -32,6 +32,8 @@ _STEADY = 10  # blocks over which noise is averaged where a record is quiet so l
 _LEAST_BLOCK_DB = 3.0  # so far below the mean the quietest of many single blocks lies
 _LOUD_NOISE_DB = -30.0
 _AHEAD_DB = 1.0
+_LOUD_S = 0.8  # within 10 dB of its loudest: longer where T60 is above 4.8 s, or a sweep sounds on
+_OVER_QUIET_DB = 20.0  # noise alone stays as loud for ever
 
 
 @dataclass(frozen=True)
@@ -113,7 +115,8 @@ def find_response(scene: Scene, recording: Recording) -> Response:
     Raises
     ------
     RecordingError
-        If the band does not fit the file's rate, or nothing in it stands out of noise.
+        If the band does not fit the file's rate, nothing in it stands out of noise, or it sounds on as a
+        sweep does.
     """
     band, rate_hz, samples = bands_of(scene)[0], recording.rate_hz, recording.samples
     if band[1] * 2.0**0.25 > 0.5 * rate_hz:
@@ -126,7 +129,9 @@ def find_response(scene: Scene, recording: Recording) -> Response:
     near = envelopes(samples, rate_hz, start_s, [band], peak_s - start_s + _DIRECT_AFTER_S)[0]
     first_s, top = _direct(near)
     direct_s = start_s + first_s - _LEAD_S
-    noise_db = max(SILENCE_DB, _noise_db(samples, rate_hz, band) - 20.0 * math.log10(top))
+    blocks = _blocks(samples, rate_hz, band)
+    _check_length(recording, blocks)
+    noise_db = max(SILENCE_DB, _noise_db(blocks) - 20.0 * math.log10(top))
     if noise_db > -ABOVE_NOISE_DB:
         raise recording.refuse(
             "nothing stands out of the noise between "
@@ -278,8 +283,8 @@ def _direct(envelope: Floats) -> tuple[float, float]:
     return float(column[top]) / SAMPLE_RATE_HZ, strongest * 10.0 ** (float(height_db[top]) / 20.0)
 
 
-def _noise_db(samples: Floats, rate_hz: int, band: tuple[float, float]) -> float:
-    """Mean squared envelope where a record is quietest in a band; zeros were never measured."""
+def _blocks(samples: Floats, rate_hz: int, band: tuple[float, float]) -> Floats:
+    """Mean squared envelope of a record in a band, block by block; zeros were never measured."""
     from scipy.fft import fft, ifft, next_fast_len
 
     n, block = next_fast_len(len(samples) + round(_MARGIN_S * rate_hz)), round(_BLOCK_S * rate_hz)
@@ -287,11 +292,24 @@ def _noise_db(samples: Floats, rate_hz: int, band: tuple[float, float]) -> float
     spectrum *= band_window(np.fft.fftfreq(n, 1.0 / rate_hz).astype(np.float64), *band)
     energy = np.abs(2.0 * ifft(spectrum)[: len(samples)]) ** 2
     n_blocks = len(samples) // block
-    if n_blocks == 0:
-        return -np.inf
     blocks = energy[: n_blocks * block].reshape(n_blocks, block).mean(axis=1)
     sounds = samples[: n_blocks * block].reshape(n_blocks, block).any(axis=1)
-    quiet = blocks[sounds]
+    return np.asarray(blocks[sounds], np.float64)
+
+
+def _check_length(recording: Recording, blocks: Floats) -> None:
+    """Refuse what sounds on as a sweep does, well above its noise."""
+    most = blocks.max(initial=0.0)
+    loud_s = _BLOCK_S * np.count_nonzero(blocks > 0.1 * most)
+    if loud_s > _LOUD_S and _noise_db(blocks) < float(decibels(most)) - _OVER_QUIET_DB:
+        raise recording.refuse(
+            f"stays loud for {loud_s:.1f} s, which no response of a small room does. If it is the recording "
+            "of a sweep, name that sweep too (--sweep)"
+        )
+
+
+def _noise_db(quiet: Floats) -> float:
+    """Where a record is quietest, of its blocks."""
     if len(quiet) == 0:
         return -np.inf
     least = quiet.min() * 10.0 ** (_LEAST_BLOCK_DB / 10.0)

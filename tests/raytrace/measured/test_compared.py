@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, find_arrivals, load_scene
-from raytrace.measured import Take, find_changes, hold_against, predicted_peaks
+from raytrace.measured import (
+    RecordingError,
+    Sweep,
+    Take,
+    find_changes,
+    hold_against,
+    predicted_peaks,
+    sweep_file,
+)
 from raytrace.reflections import energy_time_curves
 from tests.support.full_waves import WAVES, load_waves
 from tests.support.scenes import BOX
@@ -147,3 +155,10 @@ def test_measured_changes_stand_beside_predicted_ones(folder):
     assert measured[right] < -8.0  # 100 mm of wool on the mirror spot
     # Twice what the summed paths are off by in the median, for a difference of two.
     assert np.median(np.abs(measured - predicted)) < 1.0
+
+
+def test_a_recorded_sweep_without_its_sweep_is_no_response(box, tmp_path):
+    path = tmp_path / "left.wav"
+    path.write_bytes(sweep_file(Sweep(6.0)))
+    with pytest.raises(RecordingError, match=r"stays loud for .* name that sweep too \(--sweep\)"):
+        hold_against(box, [Take(0, 0, path)], up_to_order=1, within_s=0.015)
