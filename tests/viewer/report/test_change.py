@@ -116,9 +116,11 @@ def blank_stills(monkeypatch):
     """Blank pictures in place of the drawn ones."""
 
     def draw(_study, folder, size, *, progress, **_options):
-        Image.new("RGB", size, "white").save(folder / "room.png")
+        files = [folder / f"{name}.png" for name in ("room", "plan")]
+        for file in files:
+            Image.new("RGB", size, "white").save(file)
         progress("pictures done", 1.0)
-        return (Still("room", folder / "room.png", "A caption.", (), None),)
+        return tuple(Still(file.stem, file, "A caption.", (), None) for file in files)
 
     monkeypatch.setattr("viewer.pictures.draw_stills", draw)
 

@@ -85,7 +85,7 @@ def test_without_panels_it_says_so_names_the_way_out_and_writes_nothing(tmp_path
 def test_the_command_writes_the_folder_and_names_its_sheets(scene_of, tmp_path, capsys):
     path = scene_of(treated_text("rented")).path
     assert run(["drawings", str(path), "--out", str(tmp_path / "out"), "--paper", "A4"]) == 0
-    assert "01-floor-plan-of-what-stands: Floor plan of what stands, A4, 1:30" in capsys.readouterr().out
+    assert "01-floor-plan-of-what-stands: Floor plan of what stands, A4, 1 : 30" in capsys.readouterr().out
     assert (tmp_path / "out" / "01-floor-plan-of-what-stands.dxf").is_file()
 
 
