@@ -16,6 +16,10 @@ class Tape(StrEnum):
 
 
 _INCH_M = 0.0254
+_ACCEPTED = {
+    Tape.MILLIMETRES: "write millimetres as a bare number (3400) or a length with its unit: 3.4 m, 340 cm",
+    Tape.FEET: "write feet and inches (13' 4 1/2\", 13 4 1/2, 13.5) or a length with its unit: 3.4 m, 50 in",
+}
 _BARE = re.compile(r"-?(\d+\.?\d*|\.\d+)")
 _INCHES = r"(\d+\s+\d+/\d+|\d+(?:\.\d+)?)"
 _AFTER_A_MARK = re.compile(rf"(\d+)\s*['′’]\s*{_INCHES}")
@@ -51,7 +55,12 @@ def tape_length(answer: str | float, tape: Tape = Tape.METRES) -> float:
     if _BARE.fullmatch(text):
         return parse_length(float(text)) if tape == Tape.METRES else parse_length(f"{text} {tape}")
     pair = _AFTER_A_MARK.fullmatch(text) or (_FEET_THEN_INCHES.fullmatch(text) if tape == Tape.FEET else None)
-    return parse_length(f"{pair[1]} ft {pair[2]} in" if pair else text)
+    try:
+        return parse_length(f"{pair[1]} ft {pair[2]} in" if pair else text)
+    except ValueError:
+        if tape == Tape.METRES:
+            raise
+        raise ValueError(f'"{text[:20]}" is not a length; {_ACCEPTED[tape]}') from None
 
 
 def rounded_to_tape(metres: float, tape: Tape) -> float:

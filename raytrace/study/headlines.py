@@ -98,6 +98,8 @@ def _count_words(own: list[VerdictPair]) -> str:
     if cleared == was:
         return f"{_all(was)} early reflections now below the limit{unsure}{others}"
     if cleared:
+        if new:
+            others = f", but {_number(now)} over it, {_number(new)} of them new"
         return f"{_number(cleared)} of {_reflections(was)} now below the limit{unsure}{others}"
     return f"{_worst_words(own, was)}{unsure}{others}"
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from raytrace import build_room, load_scene
 from raytrace.scene.sketch import QUESTIONS, sketch_scene
 from raytrace.scene.sketch_room import AnswerError
-from raytrace.scene.tape import Tape
+from raytrace.scene.tape import Tape, tape_length
 
 
 @pytest.fixture(scope="module")
@@ -235,3 +235,12 @@ def test_a_refused_answer_knows_its_question_and_survives_another_process():
 def test_a_title_that_is_no_name_is_refused_like_an_answer(title):
     with pytest.raises(AnswerError, match=r"^title: "):
         sketch_scene("box", {}, title=title)
+
+
+@pytest.mark.parametrize(
+    ("tape", "told"),
+    [(Tape.METRES, "bare number (3.4)"), (Tape.MILLIMETRES, "3400"), (Tape.FEET, "13 4 1/2")],
+)
+def test_what_is_no_length_is_refused_in_the_units_of_the_tape(tape, told):
+    with pytest.raises(ValueError, match=f'"abc" is not a length; .*{re.escape(told)}'):
+        tape_length("abc", tape)

@@ -23,7 +23,7 @@ COUNTED = [
     (1, 0, 1, 0, "The one early reflection over the limit is now below it"),
     (1, 1, 0, 0, "The one early reflection over the limit still is, the worst by 4.0 dB instead of 6.0"),
     (14, 14, 0, 0, "All 14 early reflections over the limit still are, the worst by 4.0 dB instead of 6.0"),
-    (3, 4, 1, 2, "One of three early reflections now below the limit, but two others are now over it"),
+    (3, 4, 1, 2, "One of three early reflections now below the limit, but four over it, two of them new"),
     (2, 1, 2, 1, "Both early reflections now below the limit, but one other is now over it"),
 ]
 
