@@ -75,7 +75,7 @@ def clean_tables(room: CleanRoom, notes: tuple[str, ...] = ()) -> Group:
             things.add_row(block.name, *(f"{size:.2f}" for size in block.size), f"{top_m:.2f}")
         parts.append(things)
     told = [
-        *(f"a hole of {hole.area_m2:.2f} m2 in the {hole.surface}" for hole in room.holes),
+        *(f"a hole of {hole.area_m2:.2f} m² in the {hole.surface}" for hole in room.holes),
         *(_aside_words(thing) for thing in room.set_aside),
         *room.report,
         *notes,
@@ -87,9 +87,11 @@ def _read_as(room: CleanRoom) -> str:
     reading = room.reading
     others = " or ".join(f"--unit {unit} --up {up}" for unit, up in reading.others)
     asked = "as asked" if reading.asked else "proposed from its size"
+    floor_m2 = sum(own.area_m2 for own in room.surfaces if own.name.startswith("floor"))
     said = (
         f"{room.file}: read as {reading.unit} with {reading.up} upwards ({asked}): "
-        f"{reading.height_m:.2f} m high on {reading.floor_m2:.1f} m2, noise {room.noise_mm:.0f} mm, "
+        f"{reading.height_m:.2f} m from lowest to highest point, floor {floor_m2:.1f} m², noise "
+        f"{room.noise_mm:.0f} mm, "
         f"shape {room.shape.kind}"
     )
     return said + (f". If that is wrong: {others}" if others else "")
@@ -97,4 +99,4 @@ def _read_as(room: CleanRoom) -> str:
 
 def _aside_words(thing: SetAside) -> str:
     where = "" if thing.at is None else " at ({:.2f}, {:.2f}, {:.2f}) m".format(*thing.at)
-    return f"set aside: {thing.what}{where}, {thing.area_m2:.3f} m2, {thing.triangles} triangles"
+    return f"set aside: {thing.what}{where}, {thing.area_m2:.3f} m², {thing.triangles} triangles"
