@@ -28,6 +28,8 @@ _KEPT_AFTER_S = 8.0
 _SHARP_DB = 10.0  # the highest sample re the mean of the 0.2 s about it
 _BEFORE_DB = -15.0  # the 0.2 s before the start re the 6 ms about it
 _APART_S = 0.008  # octaves of a sweep of 2 s that is read 8 % wrong are 18 ms apart
+# Own choice: a sweep of 10 s leaves -71 dB beside itself there, the driest room sends back far more than -50.
+_PULSE_S, _LEAST_ROOM_DB = 0.020, -50.0
 _SHORTEST_S = 0.5
 _SECOND_DB = -10.0
 _WRONG_RATES = (Fraction(160, 147), Fraction(147, 160), Fraction(2), Fraction(1, 2))
@@ -137,6 +139,11 @@ def deconvolve(recording: Recording, reference: Recording) -> Recording:
     response = _divided(recording.samples, played)
     if not _is_response(response, recording.rate_hz):
         raise recording.refuse(_smeared(recording, reference))
+    if _holds_no_room(response, recording.rate_hz):
+        raise recording.refuse(
+            "holds the sweep as it was played and no room: nothing follows it. Give what the microphone "
+            "recorded"
+        )
     notes = list(recording.notes)
     if reference.rate_hz != recording.rate_hz:
         text = "{file}: recorded at {own} Hz, the sweep has {other} Hz; it was converted."
@@ -238,6 +245,14 @@ def _is_response(response: Floats, rate_hz: int) -> bool:
     is_sharp = energy[top] >= 10.0 ** (_SHARP_DB / 10.0) * mean
     is_sudden = before.sum() <= 10.0 ** (_BEFORE_DB / 10.0) * at.sum()
     return bool(is_sharp and is_sudden and _octaves_apart_s(response, rate_hz, top) <= _APART_S)
+
+
+def _holds_no_room(response: Floats, rate_hz: int) -> bool:
+    """Whether next to nothing is left beside the one pulse: a file that was played, or a cable."""
+    top, near = int(np.argmax(np.abs(response))), round(_PULSE_S * rate_hz)
+    energy = response**2
+    beside = energy.sum() - energy[max(0, top - near) : top + near].sum()
+    return bool(beside < 10.0 ** (_LEAST_ROOM_DB / 10.0) * energy.sum())
 
 
 def _octaves_apart_s(response: Floats, rate_hz: int, top: int) -> float:

@@ -99,3 +99,8 @@ def scrambled(heard):
 def test_what_spoils_a_sweep_is_said(folder, change, rate_hz, words):
     with pytest.raises(RecordingError, match=words):
         answer(folder, change, rate_hz)
+
+
+def test_the_sweep_itself_is_not_taken_for_a_recording_of_it(folder):
+    with pytest.raises(RecordingError, match="as it was played and no room"):
+        read_response(folder / "sweep.wav", sweep=read_recording(folder / "sweep.wav", whole=True))
