@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from raytrace.bass.evenness import JUDGED_HZ, deviation_db
 from raytrace.bass.linings import line_modes
+from raytrace.bass.listening import ZONE, sources_now
 from raytrace.bass.modes import find_modes, reachable_hz
 from raytrace.bass.response import Listener, hear
 from raytrace.reflections import zone_points
@@ -16,7 +17,6 @@ from raytrace.scene import Scene
 
 Floats = NDArray[np.float64]
 
-_ZONE = 9  # nodes of a head zone: the ears and its corners
 _AT_ONCE = 200  # places whose answers are worked out together: 50 MB in a room with many modes
 
 
@@ -37,11 +37,10 @@ class Layout:
 
 
 def layout_of(scene: Scene) -> Layout:
-    """The subwoofers of a scene, else its speakers, and its ears."""
-    subs = [speaker.position for speaker in scene.speakers if speaker.use == "sub"]
-    sources = subs or [speaker.position for speaker in scene.speakers]
+    """What plays bass in a scene, and its ears."""
+    sources = [speaker.position for speaker in sources_now(scene)]
     others = [seat.ears for seat in scene.seats[1:]]
-    ears = [*zone_points(scene.seats[0])[:_ZONE], *others]
+    ears = [*zone_points(scene.seats[0])[:ZONE], *others]
     return Layout(np.array(sources, np.float64), np.array(ears, np.float64))
 
 

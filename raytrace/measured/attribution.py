@@ -1,6 +1,6 @@
 """Which predicted arrivals made each measured peak: one assignment by delay, level and band shape."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -109,10 +109,15 @@ def _costs(
     return cost
 
 
-def _pairs(heard, expected, of) -> Floats:  # type: ignore[no-untyped-def]
+def _pairs(
+    heard: Sequence[CurvePeak],
+    expected: Sequence[PredictedPeak],
+    of: Callable[[CurvePeak | PredictedPeak], float | Floats],
+) -> Floats:
     """Measured less predicted value of every pair."""
-    values = [np.array([of(peak) for peak in peaks]) for peaks in (heard, expected)]
-    return np.asarray(values[0][:, None] - values[1][None], np.float64)
+    measured = np.array([of(peak) for peak in heard], np.float64)
+    predicted = np.array([of(peak) for peak in expected], np.float64)
+    return np.asarray(measured[:, None] - predicted, np.float64)
 
 
 def _tailed(deviation: Floats) -> Floats:
