@@ -1,6 +1,7 @@
 """The lowest eigenvectors of stiffness against mass, from few solves with one factor."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 import scipy.linalg as linalg
@@ -12,9 +13,11 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Solve = Callable[[Floats], Floats]
 
-_SETTLED = 1e-6  # largest change of an eigenvalue from one step to the next, re the bound: 0.1 mHz of 200 Hz
-_MOST_STEPS = 400
-_LOOKED_AFTER = 1.08  # times as many columns as at the last look
+_SETTLED = (
+    1e-8  # largest change of an eigenvalue between two looks, re the bound: its vector is right to 1e-4
+)
+_MOST_STEPS = 120
+_LOOKED_AFTER = 1.15  # times as many columns as at the last look
 _LEAST_PART = 60  # unknowns: smaller parts are not parted any more
 _DEPENDENT = 1e-12  # of the largest: what of a block lies in the others
 
@@ -23,28 +26,63 @@ class NoConvergence(RuntimeError):
     """Eigenvectors that went on changing."""
 
 
-def factor(
-    stiffness: sparse.csc_array, mass: sparse.csc_array, shift: float, sequence: Ints | None = None
-) -> Solve:
-    """What solves (stiffness - shift mass) x = b for one column or several; `shift` is negative. [1/m2]
+@dataclass(frozen=True)
+class Factor:
+    """A factor of (stiffness - shift mass).
 
-    `sequence` is that in which the unknowns are taken, of `dissected`; without it one is looked for.
+    Attributes
+    ----------
+    shift : float
+        [1/m2]
+    n_below : int
+        How many eigenvalues are below the shift: as many as pivots are negative (Sylvester's law of inertia;
+        Parlett, The Symmetric Eigenvalue Problem, section 3.3; from memory).
+    solve : callable
+        Solves (stiffness - shift mass) x = b for one column or several.
     """
-    shifted = (stiffness - shift * mass).tocsc()
-    if sequence is not None:
-        shifted = shifted[sequence][:, sequence].tocsc()
-    # Symmetric and positive definite: no pivot leaves the diagonal.
-    ordering = "MMD_AT_PLUS_A" if sequence is None else "NATURAL"
-    lower_upper = splu(shifted, permc_spec=ordering, diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+
+    shift: float
+    n_below: int
+    solve: Solve
+
+
+def factor(stiffness: sparse.csc_array, mass: sparse.csc_array, shift: float, sequence: Ints) -> Factor:
+    """Factor stiffness - shift mass; `shift` at no eigenvalue. [1/m2]
+
+    `sequence` is that in which the unknowns are taken, of `dissected`.
+
+    Raises
+    ------
+    NoConvergence
+        If the shift is too near an eigenvalue.
+    """
+    from raytrace.kernels.triangular import COLUMNS, solve_in_place
+
+    n = stiffness.shape[0]
+    shifted = (stiffness - shift * mass).tocsc()[sequence][:, sequence].tocsc()
+    # Symmetric: no pivot leaves the diagonal. Where the shift is not negative one is small only by chance.
+    options = {"SymmetricMode": True}
+    halves = splu(shifted, permc_spec="NATURAL", diag_pivot_thresh=0.0, options=options)
+    if not np.array_equal(halves.perm_r, halves.perm_c):
+        raise NoConvergence("a pivot left the diagonal")
+    lower = halves.L.tocsc()
+    lower.sort_indices()
+    pivots = halves.U.diagonal()
+    at = np.empty(n, np.int64)
+    at[halves.perm_c] = sequence
 
     def solve(b: Floats) -> Floats:
-        if sequence is None:
-            return np.asarray(lower_upper.solve(np.ascontiguousarray(b)))
-        x = np.empty_like(b)
-        x[sequence] = lower_upper.solve(np.ascontiguousarray(b[sequence]))
-        return x
+        columns = b.reshape(n, -1)
+        x = np.empty_like(columns)
+        for first in range(0, columns.shape[1], COLUMNS):
+            part = columns[at, first : first + COLUMNS]
+            padded = np.zeros((n, COLUMNS))
+            padded[:, : part.shape[1]] = part
+            solve_in_place(lower.indptr, lower.indices, lower.data, pivots, padded)
+            x[at, first : first + COLUMNS] = padded[:, : part.shape[1]]
+        return x.reshape(b.shape)
 
-    return solve
+    return Factor(shift, int((pivots < 0.0).sum()), solve)
 
 
 def dissected(nodes: Ints) -> Ints:
@@ -76,20 +114,16 @@ def dissected(nodes: Ints) -> Ints:
 
 
 def lowest(
-    stiffness: sparse.csc_array,
-    mass: sparse.csc_array,
-    solve: Solve,
-    start: Floats,
-    bounds: tuple[float, float],
+    mass: sparse.csc_array, about: Factor, start: Floats, bounds: tuple[float, float]
 ) -> tuple[Floats, Floats]:
     """Eigenvalues up to a bound and their eigenvectors.
 
     Parameters
     ----------
-    stiffness, mass : (n, n) sparse
+    mass : (n, n) sparse
         Symmetric, positive semi-definite.
-    solve : callable
-        From `factor`.
+    about : Factor
+        Its shift between 0 and the first bound: eigenvalues around it are found first.
     start : (n, m) float
         Columns that each hold something of every eigenvector.
     bounds : (settled, up_to) float
@@ -109,39 +143,57 @@ def lowest(
 
     Notes
     -----
-    A block Krylov space of the inverse, kept at right angles in full, and the Ritz values in it (Parlett,
-    The Symmetric Eigenvalue Problem, ch. 11 and 13; from memory): some columns take hardly longer in one
-    solve than one does.
+    A block Krylov space of the shifted inverse, kept at right angles in full, and the Ritz values in it
+    (Parlett, The Symmetric Eigenvalue Problem, ch. 11 and 13; from memory): some columns take hardly longer
+    in one solve than one does.
     """
-    block = _orthonormal(start, mass, np.empty((len(start), 0)))
-    basis, within = block, block.T @ (stiffness @ block)
+    columns = start.shape[1]
+    basis = np.empty((len(start), columns * (_MOST_STEPS + 1)), order="F")
+    within = np.zeros((columns * _MOST_STEPS,) * 2)
+    block, _ = _orthonormal(start, mass, basis[:, :0])
     known = np.empty(0)
-    looked_at = 0
+    size, looked_at = 0, 0
     for _ in range(_MOST_STEPS):
-        block = _orthonormal(solve(mass @ block), mass, basis)
-        pulled = stiffness @ block
-        across = basis.T @ pulled
-        within = np.block([[within, across], [across.T, block.T @ pulled]])
-        basis = np.concatenate([basis, block], axis=1)
-        if len(within) < _LOOKED_AFTER * looked_at:
+        last, size = size, size + block.shape[1]
+        basis[:, last:size] = block
+        block, across = _orthonormal(about.solve(mass @ block), mass, basis[:, :size])
+        within[:size, last:size] = across
+        within[last:size, :size] = across.T
+        if size < _LOOKED_AFTER * looked_at:
             continue
-        looked_at = len(within)
-        values = linalg.eigvalsh(within)
-        found = values[: np.searchsorted(values, bounds[0], side="right")]
-        if len(found) == len(known) > 0 and (np.abs(found - known) <= _SETTLED * bounds[0]).all():
-            values, axes = linalg.eigh(within)
-            n = int(np.searchsorted(values, bounds[1], side="right"))
-            return values[:n], np.ascontiguousarray(basis @ axes[:, :n])
+        looked_at = size
+        found = np.sort(_between(about, linalg.eigvalsh(within[:size, :size]), bounds[0])[1])
+        is_complete = (found < about.shift).sum() == about.n_below and len(found) == len(known)
+        if is_complete and (np.abs(found - known) <= _SETTLED * bounds[0]).all():
+            inverse, axes = linalg.eigh(within[:size, :size])
+            kept, values = _between(about, inverse, bounds[1])
+            order = np.argsort(values)
+            return values[order], np.ascontiguousarray(basis[:, :size] @ axes[:, kept[order]])
         known = found
     raise NoConvergence(f"{len(known)} eigenvalues still change after {_MOST_STEPS} steps")
 
 
-def _orthonormal(block: Floats, mass: sparse.csc_array, basis: Floats) -> Floats:
-    """What a block adds to a basis, as columns of length 1 at right angles to it and to each other."""
-    # Twice is enough (Parlett, The Symmetric Eigenvalue Problem; from memory).
-    for _ in range(2):
-        block = block - basis @ (basis.T @ (mass @ block))
+def _between(about: Factor, inverse: Floats, bound: float) -> tuple[Ints, Floats]:
+    """Which eigenvalues of the shifted inverse are of eigenvalues up to a bound, and those."""
+    values = about.shift + 1.0 / inverse
+    # The lowest is 0; what has a Ritz value far below it is not found yet.
+    kept = np.flatnonzero((values > -bound) & (values <= bound))
+    return kept, values[kept]
+
+
+def _orthonormal(block: Floats, mass: sparse.csc_array, basis: Floats) -> tuple[Floats, Floats]:
+    """What a block adds to a basis, and what of the block lies in it already.
+
+    The first as columns of length 1 at right angles to the basis and to each other, the second as
+    coefficients, (n_basis, n_columns).
+    """
+    across = basis.T @ (mass @ block)
+    rest = across
+    for again in (True, False):  # twice is enough (Parlett, The Symmetric Eigenvalue Problem; from memory)
+        block = block - basis @ rest
         lengths, axes = linalg.eigh(block.T @ (mass @ block))
         kept = lengths > _DEPENDENT * lengths[-1]
         block = block @ (axes[:, kept] / np.sqrt(lengths[kept]))
-    return np.asarray(block)
+        if again:
+            rest = basis.T @ (mass @ block)
+    return np.asarray(block), np.asarray(across)

@@ -21,7 +21,8 @@ USUAL_TOP_HZ = 200.0
 _WAVES_PER_CELL = 0.23  # at the top: the highest frequencies come out 0.3 % too high at most
 _CELLS_ACROSS = 7  # the cube of a room's volume, at least: so the first ten modes of a small one are as exact
 _FURTHER = 1.15  # re the top: modes above it that are taken along, for what they do below it
-_BLOCK = 16  # columns of a solve
+_BLOCK = 8  # columns of a solve
+_MIDDLE = 0.5  # of the highest eigenvalue: what is found first lies about it, so that fewer columns do
 _SHIFT_HZ = 20.0
 
 
@@ -134,15 +135,18 @@ def _solve(body: AirBody, room: Room, top_hz: float) -> RoomModes:
     air = cut_air(body, grid)
     space, stiffness, mass = assemble(air)
     shift = -((2.0 * np.pi * _SHIFT_HZ / c) ** 2)
-    solve = factor(stiffness, mass, shift, dissected(space.node_index))
+    sequence = dissected(space.node_index)
     top = (2.0 * np.pi * top_hz / c) ** 2
     further = top * _FURTHER**2
     start = _cosines(space, further)
-    # Each column holds something of every cosine; no two columns are alike.
-    i, j = np.ogrid[1 : start.shape[1] + 1, 1 : _BLOCK + 1]
-    values, shapes = lowest(stiffness, mass, solve, start @ np.sin(i * i * j + j), (top, further))
+    # Each column holds something of every cosine; no two columns are alike. The first is constant: a mode.
+    i, j = np.ogrid[1 : start.shape[1] + 1, 1:_BLOCK]
+    start = np.concatenate([np.ones((len(start), 1)), start @ np.sin(i * i * j + j)], axis=1)
+    about = factor(stiffness, mass, _MIDDLE * top, sequence)
+    values, shapes = lowest(mass, about, start, (top, further))
     # A shape and its negative are the same mode: the larger extreme is positive.
     sign = np.sign(shapes.max(axis=0) + shapes.min(axis=0) + 1e-9)
+    solve = factor(stiffness, mass, shift, sequence).solve
     return RoomModes(body, air, space, values, shapes * sign, solve, mass, shift, top_hz, c)
 
 
