@@ -75,6 +75,7 @@ if TYPE_CHECKING:
         MeasuredChange,
         Measurement,
         PeakPart,
+        PointSet,
         PredictedPeak,
         RecordingError,
         Sweep,
@@ -86,6 +87,7 @@ if TYPE_CHECKING:
         hold_against,
         measured_notes,
         sweep_file,
+        unexplained_points,
     )
     from raytrace.proposing import (
         MOVES,
@@ -308,6 +310,7 @@ __all__ = [
     "PeakPair",
     "PeakPart",
     "PlacedPanel",
+    "PointSet",
     "Pointing",
     "PredictedPeak",
     "Proposal",
@@ -439,6 +442,7 @@ __all__ = [
     "speaker_axis",
     "surface_names",
     "sweep_file",
+    "unexplained_points",
     "with_prices",
     "with_stock",
     "yard_length_m",

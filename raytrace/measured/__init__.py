@@ -9,9 +9,11 @@ from raytrace.measured.compared import (
     find_changes,
     hold_against,
     measured_notes,
+    unexplained_points,
 )
 from raytrace.measured.corrections import Correction, corrected_text, correction_notes, find_corrections
 from raytrace.measured.decays import MeasuredDecay, measured_decay
+from raytrace.measured.extrapaths import PointSet, SurfaceCurve, points_with_extra
 from raytrace.measured.predicted import PeakPart, Predicted, PredictedPeak, predicted_peaks
 from raytrace.measured.recordings import Recording, RecordingError, read_recording
 from raytrace.measured.responses import (
@@ -35,11 +37,13 @@ __all__ = [
     "MeasuredDecay",
     "Measurement",
     "PeakPart",
+    "PointSet",
     "Predicted",
     "PredictedPeak",
     "Recording",
     "RecordingError",
     "Response",
+    "SurfaceCurve",
     "Sweep",
     "Take",
     "attribute",
@@ -54,8 +58,10 @@ __all__ = [
     "measured_curves",
     "measured_decay",
     "measured_notes",
+    "points_with_extra",
     "predicted_peaks",
     "read_recording",
     "read_response",
     "sweep_file",
+    "unexplained_points",
 ]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from raytrace.facts import Sentence, metres, sentence
 from raytrace.measured.attribution import Attribution, attribute
 from raytrace.measured.decays import MeasuredDecay, measured_decay
+from raytrace.measured.extrapaths import PointSet, points_with_extra
 from raytrace.measured.predicted import Predicted, PredictedPeak, predicted_peaks
 from raytrace.measured.recordings import Recording, read_recording
 from raytrace.measured.responses import (
@@ -96,6 +97,11 @@ class Measurement:
     def unexplained(self) -> tuple[Attribution, ...]:
         """Peaks that nothing drawn explains."""
         return tuple(peak for peak in self.peaks if peak.made_by is None and not peak.is_speakers_own)
+
+    @property
+    def strong_unexplained(self) -> tuple[Attribution, ...]:
+        """Those of them that are told in words."""
+        return tuple(own for own in self.unexplained if own.peak.level_db >= UNEXPLAINED_DB)
 
 
 @dataclass(frozen=True)
@@ -297,21 +303,34 @@ def _method_note() -> Sentence:
     )
 
 
+def unexplained_points(held: Held, heard: Measurement, own: Attribution) -> PointSet:
+    """Where a measured peak can have come over, whatever made it."""
+    scene = held.scene
+    source, listener = scene.speakers[heard.take.speaker].position, scene.seats[heard.take.seat].ears
+    extra_m = own.peak.delay_s * held.room.speed_of_sound_m_s
+    return points_with_extra(held.room, source, listener, extra_m=extra_m)
+
+
 def _unexplained_notes(held: Held, heard: Measurement) -> list[Sentence]:
     notes = []
-    for peak in heard.unexplained:
-        if peak.peak.level_db >= UNEXPLAINED_DB:
-            notes.append(
-                sentence(
-                    "{speaker} at {seat}: {delay} ms, {level} dB: nothing drawn explains it; an extra path "
-                    "of {extra}.",
-                    speaker=held.scene.speakers[heard.take.speaker].name,
-                    seat=held.scene.seats[heard.take.seat].name,
-                    delay=f"{1e3 * peak.peak.delay_s:.1f}",
-                    level=f"{peak.peak.level_db:.0f}",
-                    extra=metres(peak.peak.delay_s * held.room.speed_of_sound_m_s, 2),
-                )
+    for peak in heard.strong_unexplained:
+        points = unexplained_points(held, heard, peak)
+        met = [held.room.surfaces[surface].name for surface in points.surfaces]
+        text = (
+            "{speaker} at {seat}: {delay} ms, {level} dB: nothing drawn explains it; an extra path of {extra}"
+        )
+        over = ", over {surfaces} or something that is not drawn." if met else ": nothing drawn lies so near."
+        notes.append(
+            sentence(
+                text + over,
+                speaker=held.scene.speakers[heard.take.speaker].name,
+                seat=held.scene.seats[heard.take.seat].name,
+                delay=f"{1e3 * peak.peak.delay_s:.1f}",
+                level=f"{peak.peak.level_db:.0f}",
+                extra=metres(points.extra_m, 2),
+                **({"surfaces": ", ".join(met)} if met else {}),
             )
+        )
     return notes
 
 

@@ -80,7 +80,7 @@ class Tables:
     ----------
     out
         Folder for tables and charts: measured.json, peaks.csv, with --after changes.csv, a PNG of each
-        measurement.
+        measurement, and one of where each strong peak can have come over that nothing drawn explains.
     replace
         Replace what was made of another scene; what this program did not write is left alone even then.
     json
@@ -169,7 +169,7 @@ def compare(
     corrections = find_corrections(read, every)
     notes = (*measured_notes(every), *correction_notes(corrections))
     if place is not None:
-        _write(place, Origin.of(_WHAT, read), (states, changes, notes, corrections))
+        _write(place, Origin.of(_WHAT, read), (states, changes, notes, corrections), units)
     if to.write is not None:
         _write_corrected(to.write, read, corrections)
     if to.json:
@@ -253,12 +253,13 @@ def _write_corrected(path: Path, scene: "Scene", corrections: "Sequence[Correcti
         write_whole(path, corrected_text(scene, corrections))
 
 
-def _write(place: "Place", origin: "Origin", told: tuple[Any, ...]) -> None:
+def _write(place: "Place", origin: "Origin", told: tuple[Any, ...], units: str) -> None:
     """The tables in a folder, all of them or none."""
     import json
 
     from viewer.charts import draw_measured
     from viewer.files import OutputRefused, moved_into_place
+    from viewer.pictures import Shell, draw_shells, shells_of, unjudged_study
     from viewer.tables import changes_csv, measured_csv, measured_json
 
     with mistakes(OutputRefused), moved_into_place(place, origin) as folder:
@@ -267,8 +268,12 @@ def _write(place: "Place", origin: "Origin", told: tuple[Any, ...]) -> None:
         (folder / "measured.json").write_text(text + "\n", encoding="utf-8", newline="\n")
         (folder / "peaks.csv").write_text(measured_csv(states), encoding="utf-8", newline="")
         for state, held in states:
+            shells: list[Shell] = []
             for heard in held.heard:
                 whose = f"speaker-{heard.take.speaker + 1}-seat-{heard.take.seat + 1}"
                 draw_measured(held, heard, folder / f"{state}-{whose}.png")
+                shells += shells_of(held, heard, f"{state}-{whose}", units=units)
+            if shells:
+                draw_shells(unjudged_study(held), shells, folder, units=units)
         if changes:
             (folder / "changes.csv").write_text(changes_csv(changes), encoding="utf-8", newline="")

@@ -32,6 +32,7 @@ from viewer.pictures.pictures import (
     facts,
 )
 from viewer.pictures.plate import Layout, Plate, draw_labels, draw_title, measure_label
+from viewer.pictures.shells import Shell, shells_of, unjudged_study
 from viewer.pictures.stage import (
     Floats,
     Layer,
@@ -42,7 +43,7 @@ from viewer.pictures.stage import (
     seen_facets,
     set_stage,
 )
-from viewer.pictures.stills import STILLS, Still, draw_stills, write_stills
+from viewer.pictures.stills import STILLS, Still, draw_shells, draw_stills, write_stills
 from viewer.pictures.surfaceviews import panel_table, surface_pages, surface_pictures, views_of
 
 __all__ = [
@@ -62,6 +63,7 @@ __all__ = [
     "Placed",
     "Plate",
     "Raster",
+    "Shell",
     "Stage",
     "Still",
     "bands",
@@ -74,6 +76,7 @@ __all__ = [
     "draw_key",
     "draw_labels",
     "draw_scale_bar",
+    "draw_shells",
     "draw_stills",
     "draw_title",
     "edges",
@@ -105,9 +108,11 @@ __all__ = [
     "seen_edges",
     "seen_facets",
     "set_stage",
+    "shells_of",
     "shown_rows",
     "surface_pages",
     "surface_pictures",
+    "unjudged_study",
     "views_of",
     "vtk_array",
     "write_stills",

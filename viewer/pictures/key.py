@@ -84,6 +84,8 @@ SIGNS: dict[str, tuple[str, Callable[[_Brush], None]]] = {
     "panel": ("panel", lambda brush: brush.area(look.PANEL, look.PANEL_EDGE)),
     "chosen": ("selected reflection", _chosen),
     "cut": ("cut through", _cut),
+    "met": ("points of surfaces with this extra path", _chosen),
+    "air": ("points in the air with this extra path", lambda brush: brush.line(look.HAIRLINE, 5)),
     "sound": ("where the sound is", lambda brush: brush.disc(14, _STRONG)),
 }
 
@@ -91,14 +93,14 @@ SIGNS: dict[str, tuple[str, Callable[[_Brush], None]]] = {
 def draw_key(plate: Plate, layout: Layout, limit_text: str, signs: Sequence[str]) -> None:
     """The scale of level against the limit and what the signs, of `SIGNS`, mean."""
     _draw_level_scale(plate, layout, limit_text)
-    _draw_signs(plate, layout, signs)
+    draw_signs(plate, layout, signs, beside_px=LEVELS_PX)
 
 
-def _draw_signs(plate: Plate, layout: Layout, signs: Sequence[str]) -> None:
-    """Columns of small samples, each with a few words."""
+def draw_signs(plate: Plate, layout: Layout, signs: Sequence[str], *, beside_px: float = 0.0) -> None:
+    """Columns of small samples, each with a few words, so far from the left edge."""
     unit, box, size = layout.unit, layout.key, look.KEY_PX * layout.unit
     rows = max(ROWS, -(-len(signs) // ROWS))
-    left = box.left + LEVELS_PX * unit
+    left = box.left + beside_px * unit
     for start in range(0, len(signs), rows):
         column = signs[start : start + rows]
         for k, name in enumerate(column):

@@ -49,15 +49,22 @@ def choose_camera(stage: Stage, view: View, size: tuple[int, int]) -> Camera:
 
 def layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
     """All parts of one picture, back to front where it matters."""
+    return (
+        *room_layers(stage, camera),
+        *_patches(stage, camera),
+        *thing_layers(stage),
+        *_sound(stage),
+        *_spots(stage, camera),
+    )
+
+
+def room_layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
+    """The room with its windows and panels; neither speakers, seats nor sound."""
     seen = seen_facets(stage, camera)
     return (
         *_room(stage, seen, from_above=bool(camera.parallel and camera.forward[2] < -0.9)),
         *_panes(stage, camera),
         *_panels(stage, camera, seen),
-        *_patches(stage, camera),
-        *_furniture(stage),
-        *_sound(stage),
-        *_spots(stage, camera),
     )
 
 
@@ -129,7 +136,8 @@ def _patches(stage: Stage, camera: Camera) -> list[Layer]:
     ]
 
 
-def _furniture(stage: Stage) -> list[Layer]:
+def thing_layers(stage: Stage) -> list[Layer]:
+    """Speakers and listeners."""
     opacity = _between(stage)
     named = parts.speakers(stage, look.PRINT) | parts.seats(stage, look.PRINT)
     glassy = ("speakers", "drivers", "heads")

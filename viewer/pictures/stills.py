@@ -6,7 +6,7 @@ import pickle
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from viewer.files import Origin, Place, moved_into_place
 from viewer.look import View
 from viewer.pictures.labels import Box
 from viewer.pictures.pictures import Raster, make_picture
+from viewer.pictures.shells import Shell, make_shell_picture
 from viewer.pictures.stage import set_stage
 from viewer.pictures.surfaceviews import views_of
 from viewer.processes import python_path
@@ -58,6 +59,16 @@ class Still:
     note: str = ""
 
 
+@dataclass(frozen=True)
+class Job:
+    """Pictures to draw: views of a study, or shells in its room, at a size in pixels and in some units."""
+
+    study: Study
+    shown: tuple[View, ...] | tuple[Shell, ...]
+    size: tuple[int, int]
+    units: str
+
+
 def draw_stills(
     study: Study,
     folder: str | Path,
@@ -87,14 +98,34 @@ def draw_stills(
         Shaded where a GL library can be loaded, else flat drawings of the same views whose `note` says so.
     """
     folder = Path(folder)
-    stills, note = _drawn_by_child(study, folder, size, units, progress)
+    return _drawn(Job(study, views_of(study), size, units), folder, progress)
+
+
+def draw_shells(
+    study: Study, shells: Sequence[Shell], folder: str | Path, *, units: str = "metric"
+) -> tuple[Still, ...]:
+    """Where reflections that nothing drawn explains can have come over, a PNG file for each.
+
+    Parameters
+    ----------
+    study : Study
+        Of which only scene, room and arrivals are looked at.
+    shells : sequence of Shell
+    folder, units
+        As in `draw_stills`.
+    """
+    return _drawn(Job(study, tuple(shells), look.REFERENCE_SIZE, units), Path(folder), None)
+
+
+def _drawn(job: Job, folder: Path, progress: Progress | None) -> tuple[Still, ...]:
+    stills, note = _drawn_by_child(job, folder, progress)
     if not note:
         return stills
     from viewer.pictures.painter import paint
 
     # All of them again: a set that is half shaded would look like a mistake.
-    flat = _draw(study, folder, size, units, paint)
-    return tuple(replace(still, note=note) for still in _reported(flat, views_of(study), progress))
+    flat = _draw(job, folder, paint)
+    return tuple(replace(still, note=note) for still in _reported(flat, job, progress))
 
 
 def write_stills(
@@ -133,21 +164,24 @@ def write_stills(
     return tuple(replace(still, path=Place.of(where).path / still.path.name) for still in stills)
 
 
-def _draw(study: Study, folder: Path, size: tuple[int, int], units: str, raster: Raster) -> Iterator[Still]:
-    """Draw and save one view after the other."""
-    stage = set_stage(study)
-    for view in views_of(study):
-        picture = make_picture(stage, view, size, units=units, raster=raster)
-        path = folder / f"{view.name}.png"
+def _draw(job: Job, folder: Path, raster: Raster) -> Iterator[Still]:
+    """Draw and save one picture after the other."""
+    stage = set_stage(job.study)
+    for shown in job.shown:
+        if isinstance(shown, Shell):
+            picture = make_shell_picture(stage, shown, job.size, raster=raster)
+        else:
+            picture = make_picture(stage, shown, job.size, units=job.units, raster=raster)
+        path = folder / f"{shown.name}.png"
         picture.image.save(path, dpi=(look.DPI, look.DPI))
-        yield Still(view.name, path, picture.caption, picture.boxes, picture.drawing)
+        yield Still(shown.name, path, picture.caption, picture.boxes, picture.drawing)
 
 
-def _reported(stills: Iterator[Still], views: tuple[View, ...], progress: Progress | None) -> Iterator[Still]:
+def _reported(stills: Iterator[Still], job: Job, progress: Progress | None) -> Iterator[Still]:
     """The same, each announced before it is begun."""
-    for i, view in enumerate(views):
+    for i, shown in enumerate(job.shown):
         if progress:
-            progress(f"picture: {view.title.lower()}", i / len(views))
+            progress(f"picture: {shown.title.lower()}", i / len(job.shown))
         still = next(stills, None)
         if still is None:
             return
@@ -156,19 +190,17 @@ def _reported(stills: Iterator[Still], views: tuple[View, ...], progress: Progre
         progress("pictures done", 1.0)
 
 
-def _drawn_by_child(
-    study: Study, folder: Path, size: tuple[int, int], units: str, progress: Progress | None
-) -> tuple[tuple[Still, ...], str]:
+def _drawn_by_child(job: Job, folder: Path, progress: Progress | None) -> tuple[tuple[Still, ...], str]:
     """What a child process drew, and why that is not all, if so."""
     # What the corners of the head zone hear is not shown, and is most of what would be handed over.
-    lean = replace(study, arrivals=replace(study.arrivals, at_points=()))
+    study = replace(job.study, arrivals=replace(job.study.arrivals, at_points=()))
     # Files without names: whatever ends this process, nothing of them is left.
-    with tempfile.TemporaryFile() as job, tempfile.TemporaryFile() as errors:
-        pickle.dump((lean, size, units), job)
-        job.seek(0)
+    with tempfile.TemporaryFile() as handed, tempfile.TemporaryFile() as errors:
+        pickle.dump(replace(job, study=study), handed)
+        handed.seek(0)
         with subprocess.Popen(
             _command(folder),
-            stdin=job,
+            stdin=handed,
             stdout=subprocess.PIPE,
             stderr=errors,
             env=_environment(),
@@ -179,7 +211,7 @@ def _drawn_by_child(
                 assert child.stdout is not None
                 has_gl = child.stdout.readline().strip() == _GL_FOUND
                 lines = (line for line in child.stdout if line.startswith("{"))
-                drawn = _reported((_from_json(line) for line in lines), views_of(study), progress)
+                drawn = _reported((_from_json(line) for line in lines), job, progress)
                 stills = tuple(drawn) if has_gl else ()
             except BaseException:
                 child.kill()
@@ -222,8 +254,7 @@ def draw_in_child(folder: Path) -> int:
     if not can_draw():
         return 3
     _say(_GL_FOUND)
-    study, size, units = pickle.load(sys.stdin.buffer)
-    for still in _draw(study, folder, size, units, render):
+    for still in _draw(pickle.load(sys.stdin.buffer), folder, render):
         _say(json.dumps(asdict(still), default=str))
     return 0
 

@@ -18,6 +18,7 @@ from raytrace import (
     PeakPart,
     PredictedPeak,
     Sentence,
+    unexplained_points,
 )
 from viewer.tables.csvtext import csv_text
 from viewer.tables.grid import grid
@@ -89,7 +90,17 @@ def _peak_json(held: Held, heard: Measurement, k: int) -> dict[str, Any]:
         "runner_up": None if other is None else list(other.parts[0].surfaces),
         "confidence": own.confidence,
         "extra_path_m": own.peak.delay_s * held.room.speed_of_sound_m_s,
+        "points": _points_json(held, heard, own) if own in heard.unexplained else [],
     }
+
+
+def _points_json(held: Held, heard: Measurement, own: Attribution) -> list[dict[str, Any]]:
+    """Curves on surfaces over which an unexplained peak can have come."""
+    names = held.room.surface_names
+    return [
+        {"surface": names[curve.surface], "points_m": curve.points.tolist()}
+        for curve in unexplained_points(held, heard, own).curves
+    ]
 
 
 def _part_json(part: PeakPart) -> dict[str, Any]:

@@ -78,7 +78,9 @@ def test_tables_go_to_a_folder_and_come_out_the_same(room, capsys):
     printed(capsys, *words)
     assert first == {path.name: path.read_bytes() for path in (room / "tables").iterdir()}
     tables = {".hitspot", "measured.json", "peaks.csv", "changes.csv"}
-    assert set(first) == tables | {"before-speaker-1-seat-1.png", "after-speaker-1-seat-1.png"}
+    charts = {"before-speaker-1-seat-1.png", "after-speaker-1-seat-1.png"}
+    # The pulse at 7 ms, which nothing drawn explains, is gone after.
+    assert set(first) == tables | charts | {"before-speaker-1-seat-1-unexplained-1.png"}
 
 
 @pytest.mark.parametrize(
