@@ -104,7 +104,7 @@ def air_attenuation_db_per_m(
 
     Notes
     -----
-    ISO 9613-1:1993, equations (3) to (5) and Annex B, restated publicly with the same constants.
+    ISO 9613-1:1993, equations (3) to (5) and Annex B (constants from memory).
 
     Examples
     --------

@@ -11,7 +11,7 @@ from raytrace.facts import Amount, Sentence, Unit, sentence
 
 Floats = NDArray[np.float64]
 
-# 2nd edition, May 1998: formula as quoted in the literature, tolerance from memory.
+# 2nd edition, May 1998: formula and tolerance from memory.
 _STANDARD = EBU_TECH_3276
 _SHORTEST_S, _LONGEST_S, _LARGEST_M3 = 0.2, 0.4, 300.0
 

@@ -46,7 +46,7 @@ class Miki:
     -----
     Y = f / sigma; Zc = rho c (1 + 0.070 Y**-0.632 - 0.107j Y**-0.632),
     k = (w/c) (1 + 0.109 Y**-0.618 - 0.160j Y**-0.618). Made for 0.01 < Y < 1, well-behaved below.
-    Y. Miki, J. Acoust. Soc. Jpn (E) 11 (1990) 19; coefficients at apmr.matelys.com.
+    Y. Miki, J. Acoust. Soc. Jpn (E) 11 (1990) 19 (from memory).
     """
 
     flow_resistivity: float

@@ -118,7 +118,7 @@ def weigh(practical: ArrayLike) -> WeightedAbsorption:
     -----
     The reference curve .80 1 1 1 .90 sinks in steps of 0.05 until what lies below it sums to 0.10 at
     most; alpha_w is its height at 500 Hz. Excess of 0.25 and more: L at 250 Hz, M at 500 Hz or 1 kHz, H at
-    2 or 4 kHz. ISO 11654:1997 (rules as restated by a maker of ceilings, curve and classes from memory).
+    2 or 4 kHz. ISO 11654:1997 (rules, curve and classes from memory).
 
     Examples
     --------

@@ -110,7 +110,7 @@ def arau_puchades_s(room: DiffuseRoom) -> Floats:
 def schroeder_hz(decay_s: float, volume_m3: float) -> float:
     """Frequency above which at least three modes overlap, 2000 sqrt(T / V). [Hz]
 
-    M. R. Schroeder, J. Acoust. Soc. Am. 99 (1996) 3240 (as quoted in the literature).
+    M. R. Schroeder, J. Acoust. Soc. Am. 99 (1996) 3240 (from memory).
     """
     return float(2000.0 * np.sqrt(decay_s / volume_m3))
 

@@ -80,7 +80,7 @@ _PUBLISHED = (
         within_ms=15.0,
         from_hz=1000.0,
         to_hz=8000.0,
-        source=f"{EBU_TECH_3276}, 2nd edition, May 1998, section 2.2 (as quoted in the literature)",
+        source=f"{EBU_TECH_3276}, 2nd edition, May 1998, section 2.2 (from memory)",
         meant_for="control rooms",  # their volume up to 300 m3; areas here and below from memory
         from_m2=30.0,
     ),

@@ -19,7 +19,7 @@ class JohnsonChampouxAllard:
     Notes
     -----
     D. L. Johnson, J. Koplik, R. Dashen, J. Fluid Mech. 176 (1987) 379; Y. Champoux, J.-F. Allard,
-    J. Appl. Phys. 70 (1991) 1975; both as restated at apmr.matelys.com.
+    J. Appl. Phys. 70 (1991) 1975; both from memory.
     """
 
     flow_resistivity: float

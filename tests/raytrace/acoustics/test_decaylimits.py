@@ -5,7 +5,7 @@ from raytrace.acoustics.decaylimits import decay_target
 
 
 def test_the_target_grows_with_the_cube_root_of_the_volume():
-    # EBU Tech 3276 (as quoted in the literature); tolerance below 200 Hz from memory.
+    # EBU Tech 3276 formula and tolerance below 200 Hz from memory.
     target = decay_target(100.0)
     assert target.time_s == pytest.approx(0.25, abs=1e-12)
     assert decay_target(52.0).time_s == pytest.approx(0.2010, abs=5e-5)

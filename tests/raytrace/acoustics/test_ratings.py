@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from raytrace.acoustics.porous import Layer, Medium, Miki
 from raytrace.acoustics.ratings import THIRDS_HZ, rate, rate_stack, weigh
 
-# Rules of ISO 11654 as restated by a maker of ceilings; worked by hand.
+# Rules of ISO 11654:1997 from memory; worked by hand.
 WORKED = [
     0.12,
     0.18,

@@ -132,7 +132,7 @@ def test_defaults_are_those_of_the_design(tmp_path):
 
 
 def test_standards_hold_the_published_numbers():
-    # EBU Tech 3276 (1998) section 2.2 as quoted in the literature; ITU-R BS.1116-3 section 8 from memory.
+    # EBU Tech 3276 (1998) section 2.2 and ITU-R BS.1116-3 section 8, both from memory.
     for name in ("EBU Tech 3276", "ITU-R BS.1116-3"):
         limits = STANDARDS[name]
         assert (limits.below_db, limits.within_ms, limits.from_hz, limits.to_hz) == (
