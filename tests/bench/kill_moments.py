@@ -12,86 +12,158 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from contextlib import suppress
 from pathlib import Path
 
 from tests.support.samebytes import SMALL_SCENE, contents_of
+from tests.support.scans import Rough, gable_room, obj_text, scan_of
+from tests.support.soundfiles import pulses, write_wav
 from viewer.files.unfinished import sweep
 
-# Where each command writes, and how it is called; the first run of a row is in feet, so that old differs.
+SEATS = ("ears = [1.79, 1.5, 1.1]", "ears = [1.9, 1.5, 1.1]")
+SMALL = ("--order", "1", "--size", "300x300")
+# The words of each command. It runs once on the first of two givens and is killed on the second, so that
+# old and new differ; TURN in a word is 1, then 2. Everything that it writes goes into the folder out.
 COMMANDS = {
-    "drawings": ("out", ["--out", "out"]),
-    "page": ("out.html", ["--order", "1", "--out", "out.html"]),
-    "stills": ("out", ["--order", "1", "--size", "300x300", "--out", "out"]),
-    "report": ("out", ["--order", "1", "--size", "300x300", "--out", "out"]),
-    "propose": ("out.toml", ["--order", "1", "--panels", "1", "--out", "out.toml", "--replace"]),
+    "drawings": ("scene.toml", "--out", "out/drawn", "--replace"),
+    "page": ("scene.toml", "--order", "1", "--out", "out/page.html", "--replace"),
+    "stills": ("scene.toml", *SMALL, "--out", "out/stills", "--replace"),
+    "report": ("scene.toml", *SMALL, "--out", "out/report", "--replace"),
+    "propose": ("scene.toml", "--order", "1", "--panels", "1", "--out", "out/new.toml", "--replace"),
+    "new": ("out/new.toml", "--shape", "box"),
+    "cutlist": ("scene.toml",),
+    "export": ("scene.toml", "--to", "out/room.glb", "--replace"),
+    "clean": ("scan.obj", "--out", "out/scan.toml", "--picture", "out/scan.png", "--replace"),
+    "sweep": ("--seconds", "TURN", "--out", "out/sweep.wav", "--replace"),
+    "compare": (
+        *("scene.toml", "--measured", "left=left.wav", "--order", "1", "--out", "out/tables"),
+        *("--write", "out/corrected.toml", "--replace"),
+    ),
+    "seats": (
+        *("scene.toml", "--wall", "front wall", "--step", "1 m", "--best", "1", "--write", "out/seat.toml"),
+        *("--picture", "out/seats.svg", "--replace"),
+    ),
+    "aim": ("scene.toml", "--plan", "out/plan.pdf", "--replace"),
+    "bass": ("scene.toml", "--picture", "out/bass.png", "--replace"),
 }
 SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGHUP)
+GIVEN = ("scene.toml", "scan.obj", "left.wav")
+OWN = {*GIVEN, "out", "state", "tmp"}
 
 
-def start(ground: Path, command: str, *options: str) -> "subprocess.Popen[bytes]":
-    """One command in a folder of its own, with a temporary folder of its own."""
-    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "TMPDIR": str(ground / "tmp")}
+def start(ground: Path, command: str, turn: int) -> "subprocess.Popen[bytes]":
+    """One command in a folder of its own, with temporary and state folders of its own."""
+    environment = {
+        **os.environ,
+        "PYTHONPATH": str(Path(__file__).parents[2]),
+        "TMPDIR": str(ground / "tmp"),
+        "XDG_STATE_HOME": str(ground / "state"),
+    }
     return subprocess.Popen(
-        [sys.executable, "-m", "viewer.cli", command, "scene.toml", *COMMANDS[command][1], *options],
+        [
+            *(sys.executable, "-m", "viewer.cli", command),
+            *(word.replace("TURN", str(turn)) for word in COMMANDS[command]),
+        ],
         cwd=ground,
         env=environment,
+        stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
+        start_new_session=True,
     )
 
 
-def finish(ground: Path, command: str, *options: str) -> float:
+def finish(ground: Path, command: str, turn: int) -> float:
     """Run to the end; how long it took. [s]"""
     begun = time.monotonic()
-    assert start(ground, command, *options).wait() == 0, f"{command} fails by itself"
+    assert start(ground, command, turn).wait() == 0, f"{command} fails by itself"
     return time.monotonic() - begun
 
 
-def fresh(ground: Path, scene: str) -> Path:
-    """An empty ground with the scene and a temporary folder in it."""
-    shutil.rmtree(ground, ignore_errors=True)
-    (ground / "tmp").mkdir(parents=True)
+def give(ground: Path, turn: int) -> None:
+    """What the commands read, in one of two forms."""
+    scene = SMALL_SCENE.replace(SEATS[0], SEATS[turn - 1])
     (ground / "scene.toml").write_text(scene, encoding="utf-8")
+    truth = gable_room(4.0 + 0.2 * turn, 3.0, eaves=2.0, ridge=2.9)
+    (ground / "scan.obj").write_text(obj_text(*scan_of(truth, Rough(seed=turn, edge=0.3))), encoding="utf-8")
+    write_wav(ground / "left.wav", pulses([0.0, 0.004, 0.006 + 0.001 * turn], [1.0, 0.4, 0.3]))
+
+
+def fresh(ground: Path) -> Path:
+    """An empty ground with what is given, in its first form."""
+    shutil.rmtree(ground, ignore_errors=True)
+    for name in ("out", "state", "tmp"):
+        (ground / name).mkdir(parents=True)
+    give(ground, 1)
     return ground
 
 
-def judge(ground: Path, command: str, old: dict[str, bytes], new: dict[str, bytes], killed: int) -> str:
+def unfinished(ground: Path) -> list[str]:
+    """What stands where nothing is to be left."""
+    beside = {path.name for path in ground.iterdir()} - OWN
+    passing = {path.name for path in (ground / "tmp").iterdir()}
+    return sorted(beside | passing | {path.name for path in (ground / "out").glob(".hitspot-*")})
+
+
+def judge(ground: Path, old: dict[str, bytes], new: dict[str, bytes], killed: int) -> str:
     """What a killed run left: "old" or "new", or what is wrong with it."""
-    target = COMMANDS[command][0]
-    beside = sorted(p.name for p in ground.iterdir() if p.name not in (target, "scene.toml", "tmp"))
-    if killed != signal.SIGKILL and beside:
-        return f"left {beside[0]}"
-    sweep(ground)  # what the next run does first
-    if len(list(ground.iterdir())) > 3 or list((ground / "tmp").iterdir()):
-        return "leftovers after the next run"
-    found = contents_of(ground / target)
-    return "old" if found == old else "new" if found == new else "half"
+    left = unfinished(ground)
+    if killed != signal.SIGKILL and left:
+        return f"left {left[0]}"
+    sweep(ground / "out")  # what the next run does first
+    if left := unfinished(ground):
+        return f"left {left[0]} after the next run"
+    found = contents_of(ground / "out")
+    if found in (old, new):
+        return "old" if found == old else "new"
+    whole = all(found.get(name) in (old.get(name), new.get(name)) for name in old.keys() | new.keys())
+    return "some of each" if whole else "half"
+
+
+def killed_at(ground: Path, command: str, after_s: float, number: int) -> None:
+    """A run that is killed, and whatever it had started gone as well."""
+    child = start(ground, command, 2)
+    try:
+        child.wait(timeout=after_s)
+    except subprocess.TimeoutExpired:
+        child.send_signal(number)
+        child.wait()
+    for _ in range(100):  # 10 s: a child of the killed run finds its pipe closed
+        with suppress(ProcessLookupError):
+            os.killpg(child.pid, 0)
+            time.sleep(0.1)
+            continue
+        return
+    os.killpg(child.pid, signal.SIGKILL)
+    raise AssertionError(f"{command}: a process that it started lives on")
 
 
 def run_row(ground: Path, command: str, moments: int) -> Counter[str]:
-    """Kill one command at so many moments of its run."""
-    scene = SMALL_SCENE
-    second = () if command == "propose" else ("--units", "imperial")
-    finish(fresh(ground, scene), command)
-    old = contents_of(ground / COMMANDS[command][0])
+    """Kill one command at so many moments of its run, then let it run to its end."""
+    if command == "new":
+        fresh(ground)
+    else:
+        finish(fresh(ground), command, 1)
+    old = contents_of(ground / "out")
+    give(ground, 2)
     kept = ground.with_name("kept")
     shutil.rmtree(kept, ignore_errors=True)
     shutil.copytree(ground, kept)
-    lasts_s = finish(ground, command, *second)
-    new = contents_of(ground / COMMANDS[command][0])
+    lasts_s = finish(ground, command, 2)
+    new = contents_of(ground / "out")
+    assert command == "cutlist" or old != new, f"{command}: old and new cannot be told apart"
     counts: Counter[str] = Counter()
     for moment in range(moments):
         shutil.rmtree(ground)
         shutil.copytree(kept, ground)
         number = SIGNALS[moment % len(SIGNALS)]
-        child = start(ground, command, *second)
-        try:
-            child.wait(timeout=lasts_s * (moment + 0.5) / moments)
-        except subprocess.TimeoutExpired:
-            child.send_signal(number)
-            child.wait()
-            time.sleep(0.1)  # a child of the killed run finds its pipe closed
-        counts[judge(ground, command, old, new, number)] += 1
+        killed_at(ground, command, lasts_s * (moment + 0.5) / moments, number)
+        counts[judge(ground, old, new, number)] += 1
+    if command != "new" or not contents_of(ground / "out"):
+        finish(ground, command, 2)
+    after = judge(ground, new, new, signal.SIGTERM)
+    if after != "old" or contents_of(ground / "state"):
+        counts[f"the run after it: {after}"] += 1
     return counts
 
 
@@ -105,7 +177,7 @@ def main() -> int:
             counts = run_row(Path(folder) / "ground", command, moments)
             is_clean &= set(counts) <= {"old", "new"}
             words = (f"{count} {what}" for what, count in sorted(counts.items()))
-            print(f"{command:<10}", *words, flush=True)
+            print(f"{command:<10}", ", ".join(words), flush=True)
     return 0 if is_clean else 1
 
 

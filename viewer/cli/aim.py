@@ -18,7 +18,7 @@ from viewer.cli.commandline import (
     read_scene,
     showing_progress,
     units_of,
-    write_drawing,
+    write_files,
 )
 from viewer.cli.printing import print_json, say, show
 
@@ -107,7 +107,7 @@ def aim(
     if to.plan is not None:
         from viewer.charts import draw_aim_plan
 
-        write_drawing(to.plan, lambda path: draw_aim_plan(found, path, units=units_of(read, units)))
+        write_files({to.plan: lambda path: draw_aim_plan(found, path, units=units_of(read, units))})
     if json:
         print_json(aim_json(found))
         return

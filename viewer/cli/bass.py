@@ -12,7 +12,7 @@ from viewer.cli.commandline import (
     read_scene,
     showing_progress,
     units_of,
-    write_drawing,
+    write_files,
 )
 from viewer.cli.printing import print_json, say, show
 
@@ -54,7 +54,7 @@ def bass(
     if picture is not None:
         from viewer.charts import draw_bass
 
-        write_drawing(picture, lambda path: draw_bass(found, read, room, path))
+        write_files({picture: lambda path: draw_bass(found, read, room, path)})
     if json:
         print_json(bass_json(found))
         return

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from cyclopts import Parameter
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from cyclopts import Token
     from rich.progress import Progress
 
     from raytrace import Scene, Study
-    from viewer.files import Place
+    from viewer.files import Content, Place
 
     Report = Callable[[str, float], None]
 
@@ -174,16 +174,12 @@ def check_drawing(path: Path | None, option: str, *, replace: bool) -> None:
         raise Mistake(f"{path} exists already; give another name with {option}, or overwrite it: --replace")
 
 
-def write_drawing(path: Path, draw: Callable[[Path], object]) -> None:
-    """Have a drawing made, and write it in one step: whole, or nothing."""
-    from tempfile import TemporaryDirectory
+def write_files(contents: "Mapping[Path, Content]") -> None:
+    """Write files that belong together, drawings among them: all are whole before the first one moves."""
+    from viewer.files import OutputRefused, write_together
 
-    from viewer.files import OutputRefused, write_whole
-
-    with mistakes(OutputRefused), TemporaryDirectory() as folder:
-        drawn = Path(folder) / f"drawing{path.suffix.lower()}"
-        draw(drawn)
-        write_whole(path, drawn.read_bytes())
+    with mistakes(OutputRefused):
+        write_together(contents)
 
 
 @Parameter(name="*")

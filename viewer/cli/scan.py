@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
-from viewer.cli.commandline import Flag, Mistake, check_drawing, mistakes, showing_progress, write_drawing
+from viewer.cli.commandline import Flag, Mistake, check_drawing, mistakes, showing_progress, write_files
 from viewer.cli.printing import print_json, say, show
 
 if TYPE_CHECKING:
-    from raytrace import CleanRoom
+    from viewer.files import Content
 
 ScanFile = Annotated[Path, Parameter(help="Scan of a room (OBJ, GLB, PLY, STL).")]
 
@@ -105,7 +105,6 @@ def clean(
     import json as jsonlib
 
     from raytrace import MeshError, ScanSettings, clean_scan, draft_scene
-    from viewer.files import OutputRefused, write_whole
     from viewer.tables import clean_json, clean_tables
 
     fit.check()
@@ -125,12 +124,14 @@ def clean(
         room = clean_scan(file, settings, progress=progress)
         draft = draft_scene(room, scene, patch=fit.patch)
     told = clean_json(room, draft.notes)
-    with mistakes(OutputRefused):
-        if draft.mesh is not None:
-            write_whole(mesh, draft.mesh)
-        write_whole(report, jsonlib.dumps(told, indent=1) + "\n")
-        write_whole(scene, draft.text)
-    _draw(picture, room)
+    written: dict[Path, Content] = {scene: draft.text, report: jsonlib.dumps(told, indent=1) + "\n"}
+    if draft.mesh is not None:
+        written[mesh] = draft.mesh
+    if picture is not None:
+        from viewer.charts import draw_scan
+
+        written[picture] = lambda path: draw_scan(room, path)
+    write_files(written)
     if json:
         print_json(told)
         return
@@ -147,11 +148,3 @@ def _check_places(scene: Path, others: "tuple[Path, ...]", *, replace: bool) -> 
     for path in (scene, *others):
         if path.exists() and not replace:
             raise Mistake(f"{path} exists already; give another name with --out, or overwrite it: --replace")
-
-
-def _draw(picture: Path | None, room: "CleanRoom") -> None:
-    if picture is None:
-        return
-    from viewer.charts import draw_scan
-
-    write_drawing(picture, lambda path: draw_scan(room, path))

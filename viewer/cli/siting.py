@@ -22,13 +22,14 @@ from viewer.cli.commandline import (
     mistakes,
     read_scene,
     showing_progress,
-    write_drawing,
+    write_files,
 )
 from viewer.cli.printing import complain, print_json, say, show
 from viewer.statefolder import state_folder
 
 if TYPE_CHECKING:
     from raytrace import Hands, Scene, TaskRecord
+    from viewer.files import Content
 
 _LEAST_STEP_M, _MOST_STEP_M = 0.05, 2.0
 _MOST_BEST, _MOST_PROCESSES = 12, 256
@@ -200,28 +201,20 @@ def seats(
         found = find_seats(read, wish, hands=hands, record=record, progress=progress)
     if to.write is not None and to.place > len(found.best):
         raise Mistake(f"--place {to.place}: only {len(found.best)} places were found, so nothing is written")
-    written = []
+    written: dict[Path, Content] = {}
     if to.write is not None:
-        _write_scene(to.write, found.text_of(found.best[to.place - 1]))
-        written.append(to.write)
+        written[to.write] = found.text_of(found.best[to.place - 1])
     if to.picture is not None:
         from viewer.charts import draw_seats
 
-        write_drawing(to.picture, lambda path: draw_seats(found, path))
-        written.append(to.picture)
+        written[to.picture] = lambda path: draw_seats(found, path)
+    write_files(written)
     if json:
         print_json(seats_json(found))
         return
     show(seats_tables(found, units=units))
     for path in written:
         say(f"Written: {path}")
-
-
-def _write_scene(path: Path, text: str) -> None:
-    from viewer.files import OutputRefused, write_whole
-
-    with mistakes(OutputRefused):
-        write_whole(path, text)
 
 
 def _walls(scene: "Scene", names: list[str] | None) -> tuple[str, ...]:

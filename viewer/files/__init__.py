@@ -4,9 +4,10 @@ from viewer.files.names import file_stem, file_stems
 from viewer.files.origin import Origin, OutputRefused, Place, check_origin
 from viewer.files.outfolder import check_folder, moved_into_place
 from viewer.files.unfinished import refusing_trouble
-from viewer.files.wholefile import write_whole
+from viewer.files.wholefile import Content, write_together, write_whole
 
 __all__ = [
+    "Content",
     "Origin",
     "OutputRefused",
     "Place",
@@ -16,5 +17,6 @@ __all__ = [
     "file_stems",
     "moved_into_place",
     "refusing_trouble",
+    "write_together",
     "write_whole",
 ]
