@@ -1,8 +1,8 @@
 """Sentences that keep what they are made of: names, amounts and hints, until it is known who reads them."""
 
-from raytrace.facts.amounts import Amount, Fixing, Unit, metres, millimetres
+from raytrace.facts.amounts import Amount, Fixing, Unit, from_to, metres, millimetres
 from raytrace.facts.plaintext import plain
-from raytrace.facts.sentences import Fact, Hint, Sentence, joined, sentence
+from raytrace.facts.sentences import Fact, Hint, Sentence, Told, joined, sentence
 
 __all__ = [
     "Amount",
@@ -10,7 +10,9 @@ __all__ = [
     "Fixing",
     "Hint",
     "Sentence",
+    "Told",
     "Unit",
+    "from_to",
     "joined",
     "metres",
     "millimetres",

@@ -38,6 +38,12 @@ class Amount:
     digits: int | None = None
     between: str = " x "
 
+    @property
+    def lengths_m(self) -> tuple[float, ...]:
+        """Its lengths, none where it is something else. [m]"""
+        scale = {Unit.MM: 0.001, Unit.M: 1.0}.get(self.unit)
+        return () if scale is None else tuple(scale * value for value in self.values)
+
     def __str__(self) -> str:
         """In metric units."""
         form = "g" if self.digits is None else f".{self.digits}f"
@@ -78,3 +84,14 @@ def millimetres(*lengths_m: float, between: str = " x ") -> Amount:
 def metres(length_m: float, digits: int) -> Amount:
     """A length in metres with so many decimals. [m]"""
     return Amount((float(f"{length_m:.{digits}f}"),), Unit.M, digits)
+
+
+def from_to(low_m: float, high_m: float) -> Amount:
+    """From where to where, in metres to the millimetre.
+
+    Examples
+    --------
+    >>> str(from_to(-0.0, 4.2))
+    '0.000 to 4.200 m'
+    """
+    return Amount(tuple(float(f"{x:.3f}") + 0.0 for x in (low_m, high_m)), Unit.M, 3, " to ")

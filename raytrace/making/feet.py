@@ -111,7 +111,7 @@ def check_stands(scene: Scene, room: Room) -> None:
             before = sentence(": its top ends {short} before the wall", short=millimetres(found.to_wall_m))
             reason = sentence("leans on nothing{before}", before="" if np.isnan(found.to_wall_m) else before)
         if reason is not None:
-            raise scene.error(panel.key, f'"{panel.name}" {reason}')
+            raise scene.error(panel.key, sentence('"{panel}" {reason}', panel=panel.name, reason=reason))
 
 
 def feet_notes(scene: Scene, room: Room) -> tuple[Sentence, ...]:

@@ -141,13 +141,17 @@ def check_clearances(site: Site, panels: Sequence[PlacedPanel]) -> None:
     for index, panel in enumerate(panels):
         reason = why_not(site, panel, panels[:index])
         if reason is not None:
-            raise site.scene.error(place_key(site.scene, panel), f'"{panel.name}" {reason}')
+            raise site.scene.error(place_key(site.scene, panel), _about(panel.name, reason))
     for key in dict.fromkeys(panel.key for panel in panels if panel.in_raft):
         own = [panel for panel in panels if panel.key == key]
         whole = round_all(own)
         reason = _why_no_raft(site, whole, [panel for panel in panels if panel.key != key])
         if reason is not None:
-            raise site.scene.error((*key, "raft"), f'the frame of "{whole.name}" {reason}')
+            raise site.scene.error((*key, "raft"), _about(whole.name, reason, "the frame of "))
+
+
+def _about(name: str, reason: Sentence, part: str = "") -> Sentence:
+    return sentence('{part}"{name}" {reason}', part=part, name=name, reason=reason)
 
 
 def _why_no_raft(site: Site, whole: PlacedPanel, others: Iterable[PlacedPanel]) -> Sentence | None:

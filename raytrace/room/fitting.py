@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import millimetres
+from raytrace.facts import Sentence, from_to, millimetres, sentence
 from raytrace.room.cabinets import cabinet_name
 from raytrace.room.facets import Facet, facet_distance_m, turns_around
 from raytrace.room.polygons import leaves_polygon, locate
@@ -39,8 +39,12 @@ def place_openings(
             if other.surface == surface and (shared > _OVERHANG_M).all():
                 raise scene.error(
                     ("openings", index, "at"),
-                    f'overlaps "{other.name}" by {millimetres(shared[0])} x {millimetres(shared[1])};'
-                    " every spot of a surface has one material",
+                    sentence(
+                        'overlaps "{other}" by {wide} x {high}; every spot of a surface has one material',
+                        other=other.name,
+                        wide=millimetres(shared[0]),
+                        high=millimetres(shared[1]),
+                    ),
                 )
         material = scene.material(scene.covering(opening))
         placed.append(PlacedOpening(opening.name, opening.kind, surface, rect, material, index))
@@ -80,7 +84,7 @@ def refuse_overhang(
     raise scene.error(key, _overhang(corners, pieces, surface))
 
 
-def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surface) -> str:
+def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surface) -> Sentence:
     """Which side of its surface a rectangle leaves, and by how much."""
     (u0, v0), (u1, v1) = corners[0], corners[2]
     outlines = np.concatenate([loops[0] for loops in pieces])
@@ -94,12 +98,15 @@ def _overhang(corners: Floats, pieces: Sequence[Sequence[Floats]], surface: Surf
     along, up = (
         ("from the front", "from the left") if level else ("from its left edge", "from its bottom edge")
     )
-    size = f"it runs {low_u:.3f} to {high_u:.3f} m {along} and {low_v:.3f} to {high_v:.3f} m {up}"
+    runs = f"it runs {{wide}} {along} and {{high}} {up}"
+    size = sentence(runs, wide=from_to(low_u, high_u), high=from_to(low_v, high_v))
     past = dict(zip(sides, (low_u - u0, u1 - high_u, low_v - v0, v1 - high_v), strict=True))
     side, most = max(past.items(), key=lambda item: item[1])
     if most > _OVERHANG_M:
-        return f'reaches {millimetres(most)} past {side} of "{surface.name}"; {size}: check at and size'
-    return f'leaves the outline of "{surface.name}", whose edges are not all upright and level; {size}'
+        past_it = f'reaches {{most}} past {side} of "{{surface}}"; {{size}}: check at and size'
+        return sentence(past_it, most=millimetres(most), surface=surface.name, size=size)
+    leaves = 'leaves the outline of "{surface}", whose edges are not all upright and level; {size}'
+    return sentence(leaves, surface=surface.name, size=size)
 
 
 def check_positions(
@@ -132,13 +139,12 @@ def check_positions(
             if distance_m <= tolerance_m:
                 raise scene.error(key, f'lies exactly on "{wall}"; it must stand in the air of the room')
             if owner is None and not inside:
-                raise scene.error(
-                    key, f'{millimetres(distance_m)} outside the room, beyond "{wall}"; {_span(bounds)}'
-                )
+                told = '{far} outside the room, beyond "{wall}"; {span}'
+                off = sentence(told, far=millimetres(distance_m), wall=wall, span=_span(bounds))
+                raise scene.error(key, off)
             if owner is not None and inside:
-                raise scene.error(
-                    key, f'inside the object "{owner}", {millimetres(distance_m)} below its face "{wall}"'
-                )
+                told = 'inside the object "{owner}", {deep} below its face "{wall}"'
+                raise scene.error(key, sentence(told, owner=owner, deep=millimetres(distance_m), wall=wall))
 
 
 def _nearest_face(
@@ -155,6 +161,6 @@ def _nearest_face(
     return distance_m, name
 
 
-def _span(bounds: Floats) -> str:
-    axes = (f"{axis} {low:.3f} to {high:.3f}" for axis, low, high in zip("xyz", *bounds, strict=True))
-    return f"the room spans {', '.join(axes)} m"
+def _span(bounds: Floats) -> Sentence:
+    x, y, z = (from_to(low, high) for low, high in bounds.T)
+    return sentence("the room spans x {x}, y {y}, z {z}", x=x, y=y, z=z)

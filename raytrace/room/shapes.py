@@ -267,7 +267,8 @@ def _upright_room(
     low = np.array([roof.heights[k] for k in range(len(corners))])
     if low.min() < 0:
         x, y = corners[int(low.argmin())]
-        raise scene.error(("room", "slopes"), f"the roof comes down through the floor at x {x:g}, y {y:g} m")
+        through = "the roof comes down through the floor at x {x}, y {y}"
+        raise scene.error(("room", "slopes"), sentence(through, x=metres(x, 3), y=metres(y, 3)))
     if not any(piece.name == "ceiling" for piece in roof.pieces):
         _refuse_flat_slopes(scene, room, float(roof.heights.max()))
     floor = np.column_stack([corners, np.zeros(len(corners))])
@@ -302,9 +303,14 @@ def _refuse_flat_slopes(scene: Scene, room: BoxRoom | PlanRoom, top_m: float) ->
         return
     raise scene.error(
         ("room", "slopes", flattest, "pitch"),
-        f"{slope.pitch:g} degrees from eaves of {slope.eaves:g} m leave no level ceiling: the roof ends at "
-        f"{top_m:.2f} m and never meets the height of {room.height:g} m; pitch is the angle to the level in "
-        "degrees, 40 for a usual roof",
+        sentence(
+            "{pitch} degrees from eaves of {eaves} leave no level ceiling: the roof ends at {top} and never "
+            "meets the height of {height}; pitch is the angle to the level in degrees, 40 for a usual roof",
+            pitch=f"{slope.pitch:g}",
+            eaves=metres(slope.eaves, 3),
+            top=metres(top_m, 3),
+            height=metres(room.height, 3),
+        ),
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
 
 from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library, read_directivity
+from raytrace.facts import Sentence
 from raytrace.scene.builds import load_builds, read_builds
 from raytrace.scene.covers import Cover, load_covers, read_covers
 from raytrace.scene.limits import USUAL_LIMITS, Limits, read_limits
@@ -48,6 +49,7 @@ from raytrace.scene.tables import (
     problems,
 )
 from raytrace.scene.text import KeyPath, SceneError, SceneFile, read_scene_file
+from raytrace.scene.units import told_in
 from raytrace.scene.values import TableOf, Wrong, below, name, shown
 
 _ROOM_SHAPES: dict[str, type[Table]] = {
@@ -142,9 +144,15 @@ class Scene(Table):
         """Line and column of a key path, both from 1; of what holds it, if the file does not give it."""
         return self._file.where(key)
 
-    def error(self, key: KeyPath, message: str, *, at: Literal["key", "value"] = "value") -> SceneError:
-        """The error that says `message` about a key path, for example `("speakers", 0, "position")`."""
-        return self._file.error(key, message, at=at)
+    def error(
+        self, key: KeyPath, message: str | Sentence, *, at: Literal["key", "value"] = "value"
+    ) -> SceneError:
+        """The error that says `message` about a key path, for example `("speakers", 0, "position")`.
+
+        The amounts of a sentence are told in the scene's own units.
+        """
+        words = message if isinstance(message, str) else message.told(told_in(self.job.units or "metric"))
+        return self._file.error(key, words, at=at)
 
     def resolve(self, file: str) -> Path:
         """Where a file named in the scene lies: relative names start from the scene's own folder."""

@@ -5,6 +5,8 @@ import math
 import re
 from fractions import Fraction
 
+from raytrace.facts import Amount, Fixing, Hint, Told
+
 _METRES = {
     "mm": Fraction(1, 1000),
     "cm": Fraction(1, 100),
@@ -148,6 +150,30 @@ def format_length(metres: float, *, units: str = "metric", style: str = "mm", ba
     if style == "m":
         return f"{round(metres, 2) + 0.0:.2f}" + ("" if bare else " m")  # + 0.0 turns -0.0 into 0.0
     raise ValueError(f'style is "mm" or "m", not {style!r}')
+
+
+def told_in(units: str) -> Told:
+    """The facts of a sentence as whoever writes a scene in these units reads them.
+
+    Examples
+    --------
+    >>> from raytrace.facts import millimetres, sentence
+    >>> sentence("ends {short} before the wall", short=millimetres(0.06)).told(told_in("imperial"))
+    'ends 2 3/8" before the wall'
+    """
+
+    def words(fact: Amount | Fixing | Hint) -> str:
+        if units == "metric" or not isinstance(fact, Amount) or not fact.lengths_m:
+            return str(fact)
+        return fact.between.join(map(_by_tape, fact.lengths_m))
+
+    return words
+
+
+def _by_tape(metres: float) -> str:
+    """Feet and inches; what a tape does not show is not nothing."""
+    text = _feet_and_inches(metres)
+    return 'less than 1/8"' if metres and text == '0"' else text
 
 
 def _feet_and_inches(metres: float) -> str:

@@ -108,9 +108,8 @@ def told(sentence: Sentence, units: str, *, hints: bool = True, printed: bool = 
 def _imperial(amount: Amount, units: str) -> list[str]:
     """Each number of an amount with its imperial unit."""
     unit, values = amount.unit, amount.values
-    if unit in (Unit.MM, Unit.M):
-        scale = 0.001 if unit is Unit.MM else 1.0
-        return [format_length(scale * value, units=units) for value in values]
+    if amount.lengths_m:
+        return [format_length(length_m, units=units) for length_m in amount.lengths_m]
     if unit is Unit.N:
         return [f"{value / _POUND_FORCE_N:.0f} lbf" for value in values]
     power = {"2": 2, "²": 2, "3": 3, "³": 3}[unit.value[-1]]

@@ -370,6 +370,38 @@ def test_what_does_not_fit_its_surface_is_refused(scene_of, case):
     assert caught.value.line > 0
 
 
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (
+            opening("back wall", (2.0, 0.9), (1.2, 1.0)),
+            '7 7/8" past the right edge of "back wall"; it runs 0" to 9\' 10 1/8" from its left edge',
+        ),
+        (
+            opening("back wall", (1.8006, 0.9), (1.2, 1.0)),
+            'reaches less than 1/8" past the right edge',
+        ),
+        (
+            opening("back wall", (0.5, 0.9), (1.0, 1.0))
+            + opening("back wall", (1.3, 1), (1, 1), name="hatch"),
+            'overlaps "window" by 7 7/8" x 2\' 11 3/8"',
+        ),
+    ],
+)
+def test_a_scene_in_feet_is_refused_in_feet(scene_of, more, words):
+    scene = scene_of(room_text("box", more) + '[job]\nunits = "imperial"\n')
+    with pytest.raises(SceneError, match=re.escape(words)) as caught:
+        build_room(scene)
+    assert " m " not in str(caught.value).partition(":")[2]
+
+
+def test_a_speaker_outside_a_room_in_feet_is_told_so_in_feet(scene_of):
+    scene = scene_of(room_text("box", '[job]\nunits = "imperial"\n', speaker="[1.0, -0.2, 1.2]"))
+    words = '7 7/8" outside the room, beyond "left wall"; the room spans x 0" to 13\' 9 3/8", y 0" to'
+    with pytest.raises(SceneError, match=re.escape(words)):
+        build_room(scene)
+
+
 def test_a_turned_panel_that_fits_upright_only_is_judged_as_turned(room_of):
     panel = (
         "[builds.slab]\nsize = [0.6, 1.2]\nthickness = 0.05\nflow_resistivity = 12000\n"
