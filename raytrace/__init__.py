@@ -120,8 +120,10 @@ if TYPE_CHECKING:
         zone_points,
     )
     from raytrace.room import (
+        Facet,
         MeshError,
         Orientation,
+        PlacedOpening,
         PlacedPanel,
         Room,
         Surface,
@@ -179,6 +181,7 @@ if TYPE_CHECKING:
         with_prices,
         with_stock,
     )
+    from raytrace.seeing import Bars, Canvas, Eye, Faces, Glow, Grid, Pattern, soft_light
     from raytrace.siting import (
         JudgedSeat,
         SeatPlace,
@@ -260,6 +263,7 @@ __all__ = [
     "ArrivalPair",
     "Arrivals",
     "Attribution",
+    "Bars",
     "Bass",
     "BassFollower",
     "BassMap",
@@ -269,6 +273,7 @@ __all__ = [
     "BillOfMaterials",
     "BoundaryResponse",
     "Build",
+    "Canvas",
     "Caution",
     "Change",
     "CleanRoom",
@@ -282,11 +287,16 @@ __all__ = [
     "DeskMove",
     "EarlyResponse",
     "Extreme",
+    "Eye",
+    "Faces",
+    "Facet",
     "Fixing",
     "Follower",
     "Form",
     "Freedom",
+    "Glow",
     "Goal",
+    "Grid",
     "Hands",
     "Held",
     "Hint",
@@ -305,10 +315,12 @@ __all__ = [
     "PanelLoad",
     "PanelWish",
     "Paths",
+    "Pattern",
     "Peak",
     "PeakMargin",
     "PeakPair",
     "PeakPart",
+    "PlacedOpening",
     "PlacedPanel",
     "PointSet",
     "Pointing",
@@ -439,6 +451,7 @@ __all__ = [
     "set_in_text",
     "size_note",
     "sketch_scene",
+    "soft_light",
     "speaker_axis",
     "surface_names",
     "sweep_file",
@@ -469,6 +482,7 @@ _PACKAGES = (
     "siting",
     "measured",
     "scan",
+    "seeing",
 )
 
 if not TYPE_CHECKING:

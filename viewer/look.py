@@ -37,6 +37,8 @@ class Palette:
 
     faces: dict[str, str]
     lines: dict[str, str]
+    has_finishes: bool = False
+    """Whether faces look like their material instead of their part."""
 
 
 PRINT = Palette(
@@ -64,6 +66,7 @@ PRINT = Palette(
         "zone": EDGE,
         "area": ACCENT,
     },
+    has_finishes=True,
 )
 
 # Level against the limit: equal steps of 0.053 in OKLab (B. Ottosson, 2020, from memory), from pale sand

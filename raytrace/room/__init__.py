@@ -14,7 +14,7 @@ from raytrace.room.clearances import (
     why_no_body,
     why_not,
 )
-from raytrace.room.facets import facet_distance_m
+from raytrace.room.facets import Facet, facet_distance_m
 from raytrace.room.meshfile import UNITS, in_room, read_raw
 from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels, round_all
 from raytrace.room.panelsound import (
@@ -40,7 +40,7 @@ from raytrace.room.setout import (
 )
 from raytrace.room.shapes import object_axes
 from raytrace.room.surface_materials import cover_areas_m2, surface_covers
-from raytrace.room.surfaces import Surface
+from raytrace.room.surfaces import PlacedOpening, Surface
 
 __all__ = [
     "BOARD_M",
@@ -51,10 +51,12 @@ __all__ = [
     "TOUCH_M",
     "UNITS",
     "Depths",
+    "Facet",
     "Frame",
     "FreePanelGroup",
     "MeshError",
     "Orientation",
+    "PlacedOpening",
     "PlacedPanel",
     "Roof",
     "RoofPlane",

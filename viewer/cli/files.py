@@ -258,5 +258,5 @@ def stills(
         )
     for line in [*(f"{picture.path}: {picture.caption}" for picture in pictures), *told]:
         say(line)
-    for note in filter(None, dict.fromkeys([*(picture.note for picture in pictures), typeface_note(read)])):
+    for note in filter(None, [typeface_note(read)]):
         say(f"Note: {note}")

@@ -1,4 +1,4 @@
-"""Pictures of a study: its room as datasets, drawn off-screen, with names, key and caption."""
+"""Pictures of a study: its room as datasets, drawn in soft light, with names, key and caption."""
 
 from viewer.pictures import meshes, parts
 from viewer.pictures.camera import Camera, fit_camera
@@ -19,12 +19,12 @@ from viewer.pictures.faces import (
     vtk_array,
 )
 from viewer.pictures.fields import Bands, bands, even_levels_db, hatching, lobes
-from viewer.pictures.glrender import can_draw, lift_over, prefer_off_screen_window, render
+from viewer.pictures.graphics import lift_over, prefer_off_screen_window
 from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
 from viewer.pictures.labels import Box, Label, Placed, place_labels
 from viewer.pictures.layers import choose_camera, proud_m
+from viewer.pictures.lighting import Lighting, light_room
 from viewer.pictures.meshes import SUB_SIDE, shown_rows
-from viewer.pictures.painter import paint
 from viewer.pictures.pictures import (
     LEVEL_WORDS,
     Picture,
@@ -32,6 +32,7 @@ from viewer.pictures.pictures import (
     facts,
 )
 from viewer.pictures.plate import Layout, Plate, draw_labels, draw_title, measure_label
+from viewer.pictures.seeing import see
 from viewer.pictures.shells import Shell, shells_of, unjudged_study
 from viewer.pictures.stage import (
     Floats,
@@ -59,6 +60,7 @@ __all__ = [
     "Label",
     "Layer",
     "Layout",
+    "Lighting",
     "Picture",
     "Placed",
     "Plate",
@@ -67,7 +69,6 @@ __all__ = [
     "Stage",
     "Still",
     "bands",
-    "can_draw",
     "choose_camera",
     "column",
     "cross",
@@ -88,13 +89,13 @@ __all__ = [
     "is_part",
     "legs",
     "lift_over",
+    "light_room",
     "lobes",
     "loops_of",
     "measure_label",
     "meshes",
     "one_colour",
     "outlines",
-    "paint",
     "panel_table",
     "parts",
     "picked",
@@ -104,7 +105,7 @@ __all__ = [
     "prefer_off_screen_window",
     "proud_m",
     "raised",
-    "render",
+    "see",
     "seen_edges",
     "seen_facets",
     "set_stage",

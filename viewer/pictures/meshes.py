@@ -179,7 +179,10 @@ def patches(study: Study, seat: int) -> "PolyData":
 
 
 def panes(study: Study) -> "PolyData":
-    """Windows, doors, openings and covers; cell arrays `opening`, `surface`, `normal`, `part`."""
+    """Windows, doors, openings and covers; cell arrays `opening`, `grid`, `surface`, `normal`, `part`.
+
+    `grid` counts them after the facets of the room, as the light on them is counted.
+    """
     openings = study.room.openings
     frames = [study.room.surfaces[opening.surface].frame for opening in openings]
     loops = []
@@ -189,6 +192,7 @@ def panes(study: Study) -> "PolyData":
     return polygons(
         loops,
         opening=[opening.index for opening in openings],
+        grid=study.room.n_solid_facets + np.arange(len(loops)),
         part=all_of("pane", len(loops)),
         surface=[opening.surface for opening in openings],
         normal=np.array([frame.n for frame in frames]).reshape(-1, 3),

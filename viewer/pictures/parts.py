@@ -1,5 +1,6 @@
 """What there is to draw of a room, as layers in the colours of a palette: each output picks from these."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -8,6 +9,7 @@ from viewer import look
 from viewer.pictures import meshes
 from viewer.pictures.camera import Camera
 from viewer.pictures.faces import PARTS, column, is_part, loops_of, outlines, picked, raised
+from viewer.pictures.finishes import FINISHES
 from viewer.pictures.stage import Bools, Floats, Layer, Stage
 
 if TYPE_CHECKING:
@@ -26,16 +28,33 @@ def _faces(mesh: "PolyData", palette: look.Palette, light: str = "flat", opacity
     return Layer(mesh, _colours(mesh, palette.faces), light, opacity)
 
 
+def _finished(layer: Layer, palette: look.Palette, materials: list[str]) -> Layer:
+    """The same faces in the colours of their materials, cell by cell, where the palette has such."""
+    if not palette.has_finishes:
+        return layer
+    known = [FINISHES.get(name) for name in materials]
+    colours = [
+        look.rgb(finish[0]) if finish else own for finish, own in zip(known, layer.colours, strict=True)
+    ]
+    return replace(layer, colours=np.reshape(colours, (-1, 3)))
+
+
 def _lines(mesh: "PolyData", palette: look.Palette, radius_m: float) -> Layer:
     return Layer(mesh, _colours(mesh, palette.lines), radius_m=radius_m)
 
 
 def walls(stage: Stage, palette: look.Palette) -> Layers:
     """Faces of the room, and of what stands in it."""
-    is_object = is_part(stage.faces, "furniture")
-    return {
+    surfaces, is_object = stage.study.room.surfaces, is_part(stage.faces, "furniture")
+    found = {
         "walls": _faces(picked(stage.faces, ~is_object), palette, "wall"),
         "furniture": _faces(picked(stage.faces, is_object), palette, "solid"),
+    }
+    return {
+        name: _finished(
+            layer, palette, [surfaces[i].material.name for i in column(layer.mesh, "surface").astype(int)]
+        )
+        for name, layer in found.items()
     }
 
 
@@ -53,8 +72,9 @@ def edges(stage: Stage, palette: look.Palette, kept: Bools) -> Layers:
 def panes(stage: Stage, palette: look.Palette, camera: Camera | None = None) -> Layers:
     """Windows, doors, openings and covers, before their wall: in the air, or on the side of a camera."""
     mesh = _lifted(stage, meshes.panes(stage.study), look.RAISE_M, camera)
+    names = [opening.material.name for opening in stage.study.room.openings]
     return {
-        "panes": _faces(mesh, palette, opacity=look.PANE_OPACITY),
+        "panes": _finished(_faces(mesh, palette, opacity=look.PANE_OPACITY), palette, names),
         "pane edges": _lines(outlines(mesh), palette, look.OUTLINE_M * stage.scale),
     }
 

@@ -170,7 +170,7 @@ class Plate:
     def paste(self, picture: "Image", at: Point) -> None:
         """A picture drawn at twice the size, its top left corner at `at`."""
         x, y = self._at(at)
-        self._image.paste(picture, (round(x), round(y)))
+        self._image.paste(picture, (round(x), round(y)), picture if picture.mode == "RGBA" else None)
 
     def finish(self) -> "Image":
         """The sheet at its own size."""

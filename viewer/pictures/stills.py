@@ -1,13 +1,8 @@
-"""Still pictures of a study, drawn off-screen in a process of their own."""
+"""Still pictures of a study as files."""
 
-import json
-import os
-import pickle
-import subprocess
-import sys
-import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from raytrace import Study
@@ -15,19 +10,15 @@ from viewer import look
 from viewer.files import Origin, Place, moved_into_place
 from viewer.look import View
 from viewer.pictures.labels import Box
-from viewer.pictures.pictures import Raster, make_picture
+from viewer.pictures.lighting import light_room
+from viewer.pictures.pictures import make_picture
+from viewer.pictures.seeing import see
 from viewer.pictures.shells import Shell, make_shell_picture
 from viewer.pictures.stage import set_stage
 from viewer.pictures.surfaceviews import views_of
-from viewer.processes import python_path
 
-NO_GL_NOTE = (
-    "The pictures are flat drawings, because no graphics library (GL) can be loaded here. On Debian and "
-    "Ubuntu two packages bring the shaded ones: libegl1 libgl1-mesa-dri."
-)
 STILLS = "set of pictures"
 """What pictures are called in their record."""
-_GL_FOUND = "gl found"
 Progress = Callable[[str, float], None]
 
 
@@ -47,8 +38,6 @@ class Still:
         Every text in it. [px]
     drawing : Box
         The part that holds the room. [px]
-    note : str
-        Why it is a flat drawing; empty where it is shaded.
     """
 
     name: str
@@ -56,17 +45,6 @@ class Still:
     caption: str
     boxes: tuple[Box, ...]
     drawing: Box
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Job:
-    """Pictures to draw: views of a study, or shells in its room, at a size in pixels and in some units."""
-
-    study: Study
-    shown: tuple[View, ...] | tuple[Shell, ...]
-    size: tuple[int, int]
-    units: str
 
 
 def draw_stills(
@@ -95,10 +73,9 @@ def draw_stills(
     Returns
     -------
     tuple of Still
-        Shaded where a GL library can be loaded, else flat drawings of the same views whose `note` says so.
     """
-    folder = Path(folder)
-    return _drawn(Job(study, views_of(study), size, units), folder, progress)
+    shown = views_of(study)
+    return tuple(_reported(_draw(study, shown, Path(folder), size, units), shown, progress))
 
 
 def draw_shells(
@@ -114,18 +91,7 @@ def draw_shells(
     folder, units
         As in `draw_stills`.
     """
-    return _drawn(Job(study, tuple(shells), look.REFERENCE_SIZE, units), Path(folder), None)
-
-
-def _drawn(job: Job, folder: Path, progress: Progress | None) -> tuple[Still, ...]:
-    stills, note = _drawn_by_child(job, folder, progress)
-    if not note:
-        return stills
-    from viewer.pictures.painter import paint
-
-    # All of them again: a set that is half shaded would look like a mistake.
-    flat = _draw(job, folder, paint)
-    return tuple(replace(still, note=note) for still in _reported(flat, job, progress))
+    return tuple(_draw(study, shells, Path(folder), look.REFERENCE_SIZE, units))
 
 
 def write_stills(
@@ -164,101 +130,30 @@ def write_stills(
     return tuple(replace(still, path=Place.of(where).path / still.path.name) for still in stills)
 
 
-def _draw(job: Job, folder: Path, raster: Raster) -> Iterator[Still]:
+def _draw(
+    study: Study, shown: Sequence[View | Shell], folder: Path, size: tuple[int, int], units: str
+) -> Iterator[Still]:
     """Draw and save one picture after the other."""
-    stage = set_stage(job.study)
-    for shown in job.shown:
-        if isinstance(shown, Shell):
-            picture = make_shell_picture(stage, shown, job.size, raster=raster)
+    stage = set_stage(study)
+    raster = partial(see, lighting=light_room(stage))
+    for own in shown:
+        if isinstance(own, Shell):
+            picture = make_shell_picture(stage, own, size, raster=raster)
         else:
-            picture = make_picture(stage, shown, job.size, units=job.units, raster=raster)
-        path = folder / f"{shown.name}.png"
+            picture = make_picture(stage, own, size, units=units, raster=raster)
+        path = folder / f"{own.name}.png"
         picture.image.save(path, dpi=(look.DPI, look.DPI))
-        yield Still(shown.name, path, picture.caption, picture.boxes, picture.drawing)
+        yield Still(own.name, path, picture.caption, picture.boxes, picture.drawing)
 
 
-def _reported(stills: Iterator[Still], job: Job, progress: Progress | None) -> Iterator[Still]:
+def _reported(stills: Iterator[Still], views: tuple[View, ...], progress: Progress | None) -> Iterator[Still]:
     """The same, each announced before it is begun."""
-    for i, shown in enumerate(job.shown):
+    for i, view in enumerate(views):
         if progress:
-            progress(f"picture: {shown.title.lower()}", i / len(job.shown))
+            progress(f"picture: {view.title.lower()}", i / len(views))
         still = next(stills, None)
         if still is None:
             return
         yield still
     if progress:
         progress("pictures done", 1.0)
-
-
-def _drawn_by_child(job: Job, folder: Path, progress: Progress | None) -> tuple[tuple[Still, ...], str]:
-    """What a child process drew, and why that is not all, if so."""
-    # What the corners of the head zone hear is not shown, and is most of what would be handed over.
-    study = replace(job.study, arrivals=replace(job.study.arrivals, at_points=()))
-    # Files without names: whatever ends this process, nothing of them is left.
-    with tempfile.TemporaryFile() as handed, tempfile.TemporaryFile() as errors:
-        pickle.dump(replace(job, study=study), handed)
-        handed.seek(0)
-        with subprocess.Popen(
-            _command(folder),
-            stdin=handed,
-            stdout=subprocess.PIPE,
-            stderr=errors,
-            env=_environment(),
-            text=True,
-            encoding="utf-8",
-        ) as child:
-            try:
-                assert child.stdout is not None
-                has_gl = child.stdout.readline().strip() == _GL_FOUND
-                lines = (line for line in child.stdout if line.startswith("{"))
-                drawn = _reported((_from_json(line) for line in lines), job, progress)
-                stills = tuple(drawn) if has_gl else ()
-            except BaseException:
-                child.kill()
-                raise
-        errors.seek(0)
-        last_words = errors.read().decode(errors="replace").strip().rpartition("\n")[2]
-    if not has_gl:
-        return (), NO_GL_NOTE
-    if child.returncode == 0:
-        return stills, ""
-    how = f"signal {-child.returncode}" if child.returncode < 0 else last_words
-    return (), f"The pictures are flat drawings, because drawing the shaded ones stopped ({how})."
-
-
-def _command(folder: Path) -> list[str]:
-    return [sys.executable, "-m", "viewer.pictures", str(folder)]
-
-
-def _environment() -> dict[str, str]:
-    """The parent's, so that the child finds the same packages from any working folder."""
-    return {**os.environ, "PYTHONPATH": python_path()}
-
-
-def _from_json(line: str) -> Still:
-    still = json.loads(line)
-    return Still(
-        still["name"],
-        Path(still["path"]),
-        still["caption"],
-        tuple(Box(**box) for box in still["boxes"]),
-        Box(**still["drawing"]),
-    )
-
-
-def draw_in_child(folder: Path) -> int:
-    """Draw the job on standard input and say so line by line; if that fails, the parent draws flat."""
-    from viewer.pictures.glrender import can_draw, prefer_off_screen_window, render
-
-    prefer_off_screen_window()
-    if not can_draw():
-        return 3
-    _say(_GL_FOUND)
-    for still in _draw(pickle.load(sys.stdin.buffer), folder, render):
-        _say(json.dumps(asdict(still), default=str))
-    return 0
-
-
-def _say(line: str) -> None:
-    sys.stdout.write(line + "\n")
-    sys.stdout.flush()

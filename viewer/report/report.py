@@ -185,10 +185,7 @@ def _draw_pictures(
         units=style.units,
         progress=lambda what, share: told(what, 0.02 + 0.5 * share),
     )
-    return {
-        still.name: (still.path.relative_to(folder).as_posix(), f"{still.caption} {still.note}".strip())
-        for still in stills
-    }
+    return {still.name: (still.path.relative_to(folder).as_posix(), still.caption) for still in stills}
 
 
 def _find(

@@ -1,18 +1,12 @@
-"""Finished pictures: words apart and inside, empty border, shading or flat drawing, words a client reads."""
+"""Finished pictures: words apart and inside, empty border, words a client reads."""
 
 import functools
 import itertools
-import json
-import os
-import subprocess
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
-import viewer
 from raytrace import run_study
 from tests.support.scenes import BOX, SCENES
 from tests.support.studies import shipped_study
@@ -40,12 +34,6 @@ def stage_of(name):
 def white(_layers, camera):
     """Stands in for the slow part where a test is about the words alone."""
     return Image.new("RGB", (camera.width * look.OVERSAMPLING, camera.height * look.OVERSAMPLING), look.WHITE)
-
-
-def crash(after=""):
-    """A drawing program that says something and is then ended the way a missing library ends it."""
-    say = f"import sys; sys.stdout.write({after!r}); sys.stdout.flush()\n"
-    return lambda _folder: [sys.executable, "-c", f"{say}import os; os.kill(os.getpid(), 11)"]
 
 
 def assert_words_apart_and_inside(boxes, size):
@@ -98,13 +86,6 @@ def test_every_picture_is_announced_before_it_is_drawn(drawn):
         "pictures done",
     ]
     assert [share for _, share in drawn[1]] == pytest.approx([0, 1 / 3, 2 / 3, 1])
-
-
-@pytest.mark.slow
-def test_where_gl_is_there_the_pictures_are_shaded(drawn):
-    if drawn[0][0].note == stills.NO_GL_NOTE:
-        pytest.skip("no GL library here")
-    assert not any(still.note for still in drawn[0])
 
 
 @pytest.mark.parametrize("view", look.VIEWS, ids=lambda view: view.name)
@@ -268,26 +249,7 @@ def test_first_bounces_are_twice_as_thick_as_later_ones():
     assert counts[look.TUBE_M] == 2 * (order == 1).sum()  # two legs each
 
 
-def test_without_gl_the_same_three_views_come_flat_with_a_remedy(tmp_path, monkeypatch):
-    monkeypatch.setattr(stills, "_command", crash())
-    result = stills.draw_stills(study_of("box"), tmp_path, SMALL)
-    assert [still.name for still in result] == ["room", "plan", "section"]
-    for still in result:
-        assert "libegl1 libgl1-mesa-dri" in still.note
-        assert_border_is_empty(still.path)
-        assert_words_apart_and_inside(still.boxes, SMALL)
-
-
-def test_a_crash_in_the_middle_of_drawing_gives_flat_pictures_and_says_so(tmp_path, monkeypatch):
-    monkeypatch.setattr(stills, "_command", crash("gl found\n"))
-    result = stills.draw_stills(study_of("box"), tmp_path, SMALL)
-    assert len(result) == 3
-    assert all("signal 11" in still.note for still in result)
-    assert not any("Traceback" in still.note for still in result)
-
-
-def test_flat_drawings_are_the_same_bytes_every_time(tmp_path, monkeypatch):
-    monkeypatch.setattr(stills, "_command", crash())
+def test_pictures_are_the_same_bytes_every_time(tmp_path):
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
         stills.draw_stills(study_of("box"), tmp_path / name, SMALL)
@@ -295,56 +257,3 @@ def test_flat_drawings_are_the_same_bytes_every_time(tmp_path, monkeypatch):
         assert (tmp_path / "one" / f"{name}.png").read_bytes() == (
             tmp_path / "two" / f"{name}.png"
         ).read_bytes()
-
-
-DISC_IN_GL = """
-import json, sys
-import numpy as np
-from viewer.pictures.glrender import can_draw, prefer_off_screen_window, render
-prefer_off_screen_window()
-if not can_draw():
-    sys.exit(3)
-from viewer import look
-from viewer.pictures.camera import fit_camera
-from viewer.pictures.faces import discs
-from viewer.pictures.labels import Box, Label, Placed
-from viewer.pictures.stage import Layer
-corners = np.array([[x, y, z] for x in (0, 4.2) for y in (0, 3.0) for z in (0, 2.4)])
-found = []
-for parallel in (False, True):
-    view = dict(up=(0, 0, 1), view_angle_deg=None if parallel else 24.0, size=(300, 200))
-    camera = fit_camera(corners, (0.7, 0.5, 0.4), **view)
-    point = np.array([[1.1, 2.2, 0.4]])
-    mesh = discs(point, camera.to_eye(point), radii_m=np.array([0.05]))
-    layer = Layer(mesh, np.tile(look.rgb(look.ACCENT), (mesh.n_cells, 1)))
-    image = np.asarray(render([layer], camera)).astype(int)
-    rows, columns = np.nonzero(image.sum(axis=2) < 600)
-    drawn = [(columns.mean() + 0.5) / look.OVERSAMPLING, (rows.mean() + 0.5) / look.OVERSAMPLING]
-    behind = discs(point - 0.3 * camera.to_eye(point), camera.to_eye(point), radii_m=np.array([0.2]))
-    wall = Layer(behind, np.tile(look.rgb(look.INK), (behind.n_cells, 1)))
-    pane = Layer(mesh, layer.colours, opacity=0.5)
-    mixed = np.asarray(render([wall, pane], camera))
-    y, x = round(rows.mean()), round(columns.mean())
-    found.append([drawn, camera.project(point)[0].tolist(), image[y, x].tolist(), mixed[y, x].tolist()])
-sys.stdout.write(json.dumps(found))
-"""
-
-
-def test_gl_draws_where_leaders_point_and_lets_panes_shine_through():
-    paths = os.pathsep.join([str(Path(viewer.__file__).parents[1]), os.environ.get("PYTHONPATH", "")])
-    run = subprocess.run(
-        [sys.executable, "-c", DISC_IN_GL],
-        capture_output=True,
-        text=True,
-        env={**os.environ, "PYTHONPATH": paths},
-    )
-    if run.returncode in (3, -11):
-        pytest.skip("no GL library here")
-    assert run.returncode == 0, run.stderr
-    for drawn, projected, colour, mixed in json.loads(run.stdout):
-        assert drawn == pytest.approx(projected, abs=0.3)  # a disc of some ten pixels, edges smoothed
-        assert np.array(colour) / 255 == pytest.approx(
-            look.rgb(look.ACCENT), abs=0.01
-        )  # bytes, rounded twice
-        half = (look.rgb(look.ACCENT) + look.rgb(look.INK)) / 2
-        assert np.array(mixed) / 255 == pytest.approx(half, abs=0.01)
