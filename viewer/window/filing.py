@@ -1,6 +1,6 @@
 """Scene files of the window: opening, saving, recovering, and the questions that go with them."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from html import escape
 from pathlib import Path
@@ -17,7 +17,9 @@ from viewer.window.session import (
     find_recovery,
     open_draft,
     text_on_disk,
+    variants_of,
 )
+from viewer.words import listed
 
 EXAMPLE_TITLE = "Example room"
 SCENE_FILES = "Scene files (*.toml)"
@@ -44,22 +46,43 @@ class Filing(QObject):
     def open(self, path: str | Path) -> bool:
         """Open a scene file; whatever keeps it from opening is said, and what was open stays."""
         path = Path(path)
-        if self._session.path is not None and path.resolve() == self._session.path.resolve():
+        own = self._session.path
+        if own is not None and path.resolve() == own.resolve():
             return self.reload()
+        beside = None if own is None else _same_file(path, variants_of(own))
+        if beside is not None:
+            return self.turn_to(beside)
+        draft = self._drafted(path)
+        if draft is None or not self.begin(draft):
+            return False
+        if not draft.dirty:
+            discard_recovery(path)
+        self._questions.folder = path.resolve().parent
+        return True
+
+    def turn_to(self, path: Path) -> bool:
+        """Go on with another variant of the room; changes of the one that is left are kept."""
+        if path == self._session.path or not self._is_read("Not left"):
+            return False
+        if self._session.turn_to(path):
+            return True
+        draft = self._drafted(path)
+        if draft is None or not self._take(draft, beside=True):
+            return False
+        if not draft.dirty:
+            discard_recovery(path)
+        return True
+
+    def _drafted(self, path: Path) -> Draft | None:
+        """The draft of a file as it is wanted; None for none: what keeps it from opening is said."""
         try:
             # What was kept of a file is offered even where the file itself is gone or no text any more.
             recovered = find_recovery(path)
             on_disk = open_draft(path) if recovered is None else _readable(path)
-            draft = on_disk if recovered is None else self._choose(on_disk, recovered)
+            return on_disk if recovered is None else self._choose(on_disk, recovered)
         except SceneError as problem:
             self._questions.tell("This file does not open", _as_typed(problem))
-            return False
-        if draft is None or not self.begin(draft):
-            return False
-        if draft is on_disk:
-            discard_recovery(path)
-        self._questions.folder = path.resolve().parent
-        return True
+            return None
 
     def _choose(self, on_disk: Draft | None, recovered: Draft) -> Draft | None:
         """The file as it is, or with the changes that were kept of it; None for neither yet."""
@@ -98,14 +121,17 @@ class Filing(QObject):
             return False
         return self._take(draft)
 
-    def _take(self, draft: Draft) -> bool:
+    def _take(self, draft: Draft, *, beside: bool = False) -> bool:
         try:
-            self._session.open(draft)
+            self._session.open(draft, beside=beside)
         except SceneError as problem:
             self._session.keep()
             self._questions.tell("This is not a scene", _as_typed(problem))
             return False
-        self.opened.emit()
+        if beside:
+            self._session.turned.emit()
+        else:
+            self.opened.emit()
         return True
 
     def begin_sketched(self, text: str) -> None:
@@ -133,7 +159,7 @@ class Filing(QObject):
     def reload(self) -> bool:
         """Read the file again; what is there stays where that fails."""
         path = self._session.path
-        return path is not None and self.may_leave() and self._read_again(path)
+        return path is not None and self.may_leave(alone=True) and self._read_again(path)
 
     def _read_again(self, path: Path) -> bool:
         try:
@@ -142,7 +168,7 @@ class Filing(QObject):
             self._session.keep()
             self._questions.tell("This file does not open", _as_typed(problem))
             return False
-        if not self._take(draft):
+        if not self._take(draft, beside=True):
             return False
         discard_recovery(path)
         return True
@@ -179,11 +205,11 @@ class Filing(QObject):
         target = Path(path)
         return self._write(target if target.suffix == ".toml" else target.with_name(f"{target.name}.toml"))
 
-    def _is_read(self) -> bool:
+    def _is_read(self, refusal: str = "Not saved") -> bool:
         """Whether what is typed is a scene; said where it is not."""
         wrong = self.finish()
         if wrong:
-            self._questions.tell("Not saved", f"The text beside the room is no scene yet: {wrong}")
+            self._questions.tell(refusal, f"The text beside the room is no scene yet: {wrong}")
         return not wrong
 
     def _write(self, path: Path | None) -> bool:
@@ -198,8 +224,8 @@ class Filing(QObject):
         self.said.emit(f"saved: {written}")
         return True
 
-    def may_leave(self) -> bool:
-        """Whether what is open may be closed: asks where it holds changes."""
+    def may_leave(self, *, alone: bool = False) -> bool:
+        """Whether all that is open, or what is shown `alone`, may be closed: asks where it holds changes."""
         if not self._session.is_open:
             return True
         wrong = self.finish()
@@ -207,23 +233,39 @@ class Filing(QObject):
             question = f"The text beside the room is no scene yet and cannot be kept: {wrong}"
             if self._questions.ask("Leave without it?", question, ("Leave without it", "Cancel")) == 1:
                 return False
-        draft = self._session.draft
-        if not draft.dirty:
-            discard_recovery(draft.path)
-            return True
-        question = f"{draft.path or 'This room'} has changes that are not saved."
-        answer = self._questions.ask("Save the changes?", question, ("Save", "Discard", "Cancel"))
+        drafts = (self._session.draft,) if alone else self._session.drafts
+        dirty = [draft for draft in drafts if draft.dirty]
+        answer = 1
+        if dirty:
+            names = listed([str(draft.path or "This room") for draft in dirty])
+            question = f"{names} {'has' if len(dirty) == 1 else 'have'} changes that are not saved."
+            answer = self._questions.ask("Save the changes?", question, ("Save", "Discard", "Cancel"))
         if answer == 0:
-            return self.save()
+            return self._save_all(dirty)
         if answer == 1:
-            discard_recovery(draft.path)
-            return True
-        return False
+            for draft in drafts:
+                discard_recovery(draft.path)
+        return answer == 1
+
+    def _save_all(self, dirty: Sequence[Draft]) -> bool:
+        """Write what holds changes, the variants that were left first."""
+        try:
+            if len(dirty) > 1 or dirty[0] is not self._session.draft:
+                self._session.save_left()
+        except SceneError as problem:
+            self._questions.tell("Not saved", str(problem))
+            return False
+        return not self._session.draft.dirty or self.save()
 
 
 def _as_typed(problem: SceneError) -> str:
     """A message with the line it is about, each sign where it stands in the file."""
     return f"<pre>{escape(str(problem), quote=False)}</pre>"
+
+
+def _same_file(path: Path, files: Sequence[Path]) -> Path | None:
+    """Which of some files a path means."""
+    return next((own for own in files if own.resolve() == path.resolve()), None)
 
 
 def _readable(path: Path) -> Draft | None:

@@ -32,6 +32,7 @@ from viewer.window.controls import (
     SceneText,
     StartPage,
     TimeStrip,
+    VariantPage,
     ViewBar,
     WaitingPage,
     palette,
@@ -47,6 +48,8 @@ SIDE_PX = 380
 
 class SideColumn(QWidget):
     """The column beside the room: one of several pages, and a line of words to choose it by."""
+
+    turned = Signal(str)  # the page that is shown from now on
 
     def __init__(self, pages: Mapping[str, QWidget]) -> None:
         super().__init__()
@@ -78,6 +81,7 @@ class SideColumn(QWidget):
         self._pages.setCurrentIndex(self._names.index(name))
         for own, head in self.heads.items():
             head.setChecked(own == name)
+        self.turned.emit(name)
 
 
 class MainWindow(QMainWindow):
@@ -103,7 +107,15 @@ class MainWindow(QMainWindow):
         self.list = ArrivalList()
         self.contents = Contents()
         self.text = SceneText()
-        self.side = SideColumn({"Reflections": self.list, "Contents": self.contents, "Text": self.text})
+        self.variants = VariantPage()
+        self.side = SideColumn(
+            {
+                "Reflections": self.list,
+                "Contents": self.contents,
+                "Text": self.text,
+                "Variants": self.variants,
+            }
+        )
         self.views = ViewBar()
         self.place = PlaceBar()
         self._state = QLabel(textFormat=Qt.TextFormat.PlainText)
@@ -242,6 +254,7 @@ class MainWindow(QMainWindow):
             "selecting.toggle_peaks": shown.as_peaks,
             "editing.toggle_before": shows_before,
             "editing.toggle_pairs": shown.in_pairs,
+            "varying.toggle_compare": shown.beside is not None,
         }
         for name, on in checks.items():
             self._actions[name].setChecked(on)

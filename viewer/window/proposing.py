@@ -1,12 +1,14 @@
 """Panels proposed in the window: asked for, watched, stopped, and told about."""
 
+from pathlib import Path
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QProgressDialog, QWidget
 
 from raytrace import Proposal, Study
 from viewer.window.questions import Questions
 from viewer.window.screen import Screen
-from viewer.window.session import Session
+from viewer.window.session import Session, variant_name
 from viewer.window.state import hidden_words
 from viewer.words import (
     TOO_CLOSE,
@@ -24,6 +26,7 @@ class Proposing:
 
     def __init__(self, session: Session, screen: Screen, questions: Questions, parent: QWidget) -> None:
         self.progress: QProgressDialog | None = None
+        self._of: Path | None = None  # the scene that panels are proposed for
         self._session = session
         self._screen = screen
         self._questions = questions
@@ -41,6 +44,7 @@ class Proposing:
             self.progress.setMinimumDuration(0)
             self.progress.canceled.connect(self._session.study_again)  # what the search had interrupted
             self.progress.setValue(0)
+            self._of = self._session.path
             self._session.propose(asked.wish, stock=asked.stock, prices=asked.prices)
 
     def _progressed(self, text: str, share: float) -> None:
@@ -59,11 +63,19 @@ class Proposing:
             things += [cover.cover for cover in proposed_covers(proposal)]
             units = "metric" if self._screen.shown is None else self._screen.shown.units
             notes = [*_arrangements(proposal, units), *(told(note, units) for note in proposal.notes)]
-            words = [
-                f"{listed(things)} proposed; {what_stays(proposal.after)}. Undo takes them away again.",
-                *notes,
-            ]
+            words = [f"{listed(things)} proposed; {what_stays(proposal.after)}. {self._where()}", *notes]
             self._questions.tell("Proposed" if proposal.is_new else "Nothing to propose", "\n\n".join(words))
+
+    def _where(self) -> str:
+        """Where proposed panels are, and what is left of the room without them."""
+        path = self._session.path
+        if path is None or path == self._of:
+            return "Undo takes them away again."
+        before = self._of.name if self._of else "the room"
+        return (
+            f"They are in variant {variant_name(path)}, {path.name}; {before} stays as it was. "
+            "Undo takes them away again."
+        )
 
 
 def _arrangements(proposal: Proposal, units: str) -> list[str]:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from PySide6.QtCore import QSettings
-from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+from PySide6.QtWidgets import QFileDialog, QInputDialog, QMessageBox, QWidget
 
 from raytrace import Scene
 from viewer.window.controls import Asked, WishForm
@@ -40,6 +40,11 @@ class Questions:
         """Which panels are to be proposed for a scene; None for no proposal."""
         form = WishForm(scene, units, self.file_to_open, self._parent)
         return form.asked() if form.exec() else None
+
+    def ask_name(self, title: str, name: str) -> str | None:
+        """Another name in place of one; None for no answer."""
+        told, is_told = QInputDialog.getText(self._parent, "hitspot", title, text=name)
+        return told.strip() if is_told else None
 
     @property
     def folder(self) -> str:

@@ -16,6 +16,7 @@ class Screen:
 
     def __init__(self, session: Session, draw: Callable[..., None]) -> None:
         self.shown: OnScreen | None = None
+        self._look: OnScreen | None = None  # how the variant was looked at that was left for another
         self._set_aside: OnScreen | None = None  # the scene as it stands, while the file's own is shown
         self._session = session
         self._draw = draw
@@ -43,7 +44,34 @@ class Screen:
 
     def clear(self) -> None:
         """Forget the scene that was shown; its picture stays until the next has its first record."""
-        self.shown = self._set_aside = None
+        self.shown = self._set_aside = self._look = None
+
+    def leave(self) -> None:
+        """Forget the variant that was shown, not how it was looked at."""
+        look = self._set_aside or self.shown
+        self.clear()
+        self._look = look
+
+    def look_like(self, found: Found) -> bool:
+        """Show the first study of a variant as the one before was looked at; false where there was none."""
+        look, self._look = self._look, None
+        if look is None:
+            return False
+        none = dict.fromkeys(("chosen", "pointed", "thing", "wanted", "bass", "bass_now", "mode", "placing"))
+        study = found.study
+        self.put(
+            replace(
+                fitting(look, study),
+                study=study,
+                stage=found.stage,
+                settled=found.settled,
+                entries=(),
+                trouble="",
+                bass_says="",
+                **none,
+            )
+        )
+        return True
 
     def follow(self, found: Found) -> None:
         """A study has arrived: show it, keeping how the room is looked at and what is selected."""

@@ -22,6 +22,7 @@ from viewer.window.screen import Screen
 from viewer.window.selecting import Selecting
 from viewer.window.session import UNTIL_S, Found, Player, Session
 from viewer.window.state import GROUPS, STARTERS, Filter, OnScreen, named_view
+from viewer.window.varying import PAGE, Varying
 
 
 class Workbench:
@@ -44,6 +45,7 @@ class Workbench:
         self.editing = Editing(self.session, self.screen, self.main, self.changing)
         self.adding = Adding(self.session, self.screen, self.main, self.changing, self.main.point_out)
         self.proposing = Proposing(self.session, self.screen, self.questions, self.main)
+        self.varying = Varying(self.session, self.screen, self.questions, self.filing, self.main)
         self.looking = Looking(self.screen, self.main)
         self.bassing = Bassing(self.screen, self.looking, self.session)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
@@ -76,11 +78,13 @@ class Workbench:
         session, filing, player = self.session, self.filing, self.player
         session.found.connect(self._found)
         session.found.connect(self.bassing.follow)
+        session.found.connect(self.varying.follow)
         session.refused.connect(self.editing.refuse)
         session.crashed.connect(self._crashed)
         session.unkept.connect(self._warn_unkept)
         session.changed.connect(self._entitle)
         session.changed.connect(self._changed)
+        session.turned.connect(self._turned)
         session.progressed.connect(lambda text, _share: self.main.say(text))
         filing.opened.connect(self._opened)
         filing.said.connect(self.main.say)
@@ -92,6 +96,7 @@ class Workbench:
         main.closed.connect(self._end)
         main.field_left.connect(self._redraw)
         main.dressed.connect(self.changing.redress)
+        main.dressed.connect(self.varying.show)
         filing.start_wanted.connect(main.show_start)
         start.file_wanted.connect(filing.ask_open)
         start.example_wanted.connect(filing.show_example)
@@ -131,6 +136,7 @@ class Workbench:
         views.layer_wanted.connect(lambda name, on: self.bassing.begin() if name == "bass" and on else None)
         self.main.bass.mode_chosen.connect(self.bassing.choose)
         views.before_wanted.connect(self.editing.toggle_before)
+        self._connect_variants()
         place.place_typed.connect(self.editing.place)
         place.refused.connect(lambda why: self.screen.change(trouble=why))
         contents = self.main.contents
@@ -146,11 +152,27 @@ class Workbench:
         contents.form.value_typed.connect(self.changing.type_value)
         contents.form.value_dropped.connect(self.changing.drop_value)
 
+    def _connect_variants(self) -> None:
+        page, varying = self.main.variants, self.varying
+        self.main.side.turned.connect(lambda name: varying.show() if name == PAGE else None)
+        page.variant_wanted.connect(varying.turn_to)
+        page.beside_wanted.connect(varying.compare)
+        page.add_wanted.connect(varying.add)
+        page.rename_wanted.connect(varying.rename)
+        page.delete_wanted.connect(varying.delete)
+
     # From the session to the window.
 
     def _opened(self) -> None:
         """Another scene is open; its first study is on its way."""
         self.screen.clear()
+        self.bassing.desk.forget()
+        self._entitle()
+        self._wait()
+
+    def _turned(self) -> None:
+        """Another variant of the room is open; it is looked at as the one before."""
+        self.screen.leave()
         self.bassing.desk.forget()
         self._entitle()
         self._wait()
@@ -168,6 +190,8 @@ class Workbench:
             self.changing.rejoin()
             return
         self.main.show_work()
+        if self.screen.look_like(found):
+            return
         eye = named_view(found.stage, "room", self.main.room_px)
         seat = 0 if len(found.study.scene.seats) > 1 else None
         self.screen.put(
@@ -188,6 +212,7 @@ class Workbench:
         """The text is another one: what was wrong before is so no more."""
         self.screen.change(trouble="", wanted=None)
         self.changing.show()
+        self.varying.show()
 
     def _redraw(self) -> None:
         """Show what there is anew, in fields as well."""
@@ -219,6 +244,7 @@ class Workbench:
         """Let go of what works beside the window."""
         self.session.close()
         self.bassing.end()
+        self.varying.end()
         self.exporting.end()
 
     def step_back(self) -> None:
@@ -240,6 +266,10 @@ class Workbench:
     def show_text(self) -> None:
         """The scene as text, beside the room."""
         self.main.side.turn_to("Text")
+
+    def show_variants(self) -> None:
+        """The variants of the room, beside it."""
+        self.main.side.turn_to(PAGE)
 
     # Pages of words.
 

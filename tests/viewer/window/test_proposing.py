@@ -22,7 +22,7 @@ def test_a_proposal_is_all_clear_only_where_all_was_judged_and_is_below(case):
     assert ("no verdict is passed" in words) == (case in (SUBS, BOTH_HIDDEN))
 
 
-def test_proposed_panels_come_as_one_step_that_undo_takes_away(driver):
+def test_proposed_panels_come_as_a_variant_in_which_undo_takes_them_away(driver):
     path = driver.copy("box")
     driver.open(path)
     window, before = driver.window, path.read_bytes()
@@ -31,7 +31,10 @@ def test_proposed_panels_come_as_one_step_that_undo_takes_away(driver):
     window.proposing.propose()
     driver.qtbot.waitUntil(lambda: len(driver.asked) == 1, timeout=280_000)
     driver.rest()
-    assert "Undo takes them away" in driver.asked[-1][1]
+    assert "in variant B, box.B.toml; box.toml stays as it was" in driver.asked[-1][1]
+    assert path.read_bytes() == before
+    assert window.session.path == path.with_name("box.B.toml")
+    assert window.session.path.read_text() == window.session.draft.text
     assert window.shown.study.room.panels
     assert min(v.worst_margin_db for v in window.shown.study.verdicts) > margin_db + 1.0
     window.editing.undo()

@@ -11,6 +11,7 @@ from viewer.window.controls.scenetext import SceneText
 from viewer.window.controls.startpage import StartPage
 from viewer.window.controls.styling import palette, stylesheet
 from viewer.window.controls.timestrip import TimeStrip
+from viewer.window.controls.variantpage import VariantPage
 from viewer.window.controls.viewbar import ViewBar
 from viewer.window.controls.waitingpage import WaitingPage
 from viewer.window.controls.wishform import Asked, WishForm
@@ -25,6 +26,7 @@ __all__ = [
     "SceneText",
     "StartPage",
     "TimeStrip",
+    "VariantPage",
     "ViewBar",
     "WaitingPage",
     "WishForm",

@@ -113,6 +113,7 @@ class TimeStrip(QWidget):
             shown.theme,
             shown.units,
             shown.until_s,
+            None if shown.beside is None else id(shown.beside.study),
             self.size(),
             ratio,
         )
@@ -144,6 +145,7 @@ class TimeStrip(QWidget):
         self._draw_scale(painter, theme)
         painter.setClipRect(self._ground.adjusted(-6, -6, 6, 0))
         self._draw_curves(painter, theme)
+        self._draw_beside(painter, theme)
         self._draw_limit(painter, theme)
         self._draw_arrivals(painter, theme)
         self._draw_limit_name(painter, theme)
@@ -193,6 +195,13 @@ class TimeStrip(QWidget):
             words = names[curve.speaker].name
             painter.drawText(QPointF(x + 28, 15.5), words)
             x += 28 + metrics.horizontalAdvance(words) + 18
+        if self._beside_curve() is not None and self._shown.beside is not None:
+            painter.setPen(_beside_pen(theme))
+            painter.drawLine(QPointF(x, 11), QPointF(x + 22, 11))
+            painter.setPen(QColor(theme.muted))
+            words = f"{names[curves[0].speaker].name} in {self._shown.beside.name}"
+            painter.drawText(QPointF(x + 28, 15.5), words)
+            x += 28 + metrics.horizontalAdvance(words) + 18
         drawn = set(self._marks(self._rows()))
         marks = [mark for mark in MARKS if mark in drawn]
         if x + sum(40 + metrics.horizontalAdvance(MARKS[mark]) for mark in marks) + 320 > self.width():
@@ -229,6 +238,31 @@ class TimeStrip(QWidget):
             painter.setPen(_curve_pen(theme, is_first=curve.speaker == first))
             for piece in pieces:
                 painter.drawPolyline(piece)
+
+    def _beside_curve(self) -> Curve | None:
+        """Of the variant that is compared with: the curve of the speaker and seat in front; None without."""
+        assert self._shown is not None
+        curves, beside = self._curves(), self._shown.beside
+        if beside is None or not curves:
+            return None
+        own, scene = self._shown.study.scene, beside.study.scene
+        speaker, seat = own.speakers[curves[-1].speaker].name, own.seats[curves[-1].seat].name
+        return next(
+            (
+                curve
+                for curve in beside.study.curves
+                if scene.speakers[curve.speaker].name == speaker and scene.seats[curve.seat].name == seat
+            ),
+            None,
+        )
+
+    def _draw_beside(self, painter: QPainter, theme: Theme) -> None:
+        curve = self._beside_curve()
+        if curve is not None:
+            painter.setPen(_beside_pen(theme))
+            line = self._line(curve)
+            for start in range(0, len(line) - 1, STRETCH):
+                painter.drawPolyline(line[start : start + STRETCH + 1])
 
     def _line(self, curve: Curve) -> list[QPointF]:
         """The curve with one point per pixel at most, the highest of each."""
@@ -412,6 +446,12 @@ class TimeStrip(QWidget):
 def _curve_pen(theme: Theme, *, is_first: bool) -> QPen:
     pen = QPen(QColor(theme.curve), 1.4 if is_first else 1.0)
     pen.setStyle(Qt.PenStyle.SolidLine if is_first else Qt.PenStyle.DotLine)
+    return pen
+
+
+def _beside_pen(theme: Theme) -> QPen:
+    pen = QPen(QColor(theme.muted), 1.2)
+    pen.setDashPattern([5, 3])
     return pen
 
 

@@ -2,6 +2,7 @@
 
 from viewer.window.scenery import scenery
 from viewer.window.scenery.bassfloor import bass_floor, bass_shape
+from viewer.window.scenery.difference import differences
 from viewer.window.scenery.facelight import face_planes, lit
 from viewer.window.scenery.marks import marks
 from viewer.window.scenery.names import Name, PlacedName, find_names, joined, lines_of, place_names
@@ -17,6 +18,7 @@ __all__ = [
     "bass_floor",
     "bass_shape",
     "cut_faces",
+    "differences",
     "face_planes",
     "find_names",
     "joined",

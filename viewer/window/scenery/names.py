@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from raytrace import format_length
 from viewer.pictures import Box, Camera, column, loops_of, meshes
 from viewer.window.scenery.bassfloor import place_signs, signs_of_shape
+from viewer.window.scenery.difference import other_names
 from viewer.window.scenery.scenery import dimension_lines, main_rows
 from viewer.window.scenery.section import plane_of
 from viewer.window.state import NEAR_M, OnScreen, counts_by_itself
@@ -91,6 +92,7 @@ def find_names(shown: OnScreen) -> list[Name]:
         for i, seat in enumerate(scene.seats)
         if i != own
     ]
+    names += [Name(words, place) for words, place in other_names(shown)]
     plane = plane_of(shown)
     return [name for name in names + _thing_names(shown) if plane is None or plane.keeps(name.point)]
 

@@ -15,6 +15,8 @@ from viewer.window.session.drafts import (
 from viewer.window.session.exports import Exporter
 from viewer.window.session.playing import Player
 from viewer.window.session.session import UNTIL_S, Found, Session, plain_words
+from viewer.window.session.variantdesk import VariantDesk
+from viewer.window.session.variants import first_of, variant_name, variants_of
 
 __all__ = [
     "UNTIL_S",
@@ -24,13 +26,17 @@ __all__ = [
     "Found",
     "Player",
     "Session",
+    "VariantDesk",
     "autosave",
     "changed_on_disk",
     "discard_recovery",
     "find_recovery",
+    "first_of",
     "joist_catches",
     "open_draft",
     "plain_words",
     "snap",
     "text_on_disk",
+    "variant_name",
+    "variants_of",
 ]

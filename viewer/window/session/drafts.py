@@ -116,6 +116,10 @@ class History:
         self._drafts = [replace(own, path=draft.path, saved_text=draft.saved_text) for own in self._drafts]
         return self.current
 
+    def move(self, path: Path) -> None:
+        """The file of every state lies elsewhere now."""
+        self._drafts = [replace(own, path=path) for own in self._drafts]
+
     def undo(self) -> Draft:
         """One step back; the first state stays where it is."""
         self._at = max(self._at - 1, 0)
@@ -165,7 +169,7 @@ def save(draft: Draft, path: str | Path | None = None) -> Draft:
     if target is None:
         raise ValueError("a new draft is saved under a path")
     try:
-        _write(target.resolve(), draft.text)  # through a link to the file it names
+        write_text(target.resolve(), draft.text)  # through a link to the file it names
     except OSError as problem:
         raise SceneError(f"{target}: cannot be written: {problem.strerror}", path=target) from None
     discard_recovery(draft.path)
@@ -225,7 +229,7 @@ def autosave(draft: Draft) -> Path | None:
     file = _recovery_file(draft.path)
     try:
         file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        _write(file, json.dumps({"text": draft.text, "saved_text": draft.saved_text}))
+        write_text(file, json.dumps({"text": draft.text, "saved_text": draft.saved_text}))
     except OSError as problem:
         raise SceneError(f"{file.parent}: cannot be written: {problem.strerror}", path=file) from None
     return file
@@ -262,8 +266,8 @@ def _recovery_file(path: str | Path | None) -> Path:
     return state_folder("drafts") / f"{Path(path).stem}-{hashlib.sha256(full.encode()).hexdigest()[:16]}.json"
 
 
-def _write(path: Path, text: str) -> None:
-    """Replace a file in one step, keeping its permissions."""
+def write_text(path: Path, text: str) -> None:
+    """Write or replace a file in one step, keeping its permissions; OSError where that cannot be."""
     # A read-only file is a wish: replacing it would go through, so it has to be asked for.
     if path.exists() and not os.access(path, os.W_OK):
         raise PermissionError(13, "the file is write-protected")

@@ -1,6 +1,7 @@
 """The open scene: its draft and history, and what is computed for it off the thread of the window."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -28,12 +29,14 @@ from viewer.window.session.drafts import (
     History,
     autosave,
     changed_on_disk,
+    discard_recovery,
     joist_catches,
     save,
     snap,
     stamp,
 )
 from viewer.window.session.drag import Drag, Move
+from viewer.window.session.variants import Left, LeftVariants, move_history, rename_variant, write_variant
 from viewer.window.session.worker import Progress, Worker
 from viewer.window.state import Thing, partner_place, place_in, surface_of
 
@@ -54,7 +57,7 @@ class Found:
 
 
 class Session(QObject):
-    """One scene, its changes, and its newest study.
+    """One scene, its changes, and its newest study; variants of it that were left keep their changes.
 
     Everything slow runs in one worker: while a thing moves the ears alone, when it rests the head zone, then
     the whole study.
@@ -64,6 +67,7 @@ class Session(QObject):
     refused = Signal(str)  # why something cannot be
     crashed = Signal(object)  # exception
     proposed = Signal(object)  # Proposal, already on the desk
+    turned = Signal()  # to another variant of the room
     changed = Signal()  # the draft or its history
     progressed = Signal(str, float)
     overtaken_on_disk = Signal()
@@ -83,6 +87,7 @@ class Session(QObject):
         self._told_unkept = False
         self._scene: Scene | None = None
         self._first_scene: Scene | None = None
+        self._left = LeftVariants()
         self.drag = Drag(self._ask_moved, self)
         self.worker = Worker(self)
         self.worker.done.connect(self._done)
@@ -121,12 +126,22 @@ class Session(QObject):
         return self._scene
 
     @property
+    def is_whole(self) -> bool:
+        """Whether the whole study of the scene as it stands is there."""
+        return self._rests
+
+    @property
     def is_resting(self) -> bool:
         """Whether the whole study of the scene as it stands is there, and nothing is on its way."""
         return self._rests and self.first is not None and not self.worker.is_busy
 
-    def open(self, draft: Draft) -> None:
-        """Begin with a draft.
+    @property
+    def drafts(self) -> tuple[Draft, ...]:
+        """All that is open: what is shown, then the variants that were left for it."""
+        return (*(() if self.history is None else (self.draft,)), *self._left.drafts)
+
+    def open(self, draft: Draft, *, beside: bool = False) -> None:
+        """Begin with a draft, or go on with one `beside` what is there, whose changes are kept.
 
         Raises
         ------
@@ -135,13 +150,86 @@ class Session(QObject):
         """
         scene = draft.scene()
         build_room(scene)
-        self.history, self.first, self._first_scene = History(draft), None, scene
+        if beside:
+            self._leave()
+            self._left.take(draft.path or UNNAMED)
+        else:
+            self._left.clear()
         self.is_first_run = is_cold()
         self._watches.start()
+        self._go_on(Left(History(draft), None, scene))
         if draft.dirty:
             self._keep_soon()
-        self._begin("ears", scene)
+
+    def _go_on(self, own: Left) -> None:
+        """Show what has a history already."""
+        self.history, self.first, self._first_scene = own.history, own.first, own.first_scene
+        self._begin("ears", self.draft.scene() if own.history.can_undo else own.first_scene)
         self.changed.emit()
+
+    # Variants.
+
+    def _leave(self) -> None:
+        """Put what is shown aside, kept for the case of a crash."""
+        path = self.path
+        if self.history is not None and path is not None and self._first_scene is not None:
+            self._keeps.stop()
+            self.keep()
+            self.drag.end()
+            self._left.put(path, Left(self.history, self.first, self._first_scene))
+
+    def turn_to(self, path: Path) -> bool:
+        """Go on with a variant that was left; false where it never was."""
+        own = self._left.take(path)
+        if own is None:
+            return False
+        self._leave()
+        self._go_on(own)
+        self.turned.emit()
+        return True
+
+    def begin_variant(self, text: str) -> Path:
+        """Write a text beside the scene and go on with that; undo takes it back to the scene as it stands.
+
+        Raises
+        ------
+        SceneError
+            If the file cannot be written; nothing has changed then.
+        """
+        before = self.draft
+        assert before.path is not None, "a room without a file has none beside it"
+        target = write_variant(before.path, text)
+        self._leave()
+        history = History(Draft(target, before.text, text))
+        history.push(Draft(target, text, text))
+        self._go_on(Left(history, None, before.scene()))
+        self.turned.emit()
+        return target
+
+    def rename(self, path: Path, name: str) -> Path:
+        """Give a variant another name, its changes with it; returns where it lies then.
+
+        Raises
+        ------
+        ValueError, SceneError
+            If it cannot have the name.
+        """
+        target = rename_variant(path, name)
+        if path == self.path:
+            assert self.history is not None
+            move_history(self.history, target)
+        self._left.move(path, target)
+        self.changed.emit()
+        return target
+
+    def forget(self, path: Path) -> None:
+        """A variant that was left is there no more."""
+        self._left.take(path)
+        discard_recovery(path)
+
+    def save_left(self) -> None:
+        """Write the variants that were left with changes; SceneError at the first that cannot be."""
+        self._left.save()
 
     def move(self, study: Study, thing: Thing, place: tuple[float, ...], partner: Thing | None = None) -> str:
         """Follow a thing that is being moved, its partner with it; returns what it was drawn to in words."""
@@ -315,9 +403,7 @@ class Session(QObject):
         if epoch != self._epoch:
             return
         if name == "propose":
-            assert self.history is not None
-            self.history.push(replace(self.draft, text=found.text))
-            self._after_change()
+            self._take(found.text)
             self.proposed.emit(found)
             return
         if name == "before":
@@ -334,6 +420,16 @@ class Session(QObject):
             # Something was moved before the file's own study was done.
             assert self._first_scene is not None
             self._ask("before", self._first_scene)
+
+    def _take(self, text: str) -> None:
+        """Proposed panels make a variant; in a room that has no file they are one step of its history."""
+        assert self.history is not None
+        if self.path is not None and text != self.draft.text:
+            with suppress(SceneError):  # a folder that takes no file
+                self.begin_variant(text)
+                return
+        self.history.push(replace(self.draft, text=text))
+        self._after_change()
 
     def _failed(self, asked: tuple[str, int], problem: Exception) -> None:
         name, epoch = asked

@@ -62,6 +62,15 @@ class Cut:
 
 
 @dataclass(frozen=True)
+class Beside:
+    """Another variant of the room that what is shown is compared with: its name, study and stage."""
+
+    name: str
+    study: Study
+    stage: Stage
+
+
+@dataclass(frozen=True)
 class OnScreen:
     """One state of the window.
 
@@ -111,6 +120,8 @@ class OnScreen:
         What is held over the room until it is put down.
     entries : tuple of KeyPath
         Tables of the scene that are selected, moved by hand or not.
+    beside : Beside or None
+        The variant that is compared with.
     """
 
     study: Study
@@ -140,6 +151,7 @@ class OnScreen:
     mode: int | None = None
     placing: Placing | None = None
     entries: tuple[KeyPath, ...] = ()
+    beside: Beside | None = None
 
     @property
     def colours(self) -> Theme:
