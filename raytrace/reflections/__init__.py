@@ -28,19 +28,17 @@ from raytrace.reflections.freecrossings import (
     outline_weight,
     shared_by_crossings,
 )
+from raytrace.reflections.memory import Memory
 from raytrace.reflections.paths import Paths, find_paths, together
 from raytrace.reflections.reflection_factors import (
     PATCH_MEAN_ERROR_DB,
     PATCH_WORST_ERROR_DB,
-    Reflectors,
-    SurfaceRect,
-    find_reflectors,
     panel_effect,
     path_ends,
-    place_patch,
     returned_pressure,
     wall_reflection,
 )
+from raytrace.reflections.reflectors import Reflectors, SurfaceRect, find_reflectors, place_patch
 from raytrace.reflections.response import (
     SAMPLE_RATE_HZ,
     Curve,
@@ -75,6 +73,7 @@ __all__ = [
     "EarlyResponse",
     "FreeEdges",
     "Heard",
+    "Memory",
     "Paths",
     "PointArrivals",
     "Progress",

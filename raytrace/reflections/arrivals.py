@@ -186,8 +186,9 @@ def tabulate(
 ) -> Arrivals:
     """One table of what `find_point_arrivals` found, by speaker, seat and zone point."""
     at_points, missed = tuple(at_points), tuple(missed)
-    near = _table(scene, room, missed, at_points, reach)
-    return replace(_table(scene, room, at_points, missed, reach), near_misses=near)
+    direct = _direct(scene, room, _at_ears(at_points))
+    near = _table(scene, room, missed, at_points, (reach, direct))
+    return replace(_table(scene, room, at_points, missed, (reach, direct)), near_misses=near)
 
 
 def _table(
@@ -195,11 +196,12 @@ def _table(
     room: Room,
     at_points: tuple[PointArrivals, ...],
     others: tuple[PointArrivals, ...],
-    reach: Reach,
+    whole: tuple[Reach, Direct],
 ) -> Arrivals:
     """Lay what the ears hear into one table, with the worst of the head zone beside each row.
 
     `others`: near misses of paths and the reverse; what is one at the ears may be the other beside them.
+    `whole`: how far the search went, and the direct sound.
     """
     at_ears = _at_ears(at_points)
     bounces = [bounce_surfaces(room, h.paths) for h in at_ears]
@@ -229,8 +231,8 @@ def _table(
         delay_s=np.concatenate([h.delay_s for h in at_ears]),
         **_levels(scene, at_points, others),
         incoming=incoming,
-        reach=reach,
-        direct=_direct(scene, room, at_ears),
+        reach=whole[0],
+        direct=whole[1],
         at_points=at_points,
     )
 

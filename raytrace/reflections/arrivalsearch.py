@@ -21,7 +21,8 @@ from raytrace.reflections.beamtree import MOST_NODES, FreeEdges, TooManyBeams
 from raytrace.reflections.directsound import direct_pressure
 from raytrace.reflections.nearmisses import find_near_misses, free_edges
 from raytrace.reflections.paths import ListeningPoint, Paths, first_rows, together
-from raytrace.reflections.reflection_factors import Reflectors, find_reflectors, returned_pressure
+from raytrace.reflections.reflection_factors import returned_pressure
+from raytrace.reflections.reflectors import Reflectors, find_reflectors
 from raytrace.reflections.search_extent import Reach, choose_reach, reached_paths
 from raytrace.room import Room, speaker_axis
 from raytrace.scene import DirectivityFile, Scene, Seat, Speaker, TwoWay

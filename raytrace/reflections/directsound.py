@@ -10,8 +10,9 @@ from raytrace.acoustics import band_frequencies_hz, open_edges_weight
 from raytrace.reflections.freecrossings import pass_free_group
 from raytrace.reflections.nearmisses import FRESNEL_HZ
 from raytrace.reflections.paths import Paths, crosses
-from raytrace.reflections.reflection_factors import Reflectors, path_ends
-from raytrace.room import Room, clip_convex, triangulate
+from raytrace.reflections.reflection_factors import path_ends
+from raytrace.reflections.reflectors import Reflectors
+from raytrace.room import Facet, Room, clip_convex
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -103,7 +104,7 @@ def _shadows(room: Room, reflectors: Reflectors, line: _Line) -> Iterator[list[_
     for k, facet in enumerate(room.facets[: room.n_solid_facets]):
         owner = room.surfaces[facet.surface].owner
         if owner is not None and k not in own and line.source @ facet.normal > facet.offset:
-            pieces = _pieces(facet.outline, facet.holes, reflectors.open_edges[k])
+            pieces = _pieces(facet, reflectors.open_edges[k])
             by_owner.setdefault(owner, []).extend(piece for p in pieces if (piece := _between(line, *p))[1])
     for seen in filter(None, by_owner.values()):
         away = np.concatenate([(corners - line.source) @ line.axis for corners, _ in seen])
@@ -118,15 +119,15 @@ def _shadows(room: Room, reflectors: Reflectors, line: _Line) -> Iterator[list[_
         ]
 
 
-def _pieces(outline: Floats, holes: tuple[Floats, ...], is_open: Bools) -> Iterator[tuple[Floats, list[str]]]:
+def _pieces(facet: Facet, is_open: Bools) -> Iterator[tuple[Floats, list[str]]]:
     """Triangles of a face, and of each edge whether air goes round it; where two of them meet they cancel."""
     ends = [
         (a.tobytes(), b.tobytes())
-        for loop in (outline, *holes)
+        for loop in (facet.outline, *facet.holes)
         for a, b in zip(loop, np.roll(loop, -1, axis=0), strict=True)
     ]
     held = {edge for edge, is_free in zip(ends, is_open, strict=True) if not is_free}
-    for triangle in triangulate(outline, holes):
+    for triangle in facet.triangles:
         following = np.roll(triangle, -1, axis=0)
         edges = [(a.tobytes(), b.tobytes()) for a, b in zip(triangle, following, strict=True)]
         yield triangle, [_HELD if edge in held else _FREE for edge in edges]
@@ -154,9 +155,10 @@ def _nearness(shadows: list[_Shadow], line: _Line, points: Floats, speed_of_soun
 
 def _beyond_m(corners: Floats, normal: Floats, points: Floats) -> Floats:
     """How far points lie beyond the farthest edge of a convex piece in their plane, 0 inside, (n_points,)."""
-    along = np.roll(corners, -1, axis=0) - corners
-    outward = np.cross(along, normal)
-    length_m = np.linalg.norm(outward, axis=1)
+    x, y, z = normal.tolist()
+    along = np.concatenate([corners[1:], corners[:1]]) - corners
+    outward = along @ np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])  # vector product with the normal
+    length_m = np.sqrt(np.sum(outward * outward, axis=1))
     outward = outward[length_m > 0.0] / length_m[length_m > 0.0, None]
     from_edges = corners[length_m > 0.0]
     middle = corners.mean(axis=0)

@@ -6,7 +6,7 @@ import numpy as np
 
 from raytrace.reflections.beamtree import FreeEdges
 from raytrace.reflections.paths import ListeningPoint, Paths
-from raytrace.reflections.reflection_factors import Reflectors
+from raytrace.reflections.reflectors import Reflectors
 from raytrace.reflections.search_extent import Reach, widened
 from raytrace.room import Room
 

@@ -45,15 +45,20 @@ class Paths:
     direct_visible: bool
 
 
-def first_rows(paths: Paths, count: int) -> Paths:
-    """The shortest so many of some paths."""
+def some_rows(paths: Paths, rows: Ints | slice) -> Paths:
+    """Some of the paths between two points."""
     return replace(
         paths,
-        points=paths.points[:count],
-        facets=paths.facets[:count],
-        order=paths.order[:count],
-        length_m=paths.length_m[:count],
+        points=paths.points[rows],
+        facets=paths.facets[rows],
+        order=paths.order[rows],
+        length_m=paths.length_m[rows],
     )
+
+
+def first_rows(paths: Paths, count: int) -> Paths:
+    """The shortest so many of some paths."""
+    return some_rows(paths, slice(count))
 
 
 def together(some: Sequence[Paths]) -> Paths:

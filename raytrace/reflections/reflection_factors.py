@@ -1,9 +1,5 @@
 """What each bounce of a path returns: material and finite size of what it meets."""
 
-from dataclasses import dataclass
-from operator import is_
-from typing import NamedTuple
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,14 +11,15 @@ from raytrace.acoustics import (
 )
 from raytrace.reflections.freecrossings import incidence_cosines, outline_weight, pass_free_group
 from raytrace.reflections.hungpatches import hung_effect, hung_share
-from raytrace.reflections.paths import Paths
+from raytrace.reflections.memory import lines_of
+from raytrace.reflections.paths import Paths, some_rows
+from raytrace.reflections.reflectors import Reflectors, SurfaceRect, shared_patch
 from raytrace.room import (
     FreePanelGroup,
     PlacedPanel,
     Room,
     face_reflection,
     patch_reflection,
-    shared_rect,
 )
 
 Floats = NDArray[np.float64]
@@ -30,103 +27,9 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Complexes = NDArray[np.complex128]
 
-# Air angle round an edge, from points on a circle about its middle: a corner of the room has 90 degrees or
-# so, an edge in the middle of a wall 180, the edge of a desk 270.
-_CIRCLE = np.radians(np.arange(5.0, 360.0, 10.0))
-_CIRCLE_M = 1e-3
-FREE_EDGE_TURNS = 200.0 / 360.0
-PATCH_EDGE_TURNS = 160.0 / 360.0
 # Octave levels of a wall with a panel against a wave solution (test_kirchhoff_waves.py): wool 30-100 mm, gaps
 # 0-300 mm, 0.6 and 1.2 m wide, 250-1000 Hz; worst 100 mm before a gap of 300 mm, oblique, at 250 Hz.
 PATCH_MEAN_ERROR_DB, PATCH_WORST_ERROR_DB = 0.7, 4.6
-
-
-class SurfaceRect(NamedTuple):
-    """A rectangle of a surface that reflects unlike the rest of it."""
-
-    surface: int
-    rect: Floats
-    """(4,) u0, v0, u1, v1 [m]"""
-    corners: Floats
-    """(4, 3) on the surface's plane, anticlockwise as seen from the air [m]"""
-    open_edges: Bools
-    """(4,) which of its edges are not in a corner of the room"""
-
-
-@dataclass(frozen=True)
-class Reflectors:
-    """Which edges end what reflects, worked out once per room.
-
-    Attributes
-    ----------
-    open_edges : tuple of (n_corners,) bool
-        Per facet, outline and holes in a row: whether the air goes round the edge.
-    openings : tuple of SurfaceRect
-        Per opening of the scene.
-    panels : dict of int to SurfaceRect
-        Per panel that acts as a patch of its surface.
-    """
-
-    open_edges: tuple[Bools, ...]
-    openings: tuple[SurfaceRect, ...]
-    panels: dict[int, SurfaceRect]
-
-
-def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) -> Reflectors:
-    """Free edges of every facet, opening and panel of a room.
-
-    What is known of a room with the same walls and objects is not looked for again.
-    """
-    solid = room.facets[: room.n_solid_facets]
-    edges: list[Bools] = []
-    patches: dict[tuple[int, bytes], SurfaceRect] = {}
-    if known is not None and len(solid) == known[0].n_solid_facets and all(map(is_, solid, known[0].facets)):
-        edges = list(known[1].open_edges[: len(solid)])
-        patches = {
-            (patch.surface, patch.rect.tobytes()): patch
-            for patch in (*known[1].openings, *known[1].panels.values())
-        }
-    for facet in room.facets[len(edges) :]:
-        turns = [_air_turns(room, loop) for loop in (facet.outline, *facet.holes)]
-        edges.append(np.concatenate(turns) > FREE_EDGE_TURNS)
-
-    def patch_at(surface: int, rect: Floats) -> SurfaceRect:
-        return patches.get((surface, rect.tobytes())) or place_patch(room, surface, rect)
-
-    return Reflectors(
-        open_edges=tuple(edges),
-        openings=tuple(patch_at(opening.surface, opening.rect) for opening in room.openings),
-        panels={
-            index: patch_at(panel.surface, panel.rect)
-            for index, panel in enumerate(room.panels)
-            if panel.acts_as == "patch" and panel.surface is not None
-        },
-    )
-
-
-def place_patch(room: Room, surface: int, rect: Floats) -> SurfaceRect:
-    """A rectangle (u0, v0, u1, v1) [m] of a surface with its free edges."""
-    u0, v0, u1, v1 = rect
-    frame = room.surfaces[surface].frame
-    corners = frame.to_room(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]]))
-    if np.cross(corners[1] - corners[0], corners[3] - corners[0]) @ frame.n < 0.0:
-        corners = corners[::-1]  # a ceiling's u and v run clockwise as seen from below
-    return SurfaceRect(surface, rect, corners, _air_turns(room, corners) > PATCH_EDGE_TURNS)
-
-
-def _air_turns(room: Room, loop: Floats) -> Floats:
-    """Share of a full turn round the middle of each edge that is air, (n_corners,)."""
-    following = np.roll(loop, -1, axis=0)
-    along = (following - loop) / np.linalg.norm(following - loop, axis=1, keepdims=True)
-    helper = np.eye(3)[np.argmin(np.abs(along), axis=1)]
-    across = np.cross(along, helper)
-    across /= np.linalg.norm(across, axis=1, keepdims=True)
-    beside = np.cross(along, across)
-    circle = (
-        across[:, None] * np.cos(_CIRCLE)[None, :, None] + beside[:, None] * np.sin(_CIRCLE)[None, :, None]
-    )
-    turns: Floats = room.contains_beside((loop + following) / 2.0, _CIRCLE_M * circle).mean(axis=1)
-    return turns
 
 
 def bounce_surfaces(room: Room, paths: Paths) -> tuple[Ints, Ints, Ints]:
@@ -202,9 +105,29 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
             factor[rows] *= returned
         else:  # a path that meets the facet several times
             np.multiply.at(factor, rows, returned)
-    for group in room.free_groups:
-        pass_free_group(room, group, paths, (images, receivers), factor)
+    if reflectors.memory is None:
+        _pass_free_groups(room, paths, (images, receivers), factor)
+    elif room.free_groups:
+        key = tuple((room.panels[k].build, room.panels[k].corners.tobytes()) for k in _hung(room))
+        lines = lines_of(paths.points, paths.facets)
+
+        def passed(rows: Ints) -> Complexes:
+            own = np.ones((len(rows), *factor.shape[1:]), np.complex128)
+            _pass_free_groups(room, some_rows(paths, rows), (images[rows], receivers[rows]), own)
+            return own
+
+        factor *= reflectors.memory.recall(key, lines, passed)
     return factor
+
+
+def _hung(room: Room) -> list[int]:
+    """Panels that hang free."""
+    return [k for group in room.free_groups for k in group.panels]
+
+
+def _pass_free_groups(room: Room, paths: Paths, ends: tuple[Floats, Floats], factor: Complexes) -> None:
+    for group in room.free_groups:
+        pass_free_group(room, group, paths, ends, factor)
 
 
 def wall_reflection(
@@ -221,25 +144,70 @@ def wall_reflection(
         Source mirrored in the bounces up to this one, receiver in the later ones. [m]
     """
     index = room.facets[facet].surface
-    surface, ends = room.surfaces[index], (images, receivers)
-    bare = incidence_cosines(surface.frame.n, *ends)
-    wall = plain_reflection(surface.material, bare)
+    on_it = [(room.panels[k], patch) for k, patch in reflectors.panels.items() if patch.surface == index]
+    alike: dict[tuple[object, ...], Complexes] = {}
+    if reflectors.memory is None:
+        returned = _bare_reflection(room, reflectors, facet, (images, receivers))
+        for put in on_it:
+            returned = returned + _panel_part(room, reflectors, put, (images, receivers), alike)
+        return returned
+    lines = lines_of(images, receivers)
+    face = _face_key(room, reflectors, facet)
+    returned = reflectors.memory.recall(
+        face, lines, lambda rows: _bare_reflection(room, reflectors, facet, (images[rows], receivers[rows]))
+    )
+    for put in on_it:
+
+        def work(rows: Ints, put: tuple[PlacedPanel, SurfaceRect] = put) -> Complexes:
+            return _panel_part(room, reflectors, put, (images[rows], receivers[rows]), alike)
+
+        panel, patch = put
+        key = face, panel.build, panel.gap_m, patch.corners.tobytes(), patch.open_edges.tobytes()
+        returned = returned + reflectors.memory.recall(key, lines, work)
+    return returned
+
+
+def _face_key(room: Room, reflectors: Reflectors, facet: int) -> tuple[object, ...]:
+    """All that decides what a facet with its openings sends back, in a room of given materials."""
+    own = room.facets[facet]
+    surface = room.surfaces[own.surface]
+    edges = [
+        reflectors.open_edges[facet],
+        *(reflectors.openings[o.index].open_edges for o in surface.openings),
+    ]
+    numbers = (own.outline, *own.holes, *edges)
+    return surface.name, surface.material.name, *(some.tobytes() for some in numbers)
+
+
+def _bare_reflection(
+    room: Room, reflectors: Reflectors, facet: int, ends: tuple[Floats, Floats]
+) -> Complexes:
+    """Reflection factor of a facet with its openings, without panels."""
+    surface = room.surfaces[room.facets[facet].surface]
+    cosine = incidence_cosines(surface.frame.n, *ends)
+    wall = plain_reflection(surface.material, cosine)
     returned = wall * _facet_weight(room, reflectors, facet, *ends)
     for opening in surface.openings:
-        differs = plain_reflection(opening.material, bare) - wall
+        differs = plain_reflection(opening.material, cosine) - wall
         returned = returned + differs * _patch_weight(room, reflectors.openings[opening.index], *ends)
-    alike: dict[tuple[object, ...], Complexes] = {}
-    for number, patch in reflectors.panels.items():
-        panel = room.panels[number]
-        if patch.surface != index:
-            continue
-        key = (panel.build, round(panel.gap_m, 9), *panel.normal)
-        if key not in alike:
-            cosine = incidence_cosines(panel.normal, *ends)
-            behind = plain_reflection(surface.material, cosine)
-            alike[key] = patch_reflection(panel, cosine, room.medium, behind)
-        returned = returned + panel_effect(room, reflectors, (panel, patch), alike[key], ends)
     return returned
+
+
+def _panel_part(
+    room: Room,
+    reflectors: Reflectors,
+    put: tuple[PlacedPanel, SurfaceRect],
+    ends: tuple[Floats, Floats],
+    alike: dict[tuple[object, ...], Complexes],
+) -> Complexes:
+    """What a panel changes of its surface's reflection factor; `alike`: what its like sent back already."""
+    panel, patch = put
+    key = (panel.build, round(panel.gap_m, 9), *panel.normal, ends[0].tobytes(), ends[1].tobytes())
+    if key not in alike:
+        cosine = incidence_cosines(panel.normal, *ends)
+        behind = plain_reflection(room.surfaces[patch.surface].material, cosine)
+        alike[key] = patch_reflection(panel, cosine, room.medium, behind)
+    return panel_effect(room, reflectors, put, alike[key], ends)
 
 
 def panel_effect(
@@ -286,14 +254,6 @@ def panel_effect(
             differs = plain_reflection(opening.material, cosine)[:, bands] - wall
             effect -= differs * _patch_weight(room, shared, *ends, bands)
     return effect
-
-
-def shared_patch(room: Room, a: SurfaceRect, b: SurfaceRect) -> SurfaceRect | None:
-    """The part that two patches of one surface share; None where there is none."""
-    rect = shared_rect(a.rect, b.rect)
-    if a.surface != b.surface or not (rect[2:] > rect[:2]).all():
-        return None
-    return place_patch(room, a.surface, rect)
 
 
 def _free_reflection(

@@ -1,6 +1,8 @@
 """What a measurement at the seat would show of direct sound and reflections."""
 
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +12,7 @@ from raytrace.reflections.arrivals import HIDDEN_DB, Arrivals, PointArrivals, de
 from raytrace.scene import Scene
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 SAMPLE_RATE_HZ = 96_000
 RESPONSE_HZ = (200.0, 8000.0)
@@ -68,14 +71,12 @@ def _curve(
     scene: Scene, at_point: PointArrivals, missed: PointArrivals, until_s: float, record_s: float
 ) -> Curve:
     n = round(record_s * SAMPLE_RATE_HZ)
-    frequency_hz: Floats = np.fft.fftfreq(n, 1.0 / SAMPLE_RATE_HZ).astype(np.float64)
-    window = band_window(np.maximum(frequency_hz, 0.0), scene.limits.from_hz, scene.limits.to_hz)
-    lines = np.flatnonzero(window)
+    band = band_lines(n, scene.limits.from_hz, scene.limits.to_hz)
     spectrum = np.zeros(n, np.complex128)
-    spectrum[lines] = transfer(at_point, missed, frequency_hz[lines]) * window[lines]
+    spectrum[band.lines] = transfer(at_point, missed, band.frequency_hz) * band.window
     lead = round(0.001 * SAMPLE_RATE_HZ)
     envelope = np.roll(np.abs(np.fft.ifft(spectrum)), lead)
-    direct_peak = direct_peaks(pressure_at(at_point.direct[None], frequency_hz[lines]), window[lines], n)[0]
+    direct_peak = direct_peaks(pressure_at(at_point.direct[None], band.frequency_hz), band.window, n)[0]
     shown = slice(0, lead + round(until_s * SAMPLE_RATE_HZ) + 1)
     time_s = (np.arange(n) - lead) / SAMPLE_RATE_HZ
     return Curve(
@@ -126,12 +127,37 @@ def pressure_at(pressure: NDArray[np.complex128], frequency_hz: Floats) -> NDArr
     """
     from raytrace.kernels.zone import carry_on
 
-    known, wanted = np.log(band_frequencies_hz().ravel()), np.log(frequency_hz)
-    below = np.clip(np.searchsorted(known, wanted) - 1, 0, len(known) - 2)
-    share = np.clip((wanted - known[below]) / np.diff(known)[below], 0.0, 1.0)
+    below, share = _between_known(frequency_hz.tobytes())
     carried = np.empty((len(pressure), len(frequency_hz)), np.complex128)
-    carry_on(np.ascontiguousarray(pressure).reshape(-1, len(known)), below, share, carried)
+    flat = np.ascontiguousarray(pressure).reshape(-1, band_frequencies_hz().size)
+    carry_on(flat, below, share, carried)
     return carried
+
+
+@lru_cache(maxsize=32)
+def _between_known(frequencies: bytes) -> tuple[Ints, Floats]:
+    """Which known frequency each of some [Hz] lies above, and how far towards the next, both (n,)."""
+    known, wanted = np.log(band_frequencies_hz().ravel()), np.log(np.frombuffer(frequencies))
+    below = np.clip(np.searchsorted(known, wanted) - 1, 0, len(known) - 2)
+    return below, np.clip((wanted - known[below]) / np.diff(known)[below], 0.0, 1.0)
+
+
+class BandLines(NamedTuple):
+    """Lines of a transform in a band."""
+
+    lines: slice
+    frequency_hz: Floats
+    window: Floats
+    """What the band's edges leave of them, see `band_window`."""
+
+
+@lru_cache(maxsize=32)
+def band_lines(n: int, from_hz: float, to_hz: float) -> BandLines:
+    """Lines of a transform of `n` samples at `SAMPLE_RATE_HZ` that lie in a band."""
+    frequency_hz = np.arange(n // 2, dtype=np.float64) * (SAMPLE_RATE_HZ / n)
+    window = band_window(frequency_hz, from_hz, to_hz)
+    lines = slice(int(np.argmax(window > 0.0)), int(len(window) - np.argmax(window[::-1] > 0.0)))
+    return BandLines(lines, frequency_hz[lines], window[lines])
 
 
 def band_window(frequency_hz: Floats, from_hz: float, to_hz: float) -> Floats:

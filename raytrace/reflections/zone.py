@@ -2,13 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.reflections.arrivals import PointArrivals, decibels
 from raytrace.reflections.arrivalsearch import ZONE_STEPS, zone_points
-from raytrace.reflections.response import SAMPLE_RATE_HZ, band_window, direct_peaks, pressure_at
+from raytrace.reflections.response import SAMPLE_RATE_HZ, band_lines, direct_peaks, pressure_at
 from raytrace.reflections.search_extent import ZONE_SLACK_S
 from raytrace.scene import Scene
 
@@ -106,7 +107,7 @@ def zone_curves(
     """
     ears = heard.found[0].paths
     steps = zone_steps(n_places) if len(heard.found) > 1 else np.zeros((1, 3))
-    corner, weight, in_air = _shares(steps, [h.zone_point for h in heard.found])
+    corner, weight, in_air = _shares(len(steps), tuple(h.zone_point for h in heard.found))
     steps, corner, weight = steps[in_air], corner[in_air], weight[in_air]
     half = zone_points(scene.seats[heard.found[0].seat])[8] - ears.listener
     places = ears.listener + steps * half
@@ -136,8 +137,13 @@ def _speed_m_s(found: Sequence[PointArrivals]) -> float:
     return 1.0  # nothing arrives, so nothing is asked of it
 
 
-def _shares(steps: Floats, nodes: Sequence[int]) -> tuple[Ints, Floats, NDArray[np.bool_]]:
-    """Nodes about each place, their shares (n, 8), and whether the nearest node of a place is in the air."""
+@lru_cache(maxsize=32)
+def _shares(n_steps: int, nodes: tuple[int, ...]) -> tuple[Ints, Floats, NDArray[np.bool_]]:
+    """Nodes about each place, their shares (n, 8), and whether the nearest node of a place is in the air.
+
+    `n_steps`: places, the ears among them; `nodes`: those that are in the air.
+    """
+    steps = zone_steps(n_steps - 1)
     index = np.full((3, 3, 3), -1, np.int64)
     for row, node in enumerate(nodes):
         index[tuple(ZONE_STEPS[node].astype(np.int64) + 1)] = row
@@ -236,21 +242,19 @@ def _envelopes_db(
     corner, weight, delay_s = sums
     heard_s = until_s + ZONE_SLACK_S
     n = round((heard_s + RINGING_S) * SAMPLE_RATE_HZ)
-    frequency_hz = np.arange(n // 2, dtype=np.float64) * (SAMPLE_RATE_HZ / n)
-    window = band_window(frequency_hz, scene.limits.from_hz, scene.limits.to_hz)
-    lines = slice(int(np.argmax(window > 0.0)), int(len(window) - np.argmax(window[::-1] > 0.0)))
-    direct = pressure_at(np.array([h.direct for h in heard.found]), frequency_hz[lines])
-    turns = 2.0 * np.pi * frequency_hz[lines.start], 2.0 * np.pi * SAMPLE_RATE_HZ / n
+    lines, frequency_hz, window = band_lines(n, scene.limits.from_hz, scene.limits.to_hz)
+    direct = pressure_at(np.array([h.direct for h in heard.found]), frequency_hz)
+    turns = 2.0 * np.pi * frequency_hz[0], 2.0 * np.pi * SAMPLE_RATE_HZ / n
     shares = np.ascontiguousarray(weight.T)
-    spectrum = np.zeros((2, len(window[lines]), len(corner)))
+    spectrum = np.zeros((2, len(window), len(corner)))
     add_images(direct[None], corner, shares, np.zeros((1, len(corner))), heard_s, *turns, spectrum)
     at_places = _joined(spectrum) if np.any(direct != direct[0]) else direct[:1]
-    nodes = images.at_lines(frequency_hz[lines])
+    nodes = images.at_lines(frequency_hz)
     add_images(nodes, corner, shares, np.ascontiguousarray(delay_s.T), heard_s, *turns, spectrum)
     whole = np.zeros((len(corner), n), np.complex128)
-    whole[:, lines] = _joined(spectrum) * window[lines]
+    whole[:, lines] = _joined(spectrum) * window
     envelope = np.abs(np.fft.ifft(whole, axis=1))[:, : round(until_s * SAMPLE_RATE_HZ) + 2]
-    return decibels((envelope / direct_peaks(at_places, window[lines], n)[:, None]) ** 2)
+    return decibels((envelope / direct_peaks(at_places, window, n)[:, None]) ** 2)
 
 
 def _joined(spectrum: Floats) -> Complexes:

@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.room.polygons import locate, plane_axes
+from raytrace.room.polygons import locate, plane_axes, triangulate
 
 if TYPE_CHECKING:
     from raytrace.kernels.facets import FacetArrays
@@ -39,6 +40,11 @@ class Facet:
     holes: tuple[Floats, ...]
     normal: Floats
     offset: float
+
+    @cached_property
+    def triangles(self) -> Floats:
+        """Triangles that tile it, (n, 3, 3). [m]"""
+        return triangulate(self.outline, self.holes)
 
 
 def facet_arrays(facets: Sequence[Facet]) -> "FacetArrays":
@@ -116,8 +122,9 @@ def turns_beside(middles: Floats, beside: Floats, triangles: Floats) -> Floats:
             past_m = some @ inward[:, side].T - np.sum(inward[:, side] * triangles[:, side], axis=1)
             is_near &= past_m >= -_NEAR_M
         far = np.where(is_near, 0.0, _solid_angles(some, triangles)).sum(axis=1)
-        for k, near in enumerate(is_near):
-            around = _solid_angles(some[k] + beside[first + k], triangles[near])
+        turns[first : first + len(some)] = far[:, None]
+        for k in np.flatnonzero(is_near.any(axis=1)).tolist():
+            around = _solid_angles(some[k] + beside[first + k], triangles[is_near[k]])
             turns[first + k] = far[k] + around.sum(axis=1)
     return turns / (4.0 * np.pi)
 

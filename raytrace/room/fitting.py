@@ -127,7 +127,8 @@ def check_positions(
     ]
     placed += [(("seats", k, "ears"), seat.ears) for k, seat in enumerate(scene.seats)]
     tolerance_m = 1e-9 * float(np.linalg.norm(bounds[1] - bounds[0]))
-    for key, position in placed:
+    in_doubt = _in_doubt(np.array([position for _, position in placed]), skins, facets, tolerance_m)
+    for key, position in (placed[k] for k in np.flatnonzero(in_doubt)):
         point = np.array(position)
         for owner, skin in skins.items():
             inside = abs(turns_around(point[None], skin)[0]) > 0.5
@@ -145,6 +146,18 @@ def check_positions(
             if owner is not None and inside:
                 told = 'inside the object "{owner}", {deep} below its face "{wall}"'
                 raise scene.error(key, sentence(told, owner=owner, deep=millimetres(distance_m), wall=wall))
+
+
+def _in_doubt(
+    points: Floats, skins: dict[str | None, Floats], facets: Sequence[Facet], tolerance_m: float
+) -> NDArray[np.bool_]:
+    """Which points (n, 3) are not plainly in the air: out of the room, in an object or in a face's plane."""
+    normals = np.array([facet.normal for facet in facets])
+    heights = points @ normals.T - np.array([facet.offset for facet in facets])
+    in_doubt: NDArray[np.bool_] = (np.abs(heights) <= 2.0 * tolerance_m).any(axis=1)
+    for owner, skin in skins.items():
+        in_doubt |= (np.abs(turns_around(points, skin)) > 0.5) == (owner is not None)
+    return in_doubt
 
 
 def _nearest_face(

@@ -10,16 +10,23 @@ from numpy.typing import ArrayLike, NDArray
 
 from raytrace.acoustics import Medium, air_density_kg_m3, speed_of_sound_m_s
 from raytrace.facts import Sentence, sentence
-from raytrace.room.cabinets import Cabinet, cabinet_name, cabinet_polygons
+from raytrace.room.cabinets import Cabinet, cabinet_name, cabinet_places, cabinet_polygons
 from raytrace.room.clearances import Site, check_clearances
 from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_around, turns_beside
 from raytrace.room.fitting import check_keep_outs, check_positions, place_openings
 from raytrace.room.panels import FreePanelGroup, PlacedPanel, free_panel_groups, place_panels
 from raytrace.room.panelsound import with_free_panels
-from raytrace.room.polygons import triangulate
+from raytrace.room.polygons import NamedPolygon
 from raytrace.room.rays import HitIndex, clear_legs, first_hits, index_facets, pack_pieces
-from raytrace.room.shapes import object_shape, room_shape
-from raytrace.room.surfaces import PlacedOpening, Surface, check_surface_names, gather_surfaces, with_openings
+from raytrace.room.shapes import Shape, object_shape, room_shape
+from raytrace.room.surfaces import (
+    Gathered,
+    PlacedOpening,
+    Surface,
+    check_surface_names,
+    gather_surfaces,
+    with_openings,
+)
 from raytrace.scene import Scene
 
 if TYPE_CHECKING:
@@ -104,7 +111,7 @@ class Room:
         """Names in the order of `surfaces`."""
         return tuple(surface.name for surface in self.surfaces)
 
-    @property
+    @cached_property
     def is_room_surface(self) -> Bools:
         """Whether a surface belongs to the room itself and not to an object. (n_surfaces,)"""
         return np.array([surface.owner is None for surface in self.surfaces])
@@ -252,7 +259,7 @@ class Room:
             points.max(axis=1),
             lambda rows, skin: turns_beside(middles[rows], beside[rows], skin),
         )
-        return np.array([self._off_faces(some, own) for some, own in zip(points, in_air, strict=True)])
+        return self._off_faces(points.reshape(-1, 3), in_air.ravel()).reshape(in_air.shape)
 
     def _in_air(self, low: Floats, high: Floats, turns: Callable[[Ints, Floats], Floats]) -> Bools:
         """Where `turns` of rows is within the room's skin and around no object's; low and high (n, 3) [m]."""
@@ -295,22 +302,48 @@ class Shell:
 
     Attributes
     ----------
-    surfaces, facets, openings
-        Of the room and its objects.
+    scene : Scene
+        That it was made of.
+    shapes : tuple of Shape
+        Of the room, then of the objects.
+    cabinets : tuple
+        Faces of the speakers' cabinets, and the direction of each one's depth.
+    gathered : Gathered
+        The faces of all of them, with the surfaces and facets that they became.
+    openings : tuple of PlacedOpening
     skins : dict
         Triangles (n, 3, 3) of the room and of each object, by owner; None for the room. [m]
     notes : tuple of Sentence
     """
 
-    surfaces: tuple[Surface, ...]
-    facets: tuple[Facet, ...]
+    scene: Scene
+    shapes: tuple[Shape, ...]
+    cabinets: tuple[tuple[NamedPolygon, ...], dict[str, Floats]]
+    gathered: Gathered
     openings: tuple[PlacedOpening, ...]
     skins: dict[str | None, Floats]
     notes: tuple[Sentence, ...]
 
+    @property
+    def surfaces(self) -> tuple[Surface, ...]:
+        """Of the room and its objects."""
+        return self.gathered.surfaces
 
-def build_shell(scene: Scene) -> Shell:
+    @property
+    def facets(self) -> tuple[Facet, ...]:
+        """Of the room and its objects."""
+        return self.gathered.facets
+
+
+def build_shell(scene: Scene, known: Shell | None = None) -> Shell:
     """Walls, objects and openings of a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+    known : Shell, optional
+        Of a scene that differs in its objects, speakers, seats and panels at most: what has not moved is
+        taken from there as it is, all of it where nothing has.
 
     Raises
     ------
@@ -318,19 +351,46 @@ def build_shell(scene: Scene) -> Shell:
         For a shape that closes no room, a surface without material or with an unknown name, an opening
         that leaves its surface.
     """
-    shape = room_shape(scene)
-    things = [object_shape(scene, index) for index in range(len(scene.objects))]
+    same_cabinets = known is not None and cabinet_places(known.scene) == cabinet_places(scene)
+    if known is not None and same_cabinets and known.scene.objects == scene.objects:
+        return known
+    shape, things = _shapes(scene, known)
     lengths = {entry.name: thing.length for entry, thing in zip(scene.objects, things, strict=True)}
-    cabinets, depths = cabinet_polygons(scene)
-    lengths |= depths
-    polygons = [*shape.polygons, *(polygon for thing in things for polygon in thing.polygons), *cabinets]
-    surfaces, facets = gather_surfaces(scene, polygons, lengths)
-    check_surface_names(scene, surfaces)
-    openings = place_openings(scene, surfaces, facets)
-    check_keep_outs(scene, surfaces, facets)
+    cabinets = known.cabinets if known is not None and same_cabinets else cabinet_polygons(scene)
+    lengths |= cabinets[1]
+    polygons = [*shape.polygons, *(polygon for thing in things for polygon in thing.polygons), *cabinets[0]]
+    gathered = gather_surfaces(scene, polygons, lengths, None if known is None else known.gathered)
+    surfaces, facets = gathered.surfaces, gathered.facets
+    if known is not None and _carries_alone(scene, gathered, known.gathered):
+        openings = known.openings
+    else:
+        check_surface_names(scene, surfaces)
+        openings = place_openings(scene, surfaces, facets)
+        check_keep_outs(scene, surfaces, facets)
     skins = _skins(surfaces, facets)
     notes = (*shape.notes, *(note for thing in things for note in thing.notes), *_outside_notes(skins))
-    return Shell(surfaces, facets, openings, skins, notes)
+    return Shell(scene, (shape, *things), cabinets, gathered, openings, skins, notes)
+
+
+def _carries_alone(scene: Scene, gathered: Gathered, known: Gathered) -> bool:
+    """Whether surfaces are called as before and openings and keep-outs lie on those of the room itself."""
+    names = [surface.name for surface in gathered.surfaces]
+    used = {entry.surface for entry in (*scene.openings, *scene.keep_outs)}
+    own = {surface.name for surface in gathered.surfaces if surface.owner is None}
+    return names == [surface.name for surface in known.surfaces] and used <= own
+
+
+def _shapes(scene: Scene, known: Shell | None) -> tuple[Shape, list[Shape]]:
+    """Shapes of the room and of every object, those that are known as they are."""
+    if known is None:
+        return room_shape(scene), [object_shape(scene, index) for index in range(len(scene.objects))]
+    before = known.scene.objects
+    return known.shapes[0], [
+        known.shapes[1 + index]
+        if index < len(before) and before[index] == entry
+        else object_shape(scene, index)
+        for index, entry in enumerate(scene.objects)
+    ]
 
 
 def build_room(scene: Scene, shell: Shell | None = None) -> Room:
@@ -401,7 +461,7 @@ def _cabinets(scene: Scene, surfaces: Sequence[Surface]) -> tuple[Cabinet, ...]:
 
 
 def _triangles(facets: Sequence[Facet]) -> tuple[Floats, Ints]:
-    pieces = [triangulate(facet.outline, facet.holes) for facet in facets]
+    pieces = [facet.triangles for facet in facets]
     return np.concatenate(pieces), np.repeat(np.arange(len(facets)), [len(piece) for piece in pieces])
 
 

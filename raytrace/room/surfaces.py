@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from operator import is_
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,9 +74,17 @@ class Surface:
     area_m2: float
 
 
+class Gathered(NamedTuple):
+    """Faces by the surface that they are of, those surfaces without their openings, and the flat pieces."""
+
+    pieces: tuple[tuple[NamedPolygon, ...], ...]
+    surfaces: tuple[Surface, ...]
+    facets: tuple[Facet, ...]
+
+
 def gather_surfaces(
-    scene: Scene, polygons: Sequence[NamedPolygon], lengths: dict[str, Floats]
-) -> tuple[tuple[Surface, ...], tuple[Facet, ...]]:
+    scene: Scene, polygons: Sequence[NamedPolygon], lengths: dict[str, Floats], known: Gathered | None = None
+) -> Gathered:
     """Surfaces without their openings, and the flat pieces of all of them.
 
     Parameters
@@ -84,6 +94,8 @@ def gather_surfaces(
         In the order that the surfaces take.
     lengths : dict
         Direction of each object's own length (3,), by its name.
+    known : Gathered, optional
+        Of a scene with the same materials: what the same faces became there stays what it is.
 
     Raises
     ------
@@ -95,7 +107,11 @@ def gather_surfaces(
         groups.setdefault(polygon.name, []).append(polygon)
     surfaces: list[Surface] = []
     facets: list[Facet] = []
-    for name, pieces in groups.items():
+    for index, (name, pieces) in enumerate(groups.items()):
+        if known is not None and _is_known(known, index, len(facets), pieces):
+            surfaces.append(known.surfaces[index])
+            facets += [known.facets[k] for k in known.surfaces[index].facets]
+            continue
         owner = pieces[0].owner
         if any(piece.owner != owner for piece in pieces):
             raise scene.error(
@@ -112,7 +128,17 @@ def gather_surfaces(
         indices = tuple(range(len(facets), len(facets) + len(own)))
         facets += own
         surfaces.append(Surface(name, owner, frame, material, indices, (), area_m2))
-    return tuple(surfaces), tuple(facets)
+    return Gathered(tuple(map(tuple, groups.values())), tuple(surfaces), tuple(facets))
+
+
+def _is_known(known: Gathered, index: int, n_facets: int, pieces: Sequence[NamedPolygon]) -> bool:
+    """Whether the surface at a place was made of these very faces, its first facet at the same place."""
+    return (
+        index < len(known.pieces)
+        and len(known.pieces[index]) == len(pieces)
+        and all(map(is_, known.pieces[index], pieces))
+        and known.surfaces[index].facets[0] == n_facets
+    )
 
 
 def _both(pieces: Sequence[NamedPolygon]) -> str:

@@ -1,5 +1,6 @@
 """What changes while something is moved by hand: the ears at once, the head zone as soon as it rests."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ from raytrace.reflections import (
     ZONE_SLACK_S,
     Arrivals,
     Curve,
+    Memory,
     PointArrivals,
     Progress,
     Reach,
@@ -52,6 +54,7 @@ class Follower:
     def __init__(self) -> None:
         self._shell: tuple[tuple[Any, ...], Shell] | None = None
         self._room: tuple[tuple[Any, ...], Room, Reflectors] | None = None
+        self._memory = Memory()
         self._heard: dict[tuple[Any, ...], tuple[list[PointArrivals], list[PointArrivals]]] = {}
         self._known_curves: dict[int, tuple[PointArrivals, Curve]] = {}
 
@@ -76,7 +79,7 @@ class Follower:
         return self._study(scene, ears_only=False, progress=progress)
 
     def _study(self, scene: Scene, *, ears_only: bool, progress: Progress | None) -> Study:
-        room, reflectors = self._geometry(scene)
+        room, reflectors = self._geometry(scene, ears_only)
         arrivals = self._arrivals(scene, room, reflectors, ears_only, progress)
         peaks = find_peaks(scene, arrivals, until_s=scene.limits.within_s)
         within_s = arrivals.reach.within_s
@@ -113,7 +116,7 @@ class Follower:
             self._known_curves[id(at_point)] = curve
         return tuple(self._known_curves[id(at_point)][1] for at_point in ears)
 
-    def _geometry(self, scene: Scene) -> tuple[Room, Reflectors]:
+    def _geometry(self, scene: Scene, ears_only: bool) -> tuple[Room, Reflectors]:
         """The room of a scene; the one before where nothing but places of speakers and seats differs."""
         names = [name for name in type(scene).model_fields if name not in _MOVING]
         cabinets = cabinet_places(scene)
@@ -121,14 +124,18 @@ class Follower:
         if self._room is not None and key == self._room[0]:
             check_places(scene, self._room[1])
             return self._room[1:]
-        still = (*(getattr(scene, name) for name in names if name not in _HUNG), cabinets)
-        if self._shell is None or still != self._shell[0]:
-            self._shell = still, build_shell(scene)
+        walls = tuple(getattr(scene, name) for name in names if name not in _HUNG | {"objects"})
+        if self._shell is None or walls != self._shell[0]:
+            self._shell, self._memory = (walls, build_shell(scene)), Memory()
+        else:
+            self._shell = walls, build_shell(scene, self._shell[1])
         room = build_room(scene, self._shell[1])
         reflectors = find_reflectors(room, None if self._room is None else self._room[1:])
         self._room = key, room, reflectors
         self._heard.clear()
-        return room, reflectors
+        self._memory.turn()
+        # Of the head zone nothing is asked twice.
+        return room, replace(reflectors, memory=self._memory) if ears_only else reflectors
 
     def _arrivals(
         self, scene: Scene, room: Room, reflectors: Reflectors, ears_only: bool, progress: Progress | None

@@ -1,6 +1,7 @@
 """Verdicts on the arrivals: peaks against published limits, and the sizes of room these are meant for."""
 
 from dataclasses import dataclass
+from math import hypot
 from typing import NamedTuple
 
 import numpy as np
@@ -127,6 +128,11 @@ class _Zone(NamedTuple):
     ears: PointArrivals
     first_rows: tuple[int, int]
 
+    def ears_db(self, members: Ints) -> float:
+        """The highest maximum that some images make at the ears; -inf where they make none."""
+        heard = zip(members.tolist(), self.levels.maximum[0, members].tolist(), strict=True)
+        return max((float(self.levels.level_db[0, k]) for k, made in heard if made >= 0), default=-np.inf)
+
 
 def find_peaks(scene: Scene, arrivals: Arrivals, *, until_s: float | None = None) -> tuple[Peak, ...]:
     """Peaks as a measurement would show them, for every speaker and seat, by delay.
@@ -192,9 +198,9 @@ def _judged_peaks(scene: Scene, zone: _Zone) -> list[Peak]:
         level_db = zone.levels.level_db[:, members].max(axis=1)
         survey_db = survey_m * _steepness_db_m(zone.curves.places, level_db, _lowest_db(scene))
         places_db = _places_db(zone.levels.level_db[:, loudest])
-        uncertainty_db = float(np.linalg.norm([survey_db, MODEL_DB, places_db]))
+        uncertainty_db = hypot(survey_db, MODEL_DB, places_db)
         verdict = "undecided" if abs(margin_db) < uncertainty_db else "over" if margin_db < 0.0 else "below"
-        share_over = float(np.mean(level_db > scene.limits.level_db))
+        share_over = np.count_nonzero(level_db > scene.limits.level_db) / len(level_db)
         joined = () if verdict == "below" else _joined(zone, int(members[0]), loudest)
         numbers = (judged_db, margin_db, uncertainty_db, share_over, verdict)
         found.append(_peak(zone, members, numbers, joined))
@@ -204,15 +210,9 @@ def _judged_peaks(scene: Scene, zone: _Zone) -> list[Peak]:
 def _late_peaks(zone: _Zone) -> list[Peak]:
     """Peaks of the curve at the ears on which no verdict is passed."""
     return [
-        _peak(zone, members, (_ears_db(zone, members), np.nan, np.nan, 0.0, "not judged"), ())
+        _peak(zone, members, (zone.ears_db(members), np.nan, np.nan, 0.0, "not judged"), ())
         for members in _members(zone)
     ]
-
-
-def _ears_db(zone: _Zone, members: Ints) -> float:
-    """The highest maximum that some images make at the ears."""
-    heard = members[zone.levels.maximum[0, members] >= 0]
-    return float(zone.levels.level_db[0, heard].max(initial=-np.inf))
 
 
 def _peak(
@@ -232,7 +232,7 @@ def _peak(
         zone.ears.speaker,
         zone.ears.seat,
         float(delay_s),
-        _ears_db(zone, members),
+        zone.ears_db(members),
         *numbers,
         rows,
         near,
@@ -257,7 +257,7 @@ def _joined(zone: _Zone, strongest: int, loudest: int) -> tuple[tuple[int, ...],
 def _steepness_db_m(places: Floats, level_db: Floats, lowest_db: float) -> float:
     """How fast a peak's level rises over the zone in the direction in which it does so most. [dB/m]"""
     own = level_db > lowest_db
-    if own.sum() < 2 * places.shape[1]:
+    if np.count_nonzero(own) < 2 * places.shape[1]:
         return 0.0
     about = places[own] - places[own].mean(axis=0)
     slope, *_ = np.linalg.lstsq(about, level_db[own] - level_db[own].mean(), rcond=1e-6)

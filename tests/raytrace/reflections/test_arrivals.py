@@ -11,7 +11,7 @@ from raytrace.acoustics import (
 )
 from raytrace.kernels import is_cold
 from raytrace.reflections import N_CORNERS, zone_points
-from raytrace.reflections.reflection_factors import find_reflectors
+from raytrace.reflections.reflectors import find_reflectors
 from tests.support.scenes import BOX
 
 # First reflections of the worked room (reference values computed from the image formula of J. B. Allen,

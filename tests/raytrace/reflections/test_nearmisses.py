@@ -7,7 +7,7 @@ from rich.console import Console
 from raytrace import build_room, find_arrivals, run_study
 from raytrace.reflections.nearmisses import find_near_misses, free_edges
 from raytrace.reflections.paths import ListeningPoint
-from raytrace.reflections.reflection_factors import find_reflectors
+from raytrace.reflections.reflectors import find_reflectors
 from tests.support.scenes import BOX
 from viewer.tables import arrivals_csv, arrivals_json, arrivals_tables
 

@@ -7,7 +7,8 @@ import pytest
 
 from raytrace import build_room, find_paths
 from raytrace.acoustics import load_library, plain_reflection
-from raytrace.reflections.reflection_factors import find_reflectors, path_ends, wall_reflection
+from raytrace.reflections.reflection_factors import path_ends, wall_reflection
+from raytrace.reflections.reflectors import find_reflectors
 from tests.support.rooms import room_text
 
 IMAGE, RECEIVER = np.array([[1.0, -1.2, 1.2]]), np.array([[2.2, 1.4, 1.1]])  # before the left wall
