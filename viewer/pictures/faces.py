@@ -136,6 +136,10 @@ def loops_of(mesh: "PolyData") -> list[Floats]:
     return [corners[start:end] for start, end in pairwise(ends)]
 
 
+# A hundredth of a millimetre decides between touching a wall and leaving the room.
+_SLACK_M = 1e-5
+
+
 def room_faces(room: Room) -> "PolyData":
     """Every face in the air, cut off where an object leaves the room.
 
@@ -144,20 +148,20 @@ def room_faces(room: Room) -> "PolyData":
     PolyData
         Convex polygons; cell arrays `facet`, `surface`, `part`, `normal` (into the air).
     """
-    loops: list[Floats] = []
-    facets: list[int] = []
-    is_cabinet = room.is_cabinet
-    for facet, triangle in zip(room.facet_of_triangle, room.triangles, strict=True):
-        if facet >= room.n_solid_facets:
-            break  # panels that hang free are drawn as blocks
-        surface = room.facets[facet].surface
-        if is_cabinet[surface]:
-            continue  # drawn as the speaker that it is
-        pieces = [triangle]
-        if not room.is_room_surface[surface]:
-            pieces = cut_to_room(room, triangle, room.facets[facet].normal)
-        loops += pieces
-        facets += [int(facet)] * len(pieces)
+    surface_of = np.array([facet.surface for facet in room.facets])
+    # Panels that hang free are drawn as blocks, cabinets as the speakers that they are.
+    is_drawn = (np.arange(len(surface_of)) < room.n_solid_facets) & ~room.is_cabinet[surface_of]
+    rows = np.flatnonzero(is_drawn[room.facet_of_triangle])
+    own = room.facet_of_triangle[rows]
+    is_wall = room.is_room_surface[surface_of[own]]
+    normals = room.facet_arrays.normals[own]
+    cut = iter(_cut_all(room, room.triangles[rows[~is_wall]], normals[~is_wall]))
+    pieces = [
+        [triangle] if wall else next(cut)
+        for triangle, wall in zip(room.triangles[rows], is_wall, strict=True)
+    ]
+    loops = [loop for some in pieces for loop in some]
+    facets = np.repeat(own, [len(some) for some in pieces]).tolist()
     surfaces = [room.facets[facet].surface for facet in facets]
     return polygons(
         loops,
@@ -192,23 +196,34 @@ def cut_to_room(room: Room, outline: Floats, normal: Floats) -> list[Floats]:
     list of (k, 3) float
         Convex pieces; neighbours share a whole edge.
     """
-    # A hundredth of a millimetre decides between touching a wall and leaving the room.
-    slack = 1e-5
-    pieces = [np.asarray(outline, np.float64)]
-    first_low, first_high = outline.min(axis=0), outline.max(axis=0)
-    for facet in room.facets:
-        low, high = facet.outline.min(axis=0) - slack, facet.outline.max(axis=0) + slack
-        apart = (first_high < low).any() or (first_low > high).any()
-        if not apart and room.is_room_surface[facet.surface]:
-            pieces = [part for piece in pieces for part in _split(piece, facet.normal, facet.offset, slack)]
-    middles = np.array([piece.mean(axis=0) for piece in pieces]) + 10 * slack * normal
-    return [piece for piece, kept in zip(pieces, room.contains(middles), strict=True) if kept]
+    return _cut_all(room, np.asarray(outline, np.float64)[None], normal[None])[0]
 
 
-def _split(piece: Floats, normal: Floats, offset: float, slack: float) -> list[Floats]:
+def _cut_all(room: Room, outlines: Floats, normals: Floats) -> list[list[Floats]]:
+    """The same of several outlines (n, k, 3) with their normals (n, 3)."""
+    surface_of = np.array([facet.surface for facet in room.facets])
+    walls = np.flatnonzero(room.is_room_surface[surface_of])
+    low, high = room.facet_arrays.low[walls] - _SLACK_M, room.facet_arrays.high[walls] + _SLACK_M
+    cut: list[list[Floats]] = []
+    for outline in outlines:
+        near = ((outline.max(axis=0) >= low) & (outline.min(axis=0) <= high)).all(axis=1)
+        pieces = [outline]
+        for facet in (room.facets[k] for k in walls[near]):
+            pieces = [part for piece in pieces for part in _split(piece, facet.normal, facet.offset)]
+        cut.append(pieces)
+    beside = [
+        piece.mean(axis=0) + 10 * _SLACK_M * normal
+        for pieces, normal in zip(cut, normals, strict=True)
+        for piece in pieces
+    ]
+    kept = iter(room.contains(np.reshape(beside, (-1, 3))))
+    return [[piece for piece in pieces if next(kept)] for pieces in cut]
+
+
+def _split(piece: Floats, normal: Floats, offset: float) -> list[Floats]:
     """Both parts of a convex polygon cut by a plane, or the polygon itself."""
     side = piece @ normal - offset
-    if (side > -slack).all() or (side < slack).all():
+    if (side > -_SLACK_M).all() or (side < _SLACK_M).all():
         return [piece]
     following = np.roll(piece, -1, axis=0)
     side_following = np.roll(side, -1)
