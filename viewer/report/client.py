@@ -8,7 +8,7 @@ from viewer.report.bass import BASS_TITLE, bass_pages
 from viewer.report.blocks import Block, items, page, picture, small, sub
 from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.findings import Contents, Drawn, Findings
-from viewer.report.proposal import moved_lines, remaining_lines
+from viewer.report.proposal import moved_lines, remaining_lines, remaining_title
 from viewer.report.seats import heard_seats, seat_page
 from viewer.tables import cover_words, facts_of
 from viewer.words import headline, job_lines, judged_how, ringing, today, will_change, will_not_change
@@ -99,7 +99,7 @@ def _proposed(found: Findings, drawn: Drawn, units: str) -> Contents:
         blocks += [sub("What it costs"), items(_costs(found, units))]
     if found.proposal is not None and (left := remaining_lines(found.proposal, units)):
         more = [f"{len(left) - _MOST_REASONS} more are in details.pdf."] if len(left) > _MOST_REASONS else []
-        blocks += [sub("What stays too strong, and why"), items([*left[:_MOST_REASONS], *more])]
+        blocks += [sub(remaining_title(found.proposal)), items([*left[:_MOST_REASONS], *more])]
     blocks += [sub("What comes next"), items([*_NEXT, *_NEXT_TREATED])]
     title = "What is proposed" if found.proposal is not None else "What is put up"
     return page("Panels, costs, and what comes next", title, blocks)

@@ -10,6 +10,7 @@ from viewer.words import (
     ARRANGEMENTS_EXPLAINED,
     COVER_HEAD,
     COVERS_EXPLAINED,
+    NEAR,
     STEPS_EXPLAINED,
     VARIANT_HEAD,
     arrangement_title,
@@ -87,7 +88,7 @@ def _blocks(proposal: Proposal, units: str) -> list[Block]:
         ]
     if proposal.unreached:
         blocks += [
-            sub("What stays too strong, and why"),
+            sub(remaining_title(proposal)),
             items(remaining_lines(proposal, units)),
             *_arrangements(proposal, units),
         ]
@@ -177,6 +178,13 @@ def moved_lines(proposal: Proposal, units: str) -> list[str]:
     return [line[0].upper() + line[1:] for line in moves]
 
 
+def remaining_title(proposal: Proposal) -> str:
+    """Heading of what stays, which may hold what is too close to the limit to say."""
+    stays = {peak.verdict for peak in proposal.unreached}
+    parts = [*(["too strong"] if "over" in stays else []), *([NEAR] if "undecided" in stays else [])]
+    return f"What stays {' or '.join(parts)}, and why"
+
+
 def remaining_lines(proposal: Proposal, units: str) -> list[str]:
     """What stays too strong and why, those alike together; then what to do about furniture."""
     found: dict[str, list[str]] = {}
@@ -214,9 +222,9 @@ def _arrangements(proposal: Proposal, units: str) -> list[Block]:
             rows = [variant_cells(variant, units) for variant in found.mending]
             columns = ["fill", "right", "left", "left", "left"]
             blocks.append(table(VARIANT_HEAD, columns, rows, inset_mm=0.8))
-        small = [none_mends(found, units), bounds_words(found, units)]
-        small += [ARRANGEMENTS_EXPLAINED] if found.mending else []
-        blocks.append(small(" ".join(text for text in small if text)))
+        words = [none_mends(found, units), bounds_words(found, units) if found.ranges else ""]
+        words += [ARRANGEMENTS_EXPLAINED] if found.mending else []
+        blocks.append(small(" ".join(text for text in words if text)))
     return blocks
 
 
