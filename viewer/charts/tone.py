@@ -41,6 +41,7 @@ def draw_tones(
     *,
     before: Study | None = None,
     below_hz: float = 0.0,
+    has_bass: bool = False,
     suffix: str = ".png",
 ) -> tuple[Chart, ...]:
     """Level over pitch of every speaker at every seat, direct sound and reflections together.
@@ -55,6 +56,8 @@ def draw_tones(
         The same room without its panels: its line is drawn pale behind.
     below_hz : float
         Where the room's modes rule and reflections tell nothing: greyed. [Hz]
+    has_bass : bool
+        Whether a chapter on the bass stands beside it, to which the greyed part sends its reader.
     suffix : str
         ".png", ".svg" or ".pdf".
 
@@ -63,15 +66,16 @@ def draw_tones(
     tuple of Chart
         By speaker and seat; subs and speakers whose direct sound is hidden left out.
     """
+    see = "; see Bass" if has_bass else ""
     judged = {(v.speaker, v.seat) for v in study.verdicts if v.status == "judged"}
     charts = []
     for response in study.responses:
         if (response.speaker, response.seat) in judged:
             path = Path(folder) / f"tone-speaker-{response.speaker + 1}-seat-{response.seat + 1}{suffix}"
             old = None if before is None else _counterpart(study, before, response)
-            figure, texts = tone_figure(study, response, old, below_hz=below_hz)
+            figure, texts = tone_figure(study, response, old, below_hz=below_hz, has_bass=has_bass)
             boxes = write_chart(figure, path, texts)
-            caption = _caption(response) + _beside(study, response, old, below_hz)
+            caption = _caption(response) + _beside(study, response, old, below_hz, see)
             charts.append(Chart(response.speaker, response.seat, path, caption, boxes))
     return tuple(charts)
 
@@ -86,7 +90,12 @@ def _counterpart(study: Study, before: Study, response: EarlyResponse) -> EarlyR
 
 
 def tone_figure(
-    study: Study, response: EarlyResponse, before: EarlyResponse | None = None, *, below_hz: float = 0.0
+    study: Study,
+    response: EarlyResponse,
+    before: EarlyResponse | None = None,
+    *,
+    below_hz: float = 0.0,
+    has_bass: bool = False,
 ) -> tuple["Figure", list["Text"]]:
     """One chart and all its words; `before` is drawn pale behind, what is below `below_hz` greyed."""
     figure = blank_figure(SIZE)
@@ -106,13 +115,13 @@ def tone_figure(
     texts = chart_title(study, response.speaker, response.seat, "what reflections do to the tone", figure)
     if before is not None:
         texts += draw_key(figure)
-    texts += _grey_out(axes, below_hz)
+    texts += _grey_out(axes, below_hz, has_bass)
     texts += _draw_dips(study, axes, response)
     texts += _dress(axes, np.arange(lowest, highest + 0.1, _STEP_DB))
     return figure, texts
 
 
-def _grey_out(axes: "Axes", below_hz: float) -> list["Text"]:
+def _grey_out(axes: "Axes", below_hz: float, has_bass: bool) -> list["Text"]:
     """A pale veil over the pitches that the room's modes rule, and why it is there."""
     first, last = axes.get_xlim()
     end = min(below_hz, last)
@@ -122,7 +131,7 @@ def _grey_out(axes: "Axes", below_hz: float) -> list["Text"]:
     corners = [first, end, end, first], [low, low, high, high]
     axes.fill(*corners, color=look.WHITE, alpha=_VEIL, lw=0, zorder=3.5)
     axes.vlines(end, low, high, color=look.HAIRLINE, lw=points(2), zorder=3.6)
-    if end < _WIDE_ENOUGH * first:
+    if not has_bass or end < _WIDE_ENOUGH * first:
         return []
     at = {"ha": "center", "va": "bottom", "zorder": 5}
     return [axes.text(float(np.sqrt(first * end)), low, "see Bass", **at, **word_style())]
@@ -159,11 +168,13 @@ def _dress(axes: "Axes", levels_db: "np.ndarray") -> list["Text"]:
     return dress(axes, "pitch, Hz", "dB, speaker alone = 0", ticked=True)
 
 
-def _beside(study: Study, response: EarlyResponse, before: EarlyResponse | None, below_hz: float) -> str:
+def _beside(
+    study: Study, response: EarlyResponse, before: EarlyResponse | None, below_hz: float, see: str
+) -> str:
     """What is said of the greyed part and of the line before; why the new one is less even, if it is."""
     grey = ""
     if below_hz > response.frequency_hz[0]:
-        grey = f" Greyed on the left, below {below_hz:.0f} Hz: the room's own notes rule there; see Bass."
+        grey = f" Greyed on the left, below {below_hz:.0f} Hz: the room's own notes rule there{see}."
     if before is None or below_hz >= response.frequency_hz[-1]:
         return grey
     grey += " Pale: before, without the panels."

@@ -242,6 +242,7 @@ def _draw(
             curves,
             before=found.bare,
             below_hz=max(d.schroeder_hz for d in found.decays),
+            has_bass=found.bass is not None,
             suffix=_CHARTS,
         ),
         "decays": draw_decays(study, found.decays, curves, suffix=_CHARTS),
