@@ -273,7 +273,7 @@
   function printed(isPaper) {
     const [wide, high] = PAPER, paper = $("paper");
     $("picture").style.cssText = isPaper && picture ? `flex: none; width: ${wide}px; height: ${high}px` : "";
-    document.querySelector("details").open = isPaper;
+    if (isPaper) document.querySelector("details").open = true;
     paper.hidden = !isPaper || !picture;
     if (!picture) return;
     picture.resize();

@@ -34,6 +34,7 @@ from viewer.words import (
 )
 
 TABLE_MM = 132.0
+CAUTIONS_TITLE = "Cautions"
 
 # The usual way of working (common practice, no source).
 _HANG = (
@@ -293,7 +294,7 @@ def cautions(view: View, treatment: Treatment, width_mm: float) -> list[Strip]:
     works = [Work.HANG if _is_overhead(view) else Work.STAND if view.kind == "floor" else Work.MOUNT]
     works += [Work.HIGH] if is_high(treatment.room, view.listed) else []
     texts = cautions_beside(works)
-    return [heading("Cautions", width_mm), *(bullet(text, width_mm) for text in texts)]
+    return [heading(CAUTIONS_TITLE, width_mm), *(bullet(text, width_mm) for text in texts)]
 
 
 def _steps(view: View) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from viewer.paper import (
     title_block,
 )
 from viewer.sheets.elevation import SCALES
-from viewer.sheets.hangwords import TABLE_MM, cautions, know, sequence, tables, to_know
+from viewer.sheets.hangwords import CAUTIONS_TITLE, TABLE_MM, cautions, know, sequence, tables, to_know
 from viewer.sheets.panelplan import LAYERS, PanelPlan, borders_mm
 from viewer.sheets.sidesection import section_strips
 from viewer.sheets.signs import key_strips
@@ -31,6 +31,7 @@ MARGIN_MM, GAP_MM = 8.0, 5.0
 _READING_MM = 57.0  # the narrowest column of words
 _LOW_MM = 25.0  # what a drawing must leave below itself for words to stand there
 _FULL_SHARE = 1.0 / 3.0  # of its height: a page of lists that holds less is hardly one
+_CAUTIONS_FOLLOW = "Read the cautions on its lists, which follow, before anything is drilled or lifted."
 _UPRIGHT_SHARE = 0.5  # of an upright page that the drawing may take
 
 
@@ -158,6 +159,11 @@ class _Draft:
         low = max(placed.down + mark.box[3] for placed in page for mark in placed.marks)
         return low < _FULL_SHARE * self.layout.high
 
+    def _cautions_follow(self) -> bool:
+        """Whether the drawing's own page has no room for the cautions."""
+        follow = [mark for page in self.lists for placed in page for mark in placed.marks]
+        return any(mark.text == CAUTIONS_TITLE for mark in follow)
+
     def drawn(self) -> list[Page]:
         """The pages, not yet numbered."""
         plan, view, layout = self.words.plan, self.words.view, self.layout
@@ -169,9 +175,8 @@ class _Draft:
         size_mm = (layout.wide, layout.high)
         layers = _layers(drawn, self.beside)
         name = file_stem(view.name)
-        first = Page(
-            name, view.name, view.title, view.facing, layout.paper, size_mm, plan.scale, datum, layers
-        )
+        facing = " ".join([view.facing, *([_CAUTIONS_FOLLOW] if self._cautions_follow() else [])])
+        first = Page(name, view.name, view.title, facing, layout.paper, size_mm, plan.scale, datum, layers)
         title = f"{first.subject}: lists, continued"
         lists = replace(first, title=title, scale=None)
         parts = [f"-{k}" if k else "" for k in range(len(self.lists))]

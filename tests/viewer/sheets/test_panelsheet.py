@@ -112,6 +112,16 @@ def test_sheets_say_what_must_be_known_and_never_the_forbidden_word(pages_of):
     assert not re.search(r"\bsafe", told, re.IGNORECASE)
 
 
+def test_a_drawing_holds_its_cautions_or_says_that_they_follow(pages_of):
+    found = set()
+    for page in pages_of("box", "metric", "A4")[2]:
+        if page.scale is not None:
+            has_them = any(mark.text == "Cautions" for mark in page.marks)
+            assert has_them != page.facing.endswith("before anything is drilled or lifted.")
+            found.add(has_them)
+    assert found == {True, False}  # both ways are tried
+
+
 def test_an_outline_that_is_not_upright_gets_its_distance_at_the_panels_own_middle(pages_of):
     _, _, pages = pages_of("lean-to")
     (page,) = [p for p in pages if p.title == "Left wall"]
