@@ -1,6 +1,6 @@
 """Measured responses against the prediction: sound files in, arrivals named and changes told out."""
 
-from raytrace.measured.attribution import Attribution, attribute
+from raytrace.measured.attribution import Attribution, Fit, attribute, fit_of
 from raytrace.measured.compared import (
     Held,
     MeasuredChange,
@@ -32,6 +32,7 @@ __all__ = [
     "Correction",
     "CurvePeak",
     "Curves",
+    "Fit",
     "Held",
     "MeasuredChange",
     "MeasuredDecay",
@@ -54,6 +55,7 @@ __all__ = [
     "find_corrections",
     "find_curve_peaks",
     "find_response",
+    "fit_of",
     "hold_against",
     "measured_curves",
     "measured_decay",

@@ -1,7 +1,7 @@
 """Which predicted arrivals made each measured peak: one assignment by delay, level and band shape."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ _TAIL = 2.0
 UNEXPLAINED = 9.0
 # What the predicted curve shows as a shoulder is seldom a peak of its own, least of all between arrivals.
 SHOULDER, BETWEEN = 2.0, 5.0
+_SHIFTS_S = np.arange(0.5e-3, 4.1e-3, 0.5e-3)  # beyond all errors of a survey, within the window
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,47 @@ def attribute(
         confidence = own / (float(likely[row].sum()) + unlikely)
         found.append(Attribution(heard[row], made_by, others[0] if others else None, confidence))
     return tuple(found)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How well predicted peaks explain measured ones, against what they would explain by chance.
+
+    Attributes
+    ----------
+    n_peaks : int
+    explained, by_chance : float
+        How many of them are explained, each counted by how surely it is; and the mean of that with all
+        measured delays shifted.
+    chance_spread : float
+        Standard deviation of it from shift to shift.
+    """
+
+    n_peaks: int
+    explained: float
+    by_chance: float
+    chance_spread: float
+
+
+def fit_of(
+    heard: Sequence[CurvePeak],
+    expected: Sequence[PredictedPeak],
+    *,
+    survey_m: float,
+    speed_m_s: float,
+    until_s: float,
+) -> Fit:
+    """How well peaks are explained, arguments as in `attribute`; nothing counts past `until_s`."""
+
+    def explained(shift_s: float) -> float:
+        shifted = [replace(peak, delay_s=peak.delay_s + shift_s) for peak in heard]
+        kept = [peak for peak in shifted if 0.0 < peak.delay_s <= until_s]
+        found = attribute(kept, expected, survey_m=survey_m, speed_m_s=speed_m_s)
+        sure = sum(own.confidence for own in found if own.made_by is not None)
+        return sure * len(heard) / max(len(kept), 1)
+
+    shifted = np.array([explained(sign * shift_s) for shift_s in _SHIFTS_S for sign in (-1.0, 1.0)])
+    return Fit(len(heard), explained(0.0), float(shifted.mean()), float(shifted.std()))
 
 
 def delay_errors_s(expected: Sequence[PredictedPeak], survey_m: float, speed_m_s: float) -> Floats:

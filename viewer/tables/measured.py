@@ -65,6 +65,13 @@ def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
             "is_cut": decay.is_cut.tolist(),
             "is_ringing": decay.is_ringing.tolist(),
         },
+        "fit": {
+            "peaks": heard.fit.n_peaks,
+            "explained": heard.fit.explained,
+            "by_chance": heard.fit.by_chance,
+            "chance_spread": heard.fit.chance_spread,
+            "drawing_in_doubt": held.is_doubtful,
+        },
         "peaks": [_peak_json(held, heard, k) for k in range(len(heard.peaks))],
         "unheard": [_predicted_json(peak) for peak in heard.unheard],
     }
@@ -218,10 +225,10 @@ def measured_tables(
             )
             title = place if len(states) == 1 else f"{place}, {state}"
             parts += [_peaks(title, heard, everything), Text("")]
-            parts += [Text(line) for line in _summary(held, heard)]
+            parts += [Text(line) for line in (*_summary(held, heard), *_left_out(heard, everything))]
             parts += [Text(""), *([_decay(heard), Text("")] if (heard.decay.range_db > 0.0).any() else [])]
     if changes:
-        parts += [_changes(changes), Text("")]
+        parts += [*_changes(changes, everything), Text("")]
     parts += [Text(f"Note: {told(note, units)}", style="dim") for note in notes]
     return Group(*parts)
 
@@ -278,6 +285,20 @@ def _summary(held: Held, heard: Measurement) -> Iterable[str]:
         )
 
 
+def _left_out(heard: Measurement, everything: bool) -> Iterable[str]:
+    """How much is not told line by line because it is weak."""
+    weak = sum(own.peak.level_db < _TOLD_DB for own in heard.peaks)
+    if weak and not everything:
+        peaks = _counted(weak, "measured peak")
+        yield f"Left out: {peaks} below {decibels(_TOLD_DB, 0)} dB (--all lists them)."
+    if heard.n_too_weak:
+        yield f"Too weak to be listened for: {_counted(heard.n_too_weak, 'predicted peak')}."
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
 def _decay(heard: Measurement) -> Table:
     bands = [f"{band}" for band in BAND_NAMES]
     table = grid(["Hz", *bands], numbers=bands, title="Decay as measured")
@@ -297,10 +318,11 @@ def _decay(heard: Measurement) -> Table:
     return table
 
 
-def _changes(changes: Sequence[MeasuredChange]) -> Table:
+def _changes(changes: Sequence[MeasuredChange], everything: bool) -> Iterable[Table | Text]:
     heads = ["speaker", "seat", "arrival", "ms", "before dB", "after dB", "change dB", "predicted dB"]
     table = grid(heads, numbers=heads[3:], title="Before and after, as measured and as predicted")
-    for change in changes:
+    shown = [change for change in changes if everything or change.before_db >= _TOLD_DB]
+    for change in shown:
         fell = change.after_db - change.before_db
         predicted = change.predicted_after_db - change.predicted_before_db
         table.add_row(
@@ -313,4 +335,7 @@ def _changes(changes: Sequence[MeasuredChange]) -> Table:
             f"{fell:+.1f}".replace("-", "−"),
             f"{predicted:+.1f}".replace("-", "−"),
         )
-    return table
+    yield table
+    if len(shown) < len(changes):
+        weak = _counted(len(changes) - len(shown), "arrival")
+        yield Text(f"Left out: {weak} below {decibels(_TOLD_DB, 0)} dB before (--all lists them).")

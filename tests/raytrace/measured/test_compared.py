@@ -12,12 +12,14 @@ from raytrace.measured import (
     Take,
     find_changes,
     hold_against,
+    measured_notes,
     predicted_peaks,
     sweep_file,
+    unexplained_points,
 )
 from raytrace.reflections import energy_time_curves
 from tests.support.full_waves import WAVES, load_waves
-from tests.support.scenes import BOX
+from tests.support.scenes import BEDROOM, BOX
 from tests.support.soundfiles import pulses, wave_response, write_wav
 
 # First-order delays after the direct sound and levels re it of a box 5.0 x 4.0 x 2.6 m, source (1.0, 1.3,
@@ -162,3 +164,46 @@ def test_a_recorded_sweep_without_its_sweep_is_no_response(box, tmp_path):
     path.write_bytes(sweep_file(Sweep(6.0)))
     with pytest.raises(RecordingError, match=r"stays loud for .* name that sweep too \(--sweep\)"):
         hold_against(box, [Take(0, 0, path)], up_to_order=1, within_s=0.015)
+
+
+@needs_waves
+def test_a_drawing_of_another_room_is_doubted_and_its_own_is_not(folder, tmp_path):
+    assert not solved("bare", "bare", folder).is_doubtful
+    assert not solved("treated", "bare", folder).is_doubtful  # the same room without its panels
+    (tmp_path / "bedroom.toml").write_text(BEDROOM, encoding="utf-8")
+    path = write_wav(tmp_path / "bare.wav", wave_response(load_waves("bare"), 0))
+    held = hold_against(
+        load_scene(tmp_path / "bedroom.toml"), [Take(0, 0, path)], up_to_order=6, within_s=0.011
+    )
+    assert held.is_doubtful
+    assert any("bedroom.toml explains" in str(note) for note in measured_notes([held]))
+
+
+@needs_waves
+def test_a_cloud_that_is_not_drawn_is_unexplained_with_a_detour_over_its_slabs(tmp_path):
+    waves = load_waves("treated")
+    ears = np.round(waves.receivers[6], 5)  # where floor, ceiling and walls leave its weak echo apart
+    path = write_wav(tmp_path / "treated.wav", wave_response(waves, 6))
+    head, _, rest = (WAVES / "treated.toml").read_text(encoding="utf-8").partition("[[seats]]")
+    builds = "[builds.w100]" + rest.partition("[builds.w100]")[2]
+
+    def unexplained_m(text):
+        (tmp_path / "room.toml").write_text(
+            f'{head}[[seats]]\nname = "ears"\nears = {ears.tolist()}\n{text}', encoding="utf-8"
+        )
+        held = hold_against(
+            load_scene(tmp_path / "room.toml"), [Take(0, 0, path)], up_to_order=4, within_s=0.011
+        )
+        found = [unexplained_points(held, held.heard[0], own) for own in held.heard[0].unexplained]
+        return np.array([points.extra_m for points in found])
+
+    # Wool of 30 mm from 100 mm below the ceiling of 2.4 m: sound turns between its face and its back.
+    source = np.array([0.75125, 0.90125, 1.20125])
+    turned = np.array([source * (1, 1, -1) + (0, 0, 2 * z) for z in (2.27, 2.30)])
+    near_m, far_m = np.linalg.norm(turned - ears, axis=1) - np.linalg.norm(source - ears)
+
+    def over_slabs(extra_m):
+        return ((extra_m > near_m - 0.01) & (extra_m < far_m + 0.01)).any()  # 10 mm: a sample of 48 kHz
+
+    assert over_slabs(unexplained_m(builds.partition("[[clouds]]")[0]))
+    assert not over_slabs(unexplained_m(builds))

@@ -112,10 +112,42 @@ def test_the_direct_sound_is_found_where_a_hand_picked_it(cuboid):
 def test_the_floor_is_put_lower(cuboid):
     scene, held = cuboid
     floor = next(own for own in find_corrections(scene, [held]) if own.what == "floor")
-    # 45 mm by the hand picks of 35 pairs. These six, with a loudspeaker that rings for 2 ms, a survey that
-    # is trusted to 10 mm and one wrong name among them, say which way and that it is beyond a tape's error.
-    assert floor.is_likely < -0.010
+    # 45 mm by the hand picks of 35 pairs; of these six, the floor's peak at four puts it 38 to 41 mm lower if
+    # nothing else is off. At one it is a wrong name (9 mm, where no hand picked any), and with every height
+    # of a microphone free by 10 mm the fit shares the rest out: 26 mm.
+    assert floor.is_likely < -0.020
     assert floor.is_likely < -3.0 * floor.uncertainty
+
+
+@needs_dechorate
+def test_four_floor_peaks_of_six_put_the_floor_40_mm_lower_by_themselves(cuboid):
+    scene, held = cuboid
+    source = np.array(scene.speakers[0].position)
+    lower_m = []
+    for heard in held.heard:
+        own = next(
+            (
+                own
+                for own in heard.peaks
+                if own.made_by is not None
+                and own.confidence > 0.5
+                and heard.predicted.peaks[own.made_by].is_top
+                and heard.predicted.peaks[own.made_by].parts[0].surfaces == ("floor",)
+            ),
+            None,
+        )
+        if own is not None:
+            ears = np.array(scene.seats[heard.take.seat].ears)
+            way_m = np.linalg.norm(source - ears) + own.peak.delay_s * held.room.speed_of_sound_m_s
+            level_m = np.linalg.norm((source - ears)[:2])
+            lower_m.append(0.5 * (np.sqrt(way_m**2 - level_m**2) - source[2] - ears[2]))
+    # Picks within 0.02 ms are 5 mm; the hand picks' own plane is at 45.
+    assert sum(abs(m - 0.040) < 0.006 for m in lower_m) >= 4
+
+
+@needs_dechorate
+def test_the_cuboid_is_no_doubt_its_own_drawing(cuboid):
+    assert not cuboid[1].is_doubtful
 
 
 LAB = {"back wall": (1, 0), "left wall": (0, -1), "front wall": (-1, 0), "right wall": (0, 1)}
