@@ -14,17 +14,20 @@ from raytrace.scene.tables import (
     Name,
     Names,
     Outline,
+    Part,
     Point,
     Position,
     Rectangle,
     RoomHeight,
     RoomSide,
     Spot,
+    SurveyError,
     Table,
+    Text,
     Tilt,
     is_table_list,
 )
-from raytrace.scene.values import Choice, Length, ListOf, Number, Wrong, below, shown, yes_or_no
+from raytrace.scene.values import Choice, Length, ListOf, Number, Whole, Wrong, below, shown, yes_or_no
 
 
 class Slope(Table):
@@ -108,6 +111,27 @@ class LeanToRoom(Table):
         return self
 
 
+class MeasuredLength(Table):
+    """A wall or diagonal as it was measured, from one corner of the plan to another, counted from 1. [m]"""
+
+    what = "a length between corners"
+    corners: Annotated[tuple[int, int], PlainValidator(ListOf(Whole(1, 400), "[1, 3]", exactly=2))]
+    length: Part
+    error: SurveyError | None = None
+    """One standard error, where it is not that of the survey."""
+
+
+class MeasuredHeight(Table):
+    """A height from floor to level ceiling as it was measured. [m]"""
+
+    what = "a measured height"
+    height: RoomHeight
+    place: Text | None = None
+    """Where, in words."""
+    error: SurveyError | None = None
+    """One standard error, where it is not that of the survey."""
+
+
 class PlanRoom(Table):
     """Walls over an outline, one height, its roof cut by slopes where given. [m]"""
 
@@ -118,10 +142,16 @@ class PlanRoom(Table):
     walls: Names = ()
     """One name per wall, corner 1 to 2 first; empty for "wall 1", "wall 2", ..."""
     slopes: tuple[Slope, ...] = ()
+    diagonals: tuple[MeasuredLength, ...] = ()
+    """Walls and diagonals as measured, more than a plan needs: `hitspot survey` adjusts corners to them."""
+    heights: tuple[MeasuredHeight, ...] = ()
+    """Heights as measured in several places."""
 
     @model_validator(mode="after")
     def _check_outline(self) -> "PlanRoom":
         check_outline(self.corners, "corners")
+        for index, measured in enumerate(self.diagonals):
+            self._check_ends(measured.corners, index)
         if self.walls and len(self.walls) != len(self.corners):
             raise Wrong(
                 f"{len(self.walls)} names for {len(self.corners)} walls (one from each corner to the next)",
@@ -133,6 +163,18 @@ class PlanRoom(Table):
                     f"{shown(wall)} is taken already; every surface needs its own name", "walls", index
                 )
         return self
+
+    def _check_ends(self, ends: tuple[int, int], index: int) -> None:
+        """Refuse a length that does not run between two corners of the plan."""
+        if max(ends) > len(self.corners):
+            raise Wrong(
+                f"there are {len(self.corners)} corners, none has the number {max(ends)}",
+                "diagonals",
+                index,
+                "corners",
+            )
+        if ends[0] == ends[1]:
+            raise Wrong("a length runs from one corner to another one", "diagonals", index, "corners")
 
 
 class SectionRoom(Table):

@@ -51,6 +51,7 @@ Tilt = Annotated[float, PlainValidator(Number(-90.0, 90.0, "10", "degrees"))]
 Name = Annotated[str, PlainValidator(name)]
 Names = Annotated[tuple[str, ...], PlainValidator(ListOf(name, '["wall a", "wall b"]'))]
 Text = Annotated[str, PlainValidator(text)]
+SurveyError = Annotated[float, PlainValidator(Length(0.0, 0.5, '"10 mm"'))]
 Point = Annotated[tuple[float, float, float], PlainValidator(ListOf(POSITION, "[0.8, 1.2, 1.2]", exactly=3))]
 Spot = Annotated[tuple[float, float], PlainValidator(_SPOT)]
 Rectangle = Annotated[tuple[float, float], PlainValidator(_RECTANGLE)]
@@ -161,7 +162,7 @@ class Job(Table):
     author: Text | None = None
     date: Annotated[str | None, PlainValidator(date_text)] = None
     surveyed_by: Text | None = None
-    survey_error: Annotated[float | None, PlainValidator(Length(0.0, 0.5, '"10 mm"'))] = None
+    survey_error: SurveyError | None = None
     """A measured length is usually off by less: two in three are, one standard error. [m]"""
     drilling: Annotated[bool | tuple[str, ...] | None, PlainValidator(lambda value: _drilling(value))] = None
     """True, False or the surfaces that may be drilled; None where nothing was said."""

@@ -12,11 +12,17 @@ from raytrace.verdicts.criteria import (
     peak_leaders,
     proportion_note,
     size_note,
+    verdict_on,
 )
 from raytrace.verdicts.flutter import FLUTTER_BELOW, Flutter, find_flutter, flutter_absorption
 from raytrace.verdicts.leftright import LEFT_RIGHT_WINDOW_S, LeftRight, compare_left_right, speaker_pair
 from raytrace.verdicts.maxima import BETWEEN_S, LOBE_S, PEAK_WIDTH_S, curve_maxima
-from raytrace.verdicts.treatment_areas import TreatmentArea, find_treatment_areas
+from raytrace.verdicts.treatment_areas import (
+    TreatmentArea,
+    area_outline,
+    find_treatment_areas,
+    fresnel_zone,
+)
 
 __all__ = [
     "BETWEEN_S",
@@ -32,16 +38,19 @@ __all__ = [
     "Peak",
     "TreatmentArea",
     "Verdict",
+    "area_outline",
     "compare_left_right",
     "curve_maxima",
     "find_flutter",
     "find_peaks",
     "find_treatment_areas",
     "flutter_absorption",
+    "fresnel_zone",
     "judge",
     "main_arrivals",
     "peak_leaders",
     "proportion_note",
     "size_note",
     "speaker_pair",
+    "verdict_on",
 ]

@@ -1,6 +1,6 @@
 """Verdicts on the arrivals: peaks against published limits, and the sizes of room these are meant for."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 from typing import NamedTuple
 
@@ -60,6 +60,9 @@ class Peak:
     joined : tuple of tuple of int
         Facets met by each reflection that lifts it to its level off the middle, the strongest first; empty
         where the strongest alone comes within 1 dB of it.
+    survey_db : float
+        Part of the survey in the standard error, as estimated from how the level changes over the head zone;
+        NaN where no verdict is passed.
     """
 
     speaker: int
@@ -75,6 +78,7 @@ class Peak:
     near_misses: tuple[int, ...]
     facets: tuple[int, ...]
     joined: tuple[tuple[int, ...], ...] = ()
+    survey_db: float = np.nan
 
     @property
     def over_limit(self) -> bool:
@@ -199,12 +203,17 @@ def _judged_peaks(scene: Scene, zone: _Zone) -> list[Peak]:
         survey_db = survey_m * _steepness_db_m(zone.curves.places, level_db, _lowest_db(scene))
         places_db = _places_db(zone.levels.level_db[:, loudest])
         uncertainty_db = hypot(survey_db, MODEL_DB, places_db)
-        verdict = "undecided" if abs(margin_db) < uncertainty_db else "over" if margin_db < 0.0 else "below"
+        verdict = verdict_on(margin_db, uncertainty_db)
         share_over = np.count_nonzero(level_db > scene.limits.level_db) / len(level_db)
         joined = () if verdict == "below" else _joined(zone, int(members[0]), loudest)
         numbers = (judged_db, margin_db, uncertainty_db, share_over, verdict)
-        found.append(_peak(zone, members, numbers, joined))
+        found.append(replace(_peak(zone, members, numbers, joined), survey_db=survey_db))
     return found
+
+
+def verdict_on(margin_db: float, uncertainty_db: float) -> str:
+    """What is said of a margin: "over" or "below", "undecided" where it is smaller than its uncertainty."""
+    return "undecided" if abs(margin_db) < uncertainty_db else "over" if margin_db < 0.0 else "below"
 
 
 def _late_peaks(zone: _Zone) -> list[Peak]:

@@ -1,11 +1,12 @@
 """Areas to cover: where the reflections of the whole head zone land, widened by the Fresnel zone."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.reflections import N_CORNERS, Arrivals, PointArrivals
+from raytrace.reflections import N_CORNERS, Arrivals
 from raytrace.room import Frame, Room
 
 Floats = NDArray[np.float64]
@@ -89,7 +90,8 @@ def find_treatment_areas(
                 if facets[bounce] >= room.n_solid_facets:
                     continue  # on a panel that hangs free
                 surface = room.surfaces[arrivals.path_surfaces[row, bounce]]
-                zone = _fresnel_zone(surface.frame, at_point, path, bounce, room.speed_of_sound_m_s)
+                points = at_point.paths.points[path, : at_point.paths.order[path] + 2]
+                zone = fresnel_zone(surface.frame, points, bounce, room.speed_of_sound_m_s)
                 zones.setdefault((row, bounce), []).append(zone)
     patches = [_patch(room, arrivals, key, zone, limit_db) for key, zone in zones.items()]
     return tuple(sorted(patches, key=lambda p: (-p.worst_db, p.rows, p.surface)))
@@ -102,12 +104,21 @@ def _is_wanted(arrivals: Arrivals, row: int, limit_db: float, within_s: float) -
     return bool(arrivals.order[row] == 1 or arrivals.zone_worst_db[row] > limit_db)
 
 
-def _fresnel_zone(
-    frame: Frame, at_point: PointArrivals, path: int, bounce: int, speed_of_sound_m_s: float
+def fresnel_zone(
+    frame: Frame, points: Floats, bounce: int, speed_of_sound_m_s: float
 ) -> tuple[Floats, Floats]:
-    """Spot (2,) and outline (48, 2) of the first Fresnel zone in the surface's frame. [m]"""
-    order = at_point.paths.order[path]
-    points = at_point.paths.points[path, : order + 2]
+    """Spot (2,) and outline (48, 2) of the first Fresnel zone at one bounce of a path, in its face's frame.
+
+    Parameters
+    ----------
+    frame : Frame
+        Of the surface that is met there.
+    points : (order + 2, 3) float
+        Speaker, bounces, listening point. [m]
+    bounce : int
+        Counted from 0.
+    speed_of_sound_m_s : float
+    """
     legs = np.linalg.norm(np.diff(points, axis=0), axis=1)
     before_m, after_m = legs[: bounce + 1].sum(), legs[bounce + 1 :].sum()
     wavelength_m = speed_of_sound_m_s / PATCH_FREQUENCY_HZ
@@ -137,8 +148,7 @@ def _patch(
     row, bounce = key
     surface = int(arrivals.path_surfaces[row, bounce])
     facet = room.facets[arrivals.path_facets[row, bounce]]
-    hull = convex_hull(np.concatenate([ellipse for _, ellipse in zones]))
-    outline = overlap(room.surfaces[surface].frame.to_plane(facet.outline), hull)
+    outline = area_outline(room.surfaces[surface].frame, facet.outline, [ellipse for _, ellipse in zones])
     return TreatmentArea(
         surface,
         int(arrivals.speaker[row]),
@@ -151,6 +161,11 @@ def _patch(
         over_limit=bool(arrivals.zone_worst_db[row] > limit_db),
         frequency_hz=PATCH_FREQUENCY_HZ,
     )
+
+
+def area_outline(frame: Frame, face: Floats, zones: Sequence[Floats]) -> Floats:
+    """What Fresnel zones (m, 2) take together of a face with an outline (n, 3), in its frame, (k, 2). [m]"""
+    return overlap(frame.to_plane(face), convex_hull(np.concatenate(zones)))
 
 
 def convex_hull(points: Floats) -> Floats:

@@ -21,6 +21,7 @@ from viewer.cli.scan import clean
 from viewer.cli.scene import check, materials, new, view
 from viewer.cli.siting import seats
 from viewer.cli.sound import arrivals, decay
+from viewer.cli.survey import survey
 
 USER_MISTAKE = 2
 _FULL = {getattr(errno, name) for name in ("ENOSPC", "EDQUOT", "EIO") if hasattr(errno, name)}
@@ -49,6 +50,7 @@ for command in (
     decay,
     bass,
     aim,
+    survey,
     seats,
     sweep,
     compare,

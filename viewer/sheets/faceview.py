@@ -1,11 +1,23 @@
 """A surface as it lies on paper, and the spots an installer measures on it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace import Orientation, Room, Study, TreatmentArea, find_targets, is_overhead, orientation
+from raytrace import (
+    AreaErrors,
+    Orientation,
+    Room,
+    Study,
+    TreatmentArea,
+    find_area_errors,
+    find_targets,
+    is_overhead,
+    orientation,
+    survey_numbers,
+)
 from viewer.paper import crossings
 
 Floats = NDArray[np.float64]
@@ -33,6 +45,9 @@ class Spot:
         The same for the area's own left, right, upper and lower side. [m]
     outline_m : (4,) tuple of float or None
         Distances to the outline to the left, right, above and below, None where that is the side. [m]
+    off_m : (2,) tuple
+        How far the spot may be off across and up or along, one standard error of the survey, from whichever
+        side it is measured. [m]
     """
 
     letter: str
@@ -42,6 +57,7 @@ class Spot:
     sides_m: tuple[float, ...]
     area_sides_m: tuple[float, ...]
     outline_m: tuple[float | None, ...]
+    off_m: tuple[float, float]
 
 
 class FaceView:
@@ -103,6 +119,11 @@ class FaceView:
             found.append(nearest if abs(nearest - to_side) > 0.0005 else None)
         return tuple(found)
 
+    def off_sides(self, errors_m: ArrayLike) -> tuple[float, float]:
+        """Larger error of a spot's distances (near u, far u, near v, far v) across, and up or along. [m]"""
+        u, v = np.asarray(errors_m, np.float64).reshape(2, 2).max(axis=1).tolist()
+        return (v, u) if self.is_plan else (u, v)
+
     def _neighbour(self, room: Room, index: int, side: int) -> str:
         """The surface that meets the longest edge lying on this side, "" where there is none."""
         axis = 0 if side in (LEFT, RIGHT) else 1
@@ -119,14 +140,27 @@ class FaceView:
         return name
 
 
-def find_spots(study: Study, view: FaceView, index: int) -> tuple[Spot, ...]:
+Targets = Sequence[tuple[AreaErrors, tuple[int, ...]]]
+
+
+def target_errors(study: Study) -> dict[int, Targets]:
+    """Areas to set out by surface with how far they may be off, and the longer ways treated with them."""
+    targets = find_targets(study)
+    patches = [patch for own in targets.values() for patch, _ in own]
+    errors = iter(find_area_errors(study, patches, survey_numbers(study.scene)))
+    return {index: [(next(errors), caught) for _, caught in own] for index, own in targets.items()}
+
+
+def find_spots(view: FaceView, targets: Targets) -> tuple[Spot, ...]:
     """Spots of the areas to set out on one surface, strongest first, named A, B, C ..."""
     spots = []
-    for number, (patch, caught) in enumerate(find_targets(study).get(index, ())):
+    for number, (errors, caught) in enumerate(targets):
+        patch = errors.area
         uv = (float(patch.spots[0][0]), float(patch.spots[0][1]))
         letter = chr(ord("A") + number % 26) + (str(number // 26) if number >= 26 else "")
         area_sides, outline = view.area_sides(patch.rect), view.outline_sides(uv)
-        spots.append(Spot(letter, patch, caught, uv, view.sides(uv), area_sides, outline))
+        off = view.off_sides(errors.error_m[:4])
+        spots.append(Spot(letter, patch, caught, uv, view.sides(uv), area_sides, outline, off))
     return tuple(spots)
 
 

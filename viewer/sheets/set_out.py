@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from raytrace import LOCAL_CODES_FIRST, Study
 from viewer.paper import PAPERS_MM, Mark, text_size_mm
 from viewer.sheets.elevation import Drawing, Obstacle, find_obstacles
-from viewer.sheets.faceview import FaceView, Spot, find_spots
+from viewer.sheets.faceview import FaceView, Spot, find_spots, target_errors
 from viewer.words import (
     CHANGE_FURNITURE,
     HIGH_M,
@@ -96,9 +96,10 @@ def draw_sheets(study: Study, *, units: str = "metric", paper: str = "A4") -> tu
         A surface with more spots than fit gets several.
     """
     sheets: list[Sheet] = []
+    targets = target_errors(study)
     for index in range(len(study.room.surfaces)):
         view = FaceView(study.room, index)
-        spots = find_spots(study, view, index)
+        spots = find_spots(view, targets.get(index, ()))
         options = [_pages(study, view, spots, lies, size, (units, paper)) for lies, size in PAGES[units]]
         costs = [_cost(option) for option in options]
         sheets += options[costs.index(min(costs))]
@@ -209,6 +210,10 @@ def _card(study: Study, view: FaceView, spot: Spot, units: str) -> Card:
         (f"spot from {side}", length_figure(d, units), True)
         for side, d in zip(sides, spot.sides_m, strict=True)
     ]
+    across, up = (length_figure(off, units) for off in spot.off_m)
+    lines.append(
+        ("survey error " + ("across, along" if view.is_plan else "across, up"), f"± {across}, ± {up}", False)
+    )
     lines += [
         (f"spot to outline {side}", length_figure(d, units), False)
         for side, d in zip(sides, spot.outline_m, strict=True)

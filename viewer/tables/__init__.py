@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     )
     from viewer.tables.scan import clean_json, clean_tables
     from viewer.tables.seats import reason_words, seats_json, seats_tables
+    from viewer.tables.survey import survey_json, survey_tables
     from viewer.tables.terminal import arrivals_tables, verdict_sentence
     from viewer.tables.worklist import (
         NOTHING_TO_MAKE,
@@ -90,6 +91,8 @@ __all__ = [
     "seats_tables",
     "shopping_rows",
     "stick_rows",
+    "survey_json",
+    "survey_tables",
     "tried_lines",
     "verdict_sentence",
 ]
@@ -113,6 +116,7 @@ _FILES = (
     "seats",
     "measured",
     "scan",
+    "survey",
     "paths",
 )
 

@@ -1,0 +1,36 @@
+"""What errors of the survey do, and how a room that was measured too often is adjusted."""
+
+from raytrace.surveying.adjusting import MISFIT, Adjustment, FittedLength, adjust_plan, adjusted_text
+from raytrace.surveying.margins import NEAR_DB, PeakErrors, find_peak_errors
+from raytrace.surveying.numbers import (
+    SurveyNumber,
+    survey_error_m,
+    survey_numbers,
+    value_at,
+    with_numbers,
+)
+from raytrace.surveying.spots import AreaErrors, find_area_errors
+from raytrace.surveying.survey import DOMINATES, Survey, adjustment_notes, find_survey, fitted_name
+
+__all__ = [
+    "DOMINATES",
+    "MISFIT",
+    "NEAR_DB",
+    "Adjustment",
+    "AreaErrors",
+    "FittedLength",
+    "PeakErrors",
+    "Survey",
+    "SurveyNumber",
+    "adjust_plan",
+    "adjusted_text",
+    "adjustment_notes",
+    "find_area_errors",
+    "find_peak_errors",
+    "find_survey",
+    "fitted_name",
+    "survey_error_m",
+    "survey_numbers",
+    "value_at",
+    "with_numbers",
+]

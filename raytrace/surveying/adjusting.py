@@ -1,0 +1,352 @@
+"""A plan that was measured more often than it needs: closing errors, least squares, and what does not fit."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.room import build_room
+from raytrace.scene import MeasuredHeight, MeasuredLength, PlanRoom, Scene, load_scene, set_in_text
+from raytrace.surveying.numbers import survey_error_m
+
+Floats = NDArray[np.float64]
+
+# A standardised residual beyond which a measurement does not fit: one right one in a thousand lies there
+# (W. Baarda, A testing procedure for use in geodetic networks, 1968, from memory).
+MISFIT = 3.29
+# A shift of corners that the lengths hold no better than this is left as drawn.
+_LOOSE_M = 0.2
+_UNCHECKED = 1e-3  # share of a measurement's variance that its residual has at least, if others check it
+_ALIKE = 0.999  # share of the largest residual from which two are the same
+_LEAST_ERROR_M = 1e-4  # no tape is better; it keeps a stated error of 0 from dividing by it
+_N_ROUNDS, _DONE_M = 12, 1e-10
+
+
+@dataclass(frozen=True)
+class FittedLength:
+    """One measurement beside what the others say.
+
+    Attributes
+    ----------
+    corners : (2,) tuple of int or None
+        Counted from 1; None for a height.
+    place : str
+        Of a height, in words.
+    measured_m, drawn_m : float
+        As it was measured, and as the scene has it: their difference is the closing error. [m]
+    adjusted_m : float
+        After the adjustment. [m]
+    error_m : float
+        One standard error of the measurement. [m]
+    misfit : float
+        Standardised residual; NaN where no other measurement checks it.
+    by_others_m, by_others_error_m : float
+        What the others say of it, with its standard error; NaN where they do not. [m]
+    is_left_out : bool
+        Whether it does not fit and was left out.
+    """
+
+    corners: tuple[int, int] | None
+    place: str
+    measured_m: float
+    drawn_m: float
+    adjusted_m: float
+    error_m: float
+    misfit: float
+    by_others_m: float
+    by_others_error_m: float
+    is_left_out: bool
+
+
+@dataclass(frozen=True)
+class Adjustment:
+    """A plan adjusted to all that was measured of it.
+
+    Attributes
+    ----------
+    corners : (n, 2) float
+        Adjusted; the front wall, or the first wall where no wall lies at x = 0, keeps its line. [m]
+    covariance : (2 n, 2 n) float
+        Of the corners one after the other, x before y; what the lengths do not hold is as drawn, 0. [m2]
+    n_free : int
+        Ways in which corners could still move without any length changing.
+    lengths, heights : tuple of FittedLength
+    height_m, height_error_m : float
+        Adjusted; as drawn and NaN where none was measured. [m]
+    suspects : tuple of FittedLength
+        Measurements of which one does not fit, and nothing tells which: all of them are kept.
+    """
+
+    corners: Floats
+    covariance: Floats
+    n_free: int
+    lengths: tuple[FittedLength, ...]
+    heights: tuple[FittedLength, ...]
+    height_m: float
+    height_error_m: float
+    suspects: tuple[FittedLength, ...]
+
+    @property
+    def corner_errors_m(self) -> Floats:
+        """One standard error of each coordinate, (n, 2)."""
+        return np.sqrt(np.diag(self.covariance)).reshape(-1, 2)
+
+    @property
+    def misfits(self) -> tuple[FittedLength, ...]:
+        """Measurements that do not fit the others."""
+        return tuple(own for own in (*self.lengths, *self.heights) if own.is_left_out)
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """Corners by some lengths, with the change of each length with each way they may move."""
+
+    corners: Floats
+    spread: Floats
+    steep: Floats
+    n_free: int
+
+
+def adjust_plan(scene: Scene) -> Adjustment | None:
+    """The plan of a scene adjusted to the lengths and heights that were measured of it.
+
+    Least squares of lengths weighed by their errors about the corners as drawn. While a length does not fit
+    the others, the worst is left out and told; the rest is adjusted anew.
+
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    Adjustment or None
+        None for a room that is no plan, or of which nothing was measured beside its corners.
+
+    Notes
+    -----
+    Standardised residuals w = v / sqrt(Q_vv): Baarda's data snooping (1968, from memory).
+    """
+    room = scene.room
+    if not isinstance(room, PlanRoom) or not (room.diagonals or room.heights):
+        return None
+    usual_m = survey_error_m(scene)
+    drawn = np.array(room.corners, np.float64)
+    errors_m = _errors_m(room.diagonals, usual_m)
+    fit, kept, alike = _snooped(drawn, room.diagonals, errors_m)
+    lengths = _fitted_lengths(drawn, room.diagonals, errors_m, fit, kept)
+    heights, height_m, height_error_m = _fitted_heights(room, _errors_m(room.heights, usual_m))
+    suspects = [lengths[k] for k in alike]
+    suspects += [own for own in heights if abs(own.misfit) > MISFIT and not own.is_left_out]
+    return Adjustment(
+        fit.corners, fit.spread, fit.n_free, lengths, heights, height_m, height_error_m, tuple(suspects)
+    )
+
+
+def adjusted_text(scene: Scene, adjustment: Adjustment) -> str:
+    """The scene's text with adjusted corners and height, to the millimetre; all else as it was.
+
+    Raises
+    ------
+    SceneError
+        If the adjusted scene cannot be.
+    """
+    assert isinstance(scene.room, PlanRoom)
+    text = scene.text
+    for k, (corner, drawn) in enumerate(zip(adjustment.corners.tolist(), scene.room.corners, strict=True)):
+        for axis in range(2):
+            if round(corner[axis], 3) != round(drawn[axis], 3):
+                key = ("room", "corners", k, axis)
+                text = set_in_text(text, key, round(corner[axis], 3), path=scene.path)
+    if round(adjustment.height_m, 3) != round(scene.room.height, 3):
+        text = set_in_text(text, ("room", "height"), round(adjustment.height_m, 3), path=scene.path)
+    build_room(load_scene(scene.path, text))
+    return text
+
+
+def _errors_m(measured: Sequence[MeasuredLength | MeasuredHeight], usual_m: float) -> Floats:
+    errors = [usual_m if own.error is None else own.error for own in measured]
+    return np.maximum(np.array(errors, np.float64), _LEAST_ERROR_M)
+
+
+def _snooped(
+    drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats
+) -> tuple[_Fit, list[int], list[int]]:
+    """Corners by the lengths that fit each other, which these are, and of which one is off but not which."""
+    kept = list(range(len(measured)))
+    while True:
+        fit = _fit(drawn, measured, errors_m, kept)
+        misfits = np.abs(np.nan_to_num(_misfits(fit, measured, errors_m, kept)))
+        if not kept or misfits.max() <= MISFIT:
+            return fit, kept, []
+        alike = [kept[k] for k in np.flatnonzero(misfits > _ALIKE * misfits.max())]
+        if len(alike) > 1:
+            return fit, kept, alike
+        kept.remove(alike[0])
+
+
+def _fit(drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, kept: Sequence[int]) -> _Fit:
+    """Least squares by Gauss and Newton; ways of moving that no length holds stay as drawn."""
+    ways = _ways(drawn)
+    corners, spread = drawn, np.zeros((2 * len(drawn),) * 2)
+    steep = np.zeros((len(kept), ways.shape[1]))
+    rank = 0
+    for _ in range(_N_ROUNDS if kept else 0):
+        steep = _steepness(corners, measured, kept) @ ways
+        weight = 1.0 / errors_m[kept]
+        left, size, right = np.linalg.svd(steep * weight[:, None], full_matrices=False)
+        held = size > 1.0 / _LOOSE_M
+        rank = int(held.sum())
+        off = (_measured_m(measured, kept) - _lengths_m(corners, measured, kept)) * weight
+        # Towards the plan as drawn wherever the lengths leave it free.
+        back = ways.T @ (drawn - corners).ravel()
+        free = back - right[held].T @ (right[held] @ back)
+        step = right[held].T @ ((left[:, held].T @ off) / size[held]) + free
+        corners = corners + (ways @ step).reshape(-1, 2)
+        shape = ways @ right[held].T
+        spread = (shape / size[held] ** 2) @ shape.T
+        if np.abs(step).max() < _DONE_M:
+            break
+    return _Fit(corners, spread, steep, ways.shape[1] - rank)
+
+
+def _ways(drawn: Floats) -> Floats:
+    """Directions in which corners may move with one wall kept in its line, (2 n, 2 n - 3), orthonormal."""
+    n = len(drawn)
+    front = (k for k in range(n) if drawn[k][0] == 0.0 == drawn[(k + 1) % n][0])
+    first = next(front, 0)
+    second = (first + 1) % n
+    # The end nearer to where all tapes begin stays in its place.
+    first, second = sorted((first, second), key=lambda k: float(np.linalg.norm(drawn[k])))
+    along = drawn[second] - drawn[first]
+    across = np.array([-along[1], along[0]]) / np.linalg.norm(along)
+    kept = np.zeros((3, 2 * n))
+    kept[0, 2 * first], kept[1, 2 * first + 1] = 1.0, 1.0
+    kept[2, 2 * second : 2 * second + 2] = across
+    _, _, right = np.linalg.svd(kept)
+    ways: Floats = right[3:].T
+    return ways
+
+
+def _ends(measured: Sequence[MeasuredLength], kept: Sequence[int]) -> NDArray[np.int64]:
+    return np.array([measured[k].corners for k in kept], np.int64).reshape(-1, 2) - 1
+
+
+def _measured_m(measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
+    return np.array([measured[k].length for k in kept], np.float64)
+
+
+def _lengths_m(corners: Floats, measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
+    ends = _ends(measured, kept)
+    lengths: Floats = np.linalg.norm(corners[ends[:, 1]] - corners[ends[:, 0]], axis=1)
+    return lengths
+
+
+def _steepness(corners: Floats, measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
+    """Change of each length with each coordinate, (n_kept, 2 n)."""
+    ends = _ends(measured, kept)
+    along = corners[ends[:, 1]] - corners[ends[:, 0]]
+    along = along / np.linalg.norm(along, axis=1, keepdims=True)
+    steep, row = np.zeros((len(kept), len(corners), 2)), np.arange(len(kept))
+    steep[row, ends[:, 1]] += along
+    steep[row, ends[:, 0]] -= along
+    return steep.reshape(len(kept), 2 * len(corners))
+
+
+def _misfits(fit: _Fit, measured: Sequence[MeasuredLength], errors_m: Floats, kept: Sequence[int]) -> Floats:
+    """Standardised residuals of the kept lengths; NaN where no other one checks them, (n_kept,)."""
+    off_m = _measured_m(measured, kept) - _lengths_m(fit.corners, measured, kept)
+    variance = errors_m[kept] ** 2
+    left_over = variance - _variance_m2(fit, measured, kept)
+    checked = left_over > _UNCHECKED * variance
+    misfits: Floats = np.where(checked, off_m / np.sqrt(np.where(checked, left_over, 1.0)), np.nan)
+    return misfits
+
+
+def _variance_m2(fit: _Fit, measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
+    """Variance of each length by the adjusted corners, (n_kept,)."""
+    steep = _steepness(fit.corners, measured, kept)
+    variance: Floats = np.einsum("ij,jk,ik->i", steep, fit.spread, steep)
+    return variance
+
+
+def _fitted_lengths(
+    drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, fit: _Fit, kept: Sequence[int]
+) -> tuple[FittedLength, ...]:
+    found = []
+    drawn_m = _lengths_m(drawn, measured, range(len(measured)))
+    adjusted_m = _lengths_m(fit.corners, measured, range(len(measured)))
+    for k, own in enumerate(measured):
+        others = [j for j in kept if j != k]
+        without = _fit(drawn, measured, errors_m, others)
+        by_others_m = float(_lengths_m(without.corners, measured, [k])[0])
+        by_others_error_m = float(np.sqrt(_variance_m2(without, measured, [k])[0]))
+        # Others that leave its ends free say nothing of it, however the plan was drawn.
+        if without.n_free > fit.n_free:
+            by_others_m = by_others_error_m = misfit = float("nan")
+        else:
+            misfit = (own.length - by_others_m) / float(np.hypot(errors_m[k], by_others_error_m))
+        found.append(
+            FittedLength(
+                own.corners,
+                "",
+                own.length,
+                float(drawn_m[k]),
+                float(adjusted_m[k]),
+                float(errors_m[k]),
+                misfit,
+                by_others_m,
+                by_others_error_m,
+                k not in kept,
+            )
+        )
+    return tuple(found)
+
+
+def _fitted_heights(room: PlanRoom, errors_m: Floats) -> tuple[tuple[FittedLength, ...], float, float]:
+    """The heights beside their weighed mean, that mean and its standard error."""
+    measured_m = np.array([own.height for own in room.heights], np.float64)
+    if not len(measured_m):
+        return (), room.height, float("nan")
+    kept = list(range(len(measured_m)))
+    while True:
+        off = [_off_others(measured_m, errors_m, kept, k)[2] for k in kept]
+        if len(kept) < 3 or np.abs(off).max() <= MISFIT:
+            break
+        kept.pop(int(np.argmax(np.abs(off))))
+    mean_m, error_m = _mean(measured_m, errors_m, kept)
+    found = []
+    for k, own in enumerate(room.heights):
+        by_others_m, by_others_error_m, misfit = _off_others(measured_m, errors_m, kept, k)
+        found.append(
+            FittedLength(
+                None,
+                own.place or "",
+                own.height,
+                room.height,
+                mean_m,
+                float(errors_m[k]),
+                misfit,
+                by_others_m,
+                by_others_error_m,
+                k not in kept,
+            )
+        )
+    return tuple(found), mean_m, error_m
+
+
+def _mean(measured_m: Floats, errors_m: Floats, kept: Sequence[int]) -> tuple[float, float]:
+    """Weighed mean of some values, and its standard error."""
+    weight = 1.0 / errors_m[kept] ** 2
+    return float(weight @ measured_m[kept] / weight.sum()), float(weight.sum() ** -0.5)
+
+
+def _off_others(
+    measured_m: Floats, errors_m: Floats, kept: Sequence[int], k: int
+) -> tuple[float, float, float]:
+    """What other kept values say of one, its standard error, how many errors it is off; NaN for none."""
+    others = [j for j in kept if j != k]
+    if not others:
+        return (float("nan"),) * 3
+    mean_m, error_m = _mean(measured_m, errors_m, others)
+    return mean_m, error_m, float((measured_m[k] - mean_m) / np.hypot(errors_m[k], error_m))

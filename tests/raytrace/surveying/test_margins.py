@@ -1,0 +1,58 @@
+"""How far margins move with each measured length: one reflection alone, by hand; and what is said of it."""
+
+import numpy as np
+import pytest
+
+from raytrace import load_scene, run_study
+from raytrace.surveying import find_survey
+from tests.support.rooms import SHAPES, TEMPLATE
+
+# Nothing but the ceiling reflects.
+ONLY_CEILING = """
+ceiling = "hard"
+[materials."dead"]
+absorption = [1, 1, 1, 1, 1, 1, 1, 1]
+scattering = 0
+source = "made up: returns nothing"
+[materials."hard"]
+absorption = [0, 0, 0, 0, 0, 0, 0, 0]
+scattering = 0
+source = "made up: returns all"
+[job]
+survey_error = "20 mm"
+"""
+
+
+@pytest.fixture(scope="module")
+def survey():
+    text = TEMPLATE.format(
+        room=SHAPES["box"], more=ONLY_CEILING, speaker="[0.9, 1.5, 1.2]", seat="[2.0, 1.5, 1.1]"
+    ).replace('"plasterboard"', '"dead"')
+    return find_survey(run_study(load_scene("box.toml", text)))
+
+
+def test_the_margin_of_one_reflection_moves_as_its_length_does(survey):
+    (own,) = survey.peaks
+    across, up = 1.1, 2.0 * 2.4 - 1.2 - 1.1
+    direct, way = np.hypot(1.1, 0.1), np.hypot(across, up)
+    moved = {
+        "ceiling height": (2.0 * up / way**2, 0.0),
+        "mix ears z": (-up / way**2, -0.1 / direct**2),
+        "left speaker x": (-across / way**2, -1.1 / direct**2),
+    }
+    for number, changes_db in zip(survey.numbers, own.changes_db, strict=True):
+        if number.what not in moved:
+            continue
+        reflected, straight = moved[number.what]
+        by_hand_db = 20.0 / np.log(10.0) * (reflected - straight) * number.error_m
+        # Second order of 20 mm in 2.6 m, air and the ripples of the band's filter over the peak.
+        assert changes_db == pytest.approx([-by_hand_db, by_hand_db], abs=0.03), number.what
+
+
+def test_the_survey_as_a_whole_adds_its_numbers_as_independent(survey):
+    (own,) = survey.peaks
+    assert own.survey_db == pytest.approx(np.sqrt(np.sum(own.errors_db**2)))
+
+
+def test_the_notes_say_what_the_figures_rest_on(survey):
+    assert "20 mm" in str(survey.notes[-1])

@@ -1,0 +1,76 @@
+"""How far set-out figures move with each measured length: by hand in a box, by whole runs elsewhere."""
+
+import numpy as np
+import pytest
+
+from raytrace import load_scene, run_study
+from raytrace.surveying import find_area_errors, survey_numbers, with_numbers
+from tests.support.rooms import room_text
+
+LENGTH, WIDTH, HEIGHT = 4.2, 3.0, 2.4
+SPEAKER, EARS = (0.95, 1.5, 1.2), (1.9, 1.7, 1.1)
+
+
+def areas_of(shape, surface, up_to_order=1):
+    study = run_study(load_scene("room.toml", room_text(shape)), up_to_order=up_to_order, within_s=0.02)
+    own = [a for a in study.treatment_areas if study.room.surfaces[a.surface].name == surface]
+    numbers = survey_numbers(study.scene)
+    return study, numbers, find_area_errors(study, own, numbers)
+
+
+def test_slopes_of_a_spot_in_a_box_are_those_of_the_closed_form():
+    _, numbers, (found,) = areas_of("box", "right wall")
+    (xs, ys, _), (xl, yl, _) = SPEAKER, EARS
+    # Mirrored in y = width: the spot divides the way in x as the two distances from the wall do.
+    s, e = WIDTH - ys, WIDTH - yl
+    x = xs + (xl - xs) * s / (s + e)
+    by_hand = {
+        "left speaker x": e / (s + e),
+        "mix ears x": s / (s + e),
+        "left speaker y": -(xl - xs) * e / (s + e) ** 2,
+        "mix ears y": (xl - xs) * s / (s + e) ** 2,
+        "room width": (xl - xs) * (e - s) / (s + e) ** 2,
+        "room length": 0.0,
+        "ceiling height": 0.0,
+        "left speaker z": 0.0,
+        "mix ears z": 0.0,
+    }
+    assert found.figures_m[0] == pytest.approx(x)  # on the right wall u is x
+    for number, slope in zip(numbers, found.slopes, strict=True):
+        # Central differences of a smooth function: off by the square of 0.1 mm.
+        assert slope[0] == pytest.approx(by_hand[number.what], abs=1e-7), number.what
+        far = 1.0 - by_hand[number.what] if number.what == "room length" else -by_hand[number.what]
+        assert slope[1] == pytest.approx(far, abs=1e-7), number.what
+
+
+def test_the_error_of_a_figure_adds_all_numbers_as_independent():
+    _, numbers, (found,) = areas_of("box", "right wall")
+    errors_m = np.array([number.error_m for number in numbers])
+    assert found.error_m[0] == pytest.approx(np.sqrt(np.sum((found.slopes[:, 0] * errors_m) ** 2)))
+    assert found.shares(numbers).sum() == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("shape", "surface"), [("lean-to", "ceiling"), ("gable with flat", "left slope"), ("elbow", "wall 6")]
+)
+def test_slopes_elsewhere_are_what_a_whole_run_with_another_number_shows(shape, surface):
+    study, numbers, found = areas_of(shape, surface)
+    own = found[0]
+    step_m = 0.002
+    for k in np.argsort(-np.abs(own.slopes[:, :4]).max(axis=1))[:3]:
+        number = numbers[k]
+        changed = run_study(
+            with_numbers(study.scene, {number.key: number.value_m + step_m}), up_to_order=1, within_s=0.02
+        )
+        area = next(a for a in changed.treatment_areas if changed.room.surfaces[a.surface].name == surface)
+        frame = changed.room.surfaces[area.surface].frame
+        (u, v), (u0, v0, u1, v1) = area.spots[0], area.rect
+        now = np.array([u, frame.width - u, v, frame.height - v, u0, frame.width - u1, v0, frame.height - v1])
+        # A step of 2 mm: what is not straight in it is some hundredths of it.
+        assert (now - own.figures_m) / step_m == pytest.approx(own.slopes[k], abs=0.02), number.what
+
+
+def test_a_coordinate_of_nought_is_no_measured_number():
+    _, numbers, _ = areas_of("elbow", "wall 6")
+    assert "corner 1 x" not in {number.what for number in numbers}
+    assert "corner 2 x" in {number.what for number in numbers}

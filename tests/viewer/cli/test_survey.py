@@ -1,0 +1,46 @@
+"""The command that tells what errors of the survey do."""
+
+import json
+
+import pytest
+
+from tests.support.rooms import room_text
+from viewer.cli.main import run
+
+# A rectangle drawn 40 mm too wide, of which both diagonals and all walls were measured.
+PLAN = """shape = "plan"
+corners = [[0, 0], [4.0, 0], [4.0, 3.04], [0, 3.04]]   # as paced
+height = 2.4
+diagonals = [
+    { corners = [1, 2], length = 4.0 }, { corners = [2, 3], length = 3.0 },
+    { corners = [3, 4], length = 4.0 }, { corners = [4, 1], length = 3.0 },
+    { corners = [1, 3], length = 5.0 }, { corners = [2, 4], length = 5.0 },
+]
+heights = [{ height = 2.42, place = "by the door" }, { height = 2.44 }]"""
+
+
+@pytest.fixture
+def scene(tmp_path):
+    path = tmp_path / "plan.toml"
+    path.write_text(room_text(PLAN), encoding="utf-8")
+    return path
+
+
+def test_the_adjusted_plan_is_written_and_all_else_stays(scene, tmp_path, capsys):
+    adjusted = tmp_path / "adjusted.toml"
+    assert run(["survey", str(scene), "--write", str(adjusted), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [entry["misfit"] is not None for entry in told["adjustment"]["measured"]] == [True] * 8
+    assert len(told["numbers"]) == len(told["peaks"][0]["error_db"])
+    assert all(area["figures"]["spot_from_u0"]["error_m"] > 0.0 for area in told["areas"])
+    text = adjusted.read_text(encoding="utf-8")
+    assert "[4.0, 3.0], [0, 3.0]]   # as paced" in text
+    assert "height = 2.43\n" in text
+
+
+def test_nothing_to_adjust_is_a_mistake_that_says_what_would_be(tmp_path, capsys):
+    path = tmp_path / "box.toml"
+    path.write_text(room_text("box"), encoding="utf-8")
+    assert run(["survey", str(path), "--write", str(tmp_path / "other.toml")]) == 2
+    assert "diagonals" in capsys.readouterr().err
+    assert not (tmp_path / "other.toml").exists()

@@ -1,0 +1,76 @@
+"""The command that tells what errors of the survey do, and adjusts a plan to all that was measured of it."""
+
+from pathlib import Path
+
+from viewer.cli.commandline import (
+    Flag,
+    Mistake,
+    SceneFile,
+    Units,
+    check_form,
+    mistakes,
+    read_scene,
+    showing_progress,
+    units_of,
+)
+from viewer.cli.printing import print_json, say, show
+
+
+def survey(
+    scene: SceneFile,
+    *,
+    write: Path | None = None,
+    json: Flag = False,
+    replace: Flag = False,
+    units: Units = None,
+) -> None:
+    """Print how far spots and margins may be off for errors of the tape, and what to measure again.
+
+    The scene is run again twice for every measured length. A plan with `diagonals` or `heights` is adjusted
+    to them, and a length that does not fit is named.
+
+    Parameters
+    ----------
+    write
+        Scene file to write the adjusted plan to (TOML): corners and height changed, all else as it was.
+    json
+        One JSON object in full precision.
+    replace
+        Overwrite the file that is to be written.
+    """
+    from raytrace import find_survey, run_study
+    from viewer.tables import survey_json, survey_tables
+
+    check_form(json, False, units)
+    _check_write(write, scene, replace=replace)
+    read = read_scene(scene)
+    if write is not None and not (getattr(read.room, "diagonals", ()) or getattr(read.room, "heights", ())):
+        raise Mistake('--write: nothing to adjust; a room of shape "plan" with diagonals or heights has it')
+    with mistakes(), showing_progress() as progress:
+        found = find_survey(run_study(read, progress=progress), progress=progress)
+    if write is not None:
+        if found.adjustment is None:
+            raise Mistake(
+                '--write: nothing to adjust; a room of shape "plan" with diagonals or heights has it'
+            )
+        from raytrace import adjusted_text
+        from viewer.files import OutputRefused, write_whole
+
+        with mistakes(OutputRefused):
+            write_whole(write, adjusted_text(read, found.adjustment))
+    if json:
+        print_json(survey_json(found))
+        return
+    show(survey_tables(found, units=units_of(read, units)))
+    if write is not None:
+        say(f"Written: {write}")
+
+
+def _check_write(path: Path | None, scene: Path, *, replace: bool) -> None:
+    """Refuse what an adjusted scene must not be written to, before anything is computed for it."""
+    if path is None:
+        return
+    if path.suffix.lower() != ".toml" or path.is_dir() or not path.absolute().parent.is_dir():
+        raise Mistake(f"--write {path}: give the name of a scene file, .toml, in a folder that exists")
+    if path.exists() and (path.samefile(scene) or not replace):
+        raise Mistake(f"{path} exists already; give another name with --write")
