@@ -13,7 +13,7 @@ from tests.support.studies import shipped_study
 
 NAMES = (
     *("box", "cupboard", "rented", "garage", "ridge", "half-slope"),
-    *("lean-to", "elbow", "beams", "classroom", "hip", "treated-box"),
+    *("lean-to", "elbow", "beams", "classroom", "hip", "treated-box", "scan"),
 )
 # The cupboard was taped to 1/32 in; the others are metric to the last digit.
 INCH_TAPE_M = 0.0004
@@ -67,6 +67,7 @@ POSITIONS = {
         [(3.03, 3.00, 1.25), (5.50, 3.00, 1.05)],
     ),
     "treated-box": ([(0.75, 0.90, 1.20), (0.75, 2.10, 1.20)], [(1.79, 1.50, 1.20)]),
+    "scan": ([(0.65, 1.20, 1.20), (0.65, 2.45, 1.20)], [(1.73, 1.825, 1.20)]),
     "hip": ([(0.75, 1.95, 1.15), (0.75, 3.05, 1.15), (0.50, 3.60, 0.22)], [(1.70, 2.50, 1.15)]),
 }
 
@@ -105,6 +106,14 @@ def hip_volume_m3():
     return 2.30 * plan - (left + end - both)
 
 
+def scan_volume_m3():
+    """The shoelace of the corners as they stand in the file, in whole millimetres, times the height."""
+    x = (0, 3920, 4311, 4297, 3879, 3861, 2302, 2289, 1049, 1061, 31)
+    y = (0, 61, 739, 1885, 2548, 3707, 3743, 3383, 3398, 3770, 3800)
+    twice_mm2 = sum(x[k - 1] * y[k] - x[k] * y[k - 1] for k in range(len(x)))
+    return twice_mm2 / 2e6 * 2.44
+
+
 VOLUMES_M3 = {
     "box": 4.20 * 3.00 * 2.40,
     "cupboard": 126.0 * 98.4375 * 92.5 * 0.0254**3,
@@ -118,6 +127,7 @@ VOLUMES_M3 = {
     "classroom": 10.00 * 6.00 * 3.20,
     "treated-box": 4.20 * 3.00 * 2.40,
     "hip": hip_volume_m3(),
+    "scan": scan_volume_m3(),
 }
 
 

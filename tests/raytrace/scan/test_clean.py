@@ -24,6 +24,7 @@ from tests.support.scans import (
     scan_of,
     turned,
 )
+from tests.support.scenes import SCENES
 
 COARSE = {"edge": 0.2, "repeated": 20, "degenerate": 4}
 
@@ -290,3 +291,15 @@ def test_what_hangs_long_under_the_ceiling_is_a_beam(tmp_path):
     (beam,) = clean_scan(written(tmp_path, truth)).objects
     assert beam.name == "beam 1"
     assert beam.centre[2] == pytest.approx(2.225, abs=0.01)  # what is promised of surfaces
+
+
+def test_the_shipped_scene_is_what_its_scan_becomes():
+    room = clean_scan(SCENES / "scan.obj")
+    scene = load_scene(SCENES / "scan.toml")
+    # The file has whole millimetres.
+    assert np.asarray(scene.room.corners) == pytest.approx(room.shape.corners, abs=0.0006)
+    assert scene.room.walls == room.shape.walls
+    assert [thing.centre for thing in scene.objects] == [
+        pytest.approx(block.centre, abs=0.0006) for block in room.objects
+    ]
+    assert off_m(scene.room.corners, OUTLINE).max() < 0.012  # 10 mm of each of two surfaces, as promised
