@@ -36,6 +36,8 @@ class Driver:
         self.window.questions.ask = self._answer
         self.wishes = []
         self.window.questions.ask_wish = lambda *_: self.wishes.pop(0) if self.wishes else None
+        self.options = []
+        self.window.questions.ask_output = lambda *_: self.options
         self.window.main.resize(1200, 800)
         self.window.main.show()
         qtbot.waitExposed(self.window.main)

@@ -1,5 +1,6 @@
 """What commands share: options, a mistake in one message, reading, running, progress, what is printed."""
 
+import os
 import re
 import sys
 from collections.abc import Callable, Iterator
@@ -10,6 +11,8 @@ from threading import Event, Thread, Timer
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
+
+from viewer.processes import PROGRESS, progress_line
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -27,6 +30,7 @@ Units = Annotated[
     Parameter(help="Units of what is printed; the default is that of the scene, else metric."),
 ]
 Flag = Annotated[bool, Parameter(negative="")]
+Hidden = Annotated[Path | None, Parameter(show=False)]
 Names = Annotated[list[str] | None, Parameter(negative="")]
 MaybeScene = Annotated[Path | None, Parameter(help="Scene file (TOML).")]
 SceneFile = Annotated[Path, Parameter(help="Scene file (TOML).")]
@@ -240,6 +244,9 @@ def showing_progress() -> Iterator["Report"]:
     from raytrace import is_cold
 
     cold = is_cold()
+    if os.environ.get(PROGRESS):
+        yield _told_by_line
+        return
     if not sys.stderr.isatty():
         said = Timer(PATIENCE_S, lambda: sys.stderr.write(COMPILING))
         if cold:
@@ -261,6 +268,12 @@ def showing_progress() -> Iterator["Report"]:
         task = bar.add_task("reading", total=1.0)
         with _counting_kernels(bar) if cold else nullcontext():
             yield lambda text, share: bar.update(task, description=text, completed=share)
+
+
+def _told_by_line(text: str, share: float) -> None:
+    """Progress for whoever started this process."""
+    sys.stderr.write(progress_line(text, share))
+    sys.stderr.flush()
 
 
 @contextmanager

@@ -13,6 +13,7 @@ from viewer.cli.commandline import (
     USUAL_EXTENT,
     Extent,
     Flag,
+    Hidden,
     Lists,
     Mistake,
     Order,
@@ -37,7 +38,6 @@ MOST_PIXELS = 24_000_000
 
 Reader = Literal["client", "installer", "workshop", "details"]
 Readers = Annotated[list[Reader] | None, Parameter(name="--for", negative="")]
-Hidden = Annotated[Path | None, Parameter(show=False)]
 
 
 @Parameter(name="*")
@@ -185,6 +185,7 @@ def page(
     extent: Extent = USUAL_EXTENT,
     bass: Flag = False,
     units: Units = None,
+    text: Hidden = None,
 ) -> None:
     """Write the room as one file that opens in any browser, offline: turn it, point at a path, read it.
 
@@ -196,11 +197,13 @@ def page(
     bass
         How even the bass is with a subwoofer at each place of the floor, and the curve at the seat now and
         from the best place. Takes long in large rooms.
+    text
+        File that holds the scene as it stands in a window, while it is edited.
     """
     from viewer.files import Origin, OutputRefused
     from viewer.page import PAGE, check_page, write_page
 
-    read = read_scene(scene)
+    read = read_scene(scene, text)
     place = to.place(f"{scene.stem}.html")
     with mistakes(OutputRefused):
         check_page(place, Origin.of(PAGE, read))

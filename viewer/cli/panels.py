@@ -15,6 +15,7 @@ from viewer.cli.commandline import (
     USUAL_EXTENT,
     Extent,
     Flag,
+    Hidden,
     Lists,
     MaybeScene,
     MaybeWhole,
@@ -333,6 +334,7 @@ def drawings(
     paper: Literal["A4", "A3", "Letter", "Tabloid"] | None = None,
     lists: Lists = NO_LISTS,
     units: Units = None,
+    text: Hidden = None,
 ) -> None:
     """Draw what an installer needs to scale: ceiling plan, treated surfaces, floor plan; PDF, SVG and DXF.
 
@@ -345,6 +347,8 @@ def drawings(
         that serves each drawing best.
     units
         Units of the figures, the scene's own by default; DXF files are in millimetres in any case.
+    text
+        File that holds the scene as it stands in a window, while it is edited.
     """
     from raytrace import build_room
     from viewer.files import Origin, OutputRefused, check_folder
@@ -352,7 +356,7 @@ def drawings(
     from viewer.sheets import DRAWINGS, FORMATS, write_drawings
     from viewer.words import listed
 
-    read = lists.added_to(read_scene(scene))
+    read = lists.added_to(read_scene(scene, text))
     _refuse_a_bare(read.is_bare, scene, "draw")
     place = to.place(f"{scene.stem}-drawings")
     with mistakes(OutputRefused), showing_progress() as progress:

@@ -3,6 +3,7 @@
 from html import escape
 from pathlib import Path
 
+from viewer.window.controls import DRAWINGS, PAGE, REPORT, Output
 from viewer.window.main_window import MainWindow
 from viewer.window.questions import Questions
 from viewer.window.screen import Screen
@@ -11,7 +12,7 @@ from viewer.window.snapshot import keep_job
 
 
 class Exporting:
-    """The window's view as a picture, and the report of the scene as it stands."""
+    """The window's view as a picture; report, drawings and page of the scene as it stands."""
 
     def __init__(self, session: Session, screen: Screen, questions: Questions, main: MainWindow) -> None:
         self.exporter = Exporter(main)
@@ -22,6 +23,9 @@ class Exporting:
         self._questions = questions
         self.exporter.said.connect(main.say)
         self.exporter.failed.connect(self._tell_failure)
+        self.exporter.busy.connect(main.writing.setVisible)
+        self.exporter.progressed.connect(main.writing.show_progress)
+        main.writing.stop.clicked.connect(lambda _: self.exporter.stop())
 
     def ask_picture(self) -> None:
         """Ask for a name and draw the view as it is, in report quality."""
@@ -33,17 +37,39 @@ class Exporting:
         if path:
             self._questions.folder = Path(path).parent
             job = keep_job(shown, self._room.size_px, is_before=self._screen.shows_before)
-            self.exporter.picture(job, Path(path).with_suffix(".png"))
+            target = Path(path)
+            target = target if target.suffix == ".png" else target.with_name(f"{target.name}.png")
+            self.exporter.picture(job, target)
 
     def ask_report(self) -> None:
-        """Ask for a folder and write the report there."""
+        """Write the report."""
+        self._ask(REPORT)
+
+    def ask_drawings(self) -> None:
+        """Write the installer's drawings."""
+        self._ask(DRAWINGS)
+
+    def ask_page(self) -> None:
+        """Write the page for a browser."""
+        self._ask(PAGE)
+
+    def _ask(self, output: Output) -> None:
+        """Ask for the options of a command and for a place, and have it write there."""
         if not self._session.is_open:
             return
-        path = self._questions.file_to_write("Folder for the report", f"{self._stem}-report")
+        options = self._questions.ask_output(output, self._session.scene, self._main.units)
+        if options is None:
+            return
+        is_file = output.place.startswith(".")
+        name = self._stem + output.place if is_file else f"{self._stem}-{output.place}"
+        path = self._questions.file_to_write(output.title, name, output.kinds)
         if path:
-            self._questions.folder = Path(path).parent
+            target = Path(path)
+            if is_file and target.suffix != output.place:
+                target = target.with_name(target.name + output.place)
+            self._questions.folder = target.parent
             draft = self._session.draft
-            self.exporter.report(draft.text, draft.path, Path(path), self._main.units)
+            self.exporter.write(output.command, (draft.text, draft.path), target, options)
 
     def end(self) -> None:
         """Wait for what is being written."""

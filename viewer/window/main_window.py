@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QMainWindow,
     QMenu,
     QPlainTextEdit,
+    QProgressBar,
     QPushButton,
     QSplitter,
     QStackedWidget,
@@ -44,6 +45,7 @@ from viewer.window.state import THEMES, OnScreen, counts_words
 START, WAITING, WORK = 0, 1, 2
 ROOM_PX = 640  # what the line over the room needs
 SIDE_PX = 380
+WRITING_PX = 140
 
 
 class SideColumn(QWidget):
@@ -84,6 +86,36 @@ class SideColumn(QWidget):
         self.turned.emit(name)
 
 
+class WritingBar(QWidget):
+    """How far what is being written is, and a way to stop it; not there while nothing is."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.stop = QPushButton("Stop")
+        self._words = QLabel(textFormat=Qt.TextFormat.PlainText)
+        self._bar = QProgressBar(textVisible=False)
+        self._bar.setAccessibleName("How far what is being written is")
+        self._bar.setFixedSize(WRITING_PX, 8)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        for part in (self._words, self._bar, self.stop):
+            row.addWidget(part)
+        self.hide()
+
+    def show_progress(self, text: str, share: float) -> None:
+        """Show what is going on, and what share of it is done."""
+        self._words.setText(text)
+        self._bar.setRange(0, 100)
+        self._bar.setValue(round(100 * share))
+
+    def setVisible(self, visible: bool) -> None:
+        """Begin anew whenever something begins to be written."""
+        if visible and not self.isVisible():
+            self._words.setText("")
+            self._bar.setRange(0, 0)
+        super().setVisible(visible)
+
+
 class MainWindow(QMainWindow):
     """Room, tape and list round one `OnScreen`; what can be done with them is the workbench's.
 
@@ -118,6 +150,7 @@ class MainWindow(QMainWindow):
         )
         self.views = ViewBar()
         self.place = PlaceBar()
+        self.writing = WritingBar()
         self._state = QLabel(textFormat=Qt.TextFormat.PlainText)
         self._verdicts = QLabel(textFormat=Qt.TextFormat.PlainText)
         self._verdicts.setContentsMargins(12, 0, 0, 0)
@@ -169,6 +202,7 @@ class MainWindow(QMainWindow):
         self.setCentralWidget(self.pages)
         self.statusBar().addWidget(self._verdicts)
         self.statusBar().addPermanentWidget(self._state)
+        self.statusBar().addPermanentWidget(self.writing)
         self.statusBar().setSizeGripEnabled(False)
         self.setAcceptDrops(True)
         self.resize(1440, 900)

@@ -6,7 +6,7 @@ from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QFileDialog, QInputDialog, QMessageBox, QWidget
 
 from raytrace import Scene
-from viewer.window.controls import Asked, WishForm
+from viewer.window.controls import Asked, Output, OutputForm, WishForm
 
 
 class Questions:
@@ -45,6 +45,17 @@ class Questions:
         """Another name in place of one; None for no answer."""
         told, is_told = QInputDialog.getText(self._parent, "hitspot", title, text=name)
         return told.strip() if is_told else None
+
+    def ask_output(self, output: Output, scene: Scene, units: str) -> list[str] | None:
+        """With which options an output is to be written of a scene; None for none."""
+        form = OutputForm(
+            output,
+            units,
+            choose_file=self.file_to_open,
+            ask_wish=lambda: self.ask_wish(scene, units),
+            parent=self._parent,
+        )
+        return form.asked() if form.exec() else None
 
     @property
     def folder(self) -> str:

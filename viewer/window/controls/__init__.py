@@ -6,6 +6,7 @@ from viewer.window.controls.commands import COMMANDS
 from viewer.window.controls.contents import Contents, keys_of
 from viewer.window.controls.helppages import keys_html, notes_html, show_page
 from viewer.window.controls.keyform import typed_values
+from viewer.window.controls.outputform import DRAWINGS, OUTPUTS, PAGE, REPORT, Output, OutputForm, wish_words
 from viewer.window.controls.placebar import PlaceBar
 from viewer.window.controls.scenetext import SceneText
 from viewer.window.controls.startpage import StartPage
@@ -18,10 +19,16 @@ from viewer.window.controls.wishform import Asked, WishForm
 
 __all__ = [
     "COMMANDS",
+    "DRAWINGS",
+    "OUTPUTS",
+    "PAGE",
+    "REPORT",
     "ArrivalList",
     "Asked",
     "BassStrip",
     "Contents",
+    "Output",
+    "OutputForm",
     "PlaceBar",
     "SceneText",
     "StartPage",
@@ -37,4 +44,5 @@ __all__ = [
     "show_page",
     "stylesheet",
     "typed_values",
+    "wish_words",
 ]

@@ -37,6 +37,8 @@ COMMANDS = (
     Command("File", "filing.reload", "Read the file again", "F5"),
     Command("File", "exporting.ask_picture", "Picture of this view …", "Ctrl+P"),
     Command("File", "exporting.ask_report", "Report for client and installer …", "Ctrl+R"),
+    Command("File", "exporting.ask_drawings", "Drawings to scale for the installer …", "Ctrl+Shift+R"),
+    Command("File", "exporting.ask_page", "Page for a browser …"),
     Command("File", "main.close", "Quit", "Ctrl+Q"),
     Command("Edit", "editing.undo", "Undo", "Ctrl+Z"),
     Command("Edit", "editing.redo", "Redo", "Ctrl+Y"),
