@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from raytrace import BAND_NAMES, Study
 from viewer import look
 from viewer.pictures import Box
-from viewer.words import band_tick, seat_words, speaker_words
+from viewer.words import band_tick, boxes_words, seat_words, speaker_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -110,6 +110,9 @@ def write_chart(figure: "Figure", path: Path, texts: list["Text"]) -> tuple[Box,
     """
     from matplotlib import rc_context
 
+    if note := boxes_words("".join(text.get_text() for text in texts)):
+        left, low = look.BORDER_PX / figure.bbox.width, 0.25 * look.BORDER_PX / figure.bbox.height
+        texts = [*texts, figure.text(left, low, note, **word_style(0.8 * look.KEY_PX, look.MUTED))]
     metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(path.suffix, {})
     with rc_context({"svg.hashsalt": path.stem}):
         figure.savefig(path, dpi=look.DPI, metadata=metadata)

@@ -4,16 +4,14 @@ from collections.abc import Iterator
 from typing import Any
 
 from raytrace import Scene
-from viewer.paper.drafting import typeface
+from viewer.words import missing_letters
 
 _MOST_SHOWN = 12
 
 
 def typeface_note(scene: Scene) -> str:
     """What to say where a scene's words have letters that print as empty boxes; empty where all are there."""
-    known = typeface(bold=False).get_charmap()
-    words = "".join(_texts(vars(scene)))
-    missing = "".join(dict.fromkeys(char for char in words if char.isprintable() and ord(char) not in known))
+    missing = missing_letters("".join(texts_of(vars(scene))))
     if not missing:
         return ""
     shown = ", ".join(f"{char} (U+{ord(char):04X})" for char in missing[:_MOST_SHOWN])
@@ -24,15 +22,15 @@ def typeface_note(scene: Scene) -> str:
     )
 
 
-def _texts(value: Any) -> Iterator[str]:
+def texts_of(value: Any) -> Iterator[str]:
     """All texts in plain data, names of its tables included."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, dict):
         for key, inner in value.items():
-            yield from (*_texts(key), *_texts(inner))
+            yield from (*texts_of(key), *texts_of(inner))
     elif isinstance(value, list | tuple):
         for inner in value:
-            yield from _texts(inner)
+            yield from texts_of(inner)
     elif hasattr(value, "__dict__"):
-        yield from _texts(vars(value))
+        yield from texts_of(vars(value))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from viewer import look
 from viewer.pictures.labels import Box, Label, Placed, segments_cross
+from viewer.words import boxes_words
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -176,6 +177,10 @@ class Plate:
         """The sheet at its own size."""
         from PIL import Image
 
+        if note := boxes_words("".join(box.text for box in self.boxes)):
+            unit = min(side / usual for side, usual in zip(self._size, look.REFERENCE_SIZE, strict=True))
+            at = (look.BORDER_PX * unit, self._size[1] - 0.75 * look.BORDER_PX * unit)
+            self.text(at, note, 0.8 * look.KEY_PX * unit, colour=look.MUTED)
         return self._image.resize(self._size, Image.Resampling.LANCZOS)
 
     def _at(self, point: Point) -> Point:

@@ -19,6 +19,7 @@ from viewer.words.figures import (
     off_limit,
     panels_words,
 )
+from viewer.words.letters import boxes_words, missing_letters
 from viewer.words.moving import (
     ARRANGEMENTS_EXPLAINED,
     VARIANT_HEAD,
@@ -126,6 +127,7 @@ __all__ = [
     "band_words",
     "both_words",
     "bounds_words",
+    "boxes_words",
     "cautions_beside",
     "count_figure",
     "count_text",
@@ -159,6 +161,7 @@ __all__ = [
     "mass_words",
     "met_names",
     "met_words",
+    "missing_letters",
     "named_rows",
     "none_mends",
     "off_limit",

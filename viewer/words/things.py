@@ -85,16 +85,26 @@ def path_text(study: Study, row: int) -> str:
 
 
 def seat_words(study: Study, seat: int) -> str:
-    """What a client would call a seat."""
+    """What a client would call a seat: "sofa", but "sofa seat" where the sofa itself is in the scene too."""
     name = study.scene.seats[seat].name
-    return name if "seat" in name.lower() or "sofa" in name.lower() else f"{name} seat"
+    is_plain = "seat" in name.lower() or ("sofa" in name.lower() and not _is_object(study, name))
+    return _apart(study, name if is_plain else f"{name} seat", "the listener")
 
 
 def speaker_words(study: Study, speaker: int) -> str:
     """What a client would call a speaker."""
     entry = study.scene.speakers[speaker]
     plain = entry.use == "sub" or "speaker" in entry.name.lower()
-    return entry.name if plain else f"{entry.name} speaker"
+    return _apart(study, entry.name if plain else f"{entry.name} speaker", "what plays")
+
+
+def _is_object(study: Study, name: str) -> bool:
+    return any(entry.name == name for entry in study.scene.objects)
+
+
+def _apart(study: Study, words: str, which: str) -> str:
+    """The same words, or the words and which of the two is meant where an object is called so."""
+    return f"{words} ({which})" if _is_object(study, words) else words
 
 
 def panel_group_words(panel: PlacedPanel) -> str:

@@ -39,6 +39,15 @@ def test_boxes_count_pixels_from_the_top_left_corner(tmp_path):
     assert boxes["beside"].right < words.left
 
 
+@pytest.mark.filterwarnings("ignore:Glyph")
+def test_letters_that_are_boxes_are_told_below_what_is_drawn(tmp_path):
+    figure = blank_figure(SIZE)
+    boxes = write_chart(figure, tmp_path / "chart.png", [figure.text(0.5, 0.5, "壁", **word_style())])
+    told = boxes[1]
+    assert told.text == "A box stands for a letter that this typeface lacks: U+58C1"
+    assert SIZE[1] - look.BORDER_PX < told.top < told.bottom < SIZE[1]
+
+
 def test_axes_have_no_frame_but_the_lower_line_and_marks_only_where_asked_for():
     for ticked in (False, True):
         axes = blank_figure(SIZE).add_axes((0.2, 0.3, 0.7, 0.6))

@@ -8,6 +8,7 @@ from pypdf import PdfReader
 
 from raytrace import build_room, find_hooks, format_length
 from tests.support.panelled import cloud, scene_text
+from tests.support.samebytes import SMALL_SCENE
 from tests.support.scenes import SCENES
 from tests.support.treatedrooms import treated_text
 from viewer.cli import run
@@ -87,6 +88,15 @@ def test_the_command_writes_the_folder_and_names_its_sheets(scene_of, tmp_path, 
     assert run(["drawings", str(path), "--out", str(tmp_path / "out"), "--paper", "A4"]) == 0
     assert "01-floor-plan-of-what-stands: Floor plan of what stands, A4, 1 : 30" in capsys.readouterr().out
     assert (tmp_path / "out" / "01-floor-plan-of-what-stands.dxf").is_file()
+
+
+@pytest.mark.filterwarnings("ignore:Glyph")
+def test_letters_that_are_boxes_are_told_at_the_foot_of_the_page(scene_of, tmp_path):
+    for name, is_told in (("壁", True), ("wall", False)):
+        scene = scene_of(SMALL_SCENE.replace("test room", name))
+        drawings.write_drawings(scene, build_room(scene), tmp_path / name)
+        (page,) = PdfReader(tmp_path / name / "drawings.pdf").pages
+        assert ("a letter that this typeface lacks: U+58C1" in page.extract_text()) is is_told
 
 
 def test_a_folder_with_something_else_in_it_is_left_alone(scene_of, tmp_path, capsys):

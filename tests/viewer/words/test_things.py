@@ -3,8 +3,17 @@
 import pytest
 
 from raytrace import load_scene, run_study
-from tests.support.scenes import SCENES
-from viewer.words.things import both_words, met_names, path_phrase, path_text, path_words, things_met
+from tests.support.scenes import BOX, SCENES
+from viewer.words.things import (
+    both_words,
+    met_names,
+    path_phrase,
+    path_text,
+    path_words,
+    seat_words,
+    speaker_words,
+    things_met,
+)
 
 
 @pytest.fixture(scope="module")
@@ -40,3 +49,27 @@ def test_every_way_to_say_a_path_names_each_bounce(study):
 def test_two_names_of_one_kind_share_the_word():
     assert both_words("left speaker", "right speaker") == "left and right speaker"
     assert both_words("left speaker", "sub") == "left speaker, sub"
+
+
+@pytest.mark.parametrize(
+    ("seat", "thing", "words"),
+    [
+        ("sofa", "bench", "sofa"),
+        ("sofa", "sofa", "sofa seat"),
+        ("sofa", "sofa seat", "sofa"),
+        ("mix", "mix seat", "mix seat (the listener)"),
+        ("left seat", "left seat", "left seat (the listener)"),
+    ],
+)
+def test_a_seat_is_told_from_an_object_of_the_same_name(scene_of, seat, thing, words):
+    block = 'shape = "box"\ncentre = [4.3, 0.6, 0.2]\nsize = [0.5, 1.0, 0.4]\nmaterial = "hard"\n'
+    text = BOX.replace('"mix"', f'"{seat}"') + f'[[objects]]\nname = "{thing}"\n{block}'
+    found = run_study(scene_of(text), up_to_order=1)
+    assert seat_words(found, 0) == words
+    assert speaker_words(found, 0) == "left speaker"
+
+
+def test_a_speaker_is_told_from_an_object_of_the_same_name(scene_of):
+    block = 'shape = "box"\ncentre = [4.3, 0.6, 0.2]\nsize = [0.5, 1.0, 0.4]\nmaterial = "hard"\n'
+    found = run_study(scene_of(BOX + f'[[objects]]\nname = "left speaker"\n{block}'), up_to_order=1)
+    assert speaker_words(found, 0) == "left speaker (what plays)"
