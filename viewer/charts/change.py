@@ -83,7 +83,7 @@ def change_figure(comparison: Comparison, pair: VerdictPair) -> tuple["Figure", 
     study = comparison.after
     texts = chart_title(study, pair.after.speaker, pair.after.seat, "before and after", figure)
     texts += draw_key(figure)
-    texts += draw_window(study, axes)
+    texts += draw_window(study.scene, axes)
     _draw_curves(axes, before, after)
     own = [p for p in comparison.peaks if (p.speaker, p.seat) == (pair.speaker, pair.seat)]
     texts += _draw_changes(comparison, axes, own, (before, after))

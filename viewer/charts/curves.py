@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Curve, Peak, Study, peak_surface_names
+from raytrace import Curve, Peak, Scene, Study, peak_surface_names
 from viewer import look
 from viewer.charts.paper import (
     Chart,
@@ -22,6 +22,7 @@ from viewer.words import (
     NEAR,
     hider_words,
     joined_way,
+    listed,
     met_words,
     named_rows,
     off_limit,
@@ -87,7 +88,7 @@ def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     axes.set_ylim(LOWEST_DB, HIGHEST_DB)
     texts = [
         *chart_title(study, curve.speaker, curve.seat, "what arrives after the direct sound", figure),
-        *draw_window(study, axes),
+        *draw_window(study.scene, axes),
     ]
     _draw_curve(axes, curve)
     texts += _draw_peaks(study, axes, curve)
@@ -95,9 +96,9 @@ def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     return figure, texts
 
 
-def draw_window(study: Study, axes: "Axes") -> list["Text"]:
+def draw_window(scene: Scene, axes: "Axes") -> list["Text"]:
     """Shade the time in which the limit holds and draw the limit across it."""
-    limits = study.scene.limits
+    limits = scene.limits
     axes.axvspan(0.0, limits.within_ms, color=look.WINDOW, lw=0, zorder=0)
     axes.plot([0.0, limits.within_ms], [limits.level_db] * 2, color=look.ACCENT, lw=points(5), zorder=4)
     end = axes.get_xlim()[1]
@@ -191,9 +192,8 @@ def peak_ways(study: Study, peak: Peak) -> str:
         joined_way(met_words(study, met) for met in things_met(table, row)) for row in named_rows(study, peak)
     ]
     ways = list(dict.fromkeys(ways)) or [joined_way(peak_surface_names(study, peak))]
-    if len(" + ".join(ways)) > _LONGEST_NAME:
-        ways = ways[:1]
-    return " + ".join(ways)
+    is_long = len(ways) > 1 and len(listed(ways)) > _LONGEST_NAME
+    return f"{ways[0]} and {len(ways) - 1} more" if is_long else listed(ways)
 
 
 def stack_names(axes: "Axes", marks: list[Mark], texts: list["Text"]) -> list["Text"]:

@@ -7,7 +7,7 @@ import numpy as np
 
 from raytrace import Attribution, Held, Measurement
 from viewer import look
-from viewer.charts.curves import HIGHEST_DB, LOWEST_DB, draw_axes
+from viewer.charts.curves import HIGHEST_DB, LOWEST_DB, draw_axes, draw_window
 from viewer.charts.paper import AFTER, BEFORE, blank_figure, points, word_style, write_chart
 from viewer.words import joined_way
 
@@ -39,8 +39,7 @@ def draw_measured(held: Held, heard: Measurement, path: Path) -> Path:
     for curves, style, order in ((heard.predicted.curves, BEFORE, 2.6), (heard.curves, AFTER, 3)):
         level = np.maximum(curves.level_db, LOWEST_DB - 1.0)
         axes.plot(1e3 * curves.time_s, level, solid_joinstyle="round", zorder=order, **style)
-    limits = held.scene.limits
-    axes.plot([0.0, limits.within_ms], [limits.level_db] * 2, color=look.ACCENT, lw=points(5), zorder=4)
+    draw_window(held.scene, axes)
     _draw_names(axes, heard)
     draw_axes(axes)
     write_chart(figure, path, [])

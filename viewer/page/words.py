@@ -12,6 +12,7 @@ from viewer.words import (
     in_sentence,
     joined_names,
     joined_way,
+    listed,
     named_rows,
     path_phrase,
     peak_of,
@@ -91,10 +92,11 @@ def _against_limit(study: Study, row: int) -> str:
     if peak is None:
         return "too weak beside the others to count by itself"
     others = [path_phrase(study, i) for i in named_rows(study, peak) if i != row]
-    others += [f"{joined_way(names)}, where the head moves" for names in joined_names(study, peak)]
+    others += [f"{joined_way(names)} where the head moves" for names in joined_names(study, peak)]
     if not others:
         return in_sentence(peak)
-    return f"with {others[0]}, which arrives at the same moment: {in_sentence(peak)}"
+    arrives = "which arrives" if len(others) == 1 else "which arrive"
+    return f"with {listed(others)}, {arrives} at the same moment: {in_sentence(peak)}"
 
 
 def peak_rows(study: Study) -> list[Peak]:
@@ -104,21 +106,21 @@ def peak_rows(study: Study) -> list[Peak]:
     strong.
     """
     within_s = study.scene.limits.within_ms * 1e-3
-    listed = [
+    own = [
         peak
         for peak in study.peaks
         if peak.speaker in mains(study)
         and (peak.verdict != "not judged" or peak.delay_s <= within_s)
         and (peak.may_be_over or np.isfinite(peak.ears_db))
     ]
-    return sorted(listed, key=lambda p: (-round(p.level_db, 1), round(p.delay_s, 4), p.speaker))
+    return sorted(own, key=lambda p: (-round(p.level_db, 1), round(p.delay_s, 4), p.speaker))
 
 
 def peak_way(study: Study, peak: Peak) -> str:
     """The things that one reflection as verdicts count it touches, and the speaker it comes from."""
     ways = [path_phrase(study, row) for row in named_rows(study, peak)]
     ways += [f"{joined_way(names)} where the head moves" for names in joined_names(study, peak)]
-    words = ", with ".join(ways)
+    words = ", with ".join([*ways[:1], *([listed(ways[1:])] if ways[1:] else [])])
     if not peak.arrivals:
         words = f"{joined_way(peak_surface_names(study, peak))}, {where_heard(peak)}"
     return f"{capital(words)}, from the {speaker_words(study, peak.speaker)}"

@@ -332,8 +332,8 @@ def _changes(changes: Sequence[MeasuredChange], everything: bool) -> Iterable[Ta
             f"{1e3 * change.peak.delay_s:.2f}",
             decibels(change.before_db),
             decibels(change.after_db),
-            f"{fell:+.1f}".replace("-", "−"),
-            f"{predicted:+.1f}".replace("-", "−"),
+            decibels(fell),
+            decibels(predicted),
         )
     yield table
     if len(shown) < len(changes):

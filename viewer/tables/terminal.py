@@ -12,6 +12,7 @@ from viewer.tables.grid import grid
 from viewer.words import (
     TOO_CLOSE,
     WHY_TOO_CLOSE,
+    falls_short,
     from_limit,
     hider_words,
     in_sentence,
@@ -107,7 +108,8 @@ def verdict_sentence(study: Study, verdict: Verdict) -> str:
         return "A sub: not judged here; see hitspot bass."
     if verdict.status == "hidden":
         return f"Not judged: {hider_words(verdict)} hides the direct sound. Reflections are listed only."
-    within = f"within {study.scene.limits.within_ms:g} ms"
+    short = falls_short(study)
+    within = f"within {study.scene.limits.within_ms:g} ms" + (f" ({short})" if short else "")
     if not verdict.n_in_window:
         return f"No peaks {within}: nothing is over the limit."
     near = verdict.n_undecided

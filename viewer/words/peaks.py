@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from raytrace import Peak, Study, Unreached, main_arrivals, peak_surface_names
-from viewer.words.figures import from_limit, limit_side
+from viewer.words.figures import from_limit, limit_side, listed
 from viewer.words.things import joined_way, path_words
 
 TOO_CLOSE = "too close to the limit to say"
@@ -11,24 +11,24 @@ NEAR = "too close to say"
 WHY_TOO_CLOSE = "within the accuracy of tape and model"
 BEYOND_EDGE = "just beyond an edge"
 OFF_MIDDLE = "only where the head is off the middle"
-_MOST_WAYS = 2
 
 
 def named_rows(study: Study, peak: Peak) -> list[int]:
-    """Rows of the arrivals that a peak is named after, the strongest first."""
-    return main_arrivals(study.arrivals, peak)[:_MOST_WAYS]
+    """Rows of the arrivals that make a peak, which is named after all of them, the strongest first."""
+    return main_arrivals(study.arrivals, peak)
 
 
 def peak_words(study: Study, peak: Peak) -> str:
     """The ways that make up one peak: "floor and ceiling" where they arrive together."""
-    joined = " and ".join(joined_way(names) for names in joined_names(study, peak))
-    return ways_words(study, peak) + (f", and {joined} where the head is off the middle" if joined else "")
+    joined = [joined_way(names) for names in joined_names(study, peak)]
+    also = f", and {listed(joined)} where the head is off the middle" if joined else ""
+    return ways_words(study, peak) + also
 
 
 def ways_words(study: Study, peak: Peak) -> str:
     """The same without what joins only where the head is off the middle."""
     ways = [path_words(study, row) for row in named_rows(study, peak)]
-    return " and ".join(ways) or f"{joined_way(peak_surface_names(study, peak))}, {where_heard(peak)}"
+    return listed(ways) if ways else f"{joined_way(peak_surface_names(study, peak))}, {where_heard(peak)}"
 
 
 def where_heard(peak: Peak) -> str:
@@ -41,7 +41,7 @@ def joined_names(study: Study, peak: Peak) -> list[tuple[str, ...]]:
     table = study.arrivals
     at_ears = [table.path_surfaces[row, : table.order[row]].tolist() for row in named_rows(study, peak)]
     joined = [[study.room.facets[facet].surface for facet in facets] for facets in peak.joined]
-    others = [way for way in joined if way not in at_ears][:_MOST_WAYS]
+    others = [way for way in joined if way not in at_ears]
     return [tuple(study.room.surfaces[surface].name for surface in way) for way in others]
 
 

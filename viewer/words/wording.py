@@ -10,6 +10,7 @@ from viewer.words.peaks import TOO_CLOSE, named_rows
 from viewer.words.things import speaker_words
 from viewer.words.units import told
 from viewer.words.verdicts import (
+    falls_short,
     hidden,
     is_all_clear,
     judged,
@@ -109,7 +110,9 @@ def judged_how(study: Study) -> str:
 
 def today(study: Study) -> list[str]:
     """Today's problems, one sentence or two each."""
-    found = [*verdict_sentences(study), *_left_right_sentences(study), *_flutter_sentences(study)]
+    short = falls_short(study)
+    missing = [f"Reflections are {short} that count: later ones may be missing."] if short else []
+    found = [*missing, *verdict_sentences(study), *_left_right_sentences(study), *_flutter_sentences(study)]
     subs = [speaker.name for speaker in study.scene.speakers if speaker.use == "sub"]
     if subs and judged(study):
         found.append(f"Not judged here: {listed(subs)}, since low notes follow other rules.")

@@ -174,7 +174,7 @@ def test_a_page_says_what_joins_a_reflection_where_the_head_moves(scene_of):
     peak = next(p for p in study.peaks if p.joined and len(p.arrivals) == 1)
     (row,) = peak.arrivals
     assert peak_sentence(study, peak).startswith("Left wall, with ceiling where the head moves, from")
-    assert "with ceiling, where the head moves, which" in path_sentence(study, row)
+    assert "with ceiling where the head moves, which" in path_sentence(study, row)
 
 
 def test_a_reflection_that_the_ears_miss_says_its_way(scene_of):

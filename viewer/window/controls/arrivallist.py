@@ -45,6 +45,7 @@ from viewer.window.state import (
 from viewer.words import (
     decibels,
     in_column,
+    joined_names,
     named_rows,
     path_text,
     peak_of,
@@ -156,8 +157,9 @@ class ArrivalModel(QAbstractTableModel):
         assert self._shown is not None
         study = self._shown.study
         if column == "way" and peak.arrivals:
-            n_more = len(peak.arrivals) - 1 or len(peak.joined)
-            return path_text(study, named_rows(study, peak)[0]) + (f" and {n_more} more" if n_more else "")
+            rows = named_rows(study, peak)
+            n_more = len(rows) - 1 or len(joined_names(study, peak))
+            return path_text(study, rows[0]) + (f" and {n_more} more" if n_more else "")
         texts = {
             "delay": f"{peak.delay_s * 1e3:.2f}",
             "speaker": study.arrivals.speaker_names[peak.speaker],

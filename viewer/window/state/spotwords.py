@@ -42,7 +42,8 @@ def peak_lines(study: Study, row: int) -> list[str]:
         f"{joined_way(names)} where the head is off the middle" for names in joined_names(study, peak)
     ]
     with_it += ["what is bent past an edge"] if peak.near_misses else []
-    return [f"counted together with {with_it[0]}"] if with_it else []
+    more = f" and {len(with_it) - 1} more" if len(with_it) > 1 else ""
+    return [f"counted together with {with_it[0]}{more}"] if with_it else []
 
 
 def spot_lines(study: Study, row: int, units: str) -> list[str]:

@@ -1,7 +1,17 @@
 """What the window says of verdicts: on a seat in one line, on what one reflection makes with others."""
 
-from raytrace import Peak, Study, Verdict, main_arrivals
-from viewer.words import NEAR, hider_words, in_column, in_sentence, listed, peak_of, seat_words, share_words
+from raytrace import Peak, Study, Verdict
+from viewer.words import (
+    NEAR,
+    hider_words,
+    in_column,
+    in_sentence,
+    listed,
+    named_rows,
+    peak_of,
+    seat_words,
+    share_words,
+)
 
 LATE, WEAK, JOINED = "later", "too weak", "with a stronger"
 LATE_WORDS = "later than the limit looks"
@@ -65,7 +75,7 @@ def limit_column(study: Study, row: int, peak: Peak | None) -> str:
 
 def counts_by_itself(study: Study, row: int, peak: Peak) -> bool:
     """Whether a reflection makes its peak, alone or with others, and is not just a weak one beside them."""
-    return peak.verdict == "not judged" or row in main_arrivals(study.arrivals, peak)
+    return peak.verdict == "not judged" or row in named_rows(study, peak)
 
 
 def _verdict_on(study: Study, row: int) -> Verdict:
