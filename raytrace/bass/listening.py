@@ -139,7 +139,7 @@ def sub_height_m(sub: Speaker | None) -> float:
 def best_places(
     own: HeardRoom, sub: Speaker | None, now_db: float
 ) -> tuple[Floats, Floats, tuple[Place, ...]]:
-    """All places on the floor with how even each is, and the best that are free."""
+    """Places on the floor with how even each is; the best free one, and others that are better than now."""
     margin_m = 0.5 * max(sub_size_m(sub)[:2])
     floor = floor_grid(own.room, sub_height_m(sub), margin_m)
     spread = deviation_db(goal_energy(own, floor)) if len(floor) else np.empty(0)
@@ -150,4 +150,5 @@ def best_places(
             chosen.append(floor[k])
         if len(chosen) == _N_PLACES:
             break
-    return floor, spread, tuple(judged_place(own, position, now_db) for position in chosen)
+    judged = [judged_place(own, position, now_db) for position in chosen]
+    return floor, spread, tuple(place for k, place in enumerate(judged) if k == 0 or place.gain_db > 0.0)

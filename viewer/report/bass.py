@@ -74,10 +74,11 @@ def _places(bass: Bass, units: str) -> list[Block]:
         "gain dB",
         "deepest dip dB",
     ]
-    title = "Best place" if len(best) == 1 else f"Best {len(best)} places"
+    title = f"The {len(best)} best free places" if len(best) > 1 else "The best free place"
+    title += "" if best[0].gain_db > 0.0 else ", no better than now,"
     kinds = ["left", *["right"] * 4, "fill"]
     return [
-        sub(f"{title} for a sub that are free, measured to its middle"),
+        sub(f"{title} for a sub, measured to its middle"),
         table(head, kinds, rows, inset_mm=1.0),
     ]
 

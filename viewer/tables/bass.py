@@ -151,8 +151,10 @@ def _coupled(level_db: float) -> str:
 
 
 def _places(bass: Bass, units: str) -> tuple[str, Table | Text]:
+    is_better = not bass.places or bass.places[0].gain_db > 0.0
+    best = "Best free places" if is_better else "No free place is better than now; the best one"
     title = (
-        "Best free places for a subwoofer on the floor, from the front and left wall; now "
+        f"{best} for a subwoofer on the floor, from the front and left wall; now "
         f"{bass.now_db:.1f} dB over the seats"
     )
     if not bass.places:
@@ -187,10 +189,10 @@ def bass_headline(bass: Bass) -> str:
         what = "Moving the subwoofer to place 1"
     else:
         what = f"One subwoofer at place 1 instead of {listed(bass.sources)}"
-    if first.gain_db <= 0.0 or best == now:
-        return f"{what} brings nothing: the bass is uneven by {best} then, by {now} now."
-    little = ", hardly a difference" if first.gain_db < _HARDLY_DB else ""
-    return f"{what} makes the bass more even: uneven by {best} instead of {now}{little}."
+    if first.gain_db < _HARDLY_DB:
+        brings = "nothing" if first.gain_db <= 0.0 or best == now else "hardly a difference"
+        return f"{what} brings {brings}: the bass is uneven by {best} then, by {now} now."
+    return f"{what} makes the bass more even: uneven by {best} instead of {now}."
 
 
 def tried_lines(bass: Bass, units: str) -> list[str]:
@@ -204,15 +206,12 @@ def tried_lines(bass: Bass, units: str) -> list[str]:
     if bass.pair is not None:
         pair = bass.pair
         where = ", and ".join(_spot(place, units) for place in (pair.first, pair.second))
-        late = "second" if pair.delay_ms >= 0.0 else "first"
-        louder = "louder" if pair.level_db >= 0.0 else "softer"
-        tuned = (
-            f" With the {late} delayed by {abs(pair.delay_ms):.1f} ms and the second set "
-            f"{abs(pair.level_db):.0f} dB {louder}: {pair.tuned_db:.1f} dB."
-        )
+        settings = _settings(pair.delay_ms, pair.level_db)
+        is_told = settings and pair.tuned_db < pair.evenness_db - _TOLD_DB
+        tuned = f" With {listed(settings)}: {pair.tuned_db:.1f} dB." if is_told else ""
         lines.append(
             f"Two subwoofers with the same signal at {where}: unevenness {pair.evenness_db:.1f} dB, gain "
-            f"{decibels(pair.gain_db)} dB.{tuned if pair.tuned_db < pair.evenness_db - _TOLD_DB else ''}"
+            f"{decibels(pair.gain_db)} dB.{tuned}"
         )
     if bass.raised is not None:
         lines.append(
@@ -222,6 +221,17 @@ def tried_lines(bass: Bass, units: str) -> list[str]:
     moved = listed([f"{spread:.1f} dB {where}" for where, spread in bass.moved])
     lines.append(f"First seat moved by {_length(bass.moved_m, units)}: unevenness at that seat {moved}.")
     return lines
+
+
+def _settings(delay_ms: float, level_db: float) -> list[str]:
+    """How the second of two subwoofers is set against the first, without what stays as it is."""
+    late = "second" if delay_ms >= 0.0 else "first"
+    louder = "louder" if level_db >= 0.0 else "softer"
+    delay, level = f"{abs(delay_ms):.1f} ms", f"{abs(level_db):.0f} dB"
+    return [
+        *([f"the {late} delayed by {delay}"] if delay != "0.0 ms" else []),
+        *([f"the second set {level} {louder}"] if level != "0 dB" else []),
+    ]
 
 
 def _hardly(gain_db: float) -> str:

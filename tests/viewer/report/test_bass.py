@@ -54,10 +54,10 @@ def words_of(blocks):
 
 @pytest.mark.parametrize("name", ["garage", "box"])
 @pytest.mark.parametrize("units", ["metric", "imperial"])
-def test_the_three_best_places_are_those_that_were_found(name, units):
+def test_the_best_places_are_those_that_are_better_than_now(name, units):
     rows = tables_of(name, units)[0]
     places = bass_of(name).places[:3]
-    assert len(rows) == 3
+    assert len(rows) == (3 if name == "garage" else 1)  # none of the box is better than now
     for k, (row, place) in enumerate(zip(rows, places, strict=True), 1):
         x, y, _ = (format_length(float(side), units=units) for side in place.position_m)
         dip = f"{decibels(place.dip_db)} at {place.dip_hz:.0f} Hz"
