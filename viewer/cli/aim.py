@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from raytrace import Scene
 
 _FARTHEST_M = 60.0
+_DOING = "trying distances from the wall, and places of the speakers that clear the desk"
 
 
 @Parameter(name="*")
@@ -102,7 +103,7 @@ def aim(
     wish = AimWish(
         _seat(read, setup.seat), _length_m("--behind", setup.behind), _wall_m(setup), not setup.skip_desk
     )
-    with mistakes(), showing_progress() as progress:
+    with mistakes(), showing_progress(_DOING) as progress:
         found = find_aim(read, wish, progress=progress)
     if to.plan is not None:
         from viewer.charts import draw_aim_plan

@@ -239,8 +239,12 @@ def read_scene(path: Path, text: Path | None = None) -> "Scene":
 
 
 @contextmanager
-def showing_progress() -> Iterator["Report"]:
-    """Progress on the terminal's error stream; where that is none, one line if compiling takes long."""
+def showing_progress(doing: str = "") -> Iterator["Report"]:
+    """Progress on the terminal's error stream.
+
+    Where that is no terminal: what is being done, if `doing` says it because it takes minutes, and one line
+    if compiling takes long.
+    """
     from raytrace import is_cold
 
     cold = is_cold()
@@ -248,6 +252,7 @@ def showing_progress() -> Iterator["Report"]:
         yield _told_by_line
         return
     if not sys.stderr.isatty():
+        sys.stderr.write(f"hitspot: {doing}; this may take minutes.\n" if doing else "")
         said = Timer(PATIENCE_S, lambda: sys.stderr.write(COMPILING))
         if cold:
             said.start()

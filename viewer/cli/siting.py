@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 _LEAST_STEP_M, _MOST_STEP_M = 0.05, 2.0
 _MOST_BEST, _MOST_PROCESSES = 12, 256
+_DOING = "judging every free place for the seat, the best of them in full"
 
 
 @Parameter(name="*")
@@ -197,7 +198,7 @@ def seats(
         raise Mistake(f"--place must lie between 1 and --best {which.best}, not {to.place}")
     read, hands = read_scene(scene), by.hands()
     wish = SeatWish(_walls(read, which.wall), _step_m(which.step), which.best)
-    with mistakes(), by.kept(f"seats {scene.resolve()}") as record, showing_progress() as progress:
+    with mistakes(), by.kept(f"seats {scene.resolve()}") as record, showing_progress(_DOING) as progress:
         found = find_seats(read, wish, hands=hands, record=record, progress=progress)
     if to.write is not None and to.place > len(found.best):
         raise Mistake(f"--place {to.place}: only {len(found.best)} places were found, so nothing is written")
