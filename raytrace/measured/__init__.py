@@ -24,6 +24,7 @@ from raytrace.measured.responses import (
     find_response,
     measured_curves,
 )
+from raytrace.measured.returned import Returned, find_returned, returned_notes
 from raytrace.measured.sweep import SWEEP_LEVEL_DB, Sweep, deconvolve, read_response, sweep_file
 
 __all__ = [
@@ -44,6 +45,7 @@ __all__ = [
     "Recording",
     "RecordingError",
     "Response",
+    "Returned",
     "SurfaceCurve",
     "Sweep",
     "Take",
@@ -55,6 +57,7 @@ __all__ = [
     "find_corrections",
     "find_curve_peaks",
     "find_response",
+    "find_returned",
     "fit_of",
     "hold_against",
     "measured_curves",
@@ -64,6 +67,7 @@ __all__ = [
     "predicted_peaks",
     "read_recording",
     "read_response",
+    "returned_notes",
     "sweep_file",
     "unexplained_points",
 ]

@@ -148,7 +148,15 @@ def compare(
     units
         Units of what is printed.
     """
-    from raytrace import RecordingError, correction_notes, find_changes, find_corrections, measured_notes
+    from raytrace import (
+        RecordingError,
+        correction_notes,
+        find_changes,
+        find_corrections,
+        find_returned,
+        measured_notes,
+        returned_notes,
+    )
     from viewer.files import Origin, OutputRefused, Place, check_folder
     from viewer.tables import measured_json, measured_tables
 
@@ -166,14 +174,14 @@ def compare(
         states = _states(scene, read, files, extent)
     changes = find_changes(states[0][1], states[-1][1]) if len(states) > 1 else ()
     every = [held for _, held in states]
-    corrections = find_corrections(read, every)
-    notes = (*measured_notes(every), *correction_notes(corrections))
+    corrections, returned = find_corrections(read, every), find_returned(every)
+    notes = (*measured_notes(every), *correction_notes(corrections), *returned_notes(returned))
     if place is not None:
-        _write(place, Origin.of(_WHAT, read), (states, changes, notes, corrections), units)
+        _write(place, Origin.of(_WHAT, read), (states, changes, notes, corrections, returned), units)
     if to.write is not None:
         _write_corrected(to.write, read, corrections)
     if to.json:
-        print_json(measured_json(states, changes, notes, corrections))
+        print_json(measured_json(states, changes, notes, corrections, returned))
         return
     show(measured_tables(states, changes, notes, units=units, everything=to.all))
     if place is not None:
@@ -263,7 +271,7 @@ def _write(place: "Place", origin: "Origin", told: tuple[Any, ...], units: str) 
     from viewer.tables import changes_csv, measured_csv, measured_json
 
     with mistakes(OutputRefused), moved_into_place(place, origin) as folder:
-        states, changes, _, _ = told
+        states, changes, *_ = told
         text = json.dumps(measured_json(*told), indent=1, ensure_ascii=False)
         (folder / "measured.json").write_text(text + "\n", encoding="utf-8", newline="\n")
         (folder / "peaks.csv").write_text(measured_csv(states), encoding="utf-8", newline="")

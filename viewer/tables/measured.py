@@ -17,6 +17,7 @@ from raytrace import (
     Measurement,
     PeakPart,
     PredictedPeak,
+    Returned,
     Sentence,
     unexplained_points,
 )
@@ -35,13 +36,14 @@ def measured_json(
     changes: Sequence[MeasuredChange],
     notes: Sequence[Sentence],
     corrections: Sequence[Correction] = (),
+    returned: Sequence[Returned] = (),
 ) -> dict[str, Any]:
     """Everything in full precision; null where there is no number. `states`: before and after, or one."""
     return {
         "scene": states[-1][1].scene.title,
         "measured": [_heard_json(name, held, heard) for name, held in states for heard in held.heard],
         "changes": [_change_json(change) for change in changes],
-        "corrections": [_correction_json(correction) for correction in corrections],
+        "corrections": [*map(_correction_json, corrections), *map(_returned_json, returned)],
         "notes": [str(note) for note in notes],
     }
 
@@ -151,6 +153,19 @@ def _correction_json(correction: Correction) -> dict[str, Any]:
         "uncertainty": correction.uncertainty,
         "unit": correction.unit,
         "alike": list(correction.alike),
+    }
+
+
+def _returned_json(returned: Returned) -> dict[str, Any]:
+    """A surface's level in an octave, re what it is drawn of."""
+    panel = f" ({returned.panel})" if returned.panel else ""
+    return {
+        "what": f"{returned.surface}{panel}, {1000 * round(returned.octave_hz / 1000)} Hz",
+        "from": 0.0,
+        "to": returned.by_db,
+        "uncertainty": returned.uncertainty_db,
+        "unit": "dB",
+        "alike": [],
     }
 
 
