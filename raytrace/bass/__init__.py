@@ -2,14 +2,16 @@
 
 from raytrace.bass.bass import find_bass
 from raytrace.bass.causes import Extreme
+from raytrace.bass.evenness import CURVE_HZ
 from raytrace.bass.floorplaces import sub_size_m
 from raytrace.bass.follow import BassFollower, BassMap, BassNow
 from raytrace.bass.layouts import Layout, layout_of, layouts_db
-from raytrace.bass.listening import check_bass
-from raytrace.bass.modes import USUAL_TOP_HZ, RoomModes, find_modes
+from raytrace.bass.listening import check_bass, seat_curves
+from raytrace.bass.modes import USUAL_TOP_HZ, RoomModes, find_modes, reachable_hz
 from raytrace.bass.records import Bass, Crossover, Pair, Place
 
 __all__ = [
+    "CURVE_HZ",
     "USUAL_TOP_HZ",
     "Bass",
     "BassFollower",
@@ -26,5 +28,7 @@ __all__ = [
     "find_modes",
     "layout_of",
     "layouts_db",
+    "reachable_hz",
+    "seat_curves",
     "sub_size_m",
 ]

@@ -1,5 +1,6 @@
 """A scene heard through the modes of its room: its ears, and how even a sub anywhere makes it for them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -116,6 +117,31 @@ def hear_room(scene: Scene, room: Room, lined: LinedModes, *, moved: bool = Fals
     curve, judged = hear_at(lined, room, ears)
     goal = judged.only(ears=goal_ears(len(scene.seats)))
     return HeardRoom(scene, room, lined, ears, curve, judged, goal)
+
+
+def seat_curves(scene: Scene, room: Room, pairs: Sequence[tuple[int, int]]) -> tuple[Floats, Floats]:
+    """Level over pitch for some pairs of a speaker and a seat.
+
+    Parameters
+    ----------
+    scene, room : Scene, Room
+    pairs : sequence of (speaker, seat)
+        Indices into the scene's lists.
+
+    Returns
+    -------
+    frequencies_hz : (n,) float
+    level_db : (n_pairs, n) float
+        Re the free field at 1 m.
+    """
+    seats = sorted({seat for _, seat in pairs})
+    lined = line_room(scene, room)
+    curve_hz = CURVE_HZ[lined.modes.top_hz >= CURVE_HZ]
+    ears = np.array([scene.seats[seat].ears for seat in seats])
+    own = hear(lined.modes, lined.overlaps, lined.admittances(curve_hz, room.medium), ears, curve_hz)
+    pressure = own.pressure([scene.speakers[speaker].position for speaker, _ in pairs])
+    rows = [(k, seats.index(seat)) for k, (_, seat) in enumerate(pairs)]
+    return curve_hz, np.array([level_db(pressure[:, k, seat]) for k, seat in rows])
 
 
 def goal_energy(own: HeardRoom, places: Floats) -> Floats:

@@ -14,6 +14,8 @@ from raytrace.measured.compared import (
 from raytrace.measured.corrections import Correction, corrected_text, correction_notes, find_corrections
 from raytrace.measured.decays import MeasuredDecay, measured_decay
 from raytrace.measured.extrapaths import PointSet, SurfaceCurve, points_with_extra
+from raytrace.measured.judged import MeasuredLeftRight, MeasuredVerdict, judge_measured, measured_left_right
+from raytrace.measured.lowend import MeasuredBass, bass_notes, find_measured_bass
 from raytrace.measured.predicted import PeakPart, Predicted, PredictedPeak, predicted_peaks
 from raytrace.measured.recordings import Recording, RecordingError, read_recording
 from raytrace.measured.responses import (
@@ -35,8 +37,11 @@ __all__ = [
     "Curves",
     "Fit",
     "Held",
+    "MeasuredBass",
     "MeasuredChange",
     "MeasuredDecay",
+    "MeasuredLeftRight",
+    "MeasuredVerdict",
     "Measurement",
     "PeakPart",
     "PointSet",
@@ -50,18 +55,22 @@ __all__ = [
     "Sweep",
     "Take",
     "attribute",
+    "bass_notes",
     "corrected_text",
     "correction_notes",
     "deconvolve",
     "find_changes",
     "find_corrections",
     "find_curve_peaks",
+    "find_measured_bass",
     "find_response",
     "find_returned",
     "fit_of",
     "hold_against",
+    "judge_measured",
     "measured_curves",
     "measured_decay",
+    "measured_left_right",
     "measured_notes",
     "points_with_extra",
     "predicted_peaks",

@@ -150,9 +150,11 @@ def compare(
     """
     from raytrace import (
         RecordingError,
+        bass_notes,
         correction_notes,
         find_changes,
         find_corrections,
+        find_measured_bass,
         find_returned,
         measured_notes,
         returned_notes,
@@ -175,13 +177,20 @@ def compare(
     changes = find_changes(states[0][1], states[-1][1]) if len(states) > 1 else ()
     every = [held for _, held in states]
     corrections, returned = find_corrections(read, every), find_returned(every)
-    notes = (*measured_notes(every), *correction_notes(corrections), *returned_notes(returned))
+    bass = [(held, own) for held in every[-1:] for own in find_measured_bass(held)]
+    notes = (
+        *measured_notes(every),
+        *correction_notes(corrections),
+        *returned_notes(returned),
+        *(note for held, own in bass for note in bass_notes(held, own)),
+    )
+    told = (states, changes, notes, corrections, returned, bass)
     if place is not None:
-        _write(place, Origin.of(_WHAT, read), (states, changes, notes, corrections, returned), units)
+        _write(place, Origin.of(_WHAT, read), told, units)
     if to.write is not None:
         _write_corrected(to.write, read, corrections)
     if to.json:
-        print_json(measured_json(states, changes, notes, corrections, returned))
+        print_json(measured_json(*told))
         return
     show(measured_tables(states, changes, notes, units=units, everything=to.all))
     if place is not None:

@@ -13,12 +13,16 @@ from raytrace import (
     Attribution,
     Correction,
     Held,
+    MeasuredBass,
     MeasuredChange,
+    MeasuredLeftRight,
     Measurement,
     PeakPart,
     PredictedPeak,
     Returned,
     Sentence,
+    judge_measured,
+    measured_left_right,
     unexplained_points,
 )
 from viewer.tables.csvtext import csv_text
@@ -37,20 +41,24 @@ def measured_json(
     notes: Sequence[Sentence],
     corrections: Sequence[Correction] = (),
     returned: Sequence[Returned] = (),
+    bass: Sequence[tuple[Held, MeasuredBass]] = (),
 ) -> dict[str, Any]:
     """Everything in full precision; null where there is no number. `states`: before and after, or one."""
     return {
         "scene": states[-1][1].scene.title,
         "measured": [_heard_json(name, held, heard) for name, held in states for heard in held.heard],
         "changes": [_change_json(change) for change in changes],
+        "bass": [_bass_json(held, own) for held, own in bass],
+        "left_right": [
+            _left_right_json(state, held, own) for state, held in states for own in measured_left_right(held)
+        ],
         "corrections": [*map(_correction_json, corrections), *map(_returned_json, returned)],
         "notes": [str(note) for note in notes],
     }
 
 
 def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
-    decay, limits = heard.decay, held.scene.limits
-    over = [peak for peak in _judged(held, heard) if peak.peak.level_db > limits.level_db]
+    decay, verdict = heard.decay, judge_measured(held, heard)
     return {
         "speaker": held.scene.speakers[heard.take.speaker].name,
         "seat": held.scene.seats[heard.take.seat].name,
@@ -58,8 +66,9 @@ def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
         "state": state,
         "noise_floor_db": _number(heard.response.noise_floor_db),
         "until_ms": 1e3 * heard.until_s,
-        "over_limit": len(over),
-        "worst_db": max((peak.peak.level_db for peak in _judged(held, heard)), default=None),
+        "verdict": verdict.verdict,
+        "over_limit": verdict.n_over,
+        "worst_db": _number(verdict.worst_db),
         "decay": {
             "bands_hz": list(BAND_NAMES),
             **{name: [_number(x) for x in getattr(decay.parameters, name)] for name in _DECAY},
@@ -79,9 +88,29 @@ def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
     }
 
 
-def _judged(held: Held, heard: Measurement) -> list[Attribution]:
-    """Peaks in the limit's window."""
-    return [peak for peak in heard.peaks if peak.peak.delay_s <= held.scene.limits.within_s]
+def _bass_json(held: Held, own: MeasuredBass) -> dict[str, Any]:
+    return {
+        "speaker": held.scene.speakers[own.speaker].name,
+        "seat": held.scene.seats[own.seat].name,
+        "frequencies_hz": own.frequencies_hz.tolist(),
+        "measured_db": [_number(level) for level in own.measured_db.tolist()],
+        "predicted_db": own.predicted_db.tolist(),
+        "apart_db": own.apart_db,
+    }
+
+
+def _left_right_json(state: str, held: Held, own: MeasuredLeftRight) -> dict[str, Any]:
+    scene = held.scene
+    return {
+        "state": state,
+        "left": scene.speakers[own.left].name,
+        "right": scene.speakers[own.right].name,
+        "seat": scene.seats[own.seat].name,
+        "left_db": own.left_db,
+        "right_db": own.right_db,
+        "difference_db": own.difference_db,
+        "predicted_difference_db": own.predicted_difference_db,
+    }
 
 
 def _peak_json(held: Held, heard: Measurement, k: int) -> dict[str, Any]:
@@ -242,6 +271,7 @@ def measured_tables(
             parts += [_peaks(title, heard, everything), Text("")]
             parts += [Text(line) for line in (*_summary(held, heard), *_left_out(heard, everything))]
             parts += [Text(""), *([_decay(heard), Text("")] if (heard.decay.range_db > 0.0).any() else [])]
+    parts += [Text(line) for state, held in states for line in _left_right(state, held)]
     if changes:
         parts += [*_changes(changes, everything), Text("")]
     parts += [Text(f"Note: {told(note, units)}", style="dim") for note in notes]
@@ -281,22 +311,32 @@ def _path_words(part: PeakPart) -> str:
 
 def _summary(held: Held, heard: Measurement) -> Iterable[str]:
     limits = held.scene.limits
-    judged = _judged(held, heard)
-    over = [own for own in judged if own.peak.level_db > limits.level_db]
-    worst = max(judged, key=lambda own: own.peak.level_db, default=None)
+    own = judge_measured(held, heard)
     window = f"up to {limits.within_ms:g} ms"
-    if worst is None:
+    if not own.n_peaks:
         yield f"No peak above {decibels(heard.lowest_db)} dB {window}."
     else:
-        at = f"the strongest {decibels(worst.peak.level_db)} dB at {1e3 * worst.peak.delay_s:.1f} ms"
-        count = f"{len(over)} of {len(judged)} peaks {window}"
-        yield f"{count} over {decibels(limits.level_db, 0)} dB as measured; {at}."
+        at = f"the strongest {decibels(own.worst_db)} dB at {1e3 * own.worst_s:.1f} ms"
+        count = f"{own.n_over} of {own.n_peaks} peaks {window}"
+        yield f"{count} over {decibels(limits.level_db, 0)} dB as measured; {at}: {own.verdict}."
     noise = f"{decibels(heard.response.noise_floor_db, 0)} dB re direct"
     yield f"Noise {noise}; peaks are told from {decibels(heard.lowest_db, 0)} dB."
     for peak in heard.unheard:
         yield (
             f"Not heard: {_path_words(peak.parts[0])}, predicted {decibels(peak.level_db)} dB at "
             f"{1e3 * peak.delay_s:.2f} ms."
+        )
+
+
+def _left_right(state: str, held: Held) -> Iterable[str]:
+    """Left against right in one line for each seat."""
+    for own in measured_left_right(held):
+        names = [held.scene.speakers[k].name for k in (own.left, own.right)]
+        measured, predicted = (decibels(x) for x in (own.difference_db, own.predicted_difference_db))
+        yield (
+            f"Early energy at {held.scene.seats[own.seat].name}, {state}: {names[0]} "
+            f"{decibels(own.left_db)} dB, {names[1]} {decibels(own.right_db)} dB re direct; apart by "
+            f"{measured} dB, predicted {predicted} dB."
         )
 
 

@@ -41,7 +41,8 @@ def test_sweep_writes_a_file_and_says_how_to_measure(room, capsys):
 @pytest.mark.usefixtures("room")
 def test_json_holds_what_was_measured_and_what_nothing_explains(capsys):
     told = json.loads(printed(capsys, "--measured", "left=before.wav", "--json"))
-    assert set(told) == {"scene", "measured", "changes", "corrections", "notes"}
+    sections = {"scene", "measured", "changes", "bass", "left_right", "corrections", "notes"}
+    assert set(told) == sections
     own = told["measured"][0]
     assert (own["speaker"], own["seat"], own["file"]) == ("left", "mix", "before.wav")
     floor, other = own["peaks"]
