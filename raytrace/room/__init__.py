@@ -15,7 +15,7 @@ from raytrace.room.clearances import (
     why_not,
 )
 from raytrace.room.facets import Facet, facet_distance_m
-from raytrace.room.meshfile import UNITS, in_room, read_raw
+from raytrace.room.meshfile import UNITS, in_room, read_raw, regular_bytes
 from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels, round_all
 from raytrace.room.panelsound import (
     face_reflection,
@@ -92,6 +92,7 @@ __all__ = [
     "place_panels",
     "prism",
     "read_raw",
+    "regular_bytes",
     "roof_pieces",
     "round_all",
     "shared_rect",

@@ -120,7 +120,7 @@ def read_raw(path: Path) -> RawMesh:
     from raytrace.room.meshformats import FORMATS, parse_format
     from raytrace.room.objtext import parse_obj
 
-    raw = _bytes(path)
+    raw = regular_bytes(path)
     suffix, unnamed = path.suffix.lower(), plain(path.stem)
     if suffix in FORMATS:
         mesh = parse_format(raw, suffix=suffix, file=path.name, unnamed=unnamed)
@@ -185,7 +185,7 @@ def _spread_m2(corners: Floats) -> float:
     return 0.5 * float(np.linalg.norm(fan, axis=-1).max(initial=0.0))
 
 
-def _bytes(path: Path) -> bytes:
+def regular_bytes(path: Path) -> bytes:
     """All of a file; nothing is read of what is no file or too large."""
     try:
         # Without waiting: a pipe that nobody writes into would hold the program up for ever.

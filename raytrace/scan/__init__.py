@@ -1,8 +1,10 @@
 """A scan of a room -> its planes, outline, furniture and holes, and a scene that a person can correct."""
 
 from raytrace.scan.clean import CleanRoom, CleanSurface, ScanSettings, clean_scan
+from raytrace.scan.floorplan import FloorPlan, PlanOpening, PlanSettings, read_floorplan
 from raytrace.scan.furniture import ScanBlock, SetAside
 from raytrace.scan.holes import ScanHole
+from raytrace.scan.plantext import draft_floorplan
 from raytrace.scan.reading import Reading
 from raytrace.scan.scenetext import SceneDraft, draft_scene
 from raytrace.scan.shapes import RoomShape
@@ -11,6 +13,9 @@ from raytrace.scan.surfels import cut_long
 __all__ = [
     "CleanRoom",
     "CleanSurface",
+    "FloorPlan",
+    "PlanOpening",
+    "PlanSettings",
     "Reading",
     "RoomShape",
     "ScanBlock",
@@ -20,5 +25,7 @@ __all__ = [
     "SetAside",
     "clean_scan",
     "cut_long",
+    "draft_floorplan",
     "draft_scene",
+    "read_floorplan",
 ]

@@ -1,6 +1,6 @@
 """A cleaned room -> the text of a scene that a person can correct, with places for speakers and a seat."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from raytrace.facts import plain
 from raytrace.room import Room, build_room
 from raytrace.scan.clean import CleanRoom
+from raytrace.scan.furniture import ScanBlock
 from raytrace.scan.holes import ScanHole
+from raytrace.scan.shapes import RoomShape
 from raytrace.scene import SceneError, load_scene
 
 Floats = NDArray[np.float64]
@@ -61,8 +63,8 @@ def draft_scene(room: CleanRoom, path: Path, *, patch: str | None = None) -> Sce
         If the cleaned room makes no scene.
     """
     mesh_name = f"{path.stem}-room.obj"
-    head = _head(room, path.stem) + _room(room, mesh_name) + _surfaces(room)
-    places, notes = _find_places(room)
+    head = _head(room, path.stem) + room_text(room.shape, mesh_name) + _surfaces(room)
+    places, notes = find_places(room.shape, room.objects)
     objects = _objects(room)
     if room.shape.kind == "mesh":
         return SceneDraft(head + objects + places, _mesh(room), (*notes, *_mesh_notes(room)))
@@ -90,12 +92,13 @@ def _tried(path: Path, text: str) -> Room | None:
         return None
 
 
-def _mm(length_m: float) -> str:
+def tape_mm(length_m: float) -> str:
     """A length as a tape gives it."""
     return f'"{round(1000.0 * length_m) + 0} mm"'
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """A text as TOML has it."""
     return '"' + plain(text).replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
@@ -105,27 +108,28 @@ def _head(room: CleanRoom, title: str) -> str:
         f"# Made from the scan {plain(room.file)} by hitspot clean. Look over every number: sizes are\n"
         "# fitted to the scan; materials, names of furniture, speakers and seat are suggestions.\n"
         f"# Read as {reading.unit}, {reading.up} upwards; turned {room.turn_deg:.2f} degrees, then moved "
-        f"{x:.3f}, {y:.3f}, {z:.3f} m.\n\ntitle = {_quoted(title)}\n\n"
+        f"{x:.3f}, {y:.3f}, {z:.3f} m.\n\ntitle = {quoted(title)}\n\n"
     )
 
 
-def _room(room: CleanRoom, mesh_name: str) -> str:
-    shape = room.shape
+def room_text(shape: RoomShape, mesh_name: str) -> str:
+    """The table [room] of a shape."""
     numbers = dict(shape.numbers)
     lines = ["[room]", f'shape = "{shape.kind}"']
     if shape.kind == "mesh":
-        lines += [f"file = {_quoted(mesh_name)}", 'unit = "m"']
+        lines += [f"file = {quoted(mesh_name)}", 'unit = "m"']
     if shape.kind == "plan":
-        corners = ",\n".join(f"    [{_mm(x)}, {_mm(y)}]" for x, y in shape.corners)
+        corners = ",\n".join(f"    [{tape_mm(x)}, {tape_mm(y)}]" for x, y in shape.corners)
         lines += [f"corners = [\n{corners},\n]"]
-        lines += ["walls = [" + ", ".join(_quoted(name) for name in shape.walls) + "]"]
+        lines += ["walls = [" + ", ".join(quoted(name) for name in shape.walls) + "]"]
     if "eaves left" in numbers:
         eaves = (float(numbers.pop("eaves left")), float(numbers.pop("eaves right")))
-        numbers = {**numbers, "eaves": f"[{_mm(eaves[0])}, {_mm(eaves[1])}]"}
+        numbers = {**numbers, "eaves": f"[{tape_mm(eaves[0])}, {tape_mm(eaves[1])}]"}
     for key, value in numbers.items():
         is_word = isinstance(value, str) and not value.startswith("[")
         lines.append(
-            f"{key} = " + (f'"{value}"' if is_word else str(value) if isinstance(value, str) else _mm(value))
+            f"{key} = "
+            + (f'"{value}"' if is_word else str(value) if isinstance(value, str) else tape_mm(value))
         )
     return "\n".join(lines) + "\n\n"
 
@@ -157,10 +161,13 @@ def _opening(built: Room | None, hole: ScanHole, number: int, patch: str | None)
     lines = [
         "[[openings]]",
         f'name = "{"patch" if patch else "hole"} {number}"',
-        f"surface = {_quoted(hole.surface)}",
+        f"surface = {quoted(hole.surface)}",
     ]
-    lines += ['kind = "cover"', f"material = {_quoted(patch)}"] if patch else ['kind = "opening"']
-    lines += [f"at = [{_mm(at[0])}, {_mm(at[1])}]", f"size = [{_mm(size[0])}, {_mm(size[1])}]"]
+    lines += ['kind = "cover"', f"material = {quoted(patch)}"] if patch else ['kind = "opening"']
+    lines += [
+        f"at = [{tape_mm(at[0])}, {tape_mm(at[1])}]",
+        f"size = [{tape_mm(size[0])}, {tape_mm(size[1])}]",
+    ]
     said = (
         "closed" if patch else "open: close it if there is none, with --patch MATERIAL or by leaving this out"
     )
@@ -170,30 +177,30 @@ def _opening(built: Room | None, hole: ScanHole, number: int, patch: str | None)
 def _objects(room: CleanRoom) -> str:
     text = ""
     for block in room.objects:
-        text += f'[[objects]]\nname = {_quoted(block.name)}\nshape = "box"\n'
-        text += "centre = [" + ", ".join(_mm(x) for x in block.centre) + "]\n"
-        text += "size = [" + ", ".join(_mm(x) for x in block.size) + "]\n"
+        text += f'[[objects]]\nname = {quoted(block.name)}\nshape = "box"\n'
+        text += "centre = [" + ", ".join(tape_mm(x) for x in block.centre) + "]\n"
+        text += "size = [" + ", ".join(tape_mm(x) for x in block.size) + "]\n"
         if abs(block.yaw_deg) > 0.05:
             text += f"yaw = {block.yaw_deg:.1f}\n"
         text += 'material = "wood"\n\n'
     return text
 
 
-def _find_places(room: CleanRoom) -> tuple[str, tuple[str, ...]]:
+def find_places(shape: RoomShape, objects: Sequence[ScanBlock]) -> tuple[str, tuple[str, ...]]:
     """Two speakers and a seat where there is air round all three, and what to know about them."""
-    for places in _tries(room):
-        if all(_is_free(room, place) for place in places):
+    for places in _tries(shape):
+        if all(_is_free(shape, objects, place) for place in places):
             return _places(places), ()
-    low, high = room.shape.corners.min(axis=0), room.shape.corners.max(axis=0)
+    low, high = shape.corners.min(axis=0), shape.corners.max(axis=0)
     middle = np.array([*(0.5 * (low + high)), _EARS_M[0]])
     ahead, beside = np.array([0.4, 0.0, 0.0]), np.array([0.0, 0.3, 0.0])
     note = "no place for two speakers and a seat was found: put them where they are, then hitspot check"
     return _places((middle - ahead - beside, middle - ahead + beside, middle)), (note,)
 
 
-def _tries(room: CleanRoom) -> Iterator[Places]:
+def _tries(shape: RoomShape) -> Iterator[Places]:
     """Left speaker, right speaker and ears, in the order they are tried: symmetrical and well apart first."""
-    low, high = room.shape.corners.min(axis=0), room.shape.corners.max(axis=0)
+    low, high = shape.corners.min(axis=0), shape.corners.max(axis=0)
     length, width = high - low
     for ears_m, aside, spread, share in product(_EARS_M, _ASIDE_M, _SPREADS_M, _SEAT_SHARES):
         x, y = low[0] + share * length, low[1] + 0.5 * width + aside
@@ -202,9 +209,9 @@ def _tries(room: CleanRoom) -> Iterator[Places]:
         yield left, right, np.array([x, y, ears_m])
 
 
-def _is_free(room: CleanRoom, place: Floats) -> bool:
+def _is_free(shape: RoomShape, objects: Sequence[ScanBlock], place: Floats) -> bool:
     """Whether a place has air all round it, walls, roof and furniture looked at."""
-    corners = room.shape.corners
+    corners = shape.corners
     ends = np.roll(corners, -1, axis=0)
     along = ends - corners
     shares = np.clip(((place[:2] - corners) * along).sum(axis=1) / (along**2).sum(axis=1), 0.0, 1.0)
@@ -213,18 +220,18 @@ def _is_free(room: CleanRoom, place: Floats) -> bool:
     with np.errstate(divide="ignore", invalid="ignore"):
         crossed = corners[:, 0] + (place[1] - corners[:, 1]) / along[:, 1] * along[:, 0]
     inside = np.count_nonzero(above & (crossed > place[0])) % 2 == 1
-    roof_m = min(float(np.asarray(plane.rise) @ place[:2]) + plane.height for plane in room.shape.roof)
+    roof_m = min(float(np.asarray(plane.rise) @ place[:2]) + plane.height for plane in shape.roof)
     if not inside or off_m < _CLEAR_M or roof_m < place[2] + _CLEAR_M:
         return False
     return not any(
         np.linalg.norm(place[:2] - block.centre[:2]) < 0.5 * np.hypot(*block.size[:2])
         and abs(place[2] - block.centre[2]) < 0.5 * block.size[2] + 0.1
-        for block in room.objects
+        for block in objects
     )
 
 
 def _places(places: Places) -> str:
-    left, right, ears = ("[" + ", ".join(_mm(x) for x in place) + "]" for place in places)
+    left, right, ears = ("[" + ", ".join(tape_mm(x) for x in place) + "]" for place in places)
     return (
         f'[[speakers]]\nname = "left"\nposition = {left}\n\n'
         f'[[speakers]]\nname = "right"\nposition = {right}\n\n'

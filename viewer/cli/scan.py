@@ -1,4 +1,4 @@
-"""The command that makes a scene of a scan."""
+"""The command that makes a scene of a scan or a floor plan."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -6,13 +6,21 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
-from viewer.cli.commandline import Flag, Mistake, check_drawing, mistakes, showing_progress, write_files
+from viewer.cli.commandline import (
+    Flag,
+    Mistake,
+    Whole,
+    check_drawing,
+    mistakes,
+    showing_progress,
+    write_files,
+)
 from viewer.cli.printing import print_json, say, show
 
 if TYPE_CHECKING:
     from viewer.files import Content
 
-ScanFile = Annotated[Path, Parameter(help="Scan of a room (OBJ, GLB, PLY, STL).")]
+ScanFile = Annotated[Path, Parameter(help="Scan of a room (OBJ, GLB, PLY, STL) or floor plan (DXF).")]
 
 
 @Parameter(name="*")
@@ -77,11 +85,35 @@ def _check_material(name: str) -> None:
 AS_FOUND = Fit()
 
 
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Drawn:
+    """Which room of a floor plan is meant.
+
+    Parameters
+    ----------
+    layer
+        Layer of a floor plan on which the room is drawn as a closed outline.
+    outline
+        Which closed outline of that layer, the largest first.
+    height
+        Height of the room of a floor plan, as a scene has lengths: "2440 mm".
+    """
+
+    layer: str | None = None
+    outline: Whole = 1
+    height: str | None = None
+
+
+AS_DRAWN = Drawn()
+
+
 def clean(
     file: ScanFile,
     *,
     out: Path | None = None,
     fit: Fit = AS_FOUND,
+    drawn: Drawn = AS_DRAWN,
     picture: Path | None = None,
     json: Flag = False,
     replace: Flag = False,
@@ -89,7 +121,7 @@ def clean(
     """Make a scene of a scan: planes out of its noise, furniture cut off, everything that was done explained.
 
     Beside the scene an import report is written, NAME-import.json, and an OBJ of flat faces where the room
-    has no simple shape.
+    has no simple shape. Of a floor plan (DXF) a closed outline and a height become the room.
 
     Parameters
     ----------
@@ -112,6 +144,9 @@ def clean(
     report, mesh = scene.with_name(f"{scene.stem}-import.json"), scene.with_name(f"{scene.stem}-room.obj")
     _check_places(scene, (report, mesh), replace=replace)
     check_drawing(picture, "--picture", replace=replace)
+    if file.suffix.lower() == ".dxf":
+        _clean_plan(file, scene, (fit, drawn), as_json=json, picture=picture)
+        return
     settings = ScanSettings(
         unit=fit.unit,
         up=fit.up,
@@ -137,6 +172,54 @@ def clean(
         return
     show(clean_tables(room, draft.notes))
     say(f"Written: {scene}. Look it over, then: hitspot check {scene}")
+
+
+def _clean_plan(
+    file: Path, scene: Path, asked: tuple[Fit, Drawn], *, as_json: bool, picture: Path | None
+) -> None:
+    """Make a scene of an outline in a floor plan."""
+    import json as jsonlib
+
+    from raytrace import MeshError, PlanSettings, draft_floorplan, read_floorplan
+    from viewer.tables import floorplan_json, floorplan_tables
+
+    fit, drawn = asked
+    if picture is not None:
+        raise Mistake("--picture shows how a scan was fitted; for a floor plan: hitspot stills, of the scene")
+    settings = PlanSettings(
+        height_m=_height_m(drawn.height),
+        layer=drawn.layer,
+        outline=drawn.outline,
+        unit=fit.unit,
+        turn_deg=fit.turn,
+        tolerance_m=fit.tolerance / 1e3,
+    )
+    with mistakes(MeshError):
+        plan = read_floorplan(file, settings)
+    draft = draft_floorplan(plan, scene)
+    told = floorplan_json(plan, draft.notes)
+    report = scene.with_name(f"{scene.stem}-import.json")
+    write_files({scene: draft.text, report: jsonlib.dumps(told, indent=1) + "\n"})
+    if as_json:
+        print_json(told)
+        return
+    show(floorplan_tables(plan, draft.notes))
+    say(f"Written: {scene}. Look it over, then: hitspot check {scene}")
+
+
+def _height_m(text: str | None) -> float:
+    """The height of a room that no plan shows. [m]"""
+    from raytrace import parse_length
+
+    if text is None:
+        raise Mistake('--height: no floor plan shows how high a room is; give it, --height "2440 mm"')
+    try:
+        height_m = parse_length(text)
+    except ValueError as problem:
+        raise Mistake(f"--height: {problem}") from None
+    if not 1.5 <= height_m <= 12.0:
+        raise Mistake(f"--height must lie between 1.5 m and 12 m, not {height_m:g} m")
+    return height_m
 
 
 def _check_places(scene: Path, others: "tuple[Path, ...]", *, replace: bool) -> None:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         proposal_tables,
         remains,
     )
-    from viewer.tables.scan import clean_json, clean_tables
+    from viewer.tables.scan import clean_json, clean_tables, floorplan_json, floorplan_tables
     from viewer.tables.seats import reason_words, seats_json, seats_tables
     from viewer.tables.survey import survey_json, survey_tables
     from viewer.tables.terminal import arrivals_tables, verdict_sentence
@@ -69,6 +69,8 @@ __all__ = [
     "decay_tables",
     "facts_of",
     "fit",
+    "floorplan_json",
+    "floorplan_tables",
     "held_by",
     "made_words",
     "making_csv",

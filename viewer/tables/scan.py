@@ -6,7 +6,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import CleanRoom, ScanBlock, ScanHole, SetAside
+from raytrace import CleanRoom, FloorPlan, ScanBlock, ScanHole, SetAside
 from viewer.tables.grid import grid
 
 
@@ -37,6 +37,42 @@ def clean_json(room: CleanRoom, notes: tuple[str, ...] = ()) -> dict[str, Any]:
         "noise_mm": room.noise_mm,
         "report": [*room.report, *notes],
     }
+
+
+def floorplan_json(plan: FloorPlan, notes: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Walls, doors and windows of a plan, and how it was read."""
+    return {
+        "file": plan.file,
+        "layer": plan.layer,
+        "surfaces": [{"name": name, "area_m2": plan.shape.area_m2(name)} for name, _ in plan.shape.faces()],
+        "openings": [
+            {
+                "kind": own.kind,
+                "surface": plan.shape.walls[own.wall],
+                "width_m": own.end_m - own.start_m,
+                "told_by": own.told_by,
+            }
+            for own in plan.openings
+        ],
+        "unit": plan.unit,
+        "shape": plan.shape.kind,
+        "turn_deg": plan.turn_deg,
+        "move_m": list(plan.move),
+        "report": [*plan.report, *notes],
+    }
+
+
+def floorplan_tables(plan: FloorPlan, notes: tuple[str, ...] = ()) -> Group:
+    """Walls of a plan with their lengths, doors and windows, then what was done."""
+    walls = grid(["wall", "length m", "doors and windows"], numbers=["length m"], title="The room as drawn")
+    corners = plan.shape.corners
+    for k, name in enumerate(plan.shape.walls):
+        step = corners[(k + 1) % len(corners)] - corners[k]
+        own = [f"{o.kind} {o.end_m - o.start_m:.2f} m ({o.told_by})" for o in plan.openings if o.wall == k]
+        walls.add_row(name, f"{float((step @ step) ** 0.5):.3f}", ", ".join(own))
+    said = f"{plan.file}, layer {plan.layer}: {plan.unit}, floor {plan.shape.area_m2('floor'):.1f} m², "
+    told = [*plan.report, *notes]
+    return Group(Text(said + f"shape {plan.shape.kind}"), walls, *(Text(f"- {line}") for line in told))
 
 
 def _block(block: ScanBlock) -> dict[str, Any]:

@@ -1,0 +1,167 @@
+"""Floor plans drawn with known truth come back as scenes, whatever units, layers and blocks they have."""
+
+import io
+
+import ezdxf
+import numpy as np
+import pytest
+
+from raytrace.room import MeshError, build_room
+from raytrace.scan import PlanSettings, draft_floorplan, read_floorplan
+from raytrace.scene import load_scene
+
+ELBOW = np.array([(0, 0), (6, 0), (6, 5.2), (3.4, 5.2), (3.4, 3.4), (0, 3.4)], float)
+AWAY = np.array([1234.5, -87.0])  # where drawings stand, m
+
+
+def drawn(path, corners, *, scale=1000.0, insunits=4, turn_deg=0.0, layer="ROOM", fill=None):
+    """A DXF file with one closed outline; `fill(document, place)` draws more, `place` from metres on."""
+    document = ezdxf.new("R2010")
+    document.header["$INSUNITS"] = insunits
+    space = document.modelspace()
+    cosine, sine = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+
+    def place(points):
+        turned = np.asarray(points, float) @ np.array([[cosine, sine], [-sine, cosine]])
+        return [tuple(point) for point in (turned + AWAY) * scale]
+
+    if corners is not None:
+        space.add_lwpolyline(place(corners), close=True, dxfattribs={"layer": layer})
+    if fill is not None:
+        fill(document, place)
+    stream = io.StringIO()
+    document.write(stream)
+    path.write_text(stream.getvalue(), encoding="utf-8")
+    return path
+
+
+def plan_of(path, **settings):
+    return read_floorplan(path, PlanSettings(**{"height_m": 2.45, **settings}))
+
+
+def door_block(document, place, *, at, size):
+    """A block called after a door: its leaf stands open into the room."""
+    (x, y), (w, d) = at, size
+    block = document.blocks.new("DOOR-90")
+    block.add_lwpolyline(place([(x, y), (x + w, y), (x + w, y + d), (x, y + d)]), close=True)
+    document.modelspace().add_blockref("DOOR-90", (0, 0))
+
+
+@pytest.mark.parametrize(
+    ("unit", "scale", "code"), [("mm", 1000.0, 4), ("m", 1.0, 6), ("in", 1 / 0.0254, 1), ("cm", 100.0, 5)]
+)
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0])
+def test_an_elbow_comes_back_to_the_millimetre(tmp_path, unit, scale, code, turn_deg):
+    path = drawn(tmp_path / "plan.dxf", ELBOW[::-1], scale=scale, insunits=code, turn_deg=turn_deg)
+    plan = plan_of(path)
+    assert plan.unit == unit
+    assert plan.shape.kind == "plan"
+    away = np.linalg.norm(plan.shape.corners[:, None] - ELBOW[None], axis=2).min(axis=0)
+    assert away.max() < 1e-6  # rounding of numbers a kilometre away
+    assert any("clockwise" in line for line in plan.report)
+    scene = tmp_path / "plan.toml"
+    scene.write_text(draft_floorplan(plan, scene).text, encoding="utf-8")
+    room = build_room(load_scene(scene))
+    assert room.volume_m3 == pytest.approx((6 * 3.4 + 2.6 * 1.8) * 2.45, rel=1e-9)
+
+
+def test_a_rectangle_is_a_box(tmp_path):
+    plan = plan_of(drawn(tmp_path / "box.dxf", [(0, 0), (4.2, 0), (4.2, 3), (0, 3)]))
+    assert plan.shape.kind == "box"
+    assert dict(plan.shape.numbers) == pytest.approx({"length": 4.2, "width": 3.0, "height": 2.45})
+
+
+def test_a_unit_that_makes_no_room_is_not_believed_and_said(tmp_path):
+    path = drawn(tmp_path / "plan.dxf", ELBOW, insunits=1)  # says inches, counts millimetres
+    plan = plan_of(path)
+    assert plan.unit == "mm"
+    assert any("the file says in, which makes no room" in line for line in plan.report)
+
+
+def test_the_width_of_a_door_decides_between_units_that_both_make_a_room(tmp_path):
+    # 4.9 m2 in inches, 700 m2 in feet; as drawn in inches the door would be 34 mm.
+    def fill(document, place):
+        door_block(document, place, at=(1.0, -0.1), size=(0.86, 0.9))
+
+    path = drawn(tmp_path / "plan.dxf", ELBOW, insunits=0, fill=fill)
+    plan = plan_of(path)
+    assert plan.unit == "mm"
+    (door,) = plan.openings
+    assert (door.kind, plan.shape.walls[door.wall]) == ("door", "left wall")
+    assert (door.start_m, door.end_m) == pytest.approx((1.0, 1.86), abs=1e-6)
+
+
+def test_a_door_stands_in_the_scene_where_it_was_drawn(tmp_path):
+    def fill(document, place):
+        door_block(document, place, at=(1.0, -0.1), size=(0.86, 0.9))
+
+    plan = plan_of(drawn(tmp_path / "plan.dxf", ELBOW, fill=fill))
+    scene = tmp_path / "plan.toml"
+    draft = draft_floorplan(plan, scene)
+    assert not draft.notes
+    scene.write_text(draft.text, encoding="utf-8")
+    room = build_room(load_scene(scene))
+    (opening,) = room.openings
+    frame = room.surfaces[opening.surface].frame
+    corners = frame.to_room(np.reshape(opening.rect, (2, 2)))
+    # From 1.00 to 1.86 m along the wall y = 0, to the millimetre of the file.
+    assert sorted(corners[:, 0]) == pytest.approx([1.0, 1.86], abs=0.0011)
+    assert corners[:, 1] == pytest.approx([0.0, 0.0], abs=1e-9)
+
+
+def test_lines_with_a_gap_are_a_wall_with_a_door(tmp_path):
+    def fill(document, place):
+        stops = [(0, 0), (1.5, 0)], [(2.4, 0), (4, 0)], [(4, 0), (4, 3)], [(0, 3), (4, 3)], [(0, 3), (0, 0)]
+        for a, b in stops:
+            start, end = place([a, b])
+            document.modelspace().add_line(start, end, dxfattribs={"layer": "WALLS"})
+
+    plan = plan_of(drawn(tmp_path / "plan.dxf", None, fill=fill))
+    assert plan.shape.kind == "box"
+    (gap,) = plan.openings
+    assert (gap.kind, gap.told_by) == ("door", "a gap in the wall")
+    assert gap.end_m - gap.start_m == pytest.approx(0.9, abs=1e-6)
+
+
+def test_an_arc_becomes_flat_strips(tmp_path):
+    path = tmp_path / "round.dxf"
+    document = ezdxf.new("R2010")
+    # Half a circle of 2 m radius at one end.
+    points = [(0, 0, 0), (4, 0, 1.0), (4, 4, 0), (0, 4, 0)]
+    document.modelspace().add_lwpolyline(points, format="xyb", close=True)
+    document.header["$INSUNITS"] = 6
+    stream = io.StringIO()
+    document.write(stream)
+    path.write_text(stream.getvalue())
+    plan = plan_of(path)
+    x, y = plan.shape.corners.T
+    area = abs(0.5 * (x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+    # Strips inside an arc: at most 0.2 % of its size off.
+    assert area == pytest.approx(16 + np.pi * 2, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("settings", "words"),
+    [
+        ({"layer": "WALS"}, 'there are "ROOM" (1), "OUTER" (1)'),
+        ({}, "say which layer is meant"),
+        ({"layer": "ROOM", "outline": 2}, "holds 1 closed outlines"),
+    ],
+)
+def test_layers_are_listed_where_none_or_a_wrong_one_is_named(tmp_path, settings, words):
+    def fill(document, place):
+        outer = np.array([(-1, -1), (9, -1), (9, 9), (-1, 9)], float)
+        document.modelspace().add_lwpolyline(place(outer), close=True, dxfattribs={"layer": "OUTER"})
+
+    path = drawn(tmp_path / "plan.dxf", ELBOW, fill=fill)
+    with pytest.raises(MeshError) as refused:
+        plan_of(path, **settings)
+    assert words in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["", "0\nSECTION\n", "no drawing", "0\nSECTION\n2\nENTITIES\n0\nLINE\n8\n"])
+def test_what_is_no_plan_is_refused_in_words(tmp_path, text):
+    path = tmp_path / "plan.dxf"
+    path.write_text(text)
+    with pytest.raises(MeshError):
+        plan_of(path)
