@@ -103,7 +103,7 @@ class AirBody:
 
     def holder(self, points: Floats) -> Ints:
         """What is at points (n, 3): -1 air, 0 what lies outside the room, else the last object there. (n,)"""
-        from raytrace.kernels.pieces import turns
+        from raytrace.kernels.skins import turns
 
         points = np.ascontiguousarray(points)
         held = np.where(np.abs(turns(points, self.skins[0])) > 0.5, -1, 0)

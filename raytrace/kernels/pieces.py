@@ -1,4 +1,4 @@
-"""Convex polygons cut along planes, integrals over them, and how often skins surround points."""
+"""Convex polygons cut along planes, and integrals over them."""
 
 import numpy as np
 
@@ -155,31 +155,3 @@ def rule(points, start, nodes, weights):
                     polygon[row] = p
                     row += 1
     return places, shares, polygon
-
-
-@kernel
-def turns(points, triangles):
-    """How many times triangles (m, 3, 3) surround points (n, 3), (n,): see `facets.turns_around`."""
-    result = np.zeros(len(points))
-    r = np.empty((3, 3))
-    length = np.empty(3)
-    for i in range(len(points)):
-        total = 0.0
-        for triangle in triangles:
-            for k in range(3):
-                for axis in range(3):
-                    r[k, axis] = triangle[k, axis] - points[i, axis]
-                length[k] = np.sqrt(r[k, 0] ** 2 + r[k, 1] ** 2 + r[k, 2] ** 2)
-            a, b, c = r[0], r[1], r[2]
-            above = (
-                a[0] * (b[1] * c[2] - b[2] * c[1])
-                + a[1] * (b[2] * c[0] - b[0] * c[2])
-                + a[2] * (b[0] * c[1] - b[1] * c[0])
-            )
-            ab = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-            bc = b[0] * c[0] + b[1] * c[1] + b[2] * c[2]
-            ca = c[0] * a[0] + c[1] * a[1] + c[2] * a[2]
-            below = length[0] * length[1] * length[2] + ab * length[2] + bc * length[0] + ca * length[1]
-            total += np.arctan2(above, below)
-        result[i] = total / (2.0 * np.pi)
-    return result

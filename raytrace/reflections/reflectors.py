@@ -84,28 +84,43 @@ def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) ->
         ends = np.cumsum([sum(map(len, own)) for own in loops])
         edges |= zip(asked, np.split(turns > FREE_EDGE_TURNS, ends[:-1]), strict=True)
 
-    def patch_at(surface: int, rect: Floats) -> SurfaceRect:
-        return patches.get((surface, rect.tobytes())) or place_patch(room, surface, rect)
-
+    numbers = [
+        k for k, panel in enumerate(room.panels) if panel.acts_as == "patch" and panel.surface is not None
+    ]
+    given = [(opening.surface, opening.rect) for opening in room.openings]
+    given += [(panel.surface, panel.rect) for k in numbers if (panel := room.panels[k]).surface is not None]
+    missing = [(surface, rect) for surface, rect in given if (surface, rect.tobytes()) not in patches]
+    patches |= {(own.surface, own.rect.tobytes()): own for own in place_patches(room, missing)}
+    placed = [patches[surface, rect.tobytes()] for surface, rect in given]
     return Reflectors(
         open_edges=tuple(edges[k] for k in range(len(room.facets))),
-        openings=tuple(patch_at(opening.surface, opening.rect) for opening in room.openings),
-        panels={
-            index: patch_at(panel.surface, panel.rect)
-            for index, panel in enumerate(room.panels)
-            if panel.acts_as == "patch" and panel.surface is not None
-        },
+        openings=tuple(placed[: len(room.openings)]),
+        panels=dict(zip(numbers, placed[len(room.openings) :], strict=True)),
     )
 
 
 def place_patch(room: Room, surface: int, rect: Floats) -> SurfaceRect:
     """A rectangle (u0, v0, u1, v1) [m] of a surface with its free edges."""
+    return place_patches(room, [(surface, rect)])[0]
+
+
+def place_patches(room: Room, rects: Sequence[tuple[int, Floats]]) -> list[SurfaceRect]:
+    """The same of several rectangles with their surfaces: faster than one by one."""
+    if not rects:
+        return []
+    outlines = [_patch_corners(room, surface, rect) for surface, rect in rects]
+    is_open = (_air_turns(room, outlines) > PATCH_EDGE_TURNS).reshape(-1, 4)
+    placed = zip(rects, outlines, is_open, strict=True)
+    return [SurfaceRect(surface, rect, corners, own) for (surface, rect), corners, own in placed]
+
+
+def _patch_corners(room: Room, surface: int, rect: Floats) -> Floats:
     u0, v0, u1, v1 = rect
     frame = room.surfaces[surface].frame
-    corners = frame.to_room(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]]))
+    corners: Floats = frame.to_room(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]]))
     if np.cross(corners[1] - corners[0], corners[3] - corners[0]) @ frame.n < 0.0:
         corners = corners[::-1]  # a ceiling's u and v run clockwise as seen from below
-    return SurfaceRect(surface, rect, corners, _air_turns(room, [corners]) > PATCH_EDGE_TURNS)
+    return corners
 
 
 def _is_same(facet: Facet, before: Facet) -> bool:

@@ -43,7 +43,7 @@ class Facet:
 
     @cached_property
     def triangles(self) -> Floats:
-        """Triangles that tile it, (n, 3, 3). [m]"""
+        """What tiles it, seen anticlockwise from the air, (n_triangles, 3, 3). [m]"""
         return triangulate(self.outline, self.holes)
 
 
@@ -68,7 +68,6 @@ def facet_arrays(facets: Sequence[Facet]) -> "FacetArrays":
 
 _AT_ONCE = 100_000  # points times triangles: 1 MB for each array of them
 _NEAR_M = 0.05
-_NONE = 1e-300  # what has no length has no direction either
 
 
 def turns_around(points: Floats, triangles: Floats) -> Floats:
@@ -109,24 +108,11 @@ def turns_beside(middles: Floats, beside: Floats, triangles: Floats) -> Floats:
     Triangles farther than 50 mm from a middle are counted from there for all points beside it. A sheet
     with a hole of that radius turns by 0.01 more or less over 1 mm, where insides and outsides differ by 1.
     """
-    turns = np.empty(beside.shape[:2])
-    edges = np.roll(triangles, -1, axis=1) - triangles
-    normals = np.cross(edges[:, 0], edges[:, 1])
-    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), _NONE)
-    inward = np.cross(normals[:, None], edges)
-    inward /= np.maximum(np.linalg.norm(inward, axis=2, keepdims=True), _NONE)
-    for first in range(0, len(middles), step := max(_AT_ONCE // max(len(triangles), 1), 1)):
-        some = middles[first : first + step]
-        is_near = np.abs(some @ normals.T - np.sum(normals * triangles[:, 0], axis=1)) <= _NEAR_M
-        for side in range(3):
-            past_m = some @ inward[:, side].T - np.sum(inward[:, side] * triangles[:, side], axis=1)
-            is_near &= past_m >= -_NEAR_M
-        far = np.where(is_near, 0.0, _solid_angles(some, triangles)).sum(axis=1)
-        turns[first : first + len(some)] = far[:, None]
-        for k in np.flatnonzero(is_near.any(axis=1)).tolist():
-            around = _solid_angles(some[k] + beside[first + k], triangles[is_near[k]])
-            turns[first + k] = far[k] + around.sum(axis=1)
-    return turns / (4.0 * np.pi)
+    from raytrace.kernels import skins
+
+    places, away, skin = (np.ascontiguousarray(values) for values in (middles, beside, triangles))
+    turned: Floats = skins.turns_beside(places, away, skin, _NEAR_M)
+    return turned
 
 
 def _solid_angles(points: Floats, triangles: Floats) -> Floats:

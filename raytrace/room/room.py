@@ -259,7 +259,14 @@ class Room:
             points.max(axis=1),
             lambda rows, skin: turns_beside(middles[rows], beside[rows], skin),
         )
-        return self._off_faces(points.reshape(-1, 3), in_air.ravel()).reshape(in_air.shape)
+        normals, offsets = (a[: self.n_solid_facets] for a in self.facet_arrays[:2])
+        reach_m = np.linalg.norm(beside, axis=2).max(initial=0.0) + self.tolerance_m
+        rows, near = np.nonzero(np.abs(middles @ normals.T - offsets) <= reach_m)
+        heights = np.einsum("nki,ni->nk", points[rows], normals[near]) - offsets[near, None]
+        for pair, k in np.argwhere((np.abs(heights) <= self.tolerance_m) & in_air[rows]):
+            point, facet = points[rows[pair], k], self.facets[near[pair]]
+            in_air[rows[pair], k] &= facet_distance_m(point, facet) > self.tolerance_m
+        return in_air
 
     def _in_air(self, low: Floats, high: Floats, turns: Callable[[Ints, Floats], Floats]) -> Bools:
         """Where `turns` of rows is within the room's skin and around no object's; low and high (n, 3) [m]."""
