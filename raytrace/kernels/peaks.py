@@ -1,5 +1,7 @@
 """Peaks of many arrivals: what a measurement could not tell apart, from the strongest down."""
 
+import numpy as np
+
 from raytrace.kernels.jit import kernel
 
 
@@ -60,6 +62,89 @@ def peak_energies(
             if leader[i] >= 0:
                 leader[i] += start
         _sum_peaks(pressure, share, start, stop, leader, peaks)
+
+
+@kernel
+def change_peaks(
+    changed,
+    rest,
+    spot_start,
+    factors,
+    idle,
+    place,
+    others,
+    share,
+    heard_start,
+    delay,
+    width,
+    floor,
+    known,
+    found,
+):
+    """The same where the factors of a few spots are others.
+
+    changed (c,): arrivals that have such spots, in order; factors (s, f): as they were; idle (s,) bool:
+    which of them are 1; place (s,): which row of others (o, f) complex each has now, -1 as it was; known:
+    pressure, energy, leader, peaks as `peak_energies` filled them; found: the same to be filled, but
+    pressure (c, f) of the changed arrivals alone.
+    """
+    pressure, energy, leader, peaks = found
+    energy[:], leader[:], peaks[:] = known[1], known[2], known[3]
+    for c in range(changed.size):
+        i, total = changed[c], 0.0
+        pressure[c] = rest[i]
+        for s in range(spot_start[i], spot_start[i + 1]):
+            if place[s] >= 0:
+                for f in range(share.size):
+                    pressure[c, f] *= others[place[s], f]
+            elif not idle[s]:
+                for f in range(share.size):
+                    pressure[c, f] *= factors[s, f]
+        for f in range(share.size):
+            p = pressure[c, f]
+            total += share[f] * (p.real * p.real + p.imag * p.imag)
+        energy[i] = total
+    first = 0
+    for h in range(heard_start.size - 1):
+        start, stop = heard_start[h], heard_start[h + 1]
+        last = first
+        while last < changed.size and changed[last] < stop:
+            last += 1
+        if last > first:
+            peaks[start:stop] = -1.0
+            lead_peaks(energy[start:stop], delay[start:stop], width, floor, leader[start:stop])
+            for i in range(start, stop):
+                if leader[i] >= 0:
+                    leader[i] += start
+            _sum_changed(
+                known[0], changed[first:last], pressure[first:last], share, start, stop, leader, peaks
+            )
+        first = last
+
+
+@kernel
+def _sum_changed(known, changed, pressure, share, start, stop, leader, peaks):
+    """As `_sum_peaks`, with the pressure of the changed arrivals in their place."""
+    row = np.full(stop - start, -1)
+    for c in range(changed.size):
+        row[changed[c] - start] = c
+    for lead in range(start, stop):
+        if leader[lead] != lead:
+            continue
+        first, last = lead, lead
+        for i in range(start, stop):
+            if leader[i] == lead:
+                first, last = min(first, i), max(last, i)
+        total = 0.0
+        for f in range(share.size):
+            real, imag = 0.0, 0.0
+            for i in range(first, last + 1):
+                if leader[i] == lead:
+                    p = known[i, f] if row[i - start] < 0 else pressure[row[i - start], f]
+                    real += p.real
+                    imag += p.imag
+            total += share[f] * (real * real + imag * imag)
+        peaks[lead] = total
 
 
 @kernel

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from raytrace.making import feet_solids, with_frame
 from raytrace.proposing.candidates import Candidate
-from raytrace.proposing.surrogate import State, Surrogate
+from raytrace.proposing.states import State
+from raytrace.proposing.surrogate import Surrogate
 from raytrace.room import TOUCH_M, is_overhead, overlap_m, panel_solid
 from raytrace.scene import Cloud, Stand
 
@@ -162,7 +163,11 @@ class Problem:
 
     def state(self, chosen: Iterable[int]) -> State:
         """What some units make of the arrivals."""
-        return self.surrogate.state(self.surrogate.factors(self.panels(chosen)))
+        return self.surrogate.states.state(self.panels(chosen))
+
+    def about(self, chosen: Iterable[int]) -> None:
+        """Make ready to look at sets that differ from some units by few."""
+        self.surrogate.states.about(self.panels(chosen))
 
     def levels_db(self, chosen: Chosen) -> Floats:
         """Level of each reflection's peak at its worst zone point re the limit, (n_names,). [dB]"""
@@ -327,6 +332,7 @@ def grow(problem: Problem, targets_db: Floats | None = None, chosen: Chosen = ()
     """
     targets_db = problem.goals_db if targets_db is None else targets_db
     while True:
+        problem.about(chosen)
         now = excess_by_rank_db(problem, chosen, targets_db)
         best: tuple[tuple[float, ...], int] | None = None
         for unit in range(len(problem.units)):
@@ -379,6 +385,7 @@ def refine(problem: Problem, chosen: Chosen, targets_db: Floats, *, thorough: bo
     best = score(problem, chosen, targets_db)
     for _ in range(_MOST_SWEEPS):
         before = best
+        problem.about(chosen)
         for changed in _changes(problem, chosen, thorough=thorough):
             if problem.may(changed):
                 found = score(problem, changed, targets_db)

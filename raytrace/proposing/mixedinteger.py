@@ -87,11 +87,12 @@ def _energies(problem: Problem, about: Chosen, rows: Sequence[_Row]) -> tuple[Fl
     share = surrogate.share / surrogate.limit
     members = np.concatenate([row.members for row in rows])
     first = np.cumsum([0, *(len(row.members) for row in rows[:-1])])
-    pressure = np.add.reduceat(problem.state(about).pressure[members], first, axis=0)
+    problem.about(about)
+    pressure = np.add.reduceat(problem.state(about).pressure_of(members), first, axis=0)
     steps = np.empty((n_units, *pressure.shape), np.complex128)
     for unit in range(n_units):
         other = tuple(k for k in about if k != unit) if unit in about else (*about, unit)
-        steps[unit] = np.add.reduceat(problem.state(other).pressure[members], first, axis=0)
+        steps[unit] = np.add.reduceat(problem.state(other).pressure_of(members), first, axis=0)
     toggled = (np.abs(steps) ** 2) @ share
     steps = (steps - pressure) * np.where(np.isin(np.arange(n_units), about), -1.0, 1.0)[:, None, None]
     there = np.isin(np.arange(n_units), about).astype(np.float64)

@@ -1,8 +1,9 @@
 """What any set of candidate panels would do to the arrivals, without a new search for paths."""
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -19,6 +20,7 @@ from raytrace.proposing.panelspots import (
     no_spots,
     speaker_spots,
 )
+from raytrace.proposing.states import Effect, Sounds, State, States
 from raytrace.reflections import (
     N_CORNERS,
     Arrivals,
@@ -36,7 +38,6 @@ from raytrace.reflections import (
 )
 from raytrace.room import PlacedPanel, Room, face_reflection, passed_pressure, patch_reflection
 from raytrace.scene import Scene
-from raytrace.verdicts import PEAK_WIDTH_S
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -59,36 +60,6 @@ class Extent(NamedTuple):
 
 
 SEARCHED = Extent()
-
-
-@dataclass(frozen=True)
-class Effect:
-    """What one candidate adds to the factors of some spots: rows (m,), values (m, n_frequencies)."""
-
-    rows: Ints
-    values: Complexes
-
-
-@dataclass(frozen=True)
-class State:
-    """What a set of candidates makes of the arrivals.
-
-    Attributes
-    ----------
-    pressure : (n_arrivals, n_frequencies) complex
-        With the phase of the delay.
-    energy : (n_arrivals,) float
-        In the limit's band, re direct.
-    leader : (n_arrivals,) int
-        Which arrival leads the peak that each belongs to; -1 where it is in none, or a weak one.
-    peaks : (n_arrivals,) float
-        Energy of the peak that an arrival leads; -1 where it leads none, or a weak one.
-    """
-
-    pressure: Complexes
-    energy: Floats
-    leader: Ints
-    peaks: Floats
 
 
 @dataclass(frozen=True)
@@ -152,37 +123,12 @@ class Surrogate:
         """How many reflections there are, each counted once for all zone points."""
         return len(self.names)
 
-    def factors(self, chosen: Iterable[int]) -> Complexes:
-        """Factors of all spots with some candidates put up, (n_spots, n_frequencies)."""
-        factors = self.base.copy()
-        for candidate in chosen:
-            effect = self.effects[candidate]
-            factors[effect.rows] += effect.values
-        return factors
-
-    def state(self, factors: Complexes) -> State:
-        """What the arrivals are with these factors."""
-        from raytrace.kernels.peaks import peak_energies
-
-        pressure = np.empty_like(self.rest)
-        energy, peaks = np.empty(len(self.rest)), np.empty(len(self.rest))
-        leader = np.empty(len(self.rest), np.int64)
+    @cached_property
+    def states(self) -> States:
+        """What sets of candidates make of the arrivals."""
         floor = self.limit * 10.0 ** (-_FLOOR_DB / 10.0)
-        peak_energies(
-            self.rest,
-            self.spot_start,
-            factors,
-            self.share,
-            self.heard_start,
-            self.delay_s,
-            PEAK_WIDTH_S,
-            floor,
-            pressure,
-            energy,
-            leader,
-            peaks,
-        )
-        return State(pressure, energy, leader, peaks)
+        spots, points = (self.spot_start, self.base, self.share), (self.heard_start, self.delay_s)
+        return States(Sounds(self.rest, *spots, *points, floor), self.effects)
 
     def worst(self, state: State) -> Floats:
         """Energy of each peak in the window at its worst zone point, (n_names,); 0 where there is none."""
@@ -201,7 +147,7 @@ class Surrogate:
         paths, missed = {}, {}
         for k, (index, rows) in enumerate(self.heard_rows):
             own = np.flatnonzero(rows >= 0)
-            old, found = _at_node(self.arrivals, index), state.pressure[self.heard_start[k] + own]
+            old, found = _at_node(self.arrivals, index), state.pressure_of(self.heard_start[k] + own)
             phase = np.exp(2j * np.pi * frequency * old.delay_s[rows[own], None, None])
             pressure = old.pressure.copy()
             pressure[np.ix_(rows[own], bands)] = found.reshape(phase.shape) * phase
@@ -229,7 +175,7 @@ def predict(
 ) -> Arrivals:
     """What some candidates are predicted to make of the arrivals, at every node of the head zones."""
     every = build_surrogate(scene, room, arrivals, candidates, seats, extent=Extent(n_nodes=None))
-    return every.predicted(every.state(every.factors(range(len(candidates)))))
+    return every.predicted(every.states.about(range(len(candidates))))
 
 
 def build_surrogate(

@@ -80,12 +80,13 @@ class Purpose:
 def find_answers(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> dict[int, Answer]:
     """What each chosen candidate answers: the peak that would rise most without it."""
     levels = problem.levels_db(chosen)
+    problem.about(chosen)
     answers: dict[int, Answer] = {}
     for unit in chosen:
         for k in problem.units[unit]:
             others = [c for c in problem.panels(chosen) if c != k]
             surrogate = problem.surrogate
-            worst = surrogate.worst(surrogate.state(surrogate.factors(others)))
+            worst = surrogate.worst(surrogate.states.state(others))
             with np.errstate(divide="ignore"):
                 without = 10.0 * np.log10(worst / surrogate.limit)
             gained = np.maximum(without, -SPARE_DB) - np.maximum(levels, -SPARE_DB)

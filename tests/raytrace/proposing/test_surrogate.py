@@ -119,7 +119,7 @@ def test_nothing_put_up_is_the_room_as_it_is():
     # The same sums in another order.
     assert [m for _, m in ours] == pytest.approx([m for _, m in theirs], abs=1e-6)
     surrogate = build_surrogate(scene, room, arrivals, candidates)
-    worst = surrogate.worst(surrogate.state(surrogate.factors([])))
+    worst = surrogate.worst(surrogate.states.state([]))
     # At nine nodes grouped sums are no less than what the curve shows at a tenth of the places.
     assert -10.0 * np.log10(worst.max() / surrogate.limit) <= min(m for _, m in theirs) + 0.5
 
