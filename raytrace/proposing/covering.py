@@ -22,7 +22,7 @@ from raytrace.room import (
     why_no_body,
 )
 from raytrace.scene import BoxObject, Cover, Scene, SceneError, load_scene, set_in_text
-from raytrace.study import Study, Target, peaks_of, quick_look, run_study
+from raytrace.study import QuickLook, Study, Target, peaks_of, run_study
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -238,7 +238,7 @@ def _best_trial(study: Study, text: str, target: Target, site: _Site, out: Path)
         for rect in _rects(study, site, cover):
             trial = _trial(study, text, site, name, rect)
             try:
-                score = quick_look(load_scene(out, trial.text), target)
+                score = QuickLook(load_scene(out, trial.text), target).zone_db
             except SceneError:
                 continue  # there is something already
             if score > 0.0:

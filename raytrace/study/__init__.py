@@ -28,7 +28,7 @@ from raytrace.study.headlines import headline
 from raytrace.study.placements import place_notes
 from raytrace.study.study import CAUTIONS, LOCAL_CODES_FIRST, Caution, Study, run_study
 from raytrace.study.targets import find_targets
-from raytrace.study.variants import find_variants, peaks_of, quick_look
+from raytrace.study.variants import QuickLook, find_variants, peaks_of
 
 __all__ = [
     "AIM_DEG",
@@ -48,6 +48,7 @@ __all__ = [
     "Freedom",
     "NewPeak",
     "PeakPair",
+    "QuickLook",
     "Range",
     "Setting",
     "Study",
@@ -64,7 +65,6 @@ __all__ = [
     "peak_surface_names",
     "peaks_of",
     "place_notes",
-    "quick_look",
     "run_study",
     "surface_names",
     "with_settings",

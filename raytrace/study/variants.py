@@ -2,11 +2,12 @@
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
 
-from raytrace.reflections import Arrivals, find_arrivals
+from raytrace.reflections import Arrivals, find_arrivals, is_judged
 from raytrace.room import Room, build_room, looks_up
 from raytrace.scene import Scene, SceneError
 from raytrace.study.arrangements import Change, NewPeak, Target, Variant, Variants
@@ -72,16 +73,16 @@ def find_variants(
     search = _Search(study, target, tuple(ranges), up_to_order, within_s)
     tell = progress or _silent
     brackets: list[tuple[Change, ...]] = []
-    ends: list[tuple[float, Change]] = []
+    tried: list[list[Change]] = []
     for k, own in enumerate(ranges):
         tell(f"another arrangement: {own.freedom.value}", k / (2 * len(ranges)))
         for side in (own.low, own.high):
-            found, end = _bracket(search, own, side)
+            found, looked_at = _bracket(search, own, side)
             brackets += [] if found is None else [(found,)]
-            ends += [] if end is None else [end]
+            tried.append(looked_at)
     tell("two changes at once", 0.5)
     if not brackets:
-        brackets = _pairs(search, ends)
+        brackets = _pairs(search, _ends(search, tried))
     mending: list[Variant] = []
     for k, changes in enumerate(brackets):
         tell("another arrangement, in full", 0.6 + 0.4 * k / len(brackets))
@@ -89,7 +90,7 @@ def find_variants(
         mending += [] if proven is None else [proven]
     mending.sort(key=lambda v: (v.n_over[1] + v.n_undecided[1], len(v.new), len(v.changes), v.effort))
     nearest = None
-    if not mending and ends:
+    if not mending and (ends := _ends(search, tried)):
         best = max(ends, key=lambda end: end[0])[1]
         nearest = _proven(search, (best,), loose=True)
     margin_db = min((p.margin_db for p in peaks_of(study, target)), default=float("nan"))
@@ -106,6 +107,61 @@ def _ranges(study: Study, target: Target) -> tuple[Range, ...]:
     return find_ranges(study.scene, target.seat, tops=[name for name in tops if name is not None])
 
 
+class QuickLook:
+    """How far a peak is below the limit and its uncertainty, from as many bounces as it has.
+
+    Parameters
+    ----------
+    scene : Scene
+    target : Target
+
+    Raises
+    ------
+    SceneError
+        If the scene does not hold together.
+    """
+
+    def __init__(self, scene: Scene, target: Target) -> None:
+        self._speakers = _one_of_each_pair(scene, target)
+        seats = [scene.seats[k] for k in sorted({0, target.seat})]  # speakers may aim at the first
+        self._scene = scene.model_copy(
+            update={"speakers": tuple(scene.speakers[k] for k in self._speakers), "seats": tuple(seats)}
+        )
+        self._room, self._seat, self._way = build_room(self._scene), len(seats) - 1, target.way
+
+    def _arrivals(self, *, zone: bool) -> Arrivals:
+        order, within_s = max(len(self._way), 1), self._scene.limits.within_s
+        return find_arrivals(self._scene, self._room, up_to_order=order, within_s=within_s, zone=zone)
+
+    @cached_property
+    def ears_db(self) -> float:
+        """By the reflection alone at the ears: the zone has it no farther below. [dB]
+
+        -inf where the direct sound of a speaker is hidden.
+        """
+        arrivals = self._arrivals(zone=False)
+        own = [ears for ears in arrivals.at_ears if ears.seat == self._seat]
+        if not all(is_judged(self._scene, ears) for ears in own):
+            return -np.inf
+        return _alone_db(self._scene, self._room, arrivals, self._way, self._seat)
+
+    @cached_property
+    def zone_db(self) -> float:
+        """By what is judged, over the whole head zone. [dB]"""
+        scene, room, arrivals = self._scene, self._room, self._arrivals(zone=True)
+        found = find_peaks(scene, arrivals, until_s=scene.limits.within_s)
+        heard = [peak for peak in found if peak.seat == self._seat]
+        if {p.speaker for p in heard if np.isfinite(p.margin_db)} != set(range(len(self._speakers))):
+            return -np.inf
+        own = [
+            peak
+            for peak in heard
+            if tuple(room.surfaces[room.facets[f].surface].name for f in peak.facets) == self._way
+        ]
+        alone_db = _alone_db(scene, room, arrivals, self._way, self._seat)
+        return min([alone_db, *(peak.margin_db - peak.uncertainty_db for peak in own)])
+
+
 @dataclass(frozen=True, eq=False)
 class _Search:
     study: Study
@@ -113,18 +169,29 @@ class _Search:
     ranges: tuple[Range, ...]
     up_to_order: int | None
     within_s: float
-    looked_up: dict[tuple[tuple[int, float], ...], float] = field(default_factory=dict)
+    looks: dict[tuple[tuple[int, float], ...], QuickLook | None] = field(default_factory=dict)
 
     def look(self, changes: Sequence[Change]) -> float:
         """How far the peak is below limit and uncertainty, by a quick look; -inf for what cannot be."""
-        key = tuple((id(change.range), change.value) for change in changes)
-        if key not in self.looked_up:
-            self.looked_up[key] = self._look(changes)
-        return self.looked_up[key]
+        look = self._look(changes)
+        return -np.inf if look is None else look.zone_db
 
-    def _look(self, changes: Sequence[Change]) -> float:
-        scene, _ = self.changed(changes)
-        return -np.inf if scene is None else quick_look(scene, self.target)
+    def can_be(self, changes: Sequence[Change]) -> bool:
+        """Whether something may be changed so, and nothing is hidden then."""
+        look = self._look(changes)
+        return look is not None and look.ears_db > -np.inf
+
+    def mends(self, changes: Sequence[Change]) -> bool:
+        """Whether the peak is below; where the ears tell that it is not, the zone is not looked at."""
+        look = self._look(changes)
+        return look is not None and look.ears_db > _SPARE_DB and look.zone_db > _SPARE_DB
+
+    def _look(self, changes: Sequence[Change]) -> QuickLook | None:
+        key = tuple((id(change.range), change.value) for change in changes)
+        if key not in self.looks:
+            scene, _ = self.changed(changes)
+            self.looks[key] = None if scene is None else QuickLook(scene, self.target)
+        return self.looks[key]
 
     def changed(self, changes: Sequence[Change]) -> tuple[Scene | None, tuple[Setting, ...]]:
         """The scene with some changes, one after the other, and all their edits; None where it cannot be."""
@@ -138,43 +205,6 @@ class _Search:
             return (scene if may_be else None), tuple(settings)
         except SceneError:
             return None, ()
-
-
-def quick_look(scene: Scene, target: Target) -> float:
-    """How far a peak is below the limit and its uncertainty, from as many bounces as it has. [dB]
-
-    Parameters
-    ----------
-    scene : Scene
-    target : Target
-
-    Returns
-    -------
-    float
-        -inf where the direct sound of a speaker is hidden.
-
-    Raises
-    ------
-    SceneError
-        If the scene does not hold together.
-    """
-    speakers = _one_of_each_pair(scene, target)
-    seats = [scene.seats[k] for k in sorted({0, target.seat})]  # speakers may aim at the first
-    few = scene.model_copy(
-        update={"speakers": tuple(scene.speakers[k] for k in speakers), "seats": tuple(seats)}
-    )
-    room, within_s, seat = build_room(few), scene.limits.within_s, len(seats) - 1
-    arrivals = find_arrivals(few, room, up_to_order=max(len(target.way), 1), within_s=within_s)
-    heard = [peak for peak in find_peaks(few, arrivals, until_s=within_s) if peak.seat == seat]
-    if {peak.speaker for peak in heard if np.isfinite(peak.margin_db)} != set(range(len(speakers))):
-        return -np.inf
-    own = [
-        peak
-        for peak in heard
-        if tuple(room.surfaces[room.facets[f].surface].name for f in peak.facets) == target.way
-    ]
-    alone_db = _alone_db(few, room, arrivals, target.way, seat)
-    return min([alone_db, *(peak.margin_db - peak.uncertainty_db for peak in own)])
 
 
 def _alone_db(scene: Scene, room: Room, arrivals: Arrivals, way: tuple[str, ...], seat: int) -> float:
@@ -204,33 +234,39 @@ def _one_of_each_pair(scene: Scene, target: Target) -> list[int]:
     return [k for k in target.speakers if k != left_out]
 
 
-def _bracket(search: _Search, own: Range, side: float) -> tuple[Change | None, tuple[float, Change] | None]:
-    """The least change towards one bound that brings the peak below, and what comes nearest on the way."""
+def _bracket(search: _Search, own: Range, side: float) -> tuple[Change | None, list[Change]]:
+    """The least change towards one bound that brings the peak below, and what was looked at on the way."""
+    tried: list[Change] = []
     if abs(side - own.now) < own.step:
-        return None, None
-    failed, best = own.now, None
+        return None, tried
+    failed = own.now
     for share in _LOOKS:
         change = Change(own, own.rounded(own.now + share * (side - own.now)))
-        score = search.look((change,))
-        if score > -np.inf and (best is None or score > best[0]):
-            best = (score, change)
-        if score > _SPARE_DB:
-            return Change(own, _halved(search, own, failed, change.value)), best
-        if score == -np.inf:
+        tried.append(change)
+        if search.mends((change,)):
+            return Change(own, _halved(search, own, failed, change.value)), tried
+        if not search.can_be((change,)):
             break
         failed = change.value
-    return None, best
+    return None, tried
 
 
 def _halved(search: _Search, own: Range, failed: float, passed: float) -> float:
     """The value nearest to a failed one that passes, to the step of its range."""
     while abs(passed - failed) > own.step * 1.5:
         middle = own.rounded(0.5 * (failed + passed))
-        if search.look((Change(own, middle),)) > _SPARE_DB:
+        if search.mends((Change(own, middle),)):
             passed = middle
         else:
             failed = middle
     return passed
+
+
+def _ends(search: _Search, tried: Sequence[Sequence[Change]]) -> list[tuple[float, Change]]:
+    """What comes nearest towards each bound, with how far the peak is below there."""
+    scored = [[(search.look((change,)), change) for change in changes] for changes in tried]
+    found = [[end for end in ends if end[0] > -np.inf] for ends in scored]
+    return [max(ends, key=lambda end: end[0]) for ends in found if ends]
 
 
 def _pairs(search: _Search, ends: Sequence[tuple[float, Change]]) -> list[tuple[Change, ...]]:
@@ -243,7 +279,7 @@ def _pairs(search: _Search, ends: Sequence[tuple[float, Change]]) -> list[tuple[
     best = sorted(better.values(), key=lambda end: -end[0])
     found = []
     for (_, a), (_, b) in combinations(best, 2):
-        if search.look((a, b)) > _SPARE_DB:
+        if search.mends((a, b)):
             found.append(_shrunk(search, a, b))
         if len(found) == _MOST_PAIRS:
             break
@@ -258,7 +294,7 @@ def _shrunk(search: _Search, a: Change, b: Change) -> tuple[Change, ...]:
         less = tuple(
             Change(c.range, c.range.rounded(c.range.now + share * (c.value - c.range.now))) for c in (a, b)
         )
-        if search.look(less) > _SPARE_DB:
+        if search.mends(less):
             passed, kept = share, (less[0], less[1])
         else:
             failed = share
