@@ -189,16 +189,21 @@ def _matrix(
         raise ValueError("cos_theta must lie between 0 and 1")
     outside = np.clip(cosine, _GRAZING, 1.0)
     shape = np.broadcast_shapes(frequency.shape, cosine.shape)
-    m11 = m22 = scale = np.ones(shape, dtype=np.complex128)
-    m12 = m21 = np.zeros(shape, dtype=np.complex128)
-    for part in stack:
+    ones: Complex = np.ones(shape, dtype=np.complex128)
+    nothing: Complex = np.zeros(shape, dtype=np.complex128)
+    m11, m12, m21, m22, scale = ones, nothing, nothing, ones, ones
+    for number, part in enumerate(stack):
         if isinstance(part, Facing):
             through = 1.0 / (1.0 / part.flow_resistance + 1.0 / (2j * np.pi * frequency * part.mass_kg_m2))
             m12, m22 = m12 + through * m11, m22 + through * m21
             continue
         z, phase = _across(part, frequency, outside, medium)
-        e = np.exp(-1j * phase)
-        even, odd = 0.5 * (1.0 + e**2), 0.5 * (1.0 - e**2)
+        e: Complex = np.exp(-1j * phase)
+        even: Complex = 0.5 * (1.0 + e**2)
+        odd: Complex = 0.5 * (1.0 - e**2)
+        if number == 0:  # times what does nothing
+            m11, m12, m21, m22, scale = even, odd * z, odd / z, even, e
+            continue
         m11, m12 = m11 * even + m12 * odd / z, m11 * odd * z + m12 * even
         m21, m22 = m21 * even + m22 * odd / z, m21 * odd * z + m22 * even
         scale = scale * e

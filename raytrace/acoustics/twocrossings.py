@@ -145,9 +145,11 @@ def _along_axis(
 
 def _unlike(strips: Floats) -> tuple[Floats, Ints]:
     """The strips (n, n_strips, 2, 2) that differ, and which of them each is: rows and columns of a cloud."""
-    flat = np.round(strips.reshape(*strips.shape[:2], 4), 9)
-    _, kept, which = np.unique(flat, axis=1, return_index=True, return_inverse=True)
-    return strips[:, kept], which.reshape(-1)
+    flat = np.round(strips.reshape(*strips.shape[:2], 4), 9) + 0.0  # of -0 and 0 one
+    first: dict[bytes, int] = {}
+    kept = [first.setdefault(flat[:, k].tobytes(), k) for k in range(flat.shape[1])]
+    unlike = list(first.values())
+    return strips[:, unlike], np.array([unlike.index(k) for k in kept], np.int64)
 
 
 class _Reach(NamedTuple):

@@ -17,7 +17,7 @@ from raytrace.acoustics import (
     two_way,
 )
 from raytrace.reflections.arrivals import Arrivals, PointArrivals, limit_level_db, tabulate
-from raytrace.reflections.beamtree import MOST_NODES, FreeEdges, TooManyBeams
+from raytrace.reflections.beamtree import MOST_NODES, TooManyBeams
 from raytrace.reflections.directsound import direct_pressure
 from raytrace.reflections.nearmisses import find_near_misses, free_edges
 from raytrace.reflections.paths import ListeningPoint, Paths, first_rows, together
@@ -155,21 +155,17 @@ class SeatPoints:
         self._made: dict[int, ListeningPoint] = {}
 
     @cached_property
-    def _edges(self) -> FreeEdges:
-        return free_edges(self.room, self.reflectors)
-
-    @cached_property
     def in_air(self) -> tuple[int, ...]:
         """Which points lie in the air; of the ears that has been checked."""
         corners = self._places[1:]
         return (0, *(1 + np.flatnonzero(self.room.contains(corners))).tolist()) if len(corners) else (0,)
 
     def __getitem__(self, zone_point: int) -> ListeningPoint:
+        if not self._made:
+            edges = None if self.ears_only else free_edges(self.room, self.reflectors)
+            self._made[0] = ListeningPoint(self.room, self._places[0], self._sources, free_edges=edges)
         if zone_point not in self._made:
-            edges = None if self.ears_only else self._edges
-            self._made[zone_point] = ListeningPoint(
-                self.room, self._places[zone_point], self._sources, free_edges=edges
-            )
+            self._made[zone_point] = self._made[0].another(self._places[zone_point])
         return self._made[zone_point]
 
     def spare(self) -> None:

@@ -1,5 +1,6 @@
 """Exact specular paths by a stored tree of beams, grown at the listener."""
 
+from copy import copy
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -87,6 +88,12 @@ class BeamTree:
         self._up_to_order = 0
         self._centres = np.zeros((0, 3))
         self._reach_m = np.zeros((0, 1))
+
+    def another(self) -> "BeamTree":
+        """A tree among the same facets, in which nothing has grown yet."""
+        tree = copy(self)
+        tree.forget()
+        return tree
 
     def grow(
         self,

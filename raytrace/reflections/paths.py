@@ -1,6 +1,7 @@
 """Exact specular paths from a source to a listener."""
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -137,6 +138,12 @@ class ListeningPoint:
             room.facet_arrays, room.tolerance_m, free_edges=free_edges, n_solid=room.n_solid_facets
         )
         self._within_s: Floats | None = None
+
+    def another(self, position: Floats) -> "ListeningPoint":
+        """A point of the same room at another place (3,), for the same sources. [m]"""
+        point = copy(self)
+        point.position, point._tree, point._within_s = position, self._tree.another(), None
+        return point
 
     @property
     def n_beams(self) -> int:

@@ -132,9 +132,9 @@ def check_positions(
         point = np.array(position)
         for owner, skin in skins.items():
             inside = abs(turns_around(point[None], skin)[0]) > 0.5
-            distance_m, wall = _nearest_face(point, owner, surfaces, facets)
             if key[0] == "speakers" and owner == cabinet_name(scene.speakers[int(key[1])]):
                 continue
+            distance_m, wall = _nearest_face(point, owner, surfaces, facets)
             if distance_m <= tolerance_m and owner is None and key[0] == "speakers":
                 continue  # built into the wall
             if distance_m <= tolerance_m:
