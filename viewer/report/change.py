@@ -37,6 +37,7 @@ from viewer.words import (
     panels_words,
     peak_words,
     ringing,
+    signed,
     speaker_words,
     today,
     verdict_figure,
@@ -143,7 +144,7 @@ def _row(comparison: Comparison, pair: PeakPair) -> dict[str, Any]:
     assert peak is not None
     change = "new" if old is None else "gone"
     if old is not None and new is not None:
-        change = decibels(pair.change_db)
+        change = signed(pair.change_db)
         change = change if change.startswith("−") or not float(change) else f"+{change}"
     return {
         "over": new is not None and new.over_limit,

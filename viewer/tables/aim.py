@@ -20,7 +20,7 @@ from raytrace import (
     format_length,
 )
 from viewer.tables.grid import grid
-from viewer.words import length_figure, told
+from viewer.words import decibels, length_figure, told
 
 Part = Table | Text
 
@@ -217,8 +217,8 @@ def _pair_words(aim: Aiming, pair: SpeakerPair, units: str) -> str:
     between = format_length(pair.between_m, units=units)
     return (
         f"{left} less {right} at {aim.scene.seats[pair.seat].name}: distance {sign}{by} "
-        f"({_signed(1e3 * pair.delay_difference_s, 3)} ms), angle {_signed(pair.angle_difference_deg, 1)}°, "
-        f"height {_signed(pair.tilt_difference_deg, 1)}°, level {_signed(pair.level_difference_db, 1)} dB; "
+        f"({decibels(1e3 * pair.delay_difference_s, 3)} ms), angle {decibels(pair.angle_difference_deg)}°, "
+        f"height {decibels(pair.tilt_difference_deg)}°, level {decibels(pair.level_difference_db)} dB; "
         f"{between} apart, {pair.opening_deg:.1f}° as seen from the seat (60° in an equal-sided triangle)"
     )
 
@@ -236,7 +236,7 @@ def _dip_table(aim: Aiming, response: BoundaryResponse, units: str) -> Table:
             length_figure(dip.detour_m, units),
             f"{dip.hz:.1f}",
             f"{dip.quarter_wave_hz:.1f}",
-            _signed(dip.alone_db, 1),
+            decibels(dip.alone_db),
         )
     return table
 
@@ -244,7 +244,7 @@ def _dip_table(aim: Aiming, response: BoundaryResponse, units: str) -> Table:
 def _combined_words(response: BoundaryResponse) -> str:
     """All boundaries together in one line."""
     dips = "; ".join(
-        f"{_signed(dip.level_db, 1)} dB at {dip.hz:.0f} Hz ({', '.join(dip.surfaces)})"
+        f"{decibels(dip.level_db)} dB at {dip.hz:.0f} Hz ({', '.join(dip.surfaces)})"
         for dip in response.combined[:3]
     )
     even = f"All together, 30 to 400 Hz: {response.evenness_db:.1f} dB standard deviation"
@@ -264,7 +264,7 @@ def _sweep_table(aim: Aiming, sweep: WallSweep, units: str) -> Table:
             label,
             length_figure(place.distance_m, units),
             f"{place.evenness_db:.2f}",
-            _signed(place.worst_db, 1),
+            decibels(place.worst_db),
             f"{place.worst_hz:.0f}",
         )
     return table
@@ -284,8 +284,8 @@ def _desk_table(aim: Aiming, units: str) -> Table:
             move.way,
             length_figure(move.by_m, units) if move.by_m is not None else "-",
             _deg(move.tilt_deg) if found else "",
-            _signed(move.before_db, 1),
-            ("-" if move.after_db == -math.inf else _signed(move.after_db, 1)) if found else "",
+            decibels(move.before_db),
+            decibels(move.after_db) if found else "",
             f"{move.n_over_before} to {move.n_over_after}" if found else "",
             _outcome(move, units),
         )
@@ -299,10 +299,4 @@ def _outcome(move: DeskMove, units: str) -> str:
 
 
 def _deg(angle: float) -> str:
-    return _signed(angle, 1)
-
-
-def _signed(value: float, digits: int) -> str:
-    """A number with so many decimals; nothing is never below nothing."""
-    text = f"{value:.{digits}f}"
-    return text.lstrip("-") if float(text) == 0.0 else text
+    return decibels(angle)

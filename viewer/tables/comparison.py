@@ -21,7 +21,7 @@ from viewer.tables.arrivals import LEVEL_KEYS, Row, level_cells, number
 from viewer.tables.csvtext import csv_text
 from viewer.tables.grid import grid
 from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text
-from viewer.words import TOO_CLOSE, from_limit, joined_way, limit_side, peak_words, told
+from viewer.words import TOO_CLOSE, decibels, from_limit, joined_way, limit_side, peak_words, signed, told
 
 Pair = ArrivalPair | PeakPair | VerdictPair
 
@@ -274,11 +274,11 @@ def _peaks_table(comparison: Comparison, pairs: list[PeakPair]) -> Table:
         old, new = pair.before, pair.after
         change = "new" if old is None else "gone"
         if old is not None and new is not None:
-            change = _signed(pair.change_db)
+            change = signed(pair.change_db)
         table.add_row(
             f"{pair.delay_s * 1e3:.2f}",
-            "" if old is None else f"{old.level_db:.1f}",
-            "" if new is None else f"{new.level_db:.1f}",
+            "" if old is None else decibels(old.level_db),
+            "" if new is None else decibels(new.level_db),
             change,
             _against_limit(old),
             _against_limit(new),
@@ -306,15 +306,15 @@ def _bands_table(comparison: Comparison, place: tuple[str, str]) -> Table:
             table.add_row(
                 f"{(old or new)['delay_ms']:.2f}",
                 *("" if own is None else _plain(own["band_level_db"]) for own in (old, new)),
-                *map(_signed, comparison.change_db(pair)[:-1]),
+                *map(_change, comparison.change_db(pair)[:-1]),
                 joined_way(pair.surfaces),
             )
     return table
 
 
 def _plain(level: float | None) -> str:
-    return "" if level is None else f"{level:.1f}"
+    return "" if level is None else decibels(level)
 
 
-def _signed(value: float) -> str:
-    return f"{round(value, 1) + 0.0:+.1f}" if np.isfinite(value) else ""  # + 0.0 turns -0.0 into 0.0
+def _change(value: float) -> str:
+    return signed(value) if np.isfinite(value) else ""

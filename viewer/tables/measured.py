@@ -27,7 +27,7 @@ from raytrace import (
 )
 from viewer.tables.csvtext import csv_text
 from viewer.tables.grid import grid
-from viewer.words import decibels, joined_way, told
+from viewer.words import decibels, joined_way, signed, told
 
 _OCTAVES = ("1k", "2k", "4k")
 _FEW = 3
@@ -387,8 +387,8 @@ def _changes(changes: Sequence[MeasuredChange], everything: bool) -> Iterable[Ta
             f"{1e3 * change.peak.delay_s:.2f}",
             decibels(change.before_db),
             decibels(change.after_db),
-            decibels(fell),
-            decibels(predicted),
+            signed(fell),
+            signed(predicted),
         )
     yield table
     if len(shown) < len(changes):

@@ -12,6 +12,7 @@ from viewer.tables.grid import grid
 from viewer.words import (
     TOO_CLOSE,
     WHY_TOO_CLOSE,
+    decibels,
     falls_short,
     from_limit,
     hider_words,
@@ -155,9 +156,9 @@ def left_right_sentence(study: Study) -> str:
         ]
         return f"Left against right cannot be compared: no reflections come from {' and '.join(silent)}."
     return (
-        f"Left against right: reflections within 15 ms carry {pair.left_energy_db:.1f} dB from "
-        f"{names[pair.left]} and {pair.right_energy_db:.1f} dB from {names[pair.right]} re their direct "
-        f"sound: they differ by {abs(pair.difference_db):.1f} dB."
+        f"Left against right: reflections within 15 ms carry {decibels(pair.left_energy_db)} dB from "
+        f"{names[pair.left]} and {decibels(pair.right_energy_db)} dB from {names[pair.right]} re "
+        f"their direct sound: they differ by {abs(pair.difference_db):.1f} dB."
     )
 
 
@@ -168,8 +169,8 @@ def _table(study: Study, arrivals: Arrivals, rows: list[int], units: str) -> Tab
         names, spots = _way(study, arrivals, row, units)
         table.add_row(
             f"{arrivals.delay_s[row] * 1e3:.2f}",
-            f"{arrivals.band_level_db[row]:.1f}",
-            f"{arrivals.zone_worst_db[row]:.1f}",
+            decibels(float(arrivals.band_level_db[row])),
+            decibels(float(arrivals.zone_worst_db[row])),
             limit_side(arrivals.zone_margin_db[row]),
             joined_way(names),
             "; ".join(spots),

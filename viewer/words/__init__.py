@@ -18,6 +18,7 @@ from viewer.words.figures import (
     listed,
     off_limit,
     panels_words,
+    signed,
 )
 from viewer.words.letters import boxes_words, missing_letters
 from viewer.words.moving import (
@@ -185,6 +186,7 @@ __all__ = [
     "seat_words",
     "seconds",
     "share_words",
+    "signed",
     "size_words",
     "speaker_words",
     "stand_limits",

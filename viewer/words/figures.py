@@ -13,6 +13,12 @@ def decibels(value: float, digits: int = 1) -> str:
     return text.replace("-", "") if float(text) == 0.0 else text.replace("-", "−")
 
 
+def signed(value: float, digits: int = 1) -> str:
+    """A change or a difference with its sign, nought without; a dash for nothing at all."""
+    figure = decibels(value, digits)
+    return f"+{figure}" if isfinite(value) and value > 0.0 and float(figure) > 0.0 else figure
+
+
 def off_limit(value_db: float) -> str:
     """How far a level is off the limit, without sign: never "0.0" for what lies above or below it."""
     text = decibels(abs(value_db))

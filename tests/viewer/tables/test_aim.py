@@ -43,7 +43,7 @@ def test_what_a_desk_asks_for_is_told_in_each_outcome(found):
     rows = {row.split("  ")[1].strip(): row for row in printed(some).splitlines() if row.startswith("desk ")}
     assert "185" in rows["speakers up"]
     assert "clears the desk" in rows["speakers up"]
-    assert "-4.2" in rows["speakers up"]
+    assert "−4.2" in rows["speakers up"]
     assert "still there, below the limit" in rows["seat back"]
     assert "none up to 1000 mm" in rows["speakers back"]
     assert "3 to 0" in rows["speakers forward"]
