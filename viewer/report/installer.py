@@ -20,6 +20,7 @@ _SPOTS_HEAD = (
     "from bottom or back",
 )
 _FIRST = "Read the cautions below and on each sheet before anything else."
+_CHECKED = "Hang nothing until hooks, cords and loads are checked against the lists behind the sheets."
 # The usual way of working with a tape and a hand mirror (common practice, no source).
 _SPOT_STEPS = (
     "Tape the whole width and height of the surface against the sheet. More than {far} out: stop and ask.",
@@ -46,7 +47,8 @@ def installer_pages(found: Findings, drawn: Drawn, *, units: str) -> list[Conten
     hung = [] if found.treatment is None else hanging_pages(found.treatment, units=units)
     if not drawn.sheets and not drawn.drawings and not hung:
         return []
-    set_out = _set_out(found.study, drawn, units)
+    hangs = found.treatment is not None and bool(found.treatment.hooks)
+    set_out = _set_out(found.study, drawn, units, hangs=hangs)
     return [
         {"kind": "where", **set_out},
         {"kind": "work", **set_out},
@@ -61,7 +63,7 @@ def sheet_pages(sheets: Sequence[Sheet], *, units: str) -> list[Contents]:
     return [_sheet(sheet, number, len(sheets), units) for number, sheet in enumerate(sheets, start=1)]
 
 
-def _set_out(study: Study, drawn: Drawn, units: str) -> Contents:
+def _set_out(study: Study, drawn: Drawn, units: str, *, hangs: bool) -> Contents:
     """Where things stand, then what to do in which order."""
     scene, sheets = study.scene, drawn.sheets
     places = [
@@ -84,7 +86,7 @@ def _set_out(study: Study, drawn: Drawn, units: str) -> Contents:
             for number, sheet in enumerate(sheets, start=1)
             for spot in sheet.spots
         ],
-        "steps": _steps(drawn, units),
+        "steps": _steps(drawn, units, hangs=hangs),
         "cautions": study.cautions,
     }
 
@@ -95,13 +97,12 @@ def _spots_title(study: Study, units: str) -> str:
     return f"Spots {left}, in {measure} from two edges"
 
 
-def _steps(drawn: Drawn, units: str) -> list[str]:
+def _steps(drawn: Drawn, units: str, *, hangs: bool) -> list[str]:
     """What to do, in the order of the pages that follow."""
-    steps = [_FIRST]
+    steps = [_FIRST, *([_CHECKED] if hangs else [])]
     if drawn.drawings:
         drawn_to_scale = dict.fromkeys(drawing["subject"] for drawing in drawn.drawings)
         steps += [f"{subject}: do what its sheet lists, in its order." for subject in drawn_to_scale]
-        steps.append("Hang nothing until hooks, cords and loads are checked against the lists behind them.")
     if drawn.sheets and not drawn.drawings:
         far, near = _length(0.02, units), _length(0.01, units)
         steps += [step.format(far=far, near=near) for step in _SPOT_STEPS]

@@ -79,7 +79,7 @@ NOTHING_TO_MAKE = "owned, nothing to make"
 
 def facts_of(making: BillOfMaterials, units: str) -> list[str]:
     """What all panels weigh, which are owned, what the rest costs, and whether the largest goes in."""
-    lines = [f"All together: {mass_words(making.mass_kg, units)}."] if making.batches else []
+    lines = [f"All panels together weigh {mass_words(making.mass_kg, units)}."] if making.batches else []
     if making.owned:
         lines.append(f"Owned already: {name_words(making.owned)}. Only what holds them is bought.")
     if making.left_over:
