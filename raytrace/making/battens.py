@@ -64,7 +64,7 @@ def find_battens(scene: Scene, room: Room, hooks: Sequence[Hook]) -> tuple[Batte
     battens: list[Batten] = []
     for surface in dict.fromkeys(hook.surface for hook in hooks if hook.batten):
         entry = next(j for j in scene.joists if j.surface == room.surfaces[surface].name)
-        column = 1 if entry.along == "u" else 0
+        column = 1 if entry.along_u else 0
         waiting = [hook for hook in hooks if hook.batten and hook.surface == surface]
         waiting.sort(key=lambda hook: (round(hook.anchor_uv[1 - column], 6), hook.anchor_uv[column]))
         runs: list[tuple[float, float, float, list[Hook]]] = []
@@ -127,7 +127,7 @@ def better_place(scene: Scene, room: Room, hooks: Sequence[Hook], group: str) ->
             break
         if not blocked[0] < step < blocked[1]:
             continue
-        if _may_move(scene, group, step * _STEP_M, 1 if entry.along == "u" else 0):
+        if _may_move(scene, group, step * _STEP_M, 1 if entry.along_u else 0):
             return step * _STEP_M, left
         blocked = [max(blocked[0], step), blocked[1]] if step < 0 else [blocked[0], min(blocked[1], step)]
     return None
@@ -329,10 +329,10 @@ def _move_words(
     surface = room.surfaces[hook.surface]
     entry = next(j for j in scene.joists if j.surface == surface.name)
     if orientation(surface.frame.n).is_level:
-        ways = ("right wall", "left wall") if entry.along == "u" else ("back wall", "front wall")
+        ways = ("right wall", "left wall") if entry.along_u else ("back wall", "front wall")
         way = f"towards the {ways[0] if move_m > 0.0 else ways[1]}"
     else:
-        ways = ("up", "down") if entry.along == "u" else ("to the right", "to the left")
+        ways = ("up", "down") if entry.along_u else ("to the right", "to the left")
         way = f"{ways[0] if move_m > 0.0 else ways[1]}, facing the {surface.name}"
     of_it = "every hook" if without == 0 else f"all hooks but {without}"
     return sentence(

@@ -119,7 +119,7 @@ def find_hooks(scene: Scene, room: Room) -> tuple[Hook, ...]:
 
 def joist_lines(joists: Joists, frame: Frame) -> Floats:
     """Middle lines of some joists: u where they run along v, v where they run along u. (n,) [m]"""
-    far = frame.height if joists.along == "u" else frame.width
+    far = frame.height if joists.along_u else frame.width
     lines: Floats = np.arange(joists.first, far + _ON_M, joists.spacing)
     return lines
 
@@ -129,7 +129,7 @@ def cuts_m(surface: Surface, joists: Joists, line: float) -> list[tuple[float, f
 
     A joist that would stand in an opening ends at it, be it a rafter at a roof window or a stud at a door.
     """
-    column = 1 if joists.along == "u" else 0
+    column = 1 if joists.along_u else 0
     half = 0.5 * joists.width - _ON_M
     return [
         (float(opening.rect[1 - column]), float(opening.rect[3 - column]))
@@ -322,12 +322,12 @@ def _behind(room: Room, start: Floats, towards: Floats, surface: int | None) -> 
 
 def along_joists(joists: Joists, uv: Floats) -> float:
     """The coordinate of a spot, (2,), that runs along joists. [m]"""
-    return float(uv[0] if joists.along == "u" else uv[1])
+    return float(uv[0] if joists.along_u else uv[1])
 
 
 def across_joists(joists: Joists, uv: Floats) -> float:
     """The coordinate of a spot, (2,), that counts joists: u where they run along v, v along u. [m]"""
-    return float(uv[1] if joists.along == "u" else uv[0])
+    return float(uv[1] if joists.along_u else uv[0])
 
 
 @dataclass(frozen=True, eq=False)

@@ -215,7 +215,7 @@ def _across_joists(scene: Scene, room: Room, whole: PlacedPanel) -> int | None:
     surface = room.surfaces[whole.surface]
     for entry in scene.joists:
         if entry.surface == surface.name:
-            way = surface.frame.u if entry.along == "u" else surface.frame.v
+            way = surface.frame.u if entry.along_u else surface.frame.v
             return int(abs(whole.up @ way) < abs(whole.right @ way))
     return None
 

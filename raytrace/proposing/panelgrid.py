@@ -216,9 +216,9 @@ def _grid(
         on_axis = float(frame.to_plane(np.array([0.0, axis_m, 0.0]))[k])
         step[k] *= 0.5  # one on the axis, or two that meet there
         anchor[k] = on_axis
-    if joists is not None and k_mirrored != (1 if joists.along == "u" else 0):
+    if joists is not None and k_mirrored != (1 if joists.along_u else 0):
         # On a joist or half-way between two, hooks left and right of the middle both meet one.
-        k, half = (1 if joists.along == "u" else 0), 0.5 * joists.spacing
+        k, half = (1 if joists.along_u else 0), 0.5 * joists.spacing
         anchor[k] = joists.first + round((anchor[k] - joists.first) / half) * half
         step[k] = half * max(round(step[k] / half), 1)
     reach = 0.5 * size + BESIDE_M

@@ -23,6 +23,7 @@ from raytrace.room.surfaces import (
     Gathered,
     PlacedOpening,
     Surface,
+    check_joist_words,
     check_surface_names,
     gather_surfaces,
     with_openings,
@@ -372,6 +373,7 @@ def build_shell(scene: Scene, known: Shell | None = None) -> Shell:
         openings = known.openings
     else:
         check_surface_names(scene, surfaces)
+        check_joist_words(scene, surfaces)
         openings = place_openings(scene, surfaces, facets)
         check_keep_outs(scene, surfaces, facets)
     skins = _skins(surfaces, facets)

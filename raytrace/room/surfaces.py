@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from raytrace.acoustics import Material
 from raytrace.room.facets import Facet
 from raytrace.room.polygons import NamedPolygon, area_vector
-from raytrace.room.setout import Frame, object_frame, room_frame
-from raytrace.scene import BoxRoom, PlanRoom, Scene, did_you_mean
+from raytrace.room.setout import Frame, object_frame, orientation, room_frame
+from raytrace.scene import ALONG_LEVEL, ALONG_UPRIGHT, BoxRoom, PlanRoom, Scene, did_you_mean
 
 Floats = NDArray[np.float64]
 
@@ -203,6 +203,19 @@ def check_surface_names(scene: Scene, surfaces: Sequence[Surface]) -> None:
         if name not in names:
             message = f'no surface "{name}"{did_you_mean(name, names)}{_covered_ceiling(scene, name)}'
             raise scene.error(key, message, at="key" if key[0] == "surfaces" else "value")
+
+
+def check_joist_words(scene: Scene, surfaces: Sequence[Surface]) -> None:
+    """Refuse a way of joists that their surface does not have: "across" a level ceiling says nothing."""
+    is_level = {surface.name: orientation(surface.frame.n).is_level for surface in surfaces}
+    for k, joists in enumerate(scene.joists):
+        own, other = ALONG_LEVEL, ALONG_UPRIGHT
+        if not is_level[joists.surface]:
+            own, other = other, own
+        if joists.along in other:
+            what = "is level" if is_level[joists.surface] else "is not level"
+            message = f'the {joists.surface} {what}; joists run "{own[0]}" or "{own[1]}"'
+            raise scene.error(("joists", k, "along"), message)
 
 
 def _covered_ceiling(scene: Scene, name: str) -> str:

@@ -35,6 +35,8 @@ from raytrace.scene.sketch import sketch_scene
 from raytrace.scene.sketch_questions import QUESTIONS, Question
 from raytrace.scene.sketch_room import AnswerError, check_answer
 from raytrace.scene.tables import (
+    ALONG_LEVEL,
+    ALONG_UPRIGHT,
     Aim,
     Air,
     Build,
@@ -56,6 +58,8 @@ from raytrace.scene.units import format_length, parse_length
 from raytrace.scene.workshop import with_prices, with_stock
 
 __all__ = [
+    "ALONG_LEVEL",
+    "ALONG_UPRIGHT",
     "DRESSED_M",
     "LISTS",
     "QUESTIONS",

@@ -340,18 +340,32 @@ class KeepOut(Table):
         return self
 
 
+ALONG_LEVEL = ("front to back", "left to right")
+ALONG_UPRIGHT = ("across", "up")
+"""Which way joists run: along u and along v of the set-out frame of a level surface, and of any other."""
+
+
 class Joists(Table):
-    """Timbers behind a surface, along u or v of its frame: offset of the first, spacing, width. [m]"""
+    """Timbers behind a surface: the way they run, offset of the first, spacing, width. [m]
+
+    On a level surface they run from front to back or from left to right, on any other across it or up; of
+    scenes from before these words "u" is the first of each pair and "v" the second.
+    """
 
     what = "joists"
     surface: Name
-    along: Annotated[Literal["u", "v"], PlainValidator(Choice(("u", "v")))]
+    along: Annotated[str, PlainValidator(Choice((*ALONG_LEVEL, *ALONG_UPRIGHT, "u", "v")))]
     first: Position
     spacing: Annotated[float, PlainValidator(Length(0.05, 5.0, "0.4"))]
     width: Annotated[float, PlainValidator(Length(0.01, 1.0, '"45 mm"'))] = 0.045
     known: Annotated[Literal["surveyed", "assumed"], PlainValidator(Choice(("surveyed", "assumed")))] = (
         "assumed"
     )
+
+    @property
+    def along_u(self) -> bool:
+        """Whether they run along u of the set-out frame of their surface, and are counted along v."""
+        return self.along in (ALONG_LEVEL[0], ALONG_UPRIGHT[0], "u")
 
 
 class Facing(Table):

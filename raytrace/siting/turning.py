@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from raytrace.room import Room, orientation
 from raytrace.scene import (
+    ALONG_LEVEL,
     Aim,
     GableRoom,
     KeyPath,
@@ -268,8 +269,8 @@ class _Turned:
             if joists.surface not in self.level:
                 continue
             if turn.is_odd:
-                yield ("joists", k, "along"), "v" if joists.along == "u" else "u"
-            near, axis = ("front", 0) if joists.along == "v" else ("left", 1)
+                yield ("joists", k, "along"), ALONG_LEVEL[int(joists.along_u)]
+            near, axis = ("front", 0) if not joists.along_u else ("left", 1)
             if turn.is_reversed(near):
                 far = self._far(axis)
                 last = joists.first + joists.spacing * np.floor((far - joists.first) / joists.spacing + 1e-9)

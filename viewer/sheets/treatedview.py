@@ -275,7 +275,7 @@ def _joists(
         for entry in treatment.scene.joists:
             if entry.surface != surface.name:
                 continue
-            across = np.array([0.0, 1.0]) if entry.along == "u" else np.array([1.0, 0.0])
+            across = np.array([0.0, 1.0]) if entry.along_u else np.array([1.0, 0.0])
             for number, level in enumerate(joist_lines(entry, surface.frame), start=1):
                 cuts = cuts_m(surface, entry, float(level))
                 for piece in _behind(room, surface, across, float(level)):

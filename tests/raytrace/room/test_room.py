@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from raytrace import SceneError, build_room, load_scene
+from raytrace.scene import ALONG_LEVEL, ALONG_UPRIGHT
 from tests.support.rooms import SHAPES, room_text
 from tests.support.scenes import SCENES
 
@@ -358,7 +359,28 @@ REFUSED = {
         '[[joists]]\nsurface = "roof"\nalong = "u"\nfirst = 0.2\nspacing = 0.4\n',
         'joists[1].surface: no surface "roof"',
     ),
+    "joists across a level ceiling": (
+        "box",
+        '[[joists]]\nsurface = "ceiling"\nalong = "across"\nfirst = 0.2\nspacing = 0.4\n',
+        'joists[1].along: the ceiling is level; joists run "front to back" or "left to right"',
+    ),
+    "studs from left to right": (
+        "box",
+        '[[joists]]\nsurface = "left wall"\nalong = "left to right"\nfirst = 0.2\nspacing = 0.4\n',
+        'joists[1].along: the left wall is not level; joists run "across" or "up"',
+    ),
 }
+
+
+@pytest.mark.parametrize(("surface", "u", "v"), [("ceiling", *ALONG_LEVEL), ("left wall", *ALONG_UPRIGHT)])
+def test_joists_run_the_way_their_words_say_and_the_old_letters_still_read(scene_of, surface, u, v):
+    entry = f'[[joists]]\nsurface = "{surface}"\nalong = "%s"\nfirst = 0.2\nspacing = 0.4\n'
+    along_u = []
+    for word in (u, "u", v, "v"):
+        scene = scene_of(room_text("box", entry % word))
+        build_room(scene)
+        along_u.append(scene.joists[0].along_u)
+    assert along_u == [True, True, False, False]
 
 
 @pytest.mark.parametrize("case", REFUSED)

@@ -344,7 +344,7 @@ def snap(
 def joist_catches(scene: Scene, surface: Surface) -> tuple[tuple[int, float], ...]:
     """The joists of a surface as lines for `snap`: 0 for constant u, 1 for constant v, and where. [m]"""
     return tuple(
-        (0 if joists.along == "v" else 1, float(at))
+        (int(joists.along_u), float(at))
         for joists in scene.joists
         if joists.surface == surface.name
         for at in joist_lines(joists, surface.frame)

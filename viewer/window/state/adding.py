@@ -321,9 +321,9 @@ def surface_outline(study: Study, path: KeyPath) -> list[Floats]:
     own = entries[index]
     frame = study.room.surfaces[study.room.surface_index(own.surface)].frame
     if kind == "joists":
-        far = frame.height if own.along == "v" else frame.width
+        far = frame.height if not own.along_u else frame.width
         lines = [[(at, 0.0), (at, far)] for at in joist_lines(own, frame)]
-        lines = lines if own.along == "v" else [[(y, x) for x, y in line] for line in lines]
+        lines = lines if not own.along_u else [[(y, x) for x, y in line] for line in lines]
         return [frame.to_room(np.array(line)) for line in lines]
     if own.at is not None:
         (u, v), (width, height) = own.at, own.size
