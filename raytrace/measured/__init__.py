@@ -14,6 +14,7 @@ from raytrace.measured.compared import (
 from raytrace.measured.corrections import Correction, corrected_text, correction_notes, find_corrections
 from raytrace.measured.decays import MeasuredDecay, measured_decay
 from raytrace.measured.extrapaths import PointSet, SurfaceCurve, points_with_extra
+from raytrace.measured.found import MeasuredRoom, find_measured
 from raytrace.measured.judged import MeasuredLeftRight, MeasuredVerdict, judge_measured, measured_left_right
 from raytrace.measured.lowend import MeasuredBass, bass_notes, find_measured_bass
 from raytrace.measured.predicted import PeakPart, Predicted, PredictedPeak, predicted_peaks
@@ -41,6 +42,7 @@ __all__ = [
     "MeasuredChange",
     "MeasuredDecay",
     "MeasuredLeftRight",
+    "MeasuredRoom",
     "MeasuredVerdict",
     "Measurement",
     "PeakPart",
@@ -62,6 +64,7 @@ __all__ = [
     "find_changes",
     "find_corrections",
     "find_curve_peaks",
+    "find_measured",
     "find_measured_bass",
     "find_response",
     "find_returned",

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from raytrace import find_corrections, hold_against, load_scene
-from raytrace.measured import Take, read_recording
+from raytrace import hold_against, load_scene
+from raytrace.measured import Take, find_corrections, read_recording
 from tests.support.scenes import SCENES
 from tests.support.soundfiles import pulses, write_wav
 

@@ -6,13 +6,14 @@ from viewer.charts.change import draw_changes
 from viewer.charts.curves import draw_curves
 from viewer.charts.datasheet import draw_datasheets
 from viewer.charts.decay import draw_decays
-from viewer.charts.measured import draw_measured
+from viewer.charts.measured import draw_all_measured, draw_measured
 from viewer.charts.scan import draw_scan
 from viewer.charts.seats import draw_seats
 from viewer.charts.tone import draw_tones
 
 __all__ = [
     "draw_aim_plan",
+    "draw_all_measured",
     "draw_bass",
     "draw_changes",
     "draw_curves",

@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from raytrace import Attribution, Held, Measurement
+from raytrace import Attribution, Held, MeasuredRoom, Measurement
 from viewer import look
 from viewer.charts.curves import HIGHEST_DB, LOWEST_DB, draw_axes, draw_window
-from viewer.charts.paper import AFTER, BEFORE, blank_figure, points, word_style, write_chart
+from viewer.charts.paper import AFTER, BEFORE, Chart, blank_figure, points, word_style, write_chart
 from viewer.words import joined_way
 
 if TYPE_CHECKING:
@@ -20,7 +20,32 @@ _NAMED_DB = -20.0
 _ROW_DB = 3.6
 
 
-def draw_measured(held: Held, heard: Measurement, path: Path) -> Path:
+def draw_all_measured(found: MeasuredRoom, folder: Path, *, suffix: str) -> tuple[Chart, ...]:
+    """A chart of each measurement of the room as it is: beside that before the work, or the prediction.
+
+    Parameters
+    ----------
+    found : MeasuredRoom
+    folder : Path
+        Where to; must exist.
+    suffix : str
+        ".png", ".svg" or ".pdf".
+    """
+    charts = []
+    for heard in found.last.heard:
+        speaker, seat = heard.take.speaker, heard.take.seat
+        path = folder / f"measured-speaker-{speaker + 1}-seat-{seat + 1}{suffix}"
+        was = found.states[0][1].at(speaker, seat) if len(found.states) > 1 else None
+        draw_measured(found.last, heard, path, before=was)
+        other = "the prediction" if was is None else "as it was measured before"
+        caption = (
+            f"Level over time as measured, dark; {other}, pale; the limit, red. Names: what made a peak."
+        )
+        charts.append(Chart(speaker, seat, path, caption, ()))
+    return tuple(charts)
+
+
+def draw_measured(held: Held, heard: Measurement, path: Path, *, before: Measurement | None = None) -> Path:
     """Level over time as measured and as predicted, with who made the strongest peaks.
 
     Parameters
@@ -30,13 +55,17 @@ def draw_measured(held: Held, heard: Measurement, path: Path) -> Path:
         One of `held.heard`.
     path : Path
         What to write: .png, .svg or .pdf.
+    before : Measurement, optional
+        Of the room as it was, drawn in place of the prediction.
     """
     figure = blank_figure()
     axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
     axes.set_xlim(-1.0, 1e3 * heard.until_s)
     axes.set_ylim(LOWEST_DB, HIGHEST_DB)
-    _draw_title(figure, held, heard)
-    for curves, style, order in ((heard.predicted.curves, BEFORE, 2.6), (heard.curves, AFTER, 3)):
+    pale = ("predicted", heard.predicted.curves) if before is None else ("before", before.curves)
+    drawn = (pale, ("measured" if before is None else "after", heard.curves))
+    _draw_title(figure, held, heard, [name for name, _ in drawn])
+    for (_, curves), style, order in zip(drawn, (BEFORE, AFTER), (2.6, 3), strict=True):
         level = np.maximum(curves.level_db, LOWEST_DB - 1.0)
         axes.plot(1e3 * curves.time_s, level, solid_joinstyle="round", zorder=order, **style)
     draw_window(held.scene, axes)
@@ -46,16 +75,17 @@ def draw_measured(held: Held, heard: Measurement, path: Path) -> Path:
     return path
 
 
-def _draw_title(figure: "Figure", held: Held, heard: Measurement) -> None:
+def _draw_title(figure: "Figure", held: Held, heard: Measurement, drawn: list[str]) -> None:
     from matplotlib.lines import Line2D
 
     names = held.scene.speakers[heard.take.speaker].name, held.scene.seats[heard.take.seat].name
     top = 1.0 - look.BORDER_PX / figure.bbox.height
     left = look.BORDER_PX / figure.bbox.width
-    words = f"{names[0]} at {names[1]}, measured and predicted"
+    what = "measured and predicted" if "predicted" in drawn else "measured before and after"
+    words = f"{names[0]} at {names[1]}, {what}"
     figure.text(left, top, words[0].upper() + words[1:], va="top", **word_style(look.NAME_PX, bold=True))
     y = 1.0 - (look.BORDER_PX + 0.45 * look.NAME_PX) / figure.bbox.height
-    for x, name, style in ((0.76, "predicted", BEFORE), (0.88, "measured", AFTER)):
+    for x, name, style in zip((0.76, 0.88), drawn, (BEFORE, AFTER), strict=True):
         figure.add_artist(Line2D([x, x + 0.025], [y, y], **style))
         figure.text(x + 0.032, y, name, va="center", **word_style())
 
@@ -77,9 +107,12 @@ def _draw_names(axes: "Axes", heard: Measurement) -> None:
         colour = look.INK if own.made_by is not None else look.MUTED
         text = axes.text(0.0, 0.0, _name(heard, own), va="bottom", **word_style(0.85 * look.KEY_PX, colour))
         wide_ms, at_ms = (text.get_window_extent().width + 24) * ms_per_px, 1e3 * own.peak.delay_s
-        named.append((at_ms + wide_ms > right, at_ms, wide_ms, own, text))
+        # One that would reach over a later name which ends at its peak does so too.
+        runs_off = at_ms + wide_ms > right or any(off and at < at_ms + wide_ms for off, at, *_ in named)
+        named.append((runs_off, at_ms, wide_ms, own, text))
     rows, ends = list[int](), list[tuple[float, float]]()
-    named.sort(key=lambda one: one[0])  # those that end at their peak go over all that they reach back over
+    # Those that end at their peak go over all that they reach back over, the later the higher.
+    named.sort(key=lambda one: (one[0], one[1] if one[0] else -one[1]))
     for runs_off, at_ms, wide_ms, _, text in named:
         begin, end = (at_ms - wide_ms, at_ms) if runs_off else (at_ms, at_ms + wide_ms)
         crossed = [row for row, (b, e) in zip(rows, ends, strict=True) if b < end and begin < e]

@@ -27,11 +27,12 @@ from viewer.cli.commandline import (
     study_of,
     units_of,
 )
+from viewer.cli.measured import NO_FILES, Files, measured_states
 from viewer.cli.panels import ANY_PANELS, Wish
 from viewer.cli.printing import say
 
 if TYPE_CHECKING:
-    from raytrace import Bass, Proposal, Scene, Study
+    from raytrace import Bass, MeasuredRoom, Proposal, Scene, Study
 
 # Drawn at twice the size, several layers deep: some gigabytes of memory at 64 million (8000x8000).
 MOST_PIXELS = 24_000_000
@@ -90,6 +91,7 @@ def report(
     lists: Lists = NO_LISTS,
     extent: Extent = USUAL_EXTENT,
     style: Print = _USUAL_PRINT,
+    files: Files = NO_FILES,
     text: Hidden = None,
 ) -> None:
     """Do the main job: documents for client, installer and workshop, pictures, sheets, tables and page.
@@ -125,6 +127,7 @@ def report(
             "--panels, --budget, --spend, --build, --seat, --margin, --singles, --moves and --panels-only go "
             "with --propose"
         )
+    measured = _measured(scene, read, files, extent)
     proposal = _proposed(read, wish, extent, place.path / "proposed.toml") if propose else None
     study, bare = _after_and_before(read, proposal, extent)
     with mistakes(OutputRefused), showing_progress() as progress:
@@ -135,7 +138,9 @@ def report(
             readers=readers or READERS,
             paper=read.job.paper,
         )
-        written = write_report(study, place, bare=bare, proposal=proposal, style=printed, progress=progress)
+        written = write_report(
+            study, place, bare=bare, proposal=proposal, measured=measured, style=printed, progress=progress
+        )
     documents = listed([name for reader in READERS if (written / (name := f"{reader}.pdf")).is_file()])
     say(
         f"Written: {documents} in {written}, what they are made of, and page.html, the room to turn in a "
@@ -143,6 +148,16 @@ def report(
     )
     if note := typeface_note(read):
         say(f"Note: {note}")
+
+
+def _measured(path: Path, read: "Scene", files: Files, extent: Extent) -> "MeasuredRoom | None":
+    """What was measured, held against the scene as it is read."""
+    from raytrace import RecordingError, find_measured
+
+    if not files.measured:
+        return None
+    with mistakes(RecordingError):
+        return find_measured(measured_states(path, read, files, extent))
 
 
 def _proposed(read: "Scene", wish: Wish, extent: Extent, target: Path) -> "Proposal":

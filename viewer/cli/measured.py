@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from cyclopts import Parameter
 
@@ -27,7 +27,7 @@ from viewer.cli.printing import print_json, say, show
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from raytrace import Correction, Held, Scene, Take
+    from raytrace import Correction, Held, MeasuredRoom, Scene, Take
     from viewer.files import Origin, Place
 
 _SHORTEST_S, _LONGEST_S = 1.0, 60.0
@@ -98,7 +98,7 @@ class Tables:
     write: Path | None = None
 
 
-_NO_FILES = Files()
+NO_FILES = Files()
 _PRINTED = Tables()
 
 
@@ -136,7 +136,7 @@ def sweep(*, out: Path, seconds: float = 10.0, replace: Flag = False) -> None:
 def compare(
     scene: SceneFile,
     *,
-    files: Files = _NO_FILES,
+    files: Files = NO_FILES,
     extent: Extent = USUAL_EXTENT,
     to: Tables = _PRINTED,
     units: Units = "metric",
@@ -148,17 +148,7 @@ def compare(
     units
         Units of what is printed.
     """
-    from raytrace import (
-        RecordingError,
-        bass_notes,
-        correction_notes,
-        find_changes,
-        find_corrections,
-        find_measured_bass,
-        find_returned,
-        measured_notes,
-        returned_notes,
-    )
+    from raytrace import RecordingError, find_measured
     from viewer.files import Origin, OutputRefused, Place, check_folder
     from viewer.tables import measured_json, measured_tables
 
@@ -173,36 +163,26 @@ def compare(
         with mistakes(OutputRefused):
             check_folder(place, Origin.of(_WHAT, read))
     with mistakes(RecordingError, OutputRefused):
-        states = _states(scene, read, files, extent)
-    changes = find_changes(states[0][1], states[-1][1]) if len(states) > 1 else ()
-    every = [held for _, held in states]
-    corrections, returned = find_corrections(read, every), find_returned(every)
-    bass = [(held, own) for held in every[-1:] for own in find_measured_bass(held)]
-    notes = (
-        *measured_notes(every),
-        *correction_notes(corrections),
-        *returned_notes(returned),
-        *(note for held, own in bass for note in bass_notes(held, own)),
-    )
-    told = (states, changes, notes, corrections, returned, bass)
+        states = measured_states(scene, read, files, extent)
+    found = find_measured(states)
     if place is not None:
-        _write(place, Origin.of(_WHAT, read), told, units)
+        _write(place, Origin.of(_WHAT, read), found, units)
     if to.write is not None:
-        _write_corrected(to.write, read, corrections)
+        _write_corrected(to.write, read, found.corrections)
     if to.json:
-        print_json(measured_json(*told))
+        print_json(measured_json(found))
         return
-    show(measured_tables(states, changes, notes, units=units, everything=to.all))
+    show(measured_tables(found, units=units, everything=to.all))
     if place is not None:
-        say(f"Written: {place.path}/measured.json, peaks.csv{', changes.csv' if changes else ''}")
+        say(f"Written: {place.path}/measured.json, peaks.csv{', changes.csv' if found.changes else ''}")
     if to.write is not None:
-        say(f"Written: {to.write}, {len(corrections)} numbers corrected")
+        say(f"Written: {to.write}, {len(found.corrections)} numbers corrected")
 
 
 _WHAT = "comparison with measurements"
 
 
-def _states(path: Path, scene: "Scene", files: Files, extent: Extent) -> list[tuple[str, "Held"]]:
+def measured_states(path: Path, scene: "Scene", files: Files, extent: Extent) -> list[tuple[str, "Held"]]:
     """The room as measured, or before and after."""
     from raytrace import hold_against
 
@@ -270,7 +250,7 @@ def _write_corrected(path: Path, scene: "Scene", corrections: "Sequence[Correcti
         write_whole(path, corrected_text(scene, corrections))
 
 
-def _write(place: "Place", origin: "Origin", told: tuple[Any, ...], units: str) -> None:
+def _write(place: "Place", origin: "Origin", found: "MeasuredRoom", units: str) -> None:
     """The tables in a folder, all of them or none."""
     import json
 
@@ -280,11 +260,10 @@ def _write(place: "Place", origin: "Origin", told: tuple[Any, ...], units: str) 
     from viewer.tables import changes_csv, measured_csv, measured_json
 
     with mistakes(OutputRefused), moved_into_place(place, origin) as folder:
-        states, changes, *_ = told
-        text = json.dumps(measured_json(*told), indent=1, ensure_ascii=False)
+        text = json.dumps(measured_json(found), indent=1, ensure_ascii=False)
         (folder / "measured.json").write_text(text + "\n", encoding="utf-8", newline="\n")
-        (folder / "peaks.csv").write_text(measured_csv(states), encoding="utf-8", newline="")
-        for state, held in states:
+        (folder / "peaks.csv").write_text(measured_csv(found.states), encoding="utf-8", newline="")
+        for state, held in found.states:
             shells: list[Shell] = []
             for heard in held.heard:
                 whose = f"speaker-{heard.take.speaker + 1}-seat-{heard.take.seat + 1}"
@@ -292,5 +271,5 @@ def _write(place: "Place", origin: "Origin", told: tuple[Any, ...], units: str) 
                 shells += shells_of(held, heard, f"{state}-{whose}", units=units)
             if shells:
                 draw_shells(unjudged_study(held), shells, folder, units=units)
-        if changes:
-            (folder / "changes.csv").write_text(changes_csv(changes), encoding="utf-8", newline="")
+        if found.changes:
+            (folder / "changes.csv").write_text(changes_csv(found.changes), encoding="utf-8", newline="")

@@ -8,6 +8,7 @@ from viewer.report.bass import BASS_TITLE, bass_pages
 from viewer.report.blocks import Block, items, page, picture, small, sub
 from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.findings import Contents, Drawn, Findings
+from viewer.report.measured import measured_page
 from viewer.report.proposal import moved_lines, remaining_lines, remaining_title
 from viewer.report.seats import heard_seats, seat_page
 from viewer.tables import cover_words, facts_of
@@ -50,7 +51,7 @@ def client_pages(
     """
     study = found.study
     after = [sub("What comes next"), items([*_NEXT, *(_NEXT_BARE if drawn.sheets else ())])]
-    pages = [_overview(found, drawn, change, units)]
+    pages = [_overview(found, drawn, change, units), *measured_page(found.measured, drawn.measured)]
     if change is not None:
         pages += change_pages(change, drawn.changes)[:1]
         pages.append(_proposed(found, drawn, units))

@@ -15,6 +15,7 @@ from viewer.report.client import client_pages
 from viewer.report.decay import decay_chapter
 from viewer.report.findings import Contents, Drawn, Findings
 from viewer.report.installer import installer_pages, sheet_pages
+from viewer.report.measured import measured_tables_pages
 from viewer.report.proposal import proposal_pages
 from viewer.report.seats import heard_seats, seat_page, sheets_of_rows, tone_page
 from viewer.sheets import CARD_MM, Sheet
@@ -126,6 +127,7 @@ def _details(found: Findings, drawn: Drawn, units: str) -> Sequence[Contents]:
         if page["curves"] or page["rows"] or page["after"]
     ]
     return [
+        *measured_tables_pages(found.measured, drawn.measured, units),
         *([] if change is None else change_pages(change, drawn.changes)[1:]),
         *surface_pages(study, drawn.pictures, units=units),
         *seats,

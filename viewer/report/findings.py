@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from raytrace import Bass, Comparison, Decay, Proposal, Study, Treatment
+from raytrace import Bass, Comparison, Decay, MeasuredRoom, Proposal, Study, Treatment
 from viewer.sheets import Sheet
 
 Contents = dict[str, Any]
@@ -33,6 +33,8 @@ class Findings:
         What is made and hung; None in a room without panels.
     bass : Bass or None
         What the room does to low notes, where that was asked for.
+    measured : MeasuredRoom or None
+        What was measured in it, where that was given.
     """
 
     study: Study
@@ -43,6 +45,7 @@ class Findings:
     proposal: Proposal | None = None
     treatment: Treatment | None = None
     bass: Bass | None = None
+    measured: MeasuredRoom | None = None
 
 
 @dataclass(frozen=True)
@@ -55,9 +58,9 @@ class Drawn:
         Set-out sheets.
     pictures : dict
         "room", "plan", "section" and treated surfaces to path and caption.
-    curves, tones, decays, changes, bass : sequence of (speaker, seat, path, caption)
-        Charts of level over time, of level over pitch, of decay, of level over time before and after, and of
-        the bass.
+    curves, tones, decays, changes, bass, measured : sequence of (speaker, seat, path, caption)
+        Charts of level over time, of level over pitch, of decay, of level over time before and after, of
+        the bass, and as measured.
     making : sequence of dict
         Pages on making, hanging and builds.
     drawings : sequence of dict
@@ -71,5 +74,6 @@ class Drawn:
     decays: Sequence[Chart] = ()
     changes: Sequence[Chart] = ()
     bass: Sequence[Chart] = ()
+    measured: Sequence[Chart] = ()
     making: Sequence[Contents] = ()
     drawings: Sequence[Contents] = ()

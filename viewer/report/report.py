@@ -2,12 +2,13 @@
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from raytrace import (
     Comparison,
+    MeasuredRoom,
     Proposal,
     Study,
     Treatment,
@@ -32,6 +33,7 @@ from viewer.tables import (
     decay_json,
     making_csv,
     making_json,
+    measured_json,
 )
 
 Progress = Callable[[str, float], None]
@@ -102,6 +104,7 @@ TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
     "arrivals.csv": lambda found: arrivals_csv(found.study),
     "decay.json": lambda found: _json(decay_json(found.study.scene, found.decays)),
     "bass.json": _bass,
+    "measured.json": lambda found: None if found.measured is None else _json(measured_json(found.measured)),
     "comparison.json": _of_comparison(lambda comparison: _json(comparison_json(comparison))),
     "comparison.csv": _of_comparison(comparison_csv),
     "cutlist.json": _of_treatment(lambda treatment: _json(making_json(treatment))),
@@ -117,6 +120,7 @@ def write_report(
     *,
     bare: Study | None = None,
     proposal: Proposal | None = None,
+    measured: MeasuredRoom | None = None,
     style: PrintStyle = PrintStyle(),
     progress: Progress | None = None,
 ) -> Path:
@@ -133,6 +137,8 @@ def write_report(
         Of the same scene without its panels: what the report compares it with, before and after.
     proposal : Proposal, optional
         What led to the study, told in a chapter of its own; its scene file is written too.
+    measured : MeasuredRoom, optional
+        What was measured in the room, told in a chapter of its own.
     style : PrintStyle
         Units, size of the pictures, and whether it tells of the bass.
     progress : callable, optional
@@ -154,7 +160,7 @@ def write_report(
     with moved_into_place(where, origin) as staging:
         told("pictures", 0.0)
         pictures = _draw_pictures(study, staging, style, told)
-        found = _find(study, bare, proposal, style, told)
+        found = replace(_find(study, bare, proposal, style, told), measured=measured)
         told("tables", 0.69)
         for name, text in TEXTS.items():
             if (content := text(found)) is not None:
@@ -229,7 +235,7 @@ def _draw(
     found: Findings, pictures: dict[str, tuple[str, str]], folder: Path, style: PrintStyle, told: Progress
 ) -> Drawn:
     """Charts, sheets, the page and the installer's drawings."""
-    from viewer.charts import draw_bass, draw_changes, draw_curves, draw_decays, draw_tones
+    from viewer.charts import draw_all_measured, draw_bass, draw_changes, draw_curves, draw_decays, draw_tones
     from viewer.page import write_page
 
     study, units, curves = found.study, style.units, folder / "curves"
@@ -249,6 +255,9 @@ def _draw(
         "bass": ()
         if found.bass is None
         else [draw_bass(found.bass, study.scene, study.room, curves / f"bass{_CHARTS}")],
+        "measured": ()
+        if found.measured is None
+        else draw_all_measured(found.measured, curves, suffix=_CHARTS),
         "changes": () if found.comparison is None else draw_changes(found.comparison, curves, suffix=_CHARTS),
     }
     sheets = draw_sheets(study, units=units, paper=style.sheet)

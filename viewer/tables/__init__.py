@@ -15,7 +15,15 @@ if TYPE_CHECKING:
     from viewer.tables.making import making_csv, making_json
     from viewer.tables.making_terminal import making_tables
     from viewer.tables.materials import materials_json, materials_table
-    from viewer.tables.measured import changes_csv, measured_csv, measured_json, measured_tables
+    from viewer.tables.measured import (
+        change_rows,
+        changes_csv,
+        decay_rows,
+        measured_csv,
+        measured_json,
+        measured_tables,
+        peak_rows,
+    )
     from viewer.tables.paths import paths_csv
     from viewer.tables.proposal import (
         before_words,
@@ -58,6 +66,7 @@ __all__ = [
     "builds_json",
     "builds_table",
     "cause_words",
+    "change_rows",
     "changes_csv",
     "clean_json",
     "clean_tables",
@@ -66,6 +75,7 @@ __all__ = [
     "comparison_tables",
     "cover_words",
     "decay_json",
+    "decay_rows",
     "decay_tables",
     "facts_of",
     "fit",
@@ -84,6 +94,7 @@ __all__ = [
     "name_words",
     "other_seat_lines",
     "paths_csv",
+    "peak_rows",
     "proposal_json",
     "proposal_tables",
     "reason_words",

@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
-from rich.console import Group
+from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
@@ -16,11 +16,11 @@ from raytrace import (
     MeasuredBass,
     MeasuredChange,
     MeasuredLeftRight,
+    MeasuredRoom,
     Measurement,
     PeakPart,
     PredictedPeak,
     Returned,
-    Sentence,
     judge_measured,
     measured_left_right,
     unexplained_points,
@@ -35,25 +35,19 @@ _TOLD_DB = -20.0
 _DECAY = ("edt_s", "t20_s", "t30_s", "c50_db", "c80_db", "d50", "ts_s")
 
 
-def measured_json(
-    states: Sequence[tuple[str, Held]],
-    changes: Sequence[MeasuredChange],
-    notes: Sequence[Sentence],
-    corrections: Sequence[Correction] = (),
-    returned: Sequence[Returned] = (),
-    bass: Sequence[tuple[Held, MeasuredBass]] = (),
-) -> dict[str, Any]:
-    """Everything in full precision; null where there is no number. `states`: before and after, or one."""
+def measured_json(found: MeasuredRoom) -> dict[str, Any]:
+    """Everything in full precision; null where there is no number."""
+    states = found.states
     return {
-        "scene": states[-1][1].scene.title,
+        "scene": found.last.scene.title,
         "measured": [_heard_json(name, held, heard) for name, held in states for heard in held.heard],
-        "changes": [_change_json(change) for change in changes],
-        "bass": [_bass_json(held, own) for held, own in bass],
+        "changes": [_change_json(change) for change in found.changes],
+        "bass": [_bass_json(found.last, own) for own in found.bass],
         "left_right": [
             _left_right_json(state, held, own) for state, held in states for own in measured_left_right(held)
         ],
-        "corrections": [*map(_correction_json, corrections), *map(_returned_json, returned)],
-        "notes": [str(note) for note in notes],
+        "corrections": [*map(_correction_json, found.corrections), *map(_returned_json, found.returned)],
+        "notes": [str(note) for note in found.notes],
     }
 
 
@@ -252,16 +246,10 @@ def _figures(change: MeasuredChange) -> tuple[float, ...]:
     )
 
 
-def measured_tables(
-    states: Sequence[tuple[str, Held]],
-    changes: Sequence[MeasuredChange],
-    notes: Sequence[Sentence],
-    *,
-    units: str,
-    everything: bool = False,
-) -> Group:
+def measured_tables(found: MeasuredRoom, *, units: str, everything: bool = False) -> Group:
     """What was heard and who made it, what changed, how sound dies away, and notes."""
-    parts: list[Table | Text] = []
+    states, changes = found.states, found.changes
+    parts: list[RenderableType] = []
     for state, held in states:
         for heard in held.heard:
             place = (
@@ -274,24 +262,41 @@ def measured_tables(
     parts += [Text(line) for state, held in states for line in _left_right(state, held)]
     if changes:
         parts += [*_changes(changes, everything), Text("")]
-    parts += [Text(f"Note: {told(note, units)}", style="dim") for note in notes]
+    parts += [Text(f"Note: {told(note, units)}", style="dim") for note in found.notes]
     return Group(*parts)
+
+
+class PeakRow(NamedTuple):
+    """A measured peak: when, how strong, and the cells ms, dB, made by, predicted dB, sure %."""
+
+    ms: float
+    level_db: float
+    cells: tuple[str, ...]
+
+
+def peak_rows(heard: Measurement) -> list[PeakRow]:
+    """The peaks of a measurement by delay."""
+    rows = []
+    for own in heard.peaks:
+        expected = None if own.made_by is None else heard.predicted.peaks[own.made_by]
+        ms, level_db = 1e3 * own.peak.delay_s, own.peak.level_db
+        cells = (
+            f"{ms:.2f}",
+            decibels(level_db),
+            _made_by(heard, own),
+            "" if expected is None else decibels(expected.level_db),
+            f"{100.0 * own.confidence:.0f}",
+        )
+        rows.append(PeakRow(ms, level_db, cells))
+    return rows
 
 
 def _peaks(title: str, heard: Measurement, everything: bool) -> Table:
     heads = ["ms", "dB", "made by", "predicted dB", "sure %"]
     table = grid(heads, numbers=["ms", "dB", "predicted dB", "sure %"], title=f"Measured: {title}")
-    for own in heard.peaks:
-        if not everything and own.peak.level_db < _TOLD_DB:
-            continue
-        expected = None if own.made_by is None else heard.predicted.peaks[own.made_by]
-        table.add_row(
-            f"{1e3 * own.peak.delay_s:.2f}",
-            decibels(own.peak.level_db),
-            _made_by(heard, own),
-            "" if expected is None else decibels(expected.level_db),
-            f"{100.0 * own.confidence:.0f}",
-        )
+    for row in peak_rows(heard):
+        if everything or row.level_db >= _TOLD_DB:
+            table.add_row(*row.cells)
     return table
 
 
@@ -357,6 +362,13 @@ def _counted(count: int, what: str) -> str:
 def _decay(heard: Measurement) -> Table:
     bands = [f"{band}" for band in BAND_NAMES]
     table = grid(["Hz", *bands], numbers=bands, title="Decay as measured")
+    for row in decay_rows(heard):
+        table.add_row(*row)
+    return table
+
+
+def decay_rows(heard: Measurement) -> list[list[str]]:
+    """Decay figures as cells, a label and eight octaves; empty where the record does not hold them."""
     p = heard.decay.parameters
     rows = (
         ("EDT s", p.edt_s, 2),
@@ -368,28 +380,35 @@ def _decay(heard: Measurement) -> Table:
         ("Ts ms", 1e3 * p.ts_s, 0),
         ("range dB", heard.decay.range_db, 0),
     )
-    for label, values, digits in rows:
-        table.add_row(label, *("" if not math.isfinite(x) else f"{x:.{digits}f}" for x in values))
-    return table
+    return [
+        [label, *("" if not math.isfinite(x) else f"{x:.{digits}f}" for x in values)]
+        for label, values, digits in rows
+    ]
 
 
-def _changes(changes: Sequence[MeasuredChange], everything: bool) -> Iterable[Table | Text]:
-    heads = ["speaker", "seat", "arrival", "ms", "before dB", "after dB", "change dB", "predicted dB"]
-    table = grid(heads, numbers=heads[3:], title="Before and after, as measured and as predicted")
-    shown = [change for change in changes if everything or change.before_db >= _TOLD_DB]
-    for change in shown:
-        fell = change.after_db - change.before_db
-        predicted = change.predicted_after_db - change.predicted_before_db
-        table.add_row(
+def change_rows(changes: Sequence[MeasuredChange]) -> list[list[str]]:
+    """Changes as cells: speaker, seat, arrival, ms, before, after, change and predicted change in dB."""
+    return [
+        [
             change.speaker,
             change.seat,
             _path_words(change.peak.parts[0]),
             f"{1e3 * change.peak.delay_s:.2f}",
             decibels(change.before_db),
             decibels(change.after_db),
-            signed(fell),
-            signed(predicted),
-        )
+            signed(change.after_db - change.before_db),
+            signed(change.predicted_after_db - change.predicted_before_db),
+        ]
+        for change in changes
+    ]
+
+
+def _changes(changes: Sequence[MeasuredChange], everything: bool) -> Iterable[Table | Text]:
+    heads = ["speaker", "seat", "arrival", "ms", "before dB", "after dB", "change dB", "predicted dB"]
+    table = grid(heads, numbers=heads[3:], title="Before and after, as measured and as predicted")
+    shown = [change for change in changes if everything or change.before_db >= _TOLD_DB]
+    for row in change_rows(shown):
+        table.add_row(*row)
     yield table
     if len(shown) < len(changes):
         weak = _counted(len(changes) - len(shown), "arrival")

@@ -21,6 +21,7 @@ from viewer.words.figures import (
     signed,
 )
 from viewer.words.letters import boxes_words, missing_letters
+from viewer.words.measured import did_it_work
 from viewer.words.moving import (
     ARRANGEMENTS_EXPLAINED,
     VARIANT_HEAD,
@@ -136,6 +137,7 @@ __all__ = [
     "cover_cells",
     "cover_left_out",
     "decibels",
+    "did_it_work",
     "falls_short",
     "first_verdicts",
     "force_words",
