@@ -110,13 +110,13 @@ def _drawing(hz: Floats, curves: list[tuple[str, str, Floats]]) -> str:
     for level in np.arange(_LOWEST_DB, highest + 1.0, _STEP_DB):
         y = float(down(np.array(level)))
         figure = f"{level:.0f}".replace("-", "−")
-        marks.append(_line((_LEFT, y), (_LEFT + wide, y)))
-        marks.append(_text((_LEFT - 5, y + 4), "end", figure))
+        marks.append(svg_line((_LEFT, y), (_LEFT + wide, y)))
+        marks.append(svg_text((_LEFT - 5, y + 4), "end", figure))
     for tick in _TICKS_HZ:
         x = float(across(np.array(tick, np.float64)))
-        marks.append(_line((x, _TOP), (x, _TOP + high)))
+        marks.append(svg_line((x, _TOP), (x, _TOP + high)))
         words, anchor = (f"{tick} Hz", "end") if tick == _TICKS_HZ[-1] else (f"{tick}", "middle")
-        marks.append(_text((x, _HIGH - 6), anchor, words))
+        marks.append(svg_text((x, _HIGH - 6), anchor, words))
     for colour, dash, level_db in curves:
         pairs = " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(across(hz), down(level_db), strict=True))
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
@@ -124,12 +124,14 @@ def _drawing(hz: Floats, curves: list[tuple[str, str, Floats]]) -> str:
     return "".join(marks)
 
 
-def _line(start: tuple[float, float], end: tuple[float, float]) -> str:
+def svg_line(start: tuple[float, float], end: tuple[float, float], *, colour: str = look.HAIRLINE) -> str:
+    """A straight line as a mark."""
     (x1, y1), (x2, y2) = start, end
     ends = f'x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"'
-    return f'<line {ends} stroke="{look.HAIRLINE}"/>'
+    return f'<line {ends} stroke="{colour}"/>'
 
 
-def _text(at: tuple[float, float], anchor: str, words: str) -> str:
+def svg_text(at: tuple[float, float], anchor: str, words: str) -> str:
+    """Small words as a mark."""
     place = f'x="{at[0]:.1f}" y="{at[1]:.1f}" text-anchor="{anchor}"'
     return f'<text {place} font-size="11" fill="{look.MUTED}">{words}</text>'

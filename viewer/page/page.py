@@ -15,10 +15,11 @@ from viewer import look
 from viewer.files import Origin, OutputRefused, Place, check_origin, refusing_trouble, write_whole
 from viewer.page.bass import bass_section
 from viewer.page.contents import page_contents
+from viewer.page.measured import measured_section
 from viewer.words import judged_how, today
 
 if TYPE_CHECKING:
-    from raytrace import Bass
+    from raytrace import Bass, MeasuredRoom
 
 PAGE = "page"
 """What a page is called in its record."""
@@ -35,6 +36,7 @@ def write_page(
     *,
     units: str = "metric",
     bass: "Bass | None" = None,
+    measured: "MeasuredRoom | None" = None,
 ) -> Path:
     """Write the page of a study.
 
@@ -50,6 +52,8 @@ def write_page(
         Of the sizes of panels.
     bass : Bass, optional
         Of the room as it is in the end: map of the floor, and the curve now and from the best place.
+    measured : MeasuredRoom, optional
+        What was measured in it: whether it worked, and the curve.
 
     Returns
     -------
@@ -63,7 +67,7 @@ def write_page(
     """
     place, origin = Place.of(where), Origin.of(PAGE, (after or study).scene)
     check_page(place, origin)
-    write_whole(place.path, page_text(study, after, units=units, bass=bass))
+    write_whole(place.path, page_text(study, after, units=units, bass=bass, measured=measured))
     return place.path
 
 
@@ -97,7 +101,12 @@ def _record(text: str) -> dict[str, Any]:
 
 
 def page_text(
-    study: Study, after: Study | None = None, *, units: str = "metric", bass: "Bass | None" = None
+    study: Study,
+    after: Study | None = None,
+    *,
+    units: str = "metric",
+    bass: "Bass | None" = None,
+    measured: "MeasuredRoom | None" = None,
 ) -> str:
     """The whole page: markup, style, program, library and data in one text.
 
@@ -119,6 +128,7 @@ def page_text(
             f"<p>{html.escape(line)}</p>" for line in (judged_how(after or study), *today(after or study))
         ),
         bass=bass_section(bass),
+        measured=measured_section(measured),
         style=style,
         # Inside a script element only "<" could end it.
         room=contents.replace("<", "\\u003c"),

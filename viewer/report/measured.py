@@ -19,12 +19,12 @@ _HOW = (
 
 
 def measured_page(found: MeasuredRoom | None, charts: Sequence[Chart]) -> list[Contents]:
-    """The client's page: three sentences and one picture; none where nothing was measured."""
+    """The client's page: three sentences, pictures of two speakers at most; none without a measurement."""
     if found is None:
         return []
     answer, *more = did_it_work(found)
     blocks: list[Block] = [sub(answer), items(more)]
-    for _, _, path, caption in charts[:1]:
+    for _, _, path, caption in charts[:2]:
         blocks += [picture(path, caption), small(f"{caption} {_HOW}")]
     title = MEASURED_TITLE if len(found.states) > 1 else "What was measured"
     return [page("Measured at the seat", title, blocks)]

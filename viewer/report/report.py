@@ -265,7 +265,7 @@ def _draw(
         _write_set_out(study, sheets, folder, style, told)
     told(_PAGE, 0.9)
     before, *after = (study,) if found.bare is None else (found.bare, study)
-    write_page(before, folder / _PAGE, *after, units=units, bass=found.bass)
+    write_page(before, folder / _PAGE, *after, units=units, bass=found.bass, measured=found.measured)
     told("making", 0.91)
     making = _draw_making(study, found.treatment, folder, units) if "workshop" in style.readers else []
     told("drawings", 0.915)
