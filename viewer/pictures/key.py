@@ -84,8 +84,8 @@ SIGNS: dict[str, tuple[str, Callable[[_Brush], None]]] = {
     "panel": ("panel", lambda brush: brush.area(look.PANEL, look.PANEL_EDGE)),
     "chosen": ("selected reflection", _chosen),
     "cut": ("cut through", _cut),
-    "met": ("points of surfaces with this extra path", _chosen),
-    "air": ("points in the air with this extra path", lambda brush: brush.line(look.HAIRLINE, 5)),
+    "met": ("points on surfaces", _chosen),
+    "air": ("points in the air", lambda brush: brush.line(look.HAIRLINE, 5)),
     "sound": ("where the sound is", lambda brush: brush.disc(14, _STRONG)),
 }
 
