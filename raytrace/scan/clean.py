@@ -288,7 +288,6 @@ def _account(placed: _Placed, file: str, settings: ScanSettings, reading: Readin
         for loop in find_holes(placed.welded.points, placed.welded.triangles)
     ]
     holes = [hole for hole in holes if not _is_under(hole, blocks)]
-    n_flipped = _n_flipped(scan, planes, owner)
     return CleanRoom(
         file=file,
         shape=shape,
@@ -300,7 +299,7 @@ def _account(placed: _Placed, file: str, settings: ScanSettings, reading: Readin
         turn_deg=0.0,
         move=(0.0, 0.0, 0.0),
         noise_mm=1000.0 * scan.noise_m,
-        report=tuple(_told(placed, shape, surfaces, n_flipped)),
+        report=tuple(_told(placed, shape, surfaces, owner)),
         points=scan.points,
         triangles=scan.triangles,
         owner=place[owner],
@@ -390,19 +389,27 @@ def _dropped(welded: Welded, starts: Ints) -> list[str]:
     told = []
     degenerate = welded.degenerate + int((np.diff(starts) < 3).sum())
     if welded.repeated:
-        told.append(f"{welded.repeated} repeated faces dropped")
+        told.append(f"{counted(welded.repeated, 'repeated face')} dropped")
     if degenerate:
-        told.append(f"{degenerate} faces without area dropped")
+        told.append(f"{counted(degenerate, 'face')} without area dropped")
     if welded.strays:
-        told.append(f"{welded.strays} stray points dropped with the faces at them: far from all round them")
+        told.append(
+            f"{counted(welded.strays, 'stray point')} dropped with the faces there: far from all round them"
+        )
     return told
 
 
-def _told(placed: _Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...], n_flipped: int) -> list[str]:
-    """What was done, in sentences."""
+def counted(n: int, what: str) -> str:
+    """So many of something, one of it in the singular."""
+    return f"{n} {what}" + ("" if n == 1 else "s")
+
+
+def _told(placed: _Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...], owner: Ints) -> list[str]:
+    """What was done, in sentences; `owner`: which plane each triangle is of."""
+    n_flipped = _n_flipped(placed.scan, placed.planes, owner)
     told = []
     if n_flipped:
-        told.append(f"{n_flipped} faces looked away from the air and were turned round")
+        told.append(f"{counted(n_flipped, 'face')} turned round that looked away from the air")
     if shape.off_m > 0.0005:
         told.append(f"corners moved by up to {1000 * shape.off_m:.0f} mm to make the room a {shape.kind}")
     if placed.outline.gap_m > 0.3:
@@ -410,7 +417,11 @@ def _told(placed: _Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...],
             f"walls drawn on by up to {placed.outline.gap_m:.2f} m to their corners: look at those corners"
         )
     for wall in placed.outline.left_out:
-        told.append(f"an upright plane {wall.length_m:.2f} m long is no part of the outline and was left out")
+        n_faces = len(np.unique(placed.scan.face[owner == wall.plane]))
+        told.append(
+            f"an upright plane {wall.length_m:.2f} m long is no part of the outline: its "
+            f"{counted(n_faces, 'face')} stand as furniture or are set aside"
+        )
     curve = _curve(shape)
     if curve:
         worst = max(surface.p95_mm for surface in surfaces if surface.name in curve)

@@ -16,6 +16,7 @@ _LEAST_TOP_M2 = 0.06
 _THINNEST_M = 0.01  # a scene takes no thinner things
 _ON_FLOOR_M = 0.20
 _SIDE_M = 0.12  # how far from where its points end a side may lie
+_WALL_M = 0.25  # what hangs overhead and ends so near to a wall without a side of its own runs on to it
 _LEVEL, _UPRIGHT = 0.9, 0.2
 _OVERHEAD_M, _LONG = 1.8, 3.0  # what begins above a head and is so many times as long as high is no cupboard
 
@@ -79,6 +80,7 @@ def find_furniture(
     label = np.full(len(scan.points), -1)
     for k, plane in enumerate(planes):
         label[plane.members] = -2 if k in shell else k
+    walls = [plane for k, plane in enumerate(planes) if k in shell and abs(plane.normal[2]) < _UPRIGHT]
     blocks: list[ScanBlock] = []
     aside: list[SetAside] = []
     stray_m2, n_stray = 0.0, 0
@@ -94,7 +96,7 @@ def find_furniture(
             x, y, z = (float(middle) for middle in points.mean(axis=0))
             aside.append(SetAside("clutter", (x, y, z), area_m2, n_triangles))
         else:
-            blocks += _blocks(scan, own, points, room_deg)
+            blocks += _blocks(scan, (own, walls), points, room_deg)
     aside.sort(key=lambda thing: -thing.area_m2)
     if n_stray:
         aside.append(SetAside("stray points", None, stray_m2, n_stray))
@@ -121,10 +123,17 @@ def _groups(scan: Surfels, label: Ints) -> list[Ints]:
     return sorted(pieces, key=len, reverse=True)
 
 
-def _blocks(scan: Surfels, planes: list[Plane], points: Floats, room_deg: float) -> list[ScanBlock]:
-    """One block for each top of a piece of furniture; one round all of it where it has none."""
-    sides = [plane for plane in planes if abs(plane.normal[2]) < _UPRIGHT]
-    yaw_deg = _yaw_deg(scan, sides, room_deg)
+def _blocks(
+    scan: Surfels, faces: tuple[list[Plane], list[Plane]], points: Floats, room_deg: float
+) -> list[ScanBlock]:
+    """One block for each top of a piece of furniture; one round all of it where it has none.
+
+    `faces`: its own planes, and the walls of the room.
+    """
+    planes, walls = faces
+    own_sides = [plane for plane in planes if abs(plane.normal[2]) < _UPRIGHT]
+    yaw_deg = _yaw_deg(scan, own_sides, room_deg)
+    sides = own_sides, walls
     tops = [plane for plane in planes if plane.normal[2] > _LEVEL]
     tops = [plane for plane in tops if scan.weights[plane.members].sum() >= _LEAST_TOP_M2]
     under = [plane for plane in planes if plane.normal[2] < -_LEVEL]
@@ -165,9 +174,15 @@ def _yaw_deg(scan: Surfels, sides: list[Plane], room_deg: float) -> float:
 
 
 def _block(
-    scan: Surfels, points: Floats, sides: list[Plane], *, yaw_deg: float, z_m: tuple[float, float]
+    scan: Surfels,
+    points: Floats,
+    sides: tuple[list[Plane], list[Plane]],
+    *,
+    yaw_deg: float,
+    z_m: tuple[float, float],
 ) -> ScanBlock:
-    """The block under some points, out to the sides that were seen, else to where the points end."""
+    """The block under some points, out to sides that were seen, to a wall close by, or to where they end."""
+    own_sides, walls = sides
     bottom_m, top_m = z_m
     cosine, sine = np.cos(np.radians(yaw_deg)), np.sin(np.radians(yaw_deg))
     ends = []
@@ -177,15 +192,30 @@ def _block(
             end = float(np.percentile(reach, share))
             seen = [
                 float(np.median(scan.points[side.members][:, :2] @ axis))
-                for side in sides
+                for side in own_sides
                 if side.normal[:2] @ axis * sign > 0.95
             ]
-            ends.append(min(seen, key=lambda at: abs(at - end), default=end))
-            ends[-1] = ends[-1] if abs(ends[-1] - end) <= _SIDE_M else end
+            nearest = min(seen, key=lambda at: abs(at - end), default=np.inf)
+            if abs(nearest - end) > _SIDE_M:
+                nearest = end
+                if bottom_m > _OVERHEAD_M:
+                    nearest += sign * _to_wall_m(points, walls, sign * axis)
+            ends.append(nearest)
     u, v = 0.5 * (ends[0] + ends[1]), 0.5 * (ends[2] + ends[3])
     centre = (float(cosine * u - sine * v), float(sine * u + cosine * v), 0.5 * (bottom_m + top_m))
     size = (abs(ends[1] - ends[0]), abs(ends[3] - ends[2]), top_m - bottom_m)
     return ScanBlock("", centre, size, yaw_deg)
+
+
+def _to_wall_m(points: Floats, walls: list[Plane], way: Floats) -> float:
+    """How far it is from where points end, a way (2,) along, to a wall close by; 0 where none is. [m]"""
+    end = points[np.argsort(points[:, :2] @ way)[-max(len(points) // 100, 1)], :2]
+    gaps_m = [
+        float(wall.offset - wall.normal[:2] @ end) / float(wall.normal[:2] @ way)
+        for wall in walls
+        if wall.normal[:2] @ way < -0.95
+    ]
+    return min((gap_m for gap_m in gaps_m if 0.0 < gap_m <= _WALL_M), default=0.0)
 
 
 def _named(blocks: list[ScanBlock]) -> list[ScanBlock]:

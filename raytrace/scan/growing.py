@@ -1,5 +1,6 @@
 """Planes out of noise: regions grown from the smoothest points outwards, refitted, and merged."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ Bools = NDArray[np.bool_]
 _REFITS = 6
 _LAST_TURNS = 2.5  # times the angle, for the points that a finished plane takes up at last
 _SMALLEST_M2, _FEWEST_POINTS = 0.02, 12  # what is smaller has no plane of its own
+_BESIDE = 9  # the next ones all round; farther ones would leap over gaps
 _MOST_PLANES = 400
 _SEAM = 0.75  # share of a plane's points that could be of others, where it is none
 _ONE_DEG, _MOST_DEG, _ONE_GAP_M = 4.0, 15.0, 0.35  # pieces that turn by less and lie nearer may be one plane
@@ -102,33 +104,51 @@ def _grown(scan: Surfels, seed: int, free: Bools, *, reach_m: float, same: float
     offset = float(np.median(scan.points[around] @ normal))
     before = -1
     for _ in range(_REFITS):
-        near = np.abs(scan.points @ normal - offset) <= reach_m
-        fits = free & near & (np.abs(scan.normals @ normal) >= same)
-        if not fits[seed]:
+        fits = _lies_in(scan, (normal, offset), free, reach_m=reach_m, same=same)
+        if not fits(np.array([seed]))[0]:
             return None
-        members = _connected(scan.neighbours, seed, fits)
+        members = reached_from(scan.neighbours, seed, fits)
         if len(members) < _FEWEST_POINTS or scan.weights[members].sum() < _SMALLEST_M2:
             return None
         if len(members) == before:
             break
         before = len(members)
         normal, offset = fit_plane(scan.points[members], scan.weights[members])
-    near = np.abs(scan.points @ normal - offset) <= reach_m
     # Points in the middle of it whose own normals are off by noise alone would grow planes of their own.
-    turned = np.abs(scan.normals @ normal) >= np.cos(_LAST_TURNS * np.arccos(same))
-    return Plane(normal, offset, _connected(scan.neighbours, seed, free & near & turned))
+    turned = float(np.cos(_LAST_TURNS * np.arccos(same)))
+    fits = _lies_in(scan, (normal, offset), free, reach_m=reach_m, same=turned)
+    return Plane(normal, offset, reached_from(scan.neighbours, seed, fits))
 
 
-def _connected(neighbours: Ints, seed: int, fits: Bools) -> Ints:
-    """All points that can be reached from one through neighbours that fit."""
-    left = fits.copy()
-    left[seed] = False
+def _lies_in(
+    scan: Surfels, plane: tuple[Floats, float], free: Bools, *, reach_m: float, same: float
+) -> Callable[[Ints], Bools]:
+    """Tells which of some points are free, lie in a plane and are turned as it is."""
+    normal, offset = plane
+
+    def fits(rows: Ints) -> Bools:
+        near = np.abs(scan.points[rows] @ normal - offset) <= reach_m
+        found: Bools = free[rows] & near & (np.abs(scan.normals[rows] @ normal) >= same)
+        return found
+
+    return fits
+
+
+def reached_from(neighbours: Ints, seed: int, fits: Callable[[Ints], Bools]) -> Ints:
+    """All points that can be reached from one through neighbours that fit.
+
+    `fits` is asked of points next to those reached only: in a soup of triangles, where nothing goes on, that
+    are a few for each seed and not the whole scan.
+    """
+    seen = np.zeros(len(neighbours), bool)
+    seen[seed] = True
     reached = [front := np.array([seed])]
-    nearest = neighbours[:, :9]  # the next ones all round; farther ones would leap over gaps
+    nearest = neighbours[:, :_BESIDE]
     while len(front):
-        beside = nearest[front].reshape(-1)
-        front = np.unique(beside[left[beside]])
-        left[front] = False
+        beside = np.unique(nearest[front].reshape(-1))
+        beside = beside[~seen[beside]]
+        seen[beside] = True
+        front = beside[fits(beside)]
         reached.append(front)
     return np.concatenate(reached)
 

@@ -7,7 +7,7 @@ import pytest
 
 from raytrace.reflections import find_arrivals
 from raytrace.room import MeshError, build_room
-from raytrace.scan import ScanSettings, clean_scan, draft_scene
+from raytrace.scan import ScanSettings, clean_scan, draft_scene, growing
 from raytrace.scene import load_scene
 from tests.support.scans import (
     DESK,
@@ -279,7 +279,7 @@ def test_a_vertex_kilometres_away_is_a_stray_and_no_room(tmp_path):
     room = clean_scan(path)
     assert room.shape.kind == "box"
     assert len(room.points) < 20_000  # its triangles, kilometres long, would be millions of pieces
-    assert any("stray points dropped" in line for line in room.report)
+    assert any("1 stray point dropped" in line for line in room.report)
 
 
 def test_what_hangs_long_under_the_ceiling_is_a_beam(tmp_path):
@@ -291,6 +291,31 @@ def test_what_hangs_long_under_the_ceiling_is_a_beam(tmp_path):
     (beam,) = clean_scan(written(tmp_path, truth)).objects
     assert beam.name == "beam 1"
     assert beam.centre[2] == pytest.approx(2.225, abs=0.01)  # what is promised of surfaces
+
+
+def test_a_beam_from_wall_to_wall_ends_at_both_walls(tmp_path):
+    low, high = (1.6, 0.0, 2.1), (1.9, 2.8, 2.35)
+    truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4)
+    (x0, y0, z0), (x1, y1, z1) = low, high
+    for x, turn in ((x0, 1), (x1, -1)):
+        truth.add([(x, y1, z0), (x, y0, z0), (x, y0, z1), (x, y1, z1)][::turn])
+    truth.add([(x0, y1, z0), (x1, y1, z0), (x1, y0, z0), (x0, y0, z0)])
+    truth.add([(x0, y0, z1), (x1, y0, z1), (x1, y1, z1), (x0, y1, z1)])
+    (beam,) = clean_scan(written(tmp_path, truth)).objects
+    assert max(beam.size[:2]) == pytest.approx(2.8, abs=0.02)  # two surfaces of 10 mm
+
+
+def test_growing_looks_only_at_what_lies_beside_it():
+    neighbours = (np.arange(1000)[:, None] + np.arange(9)) % 1000
+    asked = []
+
+    def nothing_fits(rows):
+        asked.extend(rows.tolist())
+        return np.zeros(len(rows), bool)
+
+    # In a soup of triangles no neighbour fits: eight are looked at for each seed, not a thousand.
+    assert growing.reached_from(neighbours, 5, nothing_fits).tolist() == [5]
+    assert asked == [6, 7, 8, 9, 10, 11, 12, 13]
 
 
 def test_the_shipped_scene_is_what_its_scan_becomes():
