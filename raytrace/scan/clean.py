@@ -12,7 +12,7 @@ from raytrace.scan.furniture import ScanBlock, SetAside, find_furniture
 from raytrace.scan.growing import Plane, grow_planes, label_triangles
 from raytrace.scan.holes import ScanHole, find_holes, hole_area_m2
 from raytrace.scan.looking import air_side, share_open_behind, sight_in
-from raytrace.scan.outline import NoOutline, Outline, close_outline, seen_wall
+from raytrace.scan.outline import PATCH, NoOutline, Outline, close_outline, seen_wall
 from raytrace.scan.reading import Reading, propose_reading
 from raytrace.scan.shapes import RoomShape, shape_of, turn_for
 from raytrace.scan.surfels import Surfels, Welded, surfels, weld, without_strays
@@ -43,6 +43,8 @@ class ScanSettings:
         How far points may turn from and lie off a plane. [deg], [m]
     tolerance_m : float
         How far corners may be moved to make a simple shape. [m]
+    patch_wall : bool
+        Whether a single wall that was not scanned may be put where the floor ends.
     """
 
     unit: str | None = None
@@ -51,6 +53,7 @@ class ScanSettings:
     angle_deg: float = 10.0
     distance_m: float = 0.03
     tolerance_m: float = 0.015
+    patch_wall: bool = False
 
 
 @dataclass(frozen=True)
@@ -98,6 +101,8 @@ class CleanRoom:
     points, triangles, owner : (n, 3) float, (m, 3) int, (m,) int
         The scan in the room's frame, and which surface each triangle became: a row of `surfaces`; from
         there on what was cut off as furniture; -1 what was set aside.
+    patched : tuple of str
+        Walls that were not scanned and put where the floor ends.
     """
 
     file: str
@@ -114,6 +119,7 @@ class CleanRoom:
     points: Floats
     triangles: Ints
     owner: Ints
+    patched: tuple[str, ...] = ()
 
 
 def clean_scan(
@@ -153,7 +159,7 @@ def clean_scan(
     tell("looking about in the room", 0.7)
     planes, shell = _sides(scan, planes)
     try:
-        outline, floor, roof = _shell(scan, planes, shell)
+        outline, floor, roof = _shell(scan, planes, shell, settings.patch_wall)
     except NoOutline as problem:
         raise MeshError(f"{path.name}: {problem}") from None
     turn_deg = turn_for(outline.corners, tolerance_m=settings.tolerance_m) + settings.turn_deg
@@ -215,14 +221,18 @@ def _floor_m(scan: Surfels, planes: list[Plane]) -> float:
     return float(scan.points[:, 2].min() if floor is None else np.median(scan.points[floor.members][:, 2]))
 
 
-def _shell(scan: Surfels, planes: list[Plane], shell: set[int]) -> tuple[Outline, int, list[int]]:
+def _shell(
+    scan: Surfels, planes: list[Plane], shell: set[int], patch_wall: bool
+) -> tuple[Outline, int, list[int]]:
     """The outline that the walls close, and which planes are the floor and the roof."""
     walls = [
         seen_wall(scan.points[planes[k].members], planes[k].normal, k)
         for k in sorted(shell)
         if abs(planes[k].normal[2]) <= _UPRIGHT
     ]
-    outline = close_outline([wall for wall in walls if wall.length_m >= _LEAST_WALL_M])
+    ground = _floor_of(scan, planes) if patch_wall else None
+    floor_points = None if ground is None else scan.points[ground.members][:, :2]
+    outline = close_outline([wall for wall in walls if wall.length_m >= _LEAST_WALL_M], floor_points)
     roof = [k for k in sorted(shell) if planes[k].normal[2] < _OVERHEAD]
     roof = [k for k in roof if scan.weights[planes[k].members].sum() >= _LEAST_ROOF_M2]
     floor = next((k for k in sorted(shell) if planes[k].normal[2] > _LEVEL), None)
@@ -279,6 +289,7 @@ def _account(placed: _Placed, file: str, settings: ScanSettings, reading: Readin
     blocks, aside = find_furniture(scan, planes, own, room_deg=0.0)
     owner = label_triangles(scan, planes)
     names = list(dict.fromkeys(name for name, _, _ in fitted.values()))
+    patched = _patched(placed, shape, set(names))
     place = np.full(len(planes) + 1, -1)
     for k in range(len(planes)):
         place[k] = names.index(fitted[k][0]) if k in fitted else len(names)
@@ -288,6 +299,8 @@ def _account(placed: _Placed, file: str, settings: ScanSettings, reading: Readin
         for loop in find_holes(placed.welded.points, placed.welded.triangles)
     ]
     holes = [hole for hole in holes if not _is_under(hole, blocks)]
+    # The largest hole of a scan without a wall is the wall.
+    holes = holes[1:] if patched and holes else holes
     return CleanRoom(
         file=file,
         shape=shape,
@@ -299,11 +312,26 @@ def _account(placed: _Placed, file: str, settings: ScanSettings, reading: Readin
         turn_deg=0.0,
         move=(0.0, 0.0, 0.0),
         noise_mm=1000.0 * scan.noise_m,
-        report=tuple(_told(placed, shape, surfaces, owner)),
+        report=(*_patch_words(shape, patched), *_told(placed, shape, surfaces, owner)),
+        patched=patched,
         points=scan.points,
         triangles=scan.triangles,
         owner=place[owner],
     )
+
+
+def _patched(placed: _Placed, shape: RoomShape, seen: set[str]) -> tuple[str, ...]:
+    """Walls of a shape that no plane of the scan became, where one was put in."""
+    if all(wall.plane != PATCH for wall in placed.outline.walls):
+        return ()
+    return tuple(name for name in shape.walls if name not in seen)
+
+
+def _patch_words(shape: RoomShape, patched: tuple[str, ...]) -> list[str]:
+    return [
+        f"no {name} was scanned: one of {shape.area_m2(name):.2f} m² stands where the floor ends; measure it"
+        for name in patched
+    ]
 
 
 def _roof_plane(plane: Plane) -> RoofPlane:
@@ -330,6 +358,8 @@ def _fitted(placed: _Placed, shape: RoomShape) -> Fit:
         size = float(np.linalg.norm(normal))
         fitted[k] = (best.name, normal / size, -best.height / size)
     for wall in placed.outline.walls:
+        if wall.plane == PATCH:
+            continue
         points = placed.scan.points[placed.planes[wall.plane].members][:, :2]
         fitted[wall.plane] = _nearest_wall(shape, points, placed.planes[wall.plane].normal)
     return fitted

@@ -1,5 +1,6 @@
 """Upright planes of a scan -> the outline of its room: which wall follows which, and where they meet."""
 
+import contextlib
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,12 @@ Ints = NDArray[np.int64]
 
 _PARALLEL = np.sin(np.radians(4.0))
 _FAR_M = 2.5  # farther from where two walls were seen, they do not meet
+_NEAR_M = 0.5  # a wall whose neighbour has to be drawn on farther may have lost one
+_LEAST_PATCH_M, _SQUARE = 0.5, 0.3
 _ONE_M = 0.02  # walls in one line that differ by less are one
+
+
+PATCH = -1
 
 
 class NoOutline(ValueError):
@@ -30,7 +36,7 @@ class SeenWall:
     start, end : (2,) float
         With the air on the left on the way from start to end. [m]
     plane : int
-        Which plane of the scan it is.
+        Which plane of the scan it is; `PATCH` for one that nobody saw.
     """
 
     normal: Floats
@@ -77,14 +83,67 @@ def seen_wall(points: Floats, normal: Floats, plane: int) -> SeenWall:
     return SeenWall(flat, offset, start, end, plane)
 
 
-def close_outline(walls: list[SeenWall]) -> Outline:
+def close_outline(walls: list[SeenWall], floor: Floats | None = None) -> Outline:
     """The largest closed outline that walls make, each followed by the one that starts where it ends.
+
+    Parameters
+    ----------
+    walls : list of SeenWall
+    floor : (n, 2) float, optional
+        Points of the floor: where they are given, a single wall that is missing is put where the floor ends.
 
     Raises
     ------
     NoOutline
         If they close none.
     """
+    try:
+        return _closed(walls)
+    except NoOutline:
+        for before, after in _open_pairs(walls) if floor is not None else ():
+            patch = _patch(before, after, floor)
+            if patch is not None:
+                with contextlib.suppress(NoOutline):
+                    return _closed([*walls, patch])
+        raise
+
+
+def _open_pairs(walls: list[SeenWall]) -> list[tuple[SeenWall, SeenWall]]:
+    """Walls that may end and start at a missing one: the two that lack a neighbour, the longest first."""
+    lonely = [
+        (before, after)
+        for before in walls
+        if min((_cost_m(before, other) for other in walls), default=0.0) >= _NEAR_M
+        for after in walls
+        if after is not before and min(_cost_m(other, after) for other in walls) >= _NEAR_M
+    ]
+    return sorted(lonely, key=lambda pair: -(pair[0].length_m + pair[1].length_m))
+
+
+def _patch(before: SeenWall, after: SeenWall, floor: Floats) -> SeenWall | None:
+    """A wall from where one ends to where another starts, as far out as the floor goes there."""
+    step = after.start - before.end
+    length = float(np.linalg.norm(step))
+    if length < _LEAST_PATCH_M:
+        return None
+    along = step / length
+    # A missing wall stands square to those beside it, wherever these were lost from sight.
+    beside = before.end - before.start
+    beside = beside / np.linalg.norm(beside)
+    if abs(float(along @ beside)) < _SQUARE:
+        along = np.array([-beside[1], beside[0]])
+    normal = np.array([-along[1], along[0]])
+    reach = (floor - before.end) @ along
+    own = floor[(reach > 0.0) & (reach < length)]
+    if not len(own):
+        return None
+    offset = float(np.percentile(own @ normal, 0.5))
+    ends = (before.end - before.end @ normal * normal, after.start - after.start @ normal * normal)
+    return SeenWall(normal, offset, ends[0] + offset * normal, ends[1] + offset * normal, PATCH)
+
+
+def _closed(walls: list[SeenWall]) -> Outline:
+    """The largest closed outline of walls that were seen, or `NoOutline`."""
     from scipy.optimize import linear_sum_assignment
 
     if len(walls) < 3:
@@ -109,7 +168,8 @@ def close_outline(walls: list[SeenWall]) -> Outline:
         lengths = ", ".join(f"{wall.length_m:.2f}" for wall in walls[:12])
         raise NoOutline(
             f"the {len(walls)} walls that were found ({lengths} m long) close no outline: where one is "
-            "missing from the scan, scan it too, or describe the room by its numbers (hitspot new)"
+            "missing from the scan, scan it too, close it with --patch MATERIAL, or describe the room by its "
+            "numbers (hitspot new)"
         )
     return best
 

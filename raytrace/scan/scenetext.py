@@ -63,7 +63,7 @@ def draft_scene(room: CleanRoom, path: Path, *, patch: str | None = None) -> Sce
         If the cleaned room makes no scene.
     """
     mesh_name = f"{path.stem}-room.obj"
-    head = _head(room, path.stem) + room_text(room.shape, mesh_name) + _surfaces(room)
+    head = _head(room, path.stem) + room_text(room.shape, mesh_name) + _surfaces(room, patch)
     places, notes = find_places(room.shape, room.objects)
     objects = _objects(room)
     if room.shape.kind == "mesh":
@@ -134,14 +134,19 @@ def room_text(shape: RoomShape, mesh_name: str) -> str:
     return "\n".join(lines) + "\n\n"
 
 
-def _surfaces(room: CleanRoom) -> str:
+def _surfaces(room: CleanRoom, patch: str | None) -> str:
     fits = "".join(
         f"#   {surface.name}: {surface.median_mm:.0f} mm median, {surface.p95_mm:.0f} mm for 95 % of points\n"
         for surface in room.surfaces
     )
+    patched = "".join(
+        f"# Not scanned: put where the floor ends.\n{quoted(name)} = {quoted(patch or 'plasterboard')}\n"
+        for name in room.patched
+    )
     return (
         "# A scan shows no materials: say what each surface is made of (hitspot materials).\n[surfaces]\n"
-        f'default = "plasterboard"\nfloor = "laminate"\n\n# How far the scan lies off each:\n{fits}\n'
+        f'default = "plasterboard"\nfloor = "laminate"\n{patched}\n'
+        f"# How far the scan lies off each:\n{fits}\n"
     )
 
 

@@ -44,7 +44,8 @@ class Fit:
     tolerance
         How far corners may be moved to make the room a box or another simple shape, in mm.
     patch
-        Material to close the holes of the scan with; without it they are openings that sound leaves by.
+        Material to close the holes of the scan with, and a wall that was not scanned; without it holes are
+        openings that sound leaves by.
     """
 
     unit: Literal["mm", "cm", "m", "in", "ft"] | None = None
@@ -154,6 +155,7 @@ def clean(
         angle_deg=fit.angle,
         distance_m=fit.distance / 1e3,
         tolerance_m=fit.tolerance / 1e3,
+        patch_wall=fit.patch is not None,
     )
     with mistakes(MeshError), showing_progress() as progress:
         room = clean_scan(file, settings, progress=progress)

@@ -269,6 +269,21 @@ def test_a_scan_without_one_of_its_walls_says_what_can_be_done(tmp_path):
         clean_scan(written(tmp_path, truth))
 
 
+def test_a_wall_that_was_not_scanned_is_put_where_the_floor_ends_when_asked(tmp_path):
+    truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4)
+    truth.faces = [face for face in truth.faces if not (face[0][:, 0] == 3.6).all()]
+    room = clean_scan(written(tmp_path, truth), ScanSettings(patch_wall=True, tolerance_m=0.03))
+    assert room.shape.kind == "box"
+    # The floor's last row of points is 8 mm rough, and nothing tells the wall from it.
+    assert dict(room.shape.numbers)["length"] == pytest.approx(3.6, abs=0.02)
+    assert room.patched == ("back wall",)
+    assert any("no back wall was scanned" in line for line in room.report)
+    path = tmp_path / "scene.toml"
+    draft = draft_scene(room, path, patch="brick")
+    assert tomllib.loads(draft.text)["surfaces"]["back wall"] == "brick"
+    assert not tomllib.loads(draft.text).get("openings")
+
+
 def test_a_vertex_kilometres_away_is_a_stray_and_no_room(tmp_path):
     points, triangles = scan_of(
         plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4), Rough(**{**COARSE, "edge": 0.4})
