@@ -100,7 +100,9 @@ def close_outline(walls: list[SeenWall], floor: Floats | None = None) -> Outline
     try:
         return _closed(walls)
     except NoOutline:
-        for before, after in _open_pairs(walls) if floor is not None else ():
+        if floor is None:
+            raise
+        for before, after in _open_pairs(walls):
             patch = _patch(before, after, floor)
             if patch is not None:
                 with contextlib.suppress(NoOutline):
