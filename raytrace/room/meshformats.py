@@ -2,6 +2,7 @@
 
 import io
 import json
+import logging
 import re
 from typing import Any
 
@@ -9,6 +10,9 @@ import numpy as np
 
 from raytrace.facts import plain
 from raytrace.room.rawmesh import MeshError, RawMesh
+
+# What a reader of broken files logs is no message of ours, and would reach the terminal with its traceback.
+logging.getLogger("trimesh").addHandler(logging.NullHandler())
 
 FORMATS = (".glb", ".gltf", ".ply", ".stl")
 

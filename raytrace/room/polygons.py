@@ -77,12 +77,15 @@ def plane_axes(normal: Floats) -> tuple[int, int]:
 
 
 def is_convex(points: Floats) -> bool:
-    """Whether an anticlockwise (n, 2) polygon nowhere turns right by more than rounding."""
+    """Whether an anticlockwise (n, 2) polygon goes round once and turns right by no more than rounding."""
     edges = np.roll(points, -1, axis=0) - points
     following = np.roll(edges, -1, axis=0)
     turn = edges[:, 0] * following[:, 1] - edges[:, 1] * following[:, 0]
     size = np.ptp(points, axis=0).max()
-    return bool((turn >= -1e-12 * size * size).all())
+    if (turn < -1e-12 * size * size).any():
+        return False
+    ahead = (edges * following).sum(axis=1)
+    return bool(np.arctan2(turn, ahead).sum() < 3.0 * np.pi)  # a star turns left everywhere, and round twice
 
 
 def triangulate(outline: Floats, holes: Sequence[Floats] = ()) -> Floats:

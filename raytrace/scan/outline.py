@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.room import triangulate
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -13,6 +15,7 @@ _PARALLEL = np.sin(np.radians(4.0))
 _FAR_M = 2.5  # farther from where two walls were seen, they do not meet
 _NEAR_M = 0.5  # a wall whose neighbour has to be drawn on farther may have lost one
 _LEAST_PATCH_M, _SQUARE = 0.5, 0.3
+_LEAST_AREA_M2 = 0.5
 _ONE_M = 0.02  # walls in one line that differ by less are one
 
 
@@ -162,11 +165,11 @@ def _closed(walls: list[SeenWall]) -> Outline:
         if max(gaps) >= _FAR_M:
             continue
         corners = np.array([_meeting(a, b) for a, b in zip(ring[-1:] + ring[:-1], ring, strict=True)])
-        if best is None or _area_m2(corners) > _area_m2(best.corners):
+        if _is_plan(corners) and (best is None or _area_m2(corners) > _area_m2(best.corners)):
             used = {wall.plane for wall in ring}
             left = tuple(wall for wall in walls if wall.plane not in used)
             best = Outline(corners, tuple(ring), max(gaps), left)
-    if best is None or _area_m2(best.corners) < 0.5:
+    if best is None:
         lengths = ", ".join(f"{wall.length_m:.2f}" for wall in walls[:12])
         raise NoOutline(
             f"the {len(walls)} walls that were found ({lengths} m long) close no outline: where one is "
@@ -174,6 +177,17 @@ def _closed(walls: list[SeenWall]) -> Outline:
             "numbers (hitspot new)"
         )
     return best
+
+
+def _is_plan(corners: Floats) -> bool:
+    """Whether corners (n, 2) go round a floor once: it has an area, and no wall runs through another."""
+    if _area_m2(corners) < _LEAST_AREA_M2:
+        return False
+    try:
+        triangulate(np.column_stack([corners, np.zeros(len(corners))]))
+    except ValueError:
+        return False
+    return True
 
 
 def _cost_m(before: SeenWall, after: SeenWall) -> float:

@@ -1,4 +1,6 @@
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -8,6 +10,7 @@ import trimesh
 from raytrace.room.meshfile import read_mesh
 from raytrace.room.polygons import area_vector
 from raytrace.room.rawmesh import MeshError
+from tests.support.scenes import ROOT
 
 
 @pytest.fixture
@@ -273,3 +276,10 @@ def test_a_mess_is_reported_to_the_word(read, mess, above, below, said, ends):
     print(mess)
     mesh = read((TRIANGLE + above + "f -3 -2 -1\n" + below).replace("\n", ends))
     assert list(mesh.report) == [f"room.obj: {line}" for line in said]
+
+
+def test_what_the_reader_of_a_broken_file_logs_does_not_reach_the_terminal():
+    code = "import logging, raytrace.room.meshformats; logging.getLogger('trimesh').error('failed')"
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}  # in this process pytest takes what is logged
+    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, check=True)
+    assert done.stderr == b""

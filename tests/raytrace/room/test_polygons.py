@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from raytrace.room.polygons import (
     area_vector,
     clip_convex,
+    is_convex,
     join,
     leaves_polygon,
     locate,
@@ -55,6 +56,14 @@ def test_triangles_leave_a_hole_open():
     areas = 0.5 * np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])[:, 2]
     assert areas.sum() == pytest.approx(24.0 - 1.0, rel=1e-12)  # closed form; rounding of sums
     assert not (locate(triangles.mean(axis=1)[:, :2], [hole], 0.0) > 0).any()
+
+
+def test_a_star_is_refused_though_it_turns_left_everywhere():
+    turns = np.radians(144.0 * np.arange(5))
+    star = np.column_stack([np.cos(turns), np.sin(turns), np.zeros(5)])
+    assert not is_convex(star[:, :2])
+    with pytest.raises(ValueError, match="crosses itself"):
+        triangulate(star)
 
 
 def test_an_outline_that_crosses_itself_is_refused():
