@@ -62,7 +62,7 @@ def campaign_line(campaign, seconds, seed):
                     f"  seed {seed}: {type(problem).__name__}: {str(problem)[:200]}\n  "
                     + "\n  ".join(told[-7:-1])
                 )
-            kinds[kind] += 1
+            kinds.update(kind if isinstance(kind, Counter) else [kind])
             slowest_s, slow = max((slowest_s, slow), (took_s, seed))
             seed += 1
         os.chdir("/")

@@ -3,7 +3,6 @@
 A case that ends as it may (a result, or a refusal in words) returns its kind; anything else raises.
 """
 
-import contextlib
 import io
 import re
 import tomllib
@@ -12,274 +11,14 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from raytrace import QUESTIONS, AnswerError, SceneError, Tape, build_room, load_scene, sketch_scene
+from raytrace import QUESTIONS, AnswerError, Tape, sketch_scene
 from raytrace.measured import RecordingError, read_recording
 from raytrace.scene.edits import move_in_text, place_of, set_in_text
-from tests.bench.bench_growth import drum, loose
-from tests.support.scenes import SCENES
+from tests.fuzz.commandlines import command_lines
+from tests.fuzz.grammar import scene_grammar
+from tests.fuzz.meshfiles import meshes, scans
+from tests.fuzz.scenetexts import HOSTILE, NUMBERS, TEXTS, called, scene_texts, tried
 from tests.support.soundfiles import pulses
-from viewer.cli import run
-
-TEXTS = {path.stem: path.read_text(encoding="utf-8") for path in sorted(SCENES.glob("*.toml"))}
-MESH = (SCENES / "half-slope.obj").read_text(encoding="utf-8")
-HOSTILE = (
-    *(
-        "",
-        " ",
-        "\t",
-        "a\nb",
-        "\x1b[31m",
-        "\u202eabc",
-        "[/]",
-        "[b]x",
-        "%%d",
-        r"\U+0041",
-        "<b>&amp;",
-        "]]>",
-        "-->",
-    ),
-    *(
-        "=1+1",
-        "@x",
-        "../../up",
-        "/etc/x",
-        "CON",
-        "a" * 300,
-        "壁",
-        "é",
-        "e\u0301",
-        "\ud7ff",
-        "\U0001f600",
-        "\\",
-        '"',
-    ),
-)
-NUMBERS = (
-    *(
-        "0",
-        "-0.0",
-        "-1",
-        "1e308",
-        "1e-308",
-        "inf",
-        "-inf",
-        "nan",
-        "1e400",
-        "9" * 400,
-        "0x10",
-        "0.5",
-        "2.4",
-        "3",
-    ),
-    *(
-        '"1200 mm"',
-        '"8\' 6 1/2\\""',
-        '"1/0 in"',
-        '"1e5 m"',
-        '"-3 m"',
-        '"12,5 cm"',
-        "true",
-        "[]",
-        "{}",
-        "[1, 2, 3]",
-    ),
-)
-LINES = re.compile(r"(?m)^.*$")
-
-
-def text_line(random, text):
-    """A line of a text, as its start and end."""
-    return random.choice([found.span() for found in LINES.finditer(text)])
-
-
-def mutated(random, text):
-    """A text changed in one of the ways in which files go wrong."""
-    start, end = text_line(random, text)
-    line, other = text[start:end], text[slice(*text_line(random, text))]
-    name, _, value = line.partition("=")
-    at = random.randrange(len(text) + 1)
-    number, word = random.choice(NUMBERS), random.choice(HOSTILE)
-    ways = [
-        lambda: text[:start] + text[end + 1 :],
-        lambda: text[:start] + line + "\n" + text[start:],
-        lambda: text[:start] + other + text[end:],
-        lambda: text[:at] + random.choice("\x00\r\"'[]{}=,.#\\ -9e\u2028é") + text[at:],
-        lambda: text[:at] + text[at + random.randrange(1, 9) :],
-        lambda: text[:at],
-        lambda: text[:start] + re.sub(r"-?\d+(\.\d+)?", number, line, count=1) + text[end:],
-        lambda: text[:start] + re.sub(r'"[^"]*"', number, line, count=1) + text[end:],
-        lambda: text[:start] + f'{name}= "{word}"' + text[end:],
-        lambda: text[:start] + f"{name}= {number}" + text[end:],
-        lambda: text[:start] + line.replace(name.strip(), word or "x", 1) + text[end:] if value else text,
-        lambda: text[:start] + re.sub(r"\d", lambda _: str(random.randrange(10)), line) + text[end:],
-    ]
-    return random.choice(ways)()
-
-
-def tried(path, text=None):
-    """Read and build a scene."""
-    try:
-        build_room(load_scene(path, text))
-    except SceneError as problem:
-        return "refused" if str(problem).strip() else problem
-    return "built"
-
-
-def scene_texts(random, folder):
-    """Shipped scenes with one to six changes; one of twenty that builds is checked and cut as well."""
-    name = random.choice(list(TEXTS))
-    text = TEXTS[name]
-    for _ in range(random.randint(1, 6)):
-        text = mutated(random, text) or "x"
-    found = tried(SCENES / f"{name}.toml", text)
-    if found == "built" and random.random() < 0.05:
-        path = folder / f"{name}.toml"
-        path.write_text(text.replace("half-slope.obj", str(SCENES / "half-slope.obj")), encoding="utf-8")
-        for command in ("check", "cutlist"):
-            called([command, str(path)])
-    return found
-
-
-def value(random, depth=0):
-    """A random TOML value."""
-    kind = random.randrange(9 if depth < 3 else 6)
-    if kind < 3:
-        return random.choice(NUMBERS)
-    if kind < 4:
-        return f"{random.uniform(-1.0, 9.0):.3f}"
-    if kind < 6:
-        return '"' + re.sub(r'[\x00-\x1f"\\]', "", random.choice(HOSTILE)) + '"'
-    inner = [value(random, depth + 1) for _ in range(random.randrange(4))]
-    return (
-        "[" + ", ".join(inner) + "]"
-        if kind < 8
-        else "{" + ", ".join(f"k{i} = {v}" for i, v in enumerate(inner)) + "}"
-    )
-
-
-KEYS = sorted({found for text in TEXTS.values() for found in re.findall(r"(?m)^([a-z_]+) =", text)})
-TABLES = sorted({found for text in TEXTS.values() for found in re.findall(r"(?m)^\[+[^\]]+\]+$", text)})
-
-
-def scene_grammar(random, folder):
-    """Scenes put together from the keys and tables there are, any values, in a sound room."""
-    lines = ['title = "x"'] if random.random() < 0.5 else []
-    base = TEXTS["box"] if random.random() < 0.7 else ""
-    for _ in range(random.randrange(1, 5)):
-        lines.append(random.choice(TABLES))
-        lines += [f"{random.choice(KEYS)} = {value(random)}" for _ in range(random.randrange(5))]
-    return tried(folder / "grammar.toml", base + "\n" + "\n".join(lines) + "\n")
-
-
-def meshes(random, folder):
-    """OBJ files with corners moved, lines lost, doubled or changed, in a room and in an object."""
-    made = random.randrange(4)
-    text = MESH if made < 2 else drum(random.randrange(5, 40)) if made < 3 else loose(random.randrange(6, 30))
-    lines = text.splitlines()
-    for _ in range(random.randrange(1, 9)):
-        k = random.randrange(len(lines))
-        words = lines[k].split()
-        way = random.randrange(6)
-        if way == 0:
-            del lines[k]
-            lines = lines or ["v 0 0 0"]
-        elif way == 1:
-            lines.insert(random.randrange(len(lines)), lines[k])
-        elif way == 2 and words and words[0] == "f":
-            random.shuffle(words)
-            lines[k] = "f " + " ".join(word for word in words if word != "f")
-        elif way == 3 and words:
-            words[random.randrange(len(words))] = random.choice(
-                ("0", "-1", "1e9", "nan", "x", "1//1", "9" * 30)
-            )
-            lines[k] = " ".join(words)
-        elif words and words[0] == "v" and len(words) == 4:
-            step = random.choice((1e-5, 1e-3, 0.01, 0.3, 3.0))
-            with contextlib.suppress(ValueError):
-                lines[k] = "v " + " ".join(
-                    f"{float(word) + random.gauss(0.0, step):.6f}" for word in words[1:]
-                )
-    (folder / "mesh.obj").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    if random.random() < 0.5:
-        room = re.sub(r"(?s)\[room\].*?\n\n", "", TEXTS["box"].replace("floor = ", "# "), count=1)
-        room = re.sub(r"(?s)\[\[openings\]\].*?(?=\[\[speakers)", "", room)
-        room = re.sub(r"(?s)\[\[joists\]\].*", "", room)
-        text = room + '\n[room]\nshape = "mesh"\nfile = "mesh.obj"\nunit = "m"\nup = "z"\n'
-    else:
-        text = TEXTS["box"] + (
-            '\n[[objects]]\nname = "thing"\nshape = "mesh"\nfile = "mesh.obj"\nunit = "cm"\nup = "z"\n'
-            'material = "plasterboard"\nmove = [2.5, 0.5, 0.0]\n'
-        )
-    return tried(folder / "mesh.toml", text)
-
-
-def called(tokens):
-    """Run a command line in this process, its output kept from the terminal; the exit code."""
-    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()) as said:
-        code = run(tokens)
-    assert code in (0, 2), f"exit code {code}: {said.getvalue()[-500:]}"
-    assert "Traceback" not in said.getvalue()
-    return "done" if code == 0 else "refused"
-
-
-OPTIONS = (
-    *(
-        "--order",
-        "--until",
-        "--seat",
-        "--speaker",
-        "--json",
-        "--csv",
-        "--units",
-        "--against",
-        "--all",
-        "--out",
-    ),
-    *(
-        "--size",
-        "--panels",
-        "--rays",
-        "--gap",
-        "--help",
-        "--build",
-        "--format",
-        "--scene",
-        "--replace",
-        "--stock",
-    ),
-)
-QUICK = (
-    "check",
-    "arrivals",
-    "materials",
-    "builds",
-    "cutlist",
-    "new",
-    "drawings",
-    "stills",
-    "report",
-    "page",
-    "decay",
-)
-
-
-def command_lines(random, folder):
-    """Commands with options, values and files that mostly do not fit."""
-    box, words = str(SCENES / "box.toml"), [random.choice(QUICK)]
-    for _ in range(random.randrange(5)):
-        words.append(random.choice(OPTIONS))
-        if random.random() < 0.7:
-            words.append(
-                random.choice((*NUMBERS, *HOSTILE[:20], "metric", "imperial", "mix", "left", "bare", "json"))
-            )
-    if random.random() < 0.6:
-        # A whole run is what the other tests are for: here it must be refused before it begins.
-        place = box if words[0] in ("check", "materials", "builds", "cutlist") else str(folder / "none.toml")
-        words.insert(1, random.choice((place, str(folder), "", "no\x1b[1m.toml")))
-    if words[0] == "new":
-        words[1:2] = [str(folder / "new.toml")]
-        (folder / "new.toml").unlink(missing_ok=True)
-    return called([word.replace("\x00", "") for word in words])
 
 
 def sketch_answers(random, folder):
@@ -443,6 +182,7 @@ CAMPAIGNS = {
     "scene texts": scene_texts,
     "scene grammar": scene_grammar,
     "meshes": meshes,
+    "scans": scans,
     "command lines": command_lines,
     "sketch answers": sketch_answers,
     "edits": edits,
