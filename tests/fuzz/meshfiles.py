@@ -157,5 +157,5 @@ def scans(random, folder):
         return "refused" if str(problem).strip() else problem
     if draft.mesh is not None:
         (folder / "scan-room.obj").write_text(draft.mesh, encoding="utf-8")
-    assert tried(folder / "scan.toml", draft.text) == "built", "a scan became a scene that is no room"
-    return "cleaned"
+    # What a person is to look over need not build, but it must read or be refused in words.
+    return f"cleaned and {tried(folder / 'scan.toml', draft.text)}"

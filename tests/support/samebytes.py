@@ -35,7 +35,7 @@ KINDS = (
 def write_outputs(scene: Path, ground: Path, kind: int, commands: list[list[str]]) -> dict[str, bytes]:
     """What commands write and print, by the name of the file, run in a folder of their own.
 
-    A first word of a command such as "arrivals --csv" is followed by the scene; its printed output counts.
+    SCENE in a command is the scene, GIVEN the folder `ground`; how it ends and what it prints count too.
     """
     work = ground / f"kind {kind}" / "a" / ("b" * kind + "c")
     work.mkdir(parents=True)
@@ -45,10 +45,12 @@ def write_outputs(scene: Path, ground: Path, kind: int, commands: list[list[str]
     path = os.pathsep.join([str(ground / f"start {kind}"), str(ROOT)])
     environment = {**os.environ, **differing, "PYTHONPATH": path}
     outputs = {}
-    for command, *options in commands:
-        words = [sys.executable, "-m", "viewer.cli", command, str(scene), *options]
-        done = subprocess.run(words, cwd=work, env=environment, capture_output=True, check=True)
-        outputs[" ".join([command, *options])] = done.stdout
+    for command in commands:
+        own = [word.replace("SCENE", str(scene)).replace("GIVEN", str(ground)) for word in command]
+        words = [sys.executable, "-m", "viewer.cli", *own]
+        done = subprocess.run(words, cwd=work, env=environment, capture_output=True, check=False)
+        assert done.returncode in (0, 2), done.stderr.decode()
+        outputs[" ".join(command)] = b"%d\n" % done.returncode + done.stdout + done.stderr
     return {**outputs, **contents_of(work)}
 
 
