@@ -384,7 +384,7 @@ def build_shell(scene: Scene, known: Shell | None = None) -> Shell:
 def _carries_alone(scene: Scene, gathered: Gathered, known: Gathered) -> bool:
     """Whether surfaces are called as before and openings and keep-outs lie on those of the room itself."""
     names = [surface.name for surface in gathered.surfaces]
-    used = {entry.surface for entry in scene.openings} | {entry.surface for entry in scene.keep_outs}
+    used = {own.surface for own in scene.openings} | {own.surface for own in scene.keep_outs}
     own = {surface.name for surface in gathered.surfaces if surface.owner is None}
     return names == [surface.name for surface in known.surfaces] and used <= own
 

@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from pathlib import Path
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -27,6 +28,11 @@ from raytrace.scene.values import Choice, Length, ListOf, Number, Whole, Wrong, 
 
 FormKind = Literal["length", "number", "choice", "text", "list", "other"]
 
+NAMED_HELP = {
+    "surfaces": "What this surface is made of; default stands for all that are not named",
+    "prices": "Of one finished panel of this build, in whatever money the scene counts",
+    "stock": "How many panels of this build are owned already",
+}
 _MOST_FIELDS = 3  # of a list that is offered number by number: a point's
 _NAMED_BY = {
     "surface": "surfaces",
@@ -252,7 +258,16 @@ def _limit_keys(given: dict[str, Any]) -> tuple[Key, ...]:
             table = None if given or is_standard else numbers
             usual = read_limits({}).name if is_standard else None
             keys.append(
-                Key(("limits", key), key.replace("_", " "), form, given.get(key), usual, False, "", table)
+                Key(
+                    ("limits", key),
+                    key.replace("_", " "),
+                    form,
+                    given.get(key),
+                    usual,
+                    False,
+                    _help(OwnLimits, key),
+                    table,
+                )
             )
     return tuple(keys)
 
@@ -261,7 +276,15 @@ def _named_keys(path: KeyPath, given: dict[str, Any], names: Sequence[str], form
     every = dict.fromkeys([*names, *given])
     usual = given.get("default")
     return tuple(
-        Key((*path, own), own, form, given.get(own), None if own == "default" else usual) for own in every
+        Key(
+            (*path, own),
+            own,
+            form,
+            given.get(own),
+            None if own == "default" else usual,
+            help=NAMED_HELP[str(path[0])],
+        )
+        for own in every
     )
 
 
@@ -396,12 +419,18 @@ def _shown(value: Any) -> str:
 
 
 def _help(table: type[Table], own: str) -> str:
-    """What stands below a field of a class."""
+    """What stands below a field of a class, else what `keyhelp.toml` says of it there or of its key."""
     for owner in table.__mro__:
-        told = _texts_below(owner.__module__).get((owner.__name__, own))
+        below = _texts_below(owner.__module__).get((owner.__name__, own))
+        told = below or _helps().get(owner.__name__, {}).get(own)
         if told:
-            return told
-    return ""
+            return str(told)
+    return str(_helps().get(own, ""))
+
+
+@cache
+def _helps() -> dict[str, Any]:
+    return tomllib.loads((Path(__file__).parent / "keyhelp.toml").read_text(encoding="utf-8"))
 
 
 def _first_line(table: type[Table]) -> str:

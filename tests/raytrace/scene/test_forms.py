@@ -96,7 +96,18 @@ def test_a_new_key_is_offered_by_itself_with_unit_bounds_and_help():
 def test_keys_say_what_stands_below_them_in_their_class():
     keys = {key.path[-1]: key for key in keys_at(whole_scene(), ("clouds", 0))}
     assert keys["raft"].help.startswith("One frame for all slabs")
-    assert keys["surface"].help == ""
+    assert keys["surface"].help.startswith("The surface of the room")
+
+
+def test_every_key_says_what_it_is():
+    scene = whole_scene()
+    mute = [
+        k.path
+        for path, _ in tables_of(scene)
+        for k in keys_at(scene, path, surfaces=("floor",))
+        if not k.help
+    ]
+    assert mute == []
 
 
 def test_every_bound_of_a_number_is_one_that_the_scene_accepts():

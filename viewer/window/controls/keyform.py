@@ -1,5 +1,6 @@
 """A form of the keys of what is selected, made from the classes of the scene: one line for each key."""
 
+import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -63,6 +64,9 @@ class KeyRow(QObject):
         for index in range(key.form.count or 1):
             field = self._box() if _is_choice(key.form) else self._line(index)
             field.setAccessibleName(key.label + (f" {index + 1}" if key.form.count else ""))
+            line = field.lineEdit() if isinstance(field, QComboBox) else None
+            if line is not None:
+                line.setAccessibleName(field.accessibleName())
             field.installEventFilter(self)
             self.fields.append(field)
             row.addWidget(field, 1)
@@ -142,6 +146,7 @@ class KeyForm(QWidget):
         self._units = "metric"
         self._area = QScrollArea(widgetResizable=True)
         self._area.setFrameShape(QScrollArea.Shape.NoFrame)
+        self._area.setAccessibleName("Keys of what is selected")
         self._area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.heading = QLabel(textFormat=Qt.TextFormat.PlainText)
         self.heading.setObjectName("subheading")
@@ -225,7 +230,9 @@ def key_words(key: Key, units: str) -> str:
     elif not key.is_required:
         told.append("may be left empty")
     lead = f"{key.label}: {', '.join(told)}" if told else key.label
-    return f"{lead}. {key.help}" if key.help else f"{lead}."
+    # Fields show units of their own, metres or not.
+    told_of = re.sub(r"\.? ?\[m\]", "", key.help).rstrip(" .")
+    return f"{lead}. {told_of}." if told_of else f"{lead}."
 
 
 def typed_values(key: Key, told: Sequence[str]) -> Any:
