@@ -5,7 +5,16 @@ from typing import Any
 
 from PySide6.QtCore import QPoint
 
-from raytrace import KeyPath, SceneError, add_in_text, format_length, listening_axis, remove_in_text
+from raytrace import (
+    KeyPath,
+    Scene,
+    SceneError,
+    Study,
+    add_in_text,
+    format_length,
+    listening_axis,
+    remove_in_text,
+)
 from viewer.window.changing import Changing
 from viewer.window.main_window import MainWindow
 from viewer.window.screen import Screen
@@ -17,16 +26,20 @@ from viewer.window.state import (
     are_entries,
     entry_of,
     first_place,
+    hold_catches,
     is_free,
     mirrored,
     new_name,
+    on_top,
     placed,
     starter_like,
     starter_of,
     surface_under,
+    top_under,
 )
 
 NUDGE_M = 0.010
+LENGTHS = ("position", "ears", "centre", "at", "size", "radius", "first", "spacing", "drop")
 
 
 class Adding:
@@ -45,6 +58,7 @@ class Adding:
         self._main = main
         self._changing = changing
         self._point_out = point_out
+        self._drawn_to = ""  # what the pointer's place was drawn to last
 
     @property
     def _shown(self) -> OnScreen | None:
@@ -79,21 +93,40 @@ class Adding:
         if shown is None or shown.placing is None:
             return None
         starter, study = shown.placing.starter, shown.study
+        if is_free(starter):
+            return self._over_ground(study, shown.placing, pixel)
         found = surface_under(study.room, self._main.room.camera, pixel, starter.on)
         if found is None:
             return None
         surface = study.room.surfaces[found[0]]
-        if is_free(starter):
-            place, _ = snap(found[1][:2].tolist(), mirror_plane_y=listening_axis(study.scene))
-        else:
-            uv = surface.frame.to_plane(found[1]).tolist()
-            place, _ = snap(uv, joists=joist_catches(study.scene, surface))
+        at = surface.frame.to_plane(found[1])
+        place, self._drawn_to = snap(
+            at.tolist(),
+            joists=joist_catches(study.scene, surface),
+            others=hold_catches(study, shown.placing, at, found[0]),
+        )
         return placed(study, shown.placing, surface.name, place)
+
+    def _over_ground(self, study: Study, placing: Placing, pixel: tuple[float, float]) -> Placing | None:
+        """What stands on the floor, or on the furniture whose top is under the pointer."""
+        camera = self._main.room.camera
+        top = top_under(study.room, camera, pixel)
+        placing = on_top(study, placing, *(("", 0.0) if top is None else (top[0], float(top[1][2]))))
+        found = surface_under(study.room, camera, pixel, placing.starter.on) if not placing.ground else top
+        if found is None:
+            return None
+        at = found[1][:2]
+        place, self._drawn_to = snap(
+            at.tolist(),
+            mirror_plane_y=listening_axis(study.scene),
+            others=hold_catches(study, placing, at),
+        )
+        return placed(study, placing, placing.surface, place)
 
     def words(self, placing: Placing) -> str:
         """How far a thing is from the edges."""
         told = [f"{format_length(m, units=self._main.units)} {words}" for words, m in placing.edges]
-        return ", ".join(told)
+        return ", ".join([*told, *filter(None, (self._drawn_to,))])
 
     def drop(self, pixel: tuple[float, float]) -> None:
         """Put it down where the pointer is."""
@@ -132,7 +165,10 @@ class Adding:
 
     def _add(self, kind: str, entry: dict[str, Any]) -> bool:
         """Add an entry to the scene and select it."""
-        index = len(getattr(self._session.scene, kind))
+        scene = self._session.scene
+        index = len(getattr(scene, kind))
+        if _counts_in_feet(scene):
+            entry = {key: _in_feet(value) if key in LENGTHS else value for key, value in entry.items()}
         problem = self._session.change(add_in_text(self._session.draft.text, kind, entry))
         if problem is not None:
             self._refuse(problem)
@@ -211,3 +247,17 @@ class Adding:
         if self._chosen():
             self._main.side.turn_to("Contents")
             self._main.contents.form.type_first()
+
+
+def _counts_in_feet(scene: Scene) -> bool:
+    """Whether a scene gives the sizes of its room in feet and inches."""
+    sizes = [own for own in scene.document["room"].values() if isinstance(own, str)]
+    return any(sign in own for own in sizes for sign in ("'", '"', "ft", "in"))
+
+
+def _in_feet(value: Any) -> Any:
+    """Lengths as such a scene has them."""
+    if isinstance(value, list):
+        return [_in_feet(own) for own in value]
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    return format_length(value, units="imperial") if is_number else value

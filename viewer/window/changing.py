@@ -154,6 +154,8 @@ class Changing:
             return False
         if problem is not None:
             self.refuse(key, plain_words(problem))
+        elif self.desk is not None and self.desk.refused is not None:
+            self._change(refused=None)  # the value that was there changes nothing else
         return problem is None
 
     def refuse(self, key: KeyPath, why: str) -> None:

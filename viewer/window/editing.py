@@ -10,7 +10,7 @@ from viewer.window.changing import Changing
 from viewer.window.main_window import MainWindow
 from viewer.window.screen import Screen
 from viewer.window.session import Session
-from viewer.window.state import Thing, partner_of, place_at, place_in, point_at, things_of
+from viewer.window.state import Thing, clear_words, partner_of, place_at, place_in, point_at, things_of
 
 NUDGE_M = 0.010
 
@@ -35,12 +35,22 @@ class Editing:
         shown = self._screen.editable
         if shown is not None:
             place = place_at(shown.study, thing, point)
-            self._say(self._session.move(shown.study, thing, place, self._partner(thing)))
+            why = self._session.move(shown.study, thing, place, self._partner(thing))
+            wanted = self._drag.wanted
+            clear = "" if wanted is None else clear_words(shown.study, *wanted[0], self._screen_units)
+            self._say(", ".join(filter(None, (why, clear))))
+
+    @property
+    def _screen_units(self) -> str:
+        shown = self._screen.shown
+        return "metric" if shown is None else shown.units
 
     def place(self, thing: Thing, place: tuple[float, ...]) -> None:
         """Put a thing to a place that was typed."""
         shown = self._screen.editable
         if shown is not None:
+            # A place where it stands already changes nothing that would take old words away.
+            self._screen.change(trouble="", wanted=None)
             self._session.place(shown.study, thing, place, self._partner(thing))
 
     def _partner(self, thing: Thing) -> Thing | None:

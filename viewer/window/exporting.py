@@ -2,6 +2,11 @@
 
 from html import escape
 from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from PySide6.QtCore import QRect, Qt
+from PySide6.QtGui import QImage, QPainter
+from PySide6.QtPrintSupport import QPrinter
 
 from viewer.window.controls import DRAWINGS, PAGE, REPORT, Output
 from viewer.window.main_window import MainWindow
@@ -21,7 +26,9 @@ class Exporting:
         self._session = session
         self._screen = screen
         self._questions = questions
+        self._prints: dict[str, tuple[QPrinter, TemporaryDirectory[str]]] = {}
         self.exporter.said.connect(main.say)
+        self.exporter.finished.connect(self._print)
         self.exporter.failed.connect(self._tell_failure)
         self.exporter.busy.connect(main.writing.setVisible)
         self.exporter.progressed.connect(main.writing.show_progress)
@@ -40,6 +47,30 @@ class Exporting:
             target = Path(path)
             target = target if target.suffix == ".png" else target.with_name(f"{target.name}.png")
             self.exporter.picture(job, target)
+
+    def ask_print(self) -> None:
+        """Print the view as it is, as its picture has it."""
+        shown = self._screen.shown
+        printer = None if shown is None else self._questions.printer()
+        if shown is not None and printer is not None:
+            folder = TemporaryDirectory(prefix="hitspot-print-")
+            target = Path(folder.name) / "view.png"
+            self._prints[str(target)] = printer, folder
+            job = keep_job(shown, self._room.size_px, is_before=self._screen.shows_before)
+            self.exporter.picture(job, target)
+
+    def _print(self, target: str) -> None:
+        """Put a picture that was drawn for it on paper, as large as the page takes it."""
+        if target not in self._prints:
+            return
+        printer, folder = self._prints.pop(target)
+        image, painter = QImage(target), QPainter(printer)
+        page = painter.viewport()
+        size = image.size().scaled(page.size(), Qt.AspectRatioMode.KeepAspectRatio)
+        painter.drawImage(QRect(page.topLeft(), size), image)
+        painter.end()
+        folder.cleanup()
+        self._main.say("printed")
 
     def ask_report(self) -> None:
         """Write the report."""

@@ -58,6 +58,7 @@ class Filing(QObject):
         if not draft.dirty:
             discard_recovery(path)
         self._questions.folder = path.resolve().parent
+        self._questions.remember(path)
         return True
 
     def turn_to(self, path: Path) -> bool:
@@ -221,6 +222,7 @@ class Filing(QObject):
         written = self._session.path
         assert written is not None
         self._questions.folder = written.resolve().parent
+        self._questions.remember(written)
         self.said.emit(f"saved: {written}")
         return True
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
+from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QPoint, QSettings, Qt, Signal
@@ -155,6 +156,7 @@ class MainWindow(QMainWindow):
         self._verdicts = QLabel(textFormat=Qt.TextFormat.PlainText)
         self._verdicts.setContentsMargins(12, 0, 0, 0)
         self._actions: dict[str, QAction] = {}
+        self.recent = QMenu("Open again", self)
         self.theme = str(self.settings.value("theme", "light"))
         self.units = str(self.settings.value("units", "metric"))
         self._lay_out()
@@ -221,6 +223,8 @@ class MainWindow(QMainWindow):
             action.triggered.connect(do if command.can_check else lambda _=False, d=do: d())
             menus[command.menu].addAction(action)
             self._actions[command.name] = action
+            if command.name == "filing.ask_open":
+                menus[command.menu].addMenu(self.recent)
 
     def offer(self, names: Sequence[str], add: Callable[[str], None]) -> None:
         """Offer what can be added, in a menu of its own and over the list; a name that is "" parts groups."""
@@ -233,6 +237,22 @@ class MainWindow(QMainWindow):
                 menu.addSeparator()
         menus = self.menuBar().actions()
         self.menuBar().insertMenu(menus[2], menu)
+
+    def offer_recent(self, files: Callable[[], Sequence[Path]], open_file: Callable[[Path], object]) -> None:
+        """Offer scene files that were open before, as they are when the menu is opened."""
+
+        def fill() -> None:
+            self.recent.clear()
+            for number, path in enumerate(files(), 1):
+                # A number to type; an ampersand of a name is doubled, else Qt takes it for a key.
+                words = f"&{number % 10}  {path.name}   {path.parent}".replace("&", "&&").replace(
+                    "&&", "&", 1
+                )
+                self.recent.addAction(words).triggered.connect(lambda _=False, own=path: open_file(own))
+            if self.recent.isEmpty():
+                self.recent.addAction("nothing yet").setEnabled(False)
+
+        self.recent.aboutToShow.connect(fill)
 
     def enable(self, name: str, can: bool) -> None:
         """Whether something can be done now."""

@@ -3,10 +3,14 @@
 from pathlib import Path
 
 from PySide6.QtCore import QSettings
+from PySide6.QtGui import QPageLayout
+from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QFileDialog, QInputDialog, QMessageBox, QWidget
 
 from raytrace import Scene
 from viewer.window.controls import Asked, Output, OutputForm, WishForm
+
+N_RECENT = 10
 
 
 class Questions:
@@ -56,6 +60,25 @@ class Questions:
             parent=self._parent,
         )
         return form.asked() if form.exec() else None
+
+    @property
+    def recent(self) -> list[Path]:
+        """Scene files opened or saved before that are still there, the last one first."""
+        kept = self._settings.value("recent", [])
+        names = [kept] if isinstance(kept, str) else list(kept or [])  # one alone comes back as a text
+        return [path for path in map(Path, names) if path.is_file()]
+
+    def remember(self, path: str | Path) -> None:
+        """A scene file was opened or saved."""
+        path = Path(path).resolve()
+        names = [str(own) for own in self.recent if own != path]
+        self._settings.setValue("recent", [str(path), *names][:N_RECENT])
+
+    def printer(self) -> QPrinter | None:
+        """The printer that is meant, its page lying; None for none."""
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setPageOrientation(QPageLayout.Orientation.Landscape)
+        return printer if QPrintDialog(printer, self._parent).exec() else None
 
     @property
     def folder(self) -> str:

@@ -8,6 +8,7 @@ from PySide6.QtCore import QSettings, QTimer
 from PySide6.QtWidgets import QDialog
 
 from viewer.window.adding import Adding
+from viewer.window.arranging import Arranging
 from viewer.window.bassing import Bassing
 from viewer.window.changing import Changing
 from viewer.window.controls import COMMANDS, keys_html, notes_html, show_page
@@ -18,6 +19,7 @@ from viewer.window.looking import Looking
 from viewer.window.main_window import MainWindow
 from viewer.window.proposing import Proposing
 from viewer.window.questions import Questions
+from viewer.window.reshaping import Reshaping
 from viewer.window.screen import Screen
 from viewer.window.selecting import Selecting
 from viewer.window.session import UNTIL_S, Found, Player, Session
@@ -44,6 +46,8 @@ class Workbench:
         self.changing = Changing(self.session, self.screen, self.main)
         self.editing = Editing(self.session, self.screen, self.main, self.changing)
         self.adding = Adding(self.session, self.screen, self.main, self.changing, self.main.point_out)
+        self.reshaping = Reshaping(self.session, self.screen, self.main.point_out)
+        self.arranging = Arranging(self.session, self.screen, self.changing)
         self.proposing = Proposing(self.session, self.screen, self.questions, self.main)
         self.varying = Varying(self.session, self.screen, self.questions, self.filing, self.main)
         self.looking = Looking(self.screen, self.main)
@@ -57,6 +61,7 @@ class Workbench:
         for at in reversed(GROUPS):
             words.insert(at, "")
         self.main.offer(words, self.adding.begin)
+        self.main.offer_recent(lambda: self.questions.recent, self.filing.open)
         self._connect_session()
         self._connect_window()
         self._connect_room()
@@ -117,6 +122,8 @@ class Workbench:
         hand.hold_pointed.connect(self.adding.point)
         hand.hold_dropped.connect(self.adding.drop)
         hand.put_wanted.connect(self.adding.put)
+        hand.corner_moving.connect(self.reshaping.pull)
+        hand.corner_dropped.connect(self.reshaping.drop)
 
     def _connect_controls(self) -> None:
         strip, listed, views, place = self.main.strip, self.main.list, self.main.views, self.main.place

@@ -362,8 +362,8 @@ def _verdict_html(shown: OnScreen) -> str:
     verdicts = seat_verdicts(study, shown.seat)
     if not shown.settled:
         lines.append(
-            "At the ears only, while it moves. The head zone and what is bent past edges (near misses) "
-            "take longer: they follow as soon as the hand rests."
+            "At the ears only, so far. The head zone and what is bent past edges (near misses) take "
+            "longer: they follow as soon as nothing moves."
         )
         lines.append(escape(hidden_words(study, shown.seat), quote=False))
     else:

@@ -15,9 +15,11 @@ from viewer.window.state import (
     Thing,
     hold_words,
     is_free,
+    is_from_above,
     partner_of,
     place_of,
     place_words,
+    plan_of,
     thing_words,
 )
 
@@ -44,6 +46,7 @@ class PlaceBar(QWidget):
         layout.addWidget(self.name)
         for words, field in zip(self.words, self.fields, strict=True):
             field.setFixedWidth(FIELD_PX)
+            field.setAccessibleName("Where it is")
             field.returnPressed.connect(self._entered)
             field.editingFinished.connect(self._typed)
             words.setBuddy(field)
@@ -71,7 +74,8 @@ class PlaceBar(QWidget):
             self._draw_hold(shown, shown.placing)
             return
         if thing is None:
-            self.name.setText("Drag a thing to move it, anything else to turn the room.")
+            what = "a thing or a corner" if plan_of(shown.study) and is_from_above(shown) else "a thing"
+            self.name.setText(f"Drag {what} to move it, anything else to turn the room.")
         else:
             self.name.setText(_name_html(shown, thing))
         places = () if thing is None else place_of(shown.study, thing)
@@ -89,6 +93,7 @@ class PlaceBar(QWidget):
     def _draw_hold(self, shown: OnScreen, placing: Placing) -> None:
         """Show what is held over the room."""
         on = "" if is_free(placing.starter) else f" on the {placing.surface}"
+        on = f" on {placing.ground}" if placing.ground else on
         new = escape(f"New: {placing.name}{on}", quote=False)
         self.name.setText(f"<b>{new}</b>, click where it goes or type")
         along = hold_words(shown.study, placing)

@@ -118,6 +118,7 @@ class StartPage(QWidget):
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll.setAccessibleName("How to begin")
         scroll.setWidget(middle)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)

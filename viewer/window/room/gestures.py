@@ -12,11 +12,15 @@ from viewer.window.scenery import main_rows
 from viewer.window.state import (
     Grip,
     OnScreen,
+    along_floor,
+    corner_at,
     glides_on,
     moved_to,
     nearer,
     nearest_line,
     nearest_point,
+    on_floor,
+    plan_of,
     point_of,
     shifted,
     thing_at,
@@ -49,6 +53,8 @@ class Gestures(QObject):
     hold_pointed = Signal(object, object)  # pixel, where on the screen
     hold_dropped = Signal(object)  # pixel
     put_wanted = Signal()
+    corner_moving = Signal(int, object, object)  # which corner of the plan, (3,) place, where on the screen
+    corner_dropped = Signal(int)
     resized = Signal()
 
     def __init__(self, surface: QWidget) -> None:
@@ -58,6 +64,7 @@ class Gestures(QObject):
         self._pressed: QPointF | None = None
         self._last = QPointF()
         self._grip: Grip | None = None
+        self._corner: int | None = None
         self._turns = False
         self._pulls = False
         surface.installEventFilter(self)
@@ -129,6 +136,8 @@ class Gestures(QObject):
         if thing is not None:
             self._grip = Grip(thing, point_of(self.shown.study, thing), pixel)
             self.thing_chosen.emit(thing)
+        elif grips:
+            self._corner = corner_at(self.shown, self.camera, pixel)
 
     def _move(self, event: QMouseEvent) -> None:
         assert self.shown is not None
@@ -148,20 +157,33 @@ class Gestures(QObject):
             along = glides_on(self.shown.study, self._grip.thing)
             place = moved_to(self.camera, self._grip, (at.x(), at.y()), upright=is_upright, along=along)
             self.thing_moving.emit(self._grip.thing, place)
+        elif self._corner is not None:
+            self._pull_corner(self._corner, self._pressed, event)
         elif self._turns and not is_upright:
             self.eye_moved.emit(turned(self.shown.eye, step.x(), step.y()))
         else:
             self.eye_moved.emit(shifted(self.shown.eye, step.x(), step.y(), self.size_px[1]))
 
+    def _pull_corner(self, index: int, pressed: QPointF, event: QMouseEvent) -> None:
+        assert self.shown is not None
+        at, start = event.position(), on_floor(self.shown.study, plan_of(self.shown.study))[index]
+        self._pulls |= (at - pressed).manhattanLength() >= CLICK_PX
+        if self._pulls:
+            place = along_floor(self.camera, start, (pressed.x(), pressed.y()), (at.x(), at.y()))
+            self.corner_moving.emit(index, place, event.globalPosition().toPoint())
+
     def _release(self, event: QMouseEvent) -> None:
         assert self.shown is not None
         pressed, self._pressed = self._pressed, None
         grip, self._grip = self._grip, None
+        corner, self._corner = self._corner, None
         still = pressed is not None and (event.position() - pressed).manhattanLength() < CLICK_PX
         pulled, self._pulls = self._pulls, False
         if self.shown.placing is not None:
             if still and self._turns:
                 self.hold_dropped.emit((event.position().x(), event.position().y()))
+        elif corner is not None and pulled:
+            self.corner_dropped.emit(corner)
         elif grip is not None and pulled:
             self.thing_dropped.emit(grip.thing)
         elif still and self._turns and (grip is None or grip.thing[0] in BROAD):

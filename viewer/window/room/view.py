@@ -23,7 +23,7 @@ from viewer.window.scenery import (
     plane_of,
     scenery,
 )
-from viewer.window.state import Eye, OnScreen, Theme, Thing, point_of
+from viewer.window.state import Eye, OnScreen, Theme, Thing, is_from_above, point_of
 
 #: A group of layers: its name, what it depends on, and what makes it.
 Part = tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]
@@ -41,6 +41,7 @@ class RoomView(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.surface = Canvas(self)
+        self.surface.setAccessibleName("The room")
         self.surface.wanted.connect(self._build)
         self.hand = Gestures(self.surface)
         layout = QVBoxLayout(self)
@@ -143,6 +144,7 @@ class RoomView(QWidget):
                     shown.wanted,
                     shown.placing,
                     shown.entries,
+                    (is_from_above(shown), shown.plan),
                     theme,
                 ),
                 lambda: marks(shown),

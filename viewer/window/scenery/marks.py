@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from raytrace import KeyPath
 from viewer import look
 from viewer.pictures import Layer, column, dashes, loops_of, meshes, one_colour, outlines, picked, polylines
-from viewer.window.state import OnScreen, Thing, partner_of, point_of, surface_outline, things_of
+from viewer.window.state import OnScreen, Thing, partner_of, plan_lines, point_of, surface_outline, things_of
 
 Floats = NDArray[np.float64]
 
@@ -30,6 +30,7 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
         if path != shown.thing:
             both = [*both, *_entry_outline(shown, path)]
     both = both if shown.placing is None else [*both, *shown.placing.outline]
+    both = [*both, *plan_lines(shown)]
     parts = {"mark": polylines(both), "refused mark": dashes(polylines(asked), dash_m=DASH_M * scale)}
     return {
         name: Layer(

@@ -298,6 +298,7 @@ def snap(
     mirror_plane_y: float | None = None,
     mirror: Sequence[float] | None = None,
     joists: Sequence[tuple[int, float]] = (),
+    others: Sequence[tuple[int, float, str]] = (),
 ) -> tuple[Point, str]:
     """A dragged point where the hand probably wants it.
 
@@ -313,6 +314,8 @@ def snap(
         The other speaker of the pair: each coordinate is drawn to its mirror image. [m]
     joists : sequence of (int, float)
         Lines: which coordinate they fix, and where. [m]
+    others : sequence of (int, float, str)
+        The same of walls and other things, and what is there.
 
     Returns
     -------
@@ -325,7 +328,7 @@ def snap(
         lines += [(axis, at, "symmetric to the other speaker") for axis, at in enumerate(image)]
     elif mirror_plane_y is not None:
         lines.append((1, mirror_plane_y, "on the listening axis"))
-    lines += [(axis, at, "on a joist") for axis, at in joists]
+    lines += [(axis, at, "on a joist") for axis, at in joists] + list(others)
     placed, reasons = list(point), []
     for axis, own in enumerate(point):
         near = [(abs(at - own), at, why) for on, at, why in lines if on == axis and abs(at - own) <= CATCH_M]

@@ -38,11 +38,11 @@ from viewer.window.session.drafts import (
 from viewer.window.session.drag import Drag, Move
 from viewer.window.session.variants import Left, LeftVariants, move_history, rename_variant, write_variant
 from viewer.window.session.worker import Progress, Worker
-from viewer.window.state import Thing, partner_place, place_in, surface_of
+from viewer.window.state import Thing, catches, partner_place, place_in, surface_of
 
 UNTIL_S = 0.030
 UNNAMED = Path("untitled.toml")
-AUTOSAVE_MS = 1000  # after the first change that is not kept: half of what may be lost
+AUTOSAVE_MS = 0  # as soon as the window has nothing else to do: no more than the last change may be lost
 WATCH_MS = 2000
 STILL_M = 1e-6
 
@@ -254,6 +254,10 @@ class Session(QObject):
         """Put a thing somewhere, its partner to the mirror image; one step of the history."""
         self._put(_with_partner(study, (thing, place), partner))
 
+    def place_all(self, move: Move) -> None:
+        """Put several things somewhere; one step of the history."""
+        self._put(move)
+
     def _put(self, move: Move) -> None:
         draft = self.draft
         for thing, place in move:
@@ -461,8 +465,11 @@ def _with_place(draft: Draft, thing: Thing, place: tuple[float, ...]) -> Draft:
 
 
 def plain_words(problem: SceneError) -> str:
-    """The message of a scene's error without file, line and the line itself."""
-    return problem.why.splitlines()[0]
+    """The message of a scene's error without file, line and the line itself.
+
+    Lengths come as a scene file has them, where a quote is written with a stroke before it.
+    """
+    return problem.why.splitlines()[0].replace('\\"', '"')
 
 
 def _snapped(study: Study, thing: Thing, place: tuple[float, ...]) -> tuple[tuple[float, ...], str]:
@@ -473,13 +480,14 @@ def _snapped(study: Study, thing: Thing, place: tuple[float, ...]) -> tuple[tupl
         mains = [i for i, s in enumerate(scene.speakers) if s.use == "main" and i != index]
         pair = mains[0] if len(mains) == 1 and scene.speakers[index].use == "main" else None
         mirror = None if pair is None else scene.speakers[pair].position
-        return snap(place, mirror_plane_y=axis_m, mirror=mirror)
+        return snap(place, mirror_plane_y=axis_m, mirror=mirror, others=catches(study, thing))
     if kind == "seats":
         mains = [s.position[1] for s in scene.speakers if s.use == "main"]
         return snap(place, mirror_plane_y=float(np.mean(mains)) if len(mains) == 2 else None)
     surface = surface_of(study, thing)
+    lines = catches(study, thing)
     if surface is None:
-        return snap(place)
+        return snap(place, others=lines)
     named = study.room.surfaces[surface]
-    snapped, why = snap(place[:2], joists=joist_catches(scene, named))
+    snapped, why = snap(place[:2], joists=joist_catches(scene, named), others=lines)
     return (*snapped, *(round(length, 2) for length in place[2:])), why

@@ -11,13 +11,25 @@ from viewer.window.state.adding import (
     is_free,
     mirrored,
     new_name,
+    on_top,
     placed,
     starter_like,
     starter_of,
     surface_outline,
     surface_under,
 )
+from viewer.window.state.corners import (
+    corner_at,
+    corner_catches,
+    is_from_above,
+    on_floor,
+    plan_lines,
+    plan_of,
+    walls_beside,
+    with_corner,
+)
 from viewer.window.state.desk import (
+    MOVED_BY_HAND,
     Desk,
     are_entries,
     contents_of,
@@ -27,6 +39,7 @@ from viewer.window.state.desk import (
 )
 from viewer.window.state.handling import (
     Grip,
+    along_floor,
     glides_on,
     is_turned_to,
     moved_to,
@@ -43,6 +56,7 @@ from viewer.window.state.handling import (
 )
 from viewer.window.state.pairs import partner_of, partner_place
 from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
+from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
 from viewer.window.state.spotwords import band_levels, level_text, peak_lines, row_words, spot_lines
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import (
@@ -97,12 +111,14 @@ __all__ = [
     "LAYERS",
     "LAYERS_AT_FIRST",
     "LINES",
+    "MOVED_BY_HAND",
     "NEAR_M",
     "NOBODY_WORDS",
     "NOTES",
     "STARTERS",
     "THEMES",
     "Beside",
+    "Catch",
     "Column",
     "Cut",
     "Desk",
@@ -117,9 +133,14 @@ __all__ = [
     "VariantFigures",
     "VariantLine",
     "VariantSheet",
+    "along_floor",
     "are_entries",
     "band_levels",
+    "catches",
+    "clear_words",
     "contents_of",
+    "corner_at",
+    "corner_catches",
     "counts_by_itself",
     "counts_words",
     "entry_of",
@@ -129,8 +150,10 @@ __all__ = [
     "glides_on",
     "heard_rows",
     "hidden_words",
+    "hold_catches",
     "hold_words",
     "is_free",
+    "is_from_above",
     "is_turned_to",
     "level_text",
     "limit_column",
@@ -143,6 +166,8 @@ __all__ = [
     "nearest_line",
     "nearest_point",
     "new_name",
+    "on_floor",
+    "on_top",
     "partner_of",
     "partner_place",
     "path_key",
@@ -152,6 +177,8 @@ __all__ = [
     "place_of",
     "place_words",
     "placed",
+    "plan_lines",
+    "plan_of",
     "point_at",
     "point_of",
     "row_of",
@@ -171,8 +198,11 @@ __all__ = [
     "thing_of",
     "thing_words",
     "things_of",
+    "top_under",
     "turned",
     "view_names",
+    "walls_beside",
+    "with_corner",
     "with_filter",
     "with_layer",
     "with_projection",

@@ -102,6 +102,10 @@ class Placing:
         Lines round it. [m]
     edges : tuple of (str, float)
         How far it is from what. [m]
+    ground : str
+        The piece of furniture that it stands on; "" for none.
+    height_m : float or None
+        Then its third coordinate. [m]
     """
 
     starter: Starter
@@ -110,6 +114,13 @@ class Placing:
     place: tuple[float, ...] = ()
     outline: tuple[Floats, ...] = ()
     edges: tuple[tuple[str, float], ...] = ()
+    ground: str = ""
+    height_m: float | None = None
+
+    @property
+    def level_m(self) -> float:
+        """The third coordinate of what is placed over the floor. [m]"""
+        return self.starter.height_m if self.height_m is None else self.height_m
 
 
 def starter_of(words: str) -> Starter:
@@ -253,7 +264,7 @@ def _outline(study: Study, placing: Placing) -> list[Floats]:
         turn = math.radians(float(starter.entry.get("yaw", 0.0)))
         along = np.array([math.cos(turn), math.sin(turn), 0.0])
         across, up = np.array([-along[1], along[0], 0.0]), np.array([0.0, 0.0, 1.0])
-        middle = np.array([x, y, starter.height_m if starter.kind != "stands" else size[2] / 2])
+        middle = np.array([x, y, placing.level_m if starter.kind != "stands" else size[2] / 2])
         ends = [
             np.array(
                 [
@@ -306,6 +317,22 @@ def _sizes(study: Study, starter: Starter) -> tuple[float, ...]:
     return size
 
 
+def hold_size(study: Study, starter: Starter) -> tuple[float, ...] | None:
+    """How large a thing is: along, across, up; on a surface across and up; None for what has no size. [m]"""
+    return None if starter.kind == "joists" else _sizes(study, starter)
+
+
+def on_top(study: Study, placing: Placing, name: str, top_m: float) -> Placing:
+    """The same standing on a piece of furniture, or at its own height where the name is "". [m]"""
+    starter = placing.starter
+    can_stand = starter.kind == "objects" or (
+        starter.kind == "speakers" and starter.entry.get("use") != "sub"
+    )
+    if not name or not can_stand:
+        return replace(placing, ground="", height_m=None)
+    return replace(placing, ground=name, height_m=top_m + 0.5 * _sizes(study, starter)[2])
+
+
 def _corner(starter: Starter, place: tuple[float, ...], size: tuple[float, float]) -> tuple[float, float]:
     """Lower left corner of what has its middle, or of a door its foot, at a place."""
     is_door = starter.entry.get("kind") == "door"
@@ -346,9 +373,14 @@ def entry_of(study: Study, placing: Placing) -> dict[str, Any]:
     rest = dict(starter.entry)
     if starter.kind in ("speakers", "seats"):
         key = "position" if starter.kind == "speakers" else "ears"
-        return {**named, key: [x, y, starter.height_m], **rest}
+        return {**named, key: [x, y, round(placing.level_m, 3)], **rest}
     if starter.kind == "objects":
-        return {**named, "shape": rest.pop("shape", "box"), "centre": [x, y, starter.height_m], **rest}
+        return {
+            **named,
+            "shape": rest.pop("shape", "box"),
+            "centre": [x, y, round(placing.level_m, 3)],
+            **rest,
+        }
     if starter.kind == "stands":
         ears = scene.seats[0].ears
         facing = round(math.degrees(math.atan2(ears[1] - y, ears[0] - x)) / 15) * 15

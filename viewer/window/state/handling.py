@@ -224,6 +224,12 @@ def moved_to(
     return grip.place + (now - start)
 
 
+def along_floor(camera: Camera, place: Floats, start: Pixel, pixel: Pixel) -> Floats:
+    """Where a point (3,) of a level plane goes when the pointer goes from one pixel to another. [m]"""
+    first, now = (_on_plane(camera, at, place, np.array([0.0, 0.0, 1.0])) for at in (start, pixel))
+    return place if first is None or now is None else place + (now - first)
+
+
 def _on_plane(camera: Camera, pixel: Pixel, point: Floats, normal: Floats) -> Floats | None:
     origin, direction = ray(camera, pixel)
     slope = float(direction @ normal)

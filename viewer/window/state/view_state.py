@@ -122,6 +122,8 @@ class OnScreen:
         Tables of the scene that are selected, moved by hand or not.
     beside : Beside or None
         The variant that is compared with.
+    plan : tuple of (float, float) or None
+        Corners of the floor while one of them is pulled. [m]
     """
 
     study: Study
@@ -152,6 +154,7 @@ class OnScreen:
     placing: Placing | None = None
     entries: tuple[KeyPath, ...] = ()
     beside: Beside | None = None
+    plan: tuple[tuple[float, float], ...] | None = None
 
     @property
     def colours(self) -> Theme:
