@@ -1,7 +1,8 @@
 """The window's figures: first picture, a drag in the garage, memory after many openings.
 
 Needs a display; says CPU time beside wall time, because the wall time of a shared machine says little. The
-opponent of a drag's step is the whole run that it spares, in the same process: `run_per_step` times as long.
+opponent of a drag's step is the whole run that it spares, in the same process: `runs_per_step` times as long.
+Figures are printed as soon as they are known; `steps`, `window` or `first` measures that alone.
 """
 
 import itertools
@@ -59,41 +60,66 @@ def first_picture(scene, repeats=5):
     return [float(x) for x in np.min(rows[1:], axis=0)]
 
 
-def compute_ms(name="garage", kind="seats", repeats=60):
-    """CPU milliseconds of a drag: paths and levels alone; all that one step shows; at rest; a whole run.
-
-    With a seat all of it is found anew; with a speaker what the other sends stays.
-    """
-    from raytrace import Follower, load_scene, moved, run_study
+def paths_ms(name="garage", repeats=30):
+    """CPU milliseconds for paths and levels of two speakers alone, where the seat moves."""
+    from raytrace import load_scene, moved
     from raytrace.reflections import Reach, SeatPoints, find_point_arrivals, find_reflectors
     from raytrace.room import build_room
 
     scene = load_scene(SCENES / f"{name}.toml")
     room = build_room(scene)
-    reflectors = find_reflectors(room)
-    follower, reach = Follower(), Reach(4, 0.015, 4, 0.015, 0.0)
-    start = np.array(scene.seats[0].ears if kind == "seats" else scene.speakers[0].position)
-    rows, whole_s = [], []
-    for i in range(repeats):
-        there = moved(scene, kind, 0, tuple(start + np.array([0.003 * (i + 1), 0.002 * i, 0.0])))
-        t0 = time.thread_time()
+    reflectors, reach = find_reflectors(room), Reach(4, 0.015, 4, 0.015, 0.0)
+    rows = []
+    for there in _places(scene, "seats", 0, repeats, moved):
+        start = time.thread_time()
         ears = SeatPoints(there, room, reflectors, there.seats[0], ears_only=True)
         for speaker in (0, 1):
             find_point_arrivals(there, ears, reach, speaker=speaker, seat=0)
+        rows.append(time.thread_time() - start)
+    return 1e3 * float(np.median(rows[5:]))
+
+
+def _places(scene, kind, index, repeats, moved):
+    """A scene with one thing a little farther at each step."""
+    from viewer.window.state import place_in
+
+    start = np.array(place_in(scene, (kind, index)))
+    for i in range(repeats):
+        step = np.zeros(len(start))
+        step[:2] = -0.0006 * (i + 1), -0.0003 * i  # small, so that nothing runs into anything
+        yield moved(scene, kind, index, tuple(start + step))
+
+
+def step_ms(name, kind, repeats=30, runs=2):
+    """CPU milliseconds of a step of a drag with its stage; of the head zone at rest; of a whole run."""
+    from raytrace import Follower, load_scene, moved, run_study
+    from viewer.pictures import set_stage
+
+    scene = load_scene(SCENES / f"{name}.toml")
+    follower = Follower()
+    follower.ears(scene)
+    steps, stages, zones, whole = [], [], [], []
+    for i, there in enumerate(_places(scene, kind, 0, repeats, moved)):
+        t0 = time.thread_time()
+        study = follower.ears(there)
         t1 = time.thread_time()
-        follower.ears(there)
-        t2 = time.thread_time()
-        follower.zone(there)
-        t3 = time.thread_time()
+        if kind == "objects":  # only then the room itself is laid out anew
+            set_stage(study)
+        stages.append(time.thread_time() - t1)
+        steps.append(t1 - t0)
         if i % 10 == 9:
-            run_study(there)
-            whole_s.append(time.thread_time() - t3)
-        rows.append((t1 - t0, t2 - t1, t3 - t2))
-    return [float(x) * 1e3 for x in (*np.median(rows[5:], axis=0), np.median(whole_s))]
+            t0 = time.thread_time()
+            follower.zone(there)
+            zones.append(time.thread_time() - t0)
+    for _ in range(runs):
+        t0 = time.thread_time()
+        run_study(there)
+        whole.append(time.thread_time() - t0)
+    return [1e3 * float(x) for x in (np.median(steps[5:]), np.median(stages), np.median(zones), min(whole))]
 
 
-def drag(window, application, seconds=8.0):
-    """What a hand sees that pulls a speaker about.
+def drag(window, application, thing=("speakers", 0), seconds=6.0):
+    """What a hand sees that pulls a thing about.
 
     Returns pictures per second (room, list and curve of a study that was not shown before) and the CPU
     milliseconds of each, of the window's own thread and of all threads.
@@ -108,7 +134,7 @@ def drag(window, application, seconds=8.0):
             return False
 
     surface, held = window.main.room.surface, Qt.MouseButton.LeftButton
-    x, y = window.main.room.pixel_of_thing(("speakers", 0))
+    x, y = window.main.room.pixel_of_thing(thing)
     moves, studies = itertools.count(), {}
 
     def send(kind, at):
@@ -139,9 +165,11 @@ def drag(window, application, seconds=8.0):
     return n / wall, *used
 
 
-def wait_for(window, application):
-    """Until the whole study is shown."""
-    while window.shown is None or not window.session.is_resting or window.session.first is None:
+def wait_for(window, application, *, whole=True, at_most_s=120.0):
+    """Until the whole study is shown, or a first picture."""
+    end = time.perf_counter() + at_most_s
+    while window.shown is None or (whole and not (window.session.is_resting and window.session.first)):
+        assert time.perf_counter() < end, "the machine is too busy to measure anything"
         application.processEvents()
         time.sleep(0.002)
 
@@ -152,22 +180,35 @@ def memory_mb():
     return int(text.split()[1]) * resource.getpagesize() / 2**20
 
 
-def main():
-    """Measure everything and print it as JSON."""
-    figures = dict(
-        zip(
-            ("first_picture_wall_s", "first_picture_cpu_s"),
-            first_picture(SCENES / "garage.toml"),
-            strict=True,
-        )
-    )
-    names = ("two_speakers_cpu_ms", "step_cpu_ms", "zone_at_rest_cpu_ms", "whole_run_cpu_ms")
-    figures |= dict(zip(names, compute_ms(), strict=True))
-    figures["run_per_step"] = figures["whole_run_cpu_ms"] / figures["step_cpu_ms"]
-    for kind in ("speakers", "seats"):
-        box_names = (f"box_{kind}_{name}" for name in names)
-        figures |= dict(zip(box_names, compute_ms("box", kind, repeats=25), strict=True))
+def tell(**figures):
+    """Print figures as soon as they are known."""
+    print(json.dumps({name: round(value, 2) for name, value in figures.items()}), flush=True)
 
+
+def measure_first():
+    """From the command to the first picture."""
+    wall_s, cpu_s = first_picture(SCENES / "garage.toml", repeats=3)
+    tell(first_picture_wall_s=wall_s, first_picture_cpu_s=cpu_s)
+
+
+def measure_steps():
+    """A step of every kind of drag, and how many of them a whole run takes."""
+    tell(two_speakers_cpu_ms=paths_ms())
+    for name, kind in (
+        ("garage", "speakers"),
+        ("garage", "seats"),
+        ("garage", "objects"),
+        ("rented", "objects"),
+        ("treated-box", "panels"),
+    ):
+        step, stage, zone, whole = step_ms(name, kind)
+        own = f"{name}_{kind}"
+        tell(**{f"{own}_step_ms": step, f"{own}_stage_ms": stage, f"{own}_zone_ms": zone})
+        tell(**{f"{own}_whole_run_ms": whole, f"{own}_runs_per_step": whole / (step + stage)})
+
+
+def measure_window():
+    """Pictures a second, and memory after many rooms and edits."""
     from PySide6.QtCore import QSettings
     from PySide6.QtWidgets import QApplication
 
@@ -175,24 +216,37 @@ def main():
 
     application = QApplication([])
     with tempfile.TemporaryDirectory() as folder:
+        os.environ["XDG_STATE_HOME"] = folder
         window = Workbench(QSettings(f"{folder}/settings.ini", QSettings.Format.IniFormat))
         window.questions.ask = lambda *_: 1
         window.main.resize(1440, 900)
         window.main.show()
-        window.filing.open(SCENES / "garage.toml")
-        wait_for(window, application)
-        names = ("drag_pictures_per_s", "drag_window_cpu_ms", "drag_all_threads_cpu_ms")
-        figures |= dict(zip(names, drag(window, application), strict=True))
         window.filing.may_leave = lambda: True
-        kept = []
-        for i in range(21):
-            window.filing.open(SCENES / "box.toml")
+        for name, thing in (("garage", "speakers"), ("garage", "objects"), ("treated-box", "panels")):
+            window.filing.open(SCENES / f"{name}.toml")
             wait_for(window, application)
-            if i in (2, 20):
-                kept.append(memory_mb())
-        figures["memory_after_3_mb"], figures["memory_after_20_more_mb"] = kept
+            per_s, own_ms, all_ms = drag(window, application, (thing, 0))
+            tell(**{f"{name}_{thing}_pictures_per_s": per_s, f"{name}_{thing}_window_ms": own_ms})
+            tell(**{f"{name}_{thing}_all_threads_ms": all_ms})
+        rooms = ("box", "garage", "rented", "elbow")
+        for i in range(24):
+            window.filing.open(SCENES / f"{rooms[i % 4]}.toml")
+            wait_for(window, application, whole=False)
+            if i == 3:
+                tell(memory_after_4_rooms_mb=memory_mb())
+        tell(memory_after_20_more_mb=memory_mb())
+        for i in range(200):
+            window.editing.place(("seats", 0), (2.0 + 0.001 * (i % 7), 1.7, 1.2))
+            application.processEvents()
+        tell(memory_after_200_edits_mb=memory_mb())
         window.main.close()
-    print(json.dumps({name: round(value, 2) for name, value in figures.items()}, indent=1))
+
+
+def main():
+    """Measure what is named on the command line, all of it where nothing is."""
+    every = {"first": measure_first, "steps": measure_steps, "window": measure_window}
+    for name in sys.argv[1:] or every:
+        every[name]()
 
 
 if __name__ == "__main__":
