@@ -127,7 +127,7 @@ def test_reading_a_broken_file_again_keeps_what_was_changed_here(driver):
 
 
 @pytest.mark.slow
-def test_whoever_changes_something_every_second_loses_at_most_two_of_them(driver):
+def test_whoever_is_killed_in_a_row_of_changes_loses_at_most_the_last(driver):
     path = driver.copy("box")
     program = (
         "import sys, time\n"
@@ -141,25 +141,23 @@ def test_whoever_changes_something_every_second_loses_at_most_two_of_them(driver
         "        return\n"
         "    step = next(steps)\n"
         "    window.editing.place(('speakers', 0), (0.5 + 0.01 * step, 0.95, 1.2))\n"
-        "    print(step, time.monotonic(), flush=True)\n"
-        "timer = QTimer(interval=1000)\n"
+        "    print(step, flush=True)\n"
+        "timer = QTimer(interval=200)\n"
         "timer.timeout.connect(change)\n"
         "timer.start()\n"
         "application.exec()\n"
     )
     child = subprocess.Popen([sys.executable, "-c", program, str(path)], cwd=ROOT, stdout=subprocess.PIPE)
-    made = {}
+    last = -1
     try:
-        while len(made) < 9:
-            step, at = child.stdout.readline().split()
-            made[int(step)] = float(at)
+        while last < 9:
+            last = int(child.stdout.readline())
     finally:
         child.kill()
-        killed = time.monotonic()
         child.wait()
         child.stdout.close()
     kept = round((find_recovery(path).scene().speakers[0].position[0] - 0.5) / 0.01)
-    assert kept >= max(step for step, at in made.items() if at <= killed - 2.0)
+    assert kept >= last - 1
 
 
 @pytest.mark.slow
