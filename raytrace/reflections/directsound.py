@@ -120,17 +120,17 @@ def _shadows(room: Room, reflectors: Reflectors, line: _Line) -> Iterator[list[_
 
 
 def _pieces(facet: Facet, is_open: Bools) -> Iterator[tuple[Floats, list[str]]]:
-    """Triangles of a face, and of each edge whether air goes round it; where two of them meet they cancel."""
+    """Convex pieces of a face, and of each edge whether air goes round it; where two meet they cancel."""
     ends = [
         (a.tobytes(), b.tobytes())
         for loop in (facet.outline, *facet.holes)
         for a, b in zip(loop, np.roll(loop, -1, axis=0), strict=True)
     ]
     held = {edge for edge, is_free in zip(ends, is_open, strict=True) if not is_free}
-    for triangle in facet.triangles:
-        following = np.roll(triangle, -1, axis=0)
-        edges = [(a.tobytes(), b.tobytes()) for a, b in zip(triangle, following, strict=True)]
-        yield triangle, [_HELD if edge in held else _FREE for edge in edges]
+    for piece in facet.convex_pieces:
+        following = np.roll(piece, -1, axis=0)
+        edges = [(a.tobytes(), b.tobytes()) for a, b in zip(piece, following, strict=True)]
+        yield piece, [_HELD if edge in held else _FREE for edge in edges]
 
 
 def _between(line: _Line, corners: Floats, labels: list[str]) -> tuple[Floats, list[str]]:

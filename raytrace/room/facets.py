@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.room.polygons import locate, plane_axes, triangulate
+from raytrace.room.polygons import is_convex, locate, plane_axes, triangulate
 
 if TYPE_CHECKING:
     from raytrace.kernels.facets import FacetArrays
@@ -45,6 +45,12 @@ class Facet:
     def triangles(self) -> Floats:
         """What tiles it, seen anticlockwise from the air, (n_triangles, 3, 3). [m]"""
         return triangulate(self.outline, self.holes)
+
+    @cached_property
+    def convex_pieces(self) -> Sequence[Floats]:
+        """Convex polygons (k, 3) that tile it: itself, where it is one. [m]"""
+        flat = self.outline[:, plane_axes(self.normal)]
+        return self.triangles if self.holes or not is_convex(flat) else (self.outline,)
 
 
 def facet_arrays(facets: Sequence[Facet]) -> "FacetArrays":
