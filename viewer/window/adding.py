@@ -167,9 +167,8 @@ class Adding:
         """Add an entry to the scene and select it."""
         scene = self._session.scene
         index = len(getattr(scene, kind))
-        if _counts_in_feet(scene):
-            entry = {key: _in_feet(value) if key in LENGTHS else value for key, value in entry.items()}
-        problem = self._session.change(add_in_text(self._session.draft.text, kind, entry))
+        text = add_in_text(self._session.draft.text, kind, in_units_of(scene, entry))
+        problem = self._session.change(text)
         if problem is not None:
             self._refuse(problem)
             return False
@@ -249,10 +248,12 @@ class Adding:
             self._main.contents.form.type_first()
 
 
-def _counts_in_feet(scene: Scene) -> bool:
-    """Whether a scene gives the sizes of its room in feet and inches."""
+def in_units_of(scene: Scene, entry: dict[str, Any]) -> dict[str, Any]:
+    """An entry with its lengths in feet and inches where a scene gives the sizes of its room so."""
     sizes = [own for own in scene.document["room"].values() if isinstance(own, str)]
-    return any(sign in own for own in sizes for sign in ("'", '"', "ft", "in"))
+    if not any(sign in own for own in sizes for sign in ("'", '"', "ft", "in")):
+        return entry
+    return {key: _in_feet(value) if key in LENGTHS else value for key, value in entry.items()}
 
 
 def _in_feet(value: Any) -> Any:

@@ -65,7 +65,7 @@ def hold_catches(
 
 def _edges(study: Study, own: _Box, at: Floats, others: list[_Box], surface: int | None) -> list[Catch]:
     """Places along x, y or u, v at which a body comes in line with others, or against them."""
-    low, high = own.low - at, own.high - at
+    low, high = (own.low - at).tolist(), (own.high - at).tolist()
     lines = list[Catch]()
     for axis in range(2):
         for other in others:
@@ -168,7 +168,7 @@ def clear_words(study: Study, thing: Thing, place: tuple[float, ...], units: str
         before = float(own.low[axis] + step[axis] - reach[0, axis])
         after = float(reach[1, axis] - own.high[axis] - step[axis])
         name, clear_m = min(zip(names[axis], (before, after), strict=True), key=lambda end: end[1])
-        told.append(f"{format_length(max(clear_m, 0.0), units=units)} clear of the {name}")
+        told.append(f"{format_length(max(clear_m, 0.0), units=units)} clear at the {name}")
     return ", ".join(told)
 
 
