@@ -512,6 +512,7 @@ _PACKAGES = (
     "acoustics",
     "scene",
     "room",
+    "seeing",
     "reflections",
     "verdicts",
     "study",
@@ -525,7 +526,6 @@ _PACKAGES = (
     "surveying",
     "measured",
     "scan",
-    "seeing",
 )
 
 if not TYPE_CHECKING:

@@ -98,7 +98,7 @@ def pattern_at(kind, u, v, pixel):
         fade = min(1.0, 0.006 / pixel)
         return 1.0 + fade * (0.022 * _noise(0.8 * u, 42.0 * v) + 0.014 * _noise(2.1 * u, 110.0 * v))
     if kind == GLASS:
-        return 1.0 + 0.05 * max(0.0, _noise(0.6 * (u + 0.8 * v), 0.1))
+        return 1.0 + 0.05 * _noise(1.1 * (u + 0.8 * v), 0.1)
     return 1.0
 
 

@@ -50,7 +50,7 @@ class Facet:
     def convex_pieces(self) -> Sequence[Floats]:
         """Convex polygons (k, 3) that tile it: itself, where it is one. [m]"""
         flat = self.outline[:, plane_axes(self.normal)]
-        return self.triangles if self.holes or not is_convex(flat) else (self.outline,)
+        return (self.outline,) if not self.holes and is_convex(flat) else tuple(self.triangles)
 
 
 def facet_arrays(facets: Sequence[Facet]) -> "FacetArrays":

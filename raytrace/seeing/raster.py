@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from copy import copy
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import Any
@@ -202,6 +203,12 @@ class Canvas:
         looks = np.column_stack([bars.opacity[order], bars.is_shaded[order].astype(np.float64)])
         args = (screen, reach, bars.colours[order], looks, self.eye.is_parallel)
         self._in_bands(lambda top, bottom: draw_bars(*args, top, bottom, self._near, self.pixels))
+
+    def branch(self) -> "Canvas":
+        """A copy to draw on, that leaves this one as it is."""
+        other = copy(self)
+        other.pixels, other._near = self.pixels.copy(), self._near.copy()
+        return other
 
     def begin_over(self) -> None:
         """Let what is drawn from now on win over everything before it."""

@@ -15,7 +15,7 @@ Ints = NDArray[np.int64]
 
 RINGS, SPOKES = 8, 12  # directions of the open half space
 NEAR_M = 0.7  # what is this near takes 63 % of the light that would come from its direction
-DARKEST, BRIGHTEST, CONTRAST = 0.42, 1.05, 2.6  # of what is drawn, however little or much light there is
+DARKEST, BRIGHTEST, CONTRAST = 0.40, 1.0, 2.6  # of what is drawn, however little or much light there is
 LIFT_M = 0.002  # off the face, so that it does not hide itself
 CROWD = 2048  # places whose rays are followed together
 AMBIENT, LEAST_M = 0.62, 0.9  # share of open places; lamps shine no stronger than from so far [m]
@@ -46,7 +46,7 @@ def soft_light(triangles: ArrayLike, points: ArrayLike, normals: ArrayLike, glow
     Parameters
     ----------
     triangles : (n, 3, 3) array_like
-        Everything that hides light, seen from either side. [m]
+        Everything that hides light, seen from either side: a room with what is in it. [m]
     points, normals : (m, 3) array_like
         Places on faces [m]; unit vectors into the air.
     glows : sequence of Glow
@@ -57,6 +57,11 @@ def soft_light(triangles: ArrayLike, points: ArrayLike, normals: ArrayLike, glow
     (m,) float
         The same on every machine and any number of threads: no direction is drawn by lot.
 
+    Raises
+    ------
+    ValueError
+        If all triangles lie in one plane along two axes, or something is no number.
+
     Notes
     -----
     Ambient part: mean over 96 directions, close together where they count most (by the cosine), of
@@ -66,8 +71,11 @@ def soft_light(triangles: ArrayLike, points: ArrayLike, normals: ArrayLike, glow
     points, normals = np.asarray(points, np.float64), np.asarray(normals, np.float64)
     if not len(points):
         return np.zeros(0)
+    size_m = np.ptp(triangles.reshape(-1, 3), axis=0)
+    if not (size_m > 0.0).all() or not all(np.isfinite(a).all() for a in (triangles, points, normals)):
+        raise ValueError("triangles must be those round a room, points and normals numbers")
     tree = pack_tree(triangles)
-    slack_m = SLACK * float(np.linalg.norm(np.ptp(triangles.reshape(-1, 3), axis=0)))
+    slack_m = SLACK * float(np.linalg.norm(size_m))
     planes = _planes(triangles)
 
     def of_crowd(first: int) -> Floats:
@@ -102,7 +110,7 @@ def _axes(normals: Floats) -> Floats:
     """Two unit vectors along a face and its normal, (n, 3, 3)."""
     helper = np.where(np.abs(normals[:, 2:]) > 0.9, [[1.0, 0.0, 0.0]], [[0.0, 0.0, 1.0]])
     along = np.cross(helper, normals)
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-12)
     return np.stack([along, np.cross(normals, along), normals], axis=1)
 
 

@@ -239,12 +239,16 @@ def stills(
     to: Output = BESIDE,
     order: Order = None,
     bass: Flag = False,
+    plate: Literal["words", "plain", "clear"] = "words",
     style: Print = _USUAL_PRINT,
 ) -> None:
     """Draw the named pictures: the whole room, the plan, the side section.
 
     Parameters
     ----------
+    plate
+        What is around the room: words, nothing on white (plain), or nothing on clear ground (clear), for a
+        website.
     bass
         A chart of the bass too, bass.png: the map of the floor, and the curve now and from the best place.
     """
@@ -272,7 +276,13 @@ def stills(
 
     with mistakes(OutputRefused), showing_progress() as progress:
         pictures = write_stills(
-            study, place, pixels, units=units_of(read, style.units), progress=progress, draw_more=draw_more
+            study,
+            place,
+            pixels,
+            units=units_of(read, style.units),
+            plate=plate,
+            progress=progress,
+            draw_more=draw_more,
         )
     for line in [*(f"{picture.path}: {picture.caption}" for picture in pictures), *told]:
         say(line)

@@ -14,6 +14,7 @@ from viewer.cli.commandline import Mistake
 from viewer.cli.ending import IN_WORDS, INTERRUPTED, Ended, end_tidily
 from viewer.cli.export import export
 from viewer.cli.files import page, report, stills
+from viewer.cli.film import film
 from viewer.cli.measured import compare, sweep
 from viewer.cli.panels import builds, cutlist, drawings, propose
 from viewer.cli.printing import complain, drop_output, open_streams
@@ -62,6 +63,7 @@ for command in (
     report,
     page,
     stills,
+    film,
     export,
 ):
     app.command(command)

@@ -3,7 +3,7 @@
 from viewer.files.names import file_stem, file_stems
 from viewer.files.origin import Origin, OutputRefused, Place, check_origin
 from viewer.files.outfolder import check_folder, moved_into_place
-from viewer.files.unfinished import refusing_trouble
+from viewer.files.unfinished import refusing_trouble, written_beside
 from viewer.files.wholefile import Content, write_together, write_whole
 
 __all__ = [
@@ -19,4 +19,5 @@ __all__ = [
     "refusing_trouble",
     "write_together",
     "write_whole",
+    "written_beside",
 ]

@@ -93,6 +93,7 @@ def sizes(stage: Stage) -> Contents:
     return {
         **{name: round(size * scale, 4) for name, size in sizes.items()},
         "angle_deg": look.VIEW_ANGLE_DEG,
+        "speed_m_s": round(stage.study.room.speed_of_sound_m_s, 2),
         "lights": look.LIGHTS,
         "middle": rounded((low + high) / 2),
         "size": round(float(np.linalg.norm(high - low)), 3),

@@ -86,7 +86,14 @@
     $("change").hidden = $("gain").hidden = room.states.length < 2;
     $("gain").textContent = room.change;
     room.views.forEach((view) => {
-      make("button", view.name, $("views")).addEventListener("click", () => picture && picture.look(view));
+      make("button", view.name, $("views")).addEventListener("click", () => {
+        if (!picture) return;
+        picture.stop();
+        picture.look(view);
+      });
+    });
+    make("button", room.words.animate, $("views"), { id: "film" }).addEventListener("click", () => {
+      if (picture) picture.animate((words) => (words ? say(words, "") : sayNothing()));
     });
     if (room.seats.length > 1) {
       choice("At", room.seats, room.seats[0][1], (seat) => change({ seat }));
@@ -205,6 +212,7 @@
   }
 
   function down(event) {
+    picture.stop();
     canvas.setPointerCapture(event.pointerId);
     fingers.set(event.pointerId, place(event));
     start = fingers.size === 1 ? { at: place(event), moved: false } : null;

@@ -27,6 +27,7 @@ _RECORD = re.compile(r'<meta name="hitspot" content="([^"]*)">')
 
 # three.js 0.140.2 (MIT, its licence in three.LICENSE), build/three.min.js as its authors publish it.
 _LIBRARY = "three.min.js"
+_PROGRAM = ("page_light.js", "page_picture.js", "page.js")
 
 
 def write_page(
@@ -115,7 +116,7 @@ def page_text(
     """
     scene = (after or study).scene
     style, library = _style(), _part(_LIBRARY)
-    program = f"\n{_part('page_picture.js')}\n{_part('page.js')}"
+    program = "\n" + "\n".join(map(_part, _PROGRAM))
     allowed = " ".join(f"'{_digest(script)}'" for script in (library, program))
     shown = page_contents(study, after, units=units, bass=bass)
     contents = json.dumps(shown, ensure_ascii=False, separators=(",", ":"))

@@ -15,7 +15,9 @@ function makePicture(room, canvas, namesBox) {
     camera.add(light, light.target);
   }
   const solid = new THREE.Group(), sound = new THREE.Group(), focus = new THREE.Group();
-  scene.add(solid, sound, focus);
+  const waves = new THREE.Group(), light = makeLight(renderer);
+  let film = null;
+  scene.add(solid, sound, focus, waves);
   const eye = { azimuth: 0, elevation: 0.5, distance: 5, target: new THREE.Vector3(), inside: false };
   const wideness = (room.view.angle_deg * Math.PI) / 180;
   const upright = new THREE.Vector3(0, 1, 0);
@@ -41,7 +43,15 @@ function makePicture(room, canvas, namesBox) {
     geometry.setAttribute("position", new THREE.Float32BufferAttribute(skin.triangles, 3));
     geometry.computeVertexNormals();
     const style = { color: skin.colour, side, opacity, transparent: opacity < 1, depthWrite: opacity === 1 };
-    const flat = skin.light === "flat" || opacity < 1;
+    const flat = skin.light === "flat" || opacity < 1 || skin.map || skin.shades;
+    if (skin.map) {
+      const lies = light.texture(skin.map);
+      geometry.setAttribute("uv", new THREE.Float32BufferAttribute(light.places(skin.triangles, skin.map, lies), 2));
+      style.map = lies.found;
+    } else if (skin.shades) {
+      geometry.setAttribute("color", new THREE.Float32BufferAttribute(light.shades(skin.shades), 3));
+      style.vertexColors = true;
+    }
     const material = flat ? new THREE.MeshBasicMaterial(style) : new THREE.MeshLambertMaterial(style);
     const mesh = new THREE.Mesh(geometry, material);
     mesh.userData = { skin, kind: skin.kind };
@@ -381,5 +391,74 @@ function makePicture(room, canvas, namesBox) {
     later();
   }
 
-  return { draw, look, turn, zoom, move, resize, pathAt, thingAt, onScreen };
+  /* --- the film ------------------------------------------------------------------------------- */
+
+  const TURN_MS = 4600, SOUND_MS = 4400, HOLD_MS = 1000, HEARD_S = 0.02, TAIL_M = 0.5;
+
+  /* A slow turn, then the first 20 ms of sound along the paths that are shown; `say` gets the time. */
+  function animate(say) {
+    if (film) return stop();
+    const start = performance.now(), azimuth = eye.azimuth, swing = eye.inside ? 0 : 0.56;
+    const still = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
+    const turning = still ? 0 : TURN_MS;
+    film = { say, azimuth };
+    const step = (now) => {
+      if (!film) return;
+      const t = now - start;
+      if (t > turning + SOUND_MS + HOLD_MS) return stop();
+      eye.azimuth = azimuth + (t < turning ? swing * Math.sin((2 * Math.PI * t) / turning) : 0);
+      const heard = Math.min(1, Math.max(0, (t - turning) / SOUND_MS)) * HEARD_S;
+      sound.visible = focus.visible = false;
+      travel(heard * room.view.speed_m_s);
+      say(t < turning ? "" : `${Math.round(heard * 1000)} ms after the sound left the speakers`);
+      render();
+      film.next = requestAnimationFrame(step);
+    };
+    film.next = requestAnimationFrame(step);
+  }
+
+  function stop() {
+    if (!film) return;
+    const { say, azimuth, next } = film;
+    film = null;
+    cancelAnimationFrame(next);
+    empty(waves);
+    eye.azimuth = azimuth;
+    sound.visible = focus.visible = true;
+    say("");
+    later();
+  }
+
+  /* Every path as far as the sound has come: a pale trail, a strong end, a ball at the front. */
+  function travel(reach) {
+    empty(waves);
+    if (reach <= 0) return;
+    const direct = shown.layers.direct ? state().direct.filter(isHeard) : [];
+    const all = [...paths(), ...direct.map((path) => ({ ...path, colour: room.look.ink, radius: room.view.direct }))];
+    for (const path of all) {
+      const fresh = [], trail = [];
+      let gone = 0;
+      for (const [a, b] of pairs(path.points)) {
+        const from = vector(a), way = vector(b).sub(from), long = way.length();
+        const until = Math.min(1, (reach - gone) / long), since = Math.max(0, (reach - TAIL_M - gone) / long);
+        if (until <= 0) break;
+        const at = (share) => from.clone().addScaledVector(way, share).toArray();
+        if (since < until) fresh.push([at(since), at(until)]);
+        if (since > 0) trail.push([a, at(Math.min(since, until))]);
+        if (until < 1) {
+          const ball = new THREE.Mesh(new THREE.SphereGeometry(2.6 * stout(room.view.tube), 14, 10), plain(path.colour));
+          ball.position.copy(vector(at(until)));
+          waves.add(ball);
+        }
+        gone += long;
+      }
+      const pale = plain(path.colour);
+      pale.transparent = true;
+      pale.opacity = 0.35;
+      if (trail.length) waves.add(bars(trail, 0.7 * stout(path.radius), pale));
+      if (fresh.length) waves.add(bars(fresh, stout(path.radius), plain(path.colour)));
+    }
+  }
+
+  return { draw, look, turn, zoom, move, resize, pathAt, thingAt, onScreen, animate, stop };
 }

@@ -25,6 +25,7 @@ from viewer.words import (
 WORDS = {
     "how": "Each line is sound that leaves a speaker, touches the room at the dots and reaches the seat soon "
     "after the direct sound: the darker, the stronger.",
+    "animate": "Animate the sound (no audio)",
     "mouse": "Point at a line to read it; click to keep it marked.",
     "finger": "Tap a line to read it.",
     "mouse_help": "Drag to turn the room, scroll to come nearer, drag with the right button to move it. "

@@ -200,7 +200,7 @@ def spread(
     gap : float
         Clear distance between neighbours. [mm]
     """
-    from scipy.optimize import isotonic_regression
+    from viewer.pictures import rising
 
     order = sorted(range(len(wanted)), key=lambda i: wanted[i])
     offsets, reach = [], 0.0
@@ -209,7 +209,7 @@ def spread(
         reach += sizes[i] + gap
     # Labels that would touch form one block whose middle is the mean of what its members want.
     free = [wanted[i] - offset for i, offset in zip(order, offsets, strict=True)]
-    starts = isotonic_regression(free).x.tolist()
+    starts = rising(np.array(free)).tolist()
     last = max(low, high - (reach - gap)) if wanted else low
     places = [0.0] * len(wanted)
     for i, offset, start in zip(order, offsets, starts, strict=True):

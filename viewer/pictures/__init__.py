@@ -19,11 +19,12 @@ from viewer.pictures.faces import (
     vtk_array,
 )
 from viewer.pictures.fields import Bands, bands, even_levels_db, hatching, lobes
+from viewer.pictures.film import FILM_FORMATS, NO_MP4, write_film
 from viewer.pictures.graphics import lift_over, prefer_off_screen_window
 from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
-from viewer.pictures.labels import Box, Label, Placed, place_labels
+from viewer.pictures.labels import Box, Label, Placed, place_labels, rising
 from viewer.pictures.layers import choose_camera, proud_m
-from viewer.pictures.lighting import Lighting, light_room
+from viewer.pictures.lighting import Lighting, corner_light, light_room
 from viewer.pictures.meshes import SUB_SIDE, shown_rows
 from viewer.pictures.pictures import (
     LEVEL_WORDS,
@@ -48,7 +49,9 @@ from viewer.pictures.stills import STILLS, Still, draw_shells, draw_stills, writ
 from viewer.pictures.surfaceviews import panel_table, surface_pages, surface_pictures, views_of
 
 __all__ = [
+    "FILM_FORMATS",
     "LEVEL_WORDS",
+    "NO_MP4",
     "ROWS",
     "ROW_PX",
     "STILLS",
@@ -71,6 +74,7 @@ __all__ = [
     "bands",
     "choose_camera",
     "column",
+    "corner_light",
     "cross",
     "dashes",
     "discs",
@@ -105,6 +109,7 @@ __all__ = [
     "prefer_off_screen_window",
     "proud_m",
     "raised",
+    "rising",
     "see",
     "seen_edges",
     "seen_facets",
@@ -116,5 +121,6 @@ __all__ = [
     "unjudged_study",
     "views_of",
     "vtk_array",
+    "write_film",
     "write_stills",
 ]

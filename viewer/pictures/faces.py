@@ -20,7 +20,7 @@ Ints = NDArray[np.int64]
 # What a face is, or a line runs round: cell array `part` holds places in this list.
 PARTS = (
     "wall", "floor", "furniture", "pane", "panel", "cord",
-    "speaker", "speaker front", "driver", "head", "zone", "area",
+    "speaker", "speaker front", "driver", "head", "zone", "area", "leg", "frame",
 )  # fmt: skip
 _CIRCLE = np.stack([np.cos(a := np.linspace(0, 2 * np.pi, 33)[:-1]), np.sin(a)], axis=1)
 
@@ -209,7 +209,7 @@ def _cut_all(room: Room, outlines: Floats, normals: Floats) -> list[list[Floats]
         near = ((outline.max(axis=0) >= low) & (outline.min(axis=0) <= high)).all(axis=1)
         pieces = [outline]
         for facet in (room.facets[k] for k in walls[near]):
-            pieces = [part for piece in pieces for part in _split(piece, facet.normal, facet.offset)]
+            pieces = [part for piece in pieces for part in split(piece, facet.normal, facet.offset, _SLACK_M)]
         cut.append(pieces)
     beside = [
         piece.mean(axis=0) + 10 * _SLACK_M * normal
@@ -220,10 +220,10 @@ def _cut_all(room: Room, outlines: Floats, normals: Floats) -> list[list[Floats]
     return [[piece for piece in pieces if next(kept)] for pieces in cut]
 
 
-def _split(piece: Floats, normal: Floats, offset: float) -> list[Floats]:
-    """Both parts of a convex polygon cut by a plane, or the polygon itself."""
+def split(piece: Floats, normal: Floats, offset: float, slack: float) -> list[Floats]:
+    """Both parts of a convex polygon cut by a plane normal . x = offset, or the polygon itself."""
     side = piece @ normal - offset
-    if (side > -_SLACK_M).all() or (side < _SLACK_M).all():
+    if (side > -slack).all() or (side < slack).all():
         return [piece]
     following = np.roll(piece, -1, axis=0)
     side_following = np.roll(side, -1)

@@ -11,6 +11,7 @@ from viewer.look import View
 from viewer.pictures import meshes, parts
 from viewer.pictures.camera import Camera, fit_camera, hidden_points
 from viewer.pictures.faces import column, dashes, discs, is_part, legs, loops_of, picked
+from viewer.pictures.framing import cut_off
 from viewer.pictures.stage import Layer, Stage, one_colour, seen_edges, seen_facets
 
 Floats = NDArray[np.float64]
@@ -48,24 +49,22 @@ def choose_camera(stage: Stage, view: View, size: tuple[int, int]) -> Camera:
 
 
 def layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
-    """All parts of one picture, back to front where it matters."""
-    return (
-        *room_layers(stage, camera),
-        *_patches(stage, camera),
-        *thing_layers(stage),
-        *_sound(stage),
-        *_spots(stage, camera),
-    )
+    """All parts of one picture."""
+    sound = (*_patches(stage, camera), *_sound(stage), *_spots(stage, camera))
+    return (*room_layers(stage, camera), *(cut_off(layer, stage.cut_m) for layer in sound))
 
 
 def room_layers(stage: Stage, camera: Camera) -> tuple[Layer, ...]:
-    """The room with its windows and panels; neither speakers, seats nor sound."""
+    """The room with all that is in it, without its sound."""
     seen = seen_facets(stage, camera)
-    return (
+    found = (
         *_room(stage, seen, from_above=bool(camera.parallel and camera.forward[2] < -0.9)),
         *_panes(stage, camera),
         *_panels(stage, camera, seen),
+        *thing_layers(stage),
+        *_props(stage, seen),
     )
+    return tuple(cut_off(layer, stage.cut_m) for layer in found)
 
 
 def _between(stage: Stage) -> float:
@@ -102,7 +101,7 @@ def _panes(stage: Stage, camera: Camera) -> list[Layer]:
     # Edge-on, as in a plan, a window is a bar in its wall.
     edge_on = camera.parallel & (np.abs(normals @ camera.forward) < 0.01)
     return [
-        faces.only(seen),
+        replace(faces.only(seen), opacity=1.0),
         replace(faces.only(~seen), opacity=look.PANE_HIDDEN_OPACITY),
         replace(lines.only(edge_on), radius_m=look.PANE_EDGE_ON_M * stage.scale),
         lines.only(~edge_on),
@@ -142,6 +141,16 @@ def thing_layers(stage: Stage) -> list[Layer]:
     named = parts.speakers(stage, look.PRINT) | parts.seats(stage, look.PRINT)
     glassy = ("speakers", "drivers", "heads")
     return [replace(layer, opacity=opacity) if name in glassy else layer for name, layer in named.items()]
+
+
+def _props(stage: Stage, seen: Bools) -> list[Layer]:
+    """Legs and stands, and frames on walls that are drawn; none before the one surface a picture is about."""
+    layer = parts.props(stage, look.PRINT)["props"]
+    if stage.surface is not None or not layer.mesh.n_cells:
+        return []
+    facets = zip(stage.study.room.facets, seen, strict=True)
+    drawn = [-1, *(facet.surface for facet, is_seen in facets if is_seen)]
+    return [layer.only(np.isin(column(layer.mesh, "surface"), drawn))]
 
 
 def _sound(stage: Stage) -> list[Layer]:

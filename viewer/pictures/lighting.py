@@ -1,16 +1,30 @@
 """The light of a room, worked out once for all its pictures: soft, by rays, as brightness on its faces."""
 
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
+from weakref import ref
 
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Facet, Glow, Grid, Orientation, Pattern, PlacedOpening, Study, orientation, soft_light
+from raytrace import (
+    Facet,
+    Glow,
+    Grid,
+    Orientation,
+    Pattern,
+    PlacedOpening,
+    PlacedPanel,
+    Study,
+    orientation,
+    soft_light,
+)
 from viewer.pictures import parts
 from viewer.pictures.finishes import FINISHES
+from viewer.pictures.props import lamp_places
 from viewer.pictures.stage import Stage
 
 Floats = NDArray[np.float64]
@@ -35,7 +49,7 @@ class Lighting:
     glows : tuple of Glow
         Windows and a lamp.
     facets : tuple of Facet
-        Flat faces that have a grid each: those of the room, then its openings.
+        Flat faces that have a grid each: those of the room, then its openings, then fronts of panels.
     patterns : tuple of Pattern
         What they look like.
     known : dict
@@ -75,17 +89,31 @@ class Lighting:
 
 
 def light_room(stage: Stage) -> Lighting:
-    """The light of a room as it stands, with all that is in it."""
+    """The light of a room as it stands, with all that is in it; asked for again, the same."""
+    for study, known in _lit:
+        if study() is stage.study:
+            return known
+    lighting = _light_room(stage)
+    _lit.append((ref(stage.study), lighting))
+    return lighting
+
+
+# Of the last few studies: pictures, page and film of one run share the work.
+_lit: deque[tuple[ref[Study], Lighting]] = deque(maxlen=4)
+
+
+def _light_room(stage: Stage) -> Lighting:
     study, room = stage.study, stage.study.room
     facets = (*room.facets[: room.n_solid_facets], *(_facet_of(study, o) for o in room.openings))
     names = [room.surfaces[facet.surface].material.name for facet in facets[: room.n_solid_facets]]
     names += [opening.material.name for opening in room.openings]
-    things = [skin for part, skin in parts.solids(stage) if part != "furniture"]
+    facets += tuple(_panel_face(panel) for panel in room.panels)
+    patterns = [FINISHES.get(name, ("", Pattern.PLAIN))[1] for name in names]
     return Lighting(
-        np.concatenate([room.triangles[room.facet_of_triangle < room.n_solid_facets], *things]),
+        parts.hiders(stage),
         (*_windows(study), _lamp(study)),
         facets,
-        tuple(FINISHES.get(name, ("", Pattern.PLAIN))[1] for name in names),
+        (*patterns, *(Pattern.CLOTH for _ in room.panels)),
     )
 
 
@@ -95,6 +123,12 @@ def _facet_of(study: Study, opening: PlacedOpening) -> Facet:
     u0, v0, u1, v1 = opening.rect
     outline = frame.to_room(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]]))
     return Facet(opening.surface, outline, (), frame.n, float(frame.n @ outline[0]))
+
+
+def _panel_face(panel: PlacedPanel) -> Facet:
+    """The front of a panel as a face of its own."""
+    corners = np.asarray(panel.corners)
+    return Facet(-1, corners, (), panel.normal, float(panel.normal @ corners[0]))
 
 
 def _windows(study: Study) -> list[Glow]:
@@ -111,7 +145,9 @@ def _windows(study: Study) -> list[Glow]:
 
 
 def _lamp(study: Study) -> Glow:
-    """A soft lamp under the ceiling, between the first seat and the middle of the room."""
+    """A soft lamp: where the scene has one, else under the ceiling between the first seat and the middle."""
+    for at in lamp_places(study):
+        return Glow(_disc(at[:3] - [0.0, 0.0, at[3] + 0.03]), LAMP_M2)
     room, ears = study.room, np.array(study.scene.seats[0].ears)
     middle = room.bounds.mean(axis=0)
     place = np.array([*(ears[:2] + middle[:2]) / 2, ears[2]])
@@ -119,10 +155,15 @@ def _lamp(study: Study) -> Glow:
         place = ears
     up_m = float(room.first_hit(place[None], np.array([[0.0, 0.0, 1.0]]))[0][0])
     place = place + max(up_m - LAMP_DROP_M, 0.5 * up_m) * np.array([0.0, 0.0, 1.0])
+    return Glow(_disc(place), LAMP_M2)
+
+
+def _disc(centre: Floats) -> Floats:
+    """Points of a level disc as large as a lamp, (24, 3)."""
     turns = 2.399963 * np.arange(24)  # the golden angle: spread evenly over a disc
     radius_m = LAMP_RADIUS_M * np.sqrt((np.arange(24) + 0.5) / 24)
-    disc = np.stack([radius_m * np.cos(turns), radius_m * np.sin(turns), np.zeros(24)], axis=1)
-    return Glow(place + disc, LAMP_M2)
+    places = [radius_m * np.cos(turns), radius_m * np.sin(turns), 0.0 * turns]
+    return np.asarray(centre + np.stack(places, axis=1))
 
 
 def _axes(facet: Facet) -> Floats:

@@ -38,6 +38,7 @@ BUST = (
     (0.050, 0.120, 0.02, -0.45),
     (0.001, 0.001, 0.02, -0.455),
 )
+FAINT_FROM_DB = -6.0  # against the limit: weaker second-order reflections are left to the tables
 DRIVERS = ((-0.05, 0.070), (0.09, 0.028))  # height over the acoustic centre, radius: woofer, tweeter
 
 
@@ -53,7 +54,7 @@ class DrawnRows:
         First-order arrivals in the limit's window, and every other one that makes a peak which is over the
         limit or too close to it to say.
     faint : (m,) int
-        The other second-order arrivals in the window; later bounces would only cover the rest.
+        The other second-order arrivals in the window that come near the limit; the rest would only cover it.
     """
 
     seat: int
@@ -69,7 +70,8 @@ def shown_rows(study: Study, seat: int = 0) -> DrawnRows:
     rows = rows[~np.isnan(level)]
     rows = rows[np.argsort(level[~np.isnan(level)], kind="stable")]
     main = (table.order[rows] == 1) | np.isin(rows, list(strong_rows(study)))
-    return DrawnRows(seat, rows[main], rows[~main & (table.order[rows] == 2)])
+    is_near = table.level_re_limit_db[rows] > FAINT_FROM_DB
+    return DrawnRows(seat, rows[main], rows[~main & (table.order[rows] == 2) & is_near])
 
 
 def paths(study: Study, rows: Ints) -> "PolyData":
@@ -200,7 +202,7 @@ def panes(study: Study) -> "PolyData":
 
 
 def panels(study: Study) -> "PolyData":
-    """Panels as blocks; six faces each, cell arrays `panel`, `surface` (-1 for none), `normal`, `part`.
+    """Panels as blocks; six faces each, cell arrays `panel`, `surface`, `grid` (-1: none), `normal`, `part`.
 
     The timbers of a raft are blocks of its first panel.
     """
@@ -216,10 +218,13 @@ def panels(study: Study) -> "PolyData":
         loops += [np.array([front[k], back[k], back[(k + 1) % 4], front[(k + 1) % 4]]) for k in range(4)]
         owners += [i] * 6
     normals = np.array([_normal(loop) for loop in loops]).reshape(-1, 3)
+    own_front = np.arange(len(loops)) // 6 < len(study.room.panels)
+    grid = study.room.n_solid_facets + len(study.room.openings) + np.array(owners, np.int64)
     surfaces = [study.room.panels[i].surface for i in owners]
     return polygons(
         loops,
         panel=owners,
+        grid=np.where(own_front & (np.arange(len(loops)) % 6 == 0), grid, -1),
         surface=[-1 if s is None else s for s in surfaces],
         normal=normals,
         part=all_of("panel", len(loops)),

@@ -10,6 +10,7 @@ from viewer.pictures import meshes
 from viewer.pictures.camera import Camera
 from viewer.pictures.faces import PARTS, column, is_part, loops_of, outlines, picked, raised
 from viewer.pictures.finishes import FINISHES
+from viewer.pictures.props import props as props_of
 from viewer.pictures.stage import Bools, Floats, Layer, Stage
 
 if TYPE_CHECKING:
@@ -123,6 +124,12 @@ def speakers(stage: Stage, palette: look.Palette) -> Layers:
     }
 
 
+def props(stage: Stage, palette: look.Palette) -> Layers:
+    """What things stand on, frames and handles; the palette must have colours for them."""
+    mesh = props_of(stage.study)
+    return {"props": _faces(mesh, palette, "solid")}
+
+
 def seats(stage: Stage, palette: look.Palette) -> Layers:
     """Listeners, and the range of their heads."""
     zones = meshes.zones(stage.study)
@@ -152,6 +159,14 @@ def solids(stage: Stage) -> list[tuple[str, Floats]]:
         loops = [loops_of(picked(mesh, things == index)) for index in sorted(set(things.tolist()))]
         found += [(part, _fans(own)) for own in loops]
     return found
+
+
+def hiders(stage: Stage) -> Floats:
+    """Everything that hides light: the room, what is solid in it and what that stands on, (n, 3, 3). [m]"""
+    room = stage.study.room
+    things = [skin for part, skin in solids(stage) if part != "furniture"]
+    own = room.triangles[room.facet_of_triangle < room.n_solid_facets]
+    return np.concatenate([own, *things, _fans(loops_of(props_of(stage.study))).reshape(-1, 3, 3)])
 
 
 def _fans(loops: list[Floats]) -> Floats:

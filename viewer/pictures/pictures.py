@@ -12,6 +12,7 @@ from viewer import look
 from viewer.look import View
 from viewer.pictures.camera import Camera
 from viewer.pictures.faces import column, loops_of
+from viewer.pictures.framing import listening_end
 from viewer.pictures.key import draw_key, draw_scale_bar
 from viewer.pictures.labels import Box, Label, Placed, place_labels
 from viewer.pictures.layers import choose_camera, layers
@@ -52,6 +53,11 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 Floats = NDArray[np.float64]
+CUT_CAPTION = (
+    "The listening end of the room seen from behind the seat, near walls and ceiling taken away; the rest of "
+    "the floor behind it is left out."
+)
+PLAIN_EDGE = 0.03  # of the shorter side
 LEVEL_WORDS = "each by itself against the limit, at its strongest"
 Raster = Callable[[Sequence[Layer], Camera], "Image"]
 
@@ -85,6 +91,8 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
     layout = lay_out(size)
     if view.surface is not None:
         stage = on_surface(stage, view.surface)
+    elif not view.parallel:
+        stage = replace(stage, cut_m=listening_end(stage))
     frame = _room_frame(layout, view)
     inside = (round(frame.right - frame.left), round(frame.bottom - frame.top))
     camera = choose_camera(stage, view, inside)
@@ -94,7 +102,7 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
         plate,
         layout,
         stage.study.scene.title or stage.study.scene.path.stem,
-        view.title,
+        view.title if stage.cut_m is None else "The listening end",
         facts(stage.study, stage.shown.seat, units),
     )
 
@@ -117,6 +125,28 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
         ("direct", "one", "more", "over", "spot", "faint", *(("panel",) if stage.study.room.panels else ())),
     )
     return Picture(plate.finish(), _caption(stage, view), tuple(plate.boxes), frame)
+
+
+def make_plain(stage: Stage, view: View, size: tuple[int, int], *, raster: Raster) -> "Image":
+    """The room and its sound alone, without a word, on clear ground.
+
+    Parameters
+    ----------
+    stage, view, size, raster
+        As for `make_picture`.
+    """
+    from PIL import Image
+
+    if view.surface is not None:
+        stage = on_surface(stage, view.surface)
+    elif not view.parallel:
+        stage = replace(stage, cut_m=listening_end(stage))
+    edge = round(PLAIN_EDGE * min(size))
+    camera = choose_camera(stage, view, (size[0] - 2 * edge, size[1] - 2 * edge))
+    drawn = raster(layers(stage, camera), camera).reduce(look.OVERSAMPLING)
+    sheet = Image.new("RGBA", size)
+    sheet.paste(drawn, (edge, edge))
+    return sheet
 
 
 def _room_frame(layout: Layout, view: View) -> Box:
@@ -221,7 +251,8 @@ def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list
         loops_of(stage.faces), column(stage.faces, "surface"), seen, strict=True
     ):
         owner, area = study.room.surfaces[surface].owner, area_px(camera.project(loop))
-        if is_seen and owner not in {None, *named} and area > biggest.get(owner, (-1.0,))[0]:
+        is_shown = is_seen and (stage.cut_m is None or loop[:, 0].mean() < stage.cut_m)
+        if is_shown and owner not in {None, *named} and area > biggest.get(owner, (-1.0,))[0]:
             biggest[owner] = (area, loop.mean(axis=0))
     labels += [Label(name, "", look.INK, at(middle), 0.0, 4) for name, (_, middle) in biggest.items()]
     groups: dict[str, list[Floats]] = {}
@@ -238,7 +269,8 @@ def _thing_labels(stage: Stage, at: At, camera: Camera, named: set[str]) -> list
     on = column(mesh, "surface")
     for loop, index, surface in zip(loops_of(mesh), column(mesh, "opening"), on, strict=True):
         name, middle = study.scene.openings[index].name, loop.mean(axis=0)
-        if name not in named and stage.surface in (None, surface):
+        is_shown = stage.cut_m is None or middle[0] < stage.cut_m
+        if is_shown and name not in named and stage.surface in (None, surface):
             labels.append(Label(name, "", look.INK, at(middle), 0.0, 3))
     return labels
 
@@ -301,9 +333,10 @@ def _caption(stage: Stage, view: View) -> str:
     names = [met_words(study, Met(*place)) for row, order, place in of_row if order == 1 and row in strong]
     verdicts = [v for v in study.verdicts if v.seat == stage.shown.seat]
     thing = "path" if view.surface is None else "spot"
+    shown = view.caption if stage.cut_m is None else CUT_CAPTION
     where = f" at the {seat_words(study, stage.shown.seat)}" if len(study.scene.seats) > 1 else ""
     what = [
-        f"{view.caption} The darker a {thing}, the stronger it arrives by itself; what is written is for all "
+        f"{shown} The darker a {thing}, the stronger it arrives by itself; what is written is for all "
         "that arrives at the same moment."
     ]
     if names:

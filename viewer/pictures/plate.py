@@ -82,7 +82,6 @@ class Plate:
         from PIL import Image, ImageDraw
 
         self._factor = look.OVERSAMPLING
-        self._size = size
         self._image = Image.new("RGB", (size[0] * self._factor, size[1] * self._factor), look.WHITE)
         self._draw = ImageDraw.Draw(self._image)
         self.boxes: list[Box] = []
@@ -175,13 +174,11 @@ class Plate:
 
     def finish(self) -> "Image":
         """The sheet at its own size."""
-        from PIL import Image
-
         if note := boxes_words("".join(box.text for box in self.boxes)):
             unit = min(side / usual for side, usual in zip(self._size, look.REFERENCE_SIZE, strict=True))
             at = (look.BORDER_PX * unit, self._size[1] - 0.75 * look.BORDER_PX * unit)
             self.text(at, note, 0.8 * look.KEY_PX * unit, colour=look.MUTED)
-        return self._image.resize(self._size, Image.Resampling.LANCZOS)
+        return self._image.reduce(self._factor)
 
     def _at(self, point: Point) -> Point:
         return (point[0] * self._factor, point[1] * self._factor)

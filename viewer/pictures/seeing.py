@@ -38,26 +38,33 @@ def see(layers: Sequence[Layer], camera: Camera, *, lighting: Lighting | None = 
     """
     from PIL import Image
 
+    canvas = canvas_for(camera, lighting)
+    for is_over in (False, True):
+        if is_over:
+            canvas.begin_over()
+        lay(canvas, [layer for layer in layers if layer.is_over == is_over], camera, lighting)
+    return Image.fromarray(canvas.pixels, "RGBA")
+
+
+def canvas_for(camera: Camera, lighting: Lighting | None) -> Canvas:
+    """An empty picture of `look.OVERSAMPLING` times a camera's size."""
     times = look.OVERSAMPLING
     axes = np.stack([camera.right, camera.up, camera.forward])
     size = times * camera.width, times * camera.height
     eye = Eye(camera.position, axes, camera.half_height, camera.parallel, *size)
-    canvas = Canvas(eye, () if lighting is None else lighting.grids)
+    return Canvas(eye, () if lighting is None else lighting.grids)
+
+
+def lay(canvas: Canvas, layers: Sequence[Layer], camera: Camera, lighting: Lighting | None) -> None:
+    """Draw layers into a picture; what lets light through comes last, over all that is solid behind it."""
     drawn = [_turned_to(layer, camera) for layer in layers if layer.mesh.n_cells]
-    for is_over in (False, True):
-        faces = [
-            _faces(layer, lighting) for layer in drawn if not layer.radius_m and layer.is_over == is_over
-        ]
-        bars = [_bars(layer) for layer in drawn if layer.radius_m and layer.is_over == is_over]
-        if is_over:
-            canvas.begin_over()
-        # What lets light through comes last, over all that is solid behind it.
-        canvas.faces(_joined(faces, is_solid=True))
-        if bars:
-            parts = zip(*((b.ends, b.radius_m, b.colours, b.opacity, b.is_shaded) for b in bars), strict=True)
-            canvas.bars(Bars(*(np.concatenate(part) for part in parts)))
-        canvas.faces(_joined(faces, is_solid=False))
-    return Image.fromarray(canvas.pixels, "RGBA")
+    faces = [_faces(layer, lighting) for layer in drawn if not layer.radius_m]
+    bars = [_bars(layer) for layer in drawn if layer.radius_m]
+    canvas.faces(_joined(faces, is_solid=True))
+    if bars:
+        parts = zip(*((b.ends, b.radius_m, b.colours, b.opacity, b.is_shaded) for b in bars), strict=True)
+        canvas.bars(Bars(*(np.concatenate(part) for part in parts)))
+    canvas.faces(_joined(faces, is_solid=False))
 
 
 def _turned_to(layer: Layer, camera: Camera) -> Layer:
@@ -71,12 +78,16 @@ def _faces(layer: Layer, lighting: Lighting | None) -> Faces:
     """Triangles of a layer, with their light where it has one."""
     loops = loops_of(layer.mesh)
     own, shades = np.full(len(loops), -1), [np.ones(len(loop)) for loop in loops]
-    if lighting is not None:
+    if lighting is not None and layer.opacity > look.PANEL_OPEN_OPACITY:  # what is fainter is a hint
         grid = next((name for name in ("facet", "grid") if name in layer.mesh.cell_data), None)
         if grid is not None:
             own = column(layer.mesh, grid).astype(np.int64)
-        elif layer.light != "flat":
-            shades = corner_light(lighting, loops, is_smooth=bool(is_part(layer.mesh, "head").all()))
+        if layer.light != "flat" and (own < 0).any():
+            is_smooth = bool(is_part(layer.mesh, "head").all())
+            found = iter(
+                corner_light(lighting, [loops[i] for i in np.flatnonzero(own < 0)], is_smooth=is_smooth)
+            )
+            shades = [shade if own[i] >= 0 else next(found) for i, shade in enumerate(shades)]
     fans = [(i, [0, k, k + 1]) for i, loop in enumerate(loops) for k in range(1, len(loop) - 1)]
     return Faces(
         np.array([loops[i][fan] for i, fan in fans]).reshape(-1, 3, 3),

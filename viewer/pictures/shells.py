@@ -10,7 +10,7 @@ from viewer.pictures.camera import Camera
 from viewer.pictures.faces import dashes, polylines
 from viewer.pictures.key import draw_signs
 from viewer.pictures.labels import Box, Label, place_labels
-from viewer.pictures.layers import choose_camera, room_layers, thing_layers
+from viewer.pictures.layers import choose_camera, room_layers
 from viewer.pictures.pictures import Picture, Raster
 from viewer.pictures.plate import Plate, draw_labels, draw_title, lay_out, measure_label
 from viewer.pictures.stage import Floats, Layer, Stage, one_colour, seen_facets
@@ -96,7 +96,7 @@ def make_shell_picture(stage: Stage, shell: Shell, size: tuple[int, int], *, ras
     frame = layout.drawing
     camera = choose_camera(stage, _VIEW, (round(frame.right - frame.left), round(frame.bottom - frame.top)))
     plate = Plate(size)
-    drawn = (*room_layers(stage, camera), *thing_layers(stage), *_shell_layers(stage, shell, camera))
+    drawn = (*room_layers(stage, camera), *_shell_layers(stage, shell, camera))
     plate.paste(raster(drawn, camera), (frame.left, frame.top))
     title = stage.study.scene.title or stage.study.scene.path.stem
     draw_title(plate, layout, title, shell.title, shell.facts)

@@ -60,7 +60,8 @@ def one_colour(colour: str, mesh: "PolyData") -> Floats:
 class Stage:
     """Everything of a study that does not depend on the camera; built once for all pictures.
 
-    `leaning` (n_facets,) tells the facets of objects whose back is no face, because it touches a wall.
+    `leaning` (n_facets,) tells the facets of objects whose back is no face, because it touches a wall;
+    `cut_m` where the picture ends, before the back wall: x [m], None where it shows the whole room.
     """
 
     study: Study
@@ -73,12 +74,14 @@ class Stage:
     leaning: Bools
     scale: float
     surface: int | None = None
+    cut_m: float | None = None
 
     @property
     def corners(self) -> Floats:
-        """Corners of the room, (n, 3). [m]"""
+        """Corners of the room as far as it is shown, (n, 3). [m]"""
         room = self.study.room
-        return np.concatenate([f.outline for f in room.facets if room.is_room_surface[f.surface]])
+        corners = np.concatenate([f.outline for f in room.facets if room.is_room_surface[f.surface]])
+        return corners if self.cut_m is None else np.minimum(corners, [self.cut_m, np.inf, np.inf])
 
     @property
     def sized(self) -> Floats:

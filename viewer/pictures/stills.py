@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
 
 from raytrace import Study
 from viewer import look
@@ -11,15 +12,19 @@ from viewer.files import Origin, Place, moved_into_place
 from viewer.look import View
 from viewer.pictures.labels import Box
 from viewer.pictures.lighting import light_room
-from viewer.pictures.pictures import make_picture
+from viewer.pictures.pictures import make_picture, make_plain
 from viewer.pictures.seeing import see
 from viewer.pictures.shells import Shell, make_shell_picture
 from viewer.pictures.stage import set_stage
 from viewer.pictures.surfaceviews import views_of
 
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
 STILLS = "set of pictures"
 """What pictures are called in their record."""
 Progress = Callable[[str, float], None]
+Plates = Literal["words", "plain", "clear"]
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,7 @@ def draw_stills(
     size: tuple[int, int] = look.REFERENCE_SIZE,
     *,
     units: str = "metric",
+    plate: Plates = "words",
     progress: Progress | None = None,
 ) -> tuple[Still, ...]:
     """The whole room, the plan, the side view and each treated surface as PNG files.
@@ -67,6 +73,8 @@ def draw_stills(
         In pixels.
     units : str
         "metric" or "imperial", for what is written in the pictures.
+    plate : {"words", "plain", "clear"}
+        With names, key and caption; the room alone on white; the room alone on clear ground.
     progress : callable, optional
         Called with a text and the share done (0 to 1).
 
@@ -75,7 +83,7 @@ def draw_stills(
     tuple of Still
     """
     shown = views_of(study)
-    return tuple(_reported(_draw(study, shown, Path(folder), size, units), shown, progress))
+    return tuple(_reported(_draw(study, shown, Path(folder), size, units, plate), shown, progress))
 
 
 def draw_shells(
@@ -97,23 +105,23 @@ def draw_shells(
 def write_stills(
     study: Study,
     where: str | Path | Place,
-    size: tuple[int, int] = look.REFERENCE_SIZE,
     *,
-    units: str = "metric",
-    progress: Progress | None = None,
     draw_more: Callable[[Path], None] = lambda _folder: None,
+    **drawing: Any,
 ) -> tuple[Still, ...]:
     """The same as `draw_stills` as a folder of its own, complete or not at all.
 
     Parameters
     ----------
-    study, size, units, progress
+    study
         As in `draw_stills`.
     where : path or Place
         The folder. It is written beside and moved there when complete; one that is there already is replaced
         if it holds earlier pictures of the same scene, as they were written.
     draw_more : callable
         Puts further files into the folder before it is moved.
+    **drawing
+        size, units, plate and progress as in `draw_stills`.
 
     Returns
     -------
@@ -125,25 +133,47 @@ def write_stills(
         If something else stands there, or nothing can be written; nothing is touched then.
     """
     with moved_into_place(where, Origin.of(STILLS, study.scene)) as staging:
-        stills = draw_stills(study, staging, size, units=units, progress=progress)
+        stills = draw_stills(study, staging, **drawing)
         draw_more(staging)
     return tuple(replace(still, path=Place.of(where).path / still.path.name) for still in stills)
 
 
 def _draw(
-    study: Study, shown: Sequence[View | Shell], folder: Path, size: tuple[int, int], units: str
+    study: Study,
+    shown: Sequence[View | Shell],
+    folder: Path,
+    size: tuple[int, int],
+    units: str,
+    plate: Plates = "words",
 ) -> Iterator[Still]:
     """Draw and save one picture after the other."""
     stage = set_stage(study)
     raster = partial(see, lighting=light_room(stage))
     for own in shown:
+        path = folder / f"{own.name}.png"
+        if isinstance(own, View) and plate != "words":
+            image = make_plain(stage, own, size, raster=raster)
+            _save(image if plate == "clear" else _on_white(image), path)
+            yield Still(own.name, path, own.caption, (), Box("drawing", 0.0, 0.0, *map(float, size)))
+            continue
         if isinstance(own, Shell):
             picture = make_shell_picture(stage, own, size, raster=raster)
         else:
             picture = make_picture(stage, own, size, units=units, raster=raster)
-        path = folder / f"{own.name}.png"
-        picture.image.save(path, dpi=(look.DPI, look.DPI))
+        _save(picture.image, path)
         yield Still(own.name, path, picture.caption, picture.boxes, picture.drawing)
+
+
+def _save(image: "Image", path: Path) -> None:
+    image.save(path, dpi=(look.DPI, look.DPI), compress_level=look.PNG_LEVEL)
+
+
+def _on_white(image: "Image") -> "Image":
+    from PIL import Image
+
+    sheet = Image.new("RGB", image.size, look.WHITE)
+    sheet.paste(image, mask=image)
+    return sheet
 
 
 def _reported(stills: Iterator[Still], views: tuple[View, ...], progress: Progress | None) -> Iterator[Still]:

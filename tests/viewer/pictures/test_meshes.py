@@ -120,7 +120,8 @@ def test_pictures_show_first_bounces_and_all_over_the_limit_weakest_first():
     judged = (table.seat == 0) & ~np.isnan(table.margin_db)
     over = np.isin(np.arange(len(table.order)), list(strong_rows(study)))
     assert set(shown.main) == set(np.flatnonzero(judged & (over | (table.order == 1))))
-    assert set(shown.faint) == set(np.flatnonzero(judged & ~over & (table.order == 2)))
+    near = table.level_re_limit_db > meshes.FAINT_FROM_DB
+    assert set(shown.faint) == set(np.flatnonzero(judged & ~over & (table.order == 2) & near))
     assert (np.diff(study.arrivals.level_re_limit_db[shown.main]) >= 0).all()
 
 

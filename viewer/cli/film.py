@@ -1,0 +1,46 @@
+"""The command that films a room for a client."""
+
+from pathlib import Path
+
+from viewer.cli.commandline import (
+    USUAL_EXTENT,
+    Extent,
+    Flag,
+    Mistake,
+    SceneFile,
+    mistakes,
+    read_scene,
+    showing_progress,
+    study_of,
+)
+from viewer.cli.printing import say
+
+
+def film(scene: SceneFile, *, out: Path, extent: Extent = USUAL_EXTENT, replace: Flag = False) -> None:
+    """Film the room for a client: ten seconds, a slow turn, then the sound's first 20 ms along its paths.
+
+    Parameters
+    ----------
+    out
+        File to write: .webp or .gif; .mp4 where the package imageio-ffmpeg is installed.
+    replace
+        Overwrite it.
+    """
+    from importlib.util import find_spec
+
+    from viewer.files import OutputRefused
+    from viewer.pictures import FILM_FORMATS, NO_MP4, write_film
+
+    suffix = out.suffix.lower()
+    if suffix not in FILM_FORMATS:
+        raise Mistake(f"--out {out}: accepted are {', '.join(FILM_FORMATS)}")
+    if suffix == ".mp4" and find_spec("imageio_ffmpeg") is None:
+        raise Mistake(f"--out {out}: {NO_MP4}")
+    if out.is_dir() or not out.parent.is_dir():
+        raise Mistake(f"{out} cannot be written: {out.parent} is not a folder, or {out} is one")
+    if out.exists() and not replace:
+        raise Mistake(f"{out} exists already; give another name with --out, or overwrite it: --replace")
+    study = study_of(read_scene(scene), extent)
+    with mistakes(OutputRefused), showing_progress() as progress:
+        write_film(study, out, progress=progress)
+    say(f"Written: {out} ({out.stat().st_size / 1e6:.1f} MB)")
