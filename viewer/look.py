@@ -221,6 +221,24 @@ ACROSS = View(
     "The room from behind the seat, looking at the front wall.",
 )
 
+_ROOM = VIEWS[0]
+BEFORE = View(
+    "before",
+    "Before",
+    _ROOM.towards_viewer,
+    _ROOM.up,
+    False,
+    "Before: the room without the panels, with the areas that send too much to the seat.",
+)
+AFTER = View(
+    "after",
+    "After",
+    _ROOM.towards_viewer,
+    _ROOM.up,
+    False,
+    "After, from the same place: the darker a path, the stronger it arrives.",
+)
+
 
 def rgb(colour: str) -> Floats:
     """The three parts of "#RRGGBB" between 0 and 1, (3,)."""

@@ -242,7 +242,7 @@ def stills(
     plate: Literal["words", "plain", "clear"] = "words",
     style: Print = _USUAL_PRINT,
 ) -> None:
-    """Draw the named pictures: the whole room, the plan, the side section.
+    """Draw the named pictures: the whole room, the plan, the side section; with panels, before and after.
 
     Parameters
     ----------
@@ -254,7 +254,7 @@ def stills(
     """
     from viewer.files import Origin, OutputRefused, check_folder
     from viewer.paper import typeface_note
-    from viewer.pictures import STILLS, write_stills
+    from viewer.pictures import STILLS, Lettering, write_stills
 
     pixels = style.pixels
     place = to.place(f"{scene.stem}-stills")
@@ -264,6 +264,7 @@ def stills(
     if bass:
         _check_bass(read)
     study = study_of(read, Extent(order))
+    before = None if read.is_bare else study_of(read.without_panels(), Extent(order))
     found = _found_bass(study) if bass else None
     told: list[str] = []
 
@@ -279,8 +280,8 @@ def stills(
             study,
             place,
             pixels,
-            units=units_of(read, style.units),
-            plate=plate,
+            lettering=Lettering(units_of(read, style.units), plate),
+            before=before,
             progress=progress,
             draw_more=draw_more,
         )

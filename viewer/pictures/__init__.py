@@ -20,6 +20,7 @@ from viewer.pictures.faces import (
 )
 from viewer.pictures.fields import Bands, bands, even_levels_db, hatching, lobes
 from viewer.pictures.film import FILM_FORMATS, NO_MP4, write_film
+from viewer.pictures.finishes import FINISHES
 from viewer.pictures.graphics import lift_over, prefer_off_screen_window
 from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
 from viewer.pictures.labels import Box, Label, Placed, place_labels, rising
@@ -45,11 +46,12 @@ from viewer.pictures.stage import (
     seen_facets,
     set_stage,
 )
-from viewer.pictures.stills import STILLS, Still, draw_shells, draw_stills, write_stills
+from viewer.pictures.stills import STILLS, Lettering, Still, draw_shells, draw_stills, write_stills
 from viewer.pictures.surfaceviews import panel_table, surface_pages, surface_pictures, views_of
 
 __all__ = [
     "FILM_FORMATS",
+    "FINISHES",
     "LEVEL_WORDS",
     "NO_MP4",
     "ROWS",
@@ -63,6 +65,7 @@ __all__ = [
     "Label",
     "Layer",
     "Layout",
+    "Lettering",
     "Lighting",
     "Picture",
     "Placed",

@@ -127,22 +127,26 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
     return Picture(plate.finish(), _caption(stage, view), tuple(plate.boxes), frame)
 
 
-def make_plain(stage: Stage, view: View, size: tuple[int, int], *, raster: Raster) -> "Image":
+def make_plain(
+    stage: Stage, view: View, size: tuple[int, int], *, raster: Raster, like: Stage | None = None
+) -> "Image":
     """The room and its sound alone, without a word, on clear ground.
 
     Parameters
     ----------
     stage, view, size, raster
         As for `make_picture`.
+    like : Stage, optional
+        Another state of the room, cut at the same place: the picture is seen from where that one is best.
     """
     from PIL import Image
 
     if view.surface is not None:
         stage = on_surface(stage, view.surface)
-    elif not view.parallel:
+    elif not view.parallel and like is None:
         stage = replace(stage, cut_m=listening_end(stage))
     edge = round(PLAIN_EDGE * min(size))
-    camera = choose_camera(stage, view, (size[0] - 2 * edge, size[1] - 2 * edge))
+    camera = choose_camera(like or stage, view, (size[0] - 2 * edge, size[1] - 2 * edge))
     drawn = raster(layers(stage, camera), camera).reduce(look.OVERSAMPLING)
     sheet = Image.new("RGBA", size)
     sheet.paste(drawn, (edge, edge))

@@ -21,6 +21,7 @@ ALONG = np.array([1.0, 0.0, 0.0])
 LEG_M, LEG_INSET_M = 0.045, 0.07
 SLAB_M, LEAST_GAP_M = 0.12, 0.25  # a table is no thicker, and stands higher than that over what is below
 STAND_FROM_M, GAP_M = 0.12, 0.01  # less than the first under a box is filled by a pad, the second is none
+LAMP_HALF_M = 0.6
 FRAME_M, FRAME_DEEP_M, MULLION_FROM_M = 0.06, 0.03, 0.9
 HANDLE_M, HANDLE_HEIGHT_M = (0.02, 0.13, 0.025), 1.05
 _LAMP = re.compile(r"\b(lamp|light|luminaire|pendant)\b", re.IGNORECASE)
@@ -160,15 +161,16 @@ def _lamps(study: Study) -> list[Block]:
     for place in lamp_places(study):
         at, drop_m = place[:3], place[3]
         shade_m = min(0.14, 0.6 * drop_m)
-        low = at - [0.16, 0.16, drop_m]
-        blocks.append(("frame", -1, _block(low, low + np.array([0.32, 0.32, shade_m]))))
+        half = np.minimum(place[4:], LAMP_HALF_M)
+        low = at - [*half, drop_m]
+        blocks.append(("frame", -1, _block(low, low + np.array([*(2 * half), shade_m]))))
         if drop_m > shade_m + GAP_M:
             blocks.append(_column(at, drop_m - shade_m, 0.012))
     return blocks
 
 
 def lamp_places(study: Study) -> list[Floats]:
-    """Where a part of a ceiling is kept free for a lamp, and how far that reaches down, (4,) each. [m]"""
+    """Where ceilings are kept free for a lamp; how far that reaches down, half length and width. (6,) [m]"""
     places = []
     for area in study.scene.keep_outs:
         index = study.room.surface_index(area.surface) if area.surface in study.room.surface_names else None
@@ -177,6 +179,7 @@ def lamp_places(study: Study) -> list[Floats]:
         frame = study.room.surfaces[index].frame
         if frame.n[2] > -0.5:
             continue
-        at = area.centre if area.at is None else np.array(area.at) + np.array(area.size) / 2
-        places.append(np.array([*frame.to_room(np.array(at)), max(float(area.depth), 0.05)]))
+        half = np.full(2, 0.8 * area.radius) if area.at is None else np.array(area.size) / 2
+        at = np.array(area.centre) if area.at is None else np.array(area.at) + half
+        places.append(np.array([*frame.to_room(at), max(float(area.depth), 0.05), *half]))
     return places

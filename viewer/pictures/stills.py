@@ -3,13 +3,15 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from raytrace import Study
 from viewer import look
 from viewer.files import Origin, Place, moved_into_place
-from viewer.look import View
+from viewer.look import AFTER, BEFORE, View
+from viewer.pictures.framing import listening_end
 from viewer.pictures.labels import Box
 from viewer.pictures.lighting import light_room
 from viewer.pictures.pictures import make_picture, make_plain
@@ -25,6 +27,25 @@ STILLS = "set of pictures"
 """What pictures are called in their record."""
 Progress = Callable[[str, float], None]
 Plates = Literal["words", "plain", "clear"]
+
+
+@dataclass(frozen=True)
+class Lettering:
+    """What is written in pictures.
+
+    Attributes
+    ----------
+    units : {"metric", "imperial"}
+        Of lengths.
+    plate : {"words", "plain", "clear"}
+        With names, key and caption; the room alone on white; the room alone on clear ground.
+    """
+
+    units: str = "metric"
+    plate: Plates = "words"
+
+
+_USUAL = Lettering()
 
 
 @dataclass(frozen=True)
@@ -57,8 +78,8 @@ def draw_stills(
     folder: str | Path,
     size: tuple[int, int] = look.REFERENCE_SIZE,
     *,
-    units: str = "metric",
-    plate: Plates = "words",
+    lettering: Lettering = _USUAL,
+    before: Study | None = None,
     progress: Progress | None = None,
 ) -> tuple[Still, ...]:
     """The whole room, the plan, the side view and each treated surface as PNG files.
@@ -71,10 +92,9 @@ def draw_stills(
         Where to; must exist.
     size : (width, height)
         In pixels.
-    units : str
-        "metric" or "imperial", for what is written in the pictures.
-    plate : {"words", "plain", "clear"}
-        With names, key and caption; the room alone on white; the room alone on clear ground.
+    lettering : Lettering
+    before : Study, optional
+        The room before it was changed: two more pictures then show both from one place, without words.
     progress : callable, optional
         Called with a text and the share done (0 to 1).
 
@@ -82,8 +102,12 @@ def draw_stills(
     -------
     tuple of Still
     """
-    shown = views_of(study)
-    return tuple(_reported(_draw(study, shown, Path(folder), size, units, plate), shown, progress))
+    views = (*views_of(study), *(() if before is None else (BEFORE, AFTER)))
+    drawn = chain(
+        _draw(study, views_of(study), Path(folder), size, lettering),
+        () if before is None else _draw_pair(before, study, Path(folder), size, lettering),
+    )
+    return tuple(_reported(drawn, views, progress))
 
 
 def draw_shells(
@@ -99,7 +123,7 @@ def draw_shells(
     folder, units
         As in `draw_stills`.
     """
-    return tuple(_draw(study, shells, Path(folder), look.REFERENCE_SIZE, units))
+    return tuple(_draw(study, shells, Path(folder), look.REFERENCE_SIZE, Lettering(units)))
 
 
 def write_stills(
@@ -121,7 +145,7 @@ def write_stills(
     draw_more : callable
         Puts further files into the folder before it is moved.
     **drawing
-        size, units, plate and progress as in `draw_stills`.
+        size, lettering, before and progress as in `draw_stills`.
 
     Returns
     -------
@@ -139,33 +163,47 @@ def write_stills(
 
 
 def _draw(
-    study: Study,
-    shown: Sequence[View | Shell],
-    folder: Path,
-    size: tuple[int, int],
-    units: str,
-    plate: Plates = "words",
+    study: Study, shown: Sequence[View | Shell], folder: Path, size: tuple[int, int], lettering: Lettering
 ) -> Iterator[Still]:
     """Draw and save one picture after the other."""
     stage = set_stage(study)
     raster = partial(see, lighting=light_room(stage))
     for own in shown:
-        path = folder / f"{own.name}.png"
-        if isinstance(own, View) and plate != "words":
-            image = make_plain(stage, own, size, raster=raster)
-            _save(image if plate == "clear" else _on_white(image), path)
-            yield Still(own.name, path, own.caption, (), Box("drawing", 0.0, 0.0, *map(float, size)))
+        if isinstance(own, View) and lettering.plate != "words":
+            yield _plain_still(make_plain(stage, own, size, raster=raster), folder, own, lettering)
             continue
         if isinstance(own, Shell):
             picture = make_shell_picture(stage, own, size, raster=raster)
         else:
-            picture = make_picture(stage, own, size, units=units, raster=raster)
-        _save(picture.image, path)
+            picture = make_picture(stage, own, size, units=lettering.units, raster=raster)
+        path = _save(picture.image, folder, own)
         yield Still(own.name, path, picture.caption, picture.boxes, picture.drawing)
 
 
-def _save(image: "Image", path: Path) -> None:
+def _draw_pair(
+    before: Study, after: Study, folder: Path, size: tuple[int, int], lettering: Lettering
+) -> Iterator[Still]:
+    """Two states of a room from the camera that is best for the later one."""
+    stages = [set_stage(study) for study in (before, after)]
+    ends = [listening_end(stage) for stage in stages]
+    cut_m = None if None in ends else max(end for end in ends if end is not None)
+    stages = [replace(stage, cut_m=cut_m) for stage in stages]
+    for stage, view in zip(stages, (BEFORE, AFTER), strict=True):
+        raster = partial(see, lighting=light_room(stage))
+        yield _plain_still(
+            make_plain(stage, view, size, raster=raster, like=stages[1]), folder, view, lettering
+        )
+
+
+def _plain_still(image: "Image", folder: Path, view: View, lettering: Lettering) -> Still:
+    path = _save(image if lettering.plate == "clear" else _on_white(image), folder, view)
+    return Still(view.name, path, view.caption, (), Box("drawing", 0.0, 0.0, *map(float, image.size)))
+
+
+def _save(image: "Image", folder: Path, shown: View | Shell) -> Path:
+    path = folder / f"{shown.name}.png"
     image.save(path, dpi=(look.DPI, look.DPI), compress_level=look.PNG_LEVEL)
+    return path
 
 
 def _on_white(image: "Image") -> "Image":

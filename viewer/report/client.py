@@ -90,7 +90,10 @@ def _proposed(found: Findings, drawn: Drawn, units: str) -> Contents:
     study = found.study
     blocks: list[Block] = []
     listed = panel_table(study, units)
+    pair = [drawn.pictures[name] for name in ("before", "after") if name in drawn.pictures]
     pictures = surface_pictures(drawn.pictures) or [drawn.pictures["plan"]]
+    if len(listed["rows"]) <= _FEW_ROWS:
+        pictures = pair or pictures
     for path, caption in pictures[: 1 if len(listed["rows"]) > _FEW_ROWS else 2]:
         blocks += [picture(path, caption, shares=True), small(caption)]
     if study.room.panels:

@@ -159,7 +159,7 @@ def write_report(
     origin = Origin.of(REPORT, (study if proposal is None else proposal.before).scene)
     with moved_into_place(where, origin) as staging:
         told("pictures", 0.0)
-        pictures = _draw_pictures(study, staging, style, told)
+        pictures = _draw_pictures(study, bare, staging, style, told)
         found = replace(_find(study, bare, proposal, style, told), measured=measured)
         told("tables", 0.69)
         for name, text in TEXTS.items():
@@ -178,17 +178,18 @@ def write_report(
 
 
 def _draw_pictures(
-    study: Study, folder: Path, style: PrintStyle, told: Progress
+    study: Study, bare: Study | None, folder: Path, style: PrintStyle, told: Progress
 ) -> dict[str, tuple[str, str]]:
     """Path and caption of every still picture by its name."""
-    from viewer.pictures import draw_stills
+    from viewer.pictures import Lettering, draw_stills
 
     (folder / "stills").mkdir()
     stills = draw_stills(
         study,
         folder / "stills",
         style.size,
-        units=style.units,
+        lettering=Lettering(style.units),
+        before=bare,
         progress=lambda what, share: told(what, 0.02 + 0.5 * share),
     )
     return {still.name: (still.path.relative_to(folder).as_posix(), still.caption) for still in stills}

@@ -15,6 +15,7 @@ from tests.support.studies import shipped_study
 from viewer import look
 from viewer.files import OutputRefused, Place
 from viewer.page.page import page_text, write_page
+from viewer.pictures import FINISHES
 from viewer.words import JARGON
 
 WIDE, NARROW, SMALL, FLAT = (1400, 900), (390, 844), (360, 640), (844, 390)
@@ -98,11 +99,29 @@ def test_it_opens_without_a_network_and_draws_the_room(browser, ridge, size):
     assert browser.faults == []
     scale = 2 if size == NARROW else 1  # device pixels per pixel of the page
     seen = pixels(browser, [scale * side for side in canvas_box(browser)])
-    floor, ink = look.rgb(look.FLOOR) * 255, look.rgb(look.ACCENT) * 255
-    # Shading keeps a floor's tint within 40 of 255; it covers at least a tenth of the picture.
+    floor, ink = look.rgb(FINISHES["laminate floor"][0]) * 255, look.rgb(look.ACCENT) * 255
+    # Light keeps a floor's tint within 40 of 255; it covers at least a tenth of the picture.
     assert (np.abs(seen - floor).max(axis=-1) < 40).mean() > 0.1
     assert (np.abs(seen - ink).max(axis=-1) < 40).sum() > 50  # the outlines of areas
     assert (seen == 255).all(axis=-1).mean() > 0.1  # on white
+
+
+@in_browser
+def test_the_film_shows_the_sound_on_its_way_and_ends_when_it_is_told_to(browser, ridge):
+    browser.open(ridge, WIDE)
+    browser.send(
+        "Emulation.setEmulatedMedia", features=[{"name": "prefers-reduced-motion", "value": "reduce"}]
+    )
+    before, still = strip(browser), pixels(browser)
+    press(browser, "#film")
+    words = "document.getElementById('strip').innerText"
+    tried = f"/[1-9] ms after/.test({words}) ? r(1) : setTimeout(look, 50)"
+    assert browser.run(f"new Promise(r => {{ const look = () => {tried}; look(); }})") == 1
+    assert np.abs(pixels(browser) - still).max() > 60
+    press(browser, "#film")
+    browser.send("Emulation.setEmulatedMedia", features=[])
+    assert strip(browser) == before
+    assert browser.faults == []
 
 
 @in_browser

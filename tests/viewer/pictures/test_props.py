@@ -42,6 +42,6 @@ def test_everything_drawn_below_speakers_and_listeners_stays_in_the_room(name):
 
 def test_a_lamp_hangs_where_the_ceiling_is_kept_free_for_one():
     (place,) = lamp_places(shipped_study("box", up_to_order=2))
-    # centre 2100, 1500 of the ceiling's frame, which has the room's own x and y; 300 mm deep.
-    assert place == pytest.approx([2.1, 1.5, 2.4, 0.3])
+    # centre 2100, 1500 of the ceiling's frame, which has the room's own x and y; 300 mm deep, radius 200 mm.
+    assert place == pytest.approx([2.1, 1.5, 2.4, 0.3, 0.16, 0.16])
     assert not lamp_places(shipped_study("ridge", up_to_order=2))
