@@ -12,7 +12,7 @@ from raytrace import Grid, Hook
 from viewer import look
 from viewer.page.controls import hex_colour, rounded
 from viewer.page.words import capital, panel_words
-from viewer.pictures import Layer, Lighting, Stage, column, corner_light, is_part, light_room, loops_of, parts
+from viewer.pictures import Layer, Lighting, Stage, column, corner_light, light_room, loops_of, parts
 from viewer.words import CHANGE_FURNITURE, is_table_top, speaker_words
 
 if TYPE_CHECKING:
@@ -101,8 +101,7 @@ def _skin(layer: Layer, switch: str, kind: str, text: str = "", **more: Any) -> 
 
 def _shaded(skin: Contents, layer: Layer, lighting: Lighting) -> Contents:
     """A skin with the light at the corners of its triangles."""
-    is_smooth = bool(is_part(layer.mesh, "head").all())
-    light = corner_light(lighting, _loops(layer.mesh), is_smooth=is_smooth)
+    light = corner_light(lighting, layer.mesh, _loops(layer.mesh))
     return skin | {"shades": _bytes(_fans(light))}
 
 

@@ -4,7 +4,7 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from weakref import ref
 
 import numpy as np
@@ -23,9 +23,13 @@ from raytrace import (
     soft_light,
 )
 from viewer.pictures import parts
+from viewer.pictures.faces import is_part
 from viewer.pictures.finishes import FINISHES
 from viewer.pictures.props import lamp_places
 from viewer.pictures.stage import Stage
+
+if TYPE_CHECKING:
+    from pyvista import PolyData
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -35,6 +39,7 @@ MOST_POINTS = 40_000  # of all grids together: the points of large rooms lie far
 FEWEST = 4  # along a face
 INSET_M = 0.004  # of the outermost points, off the faces that meet there
 WINDOW, LAMP_M2 = 0.9, 1.5  # brightness of a window for its size; of the lamp
+BEHIND = 0.78  # brightness of the back of a panel
 LAMP_RADIUS_M, LAMP_DROP_M = 0.22, 0.45
 
 
@@ -233,15 +238,27 @@ def _filled(grid: Grid, inside: Bools, light: Floats) -> Grid:
     return Grid(grid.origin, grid.axes, grid.low, grid.step, values, grid.pattern)
 
 
-def corner_light(lighting: Lighting, loops: Sequence[Floats], *, is_smooth: bool = False) -> list[Floats]:
-    """Brightness at the corners of faces (k, 3), a row of numbers for each; asked for again, remembered.
+def corner_light(lighting: Lighting, mesh: "PolyData", loops: Sequence[Floats]) -> list[Floats]:
+    """Brightness at the corners of faces of a mesh; asked for again, remembered.
 
-    `is_smooth` faces that share corners are lit as one round skin.
+    Parameters
+    ----------
+    lighting : Lighting
+    mesh : PolyData
+        What the faces are of: heads are round, panels are shown from behind too, where no light comes.
+    loops : sequence of (k, 3) float
+        The faces. [m]
+
+    Returns
+    -------
+    list of (k,) float
     """
-    key = (is_smooth, *(loop.tobytes() for loop in loops))
+    is_round = bool(is_part(mesh, "head").all())
+    key = (is_round, *(loop.tobytes() for loop in loops))
     if key not in lighting.known:
-        lighting.known[key] = _corner_light(lighting, loops, is_smooth)
-    return lighting.known[key]
+        lighting.known[key] = _corner_light(lighting, loops, is_round)
+    least = BEHIND if is_part(mesh, "panel").any() else 0.0
+    return [np.maximum(light, least) for light in lighting.known[key]]
 
 
 def _corner_light(lighting: Lighting, loops: Sequence[Floats], is_smooth: bool) -> list[Floats]:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from raytrace import Bars, Canvas, Eye, Faces
 from viewer import look
 from viewer.pictures.camera import Camera
-from viewer.pictures.faces import column, is_part, loops_of
+from viewer.pictures.faces import column, loops_of
 from viewer.pictures.lighting import Lighting, corner_light
 from viewer.pictures.parts import middles
 from viewer.pictures.stage import Layer
@@ -83,10 +83,8 @@ def _faces(layer: Layer, lighting: Lighting | None) -> Faces:
         if grid is not None:
             own = column(layer.mesh, grid).astype(np.int64)
         if layer.light != "flat" and (own < 0).any():
-            is_smooth = bool(is_part(layer.mesh, "head").all())
-            found = iter(
-                corner_light(lighting, [loops[i] for i in np.flatnonzero(own < 0)], is_smooth=is_smooth)
-            )
+            others = [loop for loop, grid_of in zip(loops, own, strict=True) if grid_of < 0]
+            found = iter(corner_light(lighting, layer.mesh, others))
             shades = [shade if own[i] >= 0 else next(found) for i, shade in enumerate(shades)]
     fans = [(i, [0, k, k + 1]) for i, loop in enumerate(loops) for k in range(1, len(loop) - 1)]
     return Faces(
