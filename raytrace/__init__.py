@@ -100,6 +100,7 @@ if TYPE_CHECKING:
         OtherSeat,
         PanelWish,
         PeakMargin,
+        PeakMending,
         Proposal,
         ProposedPanel,
         Purpose,
@@ -107,8 +108,10 @@ if TYPE_CHECKING:
         SpentStep,
         Step,
         TriedCover,
+        TriedPanel,
         Unreached,
         listening_axis,
+        mend_peak,
         propose,
     )
     from raytrace.reflections import (
@@ -247,7 +250,15 @@ if TYPE_CHECKING:
         fitted_name,
         survey_numbers,
     )
-    from raytrace.verdicts import Peak, TreatmentArea, Verdict, main_arrivals, size_note
+    from raytrace.verdicts import (
+        ArrivalCause,
+        Peak,
+        TreatmentArea,
+        Verdict,
+        find_causes,
+        main_arrivals,
+        size_note,
+    )
 
 __all__ = [
     "ACROSS_JOISTS",
@@ -285,6 +296,7 @@ __all__ = [
     "Answer",
     "AnswerError",
     "AreaErrors",
+    "ArrivalCause",
     "ArrivalPair",
     "Arrivals",
     "Attribution",
@@ -350,6 +362,7 @@ __all__ = [
     "Peak",
     "PeakErrors",
     "PeakMargin",
+    "PeakMending",
     "PeakPair",
     "PeakPart",
     "PlacedOpening",
@@ -402,6 +415,7 @@ __all__ = [
     "Treatment",
     "TreatmentArea",
     "TriedCover",
+    "TriedPanel",
     "Unit",
     "Unreached",
     "Variant",
@@ -435,6 +449,9 @@ __all__ = [
     "find_arrivals",
     "find_bass",
     "find_battens",
+    "find_causes",
+    "find_changes",
+    "find_corrections",
     "find_decay",
     "find_hooks",
     "find_loads",
@@ -467,6 +484,8 @@ __all__ = [
     "main_arrivals",
     "make_datasheet",
     "measured_left_right",
+    "measured_notes",
+    "mend_peak",
     "move_in_text",
     "moved",
     "nearest_name",

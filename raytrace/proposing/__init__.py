@@ -13,6 +13,7 @@ from raytrace.proposing.proposal import (
     Unreached,
 )
 from raytrace.proposing.rearranging import MOVES, propose
+from raytrace.proposing.single import PeakMending, TriedPanel, mend_peak
 from raytrace.proposing.spending import Spending, SpentStep
 from raytrace.proposing.wishes import PanelWish
 from raytrace.proposing.words import Answer, Purpose
@@ -24,6 +25,7 @@ __all__ = [
     "OtherSeat",
     "PanelWish",
     "PeakMargin",
+    "PeakMending",
     "Proposal",
     "ProposedPanel",
     "Purpose",
@@ -31,8 +33,10 @@ __all__ = [
     "SpentStep",
     "Step",
     "TriedCover",
+    "TriedPanel",
     "Unreached",
     "listening_axis",
+    "mend_peak",
     "place_entries",
     "propose",
 ]

@@ -1,5 +1,6 @@
 """What arrivals amount to: peaks against limits, left against right, flutter, areas to treat."""
 
+from raytrace.verdicts.causes import ArrivalCause, find_causes
 from raytrace.verdicts.criteria import (
     FLOOR_DB,
     IN_STEP_DB,
@@ -33,6 +34,7 @@ __all__ = [
     "LOBE_S",
     "PEAK_WIDTH_S",
     "SURVEY_M",
+    "ArrivalCause",
     "Flutter",
     "LeftRight",
     "Peak",
@@ -41,6 +43,7 @@ __all__ = [
     "area_outline",
     "compare_left_right",
     "curve_maxima",
+    "find_causes",
     "find_flutter",
     "find_peaks",
     "find_treatment_areas",

@@ -1,5 +1,6 @@
 """Questions of the window: what is asked in words, and which files are meant."""
 
+from html import escape
 from pathlib import Path
 
 from PySide6.QtCore import QSettings
@@ -35,6 +36,15 @@ class Questions:
         box.setEscapeButton(buttons[-1])
         box.exec()
         return buttons.index(box.clickedButton()) if box.clickedButton() in buttons else len(answers) - 1
+
+    def ask_plain(self, title: str, text: str, answers: tuple[str, ...]) -> int:
+        """The same of words that may hold what looks like markup."""
+        lines = escape(text, quote=False).replace("\n", "<br>")
+        return self.ask(escape(title, quote=False), f"<span>{lines}</span>", answers)
+
+    def tell_plain(self, title: str, text: str) -> None:
+        """Say something of which any sign is meant as it is."""
+        self.ask_plain(title, text, ("Close",))
 
     def tell(self, title: str, text: str) -> None:
         """Say something that has to be read."""

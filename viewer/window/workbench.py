@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QDialog
 
 from viewer.window.adding import Adding
 from viewer.window.arranging import Arranging
+from viewer.window.asking import Asking
 from viewer.window.bassing import Bassing
 from viewer.window.changing import Changing
 from viewer.window.controls import COMMANDS, keys_html, notes_html, show_page
@@ -50,6 +51,7 @@ class Workbench:
         self.arranging = Arranging(self.session, self.screen, self.changing)
         self.proposing = Proposing(self.session, self.screen, self.questions, self.main)
         self.varying = Varying(self.session, self.screen, self.questions, self.filing, self.main)
+        self.asking = Asking(self.session, self.screen, self.questions, self.main)
         self.looking = Looking(self.screen, self.main)
         self.bassing = Bassing(self.screen, self.looking, self.session)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
@@ -252,6 +254,7 @@ class Workbench:
         self.session.close()
         self.bassing.end()
         self.varying.end()
+        self.asking.end()
         self.exporting.end()
 
     def step_back(self) -> None:

@@ -79,6 +79,8 @@ COMMANDS = (
     Command("Sound", "selecting.next_row", "Next reflection in the list", "Alt+Down"),
     Command("Sound", "selecting.previous_row", "Previous reflection in the list", "Alt+Up"),
     Command("Sound", "selecting.strongest_row", "Worst reflection", "S"),
+    Command("Sound", "asking.why", "Why is it so strong", "W"),
+    Command("Sound", "asking.mend", "What would mend it", "Shift+W"),
     Command("Sound", "step_back", "Leave the field, select nothing", "Escape"),
     Command("Sound", "selecting.toggle_over_only", "Only what is over the limit", "O", True),
     Command("Sound", "selecting.toggle_peaks", "Group what arrives together", "P", True),

@@ -17,6 +17,7 @@ from viewer.window.session.playing import Player
 from viewer.window.session.session import UNTIL_S, Found, Session, plain_words
 from viewer.window.session.variantdesk import VariantDesk
 from viewer.window.session.variants import first_of, variant_name, variants_of
+from viewer.window.session.worker import Worker
 
 __all__ = [
     "UNTIL_S",
@@ -27,6 +28,7 @@ __all__ = [
     "Player",
     "Session",
     "VariantDesk",
+    "Worker",
     "autosave",
     "changed_on_disk",
     "discard_recovery",

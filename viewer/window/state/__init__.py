@@ -104,6 +104,7 @@ from viewer.window.state.view_state import (
     with_filter,
     with_layer,
 )
+from viewer.window.state.whywords import mending_lines, why_lines
 
 __all__ = [
     "GROUPS",
@@ -159,6 +160,7 @@ __all__ = [
     "limit_column",
     "listed_peaks",
     "listed_rows",
+    "mending_lines",
     "mirrored",
     "moved_to",
     "named_view",
@@ -202,6 +204,7 @@ __all__ = [
     "turned",
     "view_names",
     "walls_beside",
+    "why_lines",
     "with_corner",
     "with_filter",
     "with_layer",

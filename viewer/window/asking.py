@@ -1,0 +1,78 @@
+"""The room is asked: why a peak is over the limit, and what one panel would bring."""
+
+from typing import Any
+
+from raytrace import PeakMending, mend_peak
+from viewer.window.main_window import MainWindow
+from viewer.window.questions import Questions
+from viewer.window.screen import Screen
+from viewer.window.session import UNTIL_S, Session, Worker
+from viewer.window.state import mending_lines, why_lines
+from viewer.words import peak_of, peak_words
+
+PUT_UP, CLOSE = "Put it up", "Close"
+NO_PEAK = "Select a reflection that makes a peak first: in the room, the list or the tape."
+
+
+class Asking:
+    """Questions about the peak of the selected reflection."""
+
+    def __init__(self, session: Session, screen: Screen, questions: Questions, main: MainWindow) -> None:
+        self._session, self._screen = session, screen
+        self._questions, self._main = questions, main
+        self._worker: Worker | None = None
+
+    def why(self) -> None:
+        """Tell why the peak of the selected reflection is as strong as it is."""
+        asked = self._asked()
+        if asked is not None:
+            shown, peak = asked
+            title = peak_words(shown.study, peak)
+            self._questions.tell_plain(title, "\n\n".join(why_lines(shown.study, peak, shown.units)))
+
+    def mend(self) -> None:
+        """Find the single panel that takes most of the peak of the selected reflection."""
+        asked = self._asked()
+        if asked is None:
+            return
+        if self._screen.editable is None or not self._session.is_whole:
+            self._main.say("wait until the room is computed as it stands")
+            return
+        (shown, peak), text = asked, self._session.draft.text
+        if self._worker is None:
+            self._worker = Worker(self._session)
+            self._worker.done.connect(self._found)
+            self._worker.failed.connect(lambda _asked, problem: self._session.crashed.emit(problem))
+            self._worker.progressed.connect(lambda words, _share: self._main.say(f"trying {words} …"))
+        study = shown.study
+        self._worker.ask(
+            text, lambda progress: mend_peak(study, peak, text=text, within_s=UNTIL_S, progress=progress)
+        )
+
+    def _asked(self) -> Any:
+        """What is shown, and the peak that is asked about; None where there is none, which is said."""
+        shown = self._screen.shown
+        peak = None if shown is None or shown.chosen_row is None else peak_of(shown.study, shown.chosen_row)
+        if shown is None or peak is None:
+            self._main.say(NO_PEAK)
+            return None
+        return shown, peak
+
+    def _found(self, text: str, mending: PeakMending) -> None:
+        self._main.say("")
+        shown, best = self._screen.shown, mending.best
+        if shown is None or self._session.draft.text != text:
+            return  # the room is another one by now
+        lines = mending_lines(shown.study, mending, shown.units)
+        title = peak_words(shown.study, mending.peak)
+        answers = (CLOSE,) if best is None else (PUT_UP, CLOSE)
+        taken = answers[self._questions.ask_plain(title, "\n\n".join(lines), answers)]
+        if taken == PUT_UP and best is not None:
+            problem = self._session.change(best.text)
+            if problem is not None:
+                self._session.refused.emit(problem.why.splitlines()[0])
+
+    def end(self) -> None:
+        """Let go of what works beside the window."""
+        if self._worker is not None:
+            self._worker.end()
