@@ -121,9 +121,11 @@ if TYPE_CHECKING:
         Curve,
         EarlyResponse,
         Paths,
+        WaveFronts,
         expected_paths,
         find_arrivals,
         find_paths,
+        speaker_fronts,
         zone_points,
     )
     from raytrace.room import (
@@ -424,6 +426,7 @@ __all__ = [
     "VerdictPair",
     "WallPlace",
     "WallSweep",
+    "WaveFronts",
     "add_in_text",
     "adjusted_text",
     "all_cores",
@@ -513,6 +516,7 @@ __all__ = [
     "sketch_scene",
     "soft_light",
     "speaker_axis",
+    "speaker_fronts",
     "surface_names",
     "survey_numbers",
     "sweep_file",

@@ -53,6 +53,7 @@ from raytrace.reflections.response import (
 )
 from raytrace.reflections.search_extent import MOST_PATHS, USUAL_ORDER, ZONE_SLACK_S, Reach, expected_paths
 from raytrace.reflections.wavechecks import WAVE_CHECKS, WaveCheck
+from raytrace.reflections.wavefronts import WaveFronts, speaker_fronts, trace_fronts
 from raytrace.reflections.zone import N_PLACES, Heard, ZoneCurves, zone_curves
 
 __all__ = [
@@ -82,6 +83,7 @@ __all__ = [
     "SeatPoints",
     "SurfaceRect",
     "WaveCheck",
+    "WaveFronts",
     "ZoneCurves",
     "band_window",
     "decibels",
@@ -107,8 +109,10 @@ __all__ = [
     "sent_pressure",
     "shared_by_crossings",
     "speaker_directivity",
+    "speaker_fronts",
     "tabulate",
     "together",
+    "trace_fronts",
     "transfer",
     "wall_reflection",
     "with_pressures",

@@ -87,12 +87,18 @@ class Looking:
         shown = self._screen.shown
         if shown is not None:
             self._screen.put(with_layer(shown, name, on))
+            if name == "fronts" and on and shown.time_s is None:
+                self._screen.change(time_s=0.0)
             if name == "dimensions" and shown.view:
                 self.view(shown.view)
 
     def toggle_dimensions(self, on: bool) -> None:
         """Dimension lines."""
         self.layer("dimensions", on)
+
+    def toggle_fronts(self, on: bool) -> None:
+        """Wave fronts at the time cursor."""
+        self.layer("fronts", on)
 
     def toggle_names(self, on: bool) -> None:
         """Names beside things."""

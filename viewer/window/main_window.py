@@ -41,7 +41,7 @@ from viewer.window.controls import (
     stylesheet,
 )
 from viewer.window.room import Gestures, RoomView
-from viewer.window.state import THEMES, OnScreen, counts_words
+from viewer.window.state import THEMES, OnScreen, counts_words, measure_words
 
 START, WAITING, WORK = 0, 1, 2
 ROOM_PX = 640  # what the line over the room needs
@@ -295,7 +295,11 @@ class MainWindow(QMainWindow):
         self.strips.setCurrentIndex(int("bass" in shown.layers))
         self.list.draw(shown)
         counted = counts_words(shown.study, shown.seat)
-        self._verdicts.setText(counted if shown.settled else f"At the ears: {counted}")
+        if shown.measuring is not None:
+            counted = measure_words(shown.measuring, shown.units)
+        elif not shown.settled:
+            counted = f"At the ears: {counted}"
+        self._verdicts.setText(counted)
         self.views.draw(shown, can_compare=can_compare, shows_before=shows_before)
         self.place.draw(shown, shows_before=shows_before)
         checks = {
@@ -303,6 +307,8 @@ class MainWindow(QMainWindow):
             "looking.toggle_cut": shown.cut is not None,
             "looking.toggle_dimensions": "dimensions" in shown.layers,
             "looking.toggle_names": "names" in shown.layers,
+            "selecting.measure": shown.measuring is not None,
+            "looking.toggle_fronts": "fronts" in shown.layers,
             "bassing.toggle": "bass" in shown.layers,
             "selecting.toggle_over_only": shown.filter.over_only,
             "selecting.toggle_peaks": shown.as_peaks,

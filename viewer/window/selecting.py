@@ -5,10 +5,11 @@ from typing import Any
 
 from PySide6.QtCore import QPoint
 
+from viewer.pictures import Camera
 from viewer.window.controls import ArrivalList
 from viewer.window.screen import Screen
 from viewer.window.session import Player
-from viewer.window.state import path_key, row_words, sorted_by, with_filter
+from viewer.window.state import Measuring, path_key, row_words, sorted_by, with_end, with_filter
 from viewer.words import peak_of, worst_first
 
 
@@ -48,6 +49,16 @@ class Selecting:
         if shown is not None:
             self._screen.change(chosen=None if row is None else path_key(shown.study, row))
 
+    def measure(self, on: bool) -> None:
+        """Clicks in the room measure a distance, or select again."""
+        self._screen.change(measuring=Measuring() if on else None)
+
+    def measure_to(self, camera: Camera, pixel: tuple[float, float]) -> None:
+        """Take what is seen at a pixel for an end of the distance."""
+        shown = self._screen.shown
+        if shown is not None and shown.measuring is not None:
+            self._screen.change(measuring=with_end(shown.measuring, shown.study, camera, pixel))
+
     def _step(self, by: int) -> None:
         shown, rows = self._screen.shown, self._list.rows
         if shown is not None and rows:
@@ -75,7 +86,7 @@ class Selecting:
     def clear_choice(self) -> None:
         """Select nothing and stop the sound."""
         self._player.stop()
-        self._screen.change(chosen=None, thing=None, time_s=None, trouble="", wanted=None)
+        self._screen.change(measuring=None, chosen=None, thing=None, time_s=None, trouble="", wanted=None)
 
     def filter(self, name: str, value: Any) -> None:
         """List only what has one value of a part of the filter; None for all."""

@@ -126,6 +126,7 @@ class Workbench:
         hand.put_wanted.connect(self.adding.put)
         hand.corner_moving.connect(self.reshaping.pull)
         hand.corner_dropped.connect(self.reshaping.drop)
+        hand.end_measured.connect(lambda pixel: selecting.measure_to(hand.camera, pixel))
 
     def _connect_controls(self) -> None:
         strip, listed, views, place = self.main.strip, self.main.list, self.main.views, self.main.place

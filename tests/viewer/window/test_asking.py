@@ -36,3 +36,17 @@ def test_why_and_the_best_panel_are_told_and_it_is_put_up_as_one_step(driver):
     assert margin_db > peak.margin_db + 1.0  # less than any panel over a first spot takes
     window.editing.undo()
     assert window.session.draft.text == path.read_text()
+
+
+def test_two_clicks_in_the_room_measure_between_them_and_escape_ends_it(driver):
+    driver.open(driver.copy("box"))
+    window, room = driver.window, driver.window.main.room
+    window.selecting.measure(True)
+    for k in (0, 1):
+        driver.click(driver.surface, room.pixel_of_thing(("speakers", k)))
+    assert window.main._verdicts.text().startswith("1200 mm from left to right")
+    assert window.shown.thing is None  # nothing was selected by the clicks
+    window.step_back()
+    assert window.shown.measuring is None
+    driver.click(driver.surface, room.pixel_of_thing(("speakers", 0)))
+    assert window.shown.thing == ("speakers", 0)

@@ -55,6 +55,7 @@ class Gestures(QObject):
     put_wanted = Signal()
     corner_moving = Signal(int, object, object)  # which corner of the plan, (3,) place, where on the screen
     corner_dropped = Signal(int)
+    end_measured = Signal(object)  # pixel
     resized = Signal()
 
     def __init__(self, surface: QWidget) -> None:
@@ -131,7 +132,7 @@ class Gestures(QObject):
         self._surface.setFocus()
         self._turns = event.button() == Qt.MouseButton.LeftButton
         pixel = event.position().x(), event.position().y()
-        grips = self._turns and self.shown.placing is None
+        grips = self._turns and self.shown.placing is None and self.shown.measuring is None
         thing = thing_at(self.shown.study, self.camera, pixel) if grips else None
         if thing is not None:
             self._grip = Grip(thing, point_of(self.shown.study, thing), pixel)
@@ -184,6 +185,9 @@ class Gestures(QObject):
                 self.hold_dropped.emit((event.position().x(), event.position().y()))
         elif corner is not None and pulled:
             self.corner_dropped.emit(corner)
+        elif self.shown.measuring is not None:
+            if still and self._turns:
+                self.end_measured.emit((event.position().x(), event.position().y()))
         elif grip is not None and pulled:
             self.thing_dropped.emit(grip.thing)
         elif still and self._turns and (grip is None or grip.thing[0] in BROAD):

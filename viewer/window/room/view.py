@@ -12,11 +12,13 @@ from viewer.pictures import Camera, Layer
 from viewer.window.room.canvas import Canvas
 from viewer.window.room.gestures import Gestures
 from viewer.window.scenery import (
+    Fronts,
     bass_floor,
     bass_shape,
     cut_faces,
     differences,
     find_names,
+    front_speaker,
     lines_of,
     marks,
     place_names,
@@ -52,6 +54,7 @@ class RoomView(QWidget):
         self.trouble.hide()
         self._keys: dict[str, tuple[Any, ...]] = {}
         self._fine = True
+        self._fronts = Fronts()
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(lambda: self._set_quality(fine=True))
 
@@ -132,7 +135,7 @@ class RoomView(QWidget):
         end_on = camera.parallel and tuple((np.abs(camera.forward) > scenery.END_ON).tolist())
         cut = (study.room, scene, shown.cut, theme, layers, inside)
         balls = () if shown.time_s is None else (*_listed(shown), shown.time_s)
-        measures = (scene, shown.thing, theme, layers, seen, end_on)
+        measures = (scene, shown.measuring, shown.thing, theme, layers, seen, end_on)
         return [
             (
                 "marks",
@@ -152,8 +155,16 @@ class RoomView(QWidget):
             ("differences", (study, shown.beside, theme), lambda: differences(shown)),
             ("cut faces", cut, lambda: cut_faces(shown)),
             ("balls", balls, lambda: scenery.balls(shown)),
+            ("fronts", self._front_key(shown), lambda: self._fronts.layers(shown)),
             ("measures", measures, lambda: scenery.measures(shown)),
         ]
+
+    @staticmethod
+    def _front_key(shown: OnScreen) -> tuple[Any, ...]:
+        """What the wave fronts depend on; nothing where none are drawn."""
+        if "fronts" not in shown.layers or shown.time_s is None:
+            return ()
+        return shown.study, shown.seat, front_speaker(shown), shown.time_s, shown.theme
 
     def _cut(self, shown: OnScreen) -> None:
         """Take away what lies beyond the section plane, names and numbers excepted."""

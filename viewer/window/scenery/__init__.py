@@ -4,6 +4,7 @@ from viewer.window.scenery import scenery
 from viewer.window.scenery.bassfloor import bass_floor, bass_shape
 from viewer.window.scenery.difference import differences
 from viewer.window.scenery.facelight import face_planes, lit
+from viewer.window.scenery.fronts import Fronts, front_speaker
 from viewer.window.scenery.marks import marks
 from viewer.window.scenery.names import Name, PlacedName, find_names, joined, lines_of, place_names
 from viewer.window.scenery.scenery import main_rows
@@ -12,6 +13,7 @@ from viewer.window.scenery.section import CUT_FACES, WALL_M, Plane, cut_faces, n
 __all__ = [
     "CUT_FACES",
     "WALL_M",
+    "Fronts",
     "Name",
     "PlacedName",
     "Plane",
@@ -21,6 +23,7 @@ __all__ = [
     "differences",
     "face_planes",
     "find_names",
+    "front_speaker",
     "joined",
     "lines_of",
     "lit",

@@ -75,6 +75,7 @@ def find_names(shown: OnScreen) -> list[Name]:
         Name(format_length(length_m, units=shown.units), (start + end) / 2, reach=end - start)
         for start, end, _, length_m in dimension_lines(shown)
     ]
+    names += _measured_name(shown)
     names += [Name(sign, place) for sign, place in signs_of_shape(shown)]
     if "names" not in shown.layers:
         return names
@@ -95,6 +96,15 @@ def find_names(shown: OnScreen) -> list[Name]:
     names += [Name(words, place) for words, place in other_names(shown)]
     plane = plane_of(shown)
     return [name for name in names + _thing_names(shown) if plane is None or plane.keeps(name.point)]
+
+
+def _measured_name(shown: OnScreen) -> list[Name]:
+    """The length of what has been measured, on its line."""
+    if shown.measuring is None or not shown.measuring.is_whole:
+        return []
+    start, end = (np.array(place) for place in shown.measuring.ends)
+    length_m = float(np.linalg.norm(end - start))
+    return [Name(format_length(length_m, units=shown.units), (start + end) / 2, reach=end - start)]
 
 
 def _spot_names(shown: OnScreen) -> list[Name]:

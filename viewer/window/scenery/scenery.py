@@ -27,7 +27,7 @@ from viewer.pictures import (
     seen_facets,
 )
 from viewer.pictures import edges as edges_of
-from viewer.window.state import Cut, Filter, OnScreen, heard_rows, is_turned_to, point_of
+from viewer.window.state import Cut, Filter, Measuring, OnScreen, heard_rows, is_turned_to, point_of
 from viewer.words import strong_rows
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-Small = Cut | Filter  # parts of a record that are compared by value
+Small = Cut | Filter | Measuring  # parts of a record that are compared by value
 CHOSEN_M = 0.018  # radius of the selected path
 POINTED_M = 0.015
 BALL_M = 0.04
@@ -241,6 +241,8 @@ def measures(shown: OnScreen) -> dict[str, Layer]:
         stroke = STROKE_M * shown.stage.scale * across
         lines += [np.array([start, end])]
         lines += [np.array([at - stroke, at + stroke]) for at in (start, end)]
+    if shown.measuring is not None and shown.measuring.is_whole:
+        lines.append(np.array(shown.measuring.ends))
     mesh = polylines(lines)
     return {
         "dimensions": Layer(mesh, one_colour(shown.colours.ink, mesh), radius_m=LINE_M * shown.stage.scale)

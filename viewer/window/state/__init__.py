@@ -54,6 +54,7 @@ from viewer.window.state.handling import (
     thing_words,
     things_of,
 )
+from viewer.window.state.measuring import Measuring, measure_words, with_end
 from viewer.window.state.pairs import partner_of, partner_place
 from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
@@ -126,6 +127,7 @@ __all__ = [
     "Eye",
     "Filter",
     "Grip",
+    "Measuring",
     "OnScreen",
     "Placing",
     "Starter",
@@ -160,6 +162,7 @@ __all__ = [
     "limit_column",
     "listed_peaks",
     "listed_rows",
+    "measure_words",
     "mending_lines",
     "mirrored",
     "moved_to",
@@ -206,6 +209,7 @@ __all__ = [
     "walls_beside",
     "why_lines",
     "with_corner",
+    "with_end",
     "with_filter",
     "with_layer",
     "with_projection",

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from raytrace import KeyPath, Peak, Study, peak_surface_names
 from viewer.pictures import Stage
 from viewer.window.state.adding import Placing
+from viewer.window.state.measuring import Measuring
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import HEADING, Eye
 from viewer.words import path_text, peak_of, peak_words, strong_rows, surface_words
@@ -31,11 +32,12 @@ LAYERS = {
     "areas": "Areas to treat",
     "panels": "Panels",
     "furniture": "Furniture",
+    "fronts": "Wave fronts at the time cursor",
     "bass": "Bass over the floor",
     "names": "Names",
     "dimensions": "Dimensions",
 }
-LAYERS_AT_FIRST = frozenset(LAYERS) - {"dimensions", "near", "bass"}
+LAYERS_AT_FIRST = frozenset(LAYERS) - {"dimensions", "near", "fronts", "bass"}
 
 
 @dataclass(frozen=True)
@@ -124,6 +126,8 @@ class OnScreen:
         The variant that is compared with.
     plan : tuple of (float, float) or None
         Corners of the floor while one of them is pulled. [m]
+    measuring : Measuring or None
+        The distance that clicks in the room measure; None while they select.
     """
 
     study: Study
@@ -155,6 +159,7 @@ class OnScreen:
     entries: tuple[KeyPath, ...] = ()
     beside: Beside | None = None
     plan: tuple[tuple[float, float], ...] | None = None
+    measuring: Measuring | None = None
 
     @property
     def colours(self) -> Theme:
