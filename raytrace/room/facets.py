@@ -47,10 +47,10 @@ class Facet:
         return triangulate(self.outline, self.holes)
 
     @cached_property
-    def convex_pieces(self) -> Sequence[Floats]:
+    def convex_pieces(self) -> tuple[Floats, ...]:
         """Convex polygons (k, 3) that tile it: itself, where it is one. [m]"""
         flat = self.outline[:, plane_axes(self.normal)]
-        return (self.outline,) if not self.holes and is_convex(flat) else tuple(self.triangles)
+        return tuple(self.triangles) if self.holes or not is_convex(flat) else (self.outline,)
 
 
 def facet_arrays(facets: Sequence[Facet]) -> "FacetArrays":
