@@ -4,10 +4,12 @@ import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from raytrace import Study
 from viewer import look
-from viewer.paper import TYPST_PAPERS
+from viewer.paper import TYPST_PAPERS, typeset, usual_paper
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
 from viewer.report.change import Change, change_pages
@@ -18,7 +20,7 @@ from viewer.report.installer import installer_pages, sheet_pages
 from viewer.report.measured import measured_tables_pages
 from viewer.report.proposal import proposal_pages
 from viewer.report.seats import heard_seats, seat_page, sheets_of_rows, tone_page
-from viewer.sheets import CARD_MM, Sheet
+from viewer.sheets import CARD_MM, Sheet, surface_sheets
 
 WORDS = {
     "client": "Early reflections at the listening seat",
@@ -81,6 +83,18 @@ def sheet_contents(study: Study, sheets: Sequence[Sheet], *, units: str, paper: 
     """What report.typ needs for set-out sheets alone, each with its own number in its footer."""
     pages = [page | {"alone": True} for page in sheet_pages(sheets, units=units)]
     return _frame(study, "set-out", units, paper) | {"pages": pages}
+
+
+def spot_pictures(study: Study, surface: int, *, units: str) -> list[tuple[str, bytes]]:
+    """Set-out sheets of one surface: what each shows, and it as a PNG; none where no spot needs treatment."""
+    paper = study.scene.job.paper or usual_paper(units)
+    sheets = surface_sheets(study, surface, units=units, paper=paper)
+    contents = sheet_contents(study, sheets, units=units, paper=paper) if sheets else {"pages": []}
+    with TemporaryDirectory() as folder:
+        return [
+            (sheet.title, typeset(contents | {"pages": [page]}, Path(folder), picture=True))
+            for sheet, page in zip(sheets, contents["pages"], strict=True)
+        ]
 
 
 def document_contents(

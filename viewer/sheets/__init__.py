@@ -5,10 +5,11 @@ from viewer.sheets.drawings import (
     FORMATS,
     draw_panels,
     page_contents,
+    panel_picture,
     write_drawings,
     write_sheets,
 )
-from viewer.sheets.set_out import CARD_MM, Sheet, draw_sheets
+from viewer.sheets.set_out import CARD_MM, Sheet, draw_sheets, surface_sheets
 
 __all__ = [
     "CARD_MM",
@@ -18,6 +19,8 @@ __all__ = [
     "draw_panels",
     "draw_sheets",
     "page_contents",
+    "panel_picture",
+    "surface_sheets",
     "write_drawings",
     "write_sheets",
 ]

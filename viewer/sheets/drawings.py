@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from raytrace import Room, Scene, Treatment
@@ -118,6 +119,25 @@ def write_drawings(
         (staging / _PDF).write_bytes(typeset(contents, staging))
         told(_PDF, 1.0)
     return pages
+
+
+def panel_picture(scene: Scene, room: Room, panel: int, *, units: str = "metric") -> list[tuple[str, bytes]]:
+    """The sheets that one panel is on, with its side section: what each shows, and it as a PNG.
+
+    Raises
+    ------
+    SceneError
+        For a stand that would not stand as it is given.
+    """
+    treatment = Treatment(scene, room)
+    papers = papers_beside(scene.job.paper or usual_paper(units))
+    views = [view for view in find_views(treatment) if panel in view.listed]
+    pages = [page for view in views for page in draw_pages(treatment, view, units=units, papers=papers)]
+    with TemporaryDirectory() as folder:
+        return [
+            (page.title, typeset(drawing_contents(scene, [page]), Path(folder), picture=True))
+            for page in numbered(treatment, pages, units)
+        ]
 
 
 def write_sheets(pages: Sequence[Page], folder: Path, *, progress: Progress | None = None) -> None:

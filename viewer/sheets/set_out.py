@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from raytrace import LOCAL_CODES_FIRST, Study
 from viewer.paper import PAPERS_MM, Mark, text_size_mm
 from viewer.sheets.elevation import Drawing, Obstacle, find_obstacles
-from viewer.sheets.faceview import FaceView, Spot, find_spots, target_errors
+from viewer.sheets.faceview import FaceView, Spot, Targets, find_spots, target_errors
 from viewer.words import (
     CHANGE_FURNITURE,
     HIGH_M,
@@ -98,12 +98,21 @@ def draw_sheets(study: Study, *, units: str = "metric", paper: str = "A4") -> tu
     sheets: list[Sheet] = []
     targets = target_errors(study)
     for index in range(len(study.room.surfaces)):
-        view = FaceView(study.room, index)
-        spots = find_spots(view, targets.get(index, ()))
-        options = [_pages(study, view, spots, lies, size, (units, paper)) for lies, size in PAGES[units]]
-        costs = [_cost(option) for option in options]
-        sheets += options[costs.index(min(costs))]
+        sheets += _surface_sheets(study, index, targets.get(index, ()), (units, paper))
     return tuple(sheets)
+
+
+def surface_sheets(study: Study, index: int, *, units: str, paper: str) -> tuple[Sheet, ...]:
+    """Sheets of one surface; none where nothing from it exceeds the limit."""
+    return _surface_sheets(study, index, target_errors(study).get(index, ()), (units, paper))
+
+
+def _surface_sheets(study: Study, index: int, targets: Targets, printed: Printed) -> tuple[Sheet, ...]:
+    view = FaceView(study.room, index)
+    spots = find_spots(view, targets)
+    options = [_pages(study, view, spots, lies, size, printed) for lies, size in PAGES[printed[0]]]
+    costs = [_cost(option) for option in options]
+    return options[costs.index(min(costs))]
 
 
 def _cost(pages: Sequence[Sheet]) -> int:

@@ -2,15 +2,19 @@
 
 from typing import Any
 
-from raytrace import PeakMending, mend_peak
+from PySide6.QtWidgets import QDialog
+
+from raytrace import PeakMending, SceneError, mend_peak
+from viewer.window.controls import show_sheets
 from viewer.window.main_window import MainWindow
 from viewer.window.questions import Questions
 from viewer.window.screen import Screen
 from viewer.window.session import UNTIL_S, Session, Worker
-from viewer.window.state import mending_lines, why_lines
+from viewer.window.state import OnScreen, mending_lines, why_lines
 from viewer.words import peak_of, peak_words
 
 PUT_UP, CLOSE = "Put it up", "Close"
+NO_SHEET = "Select a panel, or a reflection off a surface from which something is over the limit."
 NO_PEAK = "Select a reflection that makes a peak first: in the room, the list or the tape."
 
 
@@ -21,6 +25,7 @@ class Asking:
         self._session, self._screen = session, screen
         self._questions, self._main = questions, main
         self._worker: Worker | None = None
+        self.page: QDialog | None = None
 
     def why(self) -> None:
         """Tell why the peak of the selected reflection is as strong as it is."""
@@ -48,6 +53,42 @@ class Asking:
         self._worker.ask(
             text, lambda progress: mend_peak(study, peak, text=text, within_s=UNTIL_S, progress=progress)
         )
+
+    def sheet(self) -> None:
+        """Show the installer's sheet of the selected panel, else of the surface with the selected spot."""
+        shown = self._screen.shown
+        if shown is None:
+            return
+        study, panels = shown.study, shown.study.room.panels
+        own = [
+            k for k, panel in enumerate(panels) if shown.thing is not None and panel.key[:2] == shown.thing
+        ]
+        try:
+            if own:
+                from viewer.sheets import panel_picture
+
+                sheets = panel_picture(study.scene, study.room, own[0], units=shown.units)
+            else:
+                from viewer.report import spot_pictures
+
+                surface = self._surface(shown)
+                sheets = [] if surface is None else spot_pictures(study, surface, units=shown.units)
+        except SceneError as problem:
+            self._questions.tell_plain("No sheet", problem.why.splitlines()[0])
+            return
+        if sheets:
+            self.page = show_sheets(self._main, "Sheet for the installer", sheets)
+        else:
+            self._main.say(NO_SHEET)
+
+    @staticmethod
+    def _surface(shown: OnScreen) -> int | None:
+        """Where the selected reflection is thrown back first, else the surface that is faced."""
+        row = shown.chosen_row
+        if row is not None and shown.study.arrivals.order[row] > 0:
+            return int(shown.study.arrivals.path_surfaces[row, 0])
+        names = [surface.name for surface in shown.study.room.surfaces]
+        return names.index(shown.view) if shown.view in names else None
 
     def _asked(self) -> Any:
         """What is shown, and the peak that is asked about; None where there is none, which is said."""

@@ -172,3 +172,21 @@ def test_a_room_without_a_file_is_saved_before_a_variant_is_added(driver, tmp_pa
     driver.rest()
     assert driver.window.session.path == tmp_path / "example.B.toml"
     assert open_draft(tmp_path / "example.toml").text == open_draft(tmp_path / "example.B.toml").text
+
+
+def test_panels_that_are_proposed_become_a_variant_in_which_undo_takes_them_away(driver):
+    first = driver.copy("box")
+    driver.open(first)
+    session, before = driver.window.session, first.read_text()
+    text = (
+        before + '\n[[panels]]\nname = "one"\nsurface = "left wall"\nbuild = "wool 50"\ncentre = [3.0, 1.2]\n'
+    )
+    session._take(text)  # what a finished search hands over
+    driver.rest()
+    second = first.with_name("box.B.toml")
+    assert session.path == second
+    assert second.read_text() == session.draft.text == text
+    assert first.read_text() == before
+    assert len(driver.window.shown.study.room.panels) == 1
+    driver.window.editing.undo()
+    assert session.draft.text == before

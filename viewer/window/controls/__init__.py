@@ -9,6 +9,7 @@ from viewer.window.controls.keyform import typed_values
 from viewer.window.controls.outputform import DRAWINGS, OUTPUTS, PAGE, REPORT, Output, OutputForm, wish_words
 from viewer.window.controls.placebar import PlaceBar
 from viewer.window.controls.scenetext import SceneText
+from viewer.window.controls.sheetpage import show_sheets
 from viewer.window.controls.startpage import StartPage
 from viewer.window.controls.styling import palette, stylesheet
 from viewer.window.controls.timestrip import TimeStrip
@@ -42,6 +43,7 @@ __all__ = [
     "notes_html",
     "palette",
     "show_page",
+    "show_sheets",
     "stylesheet",
     "typed_values",
     "wish_words",

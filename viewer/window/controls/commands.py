@@ -82,6 +82,7 @@ COMMANDS = (
     Command("Sound", "selecting.strongest_row", "Worst reflection", "S"),
     Command("Sound", "asking.why", "Why is it so strong", "W"),
     Command("Sound", "asking.mend", "What would mend it", "Shift+W"),
+    Command("Sound", "asking.sheet", "Sheet of the panel or the spots", "Shift+S"),
     Command("Sound", "step_back", "Leave the field, select nothing", "Escape"),
     Command("Sound", "selecting.toggle_over_only", "Only what is over the limit", "O", True),
     Command("Sound", "selecting.toggle_peaks", "Group what arrives together", "P", True),
