@@ -19,7 +19,9 @@ ROOMS = ("box", "garage", "ridge", "half-slope", "elbow", "beams", "classroom/mi
 
 
 def main() -> None:
-    propose(load_scene(SCENES / "ridge.toml"), out=SCENES / "x.toml")  # kernels are compiled or loaded
+    propose(
+        load_scene(SCENES / "ridge.toml"), PanelWish(panels_only=True), out=SCENES / "x.toml"
+    )  # loads kernels
     print(
         f"{'room':20s} {'CPU s':>7s} {'clock s':>8s} {'runs':>6s} {'panels':>7s} {'over':>9s}  "
         "one bounce, several [dB]"
