@@ -73,13 +73,13 @@ def find_variants(
     search = _Search(study, target, tuple(ranges), up_to_order, within_s)
     tell = progress or _silent
     brackets: list[tuple[Change, ...]] = []
-    tried: list[list[Change]] = []
+    tried: list[Change] = []
     for k, own in enumerate(ranges):
         tell(f"another arrangement: {own.freedom.value}", k / (2 * len(ranges)))
         for side in (own.low, own.high):
             found, looked_at = _bracket(search, own, side)
             brackets += [] if found is None else [(found,)]
-            tried.append(looked_at)
+            tried += looked_at
     tell("two changes at once", 0.5)
     if not brackets:
         brackets = _pairs(search, _ends(search, tried))
@@ -176,15 +176,14 @@ class _Search:
         look = self._look(changes)
         return -np.inf if look is None else look.zone_db
 
-    def can_be(self, changes: Sequence[Change]) -> bool:
-        """Whether something may be changed so, and nothing is hidden then."""
+    def ears_db(self, changes: Sequence[Change]) -> float:
+        """How far it is below by the ears, which is no less; -inf for what cannot be or is hidden."""
         look = self._look(changes)
-        return look is not None and look.ears_db > -np.inf
+        return -np.inf if look is None else look.ears_db
 
     def mends(self, changes: Sequence[Change]) -> bool:
         """Whether the peak is below; where the ears tell that it is not, the zone is not looked at."""
-        look = self._look(changes)
-        return look is not None and look.ears_db > _SPARE_DB and look.zone_db > _SPARE_DB
+        return self.ears_db(changes) > _SPARE_DB and self.look(changes) > _SPARE_DB
 
     def _look(self, changes: Sequence[Change]) -> QuickLook | None:
         key = tuple((id(change.range), change.value) for change in changes)
@@ -245,7 +244,7 @@ def _bracket(search: _Search, own: Range, side: float) -> tuple[Change | None, l
         tried.append(change)
         if search.mends((change,)):
             return Change(own, _halved(search, own, failed, change.value)), tried
-        if not search.can_be((change,)):
+        if search.ears_db((change,)) == -np.inf:
             break
         failed = change.value
     return None, tried
@@ -262,23 +261,32 @@ def _halved(search: _Search, own: Range, failed: float, passed: float) -> float:
     return passed
 
 
-def _ends(search: _Search, tried: Sequence[Sequence[Change]]) -> list[tuple[float, Change]]:
-    """What comes nearest towards each bound, with how far the peak is below there."""
-    scored = [[(search.look((change,)), change) for change in changes] for changes in tried]
-    found = [[end for end in ends if end[0] > -np.inf] for ends in scored]
-    return [max(ends, key=lambda end: end[0]) for ends in found if ends]
+def _ends(search: _Search, tried: Sequence[Change]) -> list[tuple[float, Change]]:
+    """What comes nearest of each freedom, with how far the peak is below there."""
+    by_freedom: dict[Freedom, list[Change]] = {}
+    for change in tried:
+        by_freedom.setdefault(change.range.freedom, []).append(change)
+    found = (_nearest(search, changes) for changes in by_freedom.values())
+    return [end for end in found if end is not None]
+
+
+def _nearest(search: _Search, changes: Sequence[Change]) -> tuple[float, Change] | None:
+    """The best of some changes, the first of equals; what its ears tell to be worse is not looked at."""
+    ears_db = {k: search.ears_db((change,)) for k, change in enumerate(changes)}
+    best: tuple[float, int] | None = None
+    for k in sorted(ears_db, key=lambda k: -ears_db[k]):
+        if ears_db[k] == -np.inf or (best is not None and ears_db[k] < best[0]):
+            break
+        score = search.look((changes[k],))
+        if score > -np.inf and (best is None or (score, -k) > (best[0], -best[1])):
+            best = score, k
+    return None if best is None else (best[0], changes[best[1]])
 
 
 def _pairs(search: _Search, ends: Sequence[tuple[float, Change]]) -> list[tuple[Change, ...]]:
     """Two changes that bring the peak below together, each as far as its better side goes, then shrunk."""
-    better: dict[Freedom, tuple[float, Change]] = {}
-    for score, change in ends:
-        kept = better.get(change.range.freedom)
-        if kept is None or score > kept[0]:
-            better[change.range.freedom] = (score, change)
-    best = sorted(better.values(), key=lambda end: -end[0])
     found = []
-    for (_, a), (_, b) in combinations(best, 2):
+    for (_, a), (_, b) in combinations(sorted(ends, key=lambda end: -end[0]), 2):
         if search.mends((a, b)):
             found.append(_shrunk(search, a, b))
         if len(found) == _MOST_PAIRS:

@@ -1,7 +1,7 @@
 import pytest
 
 from raytrace import Target, find_variants, load_scene, run_study
-from raytrace.study import Freedom, with_settings
+from raytrace.study import Freedom, QuickLook, Setting, with_settings
 from raytrace.study.freedoms import find_ranges, settings_of
 from tests.support.shelves import SHELF, SHELF_RUN
 
@@ -86,3 +86,11 @@ def test_nothing_is_moved_into_a_wall_or_other_furniture(found):
 def test_no_table_means_no_freedom_of_one(study):
     kinds = {own.freedom for own in find_ranges(study.scene, 0, tops=[])}
     assert kinds == {Freedom.SPEAKERS, Freedom.SEAT}
+
+
+def test_the_zone_has_no_peak_farther_below_than_the_ears(study):
+    # So the ears alone may rule an arrangement out.
+    for height_m in (0.80, 0.70):
+        lowered = with_settings(study.scene, [Setting(("objects", 0, "centre"), (1.15, 2.0, height_m))])
+        look = QuickLook(lowered, SHELF_TOP)
+        assert look.zone_db <= look.ears_db + 1e-9  # rounding
