@@ -63,10 +63,13 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
 def _listed(study: Study) -> list[int]:
     """Rows of the reflections that are printed: not of subs, nor what is weak at ears and head zone."""
     arrivals = study.arrivals
-    mains = [k for k, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
     strongest = np.fmax(arrivals.band_level_db, arrivals.zone_worst_db)
-    shown = np.isin(arrivals.speaker, mains) & (strongest > _QUIETEST_DB)
+    shown = np.isin(arrivals.speaker, _mains(study)) & (strongest > _QUIETEST_DB)
     return [int(row) for row in np.flatnonzero(shown)]
+
+
+def _mains(study: Study) -> list[int]:
+    return [k for k, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
 
 
 def _left_out(study: Study) -> str:
@@ -81,8 +84,10 @@ def _near_misses(study: Study, units: str) -> dict[str, Any]:
     """The strongest reflections that miss an edge by little; rows may be none."""
     near = study.arrivals.near_misses
     assert near is not None
-    strongest = np.argsort(-near.band_level_db, kind="stable")[:_MOST_NEAR_MISSES]
-    left_out = len(near.order) - len(strongest)
+    order = np.argsort(-near.band_level_db, kind="stable")
+    own = order[np.isin(near.speaker[order], _mains(study))]
+    strongest = own[:_MOST_NEAR_MISSES]
+    left_out = len(own) - len(strongest)
     return {
         "intro": "For the ears the spot lies just beyond an edge; what is left of the reflection shows in a "
         "measurement, and verdicts count it with what arrives beside it."

@@ -28,7 +28,7 @@ _NEXT_TREATED = (
     "Measure and listen at the seat before and after: all of this is computed.",
 )
 _NEXT_BARE = (
-    "installer.pdf shows where the marked areas are. Panels for them are in a separate proposal report.",
+    "installer.pdf shows where the marked areas are.",
     "Measure and listen at the seat before anything is bought: all of this is computed.",
 )
 
@@ -76,7 +76,7 @@ def _overview(found: Findings, drawn: Drawn, change: Change | None, units: str) 
         "headline": headline(study),
         "today": [*today(study), *ringing(found.decays)],
         "will_title": "What treatment changes",
-        "will": will_change(study, n_areas, surfaces),
+        "will": will_change(study, n_areas, surfaces, is_proposed=found.proposal is not None),
         "wont": will_not_change(study, units, see="" if found.bass is None else BASS_TITLE),
         "foot": f"{judged_how(study)} A step of 10 dB sounds about twice or half as loud (common practice). "
         f"{LOCAL_CODES_FIRST} page.html beside this file shows the room to turn, in any browser; details.pdf "

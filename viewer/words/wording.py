@@ -177,12 +177,21 @@ def ringing(decays: Sequence["Decay"]) -> list[str]:
     ]
 
 
-def will_change(study: Study, n_areas: int, surfaces: Sequence[str]) -> list[str]:
-    """What treating the areas of the sheets changes; that nothing needs treating only where all is clear."""
+def will_change(
+    study: Study, n_areas: int, surfaces: Sequence[str], *, is_proposed: bool = False
+) -> list[str]:
+    """What treating the areas of the sheets changes; that nothing needs treating only where all is clear.
+
+    `is_proposed`: panels were asked for with this study, and none is worth putting up.
+    """
     if is_all_clear(study):
         seats = "these seats" if len(study.scene.seats) > 1 else "this seat"
         return [f"Nothing needs treating for early reflections at {seats}."]
     sentences = _areas_sentences(study, n_areas, surfaces) if n_areas else _no_area_sentences(study)
+    if is_proposed:
+        sentences.append("No panel is proposed: details.pdf says why.")
+    elif n_areas:
+        sentences.append("Panels are in a separate proposal report.")
     unheard = list(dict.fromkeys(speaker_words(study, v.speaker) for v in hidden(study)))
     if unheard and judged(study):
         sentences.append(
@@ -201,7 +210,6 @@ def _areas_sentences(study: Study, n_areas: int, surfaces: Sequence[str]) -> lis
         "seat hears of these surfaces; the next pages say how strong each reflection is, the sheets where "
         "to put the material.",
         *furniture_advice(study, surfaces),
-        "Panels are in a separate proposal report.",
     ]
 
 

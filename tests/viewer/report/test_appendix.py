@@ -37,7 +37,9 @@ def test_the_strongest_near_misses_stand_apart_and_the_rest_are_counted(garage):
     rows = [int(line["cells"][0]) - 1 for line in pages["near"]["rows"]]
     assert len(rows) == 12 < len(near.order)
     assert sorted(rows) == rows
-    others = np.setdiff1d(np.arange(len(near.order)), rows)
+    mains = [k for k, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
+    assert set(near.speaker[rows]) <= set(mains) != set(near.speaker)  # nothing judges what the sub sends
+    others = np.setdiff1d(np.flatnonzero(np.isin(near.speaker, mains)), rows)
     assert near.band_level_db[rows].min() >= near.band_level_db[others].max()
     assert f"{len(others)} weaker ones" in pages["near"]["intro"]
     assert not any(line["over"] for line in pages["near"]["rows"])
