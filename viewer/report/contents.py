@@ -45,7 +45,8 @@ WORDS = {
     "measure": "measure",
     "as_built": "as built",
     "jottings": "found on site",
-    "key": "Big figures: the spot. Small figures: the dashed rectangle round the area to cover.",
+    "key": "Big figures: the spot. Small figures: the dashed rectangle round the area to cover. "
+    "±: what errors of the tape shift it by.",
 }
 
 

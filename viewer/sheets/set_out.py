@@ -220,9 +220,7 @@ def _card(study: Study, view: FaceView, spot: Spot, units: str) -> Card:
         for side, d in zip(sides, spot.sides_m, strict=True)
     ]
     across, up = (length_figure(off, units) for off in spot.off_m)
-    lines.append(
-        ("survey error " + ("across, along" if view.is_plan else "across, up"), f"± {across}, ± {up}", False)
-    )
+    lines.append(("spot may be off", f"± {across}, ± {up}", False))
     lines += [
         (f"spot to outline {side}", length_figure(d, units), False)
         for side, d in zip(sides, spot.outline_m, strict=True)

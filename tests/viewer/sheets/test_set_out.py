@@ -273,3 +273,11 @@ def test_a_window_on_a_sheet_is_told_with_its_size_and_place():
     # As ridge.toml has it: 780 x 980 mm, its lower left corner at 990 mm, 1090 mm.
     told = "roof window: 780 x 980, 990 from left, 1090 from bottom. Areas A and B meet it."
     assert told in sheet.notes
+
+
+def test_each_card_tells_how_far_its_spot_may_be_off():
+    told = [line for sheet in sheets_of("box") for card in sheet.cards for line in card.lines]
+    figures = {figure for label, figure, _ in told if label == "spot may be off"}
+    # Taped to 5 mm: 3.5 mm halfway between speaker and ears, a little more off the middle, and from the far
+    # side the room's own 5 mm with it.
+    assert figures == {"± 6, ± 6"}
