@@ -1,10 +1,15 @@
 """Floor plans drawn with known truth come back as scenes, whatever units, layers and blocks they have."""
 
 import io
+from contextlib import suppress
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import ezdxf
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from raytrace.room import MeshError, build_room
 from raytrace.scan import PlanSettings, draft_floorplan, read_floorplan
@@ -165,3 +170,21 @@ def test_what_is_no_plan_is_refused_in_words(tmp_path, text):
     path.write_text(text)
     with pytest.raises(MeshError):
         plan_of(path)
+
+
+WRONG = ("", "1e400", "nan", "-1", "0", "999999999999", "INSERT", "ENDSEC", "EOF", "70", "42", "inf", "\x00")
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.randoms(use_true_random=False))
+def test_a_spoilt_drawing_is_a_room_or_refused_in_words(random):
+    with TemporaryDirectory() as folder:
+        path = drawn(Path(folder) / "plan.dxf", ELBOW)
+        lines = path.read_text(encoding="utf-8").split("\n")
+        first = lines.index("ENTITIES")
+        for _ in range(random.choice((1, 2, 5))):
+            row = random.randrange(first, len(lines))
+            lines[row : row + 1] = random.choice(([], [random.choice(WRONG)], [lines[row]] * 2))
+        path.write_text("\n".join(lines), encoding="utf-8")
+        with suppress(MeshError):
+            assert len(plan_of(path).shape.corners) >= 3
