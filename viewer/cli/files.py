@@ -279,7 +279,7 @@ def stills(
         pictures = write_stills(
             study,
             place,
-            pixels,
+            size=pixels,
             lettering=Lettering(units_of(read, style.units), plate),
             before=before,
             progress=progress,
