@@ -81,6 +81,7 @@ class Plate:
     def __init__(self, size: tuple[int, int]) -> None:
         from PIL import Image, ImageDraw
 
+        self._size = size
         self._factor = look.OVERSAMPLING
         self._image = Image.new("RGB", (size[0] * self._factor, size[1] * self._factor), look.WHITE)
         self._draw = ImageDraw.Draw(self._image)

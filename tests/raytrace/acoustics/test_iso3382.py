@@ -55,6 +55,14 @@ def test_coarse_bins_agree_with_fine_ones():
     assert_allclose(one.ts_s, other.ts_s, atol=1e-5)  # 1 ms bins carry their energy in their middle
 
 
+def test_a_limit_within_a_bin_takes_its_share_of_the_bin():
+    # Bins of 20 ms: 50 ms lie half way through the third, 80 ms on the edge of the fifth.
+    energy = np.array([[0.0], [0.0], [1.0], [0.0], [1.0], [0.0]])
+    found = room_parameters(BLACK, energy, 0.02)
+    assert_allclose(found.d50, 0.25, atol=1e-12)
+    assert_allclose(found.c80_db, 0.0, atol=1e-12)
+
+
 def test_the_direct_sound_counts_at_time_zero():
     found = room_parameters(np.array([9.0]), np.array([[0.0]] * 99 + [[1.0]]), 0.001)
     assert_allclose(found.d50, 0.9)

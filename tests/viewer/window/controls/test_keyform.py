@@ -31,4 +31,7 @@ def test_the_words_on_a_key_tell_its_bounds_in_the_units_of_the_reader(positions
     depth = next(k for k in keys_at(scene, ("keep_outs", 1)) if k.path[-1] == "depth")
     assert key_words(depth, "metric").startswith("depth: from 0 mm to 10000 mm")
     assert "32' 9" in key_words(depth, "imperial")
-    assert key_words(positions[0], "metric") == "position: from -65000 mm to 65000 mm."
+    assert key_words(positions[0], "metric") == (
+        "position: from -65000 mm to 65000 mm. "
+        "The acoustic centre, in the middle of the front: from the front wall, from the left wall, up."
+    )
