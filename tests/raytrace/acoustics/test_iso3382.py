@@ -57,7 +57,8 @@ def test_coarse_bins_agree_with_fine_ones():
 
 def test_a_limit_within_a_bin_takes_its_share_of_the_bin():
     # Bins of 20 ms: 50 ms lie half way through the third, 80 ms on the edge of the fifth.
-    energy = np.array([[0.0], [0.0], [1.0], [0.0], [1.0], [0.0]])
+    energy = np.zeros((20, 1))
+    energy[[2, 4]] = 1.0
     found = room_parameters(BLACK, energy, 0.02)
     assert_allclose(found.d50, 0.25, atol=1e-12)
     assert_allclose(found.c80_db, 0.0, atol=1e-12)
