@@ -77,6 +77,25 @@ def test_mirrored_energy_arrives_when_its_images_say(box_of):
     assert_array_equal(np.flatnonzero(rays.energy.sum(axis=(0, 1, 3))), bins[bins < 20])
 
 
+def test_a_ray_that_was_mirrored_forty_times_still_points_where_its_image_is(box_of):
+    # Sound is sent into a narrow cone about one far image only; its rays make some 300 hits on the sphere.
+    room = box_of(0.1, 0)
+    period = np.array([4, 6, 10])  # pairs of walls crossed along x, y, z: forty bounces
+    image = SEAT + 2.0 * SIZE * period / 2.0
+    length_m, direct_m = np.linalg.norm(image - SOURCE), np.linalg.norm(SEAT - SOURCE)
+    towards = (image - SOURCE) / length_m
+
+    def narrowly(directions):
+        return np.repeat((directions @ towards > np.cos(0.02))[:, None], 8, axis=1).astype(float)
+
+    rays = trace_energy(room, SOURCE, narrowly, FROM_THE_START, Ends(0.2), Sampling(1_000_000))
+    place = int((length_m - direct_m) / room.speed_of_sound_m_s / BIN_S)
+    energy, error = total_and_error(rays, slice(place - 2, place + 3))
+    expected = 0.9 ** int(period.sum()) * (direct_m / length_m) ** 2
+    assert error.max() < 0.2 * expected
+    assert_allclose(energy, expected, atol=4 * error.max())
+
+
 OPENING = """
 [[openings]]
 name = "window"
