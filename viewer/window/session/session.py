@@ -42,7 +42,6 @@ from viewer.window.state import Thing, catches, partner_place, place_in, surface
 
 UNTIL_S = 0.030
 UNNAMED = Path("untitled.toml")
-AUTOSAVE_MS = 0  # as soon as the window has nothing else to do: no more than the last change may be lost
 WATCH_MS = 2000
 STILL_M = 1e-6
 
@@ -93,8 +92,6 @@ class Session(QObject):
         self.worker.done.connect(self._done)
         self.worker.failed.connect(self._failed)
         self.worker.progressed.connect(self.progressed)
-        self._keeps = QTimer(self, interval=AUTOSAVE_MS, singleShot=True)
-        self._keeps.timeout.connect(self.keep)
         self._watches = QTimer(self, interval=WATCH_MS)
         self._watches.timeout.connect(self.watch)
 
@@ -159,7 +156,7 @@ class Session(QObject):
         self._watches.start()
         self._go_on(Left(History(draft), None, scene))
         if draft.dirty:
-            self._keep_soon()
+            self.keep()
 
     def _go_on(self, own: Left) -> None:
         """Show what has a history already."""
@@ -173,7 +170,6 @@ class Session(QObject):
         """Put what is shown aside, kept for the case of a crash."""
         path = self.path
         if self.history is not None and path is not None and self._first_scene is not None:
-            self._keeps.stop()
             self.keep()
             self.drag.end()
             self._left.put(path, Left(self.history, self.first, self._first_scene))
@@ -339,14 +335,9 @@ class Session(QObject):
         self._begin("zone", self.draft.scene())
 
     def _after_change(self) -> None:
-        self._keep_soon()
+        self.keep()
         self.study_again()
         self.changed.emit()
-
-    def _keep_soon(self) -> None:
-        # A change that comes while one is waiting must not put it off: hands that never rest would lose all.
-        if not self._keeps.isActive():
-            self._keeps.start()
 
     def watch(self) -> None:
         """Say once when someone else has changed the file, and again when it is changed once more."""
@@ -359,7 +350,6 @@ class Session(QObject):
 
     def close(self) -> None:
         """End the worker; a dirty draft that was not saved is forgotten by whoever asked."""
-        self._keeps.stop()
         self._watches.stop()
         self.worker.end()
 
