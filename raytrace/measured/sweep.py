@@ -1,6 +1,7 @@
 """Exponential sweeps: one to play, and the impulse response out of what comes back."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -151,23 +152,25 @@ def deconvolve(recording: Recording, reference: Recording) -> Recording:
         notes.append(sentence(text, file=recording.path.name, **rates))
     first, again = _starts(response, recording.rate_hz, 0.5 * sound_s)
     notes += [_several(recording, again)] if again else []
-    low = max(0, first - round(_KEPT_BEFORE_S * recording.rate_hz))
-    high = first + round(_KEPT_AFTER_S * recording.rate_hz)
-    if again:
-        high = min(
-            high,
-            again[0] - round(_KEPT_BEFORE_S * recording.rate_hz) - round(sound_s * 0.3 * recording.rate_hz),
-        )
-    # Where the recording ends, so does what is known of the response.
-    held = len(recording.samples) - round(sound_s * recording.rate_hz)
-    kept = response[low : max(min(high, max(held, first + round(0.2 * recording.rate_hz))), low + 1)]
+    low, high = _kept(recording, sound_s, first, again)
     return replace(
         recording,
-        samples=kept,
+        samples=response[low:high],
         start_s=low / recording.rate_hz,
-        lasts_s=len(kept) / recording.rate_hz,
+        lasts_s=len(response[low:high]) / recording.rate_hz,
         notes=tuple(notes),
     )
+
+
+def _kept(recording: Recording, sound_s: float, first: int, again: Sequence[int]) -> tuple[int, int]:
+    """First and last sample that are kept of a response with direct sounds at `first` and `again`."""
+    before, rate_hz = round(_KEPT_BEFORE_S * recording.rate_hz), recording.rate_hz
+    low, high = max(0, first - before), first + round(_KEPT_AFTER_S * rate_hz)
+    if again:
+        high = min(high, again[0] - before - round(sound_s * 0.3 * rate_hz))
+    # Where the recording ends, so does what is known of the response.
+    held = len(recording.samples) - round(sound_s * rate_hz)
+    return low, max(min(high, max(held, first + round(0.2 * rate_hz))), low + 1)
 
 
 def read_response(

@@ -236,31 +236,11 @@ def _draw(
     found: Findings, pictures: dict[str, tuple[str, str]], folder: Path, style: PrintStyle, told: Progress
 ) -> Drawn:
     """Charts, sheets, the page and the installer's drawings."""
-    from viewer.charts import draw_all_measured, draw_bass, draw_changes, draw_curves, draw_decays, draw_tones
     from viewer.page import write_page
 
-    study, units, curves = found.study, style.units, folder / "curves"
-    curves.mkdir()
+    study, units = found.study, style.units
     told("charts", 0.7)
-    charts = {
-        "curves": draw_curves(study, curves, suffix=_CHARTS),
-        "tones": draw_tones(
-            study,
-            curves,
-            before=found.bare,
-            below_hz=max(d.schroeder_hz for d in found.decays),
-            has_bass=found.bass is not None,
-            suffix=_CHARTS,
-        ),
-        "decays": draw_decays(study, found.decays, curves, suffix=_CHARTS),
-        "bass": ()
-        if found.bass is None
-        else [draw_bass(found.bass, study.scene, study.room, curves / f"bass{_CHARTS}")],
-        "measured": ()
-        if found.measured is None
-        else draw_all_measured(found.measured, curves, suffix=_CHARTS),
-        "changes": () if found.comparison is None else draw_changes(found.comparison, curves, suffix=_CHARTS),
-    }
+    charts = _draw_charts(found, folder / "curves")
     sheets = draw_sheets(study, units=units, paper=style.sheet)
     if "installer" in style.readers:
         _write_set_out(study, sheets, folder, style, told)
@@ -278,6 +258,33 @@ def _draw(
         making=making,
         drawings=drawings,
     )
+
+
+def _draw_charts(found: Findings, folder: Path) -> dict[str, Sequence[Any]]:
+    """Every chart by what it shows, in a new folder."""
+    from viewer.charts import draw_all_measured, draw_bass, draw_changes, draw_curves, draw_decays, draw_tones
+
+    folder.mkdir()
+    study = found.study
+    return {
+        "curves": draw_curves(study, folder, suffix=_CHARTS),
+        "tones": draw_tones(
+            study,
+            folder,
+            before=found.bare,
+            below_hz=max(d.schroeder_hz for d in found.decays),
+            has_bass=found.bass is not None,
+            suffix=_CHARTS,
+        ),
+        "decays": draw_decays(study, found.decays, folder, suffix=_CHARTS),
+        "bass": ()
+        if found.bass is None
+        else [draw_bass(found.bass, study.scene, study.room, folder / f"bass{_CHARTS}")],
+        "measured": ()
+        if found.measured is None
+        else draw_all_measured(found.measured, folder, suffix=_CHARTS),
+        "changes": () if found.comparison is None else draw_changes(found.comparison, folder, suffix=_CHARTS),
+    }
 
 
 def _listed(charts: Iterable[Any], folder: Path) -> list[Chart]:
