@@ -115,7 +115,8 @@ def write_chart(figure: "Figure", path: Path, texts: list["Text"]) -> tuple[Box,
         texts = [*texts, figure.text(left, low, note, **word_style(0.8 * look.KEY_PX, look.MUTED))]
     metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(path.suffix, {})
     with rc_context({"svg.hashsalt": path.stem}):
-        figure.savefig(path, dpi=look.DPI, metadata=metadata, pil_kwargs={"compress_level": look.PNG_LEVEL})
+        packing = {"pil_kwargs": {"compress_level": look.PNG_LEVEL}} if path.suffix.lower() == ".png" else {}
+    figure.savefig(path, dpi=look.DPI, metadata=metadata, **packing)
     height = figure.bbox.height
     boxes = []
     for text in texts:
