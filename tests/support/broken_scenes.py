@@ -213,7 +213,7 @@ BROKEN_SCENES = [
         room=SECTIONS["room"] + '\nslopes = [{ wall = «"left wal"», eaves = 1.0, pitch = 40 }]'),
     _in_room("slope above the whole room", "room.slopes[1]", "roof",
         room=SECTIONS["room"] + '\nslopes = [«{ wall = "left wall", eaves = 3.0, pitch = 40 }»]'),
-    _in_room("slope too flat for a room", "room.slopes[1].pitch", "1.17 m", "in degrees",
+    _in_room("slope too flat for a room", "room.slopes[1].pitch", "1.170 m", "in degrees",
         room=SECTIONS["room"] + '\nslopes = [{ wall = "left wall", eaves = 0.95, pitch = «4.2» }]'),
     _in_room("ceiling that slopes leave nothing of", "keep_outs[1].surface", "whole roof", "4.2 degrees",
         room=SECTIONS["room"] + '\nslopes = [{ wall = "left wall", eaves = 2.1, pitch = 4.2 }]',
