@@ -27,6 +27,7 @@ from PySide6.QtWidgets import (
 
 from viewer.window.controls import (
     COMMANDS,
+    TICKED,
     ArrivalList,
     BassStrip,
     Contents,
@@ -39,6 +40,7 @@ from viewer.window.controls import (
     WaitingPage,
     palette,
     stylesheet,
+    tick_palette,
 )
 from viewer.window.room import Gestures, RoomView
 from viewer.window.state import THEMES, OnScreen, counts_words, measure_words
@@ -272,6 +274,8 @@ class MainWindow(QMainWindow):
         self.theme, self.units = theme or self.theme, units or self.units
         colours = THEMES[self.theme]
         QApplication.setPalette(palette(colours))
+        for name in TICKED:
+            QApplication.setPalette(tick_palette(colours), name)
         self.setStyleSheet(stylesheet(colours))
         self.place.set_theme(colours)
         self.room.set_theme(colours)

@@ -11,7 +11,7 @@ from viewer.window.controls.placebar import PlaceBar
 from viewer.window.controls.scenetext import SceneText
 from viewer.window.controls.sheetpage import show_sheets
 from viewer.window.controls.startpage import StartPage
-from viewer.window.controls.styling import palette, stylesheet
+from viewer.window.controls.styling import TICKED, palette, stylesheet, tick_palette
 from viewer.window.controls.timestrip import TimeStrip
 from viewer.window.controls.variantpage import VariantPage
 from viewer.window.controls.viewbar import ViewBar
@@ -24,6 +24,7 @@ __all__ = [
     "OUTPUTS",
     "PAGE",
     "REPORT",
+    "TICKED",
     "ArrivalList",
     "Asked",
     "BassStrip",
@@ -45,6 +46,7 @@ __all__ = [
     "show_page",
     "show_sheets",
     "stylesheet",
+    "tick_palette",
     "typed_values",
     "wish_words",
 ]

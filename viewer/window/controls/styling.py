@@ -4,6 +4,9 @@ from PySide6.QtGui import QColor, QPalette
 
 from viewer.window.state import Theme
 
+TICKED = ("QCheckBox", "QMenu")
+EDGE_PERCENT = 127  # the style darkens by as much again
+
 
 def palette(theme: Theme) -> QPalette:
     """Colours of everything that the style draws itself."""
@@ -30,6 +33,13 @@ def palette(theme: Theme) -> QPalette:
         made.setColor(name, QColor(colour))
     for name in (role.WindowText, role.Text, role.ButtonText):
         made.setColor(group.Disabled, name, QColor(theme.muted))
+    return made
+
+
+def tick_palette(theme: Theme) -> QPalette:
+    """The same where there are boxes to tick, whose edge the style makes of the ground's colour."""
+    made = palette(theme)
+    made.setColor(QPalette.ColorRole.Window, QColor(theme.muted).lighter(EDGE_PERCENT))
     return made
 
 
