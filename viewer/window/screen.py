@@ -94,7 +94,8 @@ class Screen:
         if self.shown is None or first is None or on == self.shows_before:
             return
         if on:
-            self._set_aside = self.shown
+            # As it was nothing is put into it, and no corner of it is pulled.
+            self._set_aside = self.shown = replace(self.shown, placing=None, plan=None)
             self.change(
                 study=first.study,
                 stage=first.stage,

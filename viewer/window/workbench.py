@@ -219,8 +219,10 @@ class Workbench:
         QTimer.singleShot(0, self.looking.fit)
 
     def _changed(self) -> None:
-        """The text is another one: what was wrong before is so no more."""
-        self.screen.change(trouble="", wanted=None)
+        """The text is another one: what was wrong before is so no more, and the hand holds nothing of it."""
+        if self.session.drag.wanted is None:  # what is saved stays in the hand
+            self.main.hand.let_go()
+        self.screen.change(trouble="", wanted=None, plan=None)
         self.changing.show()
         self.varying.show()
 
@@ -259,10 +261,20 @@ class Workbench:
         self.exporting.end()
 
     def step_back(self) -> None:
-        """Leave the field that is typed in; else select nothing and stop the sound."""
-        if not self.main.leave_field() and not self.adding.cancel():
+        """Leave what is pulled where it was, or the field that is typed in; else select nothing, be still."""
+        if not self._put_back() and not self.main.leave_field() and not self.adding.cancel():
             self.selecting.clear_choice()
             self.changing.choose(())
+
+    def _put_back(self) -> bool:
+        """Leave what the hand pulls where it was; false where it pulls nothing."""
+        if not self.main.hand.let_go():
+            return False
+        if self.session.drag.wanted is not None:
+            self.session.study_again()
+        self.main.point_out("", None)
+        self.screen.change(trouble="", wanted=None, plan=None)
+        return True
 
     # The column beside the room.
 

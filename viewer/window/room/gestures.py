@@ -83,6 +83,14 @@ class Gestures(QObject):
         assert self.shown is not None, "nothing is shown yet"
         return self.shown.eye.camera(self.size_px)
 
+    def let_go(self) -> bool:
+        """Hold nothing any more, though the button is down; false where nothing was held."""
+        if self._grip is None and self._corner is None:
+            return False
+        self._pressed = self._grip = self._corner = None
+        self._pulls = False
+        return True
+
     def end(self) -> None:
         """Leave the widget alone from now on."""
         self._surface.removeEventFilter(self)

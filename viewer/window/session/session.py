@@ -171,7 +171,6 @@ class Session(QObject):
         path = self.path
         if self.history is not None and path is not None and self._first_scene is not None:
             self.keep()
-            self.drag.end()
             self._left.put(path, Left(self.history, self.first, self._first_scene))
 
     def turn_to(self, path: Path) -> bool:
@@ -356,7 +355,8 @@ class Session(QObject):
     # In the worker.
 
     def _begin(self, name: str, scene: Scene) -> None:
-        """Compute another scene; what is still on its way of the one before is not shown any more."""
+        """Compute another scene; what is on its way or in the hand of the one before comes to nothing."""
+        self.drag.end()
         self._scene, self._rests = scene, False
         self._epoch += 1
         self._ask(name, scene)
