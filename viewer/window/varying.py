@@ -22,6 +22,7 @@ from viewer.window.session import (
 from viewer.window.state import Beside, VariantLine, VariantSheet
 
 PAGE = "Variants"
+NO_OTHER = "Add a variant first: there is none to compare with."
 
 
 class Varying:
@@ -128,6 +129,9 @@ class Varying:
         """Compare with the first variant, the first with the next, or with nothing."""
         others = [own.path for k, own in enumerate(self.sheet.variants) if k != self.sheet.current]
         self.compare(others[0] if on and others else None)
+        if on and not others:
+            self._main.say(NO_OTHER)
+            self._screen.put(self._screen.shown)  # takes the tick off again
 
     def rename(self) -> None:
         """Ask for another name of the variant that is shown."""

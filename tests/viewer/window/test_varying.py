@@ -8,6 +8,7 @@ from tests.support.windows import driver
 from viewer.window.scenery import differences
 from viewer.window.session import find_recovery, open_draft
 from viewer.window.state import LINES, figure_words
+from viewer.window.varying import NO_OTHER
 
 __all__ = ["driver"]
 WAIT_MS = 280_000  # two studies and decays, on a machine that may be busy otherwise
@@ -190,3 +191,11 @@ def test_panels_that_are_proposed_become_a_variant_in_which_undo_takes_them_away
     assert len(driver.window.shown.study.room.panels) == 1
     driver.window.editing.undo()
     assert session.draft.text == before
+
+
+def test_where_there_is_no_other_variant_nothing_is_compared_and_that_is_said(driver):
+    driver.open(driver.copy("box"))
+    compare = driver.window.main._actions["varying.toggle_compare"]
+    compare.trigger()
+    assert not compare.isChecked()
+    assert driver.window.main._state.text() == NO_OTHER
