@@ -75,7 +75,7 @@ class Adding:
             self._changing.choose(())
             surface, place = first_place(shown.study, starter)
             placing = placed(shown.study, Placing(starter, name), surface, place)
-            self._screen.change(placing=placing, trouble="", wanted=None)
+            self._screen.change(placing=placing, measuring=None, trouble="", wanted=None)
             self._main.room.take_keys()
 
     def point(self, pixel: tuple[float, float], at: QPoint) -> None:

@@ -50,7 +50,10 @@ class Selecting:
             self._screen.change(chosen=None if row is None else path_key(shown.study, row))
 
     def measure(self, on: bool) -> None:
-        """Clicks in the room measure a distance, or select again."""
+        """Clicks in the room measure a distance and put nothing down, or select again."""
+        if on:
+            self._point_out("", None)
+            self._screen.change(placing=None, trouble="")
         self._screen.change(measuring=Measuring() if on else None)
 
     def measure_to(self, camera: Camera, pixel: tuple[float, float]) -> None:

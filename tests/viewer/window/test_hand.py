@@ -123,3 +123,15 @@ def test_as_it_was_when_opened_no_corner_is_pulled_and_nothing_put_in(driver):
     assert window.shown.placing is not None
     window.editing.toggle_before(True)
     assert window.shown.placing is None
+
+
+def test_measuring_and_putting_something_in_exclude_each_other(driver):
+    driver.open(driver.copy("box"))
+    window = driver.window
+    window.adding.begin(STARTERS[0].words)
+    window.selecting.measure(True)
+    assert window.shown.placing is None
+    assert window.shown.measuring is not None
+    window.adding.begin(STARTERS[0].words)
+    assert window.shown.measuring is None
+    assert window.shown.placing is not None
