@@ -22,7 +22,7 @@ CUTS = (
     ("left cut off", 1, True),
     ("right cut off", 1, False),
     ("floor cut off", 2, True),
-    ("Ceiling cut away", 2, False),
+    ("ceiling cut off", 2, False),
 )
 
 STEPS = 200
