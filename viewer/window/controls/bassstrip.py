@@ -21,6 +21,7 @@ JUDGED_HZ = (30.0, 120.0)
 LOWEST_DB, STEP_DB = -30, 10
 NEAR_PX = 7.0
 PATCH_PX = 15
+LINE_PX = 16  # what words are high, in a box of 18
 
 
 class BassStrip(QWidget):
@@ -67,6 +68,15 @@ class BassStrip(QWidget):
         """Where a mode can be clicked."""
         assert self._map is not None
         return self.x_of(float(self._map.modes_hz[mode])), self.height() - TAPE_PX + 9.0
+
+    def box_of_level(self, y: float) -> QRectF:
+        """Where the words of a level stand; the lowest keep off those of the modes below."""
+        return QRectF(0, min(y - 9, self._ground.bottom() - LINE_PX), LEFT_PX - 8, 18)
+
+    @property
+    def box_of_modes(self) -> QRectF:
+        """Where it says that the strokes beside are modes."""
+        return QRectF(0, self.height() - TAPE_PX, LEFT_PX - 8, 18)
 
     def _highest_db(self, curves: list[np.ndarray]) -> float:
         top = max((float(curve.max()) for curve in curves), default=10.0)
@@ -140,7 +150,8 @@ class BassStrip(QWidget):
             painter.drawLine(QPointF(ground.left(), y), QPointF(ground.right(), y))
             painter.setPen(QColor(theme.muted))
             right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-            painter.drawText(QRectF(0, y - 9, LEFT_PX - 8, 18), right, f"{level}".replace("-", "−"))
+            unit = " dB" if level > highest - STEP_DB else ""
+            painter.drawText(self.box_of_level(y), right, f"{level}{unit}".replace("-", "−"))
         centre = Qt.AlignmentFlag.AlignCenter
         for hz in TICKS_HZ:
             x, bottom = self.x_of(hz), self.height() - TAPE_PX
@@ -150,8 +161,9 @@ class BassStrip(QWidget):
             painter.drawText(QRectF(x - 25, bottom + 22, 50, 18), centre, f"{hz}")
         at = QRectF(0, self.height() - TAPE_PX + 22, LEFT_PX - 18, 18)
         painter.drawText(at, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, "Hz")
-        at = QRectF(0, self.height() - TAPE_PX, LEFT_PX - 8, 18)
-        painter.drawText(at, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, "modes")
+        painter.drawText(
+            self.box_of_modes, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, "modes"
+        )
 
     def _draw_key(self, painter: QPainter, theme: Theme, curves: list[tuple[str, np.ndarray, QPen]]) -> None:
         """Whose curve is whose, and against what."""
