@@ -131,8 +131,9 @@ def _undecided_notes(
     ]
     left = n_open - sum(open_ones.values())
     if left:
-        text = "{n} stay undecided whichever single length is measured again: they are that near the limit."
-        notes.append(sentence(text, n="One peak" if left == 1 else f"{left} peaks"))
+        stays, near = ("One peak stays", "it is") if left == 1 else (f"{left} peaks stay", "they are")
+        text = "{stays} undecided whichever single length is measured again: {near} that near the limit."
+        notes.append(sentence(text, stays=stays, near=near))
     return notes
 
 

@@ -1,10 +1,13 @@
 """How far margins move with each measured length: one reflection alone, by hand; and what is said of it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from raytrace import load_scene, run_study
 from raytrace.surveying import find_survey
+from raytrace.surveying.survey import _undecided_notes
 from tests.support.rooms import SHAPES, TEMPLATE
 
 # Nothing but the ceiling reflects.
@@ -56,3 +59,16 @@ def test_the_survey_as_a_whole_adds_its_numbers_as_independent(survey):
 
 def test_the_notes_say_what_the_figures_rest_on(survey):
     assert "20 mm" in str(survey.notes[-1])
+
+
+@pytest.mark.parametrize(
+    ("n", "said"),
+    [
+        (1, ("One peak stays undecided", "it is that near the limit.")),
+        (2, ("2 peaks stay undecided", "they are that near the limit.")),
+    ],
+)
+def test_peaks_that_no_length_decides_are_counted_in_a_sentence(survey, n, said):
+    open_ones = [replace(survey.peaks[0], other_db=99.0, verdict="undecided")] * n
+    (note,) = _undecided_notes(survey.study, survey.numbers, open_ones)
+    assert str(note) == " whichever single length is measured again: ".join(said)
