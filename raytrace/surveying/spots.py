@@ -15,8 +15,6 @@ from raytrace.verdicts import TreatmentArea, area_outline, fresnel_zone
 
 Floats = NDArray[np.float64]
 
-SPOT, AREA = slice(0, 4), slice(4, 8)
-"""Columns of the figures of a spot and of the area round it."""
 _STEP_M = 1e-4  # corners of a patch move on by less, and rounding is 1e-11 of it
 
 
@@ -41,9 +39,15 @@ class AreaErrors:
     slopes: Floats
     error_m: Floats
 
+    @property
+    def nearer(self) -> tuple[int, int]:
+        """Columns of the spot's distances from the nearer side of u and of v: where a tape is shorter."""
+        u, v = (k + int(self.figures_m[k + 1] < self.figures_m[k]) for k in (0, 2))
+        return u, v
+
     def shares(self, numbers: Sequence[SurveyNumber]) -> Floats:
-        """Part of each number in the variance of the spot's own figures together, (n_numbers,)."""
-        moved = (np.nan_to_num(self.slopes[:, SPOT]) * _errors_m(numbers)[:, None]) ** 2
+        """Part of each number in the variance of the spot's two nearer distances together, (n_numbers,)."""
+        moved = (np.nan_to_num(self.slopes[:, list(self.nearer)]) * _errors_m(numbers)[:, None]) ** 2
         parts: Floats = moved.sum(axis=1) / max(float(moved.sum()), 1e-300)
         return parts
 

@@ -173,7 +173,7 @@ def _area_table(survey: Survey, units: str) -> Table:
     study = survey.study
     for own in survey.areas:
         area, shares = own.area, own.shares(survey.numbers)
-        u, v = (k + int(own.figures_m[k + 1] < own.figures_m[k]) for k in (0, 2))
+        u, v = own.nearer
         lengths = (own.figures_m[u], own.error_m[u], own.figures_m[v], own.error_m[v])
         table.add_row(
             study.room.surfaces[area.surface].name,

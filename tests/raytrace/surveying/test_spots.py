@@ -50,6 +50,15 @@ def test_the_error_of_a_figure_adds_all_numbers_as_independent():
     assert found.shares(numbers).sum() == pytest.approx(1.0)
 
 
+def test_a_length_that_moves_only_the_farther_edges_has_no_share_in_what_is_told():
+    _, numbers, (found,) = areas_of("box", "right wall")
+    shares = dict(zip([number.what for number in numbers], found.shares(numbers), strict=True))
+    # The spot is nearer to front wall and floor: the back wall and the ceiling may stand anywhere.
+    assert found.nearer == (0, 2)
+    assert shares["room length"] == shares["ceiling height"] == 0.0
+    assert shares["left speaker x"] > 0.0
+
+
 @pytest.mark.parametrize(
     ("shape", "surface"), [("lean-to", "ceiling"), ("gable with flat", "left slope"), ("elbow", "wall 6")]
 )
