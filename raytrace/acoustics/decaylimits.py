@@ -66,7 +66,7 @@ def decay_target(volume_m3: float) -> DecayTarget:
 
 
 def _range_note(time_s: float, volume_m3: float) -> Sentence | None:
-    volume = Amount((float(round(volume_m3)),), Unit.M3, 0)
+    volume = Amount((round(volume_m3, 3),), Unit.M3, 0)  # a whole one is 35 cubic feet to others
     if time_s < _SHORTEST_S:
         return sentence(
             "{standard} gives targets of {shortest} s and more; this room of {volume} would get {time} s: "

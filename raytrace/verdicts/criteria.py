@@ -333,7 +333,7 @@ def size_note(room: Room, scene: Scene) -> Sentence | None:
         "its limit is a guide here.",
         standard=limits.name,
         sizes=limits.sizes,
-        area=Amount((round(area_m2, 1),), Unit.M2, 1),
+        area=Amount((round(area_m2, 3),), Unit.M2, 1),  # a tenth is a square foot to others
         side="smaller" if area_m2 < limits.from_m2 else "larger",
     )
 

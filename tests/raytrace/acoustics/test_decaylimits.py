@@ -2,6 +2,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from raytrace.acoustics.decaylimits import decay_target
+from viewer.words import told
 
 
 def test_the_target_grows_with_the_cube_root_of_the_volume():
@@ -18,3 +19,10 @@ def test_a_room_outside_the_range_of_the_target_is_said_so():
     assert "outside the range" in str(decay_target(30.0).note)
     assert "outside the range" in str(decay_target(450.0).note)
     assert decay_target(52.0).note is None
+
+
+def test_the_volume_of_a_room_is_converted_before_it_is_rounded():
+    note = decay_target(37.24).note
+    assert "37 m³" in str(note)
+    # 37 m³ would be 1307 ft³.
+    assert "1315 ft³" in told(note, "imperial")

@@ -6,6 +6,7 @@ from raytrace.reflections import Heard
 from raytrace.verdicts.criteria import MODEL_DB, _zone, find_peaks, judge, proportions_fit, size_note
 from raytrace.verdicts.maxima import LOBE_S
 from tests.support.scenes import BEDROOM, BOX, HARD_WALLS
+from viewer.words import told
 
 RIGHT = '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
 FREE = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.97, 0.97, 0.97, 0.97, 0.97, 0.97, 0.97, 0.97]")
@@ -122,6 +123,14 @@ def test_a_small_room_is_outside_the_standards_range_not_failed(scene_of):
     assert "outside the range" in note
     assert "20.0 m²" in note
     assert "fail" not in note
+
+
+def test_the_size_of_a_room_is_converted_before_it_is_rounded(scene_of):
+    scene = scene_of(BOX.replace("length = 5.0", "length = 5.007"))
+    note = size_note(build_room(scene), scene)
+    assert "20.0 m²" in str(note)
+    # 20.028 m² are 215.6 ft², 20.0 would be 215.3.
+    assert "216 ft²" in told(note, "imperial")
 
 
 def test_free_field_passes(scene_of):
