@@ -267,6 +267,24 @@ def _in_swing(site: Site, solid: Solid) -> Sentence | None:
     return None
 
 
+def in_swings(site: Site) -> tuple[tuple[str, str], ...]:
+    """Each object that stands where the leaf of an opening sweeps, with the opening's name."""
+    return tuple(
+        (owner, name)
+        for name, swept in site.swings
+        for owner in site.skins
+        if owner is not None and _reaches_into(site, owner, swept)
+    )
+
+
+def _reaches_into(site: Site, owner: str, solid: Solid) -> bool:
+    skin, (lows, highs) = site.skins[owner], site.boxes[owner]
+    near = np.flatnonzero(((highs > solid.low) & (lows < solid.high)).all(axis=1)).tolist()
+    if any(overlap_m(solid, _triangle(skin[k])) > TOUCH_M for k in near):
+        return True
+    return bool(abs(turns_around(solid.corners.mean(axis=0)[None], skin)[0]) > 0.5)
+
+
 def _swept(site: Site, opening: PlacedOpening) -> Solid:
     """What the leaf of an opening sweeps on its way."""
     swing = site.scene.openings[opening.index].swing

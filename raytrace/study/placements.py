@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Hint, Sentence, metres, millimetres, sentence
-from raytrace.room import PlacedPanel, Room, facet_distance_m, speaker_axis
+from raytrace.room import PlacedPanel, Room, Site, facet_distance_m, in_swings, speaker_axis
 from raytrace.scene import Scene, Seat, Speaker, bare_numbers_like_feet
 from raytrace.verdicts import speaker_pair
 
@@ -40,14 +40,22 @@ def place_notes(scene: Scene, room: Room) -> tuple[Sentence, ...]:
     -------
     tuple of Sentence
         Speakers in walls, hidden, behind the ears or turned away; a pair that is none; ears near something;
-        room sizes that may be feet. Empty where nothing is odd.
+        doors that do not open; room sizes that may be feet. Empty where nothing is odd.
     """
     return (
         *_speaker_notes(scene, room),
         *_pair_notes(scene, room),
         *(note for seat in scene.seats for note in _ear_notes(room, seat)),
+        *_swing_notes(scene, room),
         *_feet_notes(scene),
     )
+
+
+def _swing_notes(scene: Scene, room: Room) -> list[Sentence]:
+    """Furniture that a door or window runs into before it is open."""
+    site = Site(scene, room.surfaces, room.facets[: room.n_solid_facets], room.openings, room.skins)
+    text = '{thing} stands in the way of the leaf of "{opening}", which does not open fully.'
+    return [sentence(text, thing=thing, opening=opening) for thing, opening in in_swings(site)]
 
 
 def _speaker_notes(scene: Scene, room: Room) -> list[Sentence]:

@@ -178,3 +178,27 @@ def test_ears_above_the_underside_of_a_cloud_are_told(ears_m, is_told):
     told = found("The ears at host", notes(ears=(3.2, 1.5, 1.2), more=cloud + moving))
     assert bool(found("the underside of low over them is 1.20 m", told)) == is_told
     assert not found("underside", notes(ears=(3.2, 1.5, 1.2), more=cloud + still))
+
+
+@pytest.mark.parametrize(("gap", "is_told"), [(0.81, False), (0.79, True), (0.1, True)])
+def test_furniture_in_the_way_of_a_door_is_told(gap, is_told):
+    more = f"""
+[[openings]]
+name = "door"
+kind = "door"
+surface = "back wall"
+at = [1.1, 0]
+size = [0.8, 2.0]
+material = "wood door"
+swing = {{ hinge = "left", out = 0.8 }}
+[[objects]]
+name = "sofa"
+shape = "box"
+centre = [{4.2 - gap - 0.4}, 1.5, 0.4]
+size = [0.8, 1.8, 0.8]
+material = "sofa"
+"""
+    told = found("leaf", notes(more=more))
+    assert told == (
+        ['sofa stands in the way of the leaf of "door", which does not open fully.'] if is_told else []
+    )
