@@ -210,7 +210,7 @@ def _labels(stage: Stage, camera: Camera, frame: Box, unit: float) -> list[Label
         if same:
             labels[same[0]] = replace(labels[same[0]], name=both_words(labels[same[0]].name, name))
         else:
-            value = "not judged here: see Bass" if name in subs else ""
+            value = "not judged here" if name in subs else ""
             labels.append(Label(name, value, look.MUTED if value else look.INK, anchor, clear_px * unit, 0))
     return labels + _thing_labels(stage, at, camera, named)
 

@@ -133,6 +133,13 @@ def test_the_plan_carries_length_and_width(units, wanted):
     assert "front" in {box.text for box in picture.boxes}
 
 
+def test_a_sub_is_not_sent_to_a_chapter_that_may_not_be_there():
+    picture = make_picture(stage_of("hip"), look.VIEWS[0], SMALL, units="metric", raster=white)
+    words = [box.text for box in picture.boxes]
+    assert "not judged here" in words
+    assert not any("see Bass" in text for text in words)
+
+
 def test_the_scale_bar_is_as_long_as_it_says():
     stage = stage_of("box")
     drawn = make_picture(stage, look.VIEWS[1], (1200, 800), units="metric", raster=white)
