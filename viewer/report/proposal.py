@@ -192,7 +192,9 @@ def remaining_lines(proposal: Proposal, units: str) -> list[str]:
         why = "; ".join(f"{o.surface}: {told(o.reason, units, hints=False)}" for o in peak.obstacles)
         words = f"{joined_way(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
         words += in_sentence(peak)
-        found.setdefault(f"{words}. {why}", []).append(f"{peak.speaker} at {peak.seat}")
+        found.setdefault(f"{words}. {why}." if why else f"{words}.", []).append(
+            f"{peak.speaker} at {peak.seat}"
+        )
     lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
     blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)
     return lines + furniture_advice(proposal.after, list(blocked))

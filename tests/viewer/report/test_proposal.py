@@ -39,6 +39,7 @@ def test_the_chapter_says_what_why_what_less_brings_and_what_remains():
     )
     assert len(remains) == 1  # left and right alike are one line
     assert "walked on" in remains[0]
+    assert remains[0].endswith(".")
 
 
 def test_what_no_other_arrangement_mends_is_said_too():
