@@ -4,7 +4,7 @@ from PySide6.QtGui import QColor, QPalette
 
 from viewer.window.state import Theme
 
-TICKED = ("QCheckBox", "QMenu")
+TICKED = ("QCheckBox", "QMenu", "QListWidget")
 EDGE_PERCENT = 127  # the style darkens by as much again
 
 
