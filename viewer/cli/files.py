@@ -163,7 +163,7 @@ def _measured(path: Path, read: "Scene", files: Files, extent: Extent) -> "Measu
 def _proposed(read: "Scene", wish: Wish, extent: Extent, target: Path) -> "Proposal":
     from raytrace import propose as find_proposal
 
-    with mistakes(ValueError), showing_progress() as progress:
+    with mistakes(ValueError), showing_progress("looking for panels") as progress:
         return find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
 
 

@@ -41,6 +41,6 @@ def film(scene: SceneFile, *, out: Path, extent: Extent = USUAL_EXTENT, replace:
     if out.exists() and not replace:
         raise Mistake(f"{out} exists already; give another name with --out, or overwrite it: --replace")
     study = study_of(read_scene(scene), extent)
-    with mistakes(OutputRefused), showing_progress() as progress:
+    with mistakes(OutputRefused), showing_progress("drawing the pictures of the film") as progress:
         write_film(study, out, progress=progress)
     say(f"Written: {out} ({out.stat().st_size / 1e6:.1f} MB)")

@@ -267,7 +267,7 @@ def propose(
     read = lists.added_to(read_scene(scene))
     extent.check(read)
     target = to.checked(scene)
-    with mistakes(ValueError), showing_progress() as progress:
+    with mistakes(ValueError), showing_progress("looking for panels") as progress:
         found = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
     if found.is_new:
         with mistakes(OutputRefused):

@@ -46,7 +46,7 @@ def survey(
     read = read_scene(scene)
     if write is not None and not (getattr(read.room, "diagonals", ()) or getattr(read.room, "heights", ())):
         raise Mistake('--write: nothing to adjust; a room of shape "plan" with diagonals or heights has it')
-    with mistakes(), showing_progress() as progress:
+    with mistakes(), showing_progress("taking every measured length a little longer") as progress:
         found = find_survey(run_study(read, progress=progress), progress=progress)
     if write is not None:
         if found.adjustment is None:

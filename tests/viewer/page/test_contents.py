@@ -92,9 +92,7 @@ def test_lines_that_are_too_strong_together_say_with_what():
     study, n_joint = shipped_study("box", up_to_order=2), 0
     for path in state_of(page_contents(study))["paths"]:
         if path["layer"] == "over":
-            assert re.search(
-                r"with ((floor|ceiling), which arrives|floor and ceiling, which arrive) at", path["text"]
-            )
+            assert re.search(r"with [a-z ,]*(floor|ceiling)[a-z ,]*, which arrives? at", path["text"])
             n_joint += 1
     assert n_joint > 0
 
