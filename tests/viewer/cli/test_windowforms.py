@@ -91,6 +91,15 @@ def test_a_page_is_compared_with_a_file_that_is_chosen(qtbot):
     assert form.asked()[:2] == ["--against", "a file.toml"]
 
 
+def test_what_was_measured_is_told_for_each_speaker(qtbot):
+    form = form_of(qtbot, REPORT)
+    form.fields["--measured"].line.setText("left=a.wav; right=b c.wav ;")
+    _, bound, _ = app.parse_args(
+        ["report", "room.toml", *form.asked()], print_error=False, exit_on_error=False
+    )
+    assert bound.arguments["files"].measured == ["left=a.wav", "right=b c.wav"]
+
+
 def test_paper_is_one_of_those_that_the_command_knows(qtbot):
     form = form_of(qtbot, DRAWINGS)
     form.fields["--paper"].box.setCurrentText("A3")

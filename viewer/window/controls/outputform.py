@@ -22,9 +22,9 @@ from PySide6.QtWidgets import (
 
 from viewer.window.controls.wishform import Asked
 
-Kind = Literal["switch", "one of", "some of", "typed", "file"]
+Kind = Literal["switch", "one of", "some of", "typed", "several", "file"]
 FORM_PX = 560
-SCENES, LISTS = "Scene files (*.toml)", "Lists (*.toml)"
+SCENES, LISTS, SOUNDS = "Scene files (*.toml)", "Lists (*.toml)", "Sound files (*.wav *.flac)"
 
 
 @dataclass(frozen=True)
@@ -71,6 +71,16 @@ _LISTS = (
     Option("--stock", "What is owned", "file", (LISTS,), "as the scene says"),
     Option("--prices", "Prices", "file", (LISTS,), "as the scene says"),
 )
+_MEASURED = (
+    Option("--measured", "What was measured", "several", hint="left=left.wav; right=right.wav"),
+    Option(
+        "--after", "The same after treatment", "several", hint="left=left-after.wav; right=right-after.wav"
+    ),
+    Option(
+        "--sweep", "The sweep that was played", "file", (SOUNDS,), "none: the files are impulse responses"
+    ),
+    Option("--against", "The room before treatment", "file", (SCENES,), "the room without its panels"),
+)
 _REPLACE = Option("--replace", "Replace what was made of another scene", "switch")
 _BASS = Option("--bass", "With the bass, which takes long in large rooms", "switch")
 REPORT = Output(
@@ -88,6 +98,7 @@ REPORT = Output(
         *_EXTENT,
         _UNITS,
         *_LISTS,
+        *_MEASURED,
         _REPLACE,
     ),
 )
@@ -286,6 +297,13 @@ class _Typed(_Field):
         return [f"{self.option.flag}={text}"] if text else []
 
 
+class _Several(_Typed):
+    """A line for an option that is given again for each."""
+
+    def told(self) -> list[str]:
+        return [f"{self.option.flag}={own.strip()}" for own in self.line.text().split(";") if own.strip()]
+
+
 class _File(_Field):
     def __init__(self, own: Option, choose_file: Callable[[str, str], str]) -> None:
         super().__init__(own)
@@ -313,4 +331,6 @@ def _field(own: Option, units: str, choose_file: Callable[[str, str], str]) -> _
         return _OneOf(own, units if own.flag == "--units" else "")
     if own.kind == "some of":
         return _SomeOf(own)
+    if own.kind == "several":
+        return _Several(own)
     return _Typed(own) if own.kind == "typed" else _File(own, choose_file)
