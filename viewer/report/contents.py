@@ -45,8 +45,7 @@ WORDS = {
     "measure": "measure",
     "as_built": "as built",
     "jottings": "found on site",
-    "key": "Big figures: the spot. Small figures: the dashed rectangle round the area to cover. "
-    "±: what errors of the tape shift it by.",
+    "key": "Big figures: the spot. Small figures: the dashed rectangle round the area to cover.",
 }
 
 

@@ -220,7 +220,7 @@ def _card(study: Study, view: FaceView, spot: Spot, units: str) -> Card:
         for side, d in zip(sides, spot.sides_m, strict=True)
     ]
     across, up = (length_figure(off, units) for off in spot.off_m)
-    lines.append(("spot may be off", f"± {across}, ± {up}", False))
+    lines.append(("spot may be off", f"±{across} ±{up}", False))
     lines += [
         (f"spot to outline {side}", length_figure(d, units), False)
         for side, d in zip(sides, spot.outline_m, strict=True)
@@ -282,6 +282,7 @@ def _notes(study: Study, view: FaceView, spots: Sequence[Spot], units: str) -> t
         ]
         areas = f"Area {met[0]} meets" if len(met) == 1 else f"Areas {' and '.join(met)} meet"
         notes.append(_obstacle_note(view, obstacle, units) + (f" {areas} it." if met else ""))
+    notes.append("± on a card: how far errors of the tape may shift the spot.")
     return (*notes, " ".join(("Cautions.", *_cautions(view, spots))))
 
 

@@ -280,4 +280,4 @@ def test_each_card_tells_how_far_its_spot_may_be_off():
     figures = {figure for label, figure, _ in told if label == "spot may be off"}
     # Taped to 5 mm: 3.5 mm halfway between speaker and ears, a little more off the middle, and from the far
     # side the room's own 5 mm with it.
-    assert figures == {"± 6, ± 6"}
+    assert figures == {"±6 ±6"}
