@@ -9,7 +9,7 @@ import pytest
 from tests.support.studies import shipped_study
 from viewer import look
 from viewer.page import write_page
-from viewer.pictures import loops_of, parts, set_stage
+from viewer.pictures import column, loops_of, parts, set_stage
 from viewer.window.scenery import scenery
 from viewer.window.state import LAYERS, OnScreen, named_view
 
@@ -50,6 +50,10 @@ def test_page_and_window_draw_the_faces_of_the_pictures(name, tmp_path):
     window |= scenery.speakers(shown) | scenery.seats(shown) | scenery.areas(shown)
     faces = [layer for layer in window.values() if layer.radius_m == 0.0]
     assert areas_by_colour(faces) == pytest.approx(wanted, rel=1e-12)  # the same numbers in another sequence
+    # Legs and stands are in pictures and on the page, not in the window; frames on walls in pictures alone.
+    props = parts.props(stage, look.PRINT)["props"]
+    legs = props.only(column(props.mesh, "surface") < 0)
+    wanted = areas_by_colour([*drawn(stage, look.PRINT).values(), legs])
     page = {}
     text = write_page(study, tmp_path / "page.html").read_text(encoding="utf-8")
     (state,) = json.loads(re.search(r'id="room">(.*?)</script>', text, re.DOTALL)[1])["states"]

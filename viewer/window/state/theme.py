@@ -47,6 +47,8 @@ class Theme:
     even: tuple[str, ...]
     plus: str
     minus: str
+    has_finishes: bool = False
+    """Whether faces look like their material: on a light ground, as in pictures."""
 
     @property
     def palette(self) -> look.Palette:
@@ -65,9 +67,8 @@ class Theme:
             "area": self.accent,
         }
         edges = dict.fromkeys(("wall", "floor", "furniture", "panel", "cord", "zone"), self.edge)
-        return look.Palette(
-            faces, edges | {"pane": self.pane_edge, "speaker": self.speaker, "area": self.accent}
-        )
+        lines = edges | {"pane": self.pane_edge, "speaker": self.speaker, "area": self.accent}
+        return look.Palette(faces, lines, has_finishes=self.has_finishes)
 
     def level_colours(self, level_re_limit_db: Floats) -> Floats:
         """Colours of levels against the limit, (n, 3) between 0 and 1; NaN gives the unjudged grey."""
@@ -104,6 +105,7 @@ LIGHT = Theme(
     even=look.EVEN_COLOURS,
     plus=look.PLUS,
     minus=look.MINUS,
+    has_finishes=True,
 )
 
 # On a dark ground the strong stands out by being light: the same scale turned round. Its darkest steps would
