@@ -3,6 +3,7 @@
 import base64
 import json
 import os
+import select
 import shutil
 import subprocess
 import tempfile
@@ -21,6 +22,8 @@ _FLAGS = (
     "--disable-component-update",
     "--proxy-server=127.0.0.1:9",  # nobody listens there: whatever asks for the network fails
 )
+
+SILENT_S = 120.0  # a frame in software takes a second at most, on a machine of two busy cores some ten
 
 
 class Browser:
@@ -79,6 +82,7 @@ class Browser:
 
     def _next(self):
         while b"\0" not in self._received:
+            assert select.select([self._read], [], [], SILENT_S)[0], "the browser does not answer"
             chunk = os.read(self._read, 1 << 20)
             assert chunk, "the browser has ended"
             self._received += chunk
