@@ -114,9 +114,9 @@ def write_chart(figure: "Figure", path: Path, texts: list["Text"]) -> tuple[Box,
         left, low = look.BORDER_PX / figure.bbox.width, 0.25 * look.BORDER_PX / figure.bbox.height
         texts = [*texts, figure.text(left, low, note, **word_style(0.8 * look.KEY_PX, look.MUTED))]
     metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(path.suffix, {})
+    packing = {"pil_kwargs": {"compress_level": look.PNG_LEVEL}} if path.suffix.lower() == ".png" else {}
     with rc_context({"svg.hashsalt": path.stem}):
-        packing = {"pil_kwargs": {"compress_level": look.PNG_LEVEL}} if path.suffix.lower() == ".png" else {}
-    figure.savefig(path, dpi=look.DPI, metadata=metadata, **packing)
+        figure.savefig(path, dpi=look.DPI, metadata=metadata, **packing)
     height = figure.bbox.height
     boxes = []
     for text in texts:
