@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from raytrace.measured.predicted import PeakPart
 from raytrace.room import Room, build_room
 from raytrace.scene import BoxObject, KeyPath, Scene, SceneError
 from raytrace.study import Setting, with_settings
+from raytrace.surveying import value_at, with_numbers
 
 Floats = NDArray[np.float64]
 
@@ -151,7 +151,7 @@ def corrected_text(scene: Scene, corrections: Sequence[Correction]) -> str:
     for correction in corrections:
         for key, by in correction.settings:
             moved[key] = moved.get(key, 0.0) + by
-    corrected = [Setting(key, round(_value(scene, key) + by, 3)) for key, by in moved.items()]
+    corrected = [Setting(key, round(value_at(scene, key) + by, 3)) for key, by in moved.items()]
     changed = with_settings(scene, corrected)
     build_room(changed)
     return changed.text
@@ -239,14 +239,6 @@ def _floor(scene: Scene, tape_m: float) -> list[_Number]:
     return [_Number("floor", 0.0, FURNITURE * tape_m, "m", tuple(keys), -1.0)]
 
 
-def _value(scene: Scene, key: KeyPath) -> float:
-    """What a key of the scene holds. [m, degC]"""
-    value: Any = scene
-    for step in key:
-        value = value[step] if isinstance(step, int) else getattr(value, step)
-    return float(value)
-
-
 def _fitted(scene: Scene, picks: Sequence[_Pick], numbers: Sequence[_Number]) -> tuple[Floats, Floats]:
     """By how much each number is off, and the covariance of that."""
     prior = np.array([number.error for number in numbers])
@@ -276,26 +268,9 @@ def _at(scene: Scene, numbers: Sequence[_Number], values: Floats) -> Scene:
         for key, share in number.keys:
             moved[key] = moved.get(key, 0.0) + share * value
     # With as many decimals as the text takes; a thousandth of a millimetre is far below what a delay tells.
-    return _with(scene, {key: _value(scene, key) + by for key, by in moved.items() if abs(by) > 1e-6})
-
-
-def _with(scene: Scene, values: dict[KeyPath, float]) -> Scene:
-    """A scene with other numbers, none of them checked: it is only reckoned with."""
-    changed = scene
-    for key, value in values.items():
-        changed = _replaced(changed, key, value)
-    return changed
-
-
-def _replaced(holder: Any, key: KeyPath, value: float) -> Any:
-    """A table or tuple with one number in it replaced."""
-    step, rest = key[0], key[1:]
-    if isinstance(step, int):
-        entries = list(holder)
-        entries[step] = _replaced(entries[step], rest, value) if rest else value
-        return tuple(entries)
-    inner = getattr(holder, step)
-    return holder.model_copy(update={step: _replaced(inner, rest, value) if rest else value})
+    return with_numbers(
+        scene, {key: value_at(scene, key) + by for key, by in moved.items() if abs(by) > 1e-6}
+    )
 
 
 def _slopes(scene: Scene, numbers: Sequence[_Number], picks: Sequence[_Pick], delay_s: Floats) -> Floats:
@@ -305,7 +280,7 @@ def _slopes(scene: Scene, numbers: Sequence[_Number], picks: Sequence[_Pick], de
     for k, number in enumerate(numbers):
         own = [row for row, pick in enumerate(picks) if _concerns(number, pick)]
         step = _STEP_K if number.unit == "degC" else _STEP_M
-        other = _with(scene, {key: _value(scene, key) + share * step for key, share in number.keys})
+        other = with_numbers(scene, {key: value_at(scene, key) + share * step for key, share in number.keys})
         # Walls move with the room's own numbers and with furniture; the rest leaves them where they are.
         moves_walls = any(key[0] in ("room", "objects") for key, _ in number.keys)
         try:

@@ -190,7 +190,8 @@ def named_inserts(document: "Drawing") -> Iterator[Insert]:
         if not kind:
             continue
         try:
-            box = bbox.extents(entity.virtual_entities(), fast=True)  # type: ignore[attr-defined]
+            parts = entity.virtual_entities()  # type: ignore[attr-defined]  # only blocks come here
+            box = bbox.extents(parts, fast=True)
         except (ValueError, TypeError, AttributeError, ZeroDivisionError):
             continue
         if box.has_data:
