@@ -1,7 +1,8 @@
 """Where early reflections land in a small room: numbers only, no pictures."""
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from raytrace.late import late_face
 
 if TYPE_CHECKING:
     from raytrace.acoustics import BAND_NAMES, Material, load_library
@@ -475,6 +476,7 @@ __all__ = [
     "joist_lines",
     "judge_measured",
     "keys_at",
+    "late_face",
     "list_bill_of_materials",
     "list_datasheets",
     "listening_axis",
@@ -525,40 +527,5 @@ __all__ = [
     "zone_points",
 ]
 
-# In a sequence in which each needs only those before it; what few commands need stands last.
-_PACKAGES = (
-    "kernels",
-    "facts",
-    "acoustics",
-    "scene",
-    "room",
-    "seeing",
-    "reflections",
-    "verdicts",
-    "study",
-    "making",
-    "proposing",
-    "decay",
-    "bass",
-    "aiming",
-    "spreading",
-    "siting",
-    "surveying",
-    "measured",
-    "scan",
-)
-
 if not TYPE_CHECKING:
-
-    def __getattr__(name):
-        """A public name, from the first package that has it: one that is not asked for is not loaded."""
-        if name in __all__:
-            for package in _PACKAGES:
-                face = import_module(f"{__name__}.{package}")
-                if hasattr(face, name):
-                    return globals().setdefault(name, getattr(face, name))
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return __all__
+    __getattr__, __dir__ = late_face(__name__)

@@ -1,8 +1,13 @@
 """Sentences that keep what they are made of: names, amounts and hints, until it is known who reads them."""
 
-from raytrace.facts.amounts import Amount, Fixing, Unit, from_to, metres, millimetres
-from raytrace.facts.plaintext import plain
-from raytrace.facts.sentences import Fact, Hint, Sentence, Told, joined, sentence
+from typing import TYPE_CHECKING
+
+from raytrace.late import late_face
+
+if TYPE_CHECKING:
+    from raytrace.facts.amounts import Amount, Fixing, Unit, from_to, metres, millimetres
+    from raytrace.facts.plaintext import plain
+    from raytrace.facts.sentences import Fact, Hint, Sentence, Told, joined, sentence
 
 __all__ = [
     "Amount",
@@ -19,3 +24,6 @@ __all__ = [
     "plain",
     "sentence",
 ]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = late_face(__name__)

@@ -1,30 +1,35 @@
 """How panels are made and hung: frames, cut lists, hooks, cords, loads."""
 
-from raytrace.making.battens import Batten, find_battens, hook_notes, not_carried, why_not_held
-from raytrace.making.bill_of_materials import Batch, BillOfMaterials, TimberCut, list_bill_of_materials
-from raytrace.making.coverlist import CoverToBuy, covers_to_buy
-from raytrace.making.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
-from raytrace.making.feet import feet_notes, feet_outlines, feet_solids, site_of, why_no_stand
-from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
-from raytrace.making.framing import WRAP_M, Piece
-from raytrace.making.hanging import Hook, cuts_m, find_hooks, joist_lines, rail_span_m
-from raytrace.making.loads import PRACTICE, PanelLoad, find_loads
-from raytrace.making.ownership import find_ownership, owned_notes
-from raytrace.making.rafts import TAKE_UP_M, Raft, find_rafts
-from raytrace.making.stands import (
-    CENTRE_MOST_M,
-    PUSH_HEIGHT_M,
-    PUSH_SHARE,
-    STRAP_N,
-    TILT_TEST_DEG,
-    Stability,
-    StandBody,
-    StandPart,
-    find_stability,
-    stand_body,
-)
-from raytrace.making.timber import ACROSS_JOISTS, Timber, yard_length_m, yard_timber
-from raytrace.making.treatment import Treatment
+from typing import TYPE_CHECKING
+
+from raytrace.late import late_face
+
+if TYPE_CHECKING:
+    from raytrace.making.battens import Batten, find_battens, hook_notes, not_carried, why_not_held
+    from raytrace.making.bill_of_materials import Batch, BillOfMaterials, TimberCut, list_bill_of_materials
+    from raytrace.making.coverlist import CoverToBuy, covers_to_buy
+    from raytrace.making.datasheets import DataSheet, ThicknessCurve, list_datasheets, make_datasheet
+    from raytrace.making.feet import feet_notes, feet_outlines, feet_solids, site_of, why_no_stand
+    from raytrace.making.frameroom import frame_beside_m, frame_notes, with_frame
+    from raytrace.making.framing import WRAP_M, Piece
+    from raytrace.making.hanging import Hook, cuts_m, find_hooks, joist_lines, rail_span_m
+    from raytrace.making.loads import PRACTICE, PanelLoad, find_loads
+    from raytrace.making.ownership import find_ownership, owned_notes
+    from raytrace.making.rafts import TAKE_UP_M, Raft, find_rafts
+    from raytrace.making.stands import (
+        CENTRE_MOST_M,
+        PUSH_HEIGHT_M,
+        PUSH_SHARE,
+        STRAP_N,
+        TILT_TEST_DEG,
+        Stability,
+        StandBody,
+        StandPart,
+        find_stability,
+        stand_body,
+    )
+    from raytrace.making.timber import ACROSS_JOISTS, Timber, yard_length_m, yard_timber
+    from raytrace.making.treatment import Treatment
 
 __all__ = [
     "ACROSS_JOISTS",
@@ -81,3 +86,6 @@ __all__ = [
     "yard_length_m",
     "yard_timber",
 ]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = late_face(__name__)

@@ -1,60 +1,71 @@
 """Exact paths -> Arrivals, the one table of reflections at the seats."""
 
-from raytrace.reflections.arrivals import (
-    HIDDEN_DB,
-    Arrivals,
-    PointArrivals,
-    decibels,
-    is_judged,
-    limit_level_db,
-    tabulate,
-    with_pressures,
-)
-from raytrace.reflections.arrivalsearch import (
-    N_CORNERS,
-    Progress,
-    SeatPoints,
-    find_arrivals,
-    find_point_arrivals,
-    sent_pressure,
-    speaker_directivity,
-    zone_points,
-)
-from raytrace.reflections.beamtree import BeamTree, FreeEdges
-from raytrace.reflections.freecrossings import (
-    Crossings,
-    find_crossings,
-    incidence_cosines,
-    outline_weight,
-    shared_by_crossings,
-)
-from raytrace.reflections.memory import Memory
-from raytrace.reflections.paths import Paths, find_paths, together
-from raytrace.reflections.reflection_factors import (
-    PATCH_MEAN_ERROR_DB,
-    PATCH_WORST_ERROR_DB,
-    panel_effect,
-    path_ends,
-    returned_pressure,
-    wall_reflection,
-)
-from raytrace.reflections.reflectors import Reflectors, SurfaceRect, find_reflectors, place_patch
-from raytrace.reflections.response import (
-    SAMPLE_RATE_HZ,
-    Curve,
-    EarlyResponse,
-    band_window,
-    direct_peaks,
-    early_responses,
-    energy_time_curve,
-    energy_time_curves,
-    pressure_at,
-    transfer,
-)
-from raytrace.reflections.search_extent import MOST_PATHS, USUAL_ORDER, ZONE_SLACK_S, Reach, expected_paths
-from raytrace.reflections.wavechecks import WAVE_CHECKS, WaveCheck
-from raytrace.reflections.wavefronts import WaveFronts, speaker_fronts, trace_fronts
-from raytrace.reflections.zone import N_PLACES, Heard, ZoneCurves, zone_curves
+from typing import TYPE_CHECKING
+
+from raytrace.late import late_face
+
+if TYPE_CHECKING:
+    from raytrace.reflections.arrivals import (
+        HIDDEN_DB,
+        Arrivals,
+        PointArrivals,
+        decibels,
+        is_judged,
+        limit_level_db,
+        tabulate,
+        with_pressures,
+    )
+    from raytrace.reflections.arrivalsearch import (
+        N_CORNERS,
+        Progress,
+        SeatPoints,
+        find_arrivals,
+        find_point_arrivals,
+        sent_pressure,
+        speaker_directivity,
+        zone_points,
+    )
+    from raytrace.reflections.beamtree import BeamTree, FreeEdges
+    from raytrace.reflections.freecrossings import (
+        Crossings,
+        find_crossings,
+        incidence_cosines,
+        outline_weight,
+        shared_by_crossings,
+    )
+    from raytrace.reflections.memory import Memory
+    from raytrace.reflections.paths import Paths, find_paths, together
+    from raytrace.reflections.reflection_factors import (
+        PATCH_MEAN_ERROR_DB,
+        PATCH_WORST_ERROR_DB,
+        panel_effect,
+        path_ends,
+        returned_pressure,
+        wall_reflection,
+    )
+    from raytrace.reflections.reflectors import Reflectors, SurfaceRect, find_reflectors, place_patch
+    from raytrace.reflections.response import (
+        SAMPLE_RATE_HZ,
+        Curve,
+        EarlyResponse,
+        band_window,
+        direct_peaks,
+        early_responses,
+        energy_time_curve,
+        energy_time_curves,
+        pressure_at,
+        transfer,
+    )
+    from raytrace.reflections.search_extent import (
+        MOST_PATHS,
+        USUAL_ORDER,
+        ZONE_SLACK_S,
+        Reach,
+        expected_paths,
+    )
+    from raytrace.reflections.wavechecks import WAVE_CHECKS, WaveCheck
+    from raytrace.reflections.wavefronts import WaveFronts, speaker_fronts, trace_fronts
+    from raytrace.reflections.zone import N_PLACES, Heard, ZoneCurves, zone_curves
 
 __all__ = [
     "HIDDEN_DB",
@@ -119,3 +130,6 @@ __all__ = [
     "zone_curves",
     "zone_points",
 ]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = late_face(__name__)

@@ -1,16 +1,21 @@
 """What errors of the survey do, and how a room that was measured too often is adjusted."""
 
-from raytrace.surveying.adjusting import MISFIT, Adjustment, FittedLength, adjust_plan, adjusted_text
-from raytrace.surveying.margins import NEAR_DB, PeakErrors, find_peak_errors
-from raytrace.surveying.numbers import (
-    SurveyNumber,
-    survey_error_m,
-    survey_numbers,
-    value_at,
-    with_numbers,
-)
-from raytrace.surveying.spots import AreaErrors, find_area_errors
-from raytrace.surveying.survey import DOMINATES, Survey, adjustment_notes, find_survey, fitted_name
+from typing import TYPE_CHECKING
+
+from raytrace.late import late_face
+
+if TYPE_CHECKING:
+    from raytrace.surveying.adjusting import MISFIT, Adjustment, FittedLength, adjust_plan, adjusted_text
+    from raytrace.surveying.margins import NEAR_DB, PeakErrors, find_peak_errors
+    from raytrace.surveying.numbers import (
+        SurveyNumber,
+        survey_error_m,
+        survey_numbers,
+        value_at,
+        with_numbers,
+    )
+    from raytrace.surveying.spots import AreaErrors, find_area_errors
+    from raytrace.surveying.survey import DOMINATES, Survey, adjustment_notes, find_survey, fitted_name
 
 __all__ = [
     "DOMINATES",
@@ -34,3 +39,6 @@ __all__ = [
     "value_at",
     "with_numbers",
 ]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = late_face(__name__)

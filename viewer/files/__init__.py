@@ -1,10 +1,15 @@
 """Folders and files of output: complete or not at all, never over what is not ours."""
 
-from viewer.files.names import file_stem, file_stems
-from viewer.files.origin import Origin, OutputRefused, Place, check_origin
-from viewer.files.outfolder import check_folder, moved_into_place
-from viewer.files.unfinished import refusing_trouble, written_beside
-from viewer.files.wholefile import Content, write_together, write_whole
+from typing import TYPE_CHECKING
+
+from raytrace import late_face
+
+if TYPE_CHECKING:
+    from viewer.files.names import file_stem, file_stems
+    from viewer.files.origin import Origin, OutputRefused, Place, check_origin
+    from viewer.files.outfolder import check_folder, moved_into_place
+    from viewer.files.unfinished import refusing_trouble, written_beside
+    from viewer.files.wholefile import Content, write_together, write_whole
 
 __all__ = [
     "Content",
@@ -21,3 +26,6 @@ __all__ = [
     "write_whole",
     "written_beside",
 ]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = late_face(__name__)

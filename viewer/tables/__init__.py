@@ -1,7 +1,8 @@
 """Numbers as others read them: JSON, CSV, tables for the terminal."""
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from raytrace import late_face
 
 if TYPE_CHECKING:
     from viewer.tables.aim import aim_json, aim_tables
@@ -110,40 +111,5 @@ __all__ = [
     "verdict_sentence",
 ]
 
-# What most commands print stands first.
-_FILES = (
-    "arrivals",
-    "grid",
-    "terminal",
-    "check",
-    "comparison",
-    "decay",
-    "bass",
-    "materials",
-    "builds",
-    "worklist",
-    "making",
-    "making_terminal",
-    "proposal",
-    "aim",
-    "seats",
-    "measured",
-    "scan",
-    "survey",
-    "paths",
-)
-
 if not TYPE_CHECKING:
-
-    def __getattr__(name):
-        """A public name, from the first file that has it: one that is not asked for is not loaded."""
-        if name in __all__:
-            for file in _FILES:
-                face = import_module(f"{__name__}.{file}")
-                if hasattr(face, name):
-                    return globals().setdefault(name, getattr(face, name))
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return __all__
+    __getattr__, __dir__ = late_face(__name__)

@@ -1,113 +1,125 @@
 """What is said in the units and words of the reader."""
 
-from viewer.words.cautions import HIGH_M, Work, cautions_beside, is_high, works_of
-from viewer.words.covering import (
-    COVER_HEAD,
-    COVERS_EXPLAINED,
-    cover_cells,
-    cover_left_out,
-    proposed_covers,
-    steps_leave_out,
-)
-from viewer.words.figures import (
-    band_tick,
-    band_words,
-    decibels,
-    from_limit,
-    limit_side,
-    listed,
-    off_limit,
-    panels_words,
-    signed,
-)
-from viewer.words.letters import boxes_words, missing_letters
-from viewer.words.measured import did_it_work
-from viewer.words.moving import (
-    ARRANGEMENTS_EXPLAINED,
-    VARIANT_HEAD,
-    arrangement_title,
-    bounds_words,
-    none_mends,
-    variant_cells,
-    variant_words,
-)
-from viewer.words.peaks import (
-    NEAR,
-    TOO_CLOSE,
-    WHY_TOO_CLOSE,
-    in_column,
-    in_sentence,
-    joined_names,
-    named_rows,
-    peak_of,
-    peak_words,
-    share_words,
-    strong_rows,
-    where_heard,
-    worst_first,
-)
-from viewer.words.spending import STEPS_EXPLAINED, goal_figure, reason_lines, rest_words, seconds, step_cells
-from viewer.words.standing import push_words, stand_limits, stand_words, strap_words
-from viewer.words.things import (
-    Met,
-    both_words,
-    joined_way,
-    met_names,
-    met_words,
-    panel_group_words,
-    panel_name_words,
-    path_phrase,
-    path_text,
-    path_words,
-    seat_words,
-    speaker_words,
-    surface_words,
-    things_met,
-)
-from viewer.words.units import (
-    amount_words,
-    force_words,
-    length_figure,
-    mass_figure,
-    mass_unit,
-    mass_words,
-    size_words,
-    stock_m,
-    timber_to_buy,
-    timber_words,
-    told,
-)
-from viewer.words.verdicts import (
-    TooStrong,
-    count_figure,
-    count_text,
-    falls_short,
-    first_verdicts,
-    headline,
-    hidden,
-    hidden_sentences,
-    hider_words,
-    is_all_clear,
-    judged,
-    own_peaks,
-    pair_is_heard,
-    too_strong,
-    verdict_figure,
-    verdict_sentences,
-)
-from viewer.words.wording import (
-    CHANGE_FURNITURE,
-    JARGON,
-    furniture_advice,
-    is_table_top,
-    job_lines,
-    judged_how,
-    ringing,
-    today,
-    uneven_now,
-    will_change,
-    will_not_change,
-)
+from typing import TYPE_CHECKING
+
+from raytrace import late_face
+
+if TYPE_CHECKING:
+    from viewer.words.cautions import HIGH_M, Work, cautions_beside, is_high, works_of
+    from viewer.words.covering import (
+        COVER_HEAD,
+        COVERS_EXPLAINED,
+        cover_cells,
+        cover_left_out,
+        proposed_covers,
+        steps_leave_out,
+    )
+    from viewer.words.figures import (
+        band_tick,
+        band_words,
+        decibels,
+        from_limit,
+        limit_side,
+        listed,
+        off_limit,
+        panels_words,
+        signed,
+    )
+    from viewer.words.letters import boxes_words, missing_letters
+    from viewer.words.measured import did_it_work
+    from viewer.words.moving import (
+        ARRANGEMENTS_EXPLAINED,
+        VARIANT_HEAD,
+        arrangement_title,
+        bounds_words,
+        none_mends,
+        variant_cells,
+        variant_words,
+    )
+    from viewer.words.peaks import (
+        NEAR,
+        TOO_CLOSE,
+        WHY_TOO_CLOSE,
+        in_column,
+        in_sentence,
+        joined_names,
+        named_rows,
+        peak_of,
+        peak_words,
+        share_words,
+        strong_rows,
+        where_heard,
+        worst_first,
+    )
+    from viewer.words.spending import (
+        STEPS_EXPLAINED,
+        goal_figure,
+        reason_lines,
+        rest_words,
+        seconds,
+        step_cells,
+    )
+    from viewer.words.standing import push_words, stand_limits, stand_words, strap_words
+    from viewer.words.things import (
+        Met,
+        both_words,
+        joined_way,
+        met_names,
+        met_words,
+        panel_group_words,
+        panel_name_words,
+        path_phrase,
+        path_text,
+        path_words,
+        seat_words,
+        speaker_words,
+        surface_words,
+        things_met,
+    )
+    from viewer.words.units import (
+        amount_words,
+        force_words,
+        length_figure,
+        mass_figure,
+        mass_unit,
+        mass_words,
+        size_words,
+        stock_m,
+        timber_to_buy,
+        timber_words,
+        told,
+    )
+    from viewer.words.verdicts import (
+        TooStrong,
+        count_figure,
+        count_text,
+        falls_short,
+        first_verdicts,
+        headline,
+        hidden,
+        hidden_sentences,
+        hider_words,
+        is_all_clear,
+        judged,
+        own_peaks,
+        pair_is_heard,
+        too_strong,
+        verdict_figure,
+        verdict_sentences,
+    )
+    from viewer.words.wording import (
+        CHANGE_FURNITURE,
+        JARGON,
+        furniture_advice,
+        is_table_top,
+        job_lines,
+        judged_how,
+        ringing,
+        today,
+        uneven_now,
+        will_change,
+        will_not_change,
+    )
 
 __all__ = [
     "ARRANGEMENTS_EXPLAINED",
@@ -216,3 +228,6 @@ __all__ = [
     "works_of",
     "worst_first",
 ]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = late_face(__name__)

@@ -1,10 +1,14 @@
 """What peaks are called, and what a verdict on one of them is in words."""
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
-from raytrace import Peak, Study, Unreached, main_arrivals, peak_surface_names
+from raytrace import Peak, Study, main_arrivals, peak_surface_names
 from viewer.words.figures import from_limit, limit_side, listed
 from viewer.words.things import joined_way, path_words
+
+if TYPE_CHECKING:
+    from raytrace import Unreached
 
 TOO_CLOSE = "too close to the limit to say"
 NEAR = "too close to say"
@@ -45,7 +49,7 @@ def joined_names(study: Study, peak: Peak) -> list[tuple[str, ...]]:
     return [tuple(study.room.surfaces[surface].name for surface in way) for way in others]
 
 
-def in_sentence(peak: Peak | Unreached) -> str:
+def in_sentence(peak: "Peak | Unreached") -> str:
     """The verdict on a peak in a sentence: "3.7 dB over the limit", "too close to the limit to say"."""
     return _in_words(peak, TOO_CLOSE, from_limit)
 
@@ -55,7 +59,7 @@ def in_column(peak: Peak) -> str:
     return _in_words(peak, NEAR, limit_side)
 
 
-def _in_words(peak: Peak | Unreached, too_close: str, apart: Callable[[float], str]) -> str:
+def _in_words(peak: "Peak | Unreached", too_close: str, apart: Callable[[float], str]) -> str:
     if peak.verdict == "not judged":
         return "not judged"
     return too_close if peak.verdict == "undecided" else apart(peak.margin_db)
