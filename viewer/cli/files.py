@@ -27,12 +27,12 @@ from viewer.cli.commandline import (
     study_of,
     units_of,
 )
-from viewer.cli.measured import NO_FILES, Files, measured_states
+from viewer.cli.measured import NO_FILES, NO_SOUNDS, Files, Sounds, measured_beside
 from viewer.cli.panels import ANY_PANELS, Wish
 from viewer.cli.printing import say
 
 if TYPE_CHECKING:
-    from raytrace import Bass, MeasuredRoom, Proposal, Scene, Study
+    from raytrace import Bass, Proposal, Scene, Study
 
 # Drawn at twice the size, several layers deep: some gigabytes of memory at 64 million (8000x8000).
 MOST_PIXELS = 24_000_000
@@ -127,7 +127,7 @@ def report(
             "--panels, --budget, --spend, --build, --seat, --margin, --singles, --moves and --panels-only go "
             "with --propose"
         )
-    measured = _measured(scene, read, files, extent)
+    measured = measured_beside(scene, read, files, extent)
     proposal = _proposed(read, wish, extent, place.path / "proposed.toml") if propose else None
     study, bare = _after_and_before(read, proposal, extent)
     with mistakes(OutputRefused), showing_progress() as progress:
@@ -148,16 +148,6 @@ def report(
     )
     if note := typeface_note(read):
         say(f"Note: {note}")
-
-
-def _measured(path: Path, read: "Scene", files: Files, extent: Extent) -> "MeasuredRoom | None":
-    """What was measured, held against the scene as it is read."""
-    from raytrace import RecordingError, find_measured
-
-    if not files.measured:
-        return None
-    with mistakes(RecordingError):
-        return find_measured(measured_states(path, read, files, extent))
 
 
 def _proposed(read: "Scene", wish: Wish, extent: Extent, target: Path) -> "Proposal":
@@ -199,6 +189,7 @@ def page(
     to: Output = BESIDE,
     extent: Extent = USUAL_EXTENT,
     bass: Flag = False,
+    files: Sounds = NO_SOUNDS,
     units: Units = None,
     text: Hidden = None,
 ) -> None:
@@ -207,8 +198,8 @@ def page(
     Parameters
     ----------
     against
-        What came before, to switch to and fro: OTHER.toml, or "bare" for the scene itself without its
-        panels, which is the default where it holds any.
+        What came before, to switch to and fro and to hold an earlier measurement against: OTHER.toml, or
+        "bare" for the scene itself without its panels, which is the default where it holds any.
     bass
         How even the bass is with a subwoofer at each place of the floor, and the curve at the seat now and
         from the best place. Takes long in large rooms.
@@ -224,12 +215,16 @@ def page(
         check_page(place, Origin.of(PAGE, read))
     if bass:
         _check_bass(read)
+    heard = Files(files.measured, files.after, files.sweep, against if files.after else None)
+    measured = measured_beside(scene, read, heard, extent)
     against = against or (None if read.is_bare else "bare")
     scenes = [read] if against is None else [other_scene(scene, read, against), read]
     studies = [study_of(each, extent) for each in scenes]
     found = _found_bass(studies[-1]) if bass else None
     with mistakes(OutputRefused):
-        written = write_page(studies[0], place, *studies[1:], units=units_of(read, units), bass=found)
+        written = write_page(
+            studies[0], place, *studies[1:], units=units_of(read, units), bass=found, measured=measured
+        )
     say(f"Written: {written}")
 
 

@@ -47,7 +47,7 @@ _CAUTION = (
 
 @Parameter(name="*")
 @dataclass(frozen=True)
-class Files:
+class Sounds:
     """What was measured.
 
     Parameters
@@ -60,14 +60,25 @@ class Files:
         The same after the room was treated; --measured is then what was before.
     sweep
         The sweep that was played: hitspot sweep writes one.
-    against
-        The room as it was before, where there is an --after: OTHER.toml, or "bare" for the scene itself
-        without its panels, which is the default where it holds any.
     """
 
     measured: Names = None
     after: Names = None
     sweep: Path | None = None
+
+
+@Parameter(name="*")
+@dataclass(frozen=True)
+class Files(Sounds):
+    """What was measured, and the room as it was before.
+
+    Parameters
+    ----------
+    against
+        The room as it was before, where there is an --after: OTHER.toml, or "bare" for the scene itself
+        without its panels, which is the default where it holds any.
+    """
+
     against: str | None = None
 
 
@@ -99,6 +110,7 @@ class Tables:
 
 
 NO_FILES = Files()
+NO_SOUNDS = Sounds()
 _PRINTED = Tables()
 
 
@@ -156,7 +168,7 @@ def compare(
     read = read_scene(scene)
     extent.check(read)
     if not files.measured:
-        raise Mistake("name what was measured: --measured left=before.wav")
+        raise Mistake(_NAME_IT)
     _check_write(to.write, scene, replace=to.replace)
     place = None if to.out is None else Place(to.out, to.replace)
     if place is not None:
@@ -180,6 +192,19 @@ def compare(
 
 
 _WHAT = "comparison with measurements"
+_NAME_IT = "name what was measured: --measured left=before.wav"
+
+
+def measured_beside(path: Path, scene: "Scene", files: Files, extent: Extent) -> "MeasuredRoom | None":
+    """What was measured, held against the scene as it is read; None where nothing was."""
+    from raytrace import RecordingError, find_measured
+
+    if not files.measured:
+        if files.after or files.sweep is not None:
+            raise Mistake(_NAME_IT)
+        return None
+    with mistakes(RecordingError):
+        return find_measured(measured_states(path, scene, files, extent))
 
 
 def measured_states(path: Path, scene: "Scene", files: Files, extent: Extent) -> list[tuple[str, "Held"]]:

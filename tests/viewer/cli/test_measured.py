@@ -66,6 +66,19 @@ def test_before_and_after_tell_the_change(capsys):
     assert "Before and after" in printed(capsys, *words)
 
 
+def test_the_page_has_the_measured_curve_over_the_predicted_one(room, capsys):
+    words = ["page", "box.toml", "--order", "1", "--until", "12", "--out", "box.html"]
+    assert run([*words, "--measured", "left=before.wav"]) == 0
+    page = (room / "box.html").read_text(encoding="utf-8")
+    assert '<section id="measured">' in page
+    assert "Pale: the prediction" in page
+    assert (room / "box.html").stat().st_size < 2_000_000  # what a client gets by mail
+    assert run([*words, "--sweep", "before.wav"]) == 2
+    assert "name what was measured" in capsys.readouterr().err
+    assert run([*words, "--measured", "middle=before.wav"]) == 2
+    assert (room / "box.html").read_text(encoding="utf-8") == page  # a mistake leaves it as it was
+
+
 @pytest.mark.usefixtures("room")
 def test_paths_are_joined_as_all_outputs_join_them(capsys):
     assert run(["compare", "box.toml", "--order", "2", "--until", "12", "--measured", "left=before.wav"]) == 0

@@ -71,7 +71,7 @@ _LISTS = (
     Option("--stock", "What is owned", "file", (LISTS,), "as the scene says"),
     Option("--prices", "Prices", "file", (LISTS,), "as the scene says"),
 )
-_MEASURED = (
+_SOUNDS = (
     Option("--measured", "What was measured", "several", hint="left=left.wav; right=right.wav"),
     Option(
         "--after", "The same after treatment", "several", hint="left=left-after.wav; right=right-after.wav"
@@ -79,6 +79,9 @@ _MEASURED = (
     Option(
         "--sweep", "The sweep that was played", "file", (SOUNDS,), "none: the files are impulse responses"
     ),
+)
+_MEASURED = (
+    *_SOUNDS,
     Option("--against", "The room before treatment", "file", (SCENES,), "the room without its panels"),
 )
 _REPLACE = Option("--replace", "Replace what was made of another scene", "switch")
@@ -126,6 +129,7 @@ PAGE = Output(
         _BASS,
         *_EXTENT,
         _UNITS,
+        *_SOUNDS,
         _REPLACE,
     ),
 )
