@@ -4,12 +4,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import plain
-from raytrace.room import Room, build_room
+from raytrace.room import MeshError, Room, build_room
 from raytrace.scan.clean import CleanRoom
 from raytrace.scan.furniture import ScanBlock
 from raytrace.scan.holes import ScanHole
@@ -59,15 +60,17 @@ def draft_scene(room: CleanRoom, path: Path, *, patch: str | None = None) -> Sce
 
     Raises
     ------
-    SceneError
-        If the cleaned room makes no scene.
+    MeshError
+        If the flat faces of the cleaned room make none.
     """
     mesh_name = f"{path.stem}-room.obj"
     head = _head(room, path.stem) + room_text(room.shape, mesh_name) + _surfaces(room, patch)
     places, notes = find_places(room.shape, room.objects)
     objects = _objects(room)
     if room.shape.kind == "mesh":
-        return SceneDraft(head + objects + places, _mesh(room), (*notes, *_mesh_notes(room)))
+        text, mesh = head + objects + places, _mesh(room)
+        notes += _mesh_notes(room) + _read_back(room, path, text, mesh)
+        return SceneDraft(text, mesh, notes)
     built = _tried(path, head + places)
     openings = ""
     for number, hole in enumerate(room.holes, 1):
@@ -77,11 +80,27 @@ def draft_scene(room: CleanRoom, path: Path, *, patch: str | None = None) -> Sce
         else:
             notes += (f"the hole of {hole.area_m2:.2f} m2 in the {hole.surface} found no place in the scene",)
     text = head + openings + objects + places
+    return SceneDraft(text, None, notes + _read_back(room, path, text))
+
+
+def _read_back(room: CleanRoom, path: Path, text: str, mesh: str | None = None) -> tuple[str, ...]:
+    """What a reader of the scene is refused, as a note; faces that are no room nobody can mend by hand."""
     try:
-        build_room(load_scene(path, text))
+        if mesh is None:
+            build_room(load_scene(path, text))
+        else:
+            with TemporaryDirectory() as place:
+                Path(place, f"{path.stem}-room.obj").write_text(mesh, encoding="utf-8")
+                build_room(load_scene(Path(place, path.name), text))
     except SceneError as problem:
-        notes += (f"the scene does not read yet, mend it there: {problem}",)
-    return SceneDraft(text, None, notes)
+        if mesh is not None and problem.key.startswith("room"):
+            raise MeshError(
+                f"{room.file}: the flat faces that fit it make no room: {problem.why}; "
+                "try other figures for --angle, --distance and --tolerance"
+            ) from None
+        said = str(problem).replace(str(problem.path), path.name)
+        return (f"the scene does not read yet, mend it there: {said}",)
+    return ()
 
 
 def _tried(path: Path, text: str) -> Room | None:

@@ -15,6 +15,7 @@ from collections import Counter
 from contextlib import suppress
 from pathlib import Path
 
+from tests.support.rooms import MEASURED_PLAN, room_text
 from tests.support.samebytes import SMALL_SCENE, contents_of
 from tests.support.scans import Rough, gable_room, obj_text, scan_of
 from tests.support.soundfiles import pulses, write_wav
@@ -43,11 +44,13 @@ COMMANDS = {
         *("scene.toml", "--wall", "front wall", "--step", "1 m", "--best", "1", "--write", "out/seat.toml"),
         *("--picture", "out/seats.svg", "--replace"),
     ),
+    "film": ("scene.toml", "--order", "1", "--until", "5", "--out", "out/film.webp", "--replace"),
+    "survey": ("plan.toml", "--write", "out/adjusted.toml", "--replace"),
     "aim": ("scene.toml", "--plan", "out/plan.pdf", "--replace"),
     "bass": ("scene.toml", "--picture", "out/bass.png", "--replace"),
 }
 SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGHUP)
-GIVEN = ("scene.toml", "scan.obj", "left.wav")
+GIVEN = ("scene.toml", "plan.toml", "scan.obj", "left.wav")
 OWN = {*GIVEN, "out", "state", "tmp"}
 
 
@@ -84,6 +87,8 @@ def give(ground: Path, turn: int) -> None:
     """What the commands read, in one of two forms."""
     scene = SMALL_SCENE.replace(SEATS[0], SEATS[turn - 1])
     (ground / "scene.toml").write_text(scene, encoding="utf-8")
+    plan = room_text(MEASURED_PLAN.replace("2.44", f"2.4{turn}"))
+    (ground / "plan.toml").write_text(plan, encoding="utf-8")
     truth = gable_room(4.0 + 0.2 * turn, 3.0, eaves=2.0, ridge=2.9)
     (ground / "scan.obj").write_text(obj_text(*scan_of(truth, Rough(seed=turn, edge=0.3))), encoding="utf-8")
     write_wav(ground / "left.wav", pulses([0.0, 0.004, 0.006 + 0.001 * turn], [1.0, 0.4, 0.3]))

@@ -23,6 +23,8 @@ COMMANDS = [
     ["bass", "SCENE", "--json", "--picture", "bass.svg"],
     ["aim", "SCENE", "--json", "--plan", "plan.pdf", "--skip-desk"],
     ["cutlist", "SCENE", "--json"],
+    ["film", "SCENE", "--order", "1", "--until", "5", "--out", "film.webp"],
+    ["survey", "SCENE", "--json"],
     *(["export", "SCENE", "--to", f"room{suffix}"] for suffix in (".glb", ".obj", ".ply", ".csv")),
     ["compare", "SCENE", "--measured", "SPEAKER=GIVEN/left.wav", "--order", "1", "--out", "tables"],
     ["seats", "SCENE", "--step", "2 m", "--best", "1", "--write", "seat.toml", "--picture", "seats.svg"],

@@ -42,6 +42,16 @@ INSIDE = {
     "hip": ("[0.75, 2.1, 1.15]", "[1.7, 2.5, 1.15]"),
     "tent": ("[0.9, 1.9, 0.9]", "[2.0, 2.3, 0.9]"),
 }
+# A rectangle drawn 40 mm too wide, of which both diagonals and all walls were measured.
+MEASURED_PLAN = """shape = "plan"
+corners = [[0, 0], [4.0, 0], [4.0, 3.04], [0, 3.04]]   # as paced
+height = 2.4
+diagonals = [
+    { corners = [1, 2], length = 4.0 }, { corners = [2, 3], length = 3.0 },
+    { corners = [3, 4], length = 4.0 }, { corners = [4, 1], length = 3.0 },
+    { corners = [1, 3], length = 5.0 }, { corners = [2, 4], length = 5.0 },
+]
+heights = [{ height = 2.42, place = "by the door" }, { height = 2.44 }]"""
 
 
 def room_text(

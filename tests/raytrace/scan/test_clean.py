@@ -1,12 +1,13 @@
 """Rooms scanned with known truth come back as scenes within a surveyor's reach."""
 
 import tomllib
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from raytrace.reflections import find_arrivals
-from raytrace.room import MeshError, build_room
+from raytrace.room import MeshError, RoofPlane, build_room
 from raytrace.scan import ScanSettings, clean_scan, draft_scene, growing
 from raytrace.scene import load_scene
 from tests.support.scans import (
@@ -219,18 +220,31 @@ def test_a_drawing_is_read_as_well_as_a_scan(tmp_path):
     assert dict(room.shape.numbers) == pytest.approx({"length": 4.2, "width": 3.0, "height": 2.4}, abs=1e-6)
 
 
-def test_a_roof_of_no_simple_shape_is_written_as_flat_faces(tmp_path):
+@pytest.fixture(scope="module")
+def sloped(folder):
     truth = plan_room([(0, 0), (4.5, 0), (4.5, 2.9), (2.0, 2.9), (2.0, 2.0), (0, 2.0)], 0.0,
                       tops=lambda x, _y: 2.05 + 0.7 * x / 4.5)  # fmt: skip
-    room = clean_scan(written(tmp_path, truth))
-    assert room.shape.kind == "mesh"
+    return clean_scan(written(folder, truth))
+
+
+def test_a_roof_of_no_simple_shape_is_written_as_flat_faces(sloped, tmp_path):
+    assert sloped.shape.kind == "mesh"
     path = tmp_path / "scene.toml"
-    draft = draft_scene(room, path)
+    draft = draft_scene(sloped, path)
     path.write_text(draft.text)
     (tmp_path / "scene-room.obj").write_text(draft.mesh)
     built = build_room(load_scene(path))
     assert built.floor_area_m2 == pytest.approx(4.5 * 2.0 + 2.5 * 0.9, rel=0.02)  # areas within 2 %
     assert not [note for note in built.notes if "open along" in str(note)]
+    assert not [note for note in draft.notes if "does not read" in note]
+
+
+def test_flat_faces_that_are_no_room_are_refused_with_the_reason(sloped, tmp_path):
+    roof = (RoofPlane("ceiling", (0.6, 0.0), -0.2),)  # it meets the floor 0.33 m behind the front wall
+    sunk = replace(sloped, shape=replace(sloped.shape, roof=roof))
+    with pytest.raises(MeshError, match=r"room.obj: .* make no room: the smallest x, y, z .* try other"):
+        draft_scene(sunk, tmp_path / "scene.toml")
+    assert not list(tmp_path.iterdir())
 
 
 def test_a_scan_that_no_unit_makes_a_room_says_what_each_would_make(tmp_path):

@@ -4,25 +4,14 @@ import json
 
 import pytest
 
-from tests.support.rooms import room_text
+from tests.support.rooms import MEASURED_PLAN, room_text
 from viewer.cli.main import run
-
-# A rectangle drawn 40 mm too wide, of which both diagonals and all walls were measured.
-PLAN = """shape = "plan"
-corners = [[0, 0], [4.0, 0], [4.0, 3.04], [0, 3.04]]   # as paced
-height = 2.4
-diagonals = [
-    { corners = [1, 2], length = 4.0 }, { corners = [2, 3], length = 3.0 },
-    { corners = [3, 4], length = 4.0 }, { corners = [4, 1], length = 3.0 },
-    { corners = [1, 3], length = 5.0 }, { corners = [2, 4], length = 5.0 },
-]
-heights = [{ height = 2.42, place = "by the door" }, { height = 2.44 }]"""
 
 
 @pytest.fixture
 def scene(tmp_path):
     path = tmp_path / "plan.toml"
-    path.write_text(room_text(PLAN), encoding="utf-8")
+    path.write_text(room_text(MEASURED_PLAN), encoding="utf-8")
     return path
 
 
