@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.proposing.choice import Chosen, Problem
+from raytrace.proposing.choice import LEAST_GAIN_DB, Chosen, Problem
 from raytrace.proposing.ladder import choose, predicted
 from raytrace.reflections import Arrivals
 from raytrace.scene import Scene
@@ -42,10 +42,15 @@ class Planned:
     peaks: tuple[Peak, ...]
 
     @cached_property
+    def missed_db(self) -> tuple[float, ...]:
+        """By how much each peak misses its goal at the seats that count, where it does. [dB]"""
+        short = (short_of_goal_db(self.problem, p) for p in self.peaks if p.seat in self.problem.seats)
+        return tuple(db for db in short if db > 0.0)
+
+    @property
     def short_db(self) -> float:
-        """By how much peaks miss their goals at the seats that count, all together. [dB]"""
-        missed = (short_of_goal_db(self.problem, p) for p in self.peaks if p.seat in self.problem.seats)
-        return round(sum(max(short, 0.0) for short in missed), 2)
+        """The same, all together. [dB]"""
+        return round(sum(self.missed_db), 2)
 
     @property
     def worth(self) -> tuple[float, int]:
@@ -79,15 +84,30 @@ def choose_by_verdict(scene: Scene, before: Study, problem: Problem) -> Planned:
         if found.worth >= best.worth:
             break
         best = found
-    return best
+    return best if problem.is_shared else _spared(scene, before, best)
+
+
+def _spared(scene: Scene, before: Study, planned: Planned) -> Planned:
+    """The same plan without units that no verdict needs: the search may see a peak where no curve has one."""
+    for unit in sorted(planned.chosen, key=lambda k: -k):
+        chosen = tuple(k for k in planned.chosen if k != unit)
+        less = _predicted(scene, before, planned.problem, chosen)
+        added_db = sum(less.missed_db) - sum(planned.missed_db)
+        is_needed = len(less.missed_db) > len(planned.missed_db)
+        if not is_needed and added_db < LEAST_GAIN_DB * planned.problem.n_panels((unit,)):
+            planned = less
+    return planned
 
 
 def _planned(scene: Scene, before: Study, problem: Problem, slack_db: Floats) -> Planned:
     """The best set for one relation of the search to the verdicts."""
     posed = replace(problem, slack_db=slack_db)
-    chosen = choose(posed)
-    arrivals = predicted(scene, before, posed, chosen)
-    return Planned(posed, chosen, arrivals, find_peaks(scene, arrivals))
+    return _predicted(scene, before, posed, choose(posed))
+
+
+def _predicted(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Planned:
+    arrivals = predicted(scene, before, problem, chosen)
+    return Planned(problem, chosen, arrivals, find_peaks(scene, arrivals))
 
 
 def short_of_goal_db(problem: Problem, peak: Peak) -> float:

@@ -25,7 +25,7 @@ _BATTEN_DB = 0.15  # room below the limit that sparing one hook its batten is wo
 _FEET_DB, _LEGS_DB = 0.5, 1.0  # the same for a stand without feet, and for one without legs either
 _ALONE_DB = 0.5  # and the same for one that has its mirror image in the axis, or lies on it
 _OFF_SPOT_DB_M = 1.5  # and the same for a panel's middle that is so much nearer to what it is there for
-_LEAST_GAIN_DB = 0.05  # a panel that takes less off all peaks together does nothing that anyone would notice
+LEAST_GAIN_DB = 0.05  # a panel that takes less off all peaks together does nothing that anyone would notice
 _MOST_SWEEPS = 6
 _MOST_TRIALS = 5000  # of one unit against two, a sweep: more take minutes where a dozen panels are up
 
@@ -292,7 +292,7 @@ def excess_by_rank_db(problem: Problem, chosen: Chosen, targets_db: Floats) -> t
 def _worth_db(gain_db: float, n_panels: int) -> float:
     """Gain of each panel; none where nobody would notice. [dB]"""
     gain_db /= n_panels
-    return round(gain_db, 9) if gain_db > _LEAST_GAIN_DB or gain_db < 0.0 else 0.0
+    return round(gain_db, 9) if gain_db > LEAST_GAIN_DB or gain_db < 0.0 else 0.0
 
 
 Score = tuple[tuple[float, ...], float, int, float, float]
@@ -364,7 +364,7 @@ def pruned(problem: Problem, chosen: Chosen) -> Chosen:
         gain_db = excess_db(problem.levels_db(less), targets_db)
         gain_db -= excess_db(problem.levels_db(chosen), targets_db)
         is_over = newly_over(problem, chosen, less, targets_db)
-        if not is_over and gain_db < _LEAST_GAIN_DB * int(problem.sizes[unit]):
+        if not is_over and gain_db < LEAST_GAIN_DB * int(problem.sizes[unit]):
             chosen = less
     return chosen
 
