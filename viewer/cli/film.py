@@ -22,20 +22,15 @@ def film(scene: SceneFile, *, out: Path, extent: Extent = USUAL_EXTENT, replace:
     Parameters
     ----------
     out
-        File to write: .webp or .gif; .mp4 where the package imageio-ffmpeg is installed.
+        File to write: .webp or .gif.
     replace
         Overwrite it.
     """
-    from importlib.util import find_spec
-
     from viewer.files import OutputRefused
-    from viewer.pictures import FILM_FORMATS, NO_MP4, write_film
+    from viewer.pictures import FILM_FORMATS, write_film
 
-    suffix = out.suffix.lower()
-    if suffix not in FILM_FORMATS:
+    if out.suffix.lower() not in FILM_FORMATS:
         raise Mistake(f"--out {out}: accepted are {', '.join(FILM_FORMATS)}")
-    if suffix == ".mp4" and find_spec("imageio_ffmpeg") is None:
-        raise Mistake(f"--out {out}: {NO_MP4}")
     if out.is_dir() or not out.parent.is_dir():
         raise Mistake(f"{out} cannot be written: {out.parent} is not a folder, or {out} is one")
     if out.exists() and not replace:

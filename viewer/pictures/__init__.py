@@ -19,7 +19,7 @@ from viewer.pictures.faces import (
     vtk_array,
 )
 from viewer.pictures.fields import Bands, bands, even_levels_db, hatching, lobes
-from viewer.pictures.film import FILM_FORMATS, NO_MP4, write_film
+from viewer.pictures.film import FILM_FORMATS, write_film
 from viewer.pictures.finishes import FINISHES
 from viewer.pictures.graphics import lift_over, prefer_off_screen_window
 from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
@@ -53,7 +53,6 @@ __all__ = [
     "FILM_FORMATS",
     "FINISHES",
     "LEVEL_WORDS",
-    "NO_MP4",
     "ROWS",
     "ROW_PX",
     "STILLS",

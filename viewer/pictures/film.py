@@ -28,16 +28,15 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
-FILM_FORMATS = (".webp", ".gif", ".mp4")
+FILM_FORMATS = (".webp", ".gif")
 MOST_BYTES = 8_000_000
 SIZE = (960, 640)
 TURN_S, SOUND_S, HOLD_S = 4.6, 4.4, 1.0
-FRAMES_PER_S = {".webp": 20, ".gif": 10, ".mp4": 25}
+FRAMES_PER_S = {".webp": 20, ".gif": 10}
 HEARD_S = 0.020  # of the sound, counted from when it leaves the speakers
 SWING_DEG = 32.0  # to either side of where the sound is watched from
 EDGE_PX, HEAD_PX, FOOT_PX = 22, 58, 40
 TAIL_M, TRAIL_OPACITY, FRONT_M = 0.5, 0.45, 0.035
-NO_MP4 = "an MP4 needs one more package: pip install imageio-ffmpeg; .webp and .gif need none"
 
 
 @dataclass(frozen=True)
@@ -76,13 +75,11 @@ def write_film(study: Study, path: Path, *, progress: Progress = lambda _text, _
     ------
     OutputRefused
         If it cannot be written; what was there is left as it was.
-    ModuleNotFoundError
-        For an MP4 where imageio-ffmpeg is not installed.
     """
-    rate = FRAMES_PER_S[path.suffix.lower()]
-    write = {".mp4": _write_mp4}.get(path.suffix.lower(), _write_pictures)
+    suffix = path.suffix.lower()
+    rate = FRAMES_PER_S[suffix]
     with refusing_trouble(path), written_beside(path) as beside:
-        write(list(_frames(study, rate, progress)), rate, beside, path.suffix.lower())
+        _write_frames(list(_frames(study, rate, progress)), rate, beside, suffix)
     progress("film done", 1.0)
 
 
@@ -185,7 +182,7 @@ def _sheet(canvas: Canvas, title: str, words: str) -> "Image":
     return plate.finish()
 
 
-def _write_pictures(frames: list["Image"], rate: int, path: Path, suffix: str) -> None:
+def _write_frames(frames: list["Image"], rate: int, path: Path, suffix: str) -> None:
     """WebP or GIF, smaller in steps until it is no longer than allowed."""
     for width in (SIZE[0], 800, 640, 480):
         height = round(width * SIZE[1] / SIZE[0])
@@ -206,22 +203,3 @@ def _write_pictures(frames: list["Image"], rate: int, path: Path, suffix: str) -
         )
         if path.stat().st_size <= MOST_BYTES:
             return
-
-
-def _write_mp4(frames: list["Image"], rate: int, path: Path, _suffix: str) -> None:
-    import imageio_ffmpeg
-
-    writer = imageio_ffmpeg.write_frames(
-        str(path),
-        SIZE,
-        fps=rate,
-        codec="libx264",
-        macro_block_size=2,
-        output_params=["-crf", "24", "-f", "mp4", "-movflags", "+faststart"],
-    )
-    writer.send(None)
-    try:
-        for frame in frames:
-            writer.send(np.ascontiguousarray(np.asarray(frame.convert("RGB"))))
-    finally:
-        writer.close()
