@@ -59,7 +59,9 @@ def area_vector(outline: Floats) -> Floats:
     [0.0, 0.0, 6.0]
     """
     spokes = outline[1:] - outline[0]
-    total: Floats = 0.5 * np.cross(spokes[:-1], spokes[1:]).sum(axis=0)
+    (ax, ay, az), (bx, by, bz) = spokes[:-1].T, spokes[1:].T  # np.cross takes four times as long for so few
+    fan = np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx], axis=1)
+    total: Floats = 0.5 * fan.sum(axis=0)
     return total
 
 
@@ -78,8 +80,8 @@ def plane_axes(normal: Floats) -> tuple[int, int]:
 
 def is_convex(points: Floats) -> bool:
     """Whether an anticlockwise (n, 2) polygon goes round once and turns right by no more than rounding."""
-    edges = np.roll(points, -1, axis=0) - points
-    following = np.roll(edges, -1, axis=0)
+    edges = np.concatenate([points[1:], points[:1]]) - points
+    following = np.concatenate([edges[1:], edges[:1]])
     turn = edges[:, 0] * following[:, 1] - edges[:, 1] * following[:, 0]
     size = np.ptp(points, axis=0).max()
     if (turn < -1e-12 * size * size).any():

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Hint, Sentence, metres, millimetres, sentence
-from raytrace.room import PlacedPanel, Room, Site, facet_distance_m, in_swings, speaker_axis
+from raytrace.room import Facet, PlacedPanel, Room, Site, facet_distance_m, in_swings, speaker_axis
 from raytrace.scene import Scene, Seat, Speaker, bare_numbers_like_feet
 from raytrace.verdicts import speaker_pair
 
@@ -103,10 +103,16 @@ def _speaker_notes(scene: Scene, room: Room) -> list[Sentence]:
 
 def _wall_notes(room: Room, name: str, point: Floats) -> list[Sentence]:
     """A speaker in a wall, or nearer to it than its cabinet allows."""
-    walls = [f for f in room.facets[: room.n_solid_facets] if room.is_room_surface[f.surface]]
-    near = min(walls, key=lambda wall: facet_distance_m(point, wall))
-    distance_m = facet_distance_m(point, near)
-    wall = room.surfaces[near.surface].name
+    solid = room.facets[: room.n_solid_facets]
+    walls = [
+        (facet_distance_m(point, f), f.surface)
+        for f in solid
+        if room.is_room_surface[f.surface] and _is_plane_within(CABINET_M, point, f)
+    ]
+    if not walls:
+        return []
+    distance_m, surface = min(walls, key=lambda found: found[0])
+    wall = room.surfaces[surface].name
     if len(room.faces_at(point)):
         return [
             sentence(
@@ -219,9 +225,10 @@ def _ear_notes(room: Room, seat: Seat) -> list[Sentence]:
     near = [
         (facet_distance_m(ears, facet), room.surfaces[facet.surface].name)
         for facet in room.facets[: room.n_solid_facets]
+        if _is_plane_within(HEAD_ROOM_M, ears, facet)
     ]
     near += [(_distance_m(ears, panel), panel.name) for panel in room.panels if panel.group not in over]
-    distance_m, thing = min(near)
+    distance_m, thing = min(near, default=(math.inf, ""))
     if distance_m < HEAD_ROOM_M:
         notes.append(
             sentence(
@@ -233,6 +240,11 @@ def _ear_notes(room: Room, seat: Seat) -> list[Sentence]:
             )
         )
     return notes
+
+
+def _is_plane_within(reach_m: float, point: Floats, facet: Facet) -> bool:
+    """Whether a facet may be so near a point (3,): none is nearer than its plane."""
+    return abs(float(facet.normal @ point - facet.offset)) < reach_m
 
 
 def _underside_m(panel: PlacedPanel, seat: Seat) -> float:
