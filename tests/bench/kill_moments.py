@@ -1,7 +1,8 @@
 """Kills each command at many moments and compares folders: old or new, never half, and nothing left over.
 
 `python -m tests.bench.kill_moments [MOMENTS] [COMMAND ...]`; a table on standard output, exit code 1 if a
-row is not clean. Out of the default run, for it takes MOMENTS times half of each command.
+row is not clean. Out of the default run, for it takes MOMENTS times half of each command. Beside what was
+found stands the longest that a run went on after its signal, half a second at most on an idle machine.
 """
 
 import os
@@ -13,6 +14,7 @@ import tempfile
 import time
 from collections import Counter
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 from tests.support.rooms import MEASURED_PLAN, room_text
@@ -49,7 +51,7 @@ COMMANDS = {
     "aim": ("scene.toml", "--plan", "out/plan.pdf", "--replace"),
     "bass": ("scene.toml", "--picture", "out/bass.png", "--replace"),
 }
-SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGHUP)
+SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
 GIVEN = ("scene.toml", "plan.toml", "scan.obj", "left.wav")
 OWN = {*GIVEN, "out", "state", "tmp"}
 
@@ -110,11 +112,8 @@ def unfinished(ground: Path) -> list[str]:
     return sorted(beside | passing | {path.name for path in (ground / "out").glob(".hitspot-*")})
 
 
-def judge(ground: Path, old: dict[str, bytes], new: dict[str, bytes], killed: int) -> str:
+def judge(ground: Path, old: dict[str, bytes], new: dict[str, bytes]) -> str:
     """What a killed run left: "old" or "new", or what is wrong with it."""
-    left = unfinished(ground)
-    if killed != signal.SIGKILL and left:
-        return f"left {left[0]}"
     sweep(ground / "out")  # what the next run does first
     if left := unfinished(ground):
         return f"left {left[0]} after the next run"
@@ -125,26 +124,29 @@ def judge(ground: Path, old: dict[str, bytes], new: dict[str, bytes], killed: in
     return "some of each" if whole else "half"
 
 
-def killed_at(ground: Path, command: str, after_s: float, number: int) -> None:
-    """A run that is killed, and whatever it had started gone as well."""
-    child = start(ground, command, 2)
+def killed_at(ground: Path, command: str, after_s: float, number: int) -> float:
+    """A run that is killed, and whatever it had started gone as well; how long it went on. [s]"""
+    child, went_on_s = start(ground, command, 2), 0.0
     try:
         child.wait(timeout=after_s)
     except subprocess.TimeoutExpired:
-        child.send_signal(number)
+        sent_s = time.monotonic()
+        # Ctrl-C reaches all that a terminal runs, a kill the one process.
+        (child.send_signal if number != signal.SIGINT else partial(os.killpg, child.pid))(number)
         child.wait()
+        went_on_s = time.monotonic() - sent_s
     for _ in range(100):  # 10 s: a child of the killed run finds its pipe closed
         with suppress(ProcessLookupError):
             os.killpg(child.pid, 0)
             time.sleep(0.1)
             continue
-        return
+        return went_on_s
     os.killpg(child.pid, signal.SIGKILL)
     raise AssertionError(f"{command}: a process that it started lives on")
 
 
-def run_row(ground: Path, command: str, moments: int) -> Counter[str]:
-    """Kill one command at so many moments of its run, then let it run to its end."""
+def run_row(ground: Path, command: str, moments: int) -> tuple[Counter[str], float]:
+    """Kill one command at many moments of its run, then let it run to its end; the longest it went on [s]."""
     if command == "new":
         fresh(ground)
     else:
@@ -158,18 +160,20 @@ def run_row(ground: Path, command: str, moments: int) -> Counter[str]:
     new = contents_of(ground / "out")
     assert command == "cutlist" or old != new, f"{command}: old and new cannot be told apart"
     counts: Counter[str] = Counter()
+    longest_s = 0.0
     for moment in range(moments):
         shutil.rmtree(ground)
         shutil.copytree(kept, ground)
         number = SIGNALS[moment % len(SIGNALS)]
-        killed_at(ground, command, lasts_s * (moment + 0.5) / moments, number)
-        counts[judge(ground, old, new, number)] += 1
+        longest_s = max(longest_s, killed_at(ground, command, lasts_s * (moment + 0.5) / moments, number))
+        counts[judge(ground, old, new)] += 1
     if command != "new" or not contents_of(ground / "out"):
         finish(ground, command, 2)
-    after = judge(ground, new, new, signal.SIGTERM)
+    left = unfinished(ground)
+    after = f"left {left[0]}" if left else judge(ground, new, new)
     if after != "old" or contents_of(ground / "state"):
         counts[f"the run after it: {after}"] += 1
-    return counts
+    return counts, longest_s
 
 
 def main() -> int:
@@ -179,10 +183,10 @@ def main() -> int:
     is_clean = True
     with tempfile.TemporaryDirectory() as folder:
         for command in chosen or COMMANDS:
-            counts = run_row(Path(folder) / "ground", command, moments)
+            counts, longest_s = run_row(Path(folder) / "ground", command, moments)
             is_clean &= set(counts) <= {"old", "new"}
             words = (f"{count} {what}" for what, count in sorted(counts.items()))
-            print(f"{command:<10}", ", ".join(words), flush=True)
+            print(f"{command:<10}", ", ".join(words), f"; went on {longest_s:.2f} s at most", flush=True)
     return 0 if is_clean else 1
 
 
