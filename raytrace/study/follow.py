@@ -98,7 +98,8 @@ class Follower:
             treatment_areas=treatment_areas,
             curves=self._curves(scene, arrivals),
             responses=(),
-            notes=(MOVING_NOTE,),
+            room_notes=(MOVING_NOTE,),
+            method_notes=(),
         )
 
     def _curves(self, scene: Scene, arrivals: Arrivals) -> tuple[Curve, ...]:

@@ -105,8 +105,8 @@ class Study:
         Energy-time curves per speaker and seat.
     responses : tuple of EarlyResponse
         The combs that early reflections draw, per speaker and seat.
-    notes : tuple of Sentence
-        Limits of validity that every output shows.
+    room_notes, method_notes : tuple of Sentence
+        What is to be known about this room; how the figures are made and how far they may be trusted.
     cautions : tuple of Caution
         What stands beside everything that can hurt someone.
     """
@@ -121,8 +121,14 @@ class Study:
     treatment_areas: tuple[TreatmentArea, ...]
     curves: tuple[Curve, ...]
     responses: tuple[EarlyResponse, ...]
-    notes: tuple[Sentence, ...]
+    room_notes: tuple[Sentence, ...]
+    method_notes: tuple[Sentence, ...]
     cautions: tuple[Caution, ...] = CAUTIONS
+
+    @property
+    def notes(self) -> tuple[Sentence, ...]:
+        """Both, those about this room first."""
+        return (*self.room_notes, *self.method_notes)
 
 
 def run_study(
@@ -168,16 +174,35 @@ def run_study(
         ),
         curves=energy_time_curves(scene, arrivals, until_s=within_s),
         responses=early_responses(arrivals),
-        notes=study_notes(scene, room, arrivals, peaks),
+        room_notes=_room_notes(scene, room, arrivals),
+        method_notes=_method_notes(scene, room, arrivals, peaks),
     )
 
 
-def study_notes(
+def _room_notes(scene: Scene, room: Room, arrivals: Arrivals) -> tuple[Sentence, ...]:
+    """What is odd about this room, outside a limit's range or not judged."""
+    notes = [*place_notes(scene, room), *_hidden_notes(scene, arrivals)]
+    notes += [
+        sentence(
+            '{speaker} is judged like a main speaker; if it is a subwoofer, give it use = "sub".',
+            speaker=speaker.name,
+        )
+        for speaker in scene.speakers
+        if "sub" in speaker.name.lower() and speaker.use == "main"
+    ]
+    notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]
+    reach = arrivals.reach
+    short = [_reach_note(reach)] if reach.complete_to_s < reach.early_s else []
+    return (*notes, *_directivity_notes(scene, room), *room.notes, *short)
+
+
+def _method_notes(
     scene: Scene, room: Room, arrivals: Arrivals, peaks: tuple[Peak, ...]
 ) -> tuple[Sentence, ...]:
-    """Limits of validity and what was left out, in the words every output shows."""
-    notes = [
-        _reach_note(arrivals.reach),
+    """Limits of validity and what was left out."""
+    reach = arrivals.reach
+    return (
+        *([_reach_note(reach)] if reach.complete_to_s >= reach.early_s else []),
         sentence(
             "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where "
             "the shorter side is under half a wavelength the figure is indicative. Where a spot lies just "
@@ -194,19 +219,7 @@ def study_notes(
         _waves_note(),
         angle_model_note(scene, room, arrivals, peaks),
         *_panel_notes(room),
-    ]
-    notes += [note for note in (size_note(room, scene), proportion_note(scene)) if note]
-    notes += [
-        sentence(
-            '{speaker} is judged like a main speaker; if it is a subwoofer, give it use = "sub".',
-            speaker=speaker.name,
-        )
-        for speaker in scene.speakers
-        if "sub" in speaker.name.lower() and speaker.use == "main"
-    ]
-    notes += _directivity_notes(scene, room)
-    notes += _hidden_notes(scene, arrivals)
-    return (*notes, *place_notes(scene, room), *room.notes)
+    )
 
 
 def _hidden_notes(scene: Scene, arrivals: Arrivals) -> list[Sentence]:

@@ -68,7 +68,7 @@ def arrivals(
         What the scene is compared with: OTHER.toml, or "bare" for the scene itself without its panels,
         stands and clouds. The other one is "before", the scene is "after".
     all
-        Weak and late reflections too.
+        Weak and late reflections too, and how the figures are made.
     """
     from viewer.tables import arrivals_csv, arrivals_json
 

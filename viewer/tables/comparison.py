@@ -75,7 +75,7 @@ def comparison_json(
             if _is_chosen(pair, seat, speaker)
         ],
         "pairs": [_pair(comparison, p) for p in comparison.arrivals if _is_chosen(p, seat, speaker)],
-        "notes": _notes(comparison, "metric"),
+        "notes": _notes(comparison, "metric", everything=True),
     }
 
 
@@ -83,9 +83,11 @@ def _is_chosen(pair: Pair, seat: str | None, speaker: str | None) -> bool:
     return seat in (None, pair.seat) and speaker in (None, pair.speaker)
 
 
-def _notes(comparison: Comparison, units: str) -> list[str]:
+def _notes(comparison: Comparison, units: str, *, everything: bool) -> list[str]:
     """Notes of both studies, those of one only with its name."""
-    before, after = comparison.before.notes, comparison.after.notes
+    before, after = (
+        own.notes if everything else own.room_notes for own in (comparison.before, comparison.after)
+    )
     shared = [note for note in after if note in before]
     return [
         *(told(note, units) for note in shared),
@@ -219,7 +221,7 @@ def comparison_tables(
         if everything:
             parts.append(_bands_table(comparison, place))
     parts += [Text(""), Text(EXPLAINED, style="dim")]
-    return Group(*parts, *notes_text(tuple(_notes(comparison, units))))
+    return Group(*parts, *notes_text(_notes(comparison, units, everything=everything), everything=everything))
 
 
 def area_words(square_metres: float, units: str) -> str:

@@ -244,7 +244,8 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         parts += [Text(line) for line in furniture_advice(proposal.after, list(blocked))]
         parts += variant_tables(proposal, units)
     parts += _stand_lines(proposal, units)
-    parts += notes_text(tuple(told(note, units) for note in (*proposal.notes, *proposal.after.notes)))
+    notes = (*proposal.notes, *proposal.after.room_notes)
+    parts += notes_text((told(note, units) for note in notes), everything=False)
     if proposal.is_new:
         parts += [Text(""), *(Text(caution, style="dim") for caution in CAUTIONS)]
     return Group(*parts)

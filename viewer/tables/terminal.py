@@ -49,9 +49,18 @@ SPOTS_EXPLAINED = (
 )
 
 
-def notes_text(notes: tuple[str, ...]) -> list[Text]:
-    """Notes as lines, after a blank one."""
-    return [Text(""), *(Text(f"Note: {note}", style="dim") for note in notes)] if notes else []
+# What is the same for every room would bury what is odd about this one.
+METHOD_ELSEWHERE = (
+    "How these figures are made and how far they may be trusted: hitspot arrivals SCENE --all, or "
+    "details.pdf of a report."
+)
+
+
+def notes_text(notes: Iterable[str], *, everything: bool = True) -> list[Text]:
+    """Notes as lines, after a blank one, and where those on the method are told if not here."""
+    parts = [Text(f"Note: {note}", style="dim") for note in notes]
+    parts += [] if everything else [Text(METHOD_ELSEWHERE, style="dim")]
+    return [Text(""), *parts] if parts else []
 
 
 def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: bool) -> Group:
@@ -82,7 +91,8 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
     parts.append(Text(SPOTS_EXPLAINED, style="dim"))
     if study.left_right is not None:
         parts += [Text(""), Text(left_right_sentence(study))]
-    return Group(*parts, *notes_text(tuple(told(note, units) for note in study.notes)))
+    notes = study.notes if everything else study.room_notes
+    return Group(*parts, *notes_text((told(note, units) for note in notes), everything=everything))
 
 
 def _listed(
