@@ -18,7 +18,13 @@ def test_arrivals_prints_a_table_with_the_notes(capsys):
     assert "left at mix" in out
     assert "left wall" in out
     assert "3060 / 1200" in out  # the left wall's spot: 4.20 - 1.14 m from its left edge, at ear height
-    assert "Note: Reflections are complete up to" in out
+    assert "Note: Reflections are complete up to" in out  # one bounce falls short of the window: it is said
+    assert "full-wave" not in out
+
+
+def test_how_the_figures_are_made_is_told_with_all(capsys):
+    assert run(["arrivals", BOX, "--order", "1", "--all"]) == 0
+    assert "full-wave solutions" in " ".join(capsys.readouterr().out.split())
 
 
 def test_arrivals_as_json_and_csv_hold_the_same_rows(capsys):
