@@ -248,6 +248,7 @@ def place_panels(
         if panel.across_corner is None:
             plate = _flat_plate(panel, build, surface)
         else:
+            _refuse_what_is_no_corner(scene, index, surface, by_name[panel.across_corner])
             plate = _corner_plate(panel, build, surface, by_name[panel.across_corner], facets)
         kind: Kind = "surface" if panel.across_corner is None else "corner"
         placed.append(_panel(panel, ("panels", index), kind, build, plate, panel.turned))
@@ -264,6 +265,13 @@ def place_panels(
             placed.append(replace(hung, in_raft=cloud.raft))
     names = [surface.name for surface in surfaces]
     return tuple(_before_its_surface(scene, panel, names, surfaces, facets) for panel in placed)
+
+
+def _refuse_what_is_no_corner(scene: Scene, index: int, surface: Surface, other: Surface) -> None:
+    """A panel across a corner lies over two surfaces that are not parallel."""
+    if abs(float(surface.frame.n @ other.frame.n)) > PARALLEL_COSINE:
+        what = f'"{other.name}" makes no corner with "{surface.name}": they are parallel'
+        raise scene.error(("panels", index, "across_corner"), what)
 
 
 def _refuse_what_holds_no_cloud(scene: Scene, index: int, by_name: dict[str, Surface]) -> None:

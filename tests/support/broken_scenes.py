@@ -393,6 +393,8 @@ BROKEN_SCENES = [
         panels=SECTIONS["panels"] + "\nturned = «45»"),
     _in_room("panel that leaves its surface", "panels[1].centre", "left wall",
         panels=_with("panels", "[3.06, 1.2]", "«[0.2, 1.2]»")),
+    _in_room("panel across surfaces that are parallel", "panels[1].across_corner", "they are parallel",
+        panels=SECTIONS["panels"] + '\nacross_corner = «"right wall"»'),
     _in_room("panel across no corner", "panels[1].across_corner", '"front wall"',
         panels=SECTIONS["panels"] + '\nacross_corner = «"fornt wall"»'),
     _broken("stand lying down", "stands[1].lean", "0 to 45", stands=SECTIONS["stands"] + "\nlean = «60»"),
