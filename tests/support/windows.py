@@ -15,8 +15,8 @@ if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.env
     pytest.skip("no display: the README's test command brings one", allow_module_level=True)
 pytest.importorskip("PySide6", reason="the window needs PySide6-Essentials")
 
-from PySide6.QtCore import QEvent, QPointF, QSettings, Qt  # noqa: E402 (after the reason to skip)
-from PySide6.QtGui import QMouseEvent  # noqa: E402 (after the reason to skip)
+from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, QSettings, Qt, QUrl  # noqa: E402 (after the reason to skip)
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QMouseEvent  # noqa: E402 (after the reason to skip)
 from PySide6.QtWidgets import QApplication  # noqa: E402 (after the reason to skip)
 
 from viewer.window.workbench import Workbench  # noqa: E402 (after the reason to skip)
@@ -78,6 +78,17 @@ class Driver:
         place = QPointF(*at)
         event = QMouseEvent(kind, place, QPointF(widget.mapToGlobal(place)), button, buttons, modifiers)
         QApplication.sendEvent(widget, event)
+
+    def drop(self, *paths):
+        """Files dragged onto the window and let go there; whether it takes them."""
+        told, main = QMimeData(), self.window.main
+        told.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
+        how = Qt.DropAction.CopyAction, told, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+        enters = QDragEnterEvent(QPoint(400, 300), *how)
+        QApplication.sendEvent(main, enters)
+        if enters.isAccepted():
+            QApplication.sendEvent(main, QDropEvent(QPointF(400.0, 300.0), *how))
+        return enters.isAccepted()
 
     def point(self, widget, at):
         self.send(widget, QEvent.Type.MouseMove, at)

@@ -35,7 +35,7 @@ from viewer.pictures.pictures import (
 )
 from viewer.pictures.plate import Layout, Plate, draw_labels, draw_title, measure_label
 from viewer.pictures.seeing import see
-from viewer.pictures.shells import Shell, shells_of, unjudged_study
+from viewer.pictures.shells import Shell, shell_in_air, shell_on_faces, shells_of, unjudged_study
 from viewer.pictures.stage import (
     Floats,
     Layer,
@@ -116,6 +116,8 @@ __all__ = [
     "seen_edges",
     "seen_facets",
     "set_stage",
+    "shell_in_air",
+    "shell_on_faces",
     "shells_of",
     "shown_rows",
     "surface_pages",

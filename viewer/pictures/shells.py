@@ -113,18 +113,16 @@ def make_shell_picture(stage: Stage, shell: Shell, size: tuple[int, int], *, ras
 
 def _shell_layers(stage: Stage, shell: Shell, camera: Camera) -> list[Layer]:
     """The curves on faces, paler where the face is taken away, and the shell in the air."""
-    points, room = shell.points, stage.study.room
-    seen = seen_facets(stage, camera)
-    curves = points.curves
-    lines = polylines([c.points + look.RAISE_M * stage.scale * room.facets[c.facet].normal for c in curves])
-    is_seen = np.array([seen[curve.facet] for curve in curves], bool)
+    points, seen = shell.points, seen_facets(stage, camera)
+    lines = polylines(shell_on_faces(stage, points))
+    is_seen = np.array([seen[curve.facet] for curve in points.curves], bool)
     met = Layer(lines, one_colour(look.ACCENT, lines), radius_m=look.TUBE_M * stage.scale)
     pale = look.tinted(look.ACCENT, _GONE_OPACITY)
     gone = Layer(lines, one_colour(pale, lines), radius_m=look.TUBE_HIGHER_M * stage.scale)
     direct = dashes(
         polylines([np.array([points.source, points.listener])]), dash_m=look.DIRECT_DASH_M * stage.scale
     )
-    air = polylines(_in_air(stage, points))
+    air = polylines(shell_in_air(stage, points))
     return [
         Layer(air, one_colour(look.HAIRLINE, air), radius_m=look.TUBE_HIGHER_M * stage.scale),
         Layer(direct, one_colour(look.INK, direct), radius_m=look.DIRECT_M * stage.scale),
@@ -133,7 +131,13 @@ def _shell_layers(stage: Stage, shell: Shell, camera: Camera) -> list[Layer]:
     ]
 
 
-def _in_air(stage: Stage, points: PointSet) -> list[Floats]:
+def shell_on_faces(stage: Stage, points: PointSet) -> list[Floats]:
+    """Its curves on faces of the room, a little before each. [m]"""
+    facets, off_m = stage.study.room.facets, look.RAISE_M * stage.scale
+    return [curve.points + off_m * facets[curve.facet].normal for curve in points.curves]
+
+
+def shell_in_air(stage: Stage, points: PointSet) -> list[Floats]:
     """Lines round the shell along its axes, where there is air: an upright one, a level one, a waist."""
     angle = np.linspace(0.0, 2.0 * np.pi, _N_AROUND + 1)
     pieces = []

@@ -257,7 +257,7 @@ def measured_tables(found: MeasuredRoom, *, units: str, everything: bool = False
             )
             title = place if len(states) == 1 else f"{place}, {state}"
             parts += [_peaks(title, heard, everything), Text("")]
-            parts += [Text(line) for line in (*_summary(held, heard), *_left_out(heard, everything))]
+            parts += [Text(line) for line in (*heard_lines(held, heard), *_left_out(heard, everything))]
             parts += [Text(""), *([_decay(heard), Text("")] if (heard.decay.range_db > 0.0).any() else [])]
     parts += [Text(line) for state, held in states for line in _left_right(state, held)]
     if changes:
@@ -314,7 +314,8 @@ def _path_words(part: PeakPart) -> str:
     return joined_way(f"{name} ({panel})" if panel else name for name, panel in named)
 
 
-def _summary(held: Held, heard: Measurement) -> Iterable[str]:
+def heard_lines(held: Held, heard: Measurement) -> Iterable[str]:
+    """One measurement in words: against the limit, its noise, what was not heard."""
     limits = held.scene.limits
     own = judge_measured(held, heard)
     window = f"up to {limits.within_ms:g} ms"

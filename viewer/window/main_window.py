@@ -5,7 +5,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QPoint, QSettings, Qt, Signal
+from PySide6.QtCore import QMimeData, QPoint, QSettings, Qt, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import (
     QApplication,
@@ -31,6 +31,7 @@ from viewer.window.controls import (
     ArrivalList,
     BassStrip,
     Contents,
+    MeasuredPage,
     PlaceBar,
     SceneText,
     StartPage,
@@ -49,6 +50,8 @@ START, WAITING, WORK = 0, 1, 2
 ROOM_PX = 640  # what the line over the room needs
 SIDE_PX = 380
 WRITING_PX = 140
+DROPPED = {"scene": (".toml",), "sounds": (".wav", ".flac")}
+"""Kinds of files that may be dropped on the window, by how their names end."""
 
 
 class SideColumn(QWidget):
@@ -126,6 +129,7 @@ class MainWindow(QMainWindow):
     """
 
     file_dropped = Signal(str)
+    sounds_dropped = Signal(object)  # list of Path
     closed = Signal()
     dressed = Signal()  # in another theme or other units
     field_left = Signal()  # without what was typed in it
@@ -143,12 +147,14 @@ class MainWindow(QMainWindow):
         self.contents = Contents()
         self.text = SceneText()
         self.variants = VariantPage()
+        self.measured = MeasuredPage()
         self.side = SideColumn(
             {
                 "Reflections": self.list,
                 "Contents": self.contents,
                 "Text": self.text,
                 "Variants": self.variants,
+                "Measured": self.measured,
             }
         )
         self.views = ViewBar()
@@ -298,6 +304,7 @@ class MainWindow(QMainWindow):
         self.bass.draw(shown)
         self.strips.setCurrentIndex(int("bass" in shown.layers))
         self.list.draw(shown)
+        self.measured.draw(shown)
         counted = counts_words(shown.study, shown.seat)
         if shown.measuring is not None:
             counted = measure_words(shown.measuring, shown.units)
@@ -369,18 +376,20 @@ class MainWindow(QMainWindow):
         self.pages.setCurrentIndex(WORK)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        """Take scene files that are dragged onto the window."""
-        if any(url.toLocalFile().endswith(".toml") for url in event.mimeData().urls()):
+        """Take files of a kind that can be dropped."""
+        if any(_dropped(event.mimeData(), kind) for kind in DROPPED):
             event.setDropAction(Qt.DropAction.CopyAction)
             event.accept()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        """Hand on the scene file that was dropped."""
-        files = [url.toLocalFile() for url in event.mimeData().urls()]
-        scenes = [file for file in files if file.endswith(".toml")]
-        if scenes:
+        """Hand on what was dropped: a scene alone, for others are of another room."""
+        found = {kind: _dropped(event.mimeData(), kind) for kind in DROPPED}
+        if any(found.values()):
             event.accept()
-            self.file_dropped.emit(scenes[0])
+        if found["scene"]:
+            self.file_dropped.emit(str(found["scene"][0]))
+        elif found["sounds"]:
+            self.sounds_dropped.emit(found["sounds"])
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask whether it may be, remember the layout, let go of the graphics card."""
@@ -391,3 +400,9 @@ class MainWindow(QMainWindow):
         self.closed.emit()
         self.room.end()
         event.accept()
+
+
+def _dropped(told: QMimeData, kind: str) -> list[Path]:
+    """Files of one kind of `DROPPED` among what is dropped."""
+    paths = [Path(url.toLocalFile()) for url in told.urls() if url.isLocalFile()]
+    return [path for path in paths if path.suffix.lower() in DROPPED[kind]]

@@ -9,7 +9,8 @@ from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QFileDialog, QInputDialog, QMessageBox, QWidget
 
 from raytrace import Scene
-from viewer.window.controls import Asked, Output, OutputForm, WishForm
+from viewer.window.controls import Asked, Output, OutputForm, SoundForm, WishForm
+from viewer.window.state import Sounds
 
 N_RECENT = 10
 
@@ -71,6 +72,11 @@ class Questions:
         )
         return form.asked() if form.exec() else None
 
+    def ask_sounds(self, scene: Scene, sounds: Sounds) -> Sounds | None:
+        """Of which speaker and seat sound files are; None for no answer."""
+        form = SoundForm(scene, sounds, self.file_to_open, self._parent)
+        return form.asked() if form.exec() else None
+
     @property
     def recent(self) -> list[Path]:
         """Scene files opened or saved before that are still there, the last one first."""
@@ -103,6 +109,11 @@ class Questions:
         """A file that is there; "" for none."""
         path, _ = QFileDialog.getOpenFileName(self._parent, title, self.folder, kinds)
         return path
+
+    def files_to_open(self, title: str, kinds: str) -> list[str]:
+        """Files that are there."""
+        paths, _ = QFileDialog.getOpenFileNames(self._parent, title, self.folder, kinds)
+        return paths
 
     def file_to_write(self, title: str, name: str, kinds: str = "") -> str:
         """A file or folder to be written, `name` if nothing else is wanted; "" for none."""

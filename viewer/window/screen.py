@@ -58,6 +58,7 @@ class Screen:
         if look is None:
             return False
         none = dict.fromkeys(("chosen", "pointed", "thing", "wanted", "bass", "bass_now", "mode", "placing"))
+        none |= {"measured": None, "measured_chosen": None}
         study = found.study
         self.put(
             replace(
@@ -68,6 +69,7 @@ class Screen:
                 entries=(),
                 trouble="",
                 bass_says="",
+                measured_says="",
                 **none,
             )
         )
@@ -101,6 +103,8 @@ class Screen:
                 stage=first.stage,
                 settled=True,
                 thing=None,
+                measured=None,
+                measured_chosen=None,
                 bass=None,
                 bass_says="The bass is shown of the room as it stands, not as it was when opened.",
             )
@@ -112,6 +116,9 @@ class Screen:
                 stage=now.stage,
                 settled=now.settled,
                 thing=now.thing,
+                measured=now.measured,
+                measurement_at=now.measurement_at,
+                measured_chosen=now.measured_chosen,
                 bass=now.bass,
                 bass_now=now.bass_now,
                 bass_says=now.bass_says,

@@ -47,7 +47,8 @@ class Selecting:
         """Select a reflection, or none."""
         shown = self._screen.shown
         if shown is not None:
-            self._screen.change(chosen=None if row is None else path_key(shown.study, row))
+            chosen = None if row is None else path_key(shown.study, row)
+            self._screen.change(chosen=chosen, measured_chosen=None)
 
     def measure(self, on: bool) -> None:
         """Clicks in the room measure a distance and put nothing down, or select again."""
@@ -89,7 +90,8 @@ class Selecting:
     def clear_choice(self) -> None:
         """Select nothing and stop the sound."""
         self._player.stop()
-        self._screen.change(measuring=None, chosen=None, thing=None, time_s=None, trouble="", wanted=None)
+        self._screen.change(measuring=None, chosen=None, measured_chosen=None, thing=None)
+        self._screen.change(time_s=None, trouble="", wanted=None)
 
     def filter(self, name: str, value: Any) -> None:
         """List only what has one value of a part of the filter; None for all."""

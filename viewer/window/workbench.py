@@ -16,6 +16,8 @@ from viewer.window.controls import COMMANDS, keys_html, notes_html, show_page
 from viewer.window.editing import Editing
 from viewer.window.exporting import Exporting
 from viewer.window.filing import Filing
+from viewer.window.hearing import PAGE as MEASURED
+from viewer.window.hearing import Hearing
 from viewer.window.looking import Looking
 from viewer.window.main_window import MainWindow
 from viewer.window.proposing import Proposing
@@ -55,6 +57,7 @@ class Workbench:
         self.looking = Looking(self.screen, self.main)
         self.bassing = Bassing(self.screen, self.looking, self.session)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
+        self.hearing = Hearing(self.session, self.screen, self.questions, self.main)
         self.page: QDialog | None = None
         self.filing.finish = self.session.unread = self.changing.finish
         self.main.may_close = lambda: self.filing.may_leave()
@@ -86,6 +89,7 @@ class Workbench:
         session.found.connect(self._found)
         session.found.connect(self.bassing.follow)
         session.found.connect(self.varying.follow)
+        session.found.connect(self.hearing.follow)
         session.refused.connect(self.editing.refuse)
         session.crashed.connect(self._crashed)
         session.unkept.connect(self._warn_unkept)
@@ -100,6 +104,7 @@ class Workbench:
     def _connect_window(self) -> None:
         main, start, filing = self.main, self.main.start, self.filing
         main.file_dropped.connect(filing.open)
+        main.sounds_dropped.connect(self.hearing.take)
         main.closed.connect(self._end)
         main.field_left.connect(self._redraw)
         main.dressed.connect(self.changing.redress)
@@ -147,6 +152,7 @@ class Workbench:
         self.main.bass.mode_chosen.connect(self.bassing.choose)
         views.before_wanted.connect(self.editing.toggle_before)
         self._connect_variants()
+        self._connect_measured()
         place.place_typed.connect(self.editing.place)
         place.refused.connect(lambda why: self.screen.change(trouble=why))
         contents = self.main.contents
@@ -171,12 +177,23 @@ class Workbench:
         page.rename_wanted.connect(varying.rename)
         page.delete_wanted.connect(varying.delete)
 
+    def _connect_measured(self) -> None:
+        page, hearing = self.main.measured, self.hearing
+        self.main.strip.measured_chosen.connect(hearing.choose_peak)
+        page.files_wanted.connect(hearing.ask_files)
+        page.forget_wanted.connect(hearing.forget)
+        page.stop_wanted.connect(hearing.stop)
+        page.corrections_wanted.connect(hearing.correct)
+        page.measurement_chosen.connect(hearing.choose)
+        page.peak_chosen.connect(hearing.choose_peak)
+
     # From the session to the window.
 
     def _opened(self) -> None:
         """Another scene is open; its first study is on its way."""
         self.screen.clear()
         self.bassing.desk.forget()
+        self.hearing.leave()
         self._entitle()
         self._wait()
 
@@ -258,6 +275,7 @@ class Workbench:
         self.bassing.end()
         self.varying.end()
         self.asking.end()
+        self.hearing.end()
         self.exporting.end()
 
     def step_back(self) -> None:
@@ -293,6 +311,10 @@ class Workbench:
     def show_variants(self) -> None:
         """The variants of the room, beside it."""
         self.main.side.turn_to(PAGE)
+
+    def show_measured(self) -> None:
+        """What was measured, beside the room."""
+        self.main.side.turn_to(MEASURED)
 
     # Pages of words.
 

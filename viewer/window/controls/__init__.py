@@ -6,10 +6,12 @@ from viewer.window.controls.commands import COMMANDS
 from viewer.window.controls.contents import Contents, keys_of
 from viewer.window.controls.helppages import keys_html, notes_html, show_page
 from viewer.window.controls.keyform import typed_values
+from viewer.window.controls.measuredpage import MeasuredPage
 from viewer.window.controls.outputform import DRAWINGS, OUTPUTS, PAGE, REPORT, Output, OutputForm, wish_words
 from viewer.window.controls.placebar import PlaceBar
 from viewer.window.controls.scenetext import SceneText
 from viewer.window.controls.sheetpage import show_sheets
+from viewer.window.controls.soundform import SoundForm
 from viewer.window.controls.startpage import StartPage
 from viewer.window.controls.styling import TICKED, palette, stylesheet, tick_palette
 from viewer.window.controls.timestrip import TimeStrip
@@ -29,10 +31,12 @@ __all__ = [
     "Asked",
     "BassStrip",
     "Contents",
+    "MeasuredPage",
     "Output",
     "OutputForm",
     "PlaceBar",
     "SceneText",
+    "SoundForm",
     "StartPage",
     "TimeStrip",
     "VariantPage",

@@ -31,6 +31,7 @@ class Command:
 COMMANDS = (
     Command("File", "filing.begin_new", "New room from a tape sketch", "Ctrl+N"),
     Command("File", "filing.ask_open", "Open a scene file …", "Ctrl+O"),
+    Command("File", "hearing.ask_files", "Measurements …", "Ctrl+Shift+M"),
     Command("File", "filing.show_example", "Look at an example room"),
     Command("File", "filing.save", "Save", "Ctrl+S"),
     Command("File", "filing.ask_save_as", "Save as …", "Ctrl+Shift+S"),
@@ -65,6 +66,7 @@ COMMANDS = (
     Command("View", "show_reflections", "What reaches the seat", "R"),
     Command("View", "show_contents", "What the room holds", "C"),
     Command("View", "show_text", "The scene as text", "T"),
+    Command("View", "show_measured", "What was measured", "K"),
     Command("View", "looking.view_room", "The whole room", "1"),
     Command("View", "looking.view_plan", "From above", "2"),
     Command("View", "looking.view_section", "From the side", "3"),
@@ -117,5 +119,7 @@ GESTURES = (
     ("Arrow keys on a selected thing", "10 mm each; Page Up and Page Down lift and lower it"),
     ("Point at a path, a spot, the tape", "read what it is"),
     ("Click a mode under the curve of the bass", "see its shape; click it again for the floor"),
+    ("Drop sound files on the window", "measurements: what made each peak, beside what is predicted"),
+    ("Click a cross or a ring on the tape", "see what made a measured peak, or where it can have come over"),
     ("Click the tape", "put the time cursor there; arrow keys move it by 0.1 ms"),
 )

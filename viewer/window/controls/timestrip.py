@@ -17,6 +17,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from raytrace import Curve, format_length
+from viewer.window.controls import heardmarks
 from viewer.window.state import OnScreen, Theme, counts_by_itself, heard_rows, hidden_words
 from viewer.words import NEAR, peak_of
 
@@ -34,6 +35,7 @@ class TimeStrip(QWidget):
 
     way_pointed = Signal(object, object)  # row or None, where on the screen
     way_chosen = Signal(object)  # row or None
+    measured_chosen = Signal(int)  # peak of the measurement that is shown
     time_moved = Signal(object)  # seconds after the direct sound, or None
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -114,6 +116,7 @@ class TimeStrip(QWidget):
             shown.units,
             shown.until_s,
             None if shown.beside is None else id(shown.beside.study),
+            (id(shown.measured), shown.measurement_at),
             self.size(),
             ratio,
         )
@@ -148,6 +151,7 @@ class TimeStrip(QWidget):
         self._draw_beside(painter, theme)
         self._draw_limit(painter, theme)
         self._draw_arrivals(painter, theme)
+        self._draw_measured(painter)
         self._draw_limit_name(painter, theme)
         painter.setClipping(False)
         self._draw_key(painter, theme)
@@ -202,6 +206,7 @@ class TimeStrip(QWidget):
             words = f"{names[curves[0].speaker].name} in {self._shown.beside.name}"
             painter.drawText(QPointF(x + 28, 15.5), words)
             x += 28 + metrics.horizontalAdvance(words) + 18
+        x = heardmarks.draw_key(painter, self._shown, x)
         drawn = set(self._marks(self._rows()))
         marks = [mark for mark in MARKS if mark in drawn]
         if x + sum(40 + metrics.horizontalAdvance(MARKS[mark]) for mark in marks) + 320 > self.width():
@@ -227,7 +232,7 @@ class TimeStrip(QWidget):
         curves = self._curves()
         first = curves[-1].speaker if curves else -1
         for curve in curves:
-            line, base = self._line(curve), self.y_of(LOWEST_DB)
+            line, base = self._line(curve.time_s, curve.level_db), self.y_of(LOWEST_DB)
             pieces = [line[start : start + STRETCH + 1] for start in range(0, len(line) - 1, STRETCH)]
             if curve.speaker == first:
                 painter.setPen(Qt.PenStyle.NoPen)
@@ -260,16 +265,36 @@ class TimeStrip(QWidget):
         curve = self._beside_curve()
         if curve is not None:
             painter.setPen(_beside_pen(theme))
-            line = self._line(curve)
+            line = self._line(curve.time_s, curve.level_db)
             for start in range(0, len(line) - 1, STRETCH):
                 painter.drawPolyline(line[start : start + STRETCH + 1])
 
-    def _line(self, curve: Curve) -> list[QPointF]:
-        """The curve with one point per pixel at most, the highest of each."""
-        x = np.round(LEFT_PX + (curve.time_s - FROM_S) / (self._until_s - FROM_S) * self._width).astype(int)
+    @property
+    def _places(self) -> tuple[heardmarks.Place, heardmarks.Place]:
+        return self.x_of, self.y_of
+
+    def _draw_measured(self, painter: QPainter) -> None:
+        """What was measured, over what is predicted, until the record ends or noise begins."""
+        assert self._shown is not None
+        own = heardmarks.measured_here(self._shown)
+        if own is not None:
+            kept = own.curves.time_s <= own.until_s
+            line = self._line(own.curves.time_s[kept], own.curves.level_db[kept])
+            heardmarks.draw_measured(painter, self._shown, line, self._places)
+
+    def pixel_of_measured(self, peak: int) -> tuple[float, float]:
+        """Where a measured peak is drawn."""
+        assert self._shown is not None
+        assert self._shown.measurement is not None
+        own = self._shown.measurement.peaks[peak].peak
+        return self.x_of(own.delay_s), self.y_of(own.level_db)
+
+    def _line(self, time_s: np.ndarray, levels_db: np.ndarray) -> list[QPointF]:
+        """A curve with one point per pixel at most, the highest of each."""
+        x = np.round(LEFT_PX + (time_s - FROM_S) / (self._until_s - FROM_S) * self._width).astype(int)
         kept = x <= LEFT_PX + self._width
         starts = np.flatnonzero(np.diff(x[kept], prepend=-1))
-        highest = np.maximum.reduceat(curve.level_db[kept], starts)
+        highest = np.maximum.reduceat(levels_db[kept], starts)
         return [
             QPointF(*place) for place in zip(x[starts].tolist(), self._y_of(highest).tolist(), strict=True)
         ]
@@ -339,6 +364,7 @@ class TimeStrip(QWidget):
                 painter.setBrush(QColor(theme.accent) if filled else Qt.BrushStyle.NoBrush)
                 painter.drawLine(QPointF(x, base), QPointF(x, y + DOT_PX))
                 painter.drawEllipse(QPointF(x, y), DOT_PX + 2, DOT_PX + 2)
+        heardmarks.draw_chosen(painter, self._shown, self._places)
 
     def _draw_tape(self, painter: QPainter, theme: Theme) -> None:
         """A tape measure: milliseconds on its upper edge, metres of detour on its lower one."""
@@ -402,11 +428,20 @@ class TimeStrip(QWidget):
         best = int(np.argmin(away))
         return int(rows[best]) if away[best] < NEAR_PX else None
 
+    def _off_px(self, row: int, event: QMouseEvent) -> float:
+        """How far the pointer is from an arrival."""
+        x, y = self.pixel_of_row(row)
+        return float(np.hypot(x - event.position().x(), y - event.position().y()))
+
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Select an arrival, or begin to pull the time cursor."""
         if self._shown is None or event.button() != Qt.MouseButton.LeftButton:
             return
         row = None if event.position().y() > self.height() - TAPE_PX else self._row_at(event.position())
+        measured, off_px = heardmarks.measured_at(self._shown, event.position(), self._places)
+        if measured is not None and off_px < NEAR_PX and (row is None or off_px < self._off_px(row, event)):
+            self.measured_chosen.emit(measured)
+            return
         if row is not None:
             self.way_chosen.emit(row)
             return

@@ -21,7 +21,7 @@ from viewer.window.state import THEMES, Theme
 AROUND_M, NEAREST_M = 2.0, 0.02  # of the room what is drawn besides; nearest to the eye
 CULLED = {"walls", "furniture"}
 UNCUT = {"dimensions", "refused mark", *CUT_FACES}
-TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12}
+TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12, "heard made by": 12}
 LIGHTS = {"wall": look.WALL_LIGHT, "solid": look.SOLID_LIGHT, "flat": look.FLAT_LIGHT}
 # Lines that are thinner than a pixel from where a room is seen as a whole, in pixels: as tubes they tear.
 THIN_PX = {

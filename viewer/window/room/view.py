@@ -19,6 +19,7 @@ from viewer.window.scenery import (
     differences,
     find_names,
     front_speaker,
+    heard_paths,
     lines_of,
     marks,
     place_names,
@@ -225,7 +226,8 @@ def _bass_parts(shown: OnScreen) -> list[Part]:
 
 def _listed(shown: OnScreen) -> tuple[Any, ...]:
     """What the drawn reflections depend on."""
-    return shown.study, shown.seat, shown.filter, shown.theme, shown.layers, shown.view == "seat"
+    alone = shown.measured_peak is not None
+    return shown.study, shown.seat, shown.filter, shown.theme, shown.layers, shown.view == "seat", alone
 
 
 def _sound_parts(shown: OnScreen) -> list[Part]:
@@ -234,12 +236,15 @@ def _sound_parts(shown: OnScreen) -> list[Part]:
     is_out = shown.chosen is not None or shown.pointed is not None
     areas = (*listed, shown.chosen) if study.treatment_areas else ()
     out = (study if is_out else None, shown.chosen, shown.pointed, shown.theme)
+    heard = (shown.measured, shown.measurement_at, shown.measured_chosen, shown.theme, shown.stage.faces)
+    heard = heard if shown.measured_peak is not None else ()
     return [
         ("sound", listed, lambda: scenery.sound(shown)),
         ("near", listed, lambda: scenery.near_misses(shown)),
         ("spots", listed, lambda: scenery.spots(shown)),
         ("areas", areas, lambda: scenery.areas(shown)),
         ("out", out, lambda: scenery.picked_out(shown)),
+        ("heard", heard, lambda: heard_paths(shown)),
     ]
 
 

@@ -5,6 +5,7 @@ from viewer.window.scenery.bassfloor import bass_floor, bass_shape
 from viewer.window.scenery.difference import differences
 from viewer.window.scenery.facelight import face_planes, lit
 from viewer.window.scenery.fronts import Fronts, front_speaker
+from viewer.window.scenery.heardpaths import heard_paths
 from viewer.window.scenery.marks import marks
 from viewer.window.scenery.names import Name, PlacedName, find_names, joined, lines_of, place_names
 from viewer.window.scenery.scenery import main_rows
@@ -24,6 +25,7 @@ __all__ = [
     "face_planes",
     "find_names",
     "front_speaker",
+    "heard_paths",
     "joined",
     "lines_of",
     "lit",

@@ -135,6 +135,8 @@ def sound(shown: OnScreen) -> dict[str, Layer]:
     study, theme = shown.study, shown.colours
     scale = FROM_SEAT if shown.view == "seat" else shown.stage.scale
     main, faint = main_rows(shown)
+    if shown.measured_peak is not None:
+        main, faint = main[:0], faint[:0]  # its candidates alone are drawn
     direct = dashes(meshes.direct_paths(study, shown.seat), dash_m=look.DIRECT_DASH_M * scale)
     weak = meshes.paths(study, faint if "weaker" in shown.layers else faint[:0])
     main = main if "paths" in shown.layers else main[:0]
@@ -228,7 +230,7 @@ def areas(shown: OnScreen) -> dict[str, Layer]:
     if shown.chosen_row is not None:
         own = [i for i, patch in enumerate(study.treatment_areas) if shown.chosen_row in patch.rows]
         kept |= np.isin(column(mesh, "patch"), own)
-    kept &= "areas" in shown.layers
+    kept &= "areas" in shown.layers and shown.measured_peak is None
     faces = parts.areas(stage, palette, picked(mesh, kept))
     lines = edges_of(faces.mesh, size_m=float(study.room.size_m), by="patch")
     return {"areas": faces, "area edges": parts.area_edges(stage, palette, lines)}

@@ -15,6 +15,7 @@ from viewer.window.session.drafts import (
 from viewer.window.session.exports import Exporter
 from viewer.window.session.playing import Player
 from viewer.window.session.session import UNTIL_S, Found, Session, plain_words
+from viewer.window.session.sounddesk import SoundDesk
 from viewer.window.session.variantdesk import VariantDesk
 from viewer.window.session.variants import first_of, variant_name, variants_of
 from viewer.window.session.worker import Worker
@@ -27,6 +28,7 @@ __all__ = [
     "Found",
     "Player",
     "Session",
+    "SoundDesk",
     "VariantDesk",
     "Worker",
     "autosave",

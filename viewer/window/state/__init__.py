@@ -58,6 +58,7 @@ from viewer.window.state.measuring import Measuring, measure_words, with_end
 from viewer.window.state.pairs import partner_of, partner_place
 from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
+from viewer.window.state.sounds import SoundFile, Sounds, sounds_told
 from viewer.window.state.spotwords import band_levels, level_text, peak_lines, row_words, spot_lines
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import (
@@ -130,6 +131,8 @@ __all__ = [
     "Measuring",
     "OnScreen",
     "Placing",
+    "SoundFile",
+    "Sounds",
     "Starter",
     "Theme",
     "Thing",
@@ -191,6 +194,7 @@ __all__ = [
     "seat_verdicts",
     "shifted",
     "sorted_by",
+    "sounds_told",
     "spot_lines",
     "starter_like",
     "starter_of",

@@ -16,7 +16,7 @@ from viewer.window.state.turning import HEADING, Eye
 from viewer.words import path_text, peak_of, peak_words, strong_rows, surface_words
 
 if TYPE_CHECKING:
-    from raytrace import BassMap, BassNow
+    from raytrace import Attribution, BassMap, BassNow, Held, MeasuredRoom, Measurement
 
 Ints = NDArray[np.int64]
 PathKey = tuple[int, int, tuple[int, ...]]
@@ -128,6 +128,12 @@ class OnScreen:
         Corners of the floor while one of them is pulled. [m]
     measuring : Measuring or None
         The distance that clicks in the room measure; None while they select.
+    measured : MeasuredRoom or None
+        What measurements say of the room.
+    measured_says : str
+        Why they do not yet, or not of the room as it stands; empty where they do.
+    measurement_at, measured_chosen : int, int or None
+        Which measurement is shown, and which of its peaks is selected.
     """
 
     study: Study
@@ -160,6 +166,26 @@ class OnScreen:
     beside: Beside | None = None
     plan: tuple[tuple[float, float], ...] | None = None
     measuring: Measuring | None = None
+    measured: "MeasuredRoom | None" = None
+    measured_says: str = ""
+    measurement_at: int = 0
+    measured_chosen: int | None = None
+
+    @property
+    def held(self) -> "Held | None":
+        """The room as it is now beside its measurements."""
+        return None if self.measured is None else self.measured.last
+
+    @property
+    def measurement(self) -> "Measurement | None":
+        """The measurement that is shown."""
+        return None if self.held is None else self.held.heard[self.measurement_at]
+
+    @property
+    def measured_peak(self) -> "Attribution | None":
+        """The peak of it that is selected."""
+        own = self.measurement
+        return None if own is None or self.measured_chosen is None else own.peaks[self.measured_chosen]
 
     @property
     def colours(self) -> Theme:
