@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from raytrace.reflections.beamtree import BeamPaths, BeamTree, FreeEdges
+from raytrace.reflections.beamtree import BeamPaths, BeamTree, FreeEdges, TooManyBeams
 from raytrace.room import PlacedPanel, Room
 
 Floats = NDArray[np.float64]
@@ -138,11 +138,13 @@ class ListeningPoint:
             room.facet_arrays, room.tolerance_m, free_edges=free_edges, n_solid=room.n_solid_facets
         )
         self._within_s: Floats | None = None
+        self._too_many: tuple[Floats, TooManyBeams] | None = None  # the last that was asked for in vain
 
     def another(self, position: Floats) -> "ListeningPoint":
         """A point of the same room at another place (3,), for the same sources. [m]"""
         point = copy(self)
-        point.position, point._tree, point._within_s = position, self._tree.another(), None
+        point.position, point._tree = position, self._tree.another()
+        point._within_s = point._too_many = None
         return point
 
     @property
@@ -171,14 +173,22 @@ class ListeningPoint:
         grown = self._within_s
         if grown is not None and len(asked) <= len(grown) and np.all(asked <= grown[: len(asked)]):
             return
+        if self._too_many is not None:
+            in_vain, problem = self._too_many
+            if len(asked) >= len(in_vain) and np.all(asked[: len(in_vain)] >= in_vain):
+                raise TooManyBeams(str(problem))  # each source asks the same, and growing them takes a second
         direct_m = np.array([[self.direct_m(source)] for source in self._sources])
         self._within_s = None
-        self._tree.grow(
-            self.position,
-            up_to_order=len(asked),
-            within_m=direct_m + asked * self.room.speed_of_sound_m_s,
-            source=self._sources,
-        )
+        try:
+            self._tree.grow(
+                self.position,
+                up_to_order=len(asked),
+                within_m=direct_m + asked * self.room.speed_of_sound_m_s,
+                source=self._sources,
+            )
+        except TooManyBeams as problem:
+            self._too_many = asked, problem
+            raise
         self._within_s = asked
 
     def forget(self) -> None:

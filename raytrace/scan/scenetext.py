@@ -95,12 +95,18 @@ def _read_back(room: CleanRoom, path: Path, text: str, mesh: str | None = None) 
     except SceneError as problem:
         if mesh is not None and problem.key.startswith("room"):
             raise MeshError(
-                f"{room.file}: the flat faces that fit it make no room: {problem.why}; "
+                f"{room.file}: the flat faces that fit it make no room: {_sunk(room) or problem.why}; "
                 "try other figures for --angle, --distance and --tolerance"
             ) from None
         said = str(problem).replace(str(problem.path), path.name)
         return (f"the scene does not read yet, mend it there: {said}",)
     return ()
+
+
+def _sunk(room: CleanRoom) -> str:
+    """Which part of a roof comes down below the floor; empty where none does."""
+    lowest_m, name = min((float(outline[:, 2].min()), name) for name, outline in room.shape.faces())
+    return f"{name} comes down to {-lowest_m:.2f} m below the floor" if lowest_m < 0.0 else ""
 
 
 def _tried(path: Path, text: str) -> Room | None:

@@ -243,7 +243,8 @@ def name(value: object) -> str:
     text(value)
     assert isinstance(value, str)
     if value != value.strip() or not value.isprintable():
-        raise Wrong(f"a name is one line without blanks around it; found {shown(value)}")
+        only = "" if value.isprintable() else " of letters that can be printed,"
+        raise Wrong(f"a name is one line{only} without blanks around it; found {shown(value)}")
     return value
 
 

@@ -141,7 +141,7 @@ def clean(
     from viewer.tables import clean_json, clean_tables
 
     fit.check()
-    scene = out or Path(f"{file.stem}.toml")
+    scene = out or Path(f"{file.stem or 'scan'}.toml")
     report, mesh = scene.with_name(f"{scene.stem}-import.json"), scene.with_name(f"{scene.stem}-room.obj")
     _check_places(scene, (report, mesh), replace=replace)
     check_drawing(picture, "--picture", replace=replace)
