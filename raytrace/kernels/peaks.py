@@ -1,7 +1,5 @@
 """Peaks of many arrivals: what a measurement could not tell apart, from the strongest down."""
 
-import numpy as np
-
 from raytrace.kernels.jit import kernel
 
 
@@ -58,10 +56,10 @@ def peak_energies(
     for h in range(heard_start.size - 1):
         start, stop = heard_start[h], heard_start[h + 1]
         lead_peaks(energy[start:stop], delay[start:stop], width, floor, leader[start:stop])
+        _sum_peaks(pressure[start:stop], share, leader[start:stop], peaks[start:stop])
         for i in range(start, stop):
             if leader[i] >= 0:
                 leader[i] += start
-        _sum_peaks(pressure, share, start, stop, leader, peaks)
 
 
 @kernel
@@ -113,48 +111,24 @@ def change_peaks(
         if last > first:
             peaks[start:stop] = -1.0
             lead_peaks(energy[start:stop], delay[start:stop], width, floor, leader[start:stop])
+            now = known[0][start:stop].copy()
+            for c in range(first, last):
+                now[changed[c] - start] = pressure[c]
+            _sum_peaks(now, share, leader[start:stop], peaks[start:stop])
             for i in range(start, stop):
                 if leader[i] >= 0:
                     leader[i] += start
-            _sum_changed(
-                known[0], changed[first:last], pressure[first:last], share, start, stop, leader, peaks
-            )
         first = last
 
 
 @kernel
-def _sum_changed(known, changed, pressure, share, start, stop, leader, peaks):
-    """As `_sum_peaks`, with the pressure of the changed arrivals in their place."""
-    row = np.full(stop - start, -1)
-    for c in range(changed.size):
-        row[changed[c] - start] = c
-    for lead in range(start, stop):
+def _sum_peaks(pressure, share, leader, peaks):
+    """Energy of the summed pressure (n, f) of each peak among the arrivals of one listening point."""
+    for lead in range(leader.size):
         if leader[lead] != lead:
             continue
         first, last = lead, lead
-        for i in range(start, stop):
-            if leader[i] == lead:
-                first, last = min(first, i), max(last, i)
-        total = 0.0
-        for f in range(share.size):
-            real, imag = 0.0, 0.0
-            for i in range(first, last + 1):
-                if leader[i] == lead:
-                    p = known[i, f] if row[i - start] < 0 else pressure[row[i - start], f]
-                    real += p.real
-                    imag += p.imag
-            total += share[f] * (real * real + imag * imag)
-        peaks[lead] = total
-
-
-@kernel
-def _sum_peaks(pressure, share, start, stop, leader, peaks):
-    """Energy of the summed pressure of each peak among the arrivals start to stop of one listening point."""
-    for lead in range(start, stop):
-        if leader[lead] != lead:
-            continue
-        first, last = lead, lead
-        for i in range(start, stop):
+        for i in range(leader.size):
             if leader[i] == lead:
                 first, last = min(first, i), max(last, i)
         total = 0.0
