@@ -122,9 +122,7 @@ def cover_what_stays(
     seats: Collection[int],
     budget: float | None = None,
     out: Path,
-    up_to_order: int | None = None,
-    within_s: float = 0.030,
-    progress: Progress | None = None,
+    run: Callable[[Scene], Study] = run_study,
 ) -> Covered:
     """Covers for the peaks that panels leave, each where it does most, as far as they bring something.
 
@@ -140,16 +138,14 @@ def cover_what_stays(
         What may be spent on covers; each that is taken needs a price then.
     out : Path
         Where the scene is to be written.
-    up_to_order, within_s : int, float
-        As for `run_study`.
-    progress : callable, optional
-        Called with a text and the share done (0 to 1).
+    run : callable
+        What a scene is proven by.
 
     Returns
     -------
     Covered
     """
-    tell, tried, left = progress or _silent, list[TriedCover](), budget
+    tried, left = list[TriedCover](), budget
     seen: set[tuple[int, int]] = set()
     while len(tried) < _MOST_SITES:
         found = next(_sites(study, seats, seen), None)
@@ -157,21 +153,16 @@ def cover_what_stays(
             break
         target, site = found
         seen.add((site.surface, site.opening))
-        tell("covers where panels do not go", len(tried) / _MOST_SITES)
         trial = _best_trial(study, text, target, site, out)
         if trial is None:
             continue
-        after = run_study(load_scene(out, trial.text), up_to_order=up_to_order, within_s=within_s)
+        after = run(load_scene(out, trial.text))
         entry = _tried(study, after, target, site, trial, left)
         tried.append(entry)
         if entry.is_proposed:
             study, text = after, trial.text
             left = left if left is None else left - (entry.price or 0.0)
     return Covered(text, study, tuple(tried))
-
-
-def _silent(_text: str, _share: float) -> None:
-    pass
 
 
 def _sites(

@@ -1,8 +1,7 @@
 """Proposals: the smallest set of panels that keeps early reflections below the limit, and its proof."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -186,13 +185,13 @@ def propose_panels(
     *,
     out: Path,
     settings: Sequence[Setting] = (),
-    up_to_order: int | None = None,
-    within_s: float = 0.030,
+    run: Callable[[Scene], Study] = run_study,
     progress: Progress | None = None,
 ) -> Proposal:
     """Panels, covers and their proof, without other arrangements; all else as for `propose` in `rearranging`.
 
     `settings` are edits of the scene's text that come first: the panels are chosen for the scene with them.
+    `run` is what a scene is proven by.
 
     Notes
     -----
@@ -200,7 +199,6 @@ def propose_panels(
     small changes (`choice`), then run in full like any other scene.
     """
     tell = progress or _silent
-    run = partial(run_study, up_to_order=up_to_order, within_s=within_s)
     supplies, seats = find_supplies(scene, wish), find_seats(scene, wish.seats)
     tell("the room as it is", 0.0)
     edited = _Edited(scene, tuple(settings), out)
@@ -232,8 +230,7 @@ def propose_panels(
             seats=search.problem.seats,
             budget=None if wish.budget is None else wish.budget - _cost(search),
             out=out,
-            up_to_order=up_to_order,
-            within_s=within_s,
+            run=run,
         )
     tell("what stands in the way", 0.98)
     return _proven(search, ladder, drawn, after, covered)

@@ -2,13 +2,14 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from raytrace.proposing.margins import with_today
 from raytrace.proposing.proposal import Proposal, propose_panels
 from raytrace.proposing.wishes import PanelWish
 from raytrace.scene import Scene
-from raytrace.study import Setting, Study, Target, Variant, Variants, best_for, find_variants
+from raytrace.study import Setting, Study, Target, Variant, Variants, best_for, find_variants, run_study
 
 Progress = Callable[[str, float], None]
 
@@ -66,6 +67,7 @@ def propose(
     if wish.panels_only and wish.moves:
         raise ValueError("panels only, or moves as well: not both")
     tell, rounds = progress or _silent, _MOST_ROUNDS + 1 if wish.moves else 1
+    run = partial(run_study, up_to_order=up_to_order, within_s=within_s)
     settings: tuple[Setting, ...] = ()
     moved: tuple[Variant, ...] = ()
     today: Study | None = None
@@ -75,8 +77,7 @@ def propose(
             wish,
             out=out,
             settings=settings,
-            up_to_order=up_to_order,
-            within_s=within_s,
+            run=run,
             progress=_part(tell, k / rounds, (k + 0.6) / rounds),
         )
         today = today or found.before

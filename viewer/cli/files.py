@@ -110,7 +110,7 @@ def report(
     """
     from viewer.files import Origin, OutputRefused, check_folder
     from viewer.paper import typeface_note
-    from viewer.report import READERS, REPORT, PrintStyle, write_report
+    from viewer.report import READERS, REPORT, Besides, PrintStyle, write_report
     from viewer.words import listed
 
     pixels = style.pixels
@@ -138,9 +138,8 @@ def report(
             readers=readers or READERS,
             paper=read.job.paper,
         )
-        written = write_report(
-            study, place, bare=bare, proposal=proposal, measured=measured, style=printed, progress=progress
-        )
+        besides = Besides(bare, proposal, measured)
+        written = write_report(study, place, besides=besides, style=printed, progress=progress)
     documents = listed([name for reader in READERS if (written / (name := f"{reader}.pdf")).is_file()])
     say(
         f"Written: {documents} in {written}, what they are made of, and page.html, the room to turn in a "

@@ -12,6 +12,25 @@ Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
 
 
 @dataclass(frozen=True)
+class Besides:
+    """What a report tells besides the study, each in a chapter of its own.
+
+    Attributes
+    ----------
+    bare : Study or None
+        Of the same scene without its panels: what the report compares it with, before and after.
+    proposal : Proposal or None
+        What led to the study; its scene file is written too.
+    measured : MeasuredRoom or None
+        What was measured in the room.
+    """
+
+    bare: Study | None = None
+    proposal: Proposal | None = None
+    measured: MeasuredRoom | None = None
+
+
+@dataclass(frozen=True)
 class Findings:
     """What is known of a room when its report is written.
 

@@ -8,7 +8,6 @@ from typing import Any
 
 from raytrace import (
     Comparison,
-    MeasuredRoom,
     Proposal,
     Study,
     Treatment,
@@ -21,7 +20,7 @@ from raytrace import (
 from viewer.files import Origin, Place, file_stem, moved_into_place
 from viewer.paper import typeset, usual_paper
 from viewer.report.contents import DOCUMENTS, document_contents, sheet_contents
-from viewer.report.findings import Chart, Drawn, Findings
+from viewer.report.findings import Besides, Chart, Drawn, Findings
 from viewer.report.workshop import datasheet_pages, shopping_page
 from viewer.sheets import Sheet, draw_sheets
 from viewer.tables import (
@@ -114,13 +113,14 @@ _SET_OUT = {".pdf": False, ".png": True}  # whether each kind of file of a set-o
 _CHARTS = ".png"
 
 
+_NOTHING = Besides()
+
+
 def write_report(
     study: Study,
     where: str | Path | Place,
     *,
-    bare: Study | None = None,
-    proposal: Proposal | None = None,
-    measured: MeasuredRoom | None = None,
+    besides: Besides = _NOTHING,
     style: PrintStyle = PrintStyle(),
     progress: Progress | None = None,
 ) -> Path:
@@ -133,12 +133,8 @@ def write_report(
     where : path or Place
         The folder. It is written beside and moved there when complete; one that is there already is replaced
         if it is an earlier report of the same scene, as it was written.
-    bare : Study, optional
-        Of the same scene without its panels: what the report compares it with, before and after.
-    proposal : Proposal, optional
-        What led to the study, told in a chapter of its own; its scene file is written too.
-    measured : MeasuredRoom, optional
-        What was measured in the room, told in a chapter of its own.
+    besides : Besides
+        What it is compared with, what led to it, what was measured.
     style : PrintStyle
         Units, size of the pictures, and whether it tells of the bass.
     progress : callable, optional
@@ -156,11 +152,12 @@ def write_report(
         touched then.
     """
     told = progress or (lambda _text, _share: None)
+    bare, proposal = besides.bare, besides.proposal
     origin = Origin.of(REPORT, (study if proposal is None else proposal.before).scene)
     with moved_into_place(where, origin) as staging:
         told("pictures", 0.0)
         pictures = _draw_pictures(study, bare, staging, style, told)
-        found = replace(_find(study, bare, proposal, style, told), measured=measured)
+        found = replace(_find(study, bare, proposal, style, told), measured=besides.measured)
         told("tables", 0.69)
         for name, text in TEXTS.items():
             if (content := text(found)) is not None:
@@ -200,14 +197,12 @@ def _find(
 ) -> Findings:
     """What the study leaves to be found: the decay, before and after, what is made and hung, the bass."""
     runs = [run for run in (study, bare) if run is not None]
+
+    def telling(run: int) -> Progress:
+        return lambda what, share: told(what, 0.52 + 0.15 * (run + share) / len(runs))
+
     decays, *decays_before = (
-        find_decay(
-            run.scene,
-            run.room,
-            run.arrivals,
-            progress=lambda what, share, i=i: told(what, 0.52 + 0.15 * (i + share) / len(runs)),
-        )
-        for i, run in enumerate(runs)
+        find_decay(run.scene, run.room, run.arrivals, progress=telling(i)) for i, run in enumerate(runs)
     )
     bass = None
     if style.with_bass:

@@ -12,6 +12,7 @@ from raytrace import BAND_NAMES, Sampling, compare, find_decay, headline, load_s
 from tests.support.scenes import BOX
 from viewer.pictures import Still
 from viewer.report.change import Change, change_pages, changed_client
+from viewer.report.findings import Besides
 from viewer.report.report import PrintStyle, write_report
 from viewer.words import JARGON, count_figure, decibels
 
@@ -133,7 +134,7 @@ def pages_of(folder):
 @pytest.mark.usefixtures("blank_stills")
 def test_the_report_of_a_treated_room_has_the_chapter_and_its_tables(comparison, tmp_path):
     style = PrintStyle(size=(300, 200))
-    folder = write_report(comparison.after, tmp_path / "out", bare=comparison.before, style=style)
+    folder = write_report(comparison.after, tmp_path / "out", besides=Besides(comparison.before), style=style)
     pages = pages_of(folder)
     assert headline(comparison) in pages[0]
     assert "With the panels of this report" in pages[0]
