@@ -224,9 +224,10 @@ def mistakes(*refusals: type[Exception]) -> Iterator[None]:
     """Turn the scene's errors, and `refusals`, into one clear message."""
     from raytrace import SceneError
 
+    refused: tuple[type[Exception], ...] = (SceneError, *refusals)
     try:
         yield
-    except (SceneError, *refusals) as problem:
+    except refused as problem:
         raise Mistake(str(problem)) from None
 
 
@@ -324,6 +325,16 @@ def check_name(name: str | None, names: tuple[str, ...], what: str) -> None:
     if name is not None and name not in names:
         listed = ", ".join(f'"{known}"' for known in names)
         raise Mistake(f'no {what} is called "{name}"; there is {listed}')
+
+
+def check_write(path: Path | None, scene: Path, *, replace: bool) -> None:
+    """Refuse what a changed scene must not be written to, before anything is computed for it."""
+    if path is None:
+        return
+    if path.suffix.lower() != ".toml" or path.is_dir() or not path.absolute().parent.is_dir():
+        raise Mistake(f"--write {path}: give the name of a scene file, .toml, in a folder that exists")
+    if path.exists() and (path.samefile(scene) or not replace):
+        raise Mistake(f"{path} exists already; give another name with --write")
 
 
 def units_of(scene: "Scene", units: str | None) -> str:

@@ -17,10 +17,12 @@ from viewer.cli.commandline import (
     Units,
     check_form,
     check_name,
+    check_write,
     mistakes,
     other_scene,
     read_scene,
     showing_progress,
+    units_of,
 )
 from viewer.cli.printing import print_json, say, show
 
@@ -151,7 +153,7 @@ def compare(
     files: Files = NO_FILES,
     extent: Extent = USUAL_EXTENT,
     to: Tables = _PRINTED,
-    units: Units = "metric",
+    units: Units = None,
 ) -> None:
     """Hold what was measured against the prediction: who made which peak, what changed, what is unexplained.
 
@@ -169,7 +171,7 @@ def compare(
     extent.check(read)
     if not files.measured:
         raise Mistake(_NAME_IT)
-    _check_write(to.write, scene, replace=to.replace)
+    check_write(to.write, scene, replace=to.replace)
     place = None if to.out is None else Place(to.out, to.replace)
     if place is not None:
         with mistakes(OutputRefused):
@@ -178,13 +180,13 @@ def compare(
         states = measured_states(scene, read, files, extent)
     found = find_measured(states)
     if place is not None:
-        _write(place, Origin.of(_WHAT, read), found, units)
+        _write(place, Origin.of(_WHAT, read), found, units_of(read, units))
     if to.write is not None:
         _write_corrected(to.write, read, found.corrections)
     if to.json:
         print_json(measured_json(found))
         return
-    show(measured_tables(found, units=units, everything=to.all))
+    show(measured_tables(found, units=units_of(read, units), everything=to.all))
     if place is not None:
         say(f"Written: {place.path}/measured.json, peaks.csv{', changes.csv' if found.changes else ''}")
     if to.write is not None:
@@ -255,16 +257,6 @@ def _channel(file: str) -> tuple[Path, int | None]:
     if found is None or Path(file).exists():
         return Path(file), None
     return Path(found[1]), int(found[2])
-
-
-def _check_write(path: Path | None, scene: Path, *, replace: bool) -> None:
-    """Refuse what a corrected scene must not be written to."""
-    if path is None:
-        return
-    if path.suffix.lower() != ".toml" or path.is_dir() or not path.absolute().parent.is_dir():
-        raise Mistake(f"--write {path}: give the name of a scene file, .toml, in a folder that exists")
-    if path.exists() and (path.samefile(scene) or not replace):
-        raise Mistake(f"{path} exists already; give another name with --write")
 
 
 def _write_corrected(path: Path, scene: "Scene", corrections: "Sequence[Correction]") -> None:

@@ -8,6 +8,7 @@ from viewer.cli.commandline import (
     SceneFile,
     Units,
     check_form,
+    check_write,
     mistakes,
     read_scene,
     showing_progress,
@@ -42,7 +43,7 @@ def survey(
     from viewer.tables import survey_json, survey_tables
 
     check_form(json, False, units)
-    _check_write(write, scene, replace=replace)
+    check_write(write, scene, replace=replace)
     read = read_scene(scene)
     if write is not None and not (getattr(read.room, "diagonals", ()) or getattr(read.room, "heights", ())):
         raise Mistake('--write: nothing to adjust; a room of shape "plan" with diagonals or heights has it')
@@ -64,13 +65,3 @@ def survey(
     show(survey_tables(found, units=units_of(read, units)))
     if write is not None:
         say(f"Written: {write}")
-
-
-def _check_write(path: Path | None, scene: Path, *, replace: bool) -> None:
-    """Refuse what an adjusted scene must not be written to, before anything is computed for it."""
-    if path is None:
-        return
-    if path.suffix.lower() != ".toml" or path.is_dir() or not path.absolute().parent.is_dir():
-        raise Mistake(f"--write {path}: give the name of a scene file, .toml, in a folder that exists")
-    if path.exists() and (path.samefile(scene) or not replace):
-        raise Mistake(f"{path} exists already; give another name with --write")

@@ -4,11 +4,19 @@ import json
 from pathlib import Path
 from typing import Any
 
+from viewer import look
 from viewer.paper.drafting import font_folder
 from viewer.paper.typeface import texts_of
 from viewer.words import boxes_words
 
 _PPI = 150.0
+_LOOK = {
+    "ink": look.INK,
+    "muted": look.MUTED,
+    "rule": look.HAIRLINE,
+    "accent": look.ACCENT,
+    "font": look.FONT,
+}
 _UNSUSPECTED = b"/Suspects false"
 
 
@@ -16,7 +24,7 @@ def typeset(contents: dict[str, Any], root: Path, *, picture: bool = False) -> b
     """Contents laid out by report.typ: the bytes of a PDF, or of a one-page PNG."""
     import typst
 
-    contents = contents | {"boxes": boxes_words("".join(texts_of(contents)))}
+    contents = contents | {"boxes": boxes_words("".join(texts_of(contents))), "look": _LOOK}
     template = Path(__file__).with_name("report.typ").read_bytes()
     laid_out = typst.compile(  # type: ignore[call-overload]  # its stub wants bytes and root of one type
         template,

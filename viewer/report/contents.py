@@ -8,7 +8,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from raytrace import Study
-from viewer import look
 from viewer.paper import TYPST_PAPERS, typeset, usual_paper
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
@@ -177,12 +176,5 @@ def _frame(study: Study, subject: str, units: str, paper: str) -> Contents:
         "subject": subject,
         "paper": TYPST_PAPERS[paper],
         "footer": f"{title}, {subject} · {source}",
-        "look": {
-            "ink": look.INK,
-            "muted": look.MUTED,
-            "rule": look.HAIRLINE,
-            "accent": look.ACCENT,
-            "font": look.FONT,
-        },
         "words": WORDS | UNIT_WORDS[units] | {"card_mm": CARD_MM[units]},
     }

@@ -7,7 +7,6 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from raytrace import Room, Scene, Treatment
-from viewer import look
 from viewer.files import Origin, Place, moved_into_place
 from viewer.paper import papers_beside, typeset, usual_paper
 from viewer.sheets.dxffile import dxf_text
@@ -158,13 +157,6 @@ def drawing_contents(scene: Scene, pages: Sequence[Page]) -> dict[str, Any]:
         "subject": "drawings",
         "footer": "",
         "paper": "a4",
-        "look": {
-            "ink": look.INK,
-            "muted": look.MUTED,
-            "rule": look.HAIRLINE,
-            "accent": look.ACCENT,
-            "font": look.FONT,
-        },
         "words": {"jottings": ""},
         "pages": page_contents(pages),
     }

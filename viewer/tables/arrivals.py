@@ -130,6 +130,13 @@ def _arrival(study: Study, arrivals: Arrivals, row: int) -> Row:
             )
         ],
         "length_m": number(arrivals.length_m[row]),
+        **figures_of(arrivals, row),
+    }
+
+
+def figures_of(arrivals: Arrivals, row: int) -> Row:
+    """When an arrival comes and how strong it is, at the ears and at the worst place of the head."""
+    return {
         "delay_ms": number(1e3 * arrivals.delay_s[row]),
         "level_db": [number(level) for level in arrivals.level_db[row]],
         "band_level_db": number(arrivals.band_level_db[row]),

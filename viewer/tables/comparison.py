@@ -13,11 +13,10 @@ from raytrace import (
     Comparison,
     Peak,
     PeakPair,
-    Study,
     VerdictPair,
     headline,
 )
-from viewer.tables.arrivals import LEVEL_KEYS, Row, level_cells, number
+from viewer.tables.arrivals import LEVEL_KEYS, Row, figures_of, level_cells, number
 from viewer.tables.csvtext import csv_text
 from viewer.tables.grid import grid
 from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text
@@ -132,7 +131,7 @@ def _peak(peak: Peak | None) -> Row | None:
 def _pair(comparison: Comparison, pair: ArrivalPair) -> Row:
     change = comparison.change_db(pair)
     before, after = (
-        None if row is None else _arrival(study, row)
+        None if row is None else figures_of(study.arrivals, row)
         for study, row in ((comparison.before, pair.before), (comparison.after, pair.after))
     )
     return {
@@ -143,20 +142,6 @@ def _pair(comparison: Comparison, pair: ArrivalPair) -> Row:
         "after": after,
         "change_db": [number(x) for x in change[:-1]],
         "band_change_db": number(change[-1]),
-    }
-
-
-def _arrival(study: Study, row: int) -> Row:
-    table = study.arrivals
-    return {
-        "delay_ms": number(1e3 * table.delay_s[row]),
-        "level_db": [number(level) for level in table.level_db[row]],
-        "band_level_db": number(table.band_level_db[row]),
-        "zone_worst_db": number(table.zone_worst_db[row]),
-        "margin_db": number(table.margin_db[row]),
-        "over_limit": bool(table.over_limit[row]),
-        "zone_margin_db": number(table.zone_margin_db[row]),
-        "over_limit_in_zone": bool(table.over_limit_in_zone[row]),
     }
 
 

@@ -3,11 +3,11 @@
 from collections.abc import Iterable
 from html import escape
 
-from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
 from raytrace import Study
 from viewer.window.controls.commands import COMMANDS, GESTURES
+from viewer.window.controls.styling import plain
 from viewer.words import told
 
 RIGHT_MENUS = ("View", "Help")  # two columns of about one length: all keys at a glance
@@ -50,10 +50,8 @@ def show_page(parent: QWidget, title: str, html: str) -> QDialog:
     page.resize(*PAGE_PX)
     text = QTextBrowser()
     text.setHtml(html)
-    close = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+    close = plain(QDialogButtonBox(QDialogButtonBox.StandardButton.Close))
     close.rejected.connect(page.close)
-    for button in close.buttons():
-        button.setIcon(QIcon())  # the style's own cannot be seen on a dark ground
     layout = QVBoxLayout(page)
     layout.addWidget(text)
     layout.addWidget(close)

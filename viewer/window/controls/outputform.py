@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -20,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from viewer.window.controls.styling import plain
 from viewer.window.controls.wishform import Asked
 
 Kind = Literal["switch", "one of", "some of", "typed", "several", "file"]
@@ -197,11 +197,9 @@ class OutputForm(QDialog):
         answers = QDialogButtonBox()
         answers.addButton("Write …", QDialogButtonBox.ButtonRole.AcceptRole).setDefault(True)
         answers.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
-        for button in answers.buttons():
-            button.setIcon(QIcon())  # the style's own cannot be seen on a dark ground
         answers.accepted.connect(self.accept)
         answers.rejected.connect(self.reject)
-        return answers
+        return plain(answers)
 
     def asked(self) -> list[str]:
         """The options as they stand on a command line."""

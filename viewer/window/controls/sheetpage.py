@@ -3,8 +3,10 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QIcon, QPixmap
+from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QScrollArea, QTabWidget, QVBoxLayout, QWidget
+
+from viewer.window.controls.styling import plain
 
 SHEET_PX = (1130, 820)
 DRAWING_PX = 1080
@@ -26,10 +28,8 @@ def show_sheets(parent: QWidget, title: str, sheets: Sequence[tuple[str, bytes]]
         whole.setWidget(drawing)
         whole.setAlignment(Qt.AlignmentFlag.AlignCenter)
         tabs.addTab(whole, name.replace("&", "&&"))
-    close = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+    close = plain(QDialogButtonBox(QDialogButtonBox.StandardButton.Close))
     close.rejected.connect(page.close)
-    for button in close.buttons():
-        button.setIcon(QIcon())  # the style's own cannot be seen on a dark ground
     layout = QVBoxLayout(page)
     layout.addWidget(tabs)
     layout.addWidget(close)

@@ -1,11 +1,26 @@
 """How the window's controls look, from the colours of its theme."""
 
-from PySide6.QtGui import QColor, QPalette
+from PySide6.QtGui import QColor, QIcon, QPalette
+from PySide6.QtWidgets import QDialogButtonBox, QPushButton
 
 from viewer.window.state import Theme
 
-TICKED = ("QCheckBox", "QMenu", "QListWidget")
+TICKED = (b"QCheckBox", b"QMenu", b"QListWidget")
 EDGE_PERCENT = 127  # the style darkens by as much again
+
+
+def switch(words: str) -> QPushButton:
+    """A button that stays down until it is pressed once more."""
+    button = QPushButton(words)
+    button.setCheckable(True)
+    return button
+
+
+def plain(buttons: QDialogButtonBox) -> QDialogButtonBox:
+    """A row of buttons without the style's own signs, which cannot be seen on a dark ground."""
+    for button in buttons.buttons():
+        button.setIcon(QIcon())
+    return buttons
 
 
 def palette(theme: Theme) -> QPalette:

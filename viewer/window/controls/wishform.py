@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QCheckBox,
     QDialog,
@@ -23,6 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from raytrace import MOVES, PanelWish, Scene, format_length, listening_axis
+from viewer.window.controls.styling import plain
 
 WORDS = (
     "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
@@ -66,7 +66,8 @@ class WishForm(QDialog):
             self._add_build(scene, name, units)
         self.seats = [QCheckBox(seat.name) for seat in scene.seats]
         self.seats[0].setChecked(True)
-        self.panels = QSpinBox(minimum=0, maximum=MOST_PANELS, specialValueText="as many as it takes")
+        self.panels = QSpinBox(minimum=0, maximum=MOST_PANELS)
+        self.panels.setSpecialValueText("as many as it takes")
         self.budget = _number(-1.0, MOST_BUDGET, 50.0, "whatever they cost")
         self.margin = _number(-0.5, MOST_MARGIN_DB, 0.5, "as far as each verdict is uncertain", " dB")
         self.spend = QCheckBox("spend all of that, goal after goal")
@@ -130,11 +131,9 @@ class WishForm(QDialog):
         propose = answers.addButton("Propose", QDialogButtonBox.ButtonRole.AcceptRole)
         propose.setDefault(True)
         answers.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
-        for button in answers.buttons():
-            button.setIcon(QIcon())  # the style's own cannot be seen on a dark ground
         answers.accepted.connect(self.accept)
         answers.rejected.connect(self.reject)
-        return answers
+        return plain(answers)
 
     def asked(self) -> Asked:
         """What is asked for as the form stands."""
@@ -197,6 +196,6 @@ def _in_a_row(parts: list[QCheckBox]) -> QHBoxLayout:
 
 def _number(low: float, high: float, step: float, none: str, unit: str = "") -> QDoubleSpinBox:
     """A number that says in words what it means while it stands at its lowest."""
-    return QDoubleSpinBox(
-        minimum=low, maximum=high, value=low, singleStep=step, decimals=1, specialValueText=none, suffix=unit
-    )
+    box = QDoubleSpinBox(minimum=low, maximum=high, value=low, singleStep=step, decimals=1, suffix=unit)
+    box.setSpecialValueText(none)
+    return box

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from itertools import pairwise
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,8 +9,8 @@ from numpy.typing import NDArray
 from raytrace import KeyPath, Scene
 from viewer import look
 from viewer.pictures import Layer, dashes, loops_of, one_colour, polylines
-from viewer.window.scenery.marks import outline_of
-from viewer.window.state import OnScreen, Thing, surface_outline, things_of
+from viewer.window.scenery.marks import entry_outline
+from viewer.window.state import OnScreen
 
 Floats = NDArray[np.float64]
 
@@ -29,10 +28,10 @@ def differences(shown: OnScreen) -> dict[str, Layer]:
     if shown.beside is not None:
         other = _as_other(shown)
         scenes = shown.study.scene, other.study.scene
-        there = [line for path in differing(*scenes) for line in _outline(other, path)]
+        there = [line for path in differing(*scenes) for line in entry_outline(other, path)]
         if shown.beside.study.scene.room != shown.study.scene.room:
             there += loops_of(shown.beside.stage.edges)
-        here = [line for path in differing(*scenes[::-1]) for line in _outline(shown, path)]
+        here = [line for path in differing(*scenes[::-1]) for line in entry_outline(shown, path)]
     steps = dashes(
         polylines([np.array(ends) for line in there for ends in pairwise(line)]), dash_m=DASH_M * scale
     )
@@ -59,12 +58,6 @@ def _as_other(shown: OnScreen) -> OnScreen:
     return replace(shown, study=shown.beside.study, stage=shown.beside.stage)
 
 
-def _outline(shown: OnScreen, path: KeyPath) -> list[Floats]:
-    if path in things_of(shown.study):
-        return outline_of(shown, cast("Thing", path))
-    return surface_outline(shown.study, path)
-
-
 def other_names(shown: OnScreen) -> list[tuple[str, Floats]]:
     """Names of what the other variant has otherwise or alone, a few of them, and where they stand."""
     if shown.beside is None:
@@ -72,7 +65,7 @@ def other_names(shown: OnScreen) -> list[tuple[str, Floats]]:
     other = _as_other(shown)
     names = []
     for path in differing(shown.study.scene, other.study.scene):
-        lines, entry = _outline(other, path), getattr(other.study.scene, str(path[0]))[path[1]]
+        lines, entry = entry_outline(other, path), getattr(other.study.scene, str(path[0]))[path[1]]
         if lines and getattr(entry, "name", None):
             names.append((f"{entry.name} in {shown.beside.name}", np.vstack(lines).mean(axis=0)))
     return names if len(names) <= MOST_NAMES else []

@@ -1,7 +1,6 @@
 """Outlines of what is selected to be moved: where it is, and where it was asked to be and cannot."""
 
 from itertools import pairwise
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +27,7 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
     both = lines if partner is None else lines + outline_of(shown, partner)
     for path in shown.entries:
         if path != shown.thing:
-            both = [*both, *_entry_outline(shown, path)]
+            both = [*both, *entry_outline(shown, path)]
     both = both if shown.placing is None else [*both, *shown.placing.outline]
     both = [*both, *plan_lines(shown)]
     parts = {"mark": polylines(both), "refused mark": dashes(polylines(asked), dash_m=DASH_M * scale)}
@@ -40,10 +39,10 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
     }
 
 
-def _entry_outline(shown: OnScreen, path: KeyPath) -> list[Floats]:
+def entry_outline(shown: OnScreen, path: KeyPath) -> list[Floats]:
     """Lines round a table of the scene that is selected, where the study has it already."""
     if path in things_of(shown.study):
-        return outline_of(shown, cast("Thing", path))
+        return outline_of(shown, path)
     return surface_outline(shown.study, path)
 
 
@@ -54,7 +53,7 @@ def outline_of(shown: OnScreen, thing: Thing) -> list[Floats]:
         name, stage = study.scene.objects[index].name, shown.stage
         solid = study.room.facets[: study.room.n_solid_facets]  # a cloud may have the name of an object
         own = [i for i, f in enumerate(solid) if study.room.surfaces[f.surface].owner == name]
-        return loops_of(picked(stage.edges, np.isin(column(stage.edges, "facets", 4), own).any(axis=1)))
+        return loops_of(picked(stage.edges, np.any(np.isin(column(stage.edges, "facets", 4), own), axis=1)))
     if kind in ("speakers", "seats"):
         mesh = meshes.speakers(study) if kind == "speakers" else meshes.zones(study)
         return loops_of(outlines(picked(mesh, column(mesh, kind.rstrip("s")) == index)))
