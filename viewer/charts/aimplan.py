@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace import Aiming, BoundaryResponse, Pointing, format_length
 from viewer import look
-from viewer.charts.paper import blank_figure, points, word_style, write_chart
+from viewer.charts.paper import Style, blank_figure, points, word_style, write_chart
 from viewer.pictures import Box
 
 if TYPE_CHECKING:
@@ -142,7 +142,7 @@ def _draw_speaker(
     turn = f"{pointing.at_ears.toe_in_deg:.1f}°"
     white = word_style(colour=look.WHITE)
     return [
-        axes.text(*cabinet, f"{number}", ha="center", va="center", zorder=6, **white),
+        axes.text(cabinet[0], cabinet[1], f"{number}", ha="center", va="center", zorder=6, **white),
         _label(axes, source + 0.62 * (ears - source) + 0.05 * away * _Y, distance, ha=side),
         _label(axes, source + _ARC_M * _X + 0.04 * away * _Y, turn, ha=side),
     ]
@@ -182,7 +182,8 @@ def _circle(axes: "Axes", middle: Floats, radius_m: float, **style: Any) -> None
 
 
 def _label(axes: "Axes", place: Floats, words: str, *, ha: str = "center") -> "Text":
-    return axes.text(*_seen(place), words, ha=ha, va="center", bbox=_PAGE, zorder=6, **word_style())
+    x, y = _seen(place).tolist()
+    return axes.text(x, y, words, ha=ha, va="center", bbox=_PAGE, zorder=6, **word_style())
 
 
 def _headline(aim: Aiming, figure: "Figure") -> list["Text"]:
@@ -195,7 +196,7 @@ def _headline(aim: Aiming, figure: "Figure") -> list["Text"]:
 def _legend(aim: Aiming, figure: "Figure", chosen: list[Pointing], units: str) -> list["Text"]:
     """The same in words beside the plan, with what a plan cannot show."""
     behind = format_length(aim.wish.behind_m, units=units)
-    lines: list[tuple[str, dict[str, Any]]] = []
+    lines: list[tuple[str, Style]] = []
     for number, pointing in enumerate(chosen, start=1):
         lines.append((f"{number}  {aim.scene.speakers[pointing.speaker].name}", {"bold": True}))
         lines += [(words, {}) for words in _speaker_lines(aim, pointing, units)]

@@ -8,7 +8,17 @@ import numpy as np
 
 from raytrace import Bass, Room, Scene
 from viewer import look
-from viewer.charts.paper import AFTER, BEFORE, Chart, blank_figure, dress, points, word_style, write_chart
+from viewer.charts.paper import (
+    AFTER,
+    BEFORE,
+    Chart,
+    Style,
+    blank_figure,
+    dress,
+    points,
+    word_style,
+    write_chart,
+)
 from viewer.words import listed, uneven_now
 
 if TYPE_CHECKING:
@@ -81,7 +91,7 @@ def _draw_map(figure: "Figure", bass: Bass, scene: Scene, room: Room) -> list["T
     for k, place in enumerate(bass.places, 1):
         x, y, _ = place.position_m
         axes.plot([y], [x], "o", color=look.WHITE, ms=points(46), mec=look.INK, mew=points(3), zorder=6)
-        middle = {"ha": "center", "va": "center_baseline", "zorder": 7}
+        middle: Style = {"ha": "center", "va": "center_baseline", "zorder": 7}
         texts.append(axes.text(y, x, f"{k}", **middle, **word_style(look.KEY_PX, bold=True)))
     return texts
 
@@ -110,12 +120,12 @@ def _fill(figure: "Figure", axes: "Axes", bass: Bass) -> list["Text"]:
     for label in scale.get_xticklabels():
         label.set_fontfamily(look.FONT)
     words = "uneven by, dB: one sub there"
-    at = {"ha": "left", "va": "bottom"}
+    at: Style = {"ha": "left", "va": "bottom"}
     below = figure.text(_MAP[0] + 0.02, 0.104, words, **at, **word_style())
     return [*scale.get_xticklabels(), below]
 
 
-def _outlines(room: Room) -> list[tuple["np.ndarray", dict[str, object]]]:
+def _outlines(room: Room) -> list[tuple["np.ndarray", Style]]:
     """What is seen from above: the floor's edge strongly, tops of furniture thinly."""
     strong = {"color": look.EDGE, "lw": points(6), "zorder": 3}
     thin = {"color": look.EDGE, "lw": points(2.5), "zorder": 2}
@@ -132,7 +142,7 @@ def _draw_curve(figure: "Figure", bass: Bass) -> list["Text"]:
     axes.set_xscale("log")
     axes.set_xlim(bass.frequencies_hz[0], 200.0)
     now = next(response for response in bass.responses if response.sources == bass.sources).level_db
-    curves: Sequence[tuple[str, np.ndarray, dict[str, object]]] = [("now", now, BEFORE)]
+    curves: Sequence[tuple[str, np.ndarray, Style]] = [("now", now, BEFORE)]
     if bass.places:
         curves = [*curves, ("sub at place 1", bass.places[0].level_db, AFTER)]
     highest = _STEP_DB * np.ceil(max(float(levels.max()) for _, levels, _ in curves) / _STEP_DB)
@@ -147,7 +157,7 @@ def _draw_curve(figure: "Figure", bass: Bass) -> list["Text"]:
     return texts + _key(figure, [(name, style) for name, _, style in curves])
 
 
-def _key(figure: "Figure", lines: Sequence[tuple[str, dict[str, object]]]) -> list["Text"]:
+def _key(figure: "Figure", lines: Sequence[tuple[str, Style]]) -> list["Text"]:
     from matplotlib.lines import Line2D
 
     texts = []

@@ -23,6 +23,7 @@ from viewer.charts.paper import (
     AFTER,
     BEFORE,
     Chart,
+    Style,
     blank_figure,
     chart_title,
     draw_key,
@@ -128,7 +129,7 @@ def _draw_change(comparison: Comparison, axes: "Axes", pair: PeakPair, curves: t
         end_db = LOWEST_DB if new is None else max(new.ears_db, LOWEST_DB)
         x = [was.delay_ms, (now or was).delay_ms]
         axes.plot(x, [old.ears_db, end_db], color=look.MUTED, lw=points(3), zorder=4.5)
-        ring = {"color": look.WHITE, "edgecolor": look.MUTED, "lw": points(4), "zorder": 5}
+        ring: Style = {"color": look.WHITE, "edgecolor": look.MUTED, "lw": points(4), "zorder": 5}
         axes.scatter(x[:1], [old.ears_db], s=points(18) ** 2, **ring)
     if new is not None and now is not None:
         draw_mark(axes, new, now.delay_ms)

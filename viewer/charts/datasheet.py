@@ -8,7 +8,7 @@ import numpy as np
 
 from raytrace import BAND_NAMES, DataSheet, format_length
 from viewer import look
-from viewer.charts.paper import BAND_TICKS, blank_figure, dress, points, word_style, write_chart
+from viewer.charts.paper import BAND_TICKS, Style, blank_figure, dress, points, word_style, write_chart
 from viewer.pictures import Box
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def datasheet_figure(sheet: DataSheet, *, units: str = "metric") -> tuple["Figur
             lines.append((curve.random, colour, 6, "-", words))
     texts = []
     for row, (values, colour, width, dash, words) in enumerate(lines):
-        style = {"color": colour, "lw": points(width), "ls": dash}
+        style: Style = {"color": colour, "lw": points(width), "ls": dash}
         axes.plot(place, values, zorder=3 + (row == 0), solid_joinstyle="round", **style)
         if row == 0:
             axes.scatter(place, values, s=points(20) ** 2, color=look.INK, zorder=5)

@@ -1,7 +1,8 @@
 """Charts of decay with matplotlib: how sound dies away per octave, and its times against the target."""
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from viewer import look
 from viewer.charts.paper import (
     BAND_TICKS,
     Chart,
+    Style,
     blank_figure,
     chart_title,
     dress,
@@ -35,7 +37,7 @@ _FIRM_DB = 1.0  # curves end where chance has more to say than this
 
 
 def draw_decays(
-    study: Study, decays: tuple[Decay, ...], folder: str | Path, *, suffix: str = ".png"
+    study: Study, decays: Sequence[Decay], folder: str | Path, *, suffix: str = ".png"
 ) -> tuple[Chart, ...]:
     """Decay curves and decay times of every speaker at every seat.
 
@@ -43,7 +45,7 @@ def draw_decays(
     ----------
     study : Study
         For the names.
-    decays : tuple of Decay
+    decays : sequence of Decay
         Of the same scene.
     folder : path
         Where to; must exist.
@@ -87,7 +89,7 @@ def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
     shown = np.logical_and.accumulate(
         (decay.level_db >= _LOWEST_DB) & (decay.level_error_db <= _FIRM_DB), axis=0
     )
-    until_s = float(decay.time_s[max(1, np.max(np.flatnonzero(shown.any(axis=1))))])
+    until_s = float(decay.time_s[max(1, int(np.flatnonzero(shown.any(axis=1)).max()))])
     beside = decay.time_s > _KEY_FROM * until_s
     if np.any(decay.level_db[beside][shown[beside]] > _KEY_DOWN_TO_DB):
         until_s /= _KEY_FROM
@@ -96,7 +98,7 @@ def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
     texts = []
     for band, is_guide in enumerate(_is_guide(decay)):
         share = band / (len(BAND_NAMES) - 1)
-        style: dict[str, Any] = {
+        style: Style = {
             "color": tuple((1.0 - share) * _PALE + share * _DARK),
             "lw": points(5),
             "ls": (0, (3.0, 1.5)) if is_guide else "-",
@@ -130,7 +132,7 @@ def _draw_times(axes: "Axes", decay: Decay) -> list["Text"]:
     axes.errorbar(place, t20, error, fmt="none", ecolor=look.INK, elinewidth=points(4), zorder=4)
     firm = ~_is_guide(decay)
     for chosen, face in ((firm, look.INK), (~firm, look.WHITE)):
-        dots = {"s": points(20) ** 2, "lw": points(4), "zorder": 5}
+        dots: Style = {"s": points(20) ** 2, "lw": points(4), "zorder": 5}
         axes.scatter(place[chosen], t20[chosen], color=face, edgecolor=look.INK, **dots)
     axes.set_xticks(place, BAND_TICKS)
     top = axes.get_ylim()[1]
@@ -143,7 +145,7 @@ def _draw_times(axes: "Axes", decay: Decay) -> list["Text"]:
 
 def _key(axes: "Axes", decay: Decay) -> list["Text"]:
     """What the marks mean, in two columns above them."""
-    at = {"transform": axes.transAxes, "zorder": 6, "clip_on": False}
+    at: Style = {"transform": axes.transAxes, "zorder": 6, "clip_on": False}
     left, right, upper, lower = 0.02, 0.55, 0.955, 0.885
     axes.scatter([left], [upper], s=points(20) ** 2, color=look.INK, **at)
     axes.scatter([left], [lower], s=points(20) ** 2, color=look.WHITE, edgecolor=look.INK, lw=points(4), **at)

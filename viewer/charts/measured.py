@@ -14,6 +14,7 @@ from viewer.words import joined_way
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.text import Text
 
 _MOST_NAMES = 8
 _NAMED_DB = -20.0
@@ -102,7 +103,7 @@ def _draw_names(axes: "Axes", heard: Measurement) -> None:
     )
     left, right = axes.get_xlim()
     ms_per_px = (right - left) / axes.get_window_extent().width
-    named = []
+    named: list[tuple[bool, float, float, Attribution, Text]] = []
     for own in reversed(loud):
         colour = look.INK if own.made_by is not None else look.MUTED
         text = axes.text(0.0, 0.0, _name(heard, own), va="bottom", **word_style(0.85 * look.KEY_PX, colour))

@@ -45,11 +45,14 @@ def points(pixels: float) -> float:
     return pixels * _POINT
 
 
-BEFORE: dict[str, Any] = {"color": look.HAIRLINE, "lw": points(4)}
-AFTER: dict[str, Any] = {"color": look.INK, "lw": points(4)}
+# What matplotlib is told of how something looks, by keyword.
+Style = dict[str, Any]
+
+BEFORE: Style = {"color": look.HAIRLINE, "lw": points(4)}
+AFTER: Style = {"color": look.INK, "lw": points(4)}
 
 
-def word_style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> dict[str, Any]:
+def word_style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> Style:
     """How words of a chart look, as matplotlib takes it."""
     weight = "bold" if bold else "normal"
     return {"fontsize": points(pixels), "color": colour, "fontfamily": look.FONT, "fontweight": weight}
@@ -114,7 +117,9 @@ def write_chart(figure: "Figure", path: Path, texts: list["Text"]) -> tuple[Box,
         left, low = look.BORDER_PX / figure.bbox.width, 0.25 * look.BORDER_PX / figure.bbox.height
         texts = [*texts, figure.text(left, low, note, **word_style(0.8 * look.KEY_PX, look.MUTED))]
     metadata = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(path.suffix, {})
-    packing = {"pil_kwargs": {"compress_level": look.PNG_LEVEL}} if path.suffix.lower() == ".png" else {}
+    packing: Style = (
+        {"pil_kwargs": {"compress_level": look.PNG_LEVEL}} if path.suffix.lower() == ".png" else {}
+    )
     with rc_context({"svg.hashsalt": path.stem}):
         figure.savefig(path, dpi=look.DPI, metadata=metadata, **packing)
     height = figure.bbox.height

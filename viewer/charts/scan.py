@@ -84,7 +84,7 @@ def _draw_view(axes: "Axes", room: CleanRoom, colours: list[str]) -> None:
     faces = np.cross(sides[:, 0], sides[:, 1])
     light = np.abs(faces @ way) / np.maximum(np.linalg.norm(faces, axis=1), 1e-12)
     tones = [_shaded(colours[k], s) for k, s in zip(room.owner[chosen][order], light[order], strict=True)]
-    axes.add_collection(PolyCollection(flat, facecolors=tones, edgecolors=tones, linewidths=0.2))
+    axes.add_collection(PolyCollection(list(flat), facecolors=tones, edgecolors=tones, linewidths=0.2))
     axes.autoscale_view()
 
 

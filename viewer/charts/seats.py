@@ -7,7 +7,7 @@ import numpy as np
 
 from raytrace import JudgedSeat, Room, Seats
 from viewer import look
-from viewer.charts.paper import blank_figure, points, word_style, write_chart
+from viewer.charts.paper import Style, blank_figure, points, word_style, write_chart
 from viewer.pictures import Box
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def _title(figure: "Figure", seats: Seats) -> list["Text"]:
     return [figure.text(left, top, words, va="top", **word_style(look.NAME_PX, bold=True))]
 
 
-def _outlines(room: Room) -> list[tuple[np.ndarray, dict[str, object]]]:
+def _outlines(room: Room) -> list[tuple[np.ndarray, Style]]:
     """The floor's edge strongly, tops of furniture thinly."""
     strong = {"color": look.EDGE, "lw": points(6), "zorder": 3}
     thin = {"color": look.EDGE, "lw": points(2.5), "zorder": 2}
@@ -122,7 +122,7 @@ def _draw_places(figure: "Figure", axes: "Axes", seats: Seats) -> list["Text"]:
 def _draw_pair(axes: "Axes", one: JudgedSeat, colour: str, *, dashed: bool = False) -> None:
     """Lines from the ears to the speakers, and the speakers."""
     for speaker in one.speakers:
-        style = {"ls": (0, (4, 3))} if dashed else {}
+        style: Style = {"ls": (0, (4, 3))} if dashed else {}
         axes.plot(
             [one.ears[1], speaker[1]],
             [one.ears[0], speaker[0]],
@@ -138,7 +138,7 @@ def _draw_best(axes: "Axes", one: JudgedSeat, number: int) -> "Text":
     _draw_pair(axes, one, look.INK)
     y, x = one.ears[1], one.ears[0]
     axes.plot([y], [x], "o", color=look.WHITE, ms=points(46), mec=look.INK, mew=points(3), zorder=7)
-    middle = {"ha": "center", "va": "center_baseline", "zorder": 8}
+    middle: Style = {"ha": "center", "va": "center_baseline", "zorder": 8}
     text: Text = axes.text(y, x, f"{number}", **middle, **word_style(look.KEY_PX, bold=True))
     return text
 

@@ -11,6 +11,7 @@ from viewer.charts.paper import (
     AFTER,
     BEFORE,
     Chart,
+    Style,
     blank_figure,
     chart_title,
     draw_key,
@@ -133,7 +134,7 @@ def _grey_out(axes: "Axes", below_hz: float, has_bass: bool) -> list["Text"]:
     axes.vlines(end, low, high, color=look.HAIRLINE, lw=points(2), zorder=3.6)
     if not has_bass or end < _WIDE_ENOUGH * first:
         return []
-    at = {"ha": "center", "va": "bottom", "zorder": 5}
+    at: Style = {"ha": "center", "va": "bottom", "zorder": 5}
     return [axes.text(float(np.sqrt(first * end)), low, "see Bass", **at, **word_style())]
 
 
@@ -156,7 +157,7 @@ def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Tex
     words = (
         f"ticks: what the {path_words(study, response.strongest)} alone takes out, {delay_ms:.1f} ms later"
     )
-    at = {"transform": axes.transAxes, "ha": "left", "va": "top", "zorder": 5}
+    at: Style = {"transform": axes.transAxes, "ha": "left", "va": "top", "zorder": 5}
     return [axes.text(0.0, 1.0, words, **at, **word_style())]
 
 

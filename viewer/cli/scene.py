@@ -59,9 +59,10 @@ def new(
             raise Mistake(
                 f"no question of a {chosen} room is called --{key.replace('_', '-')}; there is {options}"
             )
-    if units is None and dialogue.asks:
-        units = dialogue.choose("Numbers without a unit are", get_args(TapeUnits), "--units")
-    tape = Tape[(units or "metres").upper()]
+    typed_in: str | None = units
+    if typed_in is None and dialogue.asks:
+        typed_in = dialogue.choose("Numbers without a unit are", get_args(TapeUnits), "--units")
+    tape = Tape[(typed_in or "metres").upper()]
     typed = dialogue.ask(QUESTIONS[chosen], given, tape)
     title = title or os.fsencode(file.stem).decode("utf-8", errors="replace")
     try:

@@ -22,6 +22,7 @@ from viewer.cli.commandline import (
     mistakes,
     read_scene,
     showing_progress,
+    units_of,
     write_files,
 )
 from viewer.cli.printing import complain, print_json, say, show
@@ -173,7 +174,7 @@ def seats(
     to: Made = _NOTHING,
     by: Spread = ALL_CORES,
     json: Flag = False,
-    units: Units = "metric",
+    units: Units = None,
 ) -> None:
     """Find where to sit and which wall to face, before anything is bought: places with reasons.
 
@@ -213,7 +214,7 @@ def seats(
     if json:
         print_json(seats_json(found))
         return
-    show(seats_tables(found, units=units))
+    show(seats_tables(found, units=units_of(read, units)))
     for path in written:
         say(f"Written: {path}")
 

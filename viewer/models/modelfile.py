@@ -1,11 +1,16 @@
 """Parts of a model -> the bytes of a GLB, OBJ or PLY file; OBJ and PLY hold every number to the last bit."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from viewer.models.parts import Part
+
+if TYPE_CHECKING:
+    from trimesh import Trimesh
+    from trimesh.path import Path3D
 
 Floats = NDArray[np.float64]
 
@@ -53,7 +58,7 @@ def _obj(parts: Sequence[Part], title: str) -> str:
 
 def _ply(parts: Sequence[Part]) -> str:
     """Vertices with colours, faces, and paths as edges."""
-    vertices, faces, edges = [], [], []
+    vertices, faces, edges = list[str](), list[str](), list[str]()
     for part in parts:
         first = len(vertices)
         rgb = " ".join(str(channel) for channel in _rgb(part.colour))
@@ -72,25 +77,32 @@ def _ply(parts: Sequence[Part]) -> str:
 def _glb(parts: Sequence[Part], title: str) -> bytes:
     """A node for each part, under its name."""
     import trimesh
-    from trimesh.path.entities import Line
-    from trimesh.visual.material import PBRMaterial
 
     scene = trimesh.Scene(metadata={"title": title})
     taken: set[str] = set()
     for part in parts:
         name = _free_name(part.name, taken)
-        points = np.column_stack([part.points[:, 0], part.points[:, 2], -part.points[:, 1]])
-        if len(part.triangles):
-            mesh = trimesh.Trimesh(points, part.triangles, process=False)
-            colour = [*_rgb(part.colour), 255]
-            material = PBRMaterial(baseColorFactor=colour, metallicFactor=0.0, doubleSided=True)
-            mesh.visual = trimesh.visual.TextureVisuals(material=material)
-        else:
-            line = Line(np.arange(len(points)))
-            mesh = trimesh.path.Path3D([line], points, colors=[[*_rgb(part.colour), 255]], process=False)
-        scene.add_geometry(mesh, node_name=name, geom_name=name)
+        scene.add_geometry(_shape(part), node_name=name, geom_name=name)
     exported: bytes = scene.export(file_type="glb")
     return exported
+
+
+def _shape(part: Part) -> "Trimesh | Path3D":
+    """A part's faces or its line with their colour, y upwards as GLB has it."""
+    from trimesh import Trimesh
+    from trimesh.path import Path3D
+    from trimesh.path.entities import Line
+    from trimesh.visual import TextureVisuals
+    from trimesh.visual.material import PBRMaterial
+
+    points = np.column_stack([part.points[:, 0], part.points[:, 2], -part.points[:, 1]])
+    colour = [*_rgb(part.colour), 255]
+    if not len(part.triangles):
+        return Path3D([Line(np.arange(len(points)))], points, colors=[colour], process=False)
+    mesh = Trimesh(points, part.triangles, process=False)
+    material = PBRMaterial(baseColorFactor=colour, metallicFactor=0.0, doubleSided=True)
+    mesh.visual = TextureVisuals(material=material)
+    return mesh
 
 
 def _free_name(name: str, taken: set[str]) -> str:

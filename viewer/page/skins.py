@@ -113,7 +113,7 @@ def _room_skins(stage: Stage, lighting: Lighting) -> list[Contents]:
     for layer, switch in ((faces["walls"], "room"), (faces["furniture"], "objects")):
         for facet, face in _by(layer, "facet").items():
             surface = room.surfaces[room.facets[facet].surface]
-            name = surface.name if switch == "room" else surface.owner
+            name = surface.owner if switch == "objects" and surface.owner else surface.name
             text = f"{capital(name)}: {surface.material.name}"
             skins.append(_skin(face, switch, "face", text, map=_map(lighting.grids[facet])))
     panes = parts.panes(stage, look.PRINT)["panes"]

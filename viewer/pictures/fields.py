@@ -41,11 +41,11 @@ class Bands:
 def even_levels_db(floor_db: Floats) -> Floats:
     """Levels between which the bands of a floor lie, in halves of a decibel, (8,). [dB]"""
     if not len(floor_db):
-        return np.arange(N_BANDS + 1) * _STEP_DB
+        return np.arange(N_BANDS + 1, dtype=np.float64) * _STEP_DB
     low = np.floor(float(floor_db.min()) / _STEP_DB) * _STEP_DB
     reach = float(np.percentile(floor_db, _SEEN)) - low
     step = max(np.ceil(reach / N_BANDS / _STEP_DB), 1.0) * _STEP_DB
-    return np.asarray(low + step * np.arange(N_BANDS + 1))
+    return np.asarray(low + step * np.arange(N_BANDS + 1), np.float64)
 
 
 def bands(points: Floats, values: Floats, levels: Floats, *, height_m: float) -> Bands:

@@ -184,6 +184,8 @@ def _sheet(canvas: Canvas, title: str, words: str) -> "Image":
 
 def _write_frames(frames: list["Image"], rate: int, path: Path, suffix: str) -> None:
     """WebP or GIF, smaller in steps until it is no longer than allowed."""
+    from PIL.Image import Dither
+
     for width in (SIZE[0], 800, 640, 480):
         height = round(width * SIZE[1] / SIZE[0])
         shown = [frame if width == SIZE[0] else frame.resize((width, height)) for frame in frames]
@@ -191,7 +193,7 @@ def _write_frames(frames: list["Image"], rate: int, path: Path, suffix: str) -> 
         if suffix == ".gif":
             options = {"optimize": False, "disposal": 1}
             middle = shown[-1].quantize(colors=255)
-            shown = [frame.quantize(palette=middle, dither=0) for frame in shown]
+            shown = [frame.quantize(palette=middle, dither=Dither.NONE) for frame in shown]
         shown[0].save(
             path,
             format=suffix[1:].upper() if suffix == ".gif" else "WEBP",

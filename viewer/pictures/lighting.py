@@ -222,7 +222,7 @@ def _is_inside(facet: Facet, points: Floats) -> Bools:
 
 def _filled(grid: Grid, inside: Bools, light: Floats) -> Grid:
     """The grid with its light, which spreads from the points in the face to those beyond its edges."""
-    values = np.full(grid.values.size, np.nan)
+    values: Floats = np.full(grid.values.size, np.nan)
     values[inside] = light
     values = values.reshape(grid.values.shape)
     while np.isnan(values).any():

@@ -237,7 +237,7 @@ def _spot_labels(stage: Stage, at: At, camera: Camera) -> tuple[list[Label], set
         level = float(spots.level_re_limit_db[rows].max())
         close = [i for i in rows if spots.level_re_limit_db[i] >= level - 0.3]
         strongest = max(close, key=lambda row: float(np.hypot(*(np.array(at(spots.points[row])) - seat))))
-        named |= {name, study.room.surfaces[surface].owner}
+        named |= {name, study.room.surfaces[surface].owner or name}
         value, colour = spot_words(study, spots.row[rows].tolist())
         anchor = spots.points[strongest]
         clear = look.SPOT_RING_M * stage.scale * camera.pixels_per_metre(anchor)

@@ -179,7 +179,7 @@ def lamp_places(study: Study) -> list[Floats]:
         frame = study.room.surfaces[index].frame
         if frame.n[2] > -0.5:
             continue
-        half = np.full(2, 0.8 * area.radius) if area.at is None else np.array(area.size) / 2
+        half = np.full(2, 0.8 * area.radius) if area.radius is not None else np.array(area.size) / 2
         at = np.array(area.centre) if area.at is None else np.array(area.at) + half
         places.append(np.array([*frame.to_room(at), max(float(area.depth), 0.05), *half]))
     return places

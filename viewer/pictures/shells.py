@@ -76,7 +76,7 @@ def shells_of(held: Held, heard: Measurement, name: str, *, units: str) -> tuple
 
 def unjudged_study(held: Held) -> Study:
     """Room and reflections of a measurement as pictures take them, nothing in them judged."""
-    return Study(held.scene, held.room, held.arrivals, (), (), None, (), (), (), (), ())
+    return Study(held.scene, held.room, held.arrivals, (), (), None, (), (), (), (), (), ())
 
 
 def make_shell_picture(stage: Stage, shell: Shell, size: tuple[int, int], *, raster: Raster) -> Picture:

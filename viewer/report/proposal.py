@@ -137,7 +137,9 @@ def _ladder(proposal: Proposal) -> Block:
             _side_db(step.worst_margin_db),
             "" if math.isnan(step.left_right_db) else f"{decibels(abs(step.left_right_db))} dB",
             *([_cost(step)] if priced else []),
-            "stop here: more brings little" if index == proposal.stop < len(proposal.ladder) - 1 else "",
+            "stop here: more brings little"
+            if index == proposal.stop and index < len(proposal.ladder) - 1
+            else "",
         ]
         for index, step in enumerate(proposal.ladder)
     ]

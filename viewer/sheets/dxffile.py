@@ -13,7 +13,7 @@ from viewer.sheets.panelsheet import Page
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
-    from ezdxf.layouts import Modelspace
+    from ezdxf.layouts.layout import Modelspace
 
 _MILLIMETRES, _METRIC = 4, 1
 _BLACK_OR_WHITE, _GREY = 7, 8

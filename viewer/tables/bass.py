@@ -205,7 +205,7 @@ def tried_lines(bass: Bass, units: str) -> list[str]:
         )
     if bass.pair is not None:
         pair = bass.pair
-        where = ", and ".join(_spot(place, units) for place in (pair.first, pair.second))
+        where = ", and ".join(_spot(place.tolist(), units) for place in (pair.first, pair.second))
         settings = _settings(pair.delay_ms, pair.level_db)
         is_told = settings and pair.tuned_db < pair.evenness_db - _TOLD_DB
         tuned = f" With {listed(settings)}: {pair.tuned_db:.1f} dB." if is_told else ""

@@ -1,6 +1,7 @@
 """How sound dies away, as others read it: one JSON object, one table for the terminal."""
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from rich.console import Group
@@ -11,7 +12,7 @@ from raytrace import BAND_NAMES, Decay, Scene
 from viewer.tables.grid import grid
 
 
-def decay_json(scene: Scene, decays: tuple[Decay, ...]) -> dict[str, Any]:
+def decay_json(scene: Scene, decays: Sequence[Decay]) -> dict[str, Any]:
     """Everything under "decays", one entry per speaker and seat; null where there is no number."""
     return {"scene": scene.title, "decays": [_entry(scene, decay) for decay in decays]}
 

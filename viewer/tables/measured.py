@@ -258,7 +258,9 @@ def measured_tables(found: MeasuredRoom, *, units: str, everything: bool = False
             title = place if len(states) == 1 else f"{place}, {state}"
             parts += [_peaks(title, heard, everything), Text("")]
             parts += [Text(line) for line in (*heard_lines(held, heard), *_left_out(heard, everything))]
-            parts += [Text(""), *([_decay(heard), Text("")] if (heard.decay.range_db > 0.0).any() else [])]
+            parts.append(Text(""))
+            if (heard.decay.range_db > 0.0).any():
+                parts += [_decay(heard), Text("")]
     parts += [Text(line) for state, held in states for line in _left_right(state, held)]
     if changes:
         parts += [*_changes(changes, everything), Text("")]

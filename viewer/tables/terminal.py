@@ -83,8 +83,8 @@ def arrivals_tables(study: Study, rows: np.ndarray, *, units: str, everything: b
         if len(own) > len(shown):
             which = "reflections" if is_sub else "weaker or later ones"
             parts.append(Text(f"{len(own) - len(shown)} {which} not shown; --all shows them.", style="dim"))
-        missed = near.at(verdict.speaker, verdict.seat)
-        missed = _listed(study, near, missed, near.band_level_db, everything=everything, is_sub=is_sub)
+        beside = near.at(verdict.speaker, verdict.seat).tolist()
+        missed = _listed(study, near, beside, near.band_level_db, everything=everything, is_sub=is_sub)
         if missed:
             parts += [Text(NEAR_MISSES_EXPLAINED), _table(study, near, missed, units)]
         parts.append(Text(""))

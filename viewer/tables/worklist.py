@@ -92,9 +92,9 @@ def facts_of(making: BillOfMaterials, units: str) -> list[str]:
     if making.covers:
         prices = [cover.price for cover in making.covers]
         known = sum(price for price in prices if price is not None)
-        without = [cover.cover for cover in making.covers if cover.price is None]
-        priced = f"{known:.10g}" if len(without) < len(prices) else "not stated"
-        some = f", without {', '.join(without)}" if without and priced != "not stated" else ""
+        unpriced = [cover.cover for cover in making.covers if cover.price is None]
+        priced = f"{known:.10g}" if len(unpriced) < len(prices) else "not stated"
+        some = f", without {', '.join(unpriced)}" if unpriced and priced != "not stated" else ""
         lines.append(f"Price of rugs, curtains, pads and shelves: {priced}{some}.")
     if making.largest is not None:
         size = size_words(making.largest.piece.outer_m, units)

@@ -211,7 +211,7 @@ class Adding:
         shown, chosen = self._shown, self._chosen()
         if shown is None or not chosen:
             return
-        scene, text, made = self._session.scene, self._session.draft.text, []
+        scene, text, made = self._session.scene, self._session.draft.text, list[tuple[str, int]]()
         for path in chosen:
             kind = str(path[0])
             entry = mirrored(shown.study, scene, path)

@@ -77,7 +77,8 @@ class Arranging:
         places = np.array([point for _, point in points])
         axis = int(np.argmax(np.ptp(places, axis=0)))
         order = np.argsort(places[:, axis], kind="stable")
-        evenly = np.linspace(*places[order[[0, -1]], axis], len(order))
+        first, last = places[order[[0, -1]], axis].tolist()
+        evenly = np.linspace(first, last, len(order))
         for row, at in zip(order[1:-1].tolist(), evenly[1:-1].tolist(), strict=True):
             points[row][1][axis] = at
         self._put(points)

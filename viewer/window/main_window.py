@@ -41,6 +41,7 @@ from viewer.window.controls import (
     WaitingPage,
     palette,
     stylesheet,
+    switch,
     tick_palette,
 )
 from viewer.window.room import Gestures, RoomView
@@ -63,7 +64,7 @@ class SideColumn(QWidget):
         super().__init__()
         self._names = tuple(pages)
         self._pages = QStackedWidget()
-        self.heads = {name: QPushButton(name, checkable=True) for name in pages}
+        self.heads = {name: switch(name) for name in pages}
         line = QHBoxLayout()
         line.setContentsMargins(8, 5, 8, 5)
         line.setSpacing(4)
@@ -350,7 +351,7 @@ class MainWindow(QMainWindow):
 
     def leave_field(self) -> bool:
         """Leave the field that is typed in, with what it held before; false where none is."""
-        field = self.focusWidget()
+        field: QWidget | None = self.focusWidget()
         if isinstance(field, QComboBox) and field.isEditable():
             field = field.lineEdit()
         if not isinstance(field, QLineEdit | QPlainTextEdit) or not field.isVisible():

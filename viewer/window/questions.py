@@ -36,7 +36,8 @@ class Questions:
         box.setDefaultButton(buttons[0])
         box.setEscapeButton(buttons[-1])
         box.exec()
-        return buttons.index(box.clickedButton()) if box.clickedButton() in buttons else len(answers) - 1
+        clicked = box.clickedButton()
+        return next((i for i, own in enumerate(buttons) if own == clicked), len(answers) - 1)
 
     def ask_plain(self, title: str, text: str, answers: tuple[str, ...]) -> int:
         """The same of words that may hold what looks like markup."""
@@ -81,7 +82,8 @@ class Questions:
     def recent(self) -> list[Path]:
         """Scene files opened or saved before that are still there, the last one first."""
         kept = self._settings.value("recent", [])
-        names = [kept] if isinstance(kept, str) else list(kept or [])  # one alone comes back as a text
+        one_alone = [kept] if isinstance(kept, str) else []  # which comes back as a text
+        names = kept if isinstance(kept, list) else one_alone
         return [path for path in map(Path, names) if path.is_file()]
 
     def remember(self, path: str | Path) -> None:

@@ -57,8 +57,8 @@ class Screen:
         look, self._look = self._look, None
         if look is None:
             return False
-        none = dict.fromkeys(("chosen", "pointed", "thing", "wanted", "bass", "bass_now", "mode", "placing"))
-        none |= {"measured": None, "measured_chosen": None}
+        gone = ("chosen", "pointed", "thing", "wanted", "bass", "bass_now", "mode", "placing")
+        none: dict[str, Any] = dict.fromkeys((*gone, "measured", "measured_chosen"))
         study = found.study
         self.put(
             replace(

@@ -125,7 +125,7 @@ class Workbench:
         hand.thing_chosen.connect(editing.choose)
         hand.thing_moving.connect(editing.move)
         hand.thing_dropped.connect(lambda _thing: self.session.drop())
-        hand.nudged.connect(lambda *steps: self.adding.nudge(*steps) or editing.nudge(*steps))
+        hand.nudged.connect(lambda *steps: None if self.adding.nudge(*steps) else editing.nudge(*steps))
         hand.hold_pointed.connect(self.adding.point)
         hand.hold_dropped.connect(self.adding.drop)
         hand.put_wanted.connect(self.adding.put)

@@ -37,8 +37,9 @@ def met_words(study: Study, met: Met) -> str:
     if met.opening >= 0:
         return study.scene.openings[met.opening].name
     surface = study.room.surfaces[met.surface]
-    is_named = surface.owner is None or orientation(surface.frame.n).is_level
-    return surface.name if is_named else surface.owner
+    if surface.owner is None or orientation(surface.frame.n).is_level:
+        return surface.name
+    return surface.owner
 
 
 def surface_words(study: Study, row: int) -> list[str]:

@@ -1,6 +1,6 @@
 """What the verdicts on a study say in a client's words: counts, the worst, and what could not be judged."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite, isinf
 
@@ -237,7 +237,7 @@ def own_peaks(study: Study, verdict: Verdict) -> list[Peak]:
     return worst_first([p for p in study.peaks if p.may_be_over and (p.speaker, p.seat) == pair])
 
 
-def too_strong(study: Study, seat: int, sheets_of_row: dict[int, str]) -> tuple[list[TooStrong], int]:
+def too_strong(study: Study, seat: int, sheets_of_row: Mapping[int, str]) -> tuple[list[TooStrong], int]:
     """Lines of the client's table for one seat, and how many are left out.
 
     What is over the limit comes first, then what is too close to it to say, each the strongest first.

@@ -13,7 +13,7 @@ from viewer.window.controls.scenetext import SceneText
 from viewer.window.controls.sheetpage import show_sheets
 from viewer.window.controls.soundform import SoundForm
 from viewer.window.controls.startpage import StartPage
-from viewer.window.controls.styling import TICKED, palette, stylesheet, tick_palette
+from viewer.window.controls.styling import TICKED, palette, stylesheet, switch, tick_palette
 from viewer.window.controls.timestrip import TimeStrip
 from viewer.window.controls.variantpage import VariantPage
 from viewer.window.controls.viewbar import ViewBar
@@ -50,6 +50,7 @@ __all__ = [
     "show_page",
     "show_sheets",
     "stylesheet",
+    "switch",
     "tick_palette",
     "typed_values",
     "wish_words",

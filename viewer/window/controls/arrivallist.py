@@ -66,6 +66,8 @@ COLUMNS: tuple[tuple[Column, str, str], ...] = (
     ),
     ("limit", "limit, dB", "How far over or below the limit it is, with all that arrives at the same moment"),
 )
+AnyIndex = QModelIndex | QPersistentModelIndex
+
 CELL_PX = 4  # left and right of the text of a cell
 VERDICT_LINES = 5.8  # a heading, and two lines on each of a pair of speakers
 WIDEST_NAME_PX = 110
@@ -96,11 +98,11 @@ class ArrivalModel(QAbstractTableModel):
             self.rows, self._peaks = rows, tuple(peak_of(shown.study, row) for row in rows)
         self.endResetModel()
 
-    def rowCount(self, parent: QModelIndex | None = None) -> int:
+    def rowCount(self, parent: AnyIndex | None = None) -> int:
         """How many are listed."""
         return 0 if parent is not None and parent.isValid() else len(self.rows)
 
-    def columnCount(self, _parent: QModelIndex | None = None) -> int:
+    def columnCount(self, _parent: AnyIndex | None = None) -> int:
         """As many as `COLUMNS`."""
         return len(COLUMNS)
 
@@ -118,7 +120,7 @@ class ArrivalModel(QAbstractTableModel):
             return COLUMNS[section][2]
         return None
 
-    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+    def data(self, index: AnyIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Text of a cell; how it looks says `CellPainter`."""
         if self._shown is None or not index.isValid():
             return None
@@ -133,10 +135,10 @@ class ArrivalModel(QAbstractTableModel):
         """Text of a cell, whether what it stands for is over the limit, and the colours it is drawn in."""
         assert self._shown is not None
         peak = self._peaks[place]
-        is_over = peak is not None and peak.over_limit
-        row = self.rows[place]
-        if is_over and row is not None and not self._shown.as_peaks:
-            is_over = counts_by_itself(self._shown.study, row, peak)
+        row, is_over = self.rows[place], False
+        if peak is not None and peak.over_limit:
+            as_peaks = self._shown.as_peaks
+            is_over = row is None or as_peaks or counts_by_itself(self._shown.study, row, peak)
         return self._text(column, place), is_over, self._shown.colours
 
     def _text(self, column: Column, place: int) -> str:
@@ -177,7 +179,7 @@ class CellPainter(QStyledItemDelegate):
         self,
         painter: QPainter,
         option: QStyleOptionViewItem,
-        index: QModelIndex | QPersistentModelIndex,
+        index: AnyIndex,
     ) -> None:
         """Text on the ground of its row; over the limit it is bold and its figure in the accent."""
         column, model, box = COLUMNS[index.column()][0], index.model(), option.rect
@@ -286,8 +288,10 @@ class ArrivalList(QWidget):
         layout.addLayout(filters)
         layout.addWidget(self.table, 1)
         layout.addWidget(self.card)
-        self.over_only.toggled.connect(lambda on: self._draws or self.filtered.emit("over_only", on))
-        self.as_peaks.toggled.connect(lambda on: self._draws or self.peaks_wanted.emit(on))
+        self.over_only.toggled.connect(
+            lambda on: None if self._draws else self.filtered.emit("over_only", on)
+        )
+        self.as_peaks.toggled.connect(lambda on: None if self._draws else self.peaks_wanted.emit(on))
         self.table.selectionModel().currentRowChanged.connect(self._chose)
         self.table.horizontalHeader().sectionClicked.connect(lambda i: self.sorted.emit(COLUMNS[i][0]))
         self.table.entered.connect(lambda index: self.row_pointed.emit(self.model.rows[index.row()], None))

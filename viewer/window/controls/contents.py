@@ -35,12 +35,16 @@ class Contents(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.tree = QTreeWidget(headerHidden=True, rootIsDecorated=False, indentation=14)
+        self.tree = QTreeWidget()
+        self.tree.setHeaderHidden(True)
+        self.tree.setRootIsDecorated(False)
+        self.tree.setIndentation(14)
         self.tree.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         self.tree.setAccessibleName("What the room holds")
         self.tree.setFrameShape(QTreeWidget.Shape.NoFrame)
         self.form = KeyForm()
-        self.add = QToolButton(text="Add ▾", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.add = QToolButton(popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.add.setText("Add ▾")
         self.add.setMenu(QMenu(self.add))
         self.duplicate, self.mirror, self.delete = (
             QPushButton(words) for words in ("Duplicate", "Mirror", "Delete")
@@ -127,7 +131,8 @@ class Contents(QWidget):
 
     def _items(self) -> list[QTreeWidgetItem]:
         groups = [self.tree.topLevelItem(i) for i in range(self.tree.topLevelItemCount())]
-        return [group.child(k) for group in groups if group is not None for k in range(group.childCount())]
+        items = [group.child(k) for group in groups if group is not None for k in range(group.childCount())]
+        return [item for item in items if item is not None]
 
     def item_of(self, path: KeyPath) -> QTreeWidgetItem:
         """The row of a table."""

@@ -83,14 +83,14 @@ class KeyRow(QObject):
         line = box.lineEdit()
         if line is not None:
             line.setPlaceholderText(_usual_words(self.key, self._units))
-            line.editingFinished.connect(lambda: line.isModified() and self._typed())
+            line.editingFinished.connect(lambda: self._typed() if line.isModified() else None)
         return box
 
     def _line(self, index: int) -> QLineEdit:
         line = QLineEdit()
         line.setMinimumWidth(40)
         line.setPlaceholderText(_usual_words(self.key, self._units, index))
-        line.editingFinished.connect(lambda: line.isModified() and self._typed())
+        line.editingFinished.connect(lambda: self._typed() if line.isModified() else None)
         return line
 
     def eventFilter(self, _watched: QObject, event: QEvent) -> bool:

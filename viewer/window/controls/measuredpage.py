@@ -91,7 +91,9 @@ class MeasuredPage(QWidget):
         table.horizontalHeader().setMinimumSectionSize(20)
         table.horizontalHeader().setHighlightSections(False)
         for column, (tip, wide) in enumerate(zip(TIPS, _WIDE_PX, strict=True)):
-            table.horizontalHeaderItem(column).setToolTip(tip)
+            head = table.horizontalHeaderItem(column)
+            assert head is not None  # set with the labels
+            head.setToolTip(tip)
             mode = QHeaderView.ResizeMode.Fixed if wide else QHeaderView.ResizeMode.Stretch
             table.horizontalHeader().setSectionResizeMode(column, mode)
             if wide:
@@ -102,8 +104,8 @@ class MeasuredPage(QWidget):
         for button in (self.add, self.forget):
             buttons.addWidget(button)
         buttons.addStretch(1)
-        for part in (self.going, self.bar, self.stop):
-            going.addWidget(part)
+        for row in (self.going, self.bar, self.stop):
+            going.addWidget(row)
         told = QWidget()
         lines = QVBoxLayout(told)
         lines.setContentsMargins(8, 8, 8, 8)

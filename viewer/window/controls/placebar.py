@@ -64,7 +64,9 @@ class PlaceBar(QWidget):
 
     def _fit(self) -> None:
         self._key.show()
-        self._key.setVisible(self.layout().minimumSize().width() <= self.width())
+        layout = self.layout()
+        assert layout is not None
+        self._key.setVisible(layout.minimumSize().width() <= self.width())
 
     def draw(self, shown: OnScreen, *, shows_before: bool) -> None:
         """Show a record's selected thing."""

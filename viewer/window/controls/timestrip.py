@@ -190,7 +190,8 @@ class TimeStrip(QWidget):
     def _draw_key(self, painter: QPainter, theme: Theme) -> None:
         """Whose curve is whose, and what is grey."""
         assert self._shown is not None
-        x, metrics, curves = LEFT_PX, painter.fontMetrics(), self._curves()[::-1]
+        metrics, curves = painter.fontMetrics(), self._curves()[::-1]
+        x: float = LEFT_PX
         names = self._shown.study.scene.speakers
         for i, curve in enumerate(curves):
             painter.setPen(_curve_pen(theme, is_first=i == 0))

@@ -5,13 +5,13 @@ from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
     QMenu,
-    QPushButton,
     QSizePolicy,
     QSlider,
     QToolButton,
     QWidget,
 )
 
+from viewer.window.controls.styling import switch
 from viewer.window.state import HEADING, LAYERS, Cut, OnScreen, view_names
 
 SHORT = {"room": "Whole room", "plan": "Above", "section": "Side", "seat": "Seat"}
@@ -39,25 +39,26 @@ class ViewBar(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.views = {name: QPushButton(SHORT[name], checkable=True) for name in HEADING}
+        self.views = {name: switch(SHORT[name]) for name in HEADING}
         self.faces = QComboBox()
         self.faces.setAccessibleName("Face a surface")
         self.faces.setMinimumWidth(120)
         self.cuts = QComboBox()
         self.cuts.addItems([words for words, _, _ in CUTS])
         self.cuts.setAccessibleName("Cut the room open")
-        self.depth = QSlider(Qt.Orientation.Horizontal)
-        self.depth.setRange(1, STEPS - 1)
-        self.depth.setValue(STEPS // 2)
-        self.depth.setFixedWidth(90)
-        self.depth.setAccessibleName("How far the cut goes in")
-        self.layers = QToolButton(text="shown ▾", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.inwards = QSlider(Qt.Orientation.Horizontal)
+        self.inwards.setRange(1, STEPS - 1)
+        self.inwards.setValue(STEPS // 2)
+        self.inwards.setFixedWidth(90)
+        self.inwards.setAccessibleName("How far the cut goes in")
+        self.layers = QToolButton(popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.layers.setText("shown ▾")
         self.layers.setMenu(QMenu(self.layers))
         self.parallel = self.layers.menu().addAction("Flat view, as in a drawing")
         self.parallel.setCheckable(True)
         self.layers.menu().addSeparator()
         self.actions_of_layers = {name: self.layers.menu().addAction(words) for name, words in LAYERS.items()}
-        self.before = QPushButton("as opened", checkable=True)
+        self.before = switch("as opened")
         self.before.setToolTip("Shows the room as its file had it when it was opened (B)")
         self._names: tuple[str, ...] = ()
         self._lay_out()
@@ -74,7 +75,7 @@ class ViewBar(QWidget):
         layout.addWidget(self.faces)
         layout.addSpacing(10)
         layout.addWidget(self.cuts)
-        layout.addWidget(self.depth)
+        layout.addWidget(self.inwards)
         layout.addStretch(1)
         layout.addWidget(self.before)
         layout.addWidget(self.layers)
@@ -82,7 +83,7 @@ class ViewBar(QWidget):
         self.faces.activated.connect(lambda i: self.view_wanted.emit(self._names[i - 1]) if i else None)
         self.parallel.triggered.connect(self.parallel_wanted)
         self.cuts.activated.connect(lambda _: self.cut_wanted.emit(self.cut()))
-        self.depth.valueChanged.connect(lambda _: self.cut_wanted.emit(self.cut()))
+        self.inwards.valueChanged.connect(lambda _: self.cut_wanted.emit(self.cut()))
         for name, action in self.actions_of_layers.items():
             action.setCheckable(True)
             action.triggered.connect(lambda on, n=name: self.layer_wanted.emit(n, on))
@@ -91,7 +92,7 @@ class ViewBar(QWidget):
         """The section that the controls say."""
         place = self.cuts.currentIndex()
         _, axis, keeps_far = CUTS[place]
-        share = self.depth.value() / STEPS
+        share = self.inwards.value() / STEPS
         return Cut(axis, share if keeps_far else 1.0 - share, keeps_far) if place else None
 
     def draw(self, shown: OnScreen, *, can_compare: bool, shows_before: bool) -> None:
@@ -107,15 +108,15 @@ class ViewBar(QWidget):
             button.setChecked(shown.view == name)
         self.faces.setCurrentIndex(names.index(shown.view) + 1 if shown.view in names else 0)
         self.parallel.setChecked(shown.eye.parallel)
-        self.depth.setVisible(shown.cut is not None)
+        self.inwards.setVisible(shown.cut is not None)
         if shown.cut is None:
             self.cuts.setCurrentIndex(0)
         else:
             sides = [(axis, keeps) for _, axis, keeps in CUTS[1:]]
             self.cuts.setCurrentIndex(sides.index((shown.cut.axis, shown.cut.keeps_far)) + 1)
             share = shown.cut.share if shown.cut.keeps_far else 1.0 - shown.cut.share
-            self.depth.blockSignals(True)
-            self.depth.setValue(round(share * STEPS))
-            self.depth.blockSignals(False)
+            self.inwards.blockSignals(True)
+            self.inwards.setValue(round(share * STEPS))
+            self.inwards.blockSignals(False)
         for name, action in self.actions_of_layers.items():
             action.setChecked(name in shown.layers)

@@ -76,7 +76,7 @@ class Canvas(QWidget):
         self._planes = vtkPlaneCollection()
         self._names: Sequence[PlacedName] = ()
         self._theme = THEMES["light"]
-        self._pixels = np.empty(0, np.uint8)
+        self._pixels = np.empty((0, 0, 4), np.uint8)
         self._is_stale = True
         self.set_quality(fine=True)
 
@@ -195,7 +195,7 @@ class Canvas(QWidget):
         """The room alone, (height, width, 4) uint8."""
         self._window.SetSize(width, height)
         self._window.Render()
-        data = vtkUnsignedCharArray()
+        data: Any = vtkUnsignedCharArray()  # that it is taken here, and has a buffer, its stubs do not say
         self._window.GetRGBACharPixelData(0, 0, width - 1, height - 1, 0, data)
         return np.ascontiguousarray(np.asarray(memoryview(data)).reshape(height, width, 4)[::-1])
 
@@ -253,4 +253,5 @@ def _coloured(layer: Layer, sides: int) -> vtkPolyData:
     tubes.SetNumberOfSides(sides)
     tubes.SetCapping(True)
     tubes.Update()
-    return tubes.GetOutput()
+    made: vtkPolyData = tubes.GetOutput()
+    return made

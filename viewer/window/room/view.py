@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
-from viewer.pictures import Camera, Layer
+from viewer.pictures import Camera, Layer, seen_facets
 from viewer.window.room.canvas import Canvas
 from viewer.window.room.gestures import Gestures
 from viewer.window.scenery import (
@@ -32,6 +32,8 @@ from viewer.window.state import Eye, OnScreen, Theme, Thing, is_from_above, poin
 Part = tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]
 Seen = tuple[bool, ...]  # whether each facet shows its front to the camera
 
+# What is compared by value where a key of a part is made of it.
+_SMALL = (str, int, float, frozenset, tuple, bool, type(None), Eye, *scenery.SMALL)
 MARGIN_PX = 12
 REST_MS = 160  # after the last move the picture is drawn once more, in full quality
 
@@ -111,7 +113,7 @@ class RoomView(QWidget):
 
     def _parts(self, shown: OnScreen) -> list[Part]:
         """Groups of layers with what each depends on."""
-        seen = tuple(scenery.seen_facets(shown.stage, self.camera).tolist())
+        seen = tuple(seen_facets(shown.stage, self.camera).tolist())
         return [*self._room_parts(shown, seen), *_sound_parts(shown), *self._sign_parts(shown, seen)]
 
     def _room_parts(self, shown: OnScreen, seen: Seen) -> list[Part]:
@@ -237,14 +239,13 @@ def _sound_parts(shown: OnScreen) -> list[Part]:
     areas = (*listed, shown.chosen) if study.treatment_areas else ()
     out = (study if is_out else None, shown.chosen, shown.pointed, shown.theme)
     heard = (shown.measured, shown.measurement_at, shown.measured_chosen, shown.theme, shown.stage.faces)
-    heard = heard if shown.measured_peak is not None else ()
     return [
         ("sound", listed, lambda: scenery.sound(shown)),
         ("near", listed, lambda: scenery.near_misses(shown)),
         ("spots", listed, lambda: scenery.spots(shown)),
         ("areas", areas, lambda: scenery.areas(shown)),
         ("out", out, lambda: scenery.picked_out(shown)),
-        ("heard", heard, lambda: heard_paths(shown)),
+        ("heard", heard if shown.measured_peak is not None else (), lambda: heard_paths(shown)),
     ]
 
 
@@ -252,5 +253,4 @@ def _same(one: tuple[Any, ...], other: tuple[Any, ...] | None) -> bool:
     """Whether two keys name the same: large things by identity, small ones by value."""
     if other is None or len(one) != len(other):
         return False
-    small = str | int | float | frozenset | tuple | bool | None | Eye | scenery.Small
-    return all(a is b or (isinstance(a, small) and a == b) for a, b in zip(one, other, strict=True))
+    return all(a is b or (isinstance(a, _SMALL) and a == b) for a, b in zip(one, other, strict=True))

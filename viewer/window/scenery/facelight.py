@@ -47,4 +47,5 @@ def lit(colours: Floats, planes: tuple[Floats, Floats], light: dict[str, float],
     for direction, strength in look.LIGHTS:
         unit = np.array(direction) / np.linalg.norm(direction)
         share += light["diffuse"] * strength * np.maximum(seen @ unit, 0.0)
-    return np.minimum(colours * share[:, None], 1.0)
+    bright: Floats = np.minimum(colours * share[:, None], 1.0)
+    return bright

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-Small = Cut | Filter | Measuring  # parts of a record that are compared by value
+SMALL = (Cut, Filter, Measuring)  # parts of a record that are compared by value
 CHOSEN_M = 0.018  # radius of the selected path
 POINTED_M = 0.015
 BALL_M = 0.04
@@ -308,9 +308,10 @@ def balls(shown: OnScreen) -> dict[str, Layer]:
                 centres.append(place)
                 levels.append(float(study.arrivals.level_re_limit_db[row]))
     colours = shown.colours.level_colours(np.array(levels))
-    for line in loops_of(meshes.direct_paths(shown.study, shown.seat)) if shown.time_s is not None else ():
-        reach_m = np.linalg.norm(line[1] - line[0]) + shown.time_s * shown.study.room.speed_of_sound_m_s
-        place = _along(line, float(reach_m))
+    direct = [] if shown.time_s is None else loops_of(meshes.direct_paths(shown.study, shown.seat))
+    gone_m = (shown.time_s or 0.0) * shown.study.room.speed_of_sound_m_s
+    for line in direct:
+        place = _along(line, float(np.linalg.norm(line[1] - line[0])) + gone_m)
         if place is not None:
             centres.append(place)
             colours = np.vstack([colours, look.rgb(shown.colours.ink)])

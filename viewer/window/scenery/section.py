@@ -46,12 +46,16 @@ class Plane:
     @property
     def normal(self) -> Floats:
         """Unit vector into what is kept, (3,)."""
-        return np.eye(3)[self.axis] * (1.0 if self.keeps_far else -1.0)
+        normal = np.zeros(3)
+        normal[self.axis] = 1.0 if self.keeps_far else -1.0
+        return normal
 
     @property
     def origin(self) -> Floats:
         """A point of the plane, (3,). [m]"""
-        return self.at_m * np.eye(3)[self.axis]
+        origin = np.zeros(3)
+        origin[self.axis] = self.at_m
+        return origin
 
     def keeps(self, points: Floats) -> Bools:
         """Whether points (..., 3) are on the side that is kept."""

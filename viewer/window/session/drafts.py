@@ -22,6 +22,7 @@ from raytrace import (
     set_in_text,
 )
 from viewer.statefolder import state_folder
+from viewer.window.state import Kind
 
 Point = tuple[float, ...]
 
@@ -63,7 +64,7 @@ class Draft:
         """
         return load_scene(self.path or _UNNAMED, self.text)
 
-    def with_position(self, kind: str, index: int, value: Sequence[float]) -> "Draft":
+    def with_position(self, kind: Kind, index: int, value: Sequence[float]) -> "Draft":
         """The draft with one thing somewhere else, to the millimetre.
 
         Parameters

@@ -472,8 +472,8 @@ def _snapped(study: Study, thing: Thing, place: tuple[float, ...]) -> tuple[tupl
         mirror = None if pair is None else scene.speakers[pair].position
         return snap(place, mirror_plane_y=axis_m, mirror=mirror, others=catches(study, thing))
     if kind == "seats":
-        mains = [s.position[1] for s in scene.speakers if s.use == "main"]
-        return snap(place, mirror_plane_y=float(np.mean(mains)) if len(mains) == 2 else None)
+        sides = [s.position[1] for s in scene.speakers if s.use == "main"]
+        return snap(place, mirror_plane_y=float(np.mean(sides)) if len(sides) == 2 else None)
     surface = surface_of(study, thing)
     lines = catches(study, thing)
     if surface is None:

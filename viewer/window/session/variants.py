@@ -38,7 +38,7 @@ def variants_of(path: Path) -> tuple[Path, ...]:
 
 def variant_name(path: Path) -> str:
     """What a variant is called: A the first, else what stands between the room's name and `.toml`."""
-    first = first_of(path)
+    first: Path = first_of(path)
     return FIRST if path == first else path.stem[len(first.stem) + 1 :]
 
 
@@ -59,14 +59,14 @@ def variant_path(path: Path, name: str) -> Path:
     taken = {variant_name(own).casefold() for own in variants_of(path)} | {FIRST.casefold()}
     if name.casefold() in taken and name.casefold() != variant_name(path).casefold():
         raise ValueError(f"{name} is there already")
-    first = first_of(path)
+    first: Path = first_of(path)
     return first.with_name(f"{first.stem}.{name}.toml")
 
 
 def free_name(path: Path) -> str:
     """The first letter that no variant of a room is called by; numbers after Z."""
     taken = {variant_name(own).casefold() for own in variants_of(path)}
-    letters = [*ascii_uppercase[1:], *(str(n) for n in range(27, 1000))]
+    letters: list[str] = [*ascii_uppercase[1:], *(str(n) for n in range(27, 1000))]
     return next(name for name in letters if name.casefold() not in taken)
 
 

@@ -264,7 +264,7 @@ def _lay_out(
     edge, gap = look.BORDER_PX, look.GAP_PX
     column = look.COLUMN_PX if any(name.reach is None for name in names) else 0
     inner = WIDTH_PX - 2 * edge
-    width = inner - 2 * column - (2 * gap if column else 0)
+    width = float(inner - 2 * column - (2 * gap if column else 0))
     height = width * window_px[1] / window_px[0]
     if height > TALLEST_PX:
         width, height = width * TALLEST_PX / height, TALLEST_PX

@@ -279,8 +279,8 @@ def _outline(study: Study, placing: Placing) -> list[Floats]:
         return [*ends, *uprights]
     frame = study.room.surfaces[study.room.surface_index(placing.surface)].frame
     if starter.kind == "joists":
-        along = starter.entry.get("along") == "v"
-        ends_uv = [(x, 0.0), (x, frame.height)] if along else [(0.0, y), (frame.width, y)]
+        is_up = starter.entry.get("along") == "v"
+        ends_uv = [(x, 0.0), (x, frame.height)] if is_up else [(0.0, y), (frame.width, y)]
         return [frame.to_room(np.array(ends_uv))]
     width, height = _sizes(study, starter)[:2]
     u, v = _corner(starter, placing.place, (width, height))

@@ -51,7 +51,7 @@ def place_in(scene: Scene, thing: Thing) -> tuple[float, ...]:
         middle = np.mean([panel.centre for panel in entry.panels], axis=0) if entry.panels else entry.centre
         return (float(middle[0]), float(middle[1]), entry.drop)
     name = {"speakers": "position", "seats": "ears", "stands": "at"}.get(kind, "centre")
-    place = getattr(entry, name, None) or getattr(entry, "move", (0.0, 0.0, 0.0))
+    place = getattr(entry, name, None) or getattr(entry, "move", None) or (0.0, 0.0, 0.0)
     return tuple(float(x) for x in place)
 
 
@@ -213,7 +213,7 @@ def moved_to(
         [m]
     """
     if upright:
-        return grip.place + np.array([0.0, 0.0, _climb_m(camera, grip, pixel)])
+        return np.add(grip.place, (0.0, 0.0, _climb_m(camera, grip, pixel)))
     normal = np.array([0.0, 0.0, 1.0]) if along is None else along
     if abs(float(ray(camera, pixel)[1] @ normal)) < FLATTEST:
         # The floor is seen edge-on, as from the side: the thing moves in the picture's plane.

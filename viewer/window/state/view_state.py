@@ -197,7 +197,7 @@ class OnScreen:
         """What `heard_rows` says; half the parts of the window ask for it."""
         rows, table = listed_rows(self), self.study.arrivals
         is_sub = np.array([speaker.use == "sub" for speaker in self.study.scene.speakers])
-        kept = table.seat[rows] == self.seat
+        kept: NDArray[np.bool_] = table.seat[rows] == self.seat
         if self.filter.speaker is None:
             kept &= ~is_sub[table.speaker[rows]]
         return rows[kept]
