@@ -282,7 +282,7 @@ class MainWindow(QMainWindow):
         colours = THEMES[self.theme]
         QApplication.setPalette(palette(colours))
         for name in TICKED:
-            QApplication.setPalette(tick_palette(colours), name)
+            QApplication.setPalette(tick_palette(colours), name)  # type: ignore[arg-type]  # bytes fail
         self.setStyleSheet(stylesheet(colours))
         self.place.set_theme(colours)
         self.room.set_theme(colours)

@@ -5,7 +5,7 @@ from PySide6.QtWidgets import QDialogButtonBox, QPushButton
 
 from viewer.window.state import Theme
 
-TICKED = (b"QCheckBox", b"QMenu", b"QListWidget")
+TICKED = ("QCheckBox", "QMenu", "QListWidget")
 EDGE_PERCENT = 127  # the style darkens by as much again
 
 
