@@ -1,5 +1,6 @@
 """What stands in a scanned room: furniture as blocks and slabs with their sizes, small things set aside."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -221,11 +222,12 @@ def _to_wall_m(points: Floats, walls: list[Plane], way: Floats) -> float:
 def _named(blocks: list[ScanBlock]) -> list[ScanBlock]:
     """Blocks with names that say what such a height usually is; whoever knows better corrects them."""
     named: list[ScanBlock] = []
+    count: Counter[str] = Counter()
     for block in blocks:
         top_m = block.centre[2] + block.size[2] / 2
         kind = "table" if 0.6 <= top_m <= 0.85 else "seat" if top_m < 0.6 else "cupboard"
         if top_m - block.size[2] > _OVERHEAD_M and max(block.size[:2]) > _LONG * block.size[2]:
             kind = "beam"
-        number = 1 + sum(other.name.startswith(kind) for other in named)
-        named.append(ScanBlock(f"{kind} {number}", block.centre, block.size, block.yaw_deg))
+        count[kind] += 1
+        named.append(ScanBlock(f"{kind} {count[kind]}", block.centre, block.size, block.yaw_deg))
     return named

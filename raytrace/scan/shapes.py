@@ -1,5 +1,6 @@
 """Outline and roof of a scanned room -> the simplest shape of a scene that fits it, with tape numbers."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -206,9 +207,10 @@ def _slope_name(plane: RoofPlane) -> str:
 
 def _numbered(roof: tuple[RoofPlane, ...]) -> tuple[RoofPlane, ...]:
     named: list[RoofPlane] = []
+    count: Counter[str] = Counter()
     for plane in roof:
-        number = 1 + sum(other.name.split(" 2")[0] == plane.name for other in named)
-        name = plane.name if number == 1 else f"{plane.name} {number}"
+        count[plane.name] += 1
+        name = plane.name if count[plane.name] == 1 else f"{plane.name} {count[plane.name]}"
         named.append(RoofPlane(name, plane.rise, plane.height))
     return tuple(named)
 

@@ -21,7 +21,7 @@ from raytrace import (
 )
 from viewer.report.decay import captioned
 from viewer.report.findings import Chart
-from viewer.tables import area_words
+from viewer.tables import area_figure
 from viewer.words import (
     TOO_CLOSE,
     WHY_TOO_CLOSE,
@@ -145,7 +145,6 @@ def _row(comparison: Comparison, pair: PeakPair) -> dict[str, Any]:
     change = "new" if old is None else "gone"
     if old is not None and new is not None:
         change = signed(pair.change_db)
-        change = change if change.startswith("−") or not float(change) else f"+{change}"
     return {
         "over": new is not None and new.over_limit,
         "cells": (
@@ -216,7 +215,7 @@ def _figures(comparison: Comparison, units: str) -> list[dict[str, str]]:
     if not panels:  # rugs and the like, or nothing but another arrangement
         text = listed([own.cover for own in covers]) if covers else "no panels, no covers"
         return [*figures, {"label": "to lay or hang", "figure": str(len(covers)), "unit": "", "text": text}]
-    area, unit = area_words(comparison.treated_m2[1], units).split()
+    area, unit = area_figure(comparison.treated_m2[1], units)
     count = panels_words([panel.stacked for panel in panels])
     figures.append({"label": "treated", "figure": area, "unit": unit, "text": f"with {count}"})
     return figures

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from viewer.tables.bass import bass_headline, bass_json, bass_tables, cause_words, tried_lines
     from viewer.tables.builds import builds_json, builds_table
     from viewer.tables.check import scene_summary
-    from viewer.tables.comparison import area_words, comparison_csv, comparison_json, comparison_tables
+    from viewer.tables.comparison import area_figure, comparison_csv, comparison_json, comparison_tables
     from viewer.tables.decay import decay_json, decay_tables
     from viewer.tables.grid import fit
     from viewer.tables.making import making_csv, making_json
@@ -55,7 +55,7 @@ __all__ = [
     "NOTHING_TO_MAKE",
     "aim_json",
     "aim_tables",
-    "area_words",
+    "area_figure",
     "arrivals_csv",
     "arrivals_json",
     "arrivals_tables",

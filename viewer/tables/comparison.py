@@ -187,7 +187,7 @@ def comparison_tables(
     parts: list[Table | Text] = [Text(headline(comparison), style="bold")]
     parts += [Text(why) for why in comparison.not_compared]
     if any(comparison.treated_m2):
-        old, new = (area_words(area, units) for area in comparison.treated_m2)
+        old, new = (" ".join(area_figure(area, units)) for area in comparison.treated_m2)
         parts.append(Text(f"Area of all panels: {new} instead of {old}."))
     places = dict.fromkeys((p.speaker, p.seat) for p in comparison.peaks if _is_chosen(p, seat, speaker))
     for place in places:
@@ -209,9 +209,9 @@ def comparison_tables(
     return Group(*parts, *notes_text(_notes(comparison, units, everything=everything), everything=everything))
 
 
-def area_words(square_metres: float, units: str) -> str:
-    """An area as people read it, to 0.1 m² or 1 ft²."""
-    return f"{square_metres:.1f} m²" if units == "metric" else f"{square_metres * 10.7639:.0f} ft²"
+def area_figure(square_metres: float, units: str) -> tuple[str, str]:
+    """An area as people read it, to 0.1 m² or 1 ft², and its unit."""
+    return (f"{square_metres:.1f}", "m²") if units == "metric" else (f"{square_metres * 10.7639:.0f}", "ft²")
 
 
 def _matters(comparison: Comparison, pair: PeakPair) -> bool:

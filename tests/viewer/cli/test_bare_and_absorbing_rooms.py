@@ -11,7 +11,7 @@ from tests.support.extremes import CASES, PANEL, WALLS, name_of, text_of, writte
 from viewer.charts import draw_decays
 from viewer.cli.main import run
 from viewer.tables import arrivals_csv, arrivals_json, arrivals_tables, decay_json, decay_tables
-from viewer.window.state import level_text
+from viewer.window.state import level_words
 
 
 @pytest.mark.parametrize("more", ["", PANEL], ids=["bare", "panel"])
@@ -27,7 +27,7 @@ def test_every_room_is_told_in_numbers_and_words(scene_of, tmp_path, case, more)
     console = Console(width=100)
     with console.capture() as captured:
         console.print(tables, decay_tables(study.scene, decays))
-    words = [level_text(study, row) for row in rows]
+    words = [", ".join(level_words(study, row)) for row in rows]
     told = (captured.get(), arrivals_csv(study), *words)
     for text in told:
         assert "nan" not in text.lower().replace("resonan", "")

@@ -228,7 +228,7 @@ class BassStrip(QWidget):
             painter.setPen(QPen(QColor(theme.muted), 0.7))
             painter.setBrush(QColor(colour))
             painter.drawRect(QRectF(left, y, 26, min(PATCH_PX, step - 2)))
-            if words.startswith("−"):
+            if shown.mode is not None and colour == theme.minus:
                 self._hatch(painter, QRectF(left, y, 26, min(PATCH_PX, step - 2)), theme)
             painter.setPen(QColor(theme.muted))
             painter.drawText(QPointF(left + 34, y + 11.5), words)

@@ -5,7 +5,7 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from viewer.window.state import OnScreen, band_levels, counts_by_itself, level_text, peak_lines, spot_lines
+from viewer.window.state import OnScreen, band_levels, counts_by_itself, level_words, peak_lines, spot_lines
 from viewer.words import decibels, path_text, peak_of
 
 BANDS_PX = 112  # height of the bars of the card with their words
@@ -67,7 +67,7 @@ class SpotCard(QWidget):
         speaker = table.speaker_names[table.speaker[row]]
         seat = table.seat_names[table.seat[row]]
         words = [f"{table.delay_s[row] * 1e3:.2f} ms, from {speaker} to {seat}"]
-        words += level_text(study, row).split(", ", 1)
+        words += level_words(study, row)
         words += peak_lines(study, row)
         top = 8 + line
         peak = peak_of(study, row)

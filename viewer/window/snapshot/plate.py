@@ -46,7 +46,7 @@ from viewer.window.scenery import (
     scenery,
     without,
 )
-from viewer.window.state import LAYERS, NEAR_M, OnScreen, hidden_words, level_text, view_names
+from viewer.window.state import LAYERS, NEAR_M, OnScreen, hidden_words, level_words, view_names
 from viewer.words import path_text, speaker_words
 
 Floats = NDArray[np.float64]
@@ -213,9 +213,10 @@ def _picked_words(shown: OnScreen) -> str:
     words = []
     if row is not None:
         speaker = speaker_words(shown.study, int(table.speaker[row]))
+        level = ", ".join(level_words(shown.study, row))
         words.append(
             f"In red: {path_text(shown.study, row)} from the {speaker}, "
-            f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {level_text(shown.study, row)}."
+            f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {level}."
         )
     if shown.time_s is not None:
         when = f"{abs(shown.time_s) * 1e3:.1f} ms {'after' if shown.time_s >= 0 else 'before'}"

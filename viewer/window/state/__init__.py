@@ -60,6 +60,7 @@ from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
 from viewer.window.state.sounds import SoundFile, Sounds, sounds_told
 from viewer.window.state.spotwords import band_levels, level_text, peak_lines, row_words, spot_lines
+from viewer.window.state.spotwords import band_levels, level_words, peak_lines, row_words, spot_lines
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import (
     HEADING,
@@ -163,7 +164,7 @@ __all__ = [
     "is_free",
     "is_from_above",
     "is_turned_to",
-    "level_text",
+    "level_words",
     "limit_column",
     "listed_peaks",
     "listed_rows",

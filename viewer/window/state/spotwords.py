@@ -16,7 +16,7 @@ def row_words(study: Study, row: int, units: str) -> str:
     table = study.arrivals
     lines = [
         f"{path_text(study, row)}, from {table.speaker_names[table.speaker[row]]}",
-        f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {level_text(study, row)}",
+        f"{table.delay_s[row] * 1e3:.2f} ms after the direct sound, {', '.join(level_words(study, row))}",
         *peak_lines(study, row),
         *spot_lines(study, row, units),
         band_text(study, row),
@@ -24,12 +24,12 @@ def row_words(study: Study, row: int, units: str) -> str:
     return "\n".join(lines)
 
 
-def level_text(study: Study, row: int) -> str:
-    """Level at the ears, and what comes of it against the limit."""
+def level_words(study: Study, row: int) -> list[str]:
+    """Level at the ears, and what comes of it against the limit, each by itself."""
     level_db = float(study.arrivals.band_level_db[row])
     if level_db == -np.inf:
-        return "wholly absorbed on its way"
-    return f"{decibels(level_db)} dB re direct by itself, {limit_text(study, row)}"
+        return ["wholly absorbed on its way"]
+    return [f"{decibels(level_db)} dB re direct by itself", limit_text(study, row)]
 
 
 def peak_lines(study: Study, row: int) -> list[str]:
