@@ -188,3 +188,15 @@ def test_the_arrivals_of_a_box_need_no_heavy_library_and_no_late_package():
         )
         loaded.append(set(done.stdout.strip().split(",")))
     assert loaded[1] <= loaded[0], loaded[1] - loaded[0]
+
+
+def test_documents_of_a_room_as_it_stands_load_neither_plans_nor_measurements():
+    command = (
+        "import sys, viewer.page, viewer.report, viewer.words; viewer.words.did_it_work; "
+        "late = ('raytrace.proposing.', 'raytrace.bass.', 'raytrace.measured.', 'scipy', 'pyvista'); "
+        "print(*(m for m in sys.modules if m.startswith(late)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", command], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert not done.stdout.split()

@@ -1,10 +1,12 @@
 """Pictures of where a reflection that nothing drawn explains can have come over: its shell in the room."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from raytrace import Held, Measurement, PointSet, Study, format_length, unexplained_points
+import raytrace
+from raytrace import Study, format_length
 from viewer import look
 from viewer.pictures.camera import Camera
 from viewer.pictures.faces import dashes, polylines
@@ -15,6 +17,9 @@ from viewer.pictures.pictures import Picture, Raster
 from viewer.pictures.plate import Plate, draw_labels, draw_title, lay_out, measure_label
 from viewer.pictures.stage import Floats, Layer, Stage, one_colour, seen_facets
 from viewer.words import decibels, seat_words, speaker_words
+
+if TYPE_CHECKING:  # only who has measured needs what these load
+    from raytrace import Held, Measurement, PointSet
 
 _VIEW = look.VIEWS[0]
 _GONE_OPACITY = 0.35  # of curves on faces that are taken away
@@ -39,10 +44,10 @@ class Shell:
     caption: str
     speaker: int
     seat: int
-    points: PointSet
+    points: "PointSet"
 
 
-def shells_of(held: Held, heard: Measurement, name: str, *, units: str) -> tuple[Shell, ...]:
+def shells_of(held: "Held", heard: "Measurement", name: str, *, units: str) -> tuple[Shell, ...]:
     """The strong peaks of a measurement that nothing drawn explains, by delay.
 
     Parameters
@@ -55,7 +60,7 @@ def shells_of(held: Held, heard: Measurement, name: str, *, units: str) -> tuple
     whose = f"{held.scene.speakers[heard.take.speaker].name} at {held.scene.seats[heard.take.seat].name}"
     shells = []
     for k, own in enumerate(heard.strong_unexplained):
-        points = unexplained_points(held, heard, own)
+        points = raytrace.unexplained_points(held, heard, own)
         at = f"{1e3 * own.peak.delay_s:.1f} ms"
         extra = format_length(points.extra_m, units=units, style="m")
         shells.append(
@@ -74,7 +79,7 @@ def shells_of(held: Held, heard: Measurement, name: str, *, units: str) -> tuple
     return tuple(shells)
 
 
-def unjudged_study(held: Held) -> Study:
+def unjudged_study(held: "Held") -> Study:
     """Room and reflections of a measurement as pictures take them, nothing in them judged."""
     return Study(held.scene, held.room, held.arrivals, (), (), None, (), (), (), (), (), ())
 
@@ -131,13 +136,13 @@ def _shell_layers(stage: Stage, shell: Shell, camera: Camera) -> list[Layer]:
     ]
 
 
-def shell_on_faces(stage: Stage, points: PointSet) -> list[Floats]:
+def shell_on_faces(stage: Stage, points: "PointSet") -> list[Floats]:
     """Its curves on faces of the room, a little before each. [m]"""
     facets, off_m = stage.study.room.facets, look.RAISE_M * stage.scale
     return [curve.points + off_m * facets[curve.facet].normal for curve in points.curves]
 
 
-def shell_in_air(stage: Stage, points: PointSet) -> list[Floats]:
+def shell_in_air(stage: Stage, points: "PointSet") -> list[Floats]:
     """Lines round the shell along its axes, where there is air: an upright one, a level one, a waist."""
     angle = np.linspace(0.0, 2.0 * np.pi, _N_AROUND + 1)
     pieces = []

@@ -1,12 +1,15 @@
 """The report's chapter on the bass as plain data: map and curve, best places, dips and why, notes."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from raytrace import Bass, format_length
+from raytrace import format_length
+from viewer import tables
 from viewer.report.blocks import Block, items, page, picture, small, sub, table
-from viewer.tables import bass_headline, cause_words, tried_lines
 from viewer.words import decibels, listed, told
+
+if TYPE_CHECKING:
+    from raytrace import Bass
 
 BASS_TITLE = "The bass"
 """What the chapter is called."""
@@ -24,7 +27,7 @@ _DIPS = (
 
 
 def bass_pages(
-    bass: Bass | None, charts: Sequence[tuple[int, int, str, str]], *, units: str
+    bass: "Bass | None", charts: Sequence[tuple[int, int, str, str]], *, units: str
 ) -> list[dict[str, Any]]:
     """The page of the chapter; none where nobody asked for it.
 
@@ -39,12 +42,12 @@ def bass_pages(
     """
     if bass is None:
         return []
-    blocks = [sub(bass_headline(bass))]
+    blocks = [sub(tables.bass_headline(bass))]
     for _, _, path, caption in charts:
         blocks += [picture(path, caption, shares=True), small(f"{_EVENNESS} {caption}")]
     blocks += [
         *_places(bass, units),
-        items([line[0].upper() + line[1:] for line in tried_lines(bass, units)]),
+        items([line[0].upper() + line[1:] for line in tables.tried_lines(bass, units)]),
         *_dips(bass),
         sub("What this cannot tell: measure before anything is bought or fixed"),
         small(" ".join(told(note, units) for note in bass.notes)),
@@ -52,7 +55,7 @@ def bass_pages(
     return [page("Low notes", BASS_TITLE, blocks)]
 
 
-def _places(bass: Bass, units: str) -> list[Block]:
+def _places(bass: "Bass", units: str) -> list[Block]:
     best = bass.places[:_N_PLACES]
     if not best:
         return []
@@ -83,7 +86,7 @@ def _places(bass: Bass, units: str) -> list[Block]:
     ]
 
 
-def _dips(bass: Bass) -> list[Block]:
+def _dips(bass: "Bass") -> list[Block]:
     """The deepest dips at the first seat, each once for all sources that have it."""
     top_hz = _SUB_TOP_HZ if bass.has_sub else bass.top_hz
     names: dict[tuple[float, str], list[str]] = {}
@@ -93,7 +96,7 @@ def _dips(bass: Bass) -> list[Block]:
             continue
         for found in response.extremes:
             if found.is_dip and found.hz <= top_hz:
-                key = found.hz, cause_words(found)
+                key = found.hz, tables.cause_words(found)
                 names.setdefault(key, []).append(response.sources[0])
                 levels[key] = min(found.level_db, levels.get(key, found.level_db))
     deepest = sorted(sorted(levels, key=levels.__getitem__)[:_MOST_DIPS])

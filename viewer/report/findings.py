@@ -2,10 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from raytrace import Bass, Comparison, Decay, MeasuredRoom, Proposal, Study, Treatment
+from raytrace import Comparison, Decay, Study, Treatment
 from viewer.sheets import Sheet
+
+if TYPE_CHECKING:  # a room that was neither planned nor measured needs none of what made these
+    from raytrace import Bass, MeasuredRoom, Proposal
 
 Contents = dict[str, Any]
 Chart = tuple[int, int, str, str]  # speaker, seat, path, caption
@@ -26,8 +29,8 @@ class Besides:
     """
 
     bare: Study | None = None
-    proposal: Proposal | None = None
-    measured: MeasuredRoom | None = None
+    proposal: "Proposal | None" = None
+    measured: "MeasuredRoom | None" = None
 
 
 @dataclass(frozen=True)
@@ -61,10 +64,10 @@ class Findings:
     bare: Study | None = None
     decays_before: Sequence[Decay] = ()
     comparison: Comparison | None = None
-    proposal: Proposal | None = None
+    proposal: "Proposal | None" = None
     treatment: Treatment | None = None
-    bass: Bass | None = None
-    measured: MeasuredRoom | None = None
+    bass: "Bass | None" = None
+    measured: "MeasuredRoom | None" = None
 
 
 @dataclass(frozen=True)

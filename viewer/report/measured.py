@@ -1,12 +1,16 @@
 """The report's chapter on what was measured as plain data: did it work, and tables for details."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from raytrace import BAND_NAMES, MeasuredRoom
+from raytrace import BAND_NAMES
+from viewer import tables, words
 from viewer.report.blocks import Block, items, page, picture, small, sub, table
 from viewer.report.findings import Chart, Contents
-from viewer.tables import change_rows, decay_rows, peak_rows
-from viewer.words import did_it_work, told
+from viewer.words import told
+
+if TYPE_CHECKING:
+    from raytrace import MeasuredRoom
 
 MEASURED_TITLE = "Did it work?"
 """What the chapter is called."""
@@ -18,11 +22,11 @@ _HOW = (
 )
 
 
-def measured_page(found: MeasuredRoom | None, charts: Sequence[Chart]) -> list[Contents]:
+def measured_page(found: "MeasuredRoom | None", charts: Sequence[Chart]) -> list[Contents]:
     """The client's page: three sentences, pictures of two speakers at most; none without a measurement."""
     if found is None:
         return []
-    answer, *more = did_it_work(found)
+    answer, *more = words.did_it_work(found)
     blocks: list[Block] = [sub(answer), items(more)]
     for _, _, path, caption in charts[:2]:
         blocks += [picture(path, caption), small(f"{caption} {_HOW}")]
@@ -30,13 +34,15 @@ def measured_page(found: MeasuredRoom | None, charts: Sequence[Chart]) -> list[C
     return [page("Measured at the seat", title, blocks)]
 
 
-def measured_tables_pages(found: MeasuredRoom | None, charts: Sequence[Chart], units: str) -> list[Contents]:
+def measured_tables_pages(
+    found: "MeasuredRoom | None", charts: Sequence[Chart], units: str
+) -> list[Contents]:
     """Pages of details: each measurement with its picture and peaks, changes, decay, what is odd."""
     if found is None:
         return []
     pages = []
     for heard, (_, _, path, caption) in zip(found.last.heard, charts, strict=True):
-        rows = peak_rows(heard)
+        rows = tables.peak_rows(heard)
         strongest = sorted(sorted(rows, key=lambda row: -row.level_db)[:_MOST_ROWS], key=lambda row: row.ms)
         blocks = [
             picture(path, caption, shares=True),
@@ -56,11 +62,11 @@ def measured_tables_pages(found: MeasuredRoom | None, charts: Sequence[Chart], u
     return [*pages, _rest(found, units)]
 
 
-def _rest(found: MeasuredRoom, units: str) -> Contents:
+def _rest(found: "MeasuredRoom", units: str) -> Contents:
     """Changes and decay in tables, then every note."""
     blocks: list[Block] = []
     if found.changes:
-        rows = change_rows(sorted(found.changes, key=lambda change: -change.before_db)[:_MOST_ROWS])
+        rows = tables.change_rows(sorted(found.changes, key=lambda change: -change.before_db)[:_MOST_ROWS])
         head = ["speaker", "seat", "arrival", "ms", "before dB", "after dB", "change dB", "predicted dB"]
         kinds = ["left", "left", "fill", *["right"] * 5]
         blocks += [
@@ -73,7 +79,7 @@ def _rest(found: MeasuredRoom, units: str) -> Contents:
             kinds = ["fill", *["right"] * len(BAND_NAMES)]
             blocks += [
                 sub(f"Decay as measured, {name}"),
-                table(["Hz", *(f"{band}" for band in BAND_NAMES)], kinds, decay_rows(heard), inset_mm=0.8),
+                table(["Hz", *map(str, BAND_NAMES)], kinds, tables.decay_rows(heard), inset_mm=0.8),
             ]
     blocks += [sub("What the measurement says of the drawing, and its limits")]
     blocks += [items([told(note, units) for note in found.notes])]

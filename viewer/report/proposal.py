@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from raytrace import BAND_NAMES, Caution, PeakMargin, Proposal, Spending, Step, format_length
+from raytrace import BAND_NAMES, Caution, format_length
+from viewer import tables
 from viewer.report.blocks import Block, Page, items, page, small, sub, table
-from viewer.tables import before_words, build_words, held_by, other_seat_lines, remains
 from viewer.words import (
     ARRANGEMENTS_EXPLAINED,
     COVER_HEAD,
@@ -38,6 +39,9 @@ from viewer.words import (
     variant_words,
 )
 
+if TYPE_CHECKING:
+    from raytrace import PeakMargin, Proposal, Spending, Step
+
 _LADDER = (
     "Each line is the best that so many panels can do, not the same panels and some more. Remains: of the "
     "energy over the limit today, as far as panels can reach it. Worst: the strongest peak against the "
@@ -50,7 +54,7 @@ _MARGINS = (
 )
 
 
-def proposal_pages(proposal: Proposal, *, units: str) -> list[Page]:
+def proposal_pages(proposal: "Proposal", *, units: str) -> list[Page]:
     """Pages on a proposal; none where nothing is proposed and nothing is too strong.
 
     Parameters
@@ -63,7 +67,7 @@ def proposal_pages(proposal: Proposal, *, units: str) -> list[Page]:
     return [page("What to do", "The proposal", _blocks(proposal, units))]
 
 
-def _blocks(proposal: Proposal, units: str) -> list[Block]:
+def _blocks(proposal: "Proposal", units: str) -> list[Block]:
     blocks: list[Block] = []
     if proposal.moved:
         blocks += [sub("What stands another way"), items(moved_lines(proposal, units))]
@@ -100,22 +104,23 @@ def _blocks(proposal: Proposal, units: str) -> list[Block]:
         ]
     if proposal.stability:
         blocks += [sub("Where panels stand"), items(_stands(proposal, units))]
-    notes = [*other_seat_lines(proposal), *(told(note, units, hints=False) for note in proposal.notes)]
+    notes = [*tables.other_seat_lines(proposal), *(told(note, units, hints=False) for note in proposal.notes)]
     return [*blocks, sub("To know"), items(notes)] if notes else blocks
 
 
-def _panels(proposal: Proposal, units: str) -> Block:
+def _panels(proposal: "Proposal", units: str) -> Block:
     rows = []
     for panel in proposal.panels:
         at = " / ".join(format_length(float(x), units=units) for x in panel.centre_uv)
-        at += before_words(panel, units)
+        at += tables.before_words(panel, units)
         why = str(panel.answers)
-        rows.append([panel.name, build_words(panel), at, held_by(panel), why[0].upper() + why[1:]])
+        build, held = tables.build_words(panel), tables.held_by(panel)
+        rows.append([panel.name, build, at, held, why[0].upper() + why[1:]])
     head = ["panel", "build", "its middle at", "held by", "why"]
     return table(head, ["left", "left", "right", "left", "fill"], rows)
 
 
-def _set_out_words(proposal: Proposal) -> str:
+def _set_out_words(proposal: "Proposal") -> str:
     words = (
         "Facing the surface, from its left edge / from its bottom edge; under a level ceiling from the front "
         "wall / from the left wall. The sheets of this report give every edge and hook."
@@ -125,7 +130,7 @@ def _set_out_words(proposal: Proposal) -> str:
     return words
 
 
-def _ladder(proposal: Proposal) -> Block:
+def _ladder(proposal: "Proposal") -> Block:
     priced = any(not math.isnan(step.cost) for step in proposal.ladder)
     head = ["panels", "where", "remains", "worst", "sides", *(["cost"] if priced else []), ""]
     columns = ["right", "fill", "right", "right", "right", *(["right"] if priced else []), "left"]
@@ -133,7 +138,7 @@ def _ladder(proposal: Proposal) -> Block:
         [
             str(step.n_panels),
             ", ".join(step.panels) or "as the room is",
-            remains(step),
+            tables.remains(step),
             _side_db(step.worst_margin_db),
             "" if math.isnan(step.left_right_db) else f"{decibels(abs(step.left_right_db))} dB",
             *([_cost(step)] if priced else []),
@@ -146,7 +151,7 @@ def _ladder(proposal: Proposal) -> Block:
     return table(head, columns, rows)
 
 
-def _spending(spending: Spending) -> Block:
+def _spending(spending: "Spending") -> Block:
     priced = any(not math.isnan(step.cost) for step in spending.steps)
     rows = []
     for step in spending.steps:
@@ -157,7 +162,7 @@ def _spending(spending: Spending) -> Block:
     return table(head, columns, rows, inset_mm=0.8)
 
 
-def _decay(spending: Spending) -> Block:
+def _decay(spending: "Spending") -> Block:
     """Decay per octave band with the fewest panels and with all, beside its target."""
     head = ["decay in s", *(band_tick(name) for name in BAND_NAMES)]
     rows = ("with the fewest panels", "with all of them", "target, at least", "target, at most")
@@ -170,24 +175,24 @@ def _side_db(margin_db: float) -> str:
     return limit_side(margin_db).replace(" ", " dB ")
 
 
-def _cost(step: Step) -> str:
+def _cost(step: "Step") -> str:
     return "" if math.isnan(step.cost) else f"{step.cost:.0f}"
 
 
-def moved_lines(proposal: Proposal, units: str) -> list[str]:
+def moved_lines(proposal: "Proposal", units: str) -> list[str]:
     """What stands another way in the new scene, a sentence each."""
     moves = [f"{variant_words(variant, units)}." for variant in proposal.moved]
     return [line[0].upper() + line[1:] for line in moves]
 
 
-def remaining_title(proposal: Proposal) -> str:
+def remaining_title(proposal: "Proposal") -> str:
     """Heading of what stays, which may hold what is too close to the limit to say."""
     stays = {peak.verdict for peak in proposal.unreached}
     parts = [*(["too strong"] if "over" in stays else []), *([NEAR] if "undecided" in stays else [])]
     return f"What stays {' or '.join(parts)}, and why"
 
 
-def remaining_lines(proposal: Proposal, units: str) -> list[str]:
+def remaining_lines(proposal: "Proposal", units: str) -> list[str]:
     """What stays too strong and why, those alike together; then what to do about furniture."""
     found: dict[str, list[str]] = {}
     for peak in proposal.unreached:
@@ -202,7 +207,7 @@ def remaining_lines(proposal: Proposal, units: str) -> list[str]:
     return lines + furniture_advice(proposal.after, list(blocked))
 
 
-def _covers(proposal: Proposal, units: str) -> list[Block]:
+def _covers(proposal: "Proposal", units: str) -> list[Block]:
     """Covers that are proposed, and those that bring too little."""
     blocks: list[Block] = []
     if found := proposed_covers(proposal):
@@ -214,7 +219,7 @@ def _covers(proposal: Proposal, units: str) -> list[Block]:
     return [*blocks, items(left_out)] if left_out else blocks
 
 
-def _arrangements(proposal: Proposal, units: str) -> list[Block]:
+def _arrangements(proposal: "Proposal", units: str) -> list[Block]:
     """What moving things would do for the peaks that stay."""
     scene = proposal.after.scene
     speakers = [speaker.name for speaker in scene.speakers]
@@ -232,7 +237,7 @@ def _arrangements(proposal: Proposal, units: str) -> list[Block]:
     return blocks
 
 
-def _margins(margins: Sequence[PeakMargin]) -> Block:
+def _margins(margins: "Sequence[PeakMargin]") -> Block:
     rows = [
         [
             margin.speaker,
@@ -247,7 +252,7 @@ def _margins(margins: Sequence[PeakMargin]) -> Block:
     return table(head, ["left", "left", "fill", "right", "right", "right", "right"], rows, inset_mm=0.8)
 
 
-def _stands(proposal: Proposal, units: str) -> list[str]:
+def _stands(proposal: "Proposal", units: str) -> list[str]:
     lines = []
     for stand in proposal.stability:
         lines.append(f"{proposal.after.room.panels[stand.panel].name}: {stand_words(stand, units)}.")

@@ -4,36 +4,27 @@ import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from raytrace import (
     Comparison,
-    Proposal,
     Study,
     Treatment,
     compare,
     covers_to_buy,
-    find_bass,
     find_decay,
     list_datasheets,
 )
+from viewer import tables
 from viewer.files import Origin, Place, file_stem, moved_into_place
 from viewer.paper import typeset, usual_paper
 from viewer.report.contents import DOCUMENTS, document_contents, sheet_contents
 from viewer.report.findings import Besides, Chart, Drawn, Findings
 from viewer.report.workshop import datasheet_pages, shopping_page
 from viewer.sheets import Sheet, draw_sheets
-from viewer.tables import (
-    arrivals_csv,
-    arrivals_json,
-    bass_json,
-    comparison_csv,
-    comparison_json,
-    decay_json,
-    making_csv,
-    making_json,
-    measured_json,
-)
+
+if TYPE_CHECKING:
+    from raytrace import Proposal
 
 Progress = Callable[[str, float], None]
 
@@ -80,7 +71,11 @@ def _proposed(found: Findings) -> str | None:
 
 
 def _bass(found: Findings) -> str | None:
-    return None if found.bass is None else _json(bass_json(found.bass))
+    return None if found.bass is None else _json(tables.bass_json(found.bass))
+
+
+def _measured(found: Findings) -> str | None:
+    return None if found.measured is None else _json(tables.measured_json(found.measured))
 
 
 def _of_comparison(text: Callable[[Comparison], str]) -> Callable[[Findings], str | None]:
@@ -99,15 +94,15 @@ REPORT = "report"
 _PAGE = "page.html"
 TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
     "proposed.toml": _proposed,
-    "arrivals.json": lambda found: _json(arrivals_json(found.study)),
-    "arrivals.csv": lambda found: arrivals_csv(found.study),
-    "decay.json": lambda found: _json(decay_json(found.study.scene, found.decays)),
+    "arrivals.json": lambda found: _json(tables.arrivals_json(found.study)),
+    "arrivals.csv": lambda found: tables.arrivals_csv(found.study),
+    "decay.json": lambda found: _json(tables.decay_json(found.study.scene, found.decays)),
     "bass.json": _bass,
-    "measured.json": lambda found: None if found.measured is None else _json(measured_json(found.measured)),
-    "comparison.json": _of_comparison(lambda comparison: _json(comparison_json(comparison))),
-    "comparison.csv": _of_comparison(comparison_csv),
-    "cutlist.json": _of_treatment(lambda treatment: _json(making_json(treatment))),
-    "cutlist.csv": _of_treatment(making_csv),
+    "measured.json": _measured,
+    "comparison.json": _of_comparison(lambda comparison: _json(tables.comparison_json(comparison))),
+    "comparison.csv": _of_comparison(lambda comparison: tables.comparison_csv(comparison)),
+    "cutlist.json": _of_treatment(lambda treatment: _json(tables.making_json(treatment))),
+    "cutlist.csv": _of_treatment(lambda treatment: tables.making_csv(treatment)),
 }
 _SET_OUT = {".pdf": False, ".png": True}  # whether each kind of file of a set-out sheet is a picture
 _CHARTS = ".png"
@@ -193,7 +188,7 @@ def _draw_pictures(
 
 
 def _find(
-    study: Study, bare: Study | None, proposal: Proposal | None, style: PrintStyle, told: Progress
+    study: Study, bare: Study | None, proposal: "Proposal | None", style: PrintStyle, told: Progress
 ) -> Findings:
     """What the study leaves to be found: the decay, before and after, what is made and hung, the bass."""
     runs = [run for run in (study, bare) if run is not None]
@@ -206,6 +201,8 @@ def _find(
     )
     bass = None
     if style.with_bass:
+        from raytrace import find_bass
+
         scene, room = study.scene, study.room
         bass = find_bass(scene, room, progress=lambda what, share: told(what, 0.67 + 0.02 * share))
     return Findings(

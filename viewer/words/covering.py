@@ -1,9 +1,14 @@
 """Rugs, curtains, pads and shelves in words: where each goes and what it does, or why it is not proposed."""
 
-from raytrace import Proposal, TriedCover, format_length
+from typing import TYPE_CHECKING
+
+from raytrace import format_length
 from viewer.words.figures import limit_side, listed
 from viewer.words.things import joined_way
 from viewer.words.units import size_words, told
+
+if TYPE_CHECKING:
+    from raytrace import Proposal, TriedCover
 
 COVER_HEAD = ("cover", "where", "peak", "without", "with it", "price")
 COVERS_EXPLAINED = (
@@ -14,18 +19,18 @@ COVERS_EXPLAINED = (
 )
 
 
-def proposed_covers(proposal: Proposal) -> list[TriedCover]:
+def proposed_covers(proposal: "Proposal") -> "list[TriedCover]":
     """Those that are in the new scene."""
     return [cover for cover in proposal.covers if cover.is_proposed]
 
 
-def steps_leave_out(proposal: Proposal) -> str:
+def steps_leave_out(proposal: "Proposal") -> str:
     """What the steps of a ladder, panels alone, leave out beside the proof; nothing without covers."""
     covers = sorted({cover.cover for cover in proposed_covers(proposal)})
     return f" Panels alone, without {listed(covers)}: headline and proof have both." if covers else ""
 
 
-def cover_cells(cover: TriedCover, units: str) -> list[str]:
+def cover_cells(cover: "TriedCover", units: str) -> list[str]:
     """A proposed cover as a row of a table: what, where, for which peak, margins, price."""
     u0, v0, u1, v1 = (float(value) for value in cover.rect)
     at = " / ".join(format_length(value, units=units) for value in (u0, v0))
@@ -45,7 +50,7 @@ def cover_cells(cover: TriedCover, units: str) -> list[str]:
     ]
 
 
-def cover_left_out(cover: TriedCover, units: str) -> str:
+def cover_left_out(cover: "TriedCover", units: str) -> str:
     """Why a cover that was tried is not proposed."""
     assert cover.reason is not None, "a cover that is not proposed has its reason"
     place = cover.surface if cover.opening is None else cover.opening
@@ -53,5 +58,5 @@ def cover_left_out(cover: TriedCover, units: str) -> str:
     return f"A {cover.cover} {where} is not proposed for {_peak(cover)}: {told(cover.reason, units)}."
 
 
-def _peak(cover: TriedCover) -> str:
+def _peak(cover: "TriedCover") -> str:
     return f"{listed(cover.speakers)} at {cover.seat}, {joined_way(cover.way)}"

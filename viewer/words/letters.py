@@ -13,7 +13,7 @@ def missing_letters(text: str) -> str:
     if text.isascii():
         return ""
     known = _known()
-    return "".join(dict.fromkeys(char for char in text if char.isprintable() and ord(char) not in known))
+    return "".join(char for char in dict.fromkeys(text) if char.isprintable() and ord(char) not in known)
 
 
 def boxes_words(text: str) -> str:

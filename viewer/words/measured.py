@@ -1,10 +1,15 @@
 """What measurements say in a client's words: did it work, in three sentences."""
 
-from raytrace import Held, MeasuredRoom, Measurement, judge_measured
+from typing import TYPE_CHECKING
+
+import raytrace
 from viewer.words.figures import decibels
 
+if TYPE_CHECKING:
+    from raytrace import Held, MeasuredRoom, Measurement
 
-def did_it_work(found: MeasuredRoom) -> tuple[str, ...]:
+
+def did_it_work(found: "MeasuredRoom") -> tuple[str, ...]:
     """At most three sentences: whether it worked, by how much, and whether it is what was predicted."""
     last, heard = found.last, found.last.heard[0]
     whose = f"{last.scene.speakers[heard.take.speaker].name} at {last.scene.seats[heard.take.seat].name}"
@@ -21,10 +26,10 @@ def did_it_work(found: MeasuredRoom) -> tuple[str, ...]:
     )
 
 
-def _answer(before: Held, after: Held) -> str:
+def _answer(before: "Held", after: "Held") -> str:
     """The verdict on the work over everything that was measured both times."""
     pairs = [
-        (judge_measured(before, was), judge_measured(after, now))
+        (raytrace.judge_measured(before, was), raytrace.judge_measured(after, now))
         for now in after.heard
         if (was := before.at(now.take.speaker, now.take.seat)) is not None
     ]
@@ -42,16 +47,16 @@ def _answer(before: Held, after: Held) -> str:
     return f"It did not do what it should: {were} reflections were above the limit, {are} are now."
 
 
-def _count(held: Held, heard: Measurement, *, again: bool = False) -> str:
+def _count(held: "Held", heard: "Measurement", *, again: bool = False) -> str:
     limits = held.scene.limits
-    own = judge_measured(held, heard)
+    own = raytrace.judge_measured(held, heard)
     if not own.n_peaks:
         return f"nothing above {decibels(heard.lowest_db, 0)} dB within {limits.within_ms:g} ms"
     limit = "" if again else f" above the limit of {decibels(limits.level_db, 0)} dB"
     return f"{own.n_over}{limit}, the strongest {decibels(own.worst_db)} dB"
 
 
-def _fell(found: MeasuredRoom) -> str:
+def _fell(found: "MeasuredRoom") -> str:
     """The arrivals over the limit before: by how much they fell, measured beside predicted."""
     limit_db = found.last.scene.limits.level_db
     loud = [change for change in found.changes if change.before_db > limit_db] or list(found.changes)
@@ -63,7 +68,7 @@ def _fell(found: MeasuredRoom) -> str:
     )
 
 
-def _as_predicted(found: MeasuredRoom) -> str:
+def _as_predicted(found: "MeasuredRoom") -> str:
     """How much of what was measured the drawing explains."""
     if found.last.is_doubtful:
         return "The drawing explains hardly more of it than chance would: it may not be of this room."

@@ -1,10 +1,13 @@
 """What is said of a budget that is spent well: goal after goal, with figures and reasons."""
 
 from math import isnan
+from typing import TYPE_CHECKING
 
-from raytrace import Goal, Spending, SpentStep
 from viewer.words.figures import decibels, listed
 from viewer.words.units import told
+
+if TYPE_CHECKING:
+    from raytrace import Goal, Spending, SpentStep
 
 STEPS_EXPLAINED = (
     "Each line takes what the lines above left over, in the order of practice. Early reflections: over the "
@@ -16,7 +19,7 @@ STEPS_EXPLAINED = (
 )
 
 
-def goal_figure(goal: Goal, figure: float) -> str:
+def goal_figure(goal: "Goal", figure: float) -> str:
     """A goal's figure with its unit; a dash where there is none.
 
     Parameters
@@ -26,6 +29,8 @@ def goal_figure(goal: Goal, figure: float) -> str:
     """
     if isnan(figure):
         return "–"
+    from raytrace import Goal
+
     if goal is Goal.DECAY:
         return f"{figure:.2f} s"
     return f"{figure + 0.0:.1f}" if goal is Goal.FLUTTER else f"{decibels(figure)} dB"
@@ -36,7 +41,7 @@ def seconds(value: float) -> str:
     return "–" if isnan(value) else f"{value:.2f}"
 
 
-def step_cells(step: SpentStep) -> list[str]:
+def step_cells(step: "SpentStep") -> list[str]:
     """What a step is for, how many panels, where; its figure before, as predicted and as proven.
 
     Parameters
@@ -48,7 +53,7 @@ def step_cells(step: SpentStep) -> list[str]:
     return [step.goal.value, str(step.n_panels), where, *figures]
 
 
-def reason_lines(spending: Spending, units: str) -> list[str]:
+def reason_lines(spending: "Spending", units: str) -> list[str]:
     """Why no more panels are put up, goals that share a reason in one sentence.
 
     Parameters
@@ -62,7 +67,7 @@ def reason_lines(spending: Spending, units: str) -> list[str]:
     return [f"{listed(goals).capitalize()}: {reason}." for reason, goals in found.items()]
 
 
-def rest_words(spending: Spending, units: str) -> str:
+def rest_words(spending: "Spending", units: str) -> str:
     """What is left over, and why, as one sentence.
 
     Parameters

@@ -59,7 +59,6 @@ from viewer.window.state.pairs import partner_of, partner_place
 from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
 from viewer.window.state.sounds import SoundFile, Sounds, sounds_told
-from viewer.window.state.spotwords import band_levels, level_text, peak_lines, row_words, spot_lines
 from viewer.window.state.spotwords import band_levels, level_words, peak_lines, row_words, spot_lines
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import (
