@@ -59,7 +59,7 @@ def find_survey(study: Study, *, progress: Progress | None = None) -> Survey:
     adjustment = adjust_plan(study.scene)
     notes = (
         *adjustment_notes(adjustment),
-        *_undecided_notes(study, numbers, peaks),
+        *undecided_notes(study, numbers, peaks),
         *area_notes(study, numbers, areas),
         _basis_note(study),
     )
@@ -107,7 +107,7 @@ def fitted_name(own: FittedLength) -> str:
     return f"corner {own.corners[0]} to corner {own.corners[1]}"
 
 
-def _undecided_notes(
+def undecided_notes(
     study: Study, numbers: Sequence[SurveyNumber], peaks: Sequence[PeakErrors]
 ) -> list[Sentence]:
     """Which number decides a verdict that is open, where one alone does."""

@@ -94,7 +94,7 @@ def _blocks(proposal: "Proposal", units: str) -> list[Block]:
         blocks += [
             sub(remaining_title(proposal)),
             items(remaining_lines(proposal, units)),
-            *_arrangements(proposal, units),
+            *arrangement_blocks(proposal, units),
         ]
     if proposal.margins:
         blocks += [
@@ -219,7 +219,7 @@ def _covers(proposal: "Proposal", units: str) -> list[Block]:
     return [*blocks, items(left_out)] if left_out else blocks
 
 
-def _arrangements(proposal: "Proposal", units: str) -> list[Block]:
+def arrangement_blocks(proposal: "Proposal", units: str) -> list[Block]:
     """What moving things would do for the peaks that stay."""
     scene = proposal.after.scene
     speakers = [speaker.name for speaker in scene.speakers]

@@ -106,7 +106,7 @@ def _write(space: "Modelspace", page: Page, mark: Mark) -> None:
     assert page.scale is not None
     for row, place in _text_rows(mark):
         entity = space.add_text(
-            _literal(row),
+            literal_text(row),
             height=CAP_SHARE * mark.size_pt * MM_PER_POINT * page.scale,
             rotation=90.0 if mark.turned else 0.0,
             dxfattribs={"layer": mark.layer, "style": "bold" if mark.bold else "regular"},
@@ -117,7 +117,7 @@ def _write(space: "Modelspace", page: Page, mark: Mark) -> None:
 _LETTER_CODE = re.compile(r"\\(?=[UM]\+)", re.IGNORECASE)
 
 
-def _literal(text: str) -> str:
+def literal_text(text: str) -> str:
     """Text in which a reader of DXF finds no codes: those of signs, control characters and letters."""
     escaped = text.replace("%", "%%%") if "%%" in text else text
     return _LETTER_CODE.sub(r"\\U+005C", escaped).replace("^", "^ ")

@@ -206,7 +206,7 @@ def tried_lines(bass: Bass, units: str) -> list[str]:
     if bass.pair is not None:
         pair = bass.pair
         where = ", and ".join(_spot(place.tolist(), units) for place in (pair.first, pair.second))
-        settings = _settings(pair.delay_ms, pair.level_db)
+        settings = setting_words(pair.delay_ms, pair.level_db)
         is_told = settings and pair.tuned_db < pair.evenness_db - _TOLD_DB
         tuned = f" With {listed(settings)}: {pair.tuned_db:.1f} dB." if is_told else ""
         lines.append(
@@ -223,7 +223,7 @@ def tried_lines(bass: Bass, units: str) -> list[str]:
     return lines
 
 
-def _settings(delay_ms: float, level_db: float) -> list[str]:
+def setting_words(delay_ms: float, level_db: float) -> list[str]:
     """How the second of two subwoofers is set against the first, without what stays as it is."""
     late = "second" if delay_ms >= 0.0 else "first"
     louder = "louder" if level_db >= 0.0 else "softer"

@@ -7,7 +7,7 @@ import pytest
 
 from raytrace import load_scene, run_study
 from raytrace.surveying import find_survey
-from raytrace.surveying.survey import _undecided_notes
+from raytrace.surveying.survey import undecided_notes
 from tests.support.rooms import SHAPES, TEMPLATE
 
 # Nothing but the ceiling reflects.
@@ -70,5 +70,5 @@ def test_the_notes_say_what_the_figures_rest_on(survey):
 )
 def test_peaks_that_no_length_decides_are_counted_in_a_sentence(survey, n, said):
     open_ones = [replace(survey.peaks[0], other_db=99.0, verdict="undecided")] * n
-    (note,) = _undecided_notes(survey.study, survey.numbers, open_ones)
+    (note,) = undecided_notes(survey.study, survey.numbers, open_ones)
     assert str(note) == " whichever single length is measured again: ".join(said)

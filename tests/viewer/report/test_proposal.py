@@ -6,7 +6,7 @@ import pytest
 from raytrace import load_scene
 from tests.support.proposals import proposal
 from tests.support.scenes import SCENES
-from viewer.report.proposal import _arrangements, proposal_pages
+from viewer.report.proposal import arrangement_blocks, proposal_pages
 
 
 def texts(value):
@@ -47,7 +47,7 @@ def test_what_no_other_arrangement_mends_is_said_too():
     target = SimpleNamespace(speakers=(0,), seat=0, way=("table top",))
     found = SimpleNamespace(target=target, mending=(), nearest=None, ranges=())
     proposed = SimpleNamespace(after=SimpleNamespace(scene=scene), variants=(found,))
-    title, words = _arrangements(proposed, "metric")
+    title, words = arrangement_blocks(proposed, "metric")
     assert "table top: what another arrangement would do" in title["text"]
     assert words["text"] == "There is nothing in the scene whose place, height, tilt or size would change it."
 

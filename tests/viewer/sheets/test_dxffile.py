@@ -14,7 +14,7 @@ from raytrace import Treatment, build_room, find_hooks
 from tests.support.scenes import ROOT
 from tests.support.treatedrooms import TREATED, treated_text
 from viewer.sheets.drawings import draw_panels
-from viewer.sheets.dxffile import _literal, dxf_text
+from viewer.sheets.dxffile import dxf_text, literal_text
 from viewer.tables import making_json
 
 ROUNDING_MM = 1e-3  # four digits of a millimetre, on each of two ends
@@ -158,11 +158,11 @@ def test_panels_of_drawings_and_cut_list_add_up_owned_ones_apart(scene_of, name,
 def test_names_hold_no_codes_of_the_format(name):
     from ezdxf.tools.text import plain_text
 
-    assert plain_text(_literal(name)) == name
+    assert plain_text(literal_text(name)) == name
 
 
 @pytest.mark.parametrize("name", [r"\U+0041", r"a\U+00e9b", r"\M+n3131", r"\u+0041", r"C:\U\+"])
 def test_names_hold_no_letter_codes_of_the_format(name):
     from ezdxf.lldxf.encoding import decode_dxf_unicode
 
-    assert decode_dxf_unicode(_literal(name)) == name
+    assert decode_dxf_unicode(literal_text(name)) == name

@@ -7,7 +7,7 @@ from rich.console import Console
 from raytrace import build_room, find_bass, load_scene
 from tests.support.scenes import SCENES
 from viewer.cli import run
-from viewer.tables.bass import _settings, bass_json, bass_tables
+from viewer.tables.bass import bass_json, bass_tables, setting_words
 
 
 @functools.cache
@@ -97,6 +97,6 @@ def test_a_picture_is_written_once_and_never_over_a_file(capsys, tmp_path):
 
 
 def test_what_stays_as_it_is_is_no_setting_of_two_subwoofers():
-    assert _settings(1.5, 0.2) == ["the second delayed by 1.5 ms"]
-    assert _settings(-0.02, -2.0) == ["the second set 2 dB softer"]
-    assert _settings(-1.0, 3.0) == ["the first delayed by 1.0 ms", "the second set 3 dB louder"]
+    assert setting_words(1.5, 0.2) == ["the second delayed by 1.5 ms"]
+    assert setting_words(-0.02, -2.0) == ["the second set 2 dB softer"]
+    assert setting_words(-1.0, 3.0) == ["the first delayed by 1.0 ms", "the second set 3 dB louder"]

@@ -28,7 +28,6 @@ Floats = NDArray[np.float64]
 On = Literal["floor", "ceiling", "wall", "any"]
 
 EAR_M = 1.20  # seated ears and the drivers at their height: common practice, no source
-GRID_M = 0.010
 
 
 @dataclass(frozen=True)
