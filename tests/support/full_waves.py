@@ -5,6 +5,7 @@ milliseconds: see the README beside the files. They hold from 1 to 8 kHz up to 1
 """
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -85,18 +86,19 @@ def load_waves(name):
     return Waves(**{key: value if value.ndim else float(value) for key, value in values.items()})
 
 
-def heard_at_receivers(name, waves):
+@cache
+def heard_at_receivers(name):
     """What is found at the nine places, and its near misses there: two tuples of PointArrivals.
 
     Each place is a seat of its own, so that all of them are ears.
     """
-    scene = load_scene(WAVES / f"{name}.toml")
+    scene, waves = load_scene(WAVES / f"{name}.toml"), load_waves(name)
     seats = tuple(
         scene.seats[0].model_copy(update={"name": f"place {k}", "ears": tuple(place)})
         for k, place in enumerate(waves.receivers.tolist())
     )
     scene = scene.model_copy(update={"seats": seats})
-    arrivals = find_arrivals(scene, build_room(scene), up_to_order=6, within_s=FOUND_UNTIL_S)
+    arrivals = find_arrivals(scene, build_room(scene), up_to_order=6, within_s=FOUND_UNTIL_S, zone=False)
     return arrivals.at_ears, arrivals.near_misses.at_ears
 
 
@@ -147,7 +149,7 @@ def level_differences_db(name, *, with_near_misses=False, re_own_direct=False, a
     waves = load_waves(name)
     solved = waves.transfer()
     differences = []
-    for k, (at_point, missed) in enumerate(zip(*heard_at_receivers(name, waves), strict=True)):
+    for k, (at_point, missed) in enumerate(zip(*heard_at_receivers(name), strict=True)):
         nothing = without_paths(at_point)
         found = waves.energy(summed_transfer(waves, at_point, missed if with_near_misses else nothing))
         told = waves.energy(solved[:, k])
