@@ -6,7 +6,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from raytrace import build_room, find_arrivals
+from raytrace import build_room, find_arrivals, load_scene
 from raytrace.proposing.candidates import find_candidates
 from raytrace.proposing.choice import Supply, excess_db, pose
 from raytrace.proposing.ladder import choose
@@ -18,10 +18,10 @@ from tests.support.scenes import HARD_WALLS
 THIN = '\n[builds.thin]\nlike = "wool 30"\nthickness = "20 mm"\n[prices]\nthin = 40\n"wool 50" = 70\n'
 
 
-@pytest.fixture
-def two_builds(scene_of):
+@pytest.fixture(scope="module")
+def two_builds():
     """A scene, its places for panels of both builds, and the problem of twelve of them."""
-    scene = scene_of(HARD_WALLS + THIN)
+    scene = load_scene("two-builds.toml", HARD_WALLS + THIN)
     room = build_room(scene)
     arrivals = find_arrivals(scene, room, up_to_order=2)
     supplies = tuple(Supply(name, 0, True, price) for name, price in scene.prices.items())
