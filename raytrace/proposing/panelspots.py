@@ -213,9 +213,9 @@ def _bounce_spots(
         ends = images[path, bounce + 1], receivers[path, bounce + 1]
         if not len(path):
             continue
-        base = in_limit_bands(
-            scene, np.broadcast_to(wall_reflection(room, reflectors, facet, *ends), (len(path), 8, 24))
-        )
+        bands = limit_bands(scene)
+        wall = wall_reflection(room, reflectors, facet, *ends, bands=bands)
+        base = np.broadcast_to(wall, (len(path), len(bands), 24)).reshape(len(path), 24 * len(bands))
         later = at_point.paths.order[path] > 1
         kind = np.full(len(path), surface), np.ones(len(path), np.bool_)
         found.append((path, PanelSpots(*kind, *ends, later, base, *_never_back(base))))

@@ -264,7 +264,7 @@ def _effects(
 ) -> tuple[Effect, ...]:
     """What each candidate adds to which factors."""
     reflections: dict[tuple[object, ...], tuple[Ints, Complexes]] = {}
-    effects = []
+    effects, bands = [], limit_bands(scene)
     for k, candidate in enumerate(candidates):
         panel = candidate.panel
         if panel.acts_as == "free":
@@ -275,9 +275,8 @@ def _effects(
         if key not in reflections:
             own = np.flatnonzero(spots.surface == panel.surface)
             cosine = incidence_cosines(panel.normal, spots.image[own], spots.receiver[own])
-            wall = plain_reflection(room.surfaces[panel.surface].material, cosine)
-            returned = patch_reflection(panel, cosine, room.medium, wall)
-            reflections[key] = own, returned[:, limit_bands(scene)]
+            wall = plain_reflection(room.surfaces[panel.surface].material, cosine)[:, bands]
+            reflections[key] = own, patch_reflection(panel, cosine, room.medium, wall, bands=bands)
         effects.append(_patch_effect(scene, room, reflectors, panel, spots, *reflections[key]))
     return tuple(effects)
 

@@ -41,7 +41,7 @@ class PointArrivals:
         Pressure of the direct sound re that of a free field.
     pressure : (n_paths, n_bands, 24) complex
         Pressure at 24 frequencies of each band re the free-field direct sound at this point, without
-        the phase of the delay.
+        the phase of the delay. Beside the ears 0 in octaves that the limit's band does not reach into.
     delay_s : (n_paths,) float
         Arrival after the direct sound.
     band_level_db : (n_paths,) float

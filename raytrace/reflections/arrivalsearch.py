@@ -12,6 +12,7 @@ from raytrace.acoustics import (
     Directivity,
     air_attenuation_db_per_m,
     band_frequencies_hz,
+    band_share,
     omni,
     read_directivity,
     two_way,
@@ -23,11 +24,13 @@ from raytrace.reflections.nearmisses import find_near_misses, free_edges
 from raytrace.reflections.paths import ListeningPoint, Paths, first_rows, together
 from raytrace.reflections.reflection_factors import returned_pressure
 from raytrace.reflections.reflectors import Reflectors, find_reflectors
+from raytrace.reflections.response import EDGE_OCTAVES
 from raytrace.reflections.search_extent import Reach, choose_reach, reached_paths
 from raytrace.room import Room, speaker_axis
 from raytrace.scene import DirectivityFile, Scene, Seat, Speaker, TwoWay
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Complexes = NDArray[np.complex128]
 Progress = Callable[[str, float], None]
 
@@ -180,11 +183,12 @@ def find_point_arrivals(
 ) -> tuple[list[PointArrivals], list[PointArrivals]]:
     """What the nodes of a seat's head zone hear of a speaker, ears first, and their near misses.
 
-    Beside the ears only early reflections are looked for; nodes that do not lie in the air are left out.
-    With `ears_only` the zone and the near misses are not looked for.
+    Beside the ears only early reflections are looked for; nodes that do not lie in the air are left out,
+    and of a sub, on which no verdict is passed, all of them. With `ears_only` the zone and the near misses
+    are not looked for.
     """
     entry, ears_only = scene.speakers[speaker], ears_only or points.ears_only
-    room, nodes = points.room, (0,) if ears_only else points.in_air
+    room, nodes = points.room, (0,) if ears_only or entry.use == "sub" else points.in_air
     axis, directivity = speaker_axis(scene, entry), speaker_directivity(scene, entry, room)
     both: list[tuple[Paths, Paths]] = []
     for k in nodes:
@@ -195,8 +199,11 @@ def find_point_arrivals(
         points.spare()
     places = np.array([points[k].position for k in nodes])
     direct = direct_pressure(room, points.reflectors, both[0][0], places)
-    flat = [paths for pair in both for paths in pair]
-    pressures = iter(path_pressures(scene, room, points.reflectors, flat, axis=axis, directivity=directivity))
+    sends, flat = (axis, directivity), [paths for pair in both for paths in pair]
+    pressures = iter(
+        path_pressures(scene, room, points.reflectors, flat[:2], sends=sends)
+        + path_pressures(scene, room, points.reflectors, flat[2:], sends=sends, bands=_zone_bands(scene))
+    )
     at_points: tuple[list[PointArrivals], list[PointArrivals]] = [], []
     for k, pair, free in zip(nodes, both, direct, strict=True):
         for heard, paths, pressure in zip(at_points, pair, pressures, strict=False):
@@ -204,6 +211,18 @@ def find_point_arrivals(
             level_db = limit_level_db(scene, pressure)
             heard.append(PointArrivals(speaker, seat, k, paths, free, delay_s, pressure, level_db))
     return at_points
+
+
+def _zone_bands(scene: Scene) -> Ints:
+    """Octaves that the limit's band and its filter's edges reach into: what a head zone is asked for."""
+    edge = 2.0 ** (0.5 * EDGE_OCTAVES)
+    lowest_hz, highest_hz = scene.limits.from_hz / edge, scene.limits.to_hz * edge
+    known_hz = band_frequencies_hz().ravel()
+    first, last = np.searchsorted(known_hz, lowest_hz) - 1, np.searchsorted(known_hz, highest_hz)
+    per_band = len(known_hz) // len(BANDS_HZ)
+    bands = np.arange(len(BANDS_HZ))
+    heard = (bands >= first // per_band) & (bands <= last // per_band)
+    return np.flatnonzero(heard | (band_share(scene.limits.from_hz, scene.limits.to_hz) > 0.0))
 
 
 def speaker_directivity(scene: Scene, speaker: Speaker, room: Room) -> Directivity:
@@ -234,12 +253,13 @@ def path_pressures(
     reflectors: Reflectors,
     paths: Sequence[Paths],
     *,
-    axis: Floats,
-    directivity: Directivity,
+    sends: tuple[Floats, Directivity],
+    bands: Ints | slice = slice(None),
 ) -> list[Complexes]:
     """Pressure of each path re the direct sound, without its delay's phase: (n_paths, n_bands, 24) each.
 
-    All paths are those of one speaker; together they take a fraction of the time of one after the other.
+    All paths are those of one speaker, `sends` its axis and directivity; together they take a fraction of
+    the time of one after the other. Octaves other than `bands` are left 0.
     """
     starts = np.cumsum([0, *(len(own.order) for own in paths)])
     pressures: list[Complexes] = []
@@ -247,12 +267,11 @@ def path_pressures(
     while first < len(paths):
         last = max(first + 1, int(np.searchsorted(starts, starts[first] + _AT_ONCE, side="right")) - 1)
         own = together(paths[first:last])
+        pressure = np.zeros((len(own.order), *band_frequencies_hz().shape), np.complex128)
         if len(own.order):
             ends = own.source, own.listener
-            sent = sent_pressure(scene, ends, own.points[:, 1], own.length_m, axis, directivity)
-            pressure = sent * returned_pressure(room, reflectors, own)
-        else:
-            pressure = np.empty((0, *band_frequencies_hz().shape), np.complex128)
+            sent = sent_pressure(scene, ends, own.points[:, 1], own.length_m, *sends)
+            pressure[:, bands] = sent[:, bands] * returned_pressure(room, reflectors, own, bands=bands)
         pressures += np.split(pressure, starts[first + 1 : last] - starts[first])
         first = last
     return pressures

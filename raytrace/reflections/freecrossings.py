@@ -41,11 +41,16 @@ def find_crossings(panel: PlacedPanel, points: Floats) -> Crossings:
 
 
 def pass_free_group(
-    room: Room, group: FreePanelGroup, paths: Paths, ends: tuple[Floats, Floats], factor: Complexes
+    room: Room,
+    group: FreePanelGroup,
+    paths: Paths,
+    ends: tuple[Floats, Floats],
+    factor: Complexes,
+    bands: Ints | slice = slice(None),
 ) -> None:
     """Multiply `factor` (n_paths, n_bands, 24) by what a sheet lets through of every leg that crosses it.
 
-    `ends`: images and receivers of all legs, from `path_ends`.
+    `ends`: images and receivers of all legs, from `path_ends`; `bands`: octaves of `factor`.
     """
     members = [room.panels[k] for k in group.panels]
     first = members[0]
@@ -54,19 +59,20 @@ def pass_free_group(
     if len(rows) == 0:
         return
     images, receivers = ends[0][rows, legs], ends[1][rows, legs]
-    passed = passed_pressure(first.build, incidence_cosines(first.normal, images, receivers), room.medium)
+    cosine = incidence_cosines(first.normal, images, receivers)
+    passed = passed_pressure(first.build, cosine, room.medium, bands=bands)
     weights = []
     for panel in members:
         outline = 0.5 * (panel.corners + panel.back)
         each = np.empty(passed.shape, np.complex128)
         # Anticlockwise as seen by the receiver, who is on the side the sound leaves to.
         for side, loop in ((from_front, outline[::-1]), (~from_front, outline)):
-            each[side] = outline_weight(room, loop, images[side], receivers[side])
+            each[side] = outline_weight(room, loop, images[side], receivers[side], bands)
         weights.append(each)
     through = hung_transmission([passed] * len(members), weights)
     there = crossings.there_and_back
     if len(there):
-        shared = shared_by_crossings(room, members, paths, crossings, ends)
+        shared = shared_by_crossings(room, members, paths, crossings, ends, bands)
         taken = (passed[there] - 1.0) * (passed[there + 1] - 1.0)
         through[there] = through[there] * through[there + 1] + taken * shared
         through[there + 1] = 1.0

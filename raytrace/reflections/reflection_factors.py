@@ -71,8 +71,12 @@ def _free_facets(room: Room) -> dict[int, tuple[FreePanelGroup, bool]]:
     }
 
 
-def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Complexes:
+def returned_pressure(
+    room: Room, reflectors: Reflectors, paths: Paths, *, bands: Ints | slice = slice(None)
+) -> Complexes:
     """Pressure that all bounces of a path leave, (n_paths, n_bands, 24), without spreading and air.
+
+    Of the octaves `bands`; while something is moved (`Reflectors.memory`) of all.
 
     At each bounce sqrt(1 - s) (R_wall K + sum over patches (R_patch - R_wall) K_patch), R of openings and
     bare surfaces from `plain_reflection`, s of what the spot itself meets. K is 1 on a facet that ends in
@@ -85,7 +89,7 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
     K: see `kirchhoff_weight`, K2: `shared_weight`. Patches after the principle of Babinet.
     """
     _, openings, panels = bounce_surfaces(room, paths)
-    factor = np.ones((len(paths.order), *band_frequencies_hz().shape), np.complex128)
+    factor = np.ones((len(paths.order), *band_frequencies_hz()[bands].shape), np.complex128)
     images, receivers = path_ends(room, paths)
     free_groups = _free_facets(room)
     for facet in np.unique(paths.facets[paths.facets >= 0]).tolist():
@@ -94,19 +98,19 @@ def returned_pressure(room: Room, reflectors: Reflectors, paths: Paths) -> Compl
         surface = room.surfaces[room.facets[facet].surface]
         scattering = np.repeat(surface.material.scattering[None], len(rows), axis=0)
         if facet in free_groups:
-            returned = _free_reflection(room, *free_groups[facet], *ends)
+            returned = _free_reflection(room, free_groups[facet], ends, bands)
         else:
-            returned = wall_reflection(room, reflectors, facet, *ends)
+            returned = wall_reflection(room, reflectors, facet, *ends, bands=bands)
             for opening in surface.openings:
                 met = openings[rows, bounces] == opening.index
                 scattering[met & (panels[rows, bounces] < 0)] = opening.material.scattering
-        returned = np.sqrt(1.0 - scattering)[:, :, None] * returned
+        returned = np.sqrt(1.0 - scattering[:, bands])[:, :, None] * returned
         if (np.diff(rows) > 0).all():
             factor[rows] *= returned
         else:  # a path that meets the facet several times
             np.multiply.at(factor, rows, returned)
     if reflectors.memory is None:
-        _pass_free_groups(room, paths, (images, receivers), factor)
+        _pass_free_groups(room, paths, (images, receivers), factor, bands)
     elif room.free_groups:
         key = tuple((room.panels[k].build, room.panels[k].corners.tobytes()) for k in _hung(room))
         lines = lines_of(paths.points, paths.facets)
@@ -125,13 +129,25 @@ def _hung(room: Room) -> list[int]:
     return [k for group in room.free_groups for k in group.panels]
 
 
-def _pass_free_groups(room: Room, paths: Paths, ends: tuple[Floats, Floats], factor: Complexes) -> None:
+def _pass_free_groups(
+    room: Room,
+    paths: Paths,
+    ends: tuple[Floats, Floats],
+    factor: Complexes,
+    bands: Ints | slice = slice(None),
+) -> None:
     for group in room.free_groups:
-        pass_free_group(room, group, paths, ends, factor)
+        pass_free_group(room, group, paths, ends, factor, bands)
 
 
 def wall_reflection(
-    room: Room, reflectors: Reflectors, facet: int, images: Floats, receivers: Floats
+    room: Room,
+    reflectors: Reflectors,
+    facet: int,
+    images: Floats,
+    receivers: Floats,
+    *,
+    bands: Ints | slice = slice(None),
 ) -> Complexes:
     """Reflection factor of a facet with its openings and panels for some bounces, (n, n_bands, 24).
 
@@ -142,15 +158,18 @@ def wall_reflection(
         Index of a solid facet.
     images, receivers : (n, 3) float
         Source mirrored in the bounces up to this one, receiver in the later ones. [m]
+    bands : (n_bands,) int or slice
+        Octaves that are asked for; all of them where `reflectors` have a memory.
     """
     index = room.facets[facet].surface
     on_it = [(room.panels[k], patch) for k, patch in reflectors.panels.items() if patch.surface == index]
     alike: dict[tuple[object, ...], Complexes] = {}
     if reflectors.memory is None:
-        returned = _bare_reflection(room, reflectors, facet, (images, receivers))
+        returned = _bare_reflection(room, reflectors, facet, (images, receivers), bands)
         for put in on_it:
-            returned = returned + _panel_part(room, reflectors, put, (images, receivers), alike)
+            returned = returned + _panel_part(room, reflectors, put, (images, receivers), alike, bands)
         return returned
+    assert isinstance(bands, slice), "what is remembered is remembered whole"
     lines = lines_of(images, receivers)
     face = _face_key(room, reflectors, facet)
     returned = reflectors.memory.recall(
@@ -180,16 +199,20 @@ def _face_key(room: Room, reflectors: Reflectors, facet: int) -> tuple[object, .
 
 
 def _bare_reflection(
-    room: Room, reflectors: Reflectors, facet: int, ends: tuple[Floats, Floats]
+    room: Room,
+    reflectors: Reflectors,
+    facet: int,
+    ends: tuple[Floats, Floats],
+    bands: Ints | slice = slice(None),
 ) -> Complexes:
     """Reflection factor of a facet with its openings, without panels."""
     surface = room.surfaces[room.facets[facet].surface]
     cosine = incidence_cosines(surface.frame.n, *ends)
-    wall = plain_reflection(surface.material, cosine)
-    returned = wall * _facet_weight(room, reflectors, facet, *ends)
+    wall = plain_reflection(surface.material, cosine)[:, bands]
+    returned = wall * _facet_weight(room, reflectors, facet, ends, bands)
     for opening in surface.openings:
-        differs = plain_reflection(opening.material, cosine) - wall
-        returned = returned + differs * _patch_weight(room, reflectors.openings[opening.index], *ends)
+        differs = plain_reflection(opening.material, cosine)[:, bands] - wall
+        returned = returned + differs * _patch_weight(room, reflectors.openings[opening.index], *ends, bands)
     return returned
 
 
@@ -199,15 +222,16 @@ def _panel_part(
     put: tuple[PlacedPanel, SurfaceRect],
     ends: tuple[Floats, Floats],
     alike: dict[tuple[object, ...], Complexes],
+    bands: Ints | slice = slice(None),
 ) -> Complexes:
     """What a panel changes of its surface's reflection factor; `alike`: what its like sent back already."""
     panel, patch = put
     key = (panel.build, round(panel.gap_m, 9), *panel.normal, ends[0].tobytes(), ends[1].tobytes())
     if key not in alike:
         cosine = incidence_cosines(panel.normal, *ends)
-        behind = plain_reflection(room.surfaces[patch.surface].material, cosine)
-        alike[key] = patch_reflection(panel, cosine, room.medium, behind)
-    return panel_effect(room, reflectors, put, alike[key], ends)
+        behind = plain_reflection(room.surfaces[patch.surface].material, cosine)[:, bands]
+        alike[key] = patch_reflection(panel, cosine, room.medium, behind, bands=bands)
+    return panel_effect(room, reflectors, put, alike[key], ends, bands)
 
 
 def panel_effect(
@@ -257,15 +281,16 @@ def panel_effect(
 
 
 def _free_reflection(
-    room: Room, group: FreePanelGroup, is_front: bool, images: Floats, receivers: Floats
+    room: Room, side: tuple[FreePanelGroup, bool], ends: tuple[Floats, Floats], bands: Ints | slice
 ) -> Complexes:
-    """What a group of free panels sends back from one side, (n, n_bands, 24)."""
+    """What a group of free panels sends back from one side, its front or not, (n, n_bands, 24)."""
+    group, is_front = side
     members = [room.panels[k] for k in group.panels]
-    cosine = incidence_cosines(members[0].normal, images, receivers)
+    cosine = incidence_cosines(members[0].normal, *ends)
     faces = [panel.corners if is_front else panel.back[::-1] for panel in members]
-    reflected = face_reflection(members[0].build, is_front, cosine, room.medium)
+    reflected = face_reflection(members[0].build, is_front, cosine, room.medium, bands=bands)
     return hung_reflection(
-        [reflected] * len(faces), [outline_weight(room, face, images, receivers) for face in faces]
+        [reflected] * len(faces), [outline_weight(room, face, *ends, bands) for face in faces]
     )
 
 
@@ -276,13 +301,13 @@ def _patch_weight(
 
 
 def _facet_weight(
-    room: Room, reflectors: Reflectors, facet: int, images: Floats, receivers: Floats
+    room: Room, reflectors: Reflectors, facet: int, ends: tuple[Floats, Floats], bands: Ints | slice
 ) -> Complexes:
     is_open = reflectors.open_edges[facet]
     if not is_open.any():
-        return np.ones((len(images), 1, 1), np.complex128)
+        return np.ones((len(ends[0]), 1, 1), np.complex128)
     loops = [room.facets[facet].outline, *room.facets[facet].holes]
-    return _weight(room, loops, is_open, (images, receivers))
+    return _weight(room, loops, is_open, ends, bands)
 
 
 def _weight(

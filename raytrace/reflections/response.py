@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 SAMPLE_RATE_HZ = 96_000
+EDGE_OCTAVES = 0.5  # width of the edges of a band's filter
 RESPONSE_HZ = (200.0, 8000.0)
 SMOOTHING_OCTAVES = 1.0 / 12.0
 LINE_STEP_HZ = 5.0  # a comb of 30 ms repeats every 33 Hz
@@ -163,8 +164,8 @@ def band_lines(n: int, from_hz: float, to_hz: float) -> BandLines:
 def band_window(frequency_hz: Floats, from_hz: float, to_hz: float) -> Floats:
     """1 inside the band, raised-cosine edges a half-octave wide centred on its ends (in energy)."""
     octaves = np.log2(np.maximum(frequency_hz, 1e-6))
-    rise = np.clip((octaves - np.log2(from_hz)) / 0.5 + 0.5, 0.0, 1.0)
-    fall = np.clip((np.log2(to_hz) - octaves) / 0.5 + 0.5, 0.0, 1.0)
+    rise = np.clip((octaves - np.log2(from_hz)) / EDGE_OCTAVES + 0.5, 0.0, 1.0)
+    fall = np.clip((np.log2(to_hz) - octaves) / EDGE_OCTAVES + 0.5, 0.0, 1.0)
     window: Floats = np.sin(0.5 * np.pi * rise) * np.sin(0.5 * np.pi * fall)
     return np.where(frequency_hz > 0.0, window, 0.0)
 

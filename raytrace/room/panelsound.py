@@ -29,11 +29,14 @@ from raytrace.scene import Build, Scene
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
+Bands = NDArray[np.int64] | slice
 
 _COARSE = Incidence(n_angles=32)
 
 
-def patch_reflection(panel: PlacedPanel, cos_theta: Floats, medium: Medium, wall: Floats) -> Complexes:
+def patch_reflection(
+    panel: PlacedPanel, cos_theta: Floats, medium: Medium, wall: Floats, *, bands: Bands = slice(None)
+) -> Complexes:
     """Reflection factor of a panel with its surface behind it, referred to the surface's own plane.
 
     Parameters
@@ -45,13 +48,15 @@ def patch_reflection(panel: PlacedPanel, cos_theta: Floats, medium: Medium, wall
     medium : Medium
     wall : (n, n_bands, 1) float
         Reflection factor of the surface behind it at these angles.
+    bands : (n_bands,) int or slice
+        Octaves that are asked for; `wall` has those.
 
     Returns
     -------
     (n, n_bands, 24) complex ndarray
         At the frequencies of `air.band_frequencies_hz`.
     """
-    frequency, cosine = band_frequencies_hz(), cos_theta[:, None, None]
+    frequency, cosine = band_frequencies_hz()[bands], cos_theta[:, None, None]
     stack = stack_of(panel.build, panel.gap_m)
     backing: Backing = "rigid" if panel.build.back == "solid" else wall
     at_face = reflection(stack, frequency, cosine, medium, backing=backing)
@@ -60,7 +65,9 @@ def patch_reflection(panel: PlacedPanel, cos_theta: Floats, medium: Medium, wall
     return np.asarray(at_face * forward)
 
 
-def face_reflection(build: Build, is_front: bool, cos_theta: Floats, medium: Medium) -> Complexes:
+def face_reflection(
+    build: Build, is_front: bool, cos_theta: Floats, medium: Medium, *, bands: Bands = slice(None)
+) -> Complexes:
     """Reflection factor at one face of a panel with air behind it, (n, n_bands, 24).
 
     Parameters
@@ -71,8 +78,10 @@ def face_reflection(build: Build, is_front: bool, cos_theta: Floats, medium: Med
     cos_theta : (n,) float
         Cosines of the angles of incidence.
     medium : Medium
+    bands : (n_bands,) int or slice
+        Octaves that are asked for.
     """
-    frequency, cosine = band_frequencies_hz(), cos_theta[:, None, None]
+    frequency, cosine = band_frequencies_hz()[bands], cos_theta[:, None, None]
     if build.back == "solid":
         if is_front:
             return reflection(stack_of(build), frequency, cosine, medium)
@@ -81,7 +90,9 @@ def face_reflection(build: Build, is_front: bool, cos_theta: Floats, medium: Med
     return reflection(stack, frequency, cosine, medium, backing="free")
 
 
-def passed_pressure(build: Build, cos_theta: Floats, medium: Medium) -> Complexes:
+def passed_pressure(
+    build: Build, cos_theta: Floats, medium: Medium, *, bands: Bands = slice(None)
+) -> Complexes:
     """Pressure behind a panel against the undisturbed wave there, (n, n_bands, 24); 0 for a solid back.
 
     Parameters
@@ -90,8 +101,10 @@ def passed_pressure(build: Build, cos_theta: Floats, medium: Medium) -> Complexe
     cos_theta : (n,) float
         Cosines of the angles of incidence.
     medium : Medium
+    bands : (n_bands,) int or slice
+        Octaves that are asked for.
     """
-    frequency, cosine = band_frequencies_hz(), cos_theta[:, None, None]
+    frequency, cosine = band_frequencies_hz()[bands], cos_theta[:, None, None]
     if build.back == "solid":
         return np.zeros((len(cos_theta), *frequency.shape), np.complex128)
     undisturbed = to_wall_plane(

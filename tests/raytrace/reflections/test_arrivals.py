@@ -12,7 +12,8 @@ from raytrace.acoustics import (
 from raytrace.kernels import is_cold
 from raytrace.reflections import N_CORNERS, zone_points
 from raytrace.reflections.reflectors import find_reflectors
-from tests.support.scenes import BOX
+from raytrace.verdicts import find_peaks
+from tests.support.scenes import BOX, HARD_WALLS
 
 # First reflections of the worked room (reference values computed from the image formula of J. B. Allen,
 # D. A. Berkley, J. Acoust. Soc. Am. 65 (1979) 943): delay [ms], spreading [dB], spot.
@@ -191,6 +192,25 @@ def test_subs_are_listed_but_not_judged(scene_of):
     arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
     assert len(arrivals.at(1, 0)) == 6
     assert np.isnan(arrivals.margin_db[arrivals.at(1, 0)]).all()
+    assert {h.zone_point for h in arrivals.at_points if h.speaker == 1} == {0}  # no verdict, no head zone
+
+
+@pytest.mark.parametrize(
+    "limits", ["", "[limits]\nbelow_db = -10\nwithin_ms = 15\nfrom_hz = 800\nto_hz = 5000\n"]
+)
+def test_a_head_zone_has_all_octaves_that_its_curve_is_made_of(scene_of, monkeypatch, limits):
+    scene = scene_of(HARD_WALLS + limits)
+    room = build_room(scene)
+    few = find_arrivals(scene, room, up_to_order=2)
+    monkeypatch.setattr("raytrace.reflections.arrivalsearch._zone_bands", lambda scene: np.arange(8))
+    every = find_arrivals(scene, room, up_to_order=2)
+    left_out = [(own.pressure == 0.0).all(axis=(0, 2)).sum() for own in few.at_points]
+    assert left_out[0] == 0  # the ears have all octaves
+    assert min(left_out[1:]) > 0
+    a, b = (find_peaks(scene, arrivals, until_s=0.015) for arrivals in (few, every))
+    assert [p.arrivals for p in a] == [p.arrivals for p in b]
+    # The same sums: an edge is cut into pieces by the highest frequency of those asked for, K within 1e-7.
+    assert np.allclose([p.level_db for p in a], [p.level_db for p in b], rtol=0.0, atol=1e-5)
 
 
 def test_the_zone_is_the_ears_the_corners_and_the_middles_between_them(scene_of):
