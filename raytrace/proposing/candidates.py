@@ -45,6 +45,9 @@ class Candidate:
         Hooks that no known joist carries.
     off_spot_m : float
         How far its middle is from that of the strongest reflections it covers.
+    held : float
+        Share of the strongest reflections off its surface, at all places of the head zones, that meet it
+        well inside; of what meets its very edge half.
     """
 
     entry: Entry
@@ -53,6 +56,7 @@ class Candidate:
     mirror: int
     n_battens: int
     off_spot_m: float = 0.0
+    held: float = 0.0
 
 
 class Found(NamedTuple):
@@ -138,9 +142,10 @@ def find_candidates(
             own.surface,
             mirror,
             own.n_battens,
-            _covered(room, spots, own.surface, own.panel)[1],
+            covering.away_m,
+            covering.held,
         )
-        for own, mirror in zip(found, pairs, strict=True)
+        for own, mirror, covering in zip(found, pairs, _coverings(room, spots, found), strict=True)
     )
     return candidates, tuple(refusals)
 
@@ -172,29 +177,50 @@ def _merits(
     room: Room, spots: Sequence[WantedSpot], found: Sequence[Found], pairs: Sequence[int]
 ) -> list[float]:
     """What each place and its mirror image cover; rounded, so that a pair does not part over the last bit."""
-    alone = [_covered(room, spots, own.surface, own.panel)[0] for own in found]
+    alone = [covering.energy for covering in _coverings(room, spots, found)]
     both = [m + (alone[pair] if pair >= 0 else m) for m, pair in zip(alone, pairs, strict=True)]
     return [round(float(m), 6) for m in both]
 
 
-def _covered(
-    room: Room, spots: Sequence[WantedSpot], surface: int, panel: PlacedPanel
-) -> tuple[float, float]:
-    """Energy that meets a panel or passes near its edge, and how far from its middle it does so. [m]"""
-    own = [spot for spot in spots if spot.surface == surface]
-    if not own:  # the mirror image of a place that is hit, on a surface that sends nothing back
-        return 0.0, 0.0
-    frame = room.surfaces[surface].frame
-    uv = frame.to_plane(panel.corners)
+class _Covering(NamedTuple):
+    """Energy that meets a panel or passes near its edge, how far from its middle [m], what share it holds."""
+
+    energy: float
+    away_m: float
+    held: float
+
+
+def _coverings(room: Room, spots: Sequence[WantedSpot], found: Sequence[Found]) -> list[_Covering]:
+    """What places cover of the spots on their surfaces."""
+    met: dict[int, list[WantedSpot]] = {}
+    for spot in spots:
+        met.setdefault(spot.surface, []).append(spot)
+    on = {
+        surface: (np.array([spot.uv for spot in own]), np.array([spot.energy for spot in own]))
+        for surface, own in met.items()
+    }
+    # The mirror image of a place that is hit may lie on a surface that sends nothing back.
+    return [
+        _covered(room, *on[own.surface], own) if own.surface in on else _Covering(0.0, 0.0, 0.0)
+        for own in found
+    ]
+
+
+def _covered(room: Room, met: Floats, energies: Floats, place: Found) -> _Covering:
+    """What one place covers of spots (n, 2) [m] on its surface with their energies (n,)."""
+    uv = room.surfaces[place.surface].frame.to_plane(place.panel.corners)
     middle, half = uv.mean(axis=0), 0.5 * np.ptp(uv, axis=0)
-    met = np.array([spot.uv for spot in own])
-    beyond = np.maximum(np.abs(met - middle) - half, 0.0)
-    energy = np.exp(-np.sum((beyond / BESIDE_M) ** 2, axis=1)) * [spot.energy for spot in own]
+    inside = half - np.abs(met - middle)
+    beyond = np.maximum(-inside, 0.0)
+    energy = np.exp(-np.sum((beyond / BESIDE_M) ** 2, axis=1)) * energies
     strong = energy**2  # a panel is put on the strongest of what it covers
     if not strong.sum() > 0.0:  # nothing that it covers is anywhere near
-        return 0.0, 0.0
+        return _Covering(0.0, 0.0, 0.0)
     away = float(np.linalg.norm(strong @ met / strong.sum() - middle))
-    return float(energy.sum()), away
+    # On the edge a reflector of finite size does half; this far inside it does all that it can, or nearly.
+    whole = np.clip(0.5 + 0.5 * inside.min(axis=1) / BESIDE_M, 0.0, 1.0)
+    held = float(whole @ energies**2 / (energies**2).sum())
+    return _Covering(float(energy.sum()), away, held)
 
 
 def place_entries(scene: Scene, room: Room, entries: Iterable[Entry]) -> tuple[PlacedPanel, ...]:

@@ -146,6 +146,19 @@ class Problem:
         )
 
     @cached_property
+    def held(self) -> Floats:
+        """Share of the strongest reflections off its surfaces that each unit holds, (n_units,)."""
+        return np.array([sum(self.candidates[k].held for k in unit) for unit in self.units], np.float64)
+
+    def missed(self, chosen: Sequence[int]) -> float:
+        """Share of the strongest reflections that panels do not hold, the mean over their surfaces.
+
+        Coarse: what differs by less does about the same.
+        """
+        surfaces = {self.candidates[k].surface for unit in chosen for k in self.units[unit]}
+        return round(1.0 - float(self.held[list(chosen)].sum()) / max(len(surfaces), 1), 1)
+
+    @cached_property
     def builds(self) -> NDArray[np.int64]:
         """Panels of each supply that a unit takes, (n_units, n_supplies)."""
         names = [supply.build for supply in self.supplies]
@@ -295,14 +308,16 @@ def _worth_db(gain_db: float, n_panels: int) -> float:
     return round(gain_db, 9) if gain_db > LEAST_GAIN_DB or gain_db < 0.0 else 0.0
 
 
-Score = tuple[tuple[float, ...], float, int, float, float]
+Score = tuple[tuple[float, ...], float, int, float, float, float]
 
 
 def score(problem: Problem, chosen: Chosen, targets_db: Floats) -> Score:
     """What a set is worth, smaller is better: excess, panels, price, and then what is to be preferred.
 
-    Excess is that of the first seat, then of the next, or of all with their weights. To be preferred is room
-    below the limit, hooks on joists, and panels in the middle of what they are there for.
+    Excess is that of the first seat, then of the next, or of all with their weights. To be preferred are
+    panels that hold the spots of what they are there for, and then room below the limit, hooks on joists,
+    and panels in the middle of their spots: once every peak is far enough below the limit, how much farther
+    does not put a panel where the spots are at its edge.
     Where panels may be spent on seats that do not count, their excess comes before the number of panels.
     """
     levels = problem.levels_db(chosen)
@@ -315,6 +330,7 @@ def score(problem: Problem, chosen: Chosen, targets_db: Floats) -> Score:
         round(excess_db(levels, problem.asides_db), 2) if problem.is_shared else 0.0,
         problem.n_panels(chosen),
         round(problem.cost(chosen), 2),
+        problem.missed(chosen),
         round(comfort, 2),
     )
 

@@ -100,7 +100,7 @@ class Taken:
     reason: Sentence
 
 
-Worth = tuple[float, float, float]
+Worth = tuple[float, float, float, float]
 
 
 def spend(outlook: Outlook) -> tuple[Taken, ...]:
@@ -162,12 +162,13 @@ def _improved(outlook: Outlook, goal: Goal, keep: "_Kept", *, by_price: bool) ->
 
 
 def worth(outlook: Outlook, goal: Goal, chosen: Chosen) -> Worth:
-    """What a set is worth for a goal, smaller is better: what it misses and takes, its price, its effort."""
+    """What a set is worth for a goal, smaller is better: what it misses and takes, price, spots, effort."""
     problem = outlook.problem
     taken = outlook.miss(goal, chosen) + LEAST[goal] * problem.n_panels(chosen)
     return (
         round(taken, 6),
         round(problem.cost(chosen), 2),
+        problem.missed(chosen),
         round(float(problem.effort_db[list(chosen)].sum()), 3),
     )
 

@@ -7,7 +7,7 @@ from raytrace import build_room, find_arrivals, load_scene
 from raytrace.making import find_battens, find_hooks
 from raytrace.proposing.candidates import find_candidates, place_entries
 from raytrace.proposing.choice import pose
-from raytrace.proposing.panelgrid import listening_axis, wanted_spots
+from raytrace.proposing.panelgrid import BESIDE_M, WantedSpot, listening_axis, wanted_spots
 from tests.support.scenes import SCENES
 
 
@@ -54,6 +54,27 @@ def test_joists_decide_where_clouds_go():
         across = room.surfaces[candidate.surface].frame.to_plane(candidate.panel.centre)[0]
         # Joists at 0.4 m from 0.4 m on: the middle is on one or half-way between two.
         assert (across / 0.2) == pytest.approx(round(across / 0.2), abs=1e-6)
+
+
+def test_a_panel_holds_what_meets_it_well_inside_and_half_of_what_meets_its_edge():
+    scene = load_scene(SCENES / "box.toml")
+    room = build_room(scene)
+    wall = next(k for k, surface in enumerate(room.surfaces) if surface.name == "left wall")
+    first, weak = np.array([2.1, 1.2]), np.array([0.9, 1.2])
+    spots = (WantedSpot(wall, first, 4.0), WantedSpot(wall, weak, 0.04))
+    candidates, _ = find_candidates(scene, room, spots, ["wool 50"], axis_m=None)
+    inside = []
+    for candidate in candidates:
+        uv = room.surfaces[wall].frame.to_plane(candidate.panel.corners)
+        depth = (0.5 * np.ptp(uv, axis=0) - np.abs(first - uv.mean(axis=0))).min()
+        inside.append((float(depth), candidate.held))
+    # The weak spot weighs a ten-thousandth of the strong one.
+    assert all(held == pytest.approx(1.0, abs=2e-4) for depth, held in inside if depth >= BESIDE_M)
+    assert all(held == pytest.approx(0.0, abs=2e-4) for depth, held in inside if depth <= -BESIDE_M)
+    partly = [(depth, held) for depth, held in inside if abs(depth) < BESIDE_M]
+    assert all((held >= 0.5) is (depth >= 0.0) for depth, held in partly if abs(depth) > 1e-3)
+    assert [held for _, held in sorted(partly)] == pytest.approx(sorted(h for _, h in partly), abs=2e-4)
+    assert max(depth for depth, _ in inside) >= BESIDE_M
 
 
 def test_the_reason_against_a_window_names_it():

@@ -81,6 +81,19 @@ def test_panels_that_clear_all_are_not_missed_for_a_hair(small, most):
     assert excess_db(hair.levels_db(chosen), hair.goals_db) == 0.0
 
 
+def test_of_all_that_does_enough_the_panel_that_holds_its_spots_is_taken(small):
+    _, problem = small
+    levels = problem.levels_db(())
+    touched = np.unique(problem.surrogate.name[np.diff(problem.surrogate.spot_start) > 0])
+    slack_db = np.where(np.isin(np.arange(len(levels)), touched), levels[touched].max() - 0.1, np.inf)
+    easy = replace(problem, slack_db=slack_db)
+    enough = [(k,) for k in range(12) if excess_db(easy.levels_db((k,)), easy.goals_db) == 0.0]
+    assert len({easy.missed(own) for own in enough}) > 1  # else the test shows nothing
+    chosen = choose(easy)
+    assert len(chosen) == 1
+    assert easy.missed(chosen) == min(easy.missed(own) for own in enough)
+
+
 def test_small_changes_never_make_a_set_worse(small):
     _, problem = small
     for start in ((), grow(problem), (0,)):
