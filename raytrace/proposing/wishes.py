@@ -7,7 +7,7 @@ from raytrace.proposing.candidates import Refusal, find_candidates
 from raytrace.proposing.choice import Problem, Supply, pose
 from raytrace.proposing.panelgrid import ON_AXIS_M, listening_axis, wanted_spots
 from raytrace.proposing.surrogate import build_surrogate
-from raytrace.proposing.words import DEFAULT_BUILD
+from raytrace.proposing.words import default_build
 from raytrace.scene import Scene, did_you_mean
 from raytrace.study import Study
 
@@ -26,7 +26,8 @@ class PanelWish:
         For what must be bought; every build that is bought needs a price.
     builds : tuple of str
         What is bought, of each place the one that serves best. Without them all builds that the scene
-        prices; else nothing where panels are owned; else the first of the scene's own builds, or "wool 50".
+        prices; else nothing where panels are owned; else the first of the scene's own builds; else "wool 50",
+        or "wool 2 in" where the scene is told in feet and inches.
     seats : tuple of str
         Seats that count, the first named first; without them the scene's first one. The others have a say
         only in what `most_panels` or `budget` leave over.
@@ -117,7 +118,7 @@ def find_supplies(scene: Scene, wish: PanelWish) -> tuple[Supply, ...]:
             raise ValueError(f'no build is called "{name}"{did_you_mean(name, known)}')
     bought = wish.builds or tuple(name for name in known if scene.price(name) is not None)
     if not bought and not scene.stock:
-        bought = (next(iter(scene.builds), DEFAULT_BUILD),)
+        bought = (next(iter(scene.builds), default_build(scene)),)
     unpriced = next((name for name in bought if scene.price(name) is None), None)
     if wish.budget is not None and unpriced is not None:
         raise ValueError(

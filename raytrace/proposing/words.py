@@ -16,7 +16,13 @@ from raytrace.proposing.margins import way_of_facets
 from raytrace.scene import Scene
 from raytrace.study import Study
 
-DEFAULT_BUILD = "wool 50"
+# What is bought where nothing else is known: a slab of usual size in the units of the survey.
+_DEFAULT_BUILDS = {"metric": "wool 50", "imperial": "wool 2 in"}
+
+
+def default_build(scene: Scene) -> str:
+    """The build of the library that is taken where neither the scene nor a wish names one."""
+    return _DEFAULT_BUILDS[scene.job.units or "metric"]
 
 
 @dataclass(frozen=True)
@@ -42,15 +48,20 @@ class Answer:
     @property
     def reflection(self) -> str:
         """Which reflection it is, in a few words."""
-        seat = "" if self.seat is None else f" at {self.seat}"
-        return f"{self.speaker} off {' › '.join(self.way)}{seat}, {self.delay_ms:.1f} ms"
+        return f"{self._who}, {self._where}, {self.delay_ms:.1f} ms"
 
     def __str__(self) -> str:
         """What the panel does, as the rest of a sentence."""
-        seat = "" if self.seat is None else f" at {self.seat}"
-        kind = "" if "speaker" in self.speaker.lower() else " speaker"
-        what = f"the {self.speaker}{kind}'s reflection off the {' › '.join(self.way)}{seat}"
+        what = f"the {self._who}'s reflection off the {self._where}"
         return f"weakens {what}, {self.delay_ms:.1f} ms after the direct sound"
+
+    @property
+    def _who(self) -> str:
+        return self.speaker if "speaker" in self.speaker.lower() else f"{self.speaker} speaker"
+
+    @property
+    def _where(self) -> str:
+        return " › ".join(self.way) + ("" if self.seat is None else f" at {self.seat}")
 
 
 _PURPOSES = {
@@ -198,10 +209,10 @@ def proposal_notes(
         order += ", then the lowest price" if all(supply.price is not None for supply in bought) else ""
         among = "Chosen place by place among {builds}: " + order + "."
         notes.append(sentence(among, builds=_quoted(supply.build for supply in bought)))
-    elif DEFAULT_BUILD in builds and DEFAULT_BUILD not in scene.builds:
+    elif default_build(scene) in builds and default_build(scene) not in scene.builds:
         another = Hint("; --build names another one")
         planned = 'Planned with the library build "{build}"{another}.'
-        notes.append(sentence(planned, build=DEFAULT_BUILD, another=another))
+        notes.append(sentence(planned, build=default_build(scene), another=another))
     notes += _seat_notes(scene, problem)
     framed = any(frame_beside_m(scene.build(name)) > 0.0 for name in builds)
     if len(panels) > 1 and framed:

@@ -89,7 +89,8 @@ class Wish:
     build
         Build of the panels that are bought. May be given more than once: the one that serves best is taken
         place by place, the fewest panels first, then the lowest price. Without it all builds with a price;
-        where there are none, what is owned, else the first of the scene's own builds, else "wool 50".
+        where there are none, what is owned, else the first of the scene's own builds, else "wool 50", or
+        "wool 2 in" in a scene in feet and inches.
     seat
         Seat that counts: its peaks are brought below the limit. May be given more than once, the first one
         is served first; with weights, mix=3 and sofa=1 say, they are served together. Without it the first
