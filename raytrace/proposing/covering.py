@@ -229,7 +229,10 @@ def _best_trial(study: Study, text: str, target: Target, site: _Site, out: Path)
         for rect in _rects(study, site, cover):
             trial = _trial(study, text, site, name, rect)
             try:
-                score = QuickLook(load_scene(out, trial.text), target).zone_db
+                look = QuickLook(load_scene(out, trial.text), target)
+                if best is not None and look.ears_db <= best[0]:
+                    continue  # the zone has it no farther below
+                score = look.zone_db
             except SceneError:
                 continue  # there is something already
             if score > 0.0:
