@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.bass.grid import Grid
+from raytrace.bass.grid import DEGREE, Grid
 from raytrace.room import Room
 
 Floats = NDArray[np.float64]
@@ -160,7 +160,7 @@ class CutAir:
         Cells that hold nothing but air.
     cut : (n_cut,) int
         Cells that walls or objects cut.
-    moments : (n_cut, 5, 5, 5) float
+    moments : (n_cut, 9, 9, 9) float
         Integrals over the air in them of x^a y^b z^c, counted from the cell's middle in half sizes.
     """
 
@@ -238,8 +238,9 @@ def _cell_moments(
 
     low, high = grid.bounds(cut)
     centre, half = 0.5 * (low + high), 0.5 * (high - low)
-    result = np.zeros((len(cut), 5, 5, 5))
-    nodes, weights = np.polynomial.legendre.leggauss(7)  # exact to degree 13: twelve, and one of the corner
+    result = np.zeros((len(cut), *[2 * DEGREE + 1] * 3))
+    # Exact for three factors of degree 8 each, and one of the corner of a triangle.
+    nodes, weights = np.polynomial.legendre.leggauss(3 * DEGREE + 1)
     rule = (0.5 * (nodes + 1.0), 0.5 * weights)
     faces, cells = shown
     own = np.flatnonzero(np.isin(cells, cut))

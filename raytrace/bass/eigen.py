@@ -85,14 +85,15 @@ def factor(stiffness: sparse.csc_array, mass: sparse.csc_array, shift: float, se
     return Factor(shift, int((pivots < 0.0).sum()), solve)
 
 
-def dissected(nodes: Ints) -> Ints:
+def dissected(nodes: Ints, per_cell: int) -> Ints:
     """Unknowns in a sequence in which a factor stays sparse: halves first, what parts them last.
 
     Parameters
     ----------
     nodes : (n, 3) int
-        Place of each unknown, counted in nodes along each axis. Even planes lie between cells: across them
-        unknowns know nothing of each other.
+        Place of each unknown, counted in nodes along each axis.
+    per_cell : int
+        Planes at multiples of it lie between cells: across them unknowns know nothing of each other.
 
     Notes
     -----
@@ -105,7 +106,7 @@ def dissected(nodes: Ints) -> Ints:
         low, high = nodes[own].min(axis=0), nodes[own].max(axis=0)
         axis = int(np.argmax(high - low))
         place = nodes[own, axis]
-        middle = 2 * int(np.round(np.median(place) / 2))
+        middle = per_cell * int(np.round(np.median(place) / per_cell))
         is_parted = len(own) > _LEAST_PART and low[axis] < middle < high[axis]
         parts.append(own[place == middle] if is_parted else own)
         if is_parted:
@@ -149,14 +150,15 @@ def lowest(
     """
     columns = start.shape[1]
     basis = np.empty((len(start), columns * (_MOST_STEPS + 1)), order="F")
+    weighed = np.empty_like(basis)  # mass @ basis: kept, as products with the mass take long
     within = np.zeros((columns * _MOST_STEPS,) * 2)
-    block, _ = _orthonormal(start, mass, basis[:, :0])
+    block, heavy, _ = _orthonormal(start, mass, basis[:, :0], weighed[:, :0])
     known = np.empty(0)
     size, looked_at = 0, 0
     for _ in range(_MOST_STEPS):
         last, size = size, size + block.shape[1]
-        basis[:, last:size] = block
-        block, across = _orthonormal(about.solve(mass @ block), mass, basis[:, :size])
+        basis[:, last:size], weighed[:, last:size] = block, heavy
+        block, heavy, across = _orthonormal(about.solve(heavy), mass, basis[:, :size], weighed[:, :size])
         within[:size, last:size] = across
         within[last:size, :size] = across.T
         if size < _LOOKED_AFTER * looked_at:
@@ -181,19 +183,23 @@ def _between(about: Factor, inverse: Floats, bound: float) -> tuple[Ints, Floats
     return kept, values[kept]
 
 
-def _orthonormal(block: Floats, mass: sparse.csc_array, basis: Floats) -> tuple[Floats, Floats]:
-    """What a block adds to a basis, and what of the block lies in it already.
+def _orthonormal(
+    block: Floats, mass: sparse.csc_array, basis: Floats, weighed: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """What a block adds to a basis, the mass times that, and what of the block lies in the basis already.
 
-    The first as columns of length 1 at right angles to the basis and to each other, the second as
-    coefficients, (n_basis, n_columns).
+    The first as columns of length 1 at right angles to the basis and to each other, the last as
+    coefficients, (n_basis, n_columns). `weighed` is mass @ basis.
     """
-    across = basis.T @ (mass @ block)
+    across = weighed.T @ block
     rest = across
     for again in (True, False):  # twice is enough (Parlett, The Symmetric Eigenvalue Problem; from memory)
         block = block - basis @ rest
-        lengths, axes = linalg.eigh(block.T @ (mass @ block))
+        heavy = mass @ block
+        lengths, axes = linalg.eigh(block.T @ heavy)
         kept = lengths > _DEPENDENT * lengths[-1]
-        block = block @ (axes[:, kept] / np.sqrt(lengths[kept]))
+        axes = axes[:, kept] / np.sqrt(lengths[kept])
+        block, heavy = block @ axes, heavy @ axes
         if again:
-            rest = basis.T @ (mass @ block)
-    return np.asarray(block), np.asarray(across)
+            rest = weighed.T @ block
+    return np.asarray(block), np.asarray(heavy), np.asarray(across)

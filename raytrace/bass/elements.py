@@ -1,4 +1,4 @@
-"""Quadratic cells: their shape functions, and mass and stiffness of the air in a grid of them."""
+"""Cells of the fourth degree: their shape functions, and mass and stiffness of the air in a grid of them."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -8,24 +8,26 @@ import scipy.sparse as sparse
 from numpy.typing import NDArray
 
 from raytrace.bass.airbody import CutAir
-from raytrace.bass.grid import Grid
+from raytrace.bass.grid import DEGREE, NODES, Grid
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-_SHAPES = np.array([[0.0, -0.5, 0.5], [1.0, 0.0, -1.0], [0.0, 0.5, 0.5]])
-"""Coefficients of 1, x, x^2 of the three quadratic shape functions on -1 to 1, (3, 3)."""
-_SLOPES = np.array([[-0.5, 1.0, 0.0], [0.0, -2.0, 0.0], [0.5, 1.0, 0.0]])
+_PER_CELL = (DEGREE + 1) ** 3  # nodes
+_SHAPES: Floats = np.linalg.inv(np.vander(NODES, increasing=True)).T
+"""Coefficients of 1, x, x^2, ... of the shape functions on -1 to 1: each is 1 at its own node only."""
+_SLOPES: Floats = _SHAPES[:, 1:] * np.arange(1, DEGREE + 1)
 _OUTSIDE = 1e-8
 """Stiffness of what lies outside the air in a cut cell, re that of air: it has no mass, so it holds no sound,
 and ties down functions of which hardly anything lies in the air."""
-_FULL = np.array([2.0, 0.0, 2.0 / 3.0, 0.0, 2.0 / 5.0])  # integrals of x^a over -1 to 1
+_FULL = np.array([0.0 if a % 2 else 2.0 / (a + 1) for a in range(2 * DEGREE + 1)])
+"""Integrals of x^a over -1 to 1."""
 
 
 @dataclass(frozen=True)
 class Space:
-    """Continuous fields on the cells of a grid that hold air, quadratic along each axis in each of them.
+    """Continuous fields on the cells of a grid that hold air, of degree 4 along each axis in each of them.
 
     Attributes
     ----------
@@ -42,11 +44,11 @@ class Space:
     @property
     def node_index(self) -> Ints:
         """Place of each unknown, counted in nodes along each axis, (n_unknowns, 3)."""
-        shape = tuple(2 * n + 1 for n in self.grid.shape)
+        shape = tuple(DEGREE * n + 1 for n in self.grid.shape)
         return np.stack(np.unravel_index(np.flatnonzero(self.unknown >= 0), shape), axis=-1)
 
     def nodes(self, cells: Ints) -> Ints:
-        """Rows of the nodes of cells (n,), (n, 27), z fastest."""
+        """Rows of the nodes of cells (n,), (n, 125), z fastest."""
         return np.asarray(self.unknown[_cell_nodes(self.grid, cells)])
 
     def values_at(self, points: Floats, cells: Ints | None = None) -> sparse.csr_array:
@@ -62,39 +64,38 @@ class Space:
         cells = self.grid.cells_at(points) if cells is None else cells
         low, high = self.grid.bounds(cells)
         local = np.clip((2.0 * points - low - high) / (high - low), -1.0, 1.0)
-        powers = np.stack([np.ones_like(local), local, local * local], axis=-1)
-        x, y, z = np.moveaxis(powers @ _SHAPES.T, 1, 0)
-        weights = np.einsum("ni,nj,nk->nijk", x, y, z).reshape(len(points), 27)
+        x, y, z = np.moveaxis(local[..., None] ** np.arange(DEGREE + 1) @ _SHAPES.T, 1, 0)
+        weights = np.einsum("ni,nj,nk->nijk", x, y, z).reshape(len(points), _PER_CELL)
         columns = self.nodes(cells)
         weights = np.where(columns < 0, 0.0, weights)
-        start = 27 * np.arange(len(points) + 1)
+        start = _PER_CELL * np.arange(len(points) + 1)
         shape = (len(points), self.n_unknowns)
         return sparse.csr_array((weights.ravel(), np.maximum(columns, 0).ravel(), start), shape=shape)
 
 
 def _cell_nodes(grid: Grid, cells: Ints) -> Ints:
-    """Nodes of cells (n,) in the whole grid, (n, 27)."""
-    _, ny, nz = (2 * n + 1 for n in grid.shape)
-    i, j, k = (2 * np.asarray(index) for index in np.unravel_index(cells, grid.shape))
-    step = np.arange(3)
+    """Nodes of cells (n,) in the whole grid, (n, 125)."""
+    _, ny, nz = (DEGREE * n + 1 for n in grid.shape)
+    i, j, k = (DEGREE * np.asarray(index) for index in np.unravel_index(cells, grid.shape))
+    step = np.arange(DEGREE + 1)
     first = (i * ny + j) * nz + k
     offset = (step[:, None, None] * ny + step[None, :, None]) * nz + step[None, None, :]
-    return np.asarray(first[:, None] + offset.reshape(1, 27))
+    return np.asarray(first[:, None] + offset.reshape(1, _PER_CELL))
 
 
 @cache
 def _products() -> tuple[Floats, Floats]:
-    """Coefficients of x^0 to x^4 in products of shape functions and of their slopes, (3, 3, 5) each."""
-    values, slopes = np.zeros((3, 3, 5)), np.zeros((3, 3, 5))
-    for i in range(3):
-        for j in range(3):
+    """Coefficients of x^0 to x^8 in products of shape functions and of their slopes, (5, 5, 9) each."""
+    values, slopes = np.zeros((2, DEGREE + 1, DEGREE + 1, 2 * DEGREE + 1))
+    for i in range(DEGREE + 1):
+        for j in range(DEGREE + 1):
             values[i, j] = np.convolve(_SHAPES[i], _SHAPES[j])
-            slopes[i, j] = np.convolve(_SLOPES[i], _SLOPES[j])
+            slopes[i, j, : 2 * DEGREE - 1] = np.convolve(_SLOPES[i], _SLOPES[j])
     return values, slopes
 
 
 def _element_tables(moments: Floats) -> Floats:
-    """Mass, stiffness along x, y, z of cells of half size 1 from their moments (n, 5, 5, 5), (4, n, 729)."""
+    """Mass and stiffness along x, y, z of cells of half size 1, (4, n, 15625); moments (n, 9, 9, 9)."""
     values, slopes = _products()
     tables = []
     for factors in (
@@ -104,10 +105,10 @@ def _element_tables(moments: Floats) -> Floats:
         (values, values, slopes),
     ):
         x, y, z = factors
-        table = np.einsum("nabc,adg->ngdbc", moments, x.transpose(2, 0, 1))
-        table = np.einsum("ngdbc,beh->ngdehc", table, y.transpose(2, 0, 1))
-        table = np.einsum("ngdehc,cfi->ndefghi", table, z.transpose(2, 0, 1))
-        tables.append(table.reshape(len(moments), 729))
+        table = np.einsum("nabc,dga->ngdbc", moments, x, optimize=True)
+        table = np.einsum("ngdbc,ehb->ngdehc", table, y, optimize=True)
+        table = np.einsum("ngdehc,fic->ndefghi", table, z, optimize=True)
+        tables.append(table.reshape(len(moments), _PER_CELL**2))
     return np.array(tables)
 
 
@@ -119,9 +120,9 @@ def assemble(air: CutAir) -> tuple[Space, sparse.csc_array, sparse.csc_array]:
     cells = np.concatenate([air.full, air.cut])
     nodes = _cell_nodes(air.grid, cells)
     used, inverse = np.unique(nodes, return_inverse=True)
-    unknown = np.full(int(np.prod([2 * n + 1 for n in air.grid.shape])), -1, np.int64)
+    unknown = np.full(int(np.prod([DEGREE * n + 1 for n in air.grid.shape])), -1, np.int64)
     unknown[used] = np.arange(len(used))
-    local = inverse.reshape(-1, 27)
+    local = inverse.reshape(-1, _PER_CELL)
     whole = _element_tables((_FULL[:, None, None] * _FULL[:, None] * _FULL)[None])
     tables = _element_tables(air.moments)
     tables[1:] += _OUTSIDE * (whole[1:] - tables[1:])
@@ -131,7 +132,7 @@ def assemble(air: CutAir) -> tuple[Space, sparse.csc_array, sparse.csc_array]:
     volume = np.prod(half, axis=1)
     mass = tables[0] * volume[:, None]
     stiffness = sum(tables[1 + axis] * (volume / half[:, axis] ** 2)[:, None] for axis in range(3))
-    rows, columns = np.repeat(local, 27, axis=1).ravel(), np.tile(local, (1, 27)).ravel()
+    rows, columns = np.repeat(local, _PER_CELL, axis=1).ravel(), np.tile(local, (1, _PER_CELL)).ravel()
     shape = (len(used), len(used))
     matrices = [
         sparse.coo_array((np.asarray(values).ravel(), (rows, columns)), shape=shape).tocsc()

@@ -16,6 +16,7 @@ from raytrace.acoustics import (
     to_wall_plane,
 )
 from raytrace.bass.airbody import CutAir
+from raytrace.bass.grid import DEGREE
 from raytrace.bass.modes import RoomModes
 from raytrace.room import PlacedPanel, Room, stack_of
 
@@ -236,7 +237,8 @@ def _surface_rule(
         which[k] = kinds[key]
     from raytrace.kernels.pieces import rule
 
-    nodes, weights = np.polynomial.legendre.leggauss(5)  # exact to degree 9: eight, and one of the corner
+    # Exact on walls along the axes: two factors of degree 8, and one of the corner of a triangle.
+    nodes, weights = np.polynomial.legendre.leggauss(2 * DEGREE + 1)
     points, shares, parent = rule(pieces.points, pieces.start, 0.5 * (nodes + 1.0), 0.5 * weights)
     areas = np.bincount(which[parent], shares, len(linings))
     kept = [Lining(material, panel, float(areas[k])) for k, (material, panel) in enumerate(linings)]

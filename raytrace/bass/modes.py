@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from raytrace.bass.airbody import AirBody, CutAir, air_body, cut_air
 from raytrace.bass.eigen import Solve, dissected, factor, lowest
 from raytrace.bass.elements import Space, assemble
-from raytrace.bass.grid import make_grid
+from raytrace.bass.grid import DEGREE, make_grid
 from raytrace.room import Room
 
 Floats = NDArray[np.float64]
@@ -18,15 +18,17 @@ Ints = NDArray[np.int64]
 
 USUAL_TOP_HZ = 200.0
 """Up to where modes of a room are found."""
-_WAVES_PER_CELL = 0.23  # at the top: the highest frequencies come out 0.3 % too high at most
-_CELLS_ACROSS = 7  # the cube of a room's volume, at least: so the first ten modes of a small one are as exact
+_WAVES_PER_CELL = 0.70  # at the top: the highest frequencies come out 0.3 % too high at most
+_CELLS_ACROSS = (
+    1.8  # the cube of a room's volume, at least: so the first ten modes of a small one are as exact
+)
 _FURTHER = 1.15  # re the top: modes above it that are taken along, for what they do below it
 _BLOCK = 8  # columns of a solve
 _MIDDLE = 0.5  # of the highest eigenvalue: what is found first lies about it, so that fewer columns do
 _SHIFT_HZ = 20.0
 
 
-MOST_MODES = 160
+MOST_MODES = 240
 """That are looked for: in rooms with more, single modes do not matter so far up."""
 
 
@@ -108,8 +110,9 @@ def find_modes(room: Room, *, top_hz: float = USUAL_TOP_HZ) -> RoomModes:
     Notes
     -----
     Finite cell method (J. Parvizian, A. Duester, E. Rank, Comput. Mech. 41 (2007) 121; from memory): a
-    regular grid of cells with quadratic functions, integrals only over the part of each that is air. Against
-    the closed form of boxes: 0.3 % at the top, 0.05 % for the first ten modes.
+    regular grid of cells with functions of the fourth degree, integrals only over the part of each that is
+    air. Quadratic functions, on cells a third as large, took four times the unknowns for the same error.
+    Against the closed form of boxes: 0.3 % at the top, 0.05 % for the first ten modes.
     """
     body = air_body(room)
     key = (
@@ -135,7 +138,7 @@ def _solve(body: AirBody, room: Room, top_hz: float) -> RoomModes:
     air = cut_air(body, grid)
     space, stiffness, mass = assemble(air)
     shift = -((2.0 * np.pi * _SHIFT_HZ / c) ** 2)
-    sequence = dissected(space.node_index)
+    sequence = dissected(space.node_index, DEGREE)
     top = (2.0 * np.pi * top_hz / c) ** 2
     further = top * _FURTHER**2
     start = _cosines(space, further)
@@ -175,8 +178,7 @@ def _cosines(space: Space, up_to: float) -> Floats:
     index = np.stack(np.meshgrid(*(np.arange(n + 1) for n in counts), indexing="ij"), -1).reshape(-1, 3)
     index = index[np.sum((np.pi * index / sizes) ** 2, axis=1) <= 1.3 * up_to]
     waves = []
-    for axis, line in enumerate(lines):
-        nodes = np.sort(np.concatenate([line, 0.5 * (line[1:] + line[:-1])]))
+    for axis, nodes in enumerate(space.grid.nodes):
         waves.append(np.cos(np.outer(nodes - nodes[0], np.pi * index[:, axis] / sizes[axis])))
     product = np.einsum("im,jm,km->ijkm", *waves).reshape(-1, len(index))
     return np.asarray(product[space.unknown >= 0])

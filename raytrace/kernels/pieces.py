@@ -93,10 +93,11 @@ def moments(points, start, polygon, cell, sign, centre, half, nodes, weights, ou
 
     points (n, 3), start (n_polygons + 1,): corners [m]; polygon, cell, sign (m,): which face bounds which
     cell, +1 where its corners run anticlockwise as seen from outside the air; centre, half (n_cells, 3): of
-    the cells [m]; nodes, weights: a Gauss rule on 0 to 1; out (n_cells, 5, 5, 5): integrals of x^a y^b z^c
+    the cells [m]; nodes, weights: a Gauss rule on 0 to 1; out (n_cells, n, n, n): integrals of x^a y^b z^c
     in units of each cell's half sizes. A homogeneous f of degree q: the divergence of f r is (q + 3) f.
     """
-    power = np.ones((3, 5))
+    n_powers = out.shape[1]
+    power = np.ones((3, n_powers))
     corner = np.empty((3, 3))
     for row in range(len(polygon)):
         p, target = polygon[row], cell[row]
@@ -115,13 +116,13 @@ def moments(points, start, polygon, cell, sign, centre, half, nodes, weights, ou
                     share = volume * weights[i] * weights[j] * nodes[i]
                     for axis in range(3):
                         along = a[axis] + nodes[i] * (b[axis] - a[axis] + nodes[j] * (c[axis] - b[axis]))
-                        for e in range(1, 5):
+                        for e in range(1, n_powers):
                             power[axis, e] = power[axis, e - 1] * along
-                    for e in range(5):
-                        for f in range(5):
-                            for g in range(5):
-                                term = power[0, e] * power[1, f] * power[2, g]
-                                out[target, e, f, g] += share * term / (3 + e + f + g)
+                    for e in range(n_powers):
+                        for f in range(n_powers):
+                            both = share * power[0, e] * power[1, f]
+                            for g in range(n_powers):
+                                out[target, e, f, g] += both * power[2, g] / (3 + e + f + g)
 
 
 @kernel

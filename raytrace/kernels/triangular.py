@@ -1,5 +1,7 @@
 """Both halves of a solve with a symmetric sparse factor, eight columns at once."""
 
+import numpy as np
+
 from raytrace.kernels.jit import kernel
 
 COLUMNS = 8
@@ -21,13 +23,18 @@ def solve_in_place(start, row, value, pivot, x):
     x : (n, 8) float64
     """
     n = len(x)
+    own = np.empty(COLUMNS)  # a row apart from the others: the compiler keeps it at hand
     for j in range(n):
+        own[:] = x[j]
         for k in range(start[j] + 1, start[j + 1]):
+            other, share = x[row[k]], value[k]
             for q in range(COLUMNS):
-                x[row[k], q] -= value[k] * x[j, q]
+                other[q] -= share * own[q]
     for j in range(n - 1, -1, -1):
         for q in range(COLUMNS):
-            x[j, q] /= pivot[j]
+            own[q] = x[j, q] / pivot[j]
         for k in range(start[j] + 1, start[j + 1]):
+            other, share = x[row[k]], value[k]
             for q in range(COLUMNS):
-                x[j, q] -= value[k] * x[row[k], q]
+                own[q] -= share * other[q]
+        x[j] = own

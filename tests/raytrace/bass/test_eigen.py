@@ -12,7 +12,7 @@ MASS = sparse.eye_array(N).tocsc()
 EXPECTED = (
     4.0 * np.sin(np.arange(1, N + 1) * np.pi / (2 * (N + 1))) ** 2
 )  # a string of beads, held at its ends
-SEQUENCE = dissected(np.stack([np.arange(N), np.zeros(N, int), np.zeros(N, int)], axis=1))
+SEQUENCE = dissected(np.stack([np.arange(N), np.zeros(N, int), np.zeros(N, int)], axis=1), 2)
 
 
 @pytest.mark.parametrize("shift", [-0.01, 0.03, 0.07])
