@@ -15,7 +15,7 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 _PER_CELL = (DEGREE + 1) ** 3  # nodes
-_SHAPES: Floats = np.linalg.inv(np.vander(NODES, increasing=True)).T
+_SHAPES: Floats = np.asarray(np.linalg.inv(np.vander(NODES, increasing=True)).T, np.float64)
 """Coefficients of 1, x, x^2, ... of the shape functions on -1 to 1: each is 1 at its own node only."""
 _SLOPES: Floats = _SHAPES[:, 1:] * np.arange(1, DEGREE + 1)
 _OUTSIDE = 1e-8
