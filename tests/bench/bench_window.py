@@ -221,7 +221,7 @@ def measure_window():
         window.questions.ask = lambda *_: 1
         window.main.resize(1440, 900)
         window.main.show()
-        window.filing.may_leave = lambda: True
+        window.filing.may_leave = lambda **_: True
         for name, thing in (("garage", "speakers"), ("garage", "objects"), ("treated-box", "panels")):
             window.filing.open(SCENES / f"{name}.toml")
             wait_for(window, application)

@@ -66,6 +66,7 @@ class Adding:
 
     def begin(self, words: str) -> None:
         """Hold something new over the room, in the middle of where it can go, until it is put down."""
+        self._screen.show_before(False)  # as it was when opened nothing is put into it
         starter = starter_of(words)
         self._hold(starter, new_name(self._session.scene, starter.kind, words))
 
@@ -191,7 +192,8 @@ class Adding:
     # What is there already.
 
     def _chosen(self) -> tuple[KeyPath, ...]:
-        """Entries that are selected."""
+        """Entries that are selected, in the room as it stands."""
+        self._screen.show_before(False)
         desk = self._changing.desk
         return (
             desk.chosen if desk is not None and self._shown is not None and are_entries(desk.chosen) else ()

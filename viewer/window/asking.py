@@ -10,11 +10,11 @@ from viewer.window.main_window import MainWindow
 from viewer.window.questions import Questions
 from viewer.window.screen import Screen
 from viewer.window.session import UNTIL_S, Session, Worker
-from viewer.window.state import OnScreen, mending_lines, why_lines
+from viewer.window.state import OnScreen, Thing, mending_lines, surface_under, thing_at, why_lines
 from viewer.words import peak_of, peak_words
 
 PUT_UP, CLOSE = "Put it up", "Close"
-NO_SHEET = "Select a panel, or a reflection off a surface from which something is over the limit."
+NO_SHEET = "Point at a panel, or at a surface from which something is over the limit, or select one of them."
 NO_PEAK = "Select a reflection that makes a peak first: in the room, the list or the tape."
 
 
@@ -55,31 +55,43 @@ class Asking:
         )
 
     def sheet(self) -> None:
-        """Show the installer's sheet of the selected panel, else of the surface with the selected spot."""
+        """Show the installer's sheet of what is under the pointer, elsewhere of what is selected."""
         shown = self._screen.shown
         if shown is None:
             return
-        study, panels = shown.study, shown.study.room.panels
-        own = [
-            k for k, panel in enumerate(panels) if shown.thing is not None and panel.key[:2] == shown.thing
-        ]
         try:
-            if own:
-                from viewer.sheets import panel_picture
-
-                sheets = panel_picture(study.scene, study.room, own[0], units=shown.units)
-            else:
-                from viewer.report import spot_pictures
-
-                surface = self._surface(shown)
-                sheets = [] if surface is None else spot_pictures(study, surface, units=shown.units)
+            own = next((sheets for what in self._meant(shown) if (sheets := self._sheets(shown, what))), [])
         except SceneError as problem:
             self._questions.tell_plain("No sheet", problem.why.splitlines()[0])
             return
-        if sheets:
-            self.page = show_sheets(self._main, "Sheet for the installer", sheets)
+        if own:
+            self.page = show_sheets(self._main, "Sheet for the installer", own)
         else:
             self._main.say(NO_SHEET)
+
+    def _meant(self, shown: OnScreen) -> list[Thing | int | None]:
+        """What a sheet may be meant of, the likeliest first: things, and surfaces by their index."""
+        over, camera = self._main.hand.over, self._main.room.camera
+        under: list[Thing | int | None] = []
+        if over is not None:
+            found = surface_under(shown.study.room, camera, over, "any")
+            under = [thing_at(shown.study, camera, over), None if found is None else found[0]]
+        return [*under, shown.thing, self._surface(shown)]
+
+    @staticmethod
+    def _sheets(shown: OnScreen, what: Thing | int | None) -> list[Any]:
+        """The sheets of a panel, stand or cloud, or of the spots on a surface; none of anything else."""
+        study = shown.study
+        if isinstance(what, int):
+            from viewer.report import spot_pictures
+
+            return list(spot_pictures(study, what, units=shown.units))
+        own = [k for k, panel in enumerate(study.room.panels) if panel.key[:2] == what]
+        if not own:
+            return []
+        from viewer.sheets import panel_picture
+
+        return list(panel_picture(study.scene, study.room, own[0], units=shown.units))
 
     @staticmethod
     def _surface(shown: OnScreen) -> int | None:

@@ -17,7 +17,7 @@ from raytrace import (
 from viewer.window.controls import keys_of, typed_values
 from viewer.window.main_window import MainWindow
 from viewer.window.screen import Screen
-from viewer.window.session import Session, plain_words
+from viewer.window.session import Session, misfits, plain_words
 from viewer.window.state import Desk, Thing, still_there, thing_of, things_of
 
 
@@ -148,12 +148,15 @@ class Changing:
     def _edit(self, key: KeyPath, edit: Callable[[str], str]) -> bool:
         """Change the text in one step, or say at a key why that cannot be."""
         try:
-            problem = self._session.change(edit(self._session.draft.text))
+            text = edit(self._session.draft.text)
+            problem = self._session.change(text)
         except ValueError as refusal:
             self.refuse(key, f"{refusal}: change it in the text")
             return False
         if problem is not None:
             self.refuse(key, plain_words(problem))
+            if key[0] == "room":
+                self._screen.change(trouble="", misfits=misfits(self._session.draft, text))
         elif self.desk is not None and self.desk.refused is not None:
             self._change(refused=None)  # the value that was there changes nothing else
         return problem is None

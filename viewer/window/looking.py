@@ -1,7 +1,9 @@
 """How the room is looked at: from where, cut open or whole, what is drawn, in which colours and units."""
 
+from PySide6.QtCore import QPoint
+
 from viewer.window.main_window import MainWindow
-from viewer.window.scenery import nearer_half
+from viewer.window.scenery import cut_words, nearer_half
 from viewer.window.screen import Screen
 from viewer.window.state import Cut, Eye, named_view, nearer, view_names, with_layer, with_projection
 
@@ -81,6 +83,13 @@ class Looking:
             self._screen.change(cut=cut)
             if shown.view and not is_fitted:
                 self.view(shown.view)
+
+    def pull_cut(self, cut: Cut, at: QPoint) -> None:
+        """Move the section with the pointer, and tell where it is."""
+        shown = self._screen.shown
+        if shown is not None:
+            self.cut(cut)
+            self._main.point_out(cut_words(shown, cut), at)
 
     def layer(self, name: str, on: bool) -> None:
         """Draw a layer or not; dimensions need room beside the walls."""

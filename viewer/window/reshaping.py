@@ -7,7 +7,7 @@ from PySide6.QtCore import QPoint
 
 from raytrace import format_length
 from viewer.window.screen import Screen
-from viewer.window.session import Session, plain_words, snap
+from viewer.window.session import Session, misfits, plain_words, snap
 from viewer.window.state import corner_catches, plan_of, walls_beside, with_corner
 
 
@@ -45,4 +45,5 @@ class Reshaping:
         problem = self._session.change(draft.text)
         self._screen.change(plan=None)
         if problem is not None:
-            self._screen.change(trouble=f"The corner stays: {plain_words(problem)}")
+            why, left_out = plain_words(problem), misfits(self._session.draft, draft.text)
+            self._screen.change(trouble=f"The corner stays: {why}", misfits=left_out)

@@ -32,7 +32,9 @@ class Screen:
         return None if self.shows_before else self.shown
 
     def change(self, **values: Any) -> None:
-        """Show the record with some values changed."""
+        """Show the record with some values changed; with what was wrong goes what it was wrong with."""
+        if "trouble" in values:
+            values = {"misfits": (), **values}
         if self.shown is not None:
             self.put(replace(self.shown, **values))
 

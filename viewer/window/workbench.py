@@ -131,6 +131,8 @@ class Workbench:
         hand.put_wanted.connect(self.adding.put)
         hand.corner_moving.connect(self.reshaping.pull)
         hand.corner_dropped.connect(self.reshaping.drop)
+        hand.cut_moving.connect(looking.pull_cut)
+        hand.cut_dropped.connect(lambda: self.main.point_out("", None))
         hand.end_measured.connect(lambda pixel: selecting.measure_to(hand.camera, pixel))
 
     def _connect_controls(self) -> None:

@@ -1,7 +1,13 @@
 """The room is asked about a peak: why it is so strong, and what one panel would bring."""
 
+import numpy as np
+import pytest
+from PySide6.QtCore import QEvent
+
 from tests.support.windows import driver
 from viewer.window.asking import NO_PEAK
+from viewer.window.scenery import plane_of
+from viewer.window.state import Cut
 from viewer.words import peak_of
 
 __all__ = ["driver"]
@@ -50,3 +56,56 @@ def test_two_clicks_in_the_room_measure_between_them_and_escape_ends_it(driver):
     assert window.shown.measuring is None
     driver.click(driver.surface, room.pixel_of_thing(("speakers", 0)))
     assert window.shown.thing == ("speakers", 0)
+
+
+def test_the_sheet_is_of_the_surface_under_the_pointer_elsewhere_of_the_selection(driver, monkeypatch):
+    driver.open(driver.copy("treated-box"))
+    window, room = driver.window, driver.window.main.room
+    shown, asked = window.shown, []
+    monkeypatch.setattr(window.asking, "_sheets", lambda _shown, what: asked.append(what) or [])
+    row = next(k for k in range(len(shown.study.arrivals.order)) if shown.study.arrivals.order[k] == 1)
+    window.selecting.choose(row)
+    selected = int(shown.study.arrivals.path_surfaces[row, 0])
+    driver.send(driver.surface, QEvent.Type.Leave, (0, 0))
+    window.asking.sheet()
+    assert [what for what in asked if what is not None] == [selected]
+    floor = shown.study.room.surface_index("floor")
+    low = shown.study.room.bounds[0]
+    x, y = room.camera.project(np.array([low[0] + 0.2, shown.study.room.bounds[1, 1] - 0.15, low[2]]))
+    driver.point(driver.surface, (float(x), float(y)))
+    asked.clear()
+    window.asking.sheet()
+    assert next(what for what in asked if what is not None) == floor
+
+
+@pytest.mark.parametrize("view", ["plan", "section"])
+def test_the_outline_of_a_cut_is_pulled_and_its_plane_stays_under_the_pointer(driver, view):
+    driver.open(driver.copy("box"))
+    window, room = driver.window, driver.window.main.room
+    window.looking.view(view)
+    window.looking.toggle_parallel(True)
+    window.looking.cut(Cut(0, 0.5))  # across x, which runs in both pictures
+    before = plane_of(window.shown).at_m
+    bounds = window.shown.study.room.bounds
+    start, end = (room.camera.project(np.array([at, *bounds[0, 1:]])) for at in (before, before + 0.5))
+    middle = room.camera.project(np.array([before, *bounds.mean(axis=0)[1:]]))
+    start = start + 0.3 * (middle - start) if view == "plan" else start
+    step = tuple(map(float, end - room.camera.project(np.array([before, *bounds[0, 1:]]))))
+    driver.drag(tuple(map(float, start)), step)
+    assert plane_of(window.shown).at_m == pytest.approx(before + 0.5, abs=0.005)  # half a pixel
+    assert not window.session.draft.dirty
+
+
+def test_a_cut_seen_from_ahead_goes_deeper_as_the_pointer_goes_up(driver):
+    driver.open(driver.copy("box"))
+    window, room = driver.window, driver.window.main.room
+    window.looking.view("section")
+    window.looking.toggle_parallel(True)
+    window.looking.cut(Cut(1, 0.5, keeps_far=room.camera.forward[1] > 0))
+    before, (low, high) = plane_of(window.shown).at_m, window.shown.study.room.bounds
+    corner = room.camera.project(np.array([low[0], before, (low[2] + high[2]) / 2]))
+    driver.drag(tuple(map(float, corner)), (0.0, -40.0))
+    deeper_m = (plane_of(window.shown).at_m - before) * np.sign(room.camera.forward[1])
+    assert deeper_m == pytest.approx(
+        40.0 / room.camera.pixels_per_metre(low), abs=1e-6
+    )  # the same arithmetic

@@ -8,6 +8,7 @@ from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtWidgets import QAbstractScrollArea, QComboBox, QWidget
 
 from tests.support.windows import driver
+from viewer.window.scenery import marks
 
 __all__ = ["driver"]
 
@@ -149,3 +150,11 @@ def test_a_corner_of_the_plan_is_pulled_and_what_does_not_fit_is_told(driver):
     assert window.session.draft.text == text
     assert "corner stays" in window.shown.trouble
     assert window.shown.plan is None
+    # What a corner leaves no place for is drawn dashed where it is, until something else is done.
+    start, end = (camera.project(np.array([*place, 0.0])) for place in (before[5], (1.5, 2.9)))
+    driver.drag(tuple(map(float, start)), tuple(map(float, end - start)))
+    assert window.session.draft.text == text
+    assert window.shown.misfits == (("speakers", 1),)
+    assert marks(window.shown)["refused mark"].mesh.n_cells
+    window.changing.choose(())
+    assert not marks(window.shown)["refused mark"].mesh.n_cells

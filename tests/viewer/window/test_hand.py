@@ -123,6 +123,10 @@ def test_as_it_was_when_opened_no_corner_is_pulled_and_nothing_put_in(driver):
     assert window.shown.placing is not None
     window.editing.toggle_before(True)
     assert window.shown.placing is None
+    # Whoever adds something means the room as it stands.
+    window.adding.begin(STARTERS[0].words)
+    assert not window.screen.shows_before
+    assert window.shown.placing is not None
 
 
 def test_measuring_and_putting_something_in_exclude_each_other(driver):

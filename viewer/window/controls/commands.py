@@ -109,6 +109,7 @@ GESTURES = (
         "Drag a panel whose mirror image hangs across the room",
         "both move, unless Edit, Move panels in pairs (M) is off",
     ),
+    ("Drag the outline of a cut", "it goes deeper into the room or less deep"),
     ("Shift and drag a thing", "up and down"),
     ("From above, drag a corner of a plan", "the walls beside it tell their lengths; square to the next one"),
     (

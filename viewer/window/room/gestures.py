@@ -8,7 +8,7 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QWidget
 
 from viewer.pictures import Camera
-from viewer.window.scenery import main_rows
+from viewer.window.scenery import CutGrip, cut_at, main_rows, pulled_cut
 from viewer.window.state import (
     Grip,
     OnScreen,
@@ -56,6 +56,8 @@ class Gestures(QObject):
     corner_moving = Signal(int, object, object)  # which corner of the plan, (3,) place, where on the screen
     corner_dropped = Signal(int)
     end_measured = Signal(object)  # pixel
+    cut_moving = Signal(object, object)  # Cut, where on the screen
+    cut_dropped = Signal()
     resized = Signal()
 
     def __init__(self, surface: QWidget) -> None:
@@ -64,8 +66,12 @@ class Gestures(QObject):
         self._surface = surface
         self._pressed: QPointF | None = None
         self._last = QPointF()
+        self.over: tuple[float, float] | None = (
+            None  # the pixel under the pointer; None while it is elsewhere
+        )
         self._grip: Grip | None = None
         self._corner: int | None = None
+        self._slice: CutGrip | None = None
         self._turns = False
         self._pulls = False
         surface.installEventFilter(self)
@@ -85,9 +91,9 @@ class Gestures(QObject):
 
     def let_go(self) -> bool:
         """Hold nothing any more, though the button is down; false where nothing was held."""
-        if self._grip is None and self._corner is None:
+        if self._grip is None and self._corner is None and self._slice is None:
             return False
-        self._pressed = self._grip = self._corner = None
+        self._pressed = self._grip = self._corner = self._slice = None
         self._pulls = False
         return True
 
@@ -106,7 +112,10 @@ class Gestures(QObject):
         if isinstance(event, QWheelEvent):
             self.eye_moved.emit(nearer(self.shown.eye, 1.0015 ** event.angleDelta().y()))
             return True
+        if kind == QEvent.Type.Leave:
+            self.over = None
         if isinstance(event, QMouseEvent):
+            self.over = event.position().x(), event.position().y()
             if kind == QEvent.Type.MouseButtonPress:
                 self._press(event)
             elif kind == QEvent.Type.MouseMove:
@@ -147,6 +156,7 @@ class Gestures(QObject):
             self.thing_chosen.emit(thing)
         elif grips:
             self._corner = corner_at(self.shown, self.camera, pixel)
+            self._slice = cut_at(self.shown, self.camera, pixel) if self._corner is None else None
 
     def _move(self, event: QMouseEvent) -> None:
         assert self.shown is not None
@@ -155,6 +165,7 @@ class Gestures(QObject):
             self.hold_pointed.emit((at.x(), at.y()), event.globalPosition().toPoint())
             return
         if self._pressed is None:
+            self._show_grip(at)
             self.way_pointed.emit(self._row_at(at), event.globalPosition().toPoint())
             return
         step, self._last = at - self._last, at
@@ -168,10 +179,19 @@ class Gestures(QObject):
             self.thing_moving.emit(self._grip.thing, place)
         elif self._corner is not None:
             self._pull_corner(self._corner, self._pressed, event)
+        elif self._slice is not None:
+            cut = pulled_cut(self._slice, self.shown.study.room, self.camera, (at.x(), at.y()))
+            self.cut_moving.emit(cut, event.globalPosition().toPoint())
         elif self._turns and not is_upright:
             self.eye_moved.emit(turned(self.shown.eye, step.x(), step.y()))
         else:
             self.eye_moved.emit(shifted(self.shown.eye, step.x(), step.y(), self.size_px[1]))
+
+    def _show_grip(self, at: QPointF) -> None:
+        """The pointer shows where a section can be pulled."""
+        assert self.shown is not None
+        is_cut = self.shown.cut is not None and cut_at(self.shown, self.camera, (at.x(), at.y())) is not None
+        self._surface.setCursor(Qt.CursorShape.SizeAllCursor if is_cut else Qt.CursorShape.ArrowCursor)
 
     def _pull_corner(self, index: int, pressed: QPointF, event: QMouseEvent) -> None:
         assert self.shown is not None
@@ -186,6 +206,7 @@ class Gestures(QObject):
         pressed, self._pressed = self._pressed, None
         grip, self._grip = self._grip, None
         corner, self._corner = self._corner, None
+        cut, self._slice = self._slice, None
         still = pressed is not None and (event.position() - pressed).manhattanLength() < CLICK_PX
         pulled, self._pulls = self._pulls, False
         if self.shown.placing is not None:
@@ -193,6 +214,8 @@ class Gestures(QObject):
                 self.hold_dropped.emit((event.position().x(), event.position().y()))
         elif corner is not None and pulled:
             self.corner_dropped.emit(corner)
+        elif cut is not None and not still:
+            self.cut_dropped.emit()
         elif self.shown.measuring is not None:
             if still and self._turns:
                 self.end_measured.emit((event.position().x(), event.position().y()))

@@ -149,7 +149,7 @@ class RoomView(QWidget):
                     shown.in_pairs,
                     shown.wanted,
                     shown.placing,
-                    shown.entries,
+                    (shown.entries, shown.misfits),
                     (is_from_above(shown), shown.plan),
                     theme,
                 ),

@@ -9,18 +9,33 @@ from viewer.window.scenery.heardpaths import heard_paths
 from viewer.window.scenery.marks import marks
 from viewer.window.scenery.names import Name, PlacedName, find_names, joined, lines_of, place_names
 from viewer.window.scenery.scenery import main_rows
-from viewer.window.scenery.section import CUT_FACES, WALL_M, Plane, cut_faces, nearer_half, plane_of, without
+from viewer.window.scenery.section import (
+    CUT_FACES,
+    WALL_M,
+    CutGrip,
+    Plane,
+    cut_at,
+    cut_faces,
+    cut_words,
+    nearer_half,
+    plane_of,
+    pulled_cut,
+    without,
+)
 
 __all__ = [
     "CUT_FACES",
     "WALL_M",
+    "CutGrip",
     "Fronts",
     "Name",
     "PlacedName",
     "Plane",
     "bass_floor",
     "bass_shape",
+    "cut_at",
     "cut_faces",
+    "cut_words",
     "differences",
     "face_planes",
     "find_names",
@@ -34,6 +49,7 @@ __all__ = [
     "nearer_half",
     "place_names",
     "plane_of",
+    "pulled_cut",
     "scenery",
     "without",
 ]

@@ -16,13 +16,18 @@ DASH_M = 0.05
 
 
 def marks(shown: OnScreen) -> dict[str, Layer]:
-    """What is selected, moves with it or is held over the room in outline; dashed where it cannot be."""
+    """What is selected, moves with it or is held over the room in outline; dashed where it cannot be.
+
+    Dashed as well is what a refused change would have left no place for.
+    """
     scale = shown.stage.scale
     lines = [] if shown.thing is None else outline_of(shown, shown.thing)
     asked: list[Floats] = []
     if shown.thing is not None and shown.wanted is not None:
         step = np.array(shown.wanted) - point_of(shown.study, shown.thing)
         asked = [np.array(ends) + step for line in lines for ends in pairwise(line)]
+    for path in shown.misfits:
+        asked += [np.array(ends) for line in _entry_outline(shown, path) for ends in pairwise(line)]
     partner = partner_of(shown.study, shown.thing) if shown.thing is not None and shown.in_pairs else None
     both = lines if partner is None else lines + outline_of(shown, partner)
     for path in shown.entries:

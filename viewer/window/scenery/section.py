@@ -5,15 +5,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Room
+from raytrace import Room, format_length
 from viewer import look
 from viewer.pictures import Camera, Layer, loops_of, one_colour, parts, polygons, polylines
 from viewer.window.scenery.scenery import SWITCHES
 from viewer.window.scenery.spans import fill_spans, hatch_spans, parts_inside
-from viewer.window.state import Cut, OnScreen
+from viewer.window.state import Cut, OnScreen, nearest_line, ray
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Pixel = tuple[float, float]
 
 WALL_M = 0.050  # drawn thickness of a cut wall, outwards: a scene gives its walls none
 HATCH_M = 0.060
@@ -22,6 +23,9 @@ DARKER = 0.35  # share of ink in the colour of a cut face
 HATCH_LINE_M = 0.0035
 STEEP, SLANTING = 0.8, 0.25  # sines: seen from above; seen so flat that a cut along the room shows nothing
 INWARDS_M = 1e-6  # walls are cut this far inside the room where the plane lies in one of them
+GRIP_PX, GRIP_STEPS = 6.0, 65
+NEAREST = 0.005  # share of the room that a pulled section leaves at least
+END_ON = 0.05  # squared sine of the angle between sight and pull, below which up is away
 CUT_FACES = ("cut faces", "cut hatching", "cut outlines", "cut walls", "cut wall lines", "cut panes")
 
 
@@ -71,6 +75,15 @@ class Plane:
         return np.insert(np.asarray(flat, np.float64), self.axis, at, axis=-1)
 
 
+@dataclass(frozen=True)
+class CutGrip:
+    """A section held by the pointer: as it was then, at which place (3,) [m], under which pixel."""
+
+    cut: Cut
+    place: Floats
+    pixel: Pixel
+
+
 def plane_of(shown: OnScreen) -> Plane | None:
     """The plane of a record's section."""
     return None if shown.cut is None else plane_at(shown.study.room, shown.cut)
@@ -88,6 +101,53 @@ def nearer_half(camera: Camera) -> Cut:
     x, y, z = camera.forward
     axis, way = (2, z) if abs(z) > STEEP else (1, y) if abs(y) > SLANTING else (0, x)
     return Cut(axis, 0.5, keeps_far=bool(way > 0.0))
+
+
+def cut_at(shown: OnScreen, camera: Camera, pixel: Pixel) -> CutGrip | None:
+    """The section gripped where its outline on the room's surfaces is under a pixel; None beside it."""
+    plane, room = plane_of(shown), shown.study.room
+    if plane is None or shown.cut is None:
+        return None
+    lines = list(slices(room.triangles[_is_shell(room)], plane))
+    near = nearest_line(camera, lines, pixel, GRIP_PX)
+    if near is None:
+        return None
+    start, end = lines[near]
+    places = start + np.linspace(0.0, 1.0, GRIP_STEPS)[:, None] * (end - start)
+    apart = np.linalg.norm(camera.project(places) - np.array(pixel), axis=1)
+    return CutGrip(shown.cut, places[np.argmin(apart)], pixel)
+
+
+def pulled_cut(grip: CutGrip, room: Room, camera: Camera, pixel: Pixel) -> Cut:
+    """The section when the pointer that grips it is at another pixel.
+
+    Where its plane is seen from straight ahead, up is away from the eye.
+    """
+    axis = grip.cut.axis
+    way, (low, high) = np.eye(3)[axis], room.bounds[:, axis]
+    start, now = (_along_m(camera, grip.place, way, at) for at in (grip.pixel, pixel))
+    if start is None or now is None:
+        sign = 1.0 if float(camera.forward @ way) > 0.0 else -1.0
+        step_m = sign * (grip.pixel[1] - pixel[1]) / camera.pixels_per_metre(grip.place)
+    else:
+        step_m = now - start
+    share = grip.cut.share + step_m / float(high - low)
+    return replace(grip.cut, share=float(np.clip(share, NEAREST, 1.0 - NEAREST)))
+
+
+def cut_words(shown: OnScreen, cut: Cut) -> str:
+    """Where a section is, from the side that its lengths are measured from."""
+    low, high = shown.study.room.bounds[:, cut.axis]
+    told = format_length(float(cut.share * (high - low)), units=shown.units)
+    return f"cut {told} {('from the front', 'from the left', 'up')[cut.axis]}"
+
+
+def _along_m(camera: Camera, place: Floats, way: Floats, pixel: Pixel) -> float | None:
+    """How far along a line through a place what is seen at a pixel lies; None where it is seen end-on."""
+    origin, direction = ray(camera, pixel)
+    flat = way - (way @ direction) * direction
+    size = float(flat @ flat)
+    return None if size < END_ON else float((origin - place) @ flat) / size
 
 
 def without(layer: Layer, plane: Plane) -> Layer:
@@ -211,9 +271,15 @@ def _sliced(triangles: Floats, plane: Plane) -> tuple[Floats, NDArray[np.int64]]
     return np.stack(ends, axis=1).reshape(-1, 2, 3), rows
 
 
+def _is_shell(room: Room) -> Bools:
+    """Which triangles are the room's own surfaces."""
+    own = room.is_room_surface[room.surface_of_triangle]
+    return np.asarray(own & (room.facet_of_triangle < room.n_solid_facets))
+
+
 def _wall_lines(room: Room, plane: Plane) -> tuple[list[tuple[Floats, Floats]], list[Floats], Floats]:
     """Cut lines of walls (2, 2), each with its outward direction (2,), of panes, and of the whole shell."""
-    is_room = room.is_room_surface[room.surface_of_triangle] & (room.facet_of_triangle < room.n_solid_facets)
+    is_room = _is_shell(room)
     triangles, surfaces = room.triangles[is_room], room.surface_of_triangle[is_room]
     pieces, rows = _sliced(triangles, plane)
     walls: list[tuple[Floats, Floats]] = []

@@ -13,6 +13,7 @@ from viewer.window.session.drafts import (
     text_on_disk,
 )
 from viewer.window.session.exports import Exporter
+from viewer.window.session.misfits import misfits
 from viewer.window.session.playing import Player
 from viewer.window.session.session import UNTIL_S, Found, Session, plain_words
 from viewer.window.session.sounddesk import SoundDesk
@@ -37,6 +38,7 @@ __all__ = [
     "find_recovery",
     "first_of",
     "joist_catches",
+    "misfits",
     "open_draft",
     "plain_words",
     "snap",

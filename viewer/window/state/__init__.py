@@ -56,7 +56,7 @@ from viewer.window.state.handling import (
 )
 from viewer.window.state.measuring import Measuring, measure_words, with_end
 from viewer.window.state.pairs import partner_of, partner_place
-from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
+from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point, ray
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
 from viewer.window.state.sounds import SoundFile, Sounds, sounds_told
 from viewer.window.state.spotwords import band_levels, level_words, peak_lines, row_words, spot_lines
@@ -191,6 +191,7 @@ __all__ = [
     "plan_of",
     "point_at",
     "point_of",
+    "ray",
     "row_of",
     "row_words",
     "seat_verdicts",

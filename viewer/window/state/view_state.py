@@ -134,6 +134,8 @@ class OnScreen:
         Why they do not yet, or not of the room as it stands; empty where they do.
     measurement_at, measured_chosen : int, int or None
         Which measurement is shown, and which of its peaks is selected.
+    misfits : tuple of KeyPath
+        Entries of the scene that a change was refused for, since they would not fit any more.
     """
 
     study: Study
@@ -170,6 +172,7 @@ class OnScreen:
     measured_says: str = ""
     measurement_at: int = 0
     measured_chosen: int | None = None
+    misfits: tuple[KeyPath, ...] = ()
 
     @property
     def held(self) -> "Held | None":
