@@ -27,6 +27,7 @@ from PySide6.QtWidgets import (
 
 from viewer.window.controls import (
     COMMANDS,
+    MENUS,
     TICKED,
     ArrivalList,
     BassStrip,
@@ -39,6 +40,7 @@ from viewer.window.controls import (
     VariantPage,
     ViewBar,
     WaitingPage,
+    in_own_language,
     palette,
     stylesheet,
     switch,
@@ -223,7 +225,7 @@ class MainWindow(QMainWindow):
         menus: dict[str, Any] = {}
         for command in COMMANDS:
             if command.menu not in menus:
-                menus[command.menu] = self.menuBar().addMenu(command.menu)
+                menus[command.menu] = self.menuBar().addMenu(MENUS[command.menu])
             action = QAction(command.text, self)
             action.setCheckable(command.can_check)
             if command.keys:
@@ -238,7 +240,7 @@ class MainWindow(QMainWindow):
     def offer(self, names: Sequence[str], add: Callable[[str], None]) -> None:
         """Offer what can be added, in a menu of its own and over the list; a name that is "" parts groups."""
         self.contents.offer(names)
-        menu = QMenu("Add", self)
+        menu = QMenu(MENUS["Add"], self)
         for name in names:
             if name:
                 menu.addAction(name).triggered.connect(lambda _=False, own=name: add(own))
@@ -259,7 +261,7 @@ class MainWindow(QMainWindow):
                 )
                 self.recent.addAction(words).triggered.connect(lambda _=False, own=path: open_file(own))
             if self.recent.isEmpty():
-                self.recent.addAction("nothing yet").setEnabled(False)
+                self.recent.addAction(in_own_language("nothing yet")).setEnabled(False)
 
         self.recent.aboutToShow.connect(fill)
 
@@ -326,7 +328,7 @@ class MainWindow(QMainWindow):
             "selecting.toggle_peaks": shown.as_peaks,
             "editing.toggle_before": shows_before,
             "editing.toggle_pairs": shown.in_pairs,
-            "varying.toggle_compare": shown.beside is not None,
+            "varying.toggle_compare": self.variants.compares,
         }
         for name, on in checks.items():
             self._actions[name].setChecked(on)
@@ -338,7 +340,7 @@ class MainWindow(QMainWindow):
 
     def say(self, text: str) -> None:
         """Say in passing what is going on."""
-        self._state.setText(text)
+        self._state.setText(in_own_language(text))
 
     def point_out(self, text: str, at: QPoint | None) -> None:
         """Show words beside a place on the screen; "" takes them away."""

@@ -27,7 +27,7 @@ def make_window(path: Path | None) -> "tuple[QApplication, Workbench]":
 
     The worker begins with the scene while the libraries that draw are still loading.
     """
-    from PySide6.QtCore import Qt
+    from PySide6.QtCore import QLocale, Qt
     from PySide6.QtWidgets import QApplication
 
     if not os.environ.get("DISPLAY"):
@@ -38,8 +38,10 @@ def make_window(path: Path | None) -> "tuple[QApplication, Workbench]":
     application = QApplication(sys.argv[:1])
     application.setApplicationName("hitspot")
     application.setStyle("Fusion")
+    from viewer.window.controls import load_language
     from viewer.window.session import Session, find_recovery, open_draft
 
+    load_language(QLocale())
     session = Session()
     # What a crash left has to be asked about first, and that takes a window.
     if path is not None and find_recovery(path) is None:

@@ -45,7 +45,8 @@ class Proposing:
             self.progress.canceled.connect(self._session.study_again)  # what the search had interrupted
             self.progress.setValue(0)
             self._of = self._session.path
-            self._session.propose(asked.wish, stock=asked.stock, prices=asked.prices)
+            reach = asked.up_to_order, asked.within_s
+            self._session.propose(asked.wish, stock=asked.stock, prices=asked.prices, reach=reach)
 
     def _progressed(self, text: str, share: float) -> None:
         if self.progress is not None and self.progress.isVisible():

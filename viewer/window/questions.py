@@ -9,7 +9,7 @@ from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QFileDialog, QInputDialog, QMessageBox, QWidget
 
 from raytrace import Scene
-from viewer.window.controls import Asked, Output, OutputForm, SoundForm, WishForm
+from viewer.window.controls import Asked, Output, OutputForm, SoundForm, WishForm, in_own_language
 from viewer.window.state import Sounds
 
 N_RECENT = 10
@@ -26,11 +26,11 @@ class Questions:
         """Which of the answers is taken; the last one stands for closing the question."""
         box = QMessageBox(self._parent)
         box.setWindowTitle("hitspot")
-        box.setText(f"<b>{title}</b>")
+        box.setText(f"<b>{in_own_language(title)}</b>")
         box.setInformativeText(text)
         role = QMessageBox.ButtonRole
         buttons = [
-            box.addButton(words, role.AcceptRole if i == 0 else role.ActionRole)
+            box.addButton(in_own_language(words), role.AcceptRole if i == 0 else role.ActionRole)
             for i, words in enumerate(answers)
         ]
         box.setDefaultButton(buttons[0])
@@ -52,9 +52,9 @@ class Questions:
         """Say something that has to be read."""
         self.ask(title, text, ("Close",))
 
-    def ask_wish(self, scene: Scene, units: str) -> Asked | None:
+    def ask_wish(self, scene: Scene, units: str, *, asks_reach: bool = True) -> Asked | None:
         """Which panels are to be proposed for a scene; None for no proposal."""
-        form = WishForm(scene, units, self.file_to_open, self._parent)
+        form = WishForm(scene, units, self.file_to_open, asks_reach=asks_reach, parent=self._parent)
         return form.asked() if form.exec() else None
 
     def ask_name(self, title: str, name: str) -> str | None:
@@ -68,7 +68,7 @@ class Questions:
             output,
             units,
             choose_file=self.file_to_open,
-            ask_wish=lambda: self.ask_wish(scene, units),
+            ask_wish=lambda: self.ask_wish(scene, units, asks_reach=False),
             parent=self._parent,
         )
         return form.asked() if form.exec() else None

@@ -124,6 +124,9 @@ class Varying:
         """Show what is different from another variant, in the room and in the curve; None for nothing."""
         self._beside = path
         self.show()
+        self._screen.put(
+            self._screen.shown
+        )  # its tick in the menu, whether anything is known of it yet or not
 
     def toggle_compare(self, on: bool) -> None:
         """Compare with the first variant, the first with the next, or with nothing."""
@@ -131,7 +134,6 @@ class Varying:
         self.compare(others[0] if on and others else None)
         if on and not others:
             self._main.say(NO_OTHER)
-            self._screen.put(self._screen.shown)  # takes the tick off again
 
     def rename(self) -> None:
         """Ask for another name of the variant that is shown."""

@@ -12,7 +12,7 @@ from viewer.window.arranging import Arranging
 from viewer.window.asking import Asking
 from viewer.window.bassing import Bassing
 from viewer.window.changing import Changing
-from viewer.window.controls import COMMANDS, keys_html, notes_html, show_page
+from viewer.window.controls import COMMANDS, keys_html, notes_html, show_page, translate_words
 from viewer.window.editing import Editing
 from viewer.window.exporting import Exporting
 from viewer.window.filing import Filing
@@ -67,6 +67,7 @@ class Workbench:
             words.insert(at, "")
         self.main.offer(words, self.adding.begin)
         self.main.offer_recent(lambda: self.questions.recent, self.filing.open)
+        translate_words(self.main)
         self._connect_session()
         self._connect_window()
         self._connect_room()
@@ -301,10 +302,12 @@ class Workbench:
     def show_reflections(self) -> None:
         """What reaches the seat, beside the room."""
         self.main.side.turn_to("Reflections")
+        self.main.list.table.setFocus()
 
     def show_contents(self) -> None:
         """What the room holds, beside the room."""
         self.main.side.turn_to("Contents")
+        self.main.contents.tree.setFocus()
 
     def show_text(self) -> None:
         """The scene as text, beside the room."""

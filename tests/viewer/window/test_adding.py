@@ -5,6 +5,8 @@ import tomllib
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 
 from raytrace import LISTS, build_room, load_scene
 from tests.support.windows import SCENES, driver
@@ -17,7 +19,7 @@ def add(driver, words, surface, uv):
     """Choose something in the menu and click where it goes, seen from inside straight on."""
     window = driver.window
     window.looking.view(surface)
-    menu = next(a.menu() for a in window.main.menuBar().actions() if a.text() == "Add")
+    menu = next(a.menu() for a in window.main.menuBar().actions() if a.text() == "&Add")
     next(a for a in menu.actions() if a.text() == words).trigger()
     room = window.shown.study.room
     frame = room.surfaces[room.surface_index(surface)].frame
@@ -89,6 +91,67 @@ def test_a_room_is_laid_out_without_a_text_editor_and_undone_to_the_same_bytes(d
     for _ in range(n_steps):
         assert session.history.can_undo
         window.editing.undo()
+    assert session.draft.text == first
+    assert not session.history.can_undo
+    driver.rest()
+
+
+def test_a_room_is_laid_out_saved_and_undone_by_keys_alone(driver):
+    window, key = driver.window, Qt.Key
+    main, start, session = window.main, window.main.start, window.session
+    main.activateWindow()
+    driver.qtbot.waitActive(main)
+
+    def press(*keys, modifier=Qt.KeyboardModifier.NoModifier):
+        for own in keys:
+            QTest.keyClick(main.windowHandle(), own, modifier)
+
+    def go_to(what, by=key.Key_Tab, at_most=40):
+        """Press a key until something is reached."""
+        for _ in range(at_most):
+            if what():
+                return
+            press(by)
+        raise AssertionError("not reached by the keyboard")
+
+    def write(text):
+        press(key.Key_A, modifier=Qt.KeyboardModifier.ControlModifier)
+        for sign in text:
+            QTest.keyClick(main.windowHandle(), sign)
+        press(key.Key_Return)
+
+    go_to(lambda: main.focusWidget() is start.title)
+    write("By keys")
+    go_to(lambda: main.focusWidget() is start.make)
+    press(key.Key_Space)
+    driver.rest()
+    first = session.draft.text
+    press(key.Key_A, modifier=Qt.KeyboardModifier.AltModifier)
+    menu = QApplication.activePopupWidget()
+    go_to(lambda: menu.activeAction() is not None and menu.activeAction().text() == "Desk", key.Key_Down)
+    press(key.Key_Return)
+    held = window.shown.placing.place
+    press(key.Key_Right, key.Key_Right, key.Key_Return)
+    (desk,) = session.scene.objects
+    assert desk.centre[1] == pytest.approx(held[1] + 0.02)
+    press(key.Key_C)
+    form = main.contents.form
+    go_to(lambda: main.focusWidget() is form.row_of("name").fields[0])
+    write("long desk")
+    driver.rest()
+    press(key.Key_Escape)  # leaves the field, not what is selected
+    assert window.shown.thing == ("objects", 0)
+    press(key.Key_E)
+    assert main.focusWidget() is main.place.fields[0]
+    write("1.3")
+    assert session.scene.objects[0].name == "long desk"
+    assert session.scene.objects[0].centre[0] == pytest.approx(1.3)
+    path = driver.folder / "keys.toml"
+    window.questions.file_to_write = lambda *_: str(path)
+    press(key.Key_S, modifier=Qt.KeyboardModifier.ControlModifier)
+    assert load_scene(path).objects == session.scene.objects
+    for _ in range(3):
+        press(key.Key_Z, modifier=Qt.KeyboardModifier.ControlModifier)
     assert session.draft.text == first
     assert not session.history.can_undo
     driver.rest()

@@ -199,3 +199,16 @@ def test_where_there_is_no_other_variant_nothing_is_compared_and_that_is_said(dr
     compare.trigger()
     assert not compare.isChecked()
     assert driver.window.main._state.text() == NO_OTHER
+
+
+@pytest.mark.usefixtures("two")
+def test_the_tick_of_comparing_stands_while_what_is_compared_is_on_its_way(driver):
+    compare = driver.window.main._actions["varying.toggle_compare"]
+    compare.trigger()
+    assert compare.isChecked()
+    driver.window.screen.put(driver.window.shown)  # whatever is drawn in the meantime
+    assert compare.isChecked()
+    compare.trigger()
+    assert not compare.isChecked()
+    driver.rest()
+    assert driver.window.shown.beside is None

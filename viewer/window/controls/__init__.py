@@ -2,10 +2,11 @@
 
 from viewer.window.controls.arrivallist import ArrivalList
 from viewer.window.controls.bassstrip import BassStrip
-from viewer.window.controls.commands import COMMANDS
+from viewer.window.controls.commands import COMMANDS, MENUS
 from viewer.window.controls.contents import Contents, keys_of
 from viewer.window.controls.helppages import keys_html, notes_html, show_page
 from viewer.window.controls.keyform import typed_values
+from viewer.window.controls.language import in_own_language, load_language, translate_words
 from viewer.window.controls.measuredpage import MeasuredPage
 from viewer.window.controls.outputform import DRAWINGS, OUTPUTS, PAGE, REPORT, Output, OutputForm, wish_words
 from viewer.window.controls.placebar import PlaceBar
@@ -23,6 +24,7 @@ from viewer.window.controls.wishform import Asked, WishForm
 __all__ = [
     "COMMANDS",
     "DRAWINGS",
+    "MENUS",
     "OUTPUTS",
     "PAGE",
     "REPORT",
@@ -43,8 +45,10 @@ __all__ = [
     "ViewBar",
     "WaitingPage",
     "WishForm",
+    "in_own_language",
     "keys_html",
     "keys_of",
+    "load_language",
     "notes_html",
     "palette",
     "show_page",
@@ -52,6 +56,7 @@ __all__ = [
     "stylesheet",
     "switch",
     "tick_palette",
+    "translate_words",
     "typed_values",
     "wish_words",
 ]

@@ -96,7 +96,20 @@ COMMANDS = (
     Command("Help", "show_notes", "Limits and cautions", "F2"),
 )
 
+#: Menus with the letter that opens each beside Alt.
+MENUS = {
+    "File": "&File",
+    "Edit": "&Edit",
+    "Add": "&Add",
+    "Variants": "Va&riants",
+    "View": "Vie&w",
+    "Sound": "&Sound",
+    "Help": "&Help",
+}
+
 GESTURES = (
+    ("Alt and a letter", "open the menu with that letter underlined"),
+    ("Tab", "from one part of the window to the next; the arrow keys work in what has the frame"),
     ("Drag the room", "turn it"),
     ("Shift and drag, or the right button", "push it sideways"),
     ("Wheel", "nearer and farther"),

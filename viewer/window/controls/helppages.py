@@ -7,31 +7,36 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 
 from raytrace import Study
 from viewer.window.controls.commands import COMMANDS, GESTURES
+from viewer.window.controls.language import in_own_language
 from viewer.window.controls.styling import plain
 from viewer.words import told
 
-RIGHT_MENUS = ("View", "Help")  # two columns of about one length: all keys at a glance
-KEY_PX, GESTURE_PX = 120, 190
-PAGE_PX = (1000, 760)
+COLUMNS = (("File", "Edit", "Variants", "Help"), ("View", "Sound"))  # and the pointer: all at a glance
+KEY_PX, GESTURE_PX = 108, 150
+SHARES = (32, 30, 38)  # of the page that a column takes, in percent
+PAGE_PX = (1260, 740)
 
 
 def keys_html() -> str:
     """Every key and gesture, by menu."""
-    parts = {}
-    for menu in dict.fromkeys(command.menu for command in COMMANDS):
-        rows = [(c.keys, c.text) for c in COMMANDS if c.menu == menu and c.keys]
-        parts[menu] = f"<h3>{menu}</h3>{_table(rows, KEY_PX)}"
-    left = "".join(parts[menu] for menu in parts if menu not in RIGHT_MENUS)
-    right = "".join(parts[menu] for menu in RIGHT_MENUS)
-    right += f"<h3>With the pointer</h3>{_table(GESTURES, GESTURE_PX)}"
-    return f"<table width=100%><tr><td width=46%>{left}</td><td>{right}</td></tr></table>"
+    columns = ["".join(_menu(menu) for menu in menus) for menus in COLUMNS]
+    columns.append(f"<h4>{in_own_language('By pointer and keys')}</h4>{_table(GESTURES, GESTURE_PX)}")
+    cells = "".join(f"<td width={share}%>{own}</td>" for own, share in zip(columns, SHARES, strict=True))
+    return f"<table width=100%><tr>{cells}</tr></table>"
+
+
+def _menu(menu: str) -> str:
+    rows = [(command.keys, command.text) for command in COMMANDS if command.menu == menu and command.keys]
+    return f"<h4>{in_own_language(menu)}</h4>{_table(rows, KEY_PX)}"
 
 
 def _table(rows: Iterable[tuple[str, str]], key_px: int) -> str:
     lines = [
-        f"<tr><td width={key_px}><b>{escape(key)}</b></td><td>{escape(text)}</td></tr>" for key, text in rows
+        f"<tr><td width={key_px}><b>{escape(in_own_language(key))}</b></td>"
+        f"<td>{escape(in_own_language(text))}</td></tr>"
+        for key, text in rows
     ]
-    return f"<table cellpadding=2>{''.join(lines)}</table>"
+    return f"<table cellpadding=1>{''.join(lines)}</table>"
 
 
 def notes_html(study: Study, units: str) -> str:

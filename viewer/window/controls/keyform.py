@@ -18,6 +18,8 @@ from PySide6.QtWidgets import (
 )
 
 from raytrace import Form, Key, KeyPath, format_length, parse_length
+from viewer.window.controls.entryline import EntryLine
+from viewer.window.controls.language import in_own_language
 
 USUAL, MIXED = "usual: ", "several values"
 LABEL_PX = 112
@@ -51,7 +53,7 @@ class KeyRow(QObject):
     def __init__(self, key: Key, units: str) -> None:
         super().__init__()
         self.key, self._units = key, units
-        self.label = QLabel(key.label, textFormat=Qt.TextFormat.PlainText, wordWrap=True)
+        self.label = QLabel(in_own_language(key.label), textFormat=Qt.TextFormat.PlainText, wordWrap=True)
         self.label.setFixedWidth(LABEL_PX)
         self.why = QLabel(textFormat=Qt.TextFormat.PlainText, wordWrap=True)
         self.why.setObjectName("trouble")
@@ -63,7 +65,7 @@ class KeyRow(QObject):
         row.setSpacing(4)
         for index in range(key.form.count or 1):
             field = self._box() if _is_choice(key.form) else self._line(index)
-            field.setAccessibleName(key.label + (f" {index + 1}" if key.form.count else ""))
+            field.setAccessibleName(in_own_language(key.label) + (f" {index + 1}" if key.form.count else ""))
             line = field.lineEdit() if isinstance(field, QComboBox) else None
             if line is not None:
                 line.setAccessibleName(field.accessibleName())
@@ -74,7 +76,8 @@ class KeyRow(QObject):
 
     def _box(self) -> QComboBox:
         box, form = Choices(), self.key.form
-        box.setEditable(form.kind != "choice")
+        if form.kind != "choice":
+            box.setLineEdit(EntryLine())
         box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         if not self.key.is_required and form.kind == "choice":
             box.addItem(_usual_words(self.key, self._units))
@@ -87,7 +90,7 @@ class KeyRow(QObject):
         return box
 
     def _line(self, index: int) -> QLineEdit:
-        line = QLineEdit()
+        line = EntryLine()
         line.setMinimumWidth(40)
         line.setPlaceholderText(_usual_words(self.key, self._units, index))
         line.editingFinished.connect(lambda: self._typed() if line.isModified() else None)

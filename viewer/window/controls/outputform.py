@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from viewer.window.controls.language import translate_words
 from viewer.window.controls.styling import plain
 from viewer.window.controls.wishform import Asked
 
@@ -181,6 +182,7 @@ class OutputForm(QDialog):
         layout.addLayout(form)
         layout.addWidget(self._answers())
         self.setFixedWidth(FORM_PX)
+        translate_words(self)
 
     def _wish_row(self) -> QPushButton:
         """The way to say which panels, there while any are to be proposed."""
@@ -272,7 +274,8 @@ class _OneOf(_Field):
         self.row.addStretch(1)
 
     def told(self) -> list[str]:
-        return [self.option.flag, self.box.currentText()] if self.box.currentIndex() > 0 else []
+        at = self.box.currentIndex()
+        return [self.option.flag, self.option.choices[at - 1]] if at > 0 else []
 
 
 class _SomeOf(_Field):
@@ -284,7 +287,8 @@ class _SomeOf(_Field):
         self.row.addStretch(1)
 
     def told(self) -> list[str]:
-        return [word for box in self.boxes if box.isChecked() for word in (self.option.flag, box.text())]
+        both = zip(self.option.choices, self.boxes, strict=True)
+        return [word for own, box in both if box.isChecked() for word in (self.option.flag, own)]
 
 
 class _Typed(_Field):

@@ -4,9 +4,10 @@ from html import escape
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QWidget
 
 from raytrace import format_length, parse_length
+from viewer.window.controls.entryline import EntryLine
 from viewer.window.controls.levelkey import LevelKey
 from viewer.window.state import (
     OnScreen,
@@ -39,7 +40,7 @@ class PlaceBar(QWidget):
         self._shown: OnScreen | None = None
         self.name = QLabel()
         self.words = [QLabel(textFormat=Qt.TextFormat.PlainText) for _ in range(3)]
-        self.fields = [QLineEdit() for _ in range(3)]
+        self.fields = [EntryLine() for _ in range(3)]
         self._key = LevelKey()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 4, 12, 4)

@@ -138,6 +138,8 @@ class StartPage(QWidget):
             label.setMinimumWidth(LABEL_PX)  # else short ones wrap where the longest does
             label.setBuddy(field)
             self.form.addRow(label, field)
+            QWidget.setTabOrder(list(self.fields.values())[-1] if self.fields else self.tape, field)
+            QWidget.setTabOrder(field, self.make)
             self.fields[question.key] = field
         self._suggest()
 

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from viewer.window.controls.language import in_own_language
 from viewer.window.state import LINES, NOTES, VariantSheet, figure_words
 
 COLUMN_PX = 92
@@ -81,6 +82,11 @@ class VariantPage(QWidget):
         self.table.itemSelectionChanged.connect(self._chose)
         self.beside.activated.connect(self._compare)
 
+    @property
+    def compares(self) -> bool:
+        """Whether another variant is compared with, found out about or not yet."""
+        return self._sheet.beside is not None
+
     def draw(self, sheet: VariantSheet) -> None:
         """Show a record."""
         self._draws, self._sheet = True, sheet
@@ -101,7 +107,7 @@ class VariantPage(QWidget):
         bar = self.table.horizontalScrollBar().sizeHint().height()
         self.table.setFixedHeight(lines + self.table.horizontalHeader().sizeHint().height() + bar + 2)
         self.beside.clear()
-        self.beside.addItem("nothing")
+        self.beside.addItem(in_own_language("nothing"))
         for k, own in enumerate(variants):
             if k != sheet.current:
                 self.beside.addItem(own.name, k)
@@ -113,7 +119,7 @@ class VariantPage(QWidget):
         is_other = bool(variants) and sheet.current > 0
         self.rename.setEnabled(is_other)
         self.delete.setEnabled(is_other)
-        self.hint.setText(HINT if sheet.can_add else UNSAVED)
+        self.hint.setText(in_own_language(HINT if sheet.can_add else UNSAVED))
         self._draws = False
 
     def _cell(self, words: str, line: str, *, is_current: bool) -> QTableWidgetItem:

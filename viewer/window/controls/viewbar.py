@@ -11,6 +11,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from viewer.window.controls.language import in_own_language
 from viewer.window.controls.styling import switch
 from viewer.window.state import HEADING, LAYERS, Cut, OnScreen, view_names
 
@@ -103,7 +104,7 @@ class ViewBar(QWidget):
         if names != self._names:
             self._names = names
             self.faces.clear()
-            self.faces.addItems(["Face a surface …", *names])
+            self.faces.addItems([in_own_language("Face a surface …"), *names])
         for name, button in self.views.items():
             button.setChecked(shown.view == name)
         self.faces.setCurrentIndex(names.index(shown.view) + 1 if shown.view in names else 0)

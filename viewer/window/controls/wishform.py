@@ -1,6 +1,6 @@
 """What kind of proposal is wanted, as a form: builds, how many, for how much, which seats, what stock."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from raytrace import MOVES, PanelWish, Scene, format_length, listening_axis
+from viewer.window.controls.language import translate_words
 from viewer.window.controls.styling import plain
 
 WORDS = (
@@ -30,17 +31,32 @@ WORDS = (
     "come first; fixings must be checked by a competent person before anything is hung."
 )
 MOST_PANELS, MOST_BUDGET, MOST_MARGIN_DB = 200, 1e6, 20.0
+MOST_ORDER, MOST_MS, USUAL_MS = 8, 500.0, 30.0
+MOST_WEIGHT = 1000.0
 LIST_PX, FIELD_PX, FORM_PX = 170, (300, 30), 640
 _LISTS = "Lists (*.toml)"
 
 
 @dataclass(frozen=True)
 class Asked:
-    """Which panels are asked for, and lists of what is owned and of prices that go before the scene's own."""
+    """Which panels are asked for, by which reflections, and what goes before the scene's own lists.
+
+    Attributes
+    ----------
+    wish : PanelWish
+    stock, prices : Path or None
+        Lists of what is owned and of prices.
+    up_to_order : int or None
+        The most bounces that are searched; None for as many as is usual.
+    within_s : float
+        How long after the direct sound. [s]
+    """
 
     wish: PanelWish
     stock: Path | None = None
     prices: Path | None = None
+    up_to_order: int | None = None
+    within_s: float = USUAL_MS / 1e3
 
 
 class WishForm(QDialog):
@@ -54,16 +70,25 @@ class WishForm(QDialog):
         "metric" or "imperial".
     choose_file : callable
         Asks for a file by a title and a kind; "" for none.
+    asks_reach : bool
+        Whether it asks by which reflections; what asks that itself goes without.
     """
 
     def __init__(
-        self, scene: Scene, units: str, choose_file: Callable[[str, str], str], parent: QWidget | None = None
+        self,
+        scene: Scene,
+        units: str,
+        choose_file: Callable[[str, str], str],
+        *,
+        asks_reach: bool = True,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("hitspot")
         self.builds = QListWidget()
         for name in scene.known_builds:
             self._add_build(scene, name, units)
+        self._names = [seat.name for seat in scene.seats]
         self.seats = [QCheckBox(seat.name) for seat in scene.seats]
         self.seats[0].setChecked(True)
         self.panels = QSpinBox(minimum=0, maximum=MOST_PANELS)
@@ -72,12 +97,24 @@ class WishForm(QDialog):
         self.margin = _number(-0.5, MOST_MARGIN_DB, 0.5, "as far as each verdict is uncertain", " dB")
         self.spend = QCheckBox("spend all of that, goal after goal")
         self.panels_only = QCheckBox("look for nothing else, which is quicker")
-        self.together = QCheckBox("together, none before another")
+        self.together = QCheckBox("together, as much as each weighs")
+        self.weights = [self._weight(seat.name) for seat in scene.seats]
+        self.order = QSpinBox(minimum=0, maximum=MOST_ORDER, specialValueText="as many as is usual")
+        self.until = QDoubleSpinBox(minimum=1.0, maximum=MOST_MS, value=USUAL_MS, decimals=0, suffix=" ms")
         self.moves = {name: QCheckBox(name) for name in MOVES}
         self.singles = QCheckBox("also without their mirror images")
         self.stock = _ListOfFile("List of what is owned", choose_file)
         self.prices = _ListOfFile("List of prices", choose_file)
-        self._lay_out(has_pairs=listening_axis(scene) is not None)
+        self._lay_out(has_pairs=listening_axis(scene) is not None, asks_reach=asks_reach)
+
+    def _weight(self, seat: str) -> QDoubleSpinBox:
+        """What a seat weighs beside others, asked for where several are served together."""
+        weight = QDoubleSpinBox(minimum=1.0 / MOST_WEIGHT, maximum=MOST_WEIGHT, value=1.0, decimals=3)
+        weight.setAccessibleName(f"What {seat} weighs")
+        weight.setPrefix(f"{seat}: ")
+        weight.setEnabled(False)
+        self.together.toggled.connect(weight.setEnabled)
+        return weight
 
     def _add_build(self, scene: Scene, name: str, units: str) -> None:
         build, price, owned = scene.build(name), scene.price(name), scene.stock.get(name, 0)
@@ -91,14 +128,14 @@ class WishForm(QDialog):
         entry.setCheckState(Qt.CheckState.Unchecked)
         self.builds.addItem(entry)
 
-    def _lay_out(self, *, has_pairs: bool) -> None:
+    def _lay_out(self, *, has_pairs: bool, asks_reach: bool) -> None:
         heading = QLabel("Propose panels?")
         heading.setObjectName("heading")
         words = QLabel(WORDS, wordWrap=True)
         form = QFormLayout()
         form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.ExpandingFieldsGrow)
         self.builds.setFixedHeight(LIST_PX)
-        for field in (self.panels, self.budget, self.margin):
+        for field in (self.panels, self.budget, self.margin, self.order, self.until):
             field.setFixedSize(*FIELD_PX)
         form.addRow("Builds to buy", self.builds)
         form.addRow(
@@ -110,11 +147,15 @@ class WishForm(QDialog):
         form.addRow("", self.spend)
         form.addRow("Below the limit by", self.margin)
         if len(self.seats) > 1:
-            form.addRow("For the seats", _in_a_row([*self.seats, self.together]))
+            form.addRow("For the seats", _in_a_row(self.seats))
+            form.addRow("", _in_a_row([self.together, *self.weights]))
         if has_pairs:
             form.addRow("Panels", self.singles)
         form.addRow("Panels alone", self.panels_only)
-        form.addRow("May stand elsewhere", _in_a_row(list(self.moves.values())))
+        form.addRow("May stand elsewhere", _in_a_row([*self.moves.values()]))
+        if asks_reach:
+            form.addRow("Bounces at most", self.order)
+            form.addRow("Reflections until", self.until)
         form.addRow("What is owned", self.stock)
         form.addRow("Prices", self.prices)
         layout = QVBoxLayout(self)
@@ -125,6 +166,7 @@ class WishForm(QDialog):
         layout.addLayout(form)
         layout.addWidget(self._answers())
         self.setFixedWidth(FORM_PX)
+        translate_words(self)
 
     def _answers(self) -> QDialogButtonBox:
         answers = QDialogButtonBox()
@@ -139,20 +181,22 @@ class WishForm(QDialog):
         """What is asked for as the form stands."""
         entries = [self.builds.item(k) for k in range(self.builds.count())]
         ticked = [entry for entry in entries if entry.checkState() == Qt.CheckState.Checked]
-        seats = tuple(box.text() for box in self.seats if box.isChecked())
+        seats = zip(self._names, self.seats, self.weights, strict=True)
+        chosen = [(name, weight.value()) for name, box, weight in seats if box.isChecked()]
         wish = PanelWish(
             most_panels=self.panels.value() or None,
             budget=self.budget.value() if self.budget.value() >= 0.0 else None,
             builds=tuple(entry.data(Qt.ItemDataRole.UserRole) for entry in ticked),
-            seats=seats,
-            weights=(1.0,) * len(seats) if self.together.isChecked() else (),
+            seats=tuple(name for name, _ in chosen),
+            weights=tuple(weight for _, weight in chosen) if self.together.isChecked() else (),
             margin_db=self.margin.value() if self.margin.value() >= 0.0 else None,
             singles=self.singles.isChecked(),
             spend=self.spend.isChecked(),
             panels_only=self.panels_only.isChecked(),
             moves=tuple(name for name, box in self.moves.items() if box.isChecked()),
         )
-        return Asked(wish, self.stock.path, self.prices.path)
+        order, within_s = self.order.value() or None, self.until.value() / 1e3
+        return Asked(wish, self.stock.path, self.prices.path, order, within_s)
 
 
 class _ListOfFile(QWidget):
@@ -186,7 +230,7 @@ class _ListOfFile(QWidget):
             self.take(Path(path))
 
 
-def _in_a_row(parts: list[QCheckBox]) -> QHBoxLayout:
+def _in_a_row(parts: Sequence[QWidget]) -> QHBoxLayout:
     row = QHBoxLayout()
     for part in parts:
         row.addWidget(part)

@@ -296,8 +296,18 @@ class Session(QObject):
             self.history.redo()
             self._after_change()
 
-    def propose(self, wish: PanelWish, *, stock: Path | None = None, prices: Path | None = None) -> None:
-        """Look for panels; they become one step of the history. Lists go before what the scene says."""
+    def propose(
+        self,
+        wish: PanelWish,
+        *,
+        stock: Path | None = None,
+        prices: Path | None = None,
+        reach: tuple[int | None, float] = (None, UNTIL_S),
+    ) -> None:
+        """Look for panels; they become one step of the history. Lists go before what the scene says.
+
+        `reach` is how many bounces are searched, None for the usual number, and until when. [s]
+        """
         path = self.draft.path or UNNAMED
         try:
             scene = self.draft.scene()
@@ -310,7 +320,13 @@ class Session(QObject):
         self._rests = False
         self._epoch += 1
         asked = "propose", self._epoch
-        self.worker.ask(asked, lambda progress: propose(scene, wish, out=path, progress=progress))
+        order, within_s = reach
+        self.worker.ask(
+            asked,
+            lambda progress: propose(
+                scene, wish, out=path, up_to_order=order, within_s=within_s, progress=progress
+            ),
+        )
 
     def save(self, path: Any = None) -> None:
         """Write the draft; SceneError if it cannot be written."""

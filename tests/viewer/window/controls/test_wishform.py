@@ -41,20 +41,23 @@ def test_each_part_of_a_wish_can_be_asked_for(form):
     form.moves["desk"].setChecked(True)
     form.spend.setChecked(True)
     form.panels_only.setChecked(True)
+    form.weights[0].setValue(3.0)
+    form.order.setValue(5)
+    form.until.setValue(20.0)
     form.stock.findChild(QPushButton).click()
     wish = PanelWish(
         6,
         0.0,
         ("wool 100",),
         ("mix",),
-        (1.0,),
+        (3.0,),
         1.5,
         singles=True,
         spend=True,
         moves=("desk",),
         panels_only=True,
     )
-    assert form.asked() == Asked(wish, stock=Path("lists/owned.toml"))
+    assert form.asked() == Asked(wish, Path("lists/owned.toml"), up_to_order=5, within_s=0.020)
     untouched = PanelWish()
     assert all(getattr(wish, f.name) != getattr(untouched, f.name) for f in fields(PanelWish))
 
