@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 from raytrace.late import late_face
 
 if TYPE_CHECKING:
-    from raytrace.scan.clean import CleanRoom, CleanSurface, ScanSettings, clean_scan
+    from raytrace.scan.clean import clean_scan, fit_scan, grow_scan
+    from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdits, ScanSettings
     from raytrace.scan.floorplan import FloorPlan, PlanOpening, PlanSettings, read_floorplan
     from raytrace.scan.furniture import ScanBlock, SetAside
     from raytrace.scan.holes import ScanHole
@@ -19,8 +20,10 @@ __all__ = [
     "CleanRoom",
     "CleanSurface",
     "FloorPlan",
+    "GrownScan",
     "PlanOpening",
     "PlanSettings",
+    "PlaneEdits",
     "Reading",
     "RoomShape",
     "ScanBlock",
@@ -32,6 +35,8 @@ __all__ = [
     "cut_long",
     "draft_floorplan",
     "draft_scene",
+    "fit_scan",
+    "grow_scan",
     "read_floorplan",
 ]
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from raytrace.facts import plain
 from raytrace.room import MeshError, Room, build_room
-from raytrace.scan.clean import CleanRoom
+from raytrace.scan.cleanroom import CleanRoom
 from raytrace.scan.furniture import ScanBlock
 from raytrace.scan.holes import ScanHole
 from raytrace.scan.shapes import RoomShape

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.room import RoofPlane, roof_pieces
+from raytrace.room import MeshError, RoofPlane, roof_pieces
 
 Floats = NDArray[np.float64]
 
@@ -107,6 +107,29 @@ def shape_of(corners: Floats, roof: list[RoofPlane], *, tolerance_m: float) -> R
             return RoomShape(kind, square, _SIDES, planes, (*size, *numbers), off_m)
     named = tuple(RoofPlane(_slope_name(plane), plane.rise, plane.height) for plane in roof)
     return RoomShape("mesh", corners, wall_names(corners), _numbered(named), (), 0.0)
+
+
+def renamed(shape: RoomShape, was: str, name: str) -> RoomShape:
+    """A shape with another name of one of its surfaces; a box becomes a plan, whose walls have names.
+
+    Raises
+    ------
+    MeshError
+        If the surface has a name of its own in a room of that shape, or another one has the new name.
+    """
+    taken = {other for other, _ in shape.faces()}
+    if not name.strip() or name in taken:
+        raise MeshError(f'"{was}" cannot be called "{name}": another surface is, or that is no name')
+    is_wall, is_mesh = was in shape.walls, shape.kind == "mesh"
+    if not is_mesh and not (is_wall and shape.kind in ("box", "plan")):
+        raise MeshError(f'the "{was}" of a room of shape {shape.kind} keeps its name')
+    if was == "floor":
+        raise MeshError('the "floor" keeps its name')
+    walls = tuple(name if own == was else own for own in shape.walls)
+    roof = tuple(RoofPlane(name if own.name == was else own.name, own.rise, own.height) for own in shape.roof)
+    numbers = tuple((key, value) for key, value in shape.numbers if key == "height")
+    kind = "mesh" if is_mesh else "plan"
+    return RoomShape(kind, shape.corners, walls, roof, numbers, shape.off_m)
 
 
 def wall_names(corners: Floats) -> tuple[str, ...]:

@@ -1,0 +1,252 @@
+"""What the planes of a scan became: the shape of the room, and where each triangle went."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from raytrace.room import RoofPlane
+from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdits, counted
+from raytrace.scan.furniture import ScanBlock, find_furniture
+from raytrace.scan.growing import Plane, label_triangles
+from raytrace.scan.holes import ScanHole, find_holes, hole_area_m2
+from raytrace.scan.outline import PATCH, Outline
+from raytrace.scan.shapes import RoomShape, renamed, shape_of
+from raytrace.scan.surfels import Surfels, Welded
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Placed:
+    """The parts of a room in one frame.
+
+    `numbers` are those of its planes among all that were grown; planes in `moved_m` stand so far before their
+    points. [m]
+    """
+
+    scan: Surfels
+    planes: list[Plane]
+    welded: Welded
+    outline: Outline
+    floor: int
+    roof: list[int]
+    move: Floats
+    numbers: list[int]
+    moved_m: dict[int, float]
+
+    def turned(self, turn_deg: float) -> "Placed":
+        """All of it turned about the upright axis, then moved so that it starts at zero."""
+        corners = turned_about(
+            np.column_stack([self.outline.corners, np.zeros(len(self.outline.corners))]), turn_deg
+        )
+        floor = self.planes[self.floor]
+        middle = self.outline.corners.mean(axis=0)
+        floor_m = (floor.offset - floor.normal[:2] @ middle) / floor.normal[2]
+        move = np.array([*(-corners[:, :2].min(axis=0)), -floor_m])
+        points = turned_about(self.scan.points, turn_deg) + move
+        planes = []
+        for plane in self.planes:
+            normal = turned_about(plane.normal[None], turn_deg)[0]
+            planes.append(Plane(normal, plane.offset + float(normal @ move), plane.members))
+        outline = replace(self.outline, corners=corners[:, :2] + move[:2])
+        scan = replace(self.scan, points=points)
+        welded = replace(self.welded, points=turned_about(self.welded.points, turn_deg) + move)
+        return replace(self, scan=scan, planes=planes, welded=welded, outline=outline, move=move)
+
+
+def turned_about(points: Floats, turn_deg: float) -> Floats:
+    """Points (n, 3) turned about the upright axis."""
+    cosine, sine = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+    turned: Floats = points @ np.array([[cosine, sine, 0.0], [-sine, cosine, 0.0], [0.0, 0.0, 1.0]])
+    return turned
+
+
+def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
+    """The shape of the room and what each triangle became."""
+    scan, planes = placed.scan, placed.planes
+    roof = [_roof_plane(planes[k]) for k in placed.roof]
+    shape = shape_of(placed.outline.corners, roof, tolerance_m=grown.settings.tolerance_m)
+    fitted = _fitted(placed, shape)
+    shape, fitted = _renamed(placed, shape, fitted, edits)
+    own = set(fitted)
+    blocks, aside = find_furniture(scan, planes, own, room_deg=0.0)
+    owner = label_triangles(scan, planes)
+    names = list(dict.fromkeys(name for name, _, _ in fitted.values()))
+    patched = _patched(placed, shape, set(names))
+    place = np.full(len(planes) + 1, -1)
+    for k in range(len(planes)):
+        place[k] = names.index(fitted[k][0]) if k in fitted else len(names)
+    surfaces = tuple(_surface(name, shape, placed, fitted, owner) for name in names)
+    holes = [
+        ScanHole(_surface_at(fitted, loop), hole_area_m2(loop), loop)
+        for loop in find_holes(placed.welded.points, placed.welded.triangles)
+    ]
+    holes = [hole for hole in holes if not _is_under(hole, blocks)]
+    # The largest hole of a scan without a wall is the wall.
+    holes = holes[1:] if patched and holes else holes
+    return CleanRoom(
+        file=grown.file,
+        shape=shape,
+        surfaces=surfaces,
+        objects=tuple(blocks),
+        set_aside=tuple(aside),
+        holes=tuple(holes),
+        reading=grown.reading,
+        turn_deg=0.0,
+        move=(0.0, 0.0, 0.0),
+        noise_mm=1000.0 * scan.noise_m,
+        report=(*_patch_words(shape, patched), *_told(placed, shape, surfaces, owner)),
+        patched=patched,
+        points=scan.points,
+        triangles=scan.triangles,
+        owner=place[owner],
+    )
+
+
+def _patched(placed: Placed, shape: RoomShape, seen: set[str]) -> tuple[str, ...]:
+    """Walls of a shape that no plane of the scan became, where one was put in."""
+    if all(wall.plane != PATCH for wall in placed.outline.walls):
+        return ()
+    return tuple(name for name in shape.walls if name not in seen)
+
+
+def _patch_words(shape: RoomShape, patched: tuple[str, ...]) -> list[str]:
+    return [
+        f"no {name} was scanned: one of {shape.area_m2(name):.2f} m² stands where the floor ends; measure it"
+        for name in patched
+    ]
+
+
+def _roof_plane(plane: Plane) -> RoofPlane:
+    a, b, c = plane.normal
+    return RoofPlane("", (float(-a / c), float(-b / c)), float(plane.offset / c))
+
+
+Fit = dict[int, tuple[str, Floats, float]]
+
+
+def _fitted(placed: Placed, shape: RoomShape) -> Fit:
+    """For each plane of the room's own: name, normal and offset of the surface it became."""
+    fitted: Fit = {placed.floor: ("floor", np.array([0.0, 0.0, 1.0]), 0.0)}
+    for number, k in enumerate(placed.roof):
+        plane = placed.planes[k]
+        middle = placed.scan.points[plane.members].mean(axis=0)
+        best = min(
+            shape.roof,
+            key=lambda r: abs(r.rise[0] * middle[0] + r.rise[1] * middle[1] + r.height - middle[2]),
+        )
+        if shape.kind == "mesh":
+            best = shape.roof[number]
+        normal = np.array([*best.rise, -1.0])
+        size = float(np.linalg.norm(normal))
+        fitted[k] = (best.name, normal / size, -best.height / size)
+    for wall in placed.outline.walls:
+        if wall.plane == PATCH:
+            continue
+        plane = placed.planes[wall.plane]
+        points = placed.scan.points[plane.members] + placed.moved_m.get(wall.plane, 0.0) * plane.normal
+        fitted[wall.plane] = _nearest_wall(shape, points[:, :2], plane.normal)
+    return fitted
+
+
+def _nearest_wall(shape: RoomShape, points: Floats, normal: Floats) -> tuple[str, Floats, float]:
+    """The wall of a shape that points of one of its planes became."""
+    found = []
+    for k, name in enumerate(shape.walls):
+        start, end = shape.corners[k], shape.corners[(k + 1) % len(shape.corners)]
+        along = (end - start) / np.linalg.norm(end - start)
+        into = np.array([-along[1], along[0]])
+        middle = points.mean(axis=0)
+        beyond = abs(float((middle - 0.5 * (start + end)) @ along)) - 0.5 * float(np.linalg.norm(end - start))
+        off = abs(float((middle - start) @ into)) + max(beyond, 0.0) + 2.0 * (1.0 - float(into @ normal[:2]))
+        found.append((off, name, np.array([*into, 0.0]), float(into @ start)))
+    _, name, into, offset = min(found, key=lambda wall: wall[0])
+    return name, into, offset
+
+
+def _renamed(placed: Placed, shape: RoomShape, fitted: Fit, edits: PlaneEdits) -> tuple[RoomShape, Fit]:
+    """Shape and surfaces under the names that a person gave them."""
+    for number, name in edits.names:
+        k = placed.numbers.index(number) if number in placed.numbers else -1
+        if k in fitted and fitted[k][0] != name:
+            was = fitted[k][0]
+            shape = renamed(shape, was, name)
+            fitted = {j: (name if f[0] == was else f[0], *f[1:]) for j, f in fitted.items()}
+    return shape, fitted
+
+
+def _surface(name: str, shape: RoomShape, placed: Placed, fitted: Fit, owner: Ints) -> CleanSurface:
+    scan, planes = placed.scan, placed.planes
+    own = [k for k, (other, _, _) in fitted.items() if other == name]
+    off = np.concatenate([np.abs(scan.points[planes[k].members] @ fitted[k][1] - fitted[k][2]) for k in own])
+    rows = np.isin(owner, own)
+    numbers = tuple(placed.numbers[k] for k in own)
+    median, p95, most = 1000.0 * np.percentile(off, (50, 95, 100))
+    faces = len(np.unique(scan.face[rows]))
+    return CleanSurface(name, shape.area_m2(name), faces, float(median), float(p95), float(most), numbers)
+
+
+def _surface_at(fitted: Fit, loop: Floats) -> str:
+    """Name of the surface that most of a loop lies in."""
+    off = {k: float(np.median(np.abs(loop @ normal - offset))) for k, (_, normal, offset) in fitted.items()}
+    return fitted[min(off, key=lambda k: off[k])][0]
+
+
+def _is_under(hole: ScanHole, blocks: list[ScanBlock]) -> bool:
+    """Whether a hole in the floor is where furniture stands."""
+    middle = hole.corners.mean(axis=0)
+    return hole.surface == "floor" and any(
+        np.hypot(middle[0] - block.centre[0], middle[1] - block.centre[1]) < 0.5 * min(block.size[:2])
+        for block in blocks
+    )
+
+
+def _n_flipped(scan: Surfels, planes: list[Plane], owner: Ints) -> int:
+    """How many faces of the file look away from the air."""
+    normals = np.array([plane.normal for plane in planes])[owner]
+    corners = scan.points[scan.triangles]
+    drawn = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    away = (np.einsum("nd,nd->n", drawn, normals) < 0) & (owner >= 0)
+    return len(np.unique(scan.face[away]))
+
+
+def _told(placed: Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...], owner: Ints) -> list[str]:
+    """What was done, in sentences; `owner`: which plane each triangle is of."""
+    n_flipped = _n_flipped(placed.scan, placed.planes, owner)
+    told = []
+    if n_flipped:
+        told.append(f"{counted(n_flipped, 'face')} turned round that looked away from the air")
+    if shape.off_m > 0.0005:
+        told.append(f"corners moved by up to {1000 * shape.off_m:.0f} mm to make the room a {shape.kind}")
+    if placed.outline.gap_m > 0.3:
+        told.append(
+            f"walls drawn on by up to {placed.outline.gap_m:.2f} m to their corners: look at those corners"
+        )
+    for wall in placed.outline.left_out:
+        n_faces = len(np.unique(placed.scan.face[owner == wall.plane]))
+        told.append(
+            f"an upright plane {wall.length_m:.2f} m long is no part of the outline: its "
+            f"{counted(n_faces, 'face')} stand as furniture or are set aside"
+        )
+    curve = _curve(shape)
+    if curve:
+        worst = max(surface.p95_mm for surface in surfaces if surface.name in curve)
+        told.append(
+            f"{len(curve)} walls one after the other turn little by little, as a curve does: they are flat "
+            f"strips, {worst:.0f} mm off the scan (95 % of points)"
+        )
+    if shape.kind == "mesh":
+        told.append("no simple shape fits the roof: the room is written as flat faces beside the scene")
+    return told
+
+
+def _curve(shape: RoomShape) -> list[str]:
+    """Names of three or more walls in a row that turn by less than 30 degrees each."""
+    along = np.roll(shape.corners, -1, axis=0) - shape.corners
+    turn = np.degrees(np.arctan2(along[:, 1], along[:, 0]))
+    step = (np.roll(turn, -1) - turn + 180.0) % 360.0 - 180.0
+    gentle = np.flatnonzero((np.abs(step) > 2.0) & (np.abs(step) < 30.0))
+    names = sorted({k % len(turn) for g in gentle for k in (g, g + 1)})
+    return [shape.walls[k] for k in names] if len(gentle) >= 3 else []

@@ -1,0 +1,85 @@
+"""Which planes of a scan are the room's own: its floor, its roof, and the walls that close an outline."""
+
+import numpy as np
+
+from raytrace.scan.growing import Plane, label_triangles
+from raytrace.scan.looking import air_side, share_open_behind, sight_in
+from raytrace.scan.outline import NoOutline, Outline, close_outline, seen_wall
+from raytrace.scan.surfels import Surfels
+
+_UPRIGHT = np.sin(np.radians(8.0))  # walls that lean more are no walls of a plan
+_OVERHEAD, _LEVEL = -0.15, 0.95
+_OPEN, _REACH_M = 0.5, 0.30
+_LEAST_ROOF_M2 = 0.3
+_NEAR_M = 0.4
+_LEAST_WALL_M = 0.12
+
+
+def sides(scan: Surfels, planes: list[Plane]) -> tuple[list[Plane], set[int]]:
+    """Planes with normals into the air, and which of them are the room's own."""
+    sight = sight_in(scan.points, scan.triangles)
+    owner = label_triangles(scan, planes)
+    middles = scan.points[scan.triangles].mean(axis=1)
+    order = np.argsort(owner, kind="stable")
+    bounds = np.searchsorted(owner[order], np.arange(len(planes) + 1))
+    turned, open_behind = [], []
+    for k, plane in enumerate(planes):
+        own = order[bounds[k] : bounds[k + 1]]
+        side = (air_side(sight, plane.normal, middles[own], own) if len(own) else 0) or 1
+        turned.append(Plane(plane.normal * side, plane.offset * side, plane.members))
+        behind = share_open_behind(sight, turned[-1].normal, middles[own]) if len(own) else 0.0
+        open_behind.append(behind)
+    return turned, {k for k, plane in enumerate(turned) if _is_shell(scan, turned, plane, open_behind[k])}
+
+
+def _is_shell(scan: Surfels, planes: list[Plane], plane: Plane, open_behind: float) -> bool:
+    """Whether a plane is one of the room's own: nothing behind it, or upright from floor to ceiling."""
+    if plane.normal[2] > _UPRIGHT:
+        return plane is _floor_of(scan, planes)
+    if plane.normal[2] < _OVERHEAD:
+        return open_behind >= _OPEN
+    own = scan.points[plane.members]
+    low, high = np.percentile(own[:, 2], (2, 98))
+    around = np.abs(scan.points[:, :2] - np.median(own[:, :2], axis=0)).max(axis=1) < _NEAR_M
+    top = np.percentile(scan.points[around, 2], 99)
+    return open_behind >= _OPEN or (low < _floor_m(scan, planes) + _REACH_M and high > top - _REACH_M)
+
+
+def _floor_of(scan: Surfels, planes: list[Plane]) -> Plane | None:
+    """The lowest large level plane that looks up."""
+    level = [plane for plane in planes if plane.normal[2] > _LEVEL]
+    if not level:
+        return None
+    areas = [float(scan.weights[plane.members].sum()) for plane in level]
+    large = [plane for plane, area in zip(level, areas, strict=True) if area > 0.3 * max(areas)]
+    return min(large, key=lambda plane: float(np.median(scan.points[plane.members][:, 2])))
+
+
+def _floor_m(scan: Surfels, planes: list[Plane]) -> float:
+    floor = _floor_of(scan, planes)
+    return float(scan.points[:, 2].min() if floor is None else np.median(scan.points[floor.members][:, 2]))
+
+
+def shell_of(
+    scan: Surfels, planes: list[Plane], shell: set[int], *, patch_wall: bool, moved_m: dict[int, float]
+) -> tuple[Outline, int, list[int]]:
+    """The outline that the walls close, and which planes are the floor and the roof.
+
+    Planes in `moved_m` stand so far before their points. [m]
+    """
+    walls = [
+        seen_wall(
+            scan.points[planes[k].members] + moved_m.get(k, 0.0) * planes[k].normal, planes[k].normal, k
+        )
+        for k in sorted(shell)
+        if abs(planes[k].normal[2]) <= _UPRIGHT
+    ]
+    ground = _floor_of(scan, planes) if patch_wall else None
+    floor_points = None if ground is None else scan.points[ground.members][:, :2]
+    outline = close_outline([wall for wall in walls if wall.length_m >= _LEAST_WALL_M], floor_points)
+    roof = [k for k in sorted(shell) if planes[k].normal[2] < _OVERHEAD]
+    roof = [k for k in roof if scan.weights[planes[k].members].sum() >= _LEAST_ROOF_M2]
+    floor = next((k for k in sorted(shell) if planes[k].normal[2] > _LEVEL), None)
+    if floor is None or not roof:
+        raise NoOutline(f"no {'floor' if floor is None else 'ceiling'} was found")
+    return outline, floor, roof
