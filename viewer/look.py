@@ -183,6 +183,10 @@ def _from_behind(*angles_deg: tuple[float, float]) -> tuple[tuple[float, float, 
 VIEW_ANGLE_DEG = 24.0
 FRAME_MARGIN = 0.012
 GRAZING_COSINE = 0.2  # a spot seen flatter than this can hardly be made out
+# Surfaces of a scan: colours that eyes of all kinds tell apart: M. Okabe, K. Ito (2008), from memory.
+SCAN_COLOURS = ("#56B4E9", "#E69F00", "#009E73", "#CC79A7", "#0072B2", "#D55E00", "#F0E442", "#8C6BB1")
+SCAN_FURNITURE, SCAN_ASIDE = "#8A8A8A", "#202020"
+
 VIEWS = (
     View(
         "room",

@@ -106,7 +106,8 @@ def fit_scan(grown: GrownScan, edits: PlaneEdits = AS_GROWN) -> CleanRoom:
         raise MeshError(f"{grown.file}: {problem}") from None
     move = placed.move - turned_about(grown.origin[None], turn_deg)[0]
     x, y, z = (float(length) for length in move)
-    return replace(room, turn_deg=turn_deg, move=(x, y, z), report=(*grown.report, *room.report))
+    report = (*grown.report, *room.report, *_by_hand(room, edits))
+    return replace(room, turn_deg=turn_deg, move=(x, y, z), report=report)
 
 
 def _edited(grown: GrownScan, number: int, edits: PlaneEdits) -> Plane:
@@ -119,6 +120,21 @@ def _edited(grown: GrownScan, number: int, edits: PlaneEdits) -> Plane:
         sign = 1.0 if normal @ plane.normal > 0.0 else -1.0
         plane = Plane(sign * normal, sign * offset, members)
     return Plane(plane.normal, plane.offset + edits.by_m(number), plane.members)
+
+
+def _by_hand(room: CleanRoom, edits: PlaneEdits) -> list[str]:
+    """What a person changed, in sentences."""
+    told = []
+    for surface in room.surfaces:
+        for plane in surface.planes:
+            by_mm = round(1000.0 * edits.by_m(plane))
+            if by_mm:
+                told.append(f"the {surface.name} was moved by hand: {by_mm:+d} mm into the room")
+    if edits.merged:
+        told.append(f"{counted(len(edits.merged), 'plane')} made part of others by hand")
+    if edits.aside:
+        told.append(f"{counted(len(edits.aside), 'plane')} taken out of the room by hand")
+    return told
 
 
 def _dropped(welded: Welded, starts: Ints) -> list[str]:

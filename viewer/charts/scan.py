@@ -20,9 +20,6 @@ Floats = NDArray[np.float64]
 SIZE = (2400, 1500)
 _VIEW = (0.02, 0.05, 0.55, 0.83)  # left, bottom, width, height as shares of the paper
 _PLAN = (0.60, 0.36, 0.37, 0.50)
-# Eight colours that eyes of all kinds tell apart: M. Okabe, K. Ito (2008), from memory; the rest in grey.
-_COLOURS = ("#56B4E9", "#E69F00", "#009E73", "#CC79A7", "#0072B2", "#D55E00", "#F0E442", "#8C6BB1")
-_FURNITURE, _ASIDE = "#8A8A8A", "#202020"
 _FROM = np.array([0.55, -0.85, -1.05])  # the way one looks: from above, over the left wall at the front
 _MOST_DOTS = 6000
 
@@ -51,8 +48,8 @@ def draw_scan(room: CleanRoom, path: Path) -> Chart:
 
 def _colours(room: CleanRoom) -> list[str]:
     """A colour for each surface, then furniture, then what was set aside (owner -1)."""
-    own = [_COLOURS[k % len(_COLOURS)] for k in range(len(room.surfaces))]
-    return [*own, _FURNITURE, _ASIDE]
+    own = [look.SCAN_COLOURS[k % len(look.SCAN_COLOURS)] for k in range(len(room.surfaces))]
+    return [*own, look.SCAN_FURNITURE, look.SCAN_ASIDE]
 
 
 def _title(figure: "Figure", room: CleanRoom) -> list["Text"]:

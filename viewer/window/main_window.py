@@ -34,6 +34,7 @@ from viewer.window.controls import (
     Contents,
     MeasuredPage,
     PlaceBar,
+    ScanPage,
     SceneText,
     StartPage,
     TimeStrip,
@@ -49,11 +50,16 @@ from viewer.window.controls import (
 from viewer.window.room import Gestures, RoomView
 from viewer.window.state import THEMES, OnScreen, counts_words, measure_words
 
-START, WAITING, WORK = 0, 1, 2
+START, WAITING, WORK, SCAN = 0, 1, 2, 3
+WITH_SCAN = ("filing.ask_open", "scanning.ask_file", "main.close", "looking.toggle_dark", "show_keys")
 ROOM_PX = 640  # what the line over the room needs
 SIDE_PX = 380
 WRITING_PX = 140
-DROPPED = {"scene": (".toml",), "sounds": (".wav", ".flac")}
+DROPPED = {
+    "scene": (".toml",),
+    "sounds": (".wav", ".flac"),
+    "scan": (".obj", ".glb", ".gltf", ".stl", ".ply", ".dxf"),
+}
 """Kinds of files that may be dropped on the window, by how their names end."""
 
 
@@ -133,6 +139,7 @@ class MainWindow(QMainWindow):
 
     file_dropped = Signal(str)
     sounds_dropped = Signal(object)  # list of Path
+    scan_dropped = Signal(object)  # Path
     closed = Signal()
     dressed = Signal()  # in another theme or other units
     field_left = Signal()  # without what was typed in it
@@ -151,6 +158,9 @@ class MainWindow(QMainWindow):
         self.text = SceneText()
         self.variants = VariantPage()
         self.measured = MeasuredPage()
+        self.scan = ScanPage()
+        self._before_scan = START
+        self._can: dict[str, bool] = {}  # what can be done again when the scan is left
         self.side = SideColumn(
             {
                 "Reflections": self.list,
@@ -212,6 +222,7 @@ class MainWindow(QMainWindow):
         self.pages.addWidget(self.start)
         self.pages.addWidget(self.waiting)
         self.pages.addWidget(self.across)
+        self.pages.addWidget(self.scan)
         self.setCentralWidget(self.pages)
         self.statusBar().addWidget(self._verdicts)
         self.statusBar().addPermanentWidget(self._state)
@@ -267,7 +278,9 @@ class MainWindow(QMainWindow):
 
     def enable(self, name: str, can: bool) -> None:
         """Whether something can be done now."""
-        self._actions[name].setEnabled(can)
+        self._can[name] = can
+        if self.pages.currentIndex() != SCAN:
+            self._actions[name].setEnabled(can)
 
     def restore(self) -> None:
         """Layout, theme and units as they were left."""
@@ -366,17 +379,44 @@ class MainWindow(QMainWindow):
 
     def show_start(self) -> None:
         """The ways to begin, in place of a room."""
-        self.pages.setCurrentIndex(START)
+        self._turn_to(START)
 
     def wait_for(self, name: str, *, is_first_run: bool) -> None:
         """Say what is on its way where no room is shown yet."""
-        if self.pages.currentIndex() != WORK:
+        if self._page != WORK:
             self.waiting.wait_for(name, is_first_run=is_first_run)
-            self.pages.setCurrentIndex(WAITING)
+            self._turn_to(WAITING)
+
+    def show_scan(self) -> None:
+        """The scan that is looked over, in place of what is shown."""
+        if self.pages.currentIndex() != SCAN:
+            self._before_scan = self.pages.currentIndex()
+            self._can = {name: action.isEnabled() for name, action in self._actions.items()}
+        for name, action in self._actions.items():
+            action.setEnabled(name in WITH_SCAN)  # the room behind it is not seen
+        self.pages.setCurrentIndex(SCAN)
+
+    def leave_scan(self) -> None:
+        """What was shown before the scan."""
+        for name, can in self._can.items():
+            self._actions[name].setEnabled(can)
+        self.pages.setCurrentIndex(self._before_scan)
 
     def show_work(self) -> None:
         """The room and what stands round it."""
-        self.pages.setCurrentIndex(WORK)
+        self._turn_to(WORK)
+
+    @property
+    def _page(self) -> int:
+        """What is shown, or will be when the scan before it is left."""
+        own = self.pages.currentIndex()
+        return self._before_scan if own == SCAN else own
+
+    def _turn_to(self, page: int) -> None:
+        if self.pages.currentIndex() == SCAN:
+            self._before_scan = page
+        else:
+            self.pages.setCurrentIndex(page)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Take files of a kind that can be dropped."""
@@ -393,6 +433,8 @@ class MainWindow(QMainWindow):
             self.file_dropped.emit(str(found["scene"][0]))
         elif found["sounds"]:
             self.sounds_dropped.emit(found["sounds"])
+        elif found["scan"]:
+            self.scan_dropped.emit(found["scan"][0])
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask whether it may be, remember the layout, let go of the graphics card."""

@@ -23,6 +23,7 @@ from viewer.window.main_window import MainWindow
 from viewer.window.proposing import Proposing
 from viewer.window.questions import Questions
 from viewer.window.reshaping import Reshaping
+from viewer.window.scanning import Scanning
 from viewer.window.screen import Screen
 from viewer.window.selecting import Selecting
 from viewer.window.session import UNTIL_S, Found, Player, Session
@@ -57,6 +58,7 @@ class Workbench:
         self.looking = Looking(self.screen, self.main)
         self.bassing = Bassing(self.screen, self.looking, self.session)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
+        self.scanning = Scanning(self.questions, self.filing, self.main, self._crashed)
         self.hearing = Hearing(self.session, self.screen, self.questions, self.main)
         self.page: QDialog | None = None
         self.filing.finish = self.session.unread = self.changing.finish
@@ -106,6 +108,7 @@ class Workbench:
         main, start, filing = self.main, self.main.start, self.filing
         main.file_dropped.connect(filing.open)
         main.sounds_dropped.connect(self.hearing.take)
+        main.scan_dropped.connect(self.scanning.take)
         main.closed.connect(self._end)
         main.field_left.connect(self._redraw)
         main.dressed.connect(self.changing.redress)
@@ -195,6 +198,7 @@ class Workbench:
     def _opened(self) -> None:
         """Another scene is open; its first study is on its way."""
         self.screen.clear()
+        self.scanning.cancel()
         self.bassing.desk.forget()
         self.hearing.leave()
         self._entitle()
@@ -279,6 +283,7 @@ class Workbench:
         self.varying.end()
         self.asking.end()
         self.hearing.end()
+        self.scanning.end()
         self.exporting.end()
 
     def step_back(self) -> None:

@@ -10,6 +10,7 @@ from viewer.window.controls.language import in_own_language, load_language, tran
 from viewer.window.controls.measuredpage import MeasuredPage
 from viewer.window.controls.outputform import DRAWINGS, OUTPUTS, PAGE, REPORT, Output, OutputForm, wish_words
 from viewer.window.controls.placebar import PlaceBar
+from viewer.window.controls.scanpage import ScanPage
 from viewer.window.controls.scenetext import SceneText
 from viewer.window.controls.sheetpage import show_sheets
 from viewer.window.controls.soundform import SoundForm
@@ -37,6 +38,7 @@ __all__ = [
     "Output",
     "OutputForm",
     "PlaceBar",
+    "ScanPage",
     "SceneText",
     "SoundForm",
     "StartPage",

@@ -31,6 +31,7 @@ class Command:
 COMMANDS = (
     Command("File", "filing.begin_new", "New room from a tape sketch", "Ctrl+N"),
     Command("File", "filing.ask_open", "Open a scene file …", "Ctrl+O"),
+    Command("File", "scanning.ask_file", "Scan or floor plan …", "Ctrl+Shift+O"),
     Command("File", "hearing.ask_files", "Measurements …", "Ctrl+Shift+M"),
     Command("File", "filing.show_example", "Look at an example room"),
     Command("File", "filing.save", "Save", "Ctrl+S"),
@@ -133,6 +134,10 @@ GESTURES = (
     ("Arrow keys on a selected thing", "10 mm each; Page Up and Page Down lift and lower it"),
     ("Point at a path, a spot, the tape", "read what it is"),
     ("Click a mode under the curve of the bass", "see its shape; click it again for the floor"),
+    (
+        "Drop a scan or a floor plan on the window",
+        "look the fitted room over, correct it, write it as a scene",
+    ),
     ("Drop sound files on the window", "measurements: what made each peak, beside what is predicted"),
     ("Click a cross or a ring on the tape", "see what made a measured peak, or where it can have come over"),
     ("Click the tape", "put the time cursor there; arrow keys move it by 0.1 ms"),

@@ -61,7 +61,9 @@ class StartPage(QWidget):
     def _build(self) -> None:
         heading = QLabel("Which room is it?")
         heading.setObjectName("heading")
-        intro = QLabel("Drop a scene file here, open one, or look at an example.", wordWrap=True)
+        intro = QLabel(
+            "Drop a scene file, a scan or a floor plan here, open one, or look at an example.", wordWrap=True
+        )
         by_tape = QLabel("Or type what your tape says")
         by_tape.setObjectName("subheading")
         how = QLabel(

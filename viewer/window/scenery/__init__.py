@@ -8,6 +8,7 @@ from viewer.window.scenery.fronts import Fronts, front_speaker
 from viewer.window.scenery.heardpaths import heard_paths
 from viewer.window.scenery.marks import marks
 from viewer.window.scenery.names import Name, PlacedName, find_names, joined, lines_of, place_names
+from viewer.window.scenery.scanlayers import scan_layers, scan_names
 from viewer.window.scenery.scenery import main_rows
 from viewer.window.scenery.section import (
     CUT_FACES,
@@ -50,6 +51,8 @@ __all__ = [
     "place_names",
     "plane_of",
     "pulled_cut",
+    "scan_layers",
+    "scan_names",
     "scenery",
     "without",
 ]

@@ -15,6 +15,7 @@ from viewer.window.session.drafts import (
 from viewer.window.session.exports import Exporter
 from viewer.window.session.misfits import misfits
 from viewer.window.session.playing import Player
+from viewer.window.session.scandesk import ScanDesk
 from viewer.window.session.session import UNTIL_S, Found, Session, plain_words
 from viewer.window.session.sounddesk import SoundDesk
 from viewer.window.session.variantdesk import VariantDesk
@@ -28,6 +29,7 @@ __all__ = [
     "Exporter",
     "Found",
     "Player",
+    "ScanDesk",
     "Session",
     "SoundDesk",
     "VariantDesk",

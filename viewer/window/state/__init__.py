@@ -57,6 +57,20 @@ from viewer.window.state.handling import (
 from viewer.window.state.measuring import Measuring, measure_words, with_end
 from viewer.window.state.pairs import partner_of, partner_place
 from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point, ray
+from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
+from viewer.window.state.scanning import (
+    UNITS,
+    UPS,
+    ScanOnScreen,
+    faces_of,
+    first_look,
+    is_seen,
+    normal_of,
+    pulled,
+    reading_words,
+    surface_at,
+    with_edits,
+)
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
 from viewer.window.state.sounds import SoundFile, Sounds, sounds_told
 from viewer.window.state.spotwords import band_levels, level_words, peak_lines, row_words, spot_lines
@@ -121,6 +135,8 @@ __all__ = [
     "NOTES",
     "STARTERS",
     "THEMES",
+    "UNITS",
+    "UPS",
     "Beside",
     "Catch",
     "Column",
@@ -133,6 +149,7 @@ __all__ = [
     "Measuring",
     "OnScreen",
     "Placing",
+    "ScanOnScreen",
     "SoundFile",
     "Sounds",
     "Starter",
@@ -152,7 +169,9 @@ __all__ = [
     "counts_by_itself",
     "counts_words",
     "entry_of",
+    "faces_of",
     "figure_words",
+    "first_look",
     "first_place",
     "fitting",
     "glides_on",
@@ -162,6 +181,7 @@ __all__ = [
     "hold_words",
     "is_free",
     "is_from_above",
+    "is_seen",
     "is_turned_to",
     "level_words",
     "limit_column",
@@ -176,6 +196,7 @@ __all__ = [
     "nearest_line",
     "nearest_point",
     "new_name",
+    "normal_of",
     "on_floor",
     "on_top",
     "partner_of",
@@ -192,6 +213,8 @@ __all__ = [
     "point_at",
     "point_of",
     "ray",
+    "pulled",
+    "reading_words",
     "row_of",
     "row_words",
     "seat_verdicts",
@@ -202,6 +225,7 @@ __all__ = [
     "starter_like",
     "starter_of",
     "still_there",
+    "surface_at",
     "surface_of",
     "surface_outline",
     "surface_under",
@@ -216,6 +240,7 @@ __all__ = [
     "walls_beside",
     "why_lines",
     "with_corner",
+    "with_edits",
     "with_end",
     "with_filter",
     "with_layer",

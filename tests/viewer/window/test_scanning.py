@@ -1,0 +1,115 @@
+"""A scan dropped on the window: looked over, its planes changed by hand, written as a scene and opened."""
+
+import json
+
+import pytest
+from PySide6.QtCore import QEvent, Qt
+
+from raytrace import load_scene
+from tests.support.scans import Rough, obj_text, plan_room, scan_of
+from tests.support.windows import WAIT_MS, driver
+from viewer.window.main_window import SCAN, START
+
+__all__ = ["driver"]
+
+DESK = ((0.5, 0.8, 0.0), (1.1, 2.2, 0.72))
+
+
+@pytest.fixture(scope="module")
+def scan(tmp_path_factory):
+    path = tmp_path_factory.mktemp("scan") / "den.obj"
+    truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4, blocks=(DESK,))
+    path.write_text(obj_text(*scan_of(truth, Rough(noise=0.004, edge=0.25, repeated=0, degenerate=0))))
+    return path
+
+
+def settled(driver):
+    """Wait until what was asked of the scan is shown."""
+    page = driver.window.main.scan
+    driver.qtbot.waitUntil(lambda: not page.bar.isVisible(), timeout=WAIT_MS)
+    driver.qtbot.wait(20)
+    return driver.window.scanning.shown
+
+
+def row_of(shown, name):
+    return [surface.name for surface in shown.room.surfaces].index(name)
+
+
+def pull(driver, row, step):
+    """Click a surface, then drag it."""
+    view = driver.window.main.scan.view
+    x, y = view.pixel_of(row)
+    driver.click(view, (x, y))
+    assert driver.window.scanning.shown.chosen == (row,)
+    held = Qt.MouseButton.LeftButton
+    driver.send(view, QEvent.Type.MouseButtonPress, (x, y), held)
+    for k in (1, 2, 3):
+        driver.send(view, QEvent.Type.MouseMove, (x + k * step[0] / 3, y + k * step[1] / 3), held)
+        driver.qtbot.wait(5)
+    pulled_m = driver.window.scanning.shown.pulled_m
+    driver.send(view, QEvent.Type.MouseButtonRelease, (x + step[0], y + step[1]))
+    return pulled_m
+
+
+def test_a_scan_is_corrected_by_hand_and_becomes_a_scene(driver, scan):
+    window = driver.window
+    page = window.main.scan
+    assert driver.drop(scan)
+    shown = settled(driver)
+    assert window.main.pages.currentIndex() == SCAN
+    assert not window.main._actions["adding.delete"].isEnabled()  # of a room that is not seen
+    assert page.read.text().startswith("Read as mm with y upwards (proposed from its size)")
+    names = [page.table.item(row, 0).text() for row in range(page.table.rowCount())]
+    assert sorted(names) == sorted(surface.name for surface in shown.room.surfaces)
+    before = dict(shown.room.shape.numbers)
+    # A wall is dragged along its normal: told in millimetres while it moves, the room fitted when it rests.
+    wall = row_of(shown, "front wall")
+    pulled_m = pull(driver, wall, (0.0, 40.0))
+    assert abs(pulled_m) > 0.05  # 40 px of a room some 600 px wide
+    shown = settled(driver)
+    assert page.table.item(wall, 3).text() == f"{round(1000 * pulled_m):+d}"
+    after = dict(shown.room.shape.numbers)
+    assert after["length"] == pytest.approx(before["length"] - pulled_m, abs=1e-3)  # walls 0.1 deg askew
+    page.undo.click()
+    assert dict(settled(driver).room.shape.numbers) == pytest.approx(before)
+    pull(driver, wall, (0.0, 40.0))
+    settled(driver)
+    # What makes no room is refused in place, and the planes stay as they were.
+    window.scanning._point(row_of(window.scanning.shown, "ceiling"), False)
+    page.aside.click()
+    shown = settled(driver)
+    assert "no ceiling was found" in page.says.text()
+    assert shown.edits.aside == ()
+    # A name is typed over another one.
+    page.table.item(wall, 0).setText("window wall")
+    shown = settled(driver)
+    assert "window wall" in shown.room.shape.walls
+    target = driver.folder / "den.toml"
+    window.questions.file_to_write = lambda *_: str(target)
+    page.accept.click()
+    driver.rest()
+    assert window.session.path == target
+    assert window.main._actions["adding.delete"].isEnabled()
+    assert "window wall" in load_scene(target).room.walls
+    told = json.loads((driver.folder / "den-import.json").read_text())
+    assert any(line.startswith("the window wall was moved by hand") for line in told["report"])
+
+
+def test_unit_and_axis_are_changed_by_a_key_and_what_makes_no_room_is_said(driver, scan):
+    window, page = driver.window, driver.window.main.scan
+    driver.drop(scan)
+    settled(driver)
+    driver.qtbot.keyClick(page.table, Qt.Key.Key_Y)
+    shown = settled(driver)
+    assert (shown.settings.unit, shown.settings.up) == ("mm", "z")
+    assert page.says.text() or shown.grown.reading.asked
+    driver.qtbot.keyClick(page, Qt.Key.Key_Y)
+    assert settled(driver).grown.reading.up == "y"
+    broken = driver.folder / "broken.obj"
+    broken.write_text("v 0 0 0\nf 1 2 3\n")
+    driver.drop(broken)
+    settled(driver)
+    assert "broken.obj" in page.says.text()
+    assert not page.accept.isEnabled()
+    page.cancel.click()
+    assert window.main.pages.currentIndex() == START
