@@ -376,9 +376,10 @@ def _strings(view: View, treatment: Treatment, units: str) -> list[str]:
         load, build = treatment.loads.get(k), treatment.room.panels[k].build_name
         if load is not None:
             least[build] = max(least.get(build, 0.0), load.working_load_kg)
+    abroad = "; European practice: local codes come first" if units == "imperial" else ""
     return [
         f"{build}: every part of a string has a stated working load of {_whole_mass(kg, units)} or more, "
-        "twice the worst case above people (DGUV Information 215-313, 1.4)."
+        f"twice the worst case above people (DGUV Information 215-313, 1.4{abroad})."
         for build, kg in least.items()
     ]
 

@@ -30,7 +30,8 @@ _MARGINS_MM = (24.0, 29.0)
 HEADING_MM = {False: 25.0, True: 20.0}
 CARD_GAP_MM, CARD_HEAD_MM, CARD_LINE_MM, NOTE_LINE_MM = 6.0, 17.0, 5.85, 4.5
 NOTE_PT = 8.0
-_NOTHING_TO_DRILL = "Nothing is drilled here: what covers it lies loose."
+_NOTHING_TO_DRILL = "Nothing is drilled here: what covers it {}."
+_LIES, _STANDS = "lies loose", "stands before it or is strapped round it"
 
 
 @dataclass(frozen=True)
@@ -296,4 +297,5 @@ def _cautions(view: FaceView, spots: Sequence[Spot]) -> list[str]:
     works = [Work.LAY if loose else Work.MARK_ABOVE if view.is_overhead else Work.MARK]
     works += [Work.HIGH] if not loose and max(tops, default=0.0) > HIGH_M else []
     _, *beside = cautions_beside(works)
-    return [LOCAL_CODES_FIRST, *([_NOTHING_TO_DRILL] if loose else []), *beside]
+    undrilled = _NOTHING_TO_DRILL.format(_LIES if view.is_plan or is_table_top(view.surface) else _STANDS)
+    return [LOCAL_CODES_FIRST, *([undrilled] if loose else []), *beside]

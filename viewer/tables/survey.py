@@ -10,7 +10,7 @@ from rich.text import Text
 
 from raytrace import NEAR_DB, Adjustment, AreaErrors, FittedLength, PeakErrors, Survey, fitted_name
 from viewer.tables.grid import grid
-from viewer.words import decibels, length_figure, peak_words, told
+from viewer.words import length_figure, limit_side, peak_words, told
 
 _FIGURES = (
     "spot_from_u0",
@@ -164,7 +164,7 @@ def _number_table(survey: Survey, units: str) -> Table:
 
 def _area_table(survey: Survey, units: str) -> Table:
     """Where each spot is, and how far it may be off."""
-    figures = ["u", "± u", "v", "± v"]
+    figures = ["across", "± across", "up", "± up"]
     table = grid(
         ["spot on", "heard", *figures, "most of it from"],
         numbers=figures,
@@ -186,11 +186,11 @@ def _area_table(survey: Survey, units: str) -> Table:
 
 def _peak_table(survey: Survey) -> Table:
     """Peaks near the limit, with what their margins may be off."""
-    figures = ["margin dB", "± survey", "± all"]
+    figures = ["limit dB", "± survey", "± all"]
     table = grid(
         ["peak", "heard", *figures, "verdict", "most of it from"],
         numbers=figures,
-        title=f"Margins within {NEAR_DB:g} dB of the limit, with one standard error",
+        title=f"Peaks within {NEAR_DB:g} dB of the limit, how far over or below it, with one standard error",
     )
     study = survey.study
     for own in survey.peaks:
@@ -201,7 +201,7 @@ def _peak_table(survey: Survey) -> Table:
         table.add_row(
             peak_words(study, peak),
             f"{study.scene.speakers[peak.speaker].name} at {study.scene.seats[peak.seat].name}",
-            decibels(peak.margin_db),
+            limit_side(peak.margin_db),
             f"{own.survey_db:.1f}",
             f"{math.hypot(own.survey_db, own.other_db):.1f}",
             _VERDICTS.get(own.verdict, own.verdict),

@@ -194,6 +194,12 @@ def test_overhead_sheets_carry_the_caution_and_rented_rooms_forbid_the_drill():
             assert any("Nothing may be drilled" in note for note in sheet.notes)
 
 
+def test_nothing_lies_on_an_upright_face():
+    of_title = {sheet.title: sheet.notes[-1] for sheet in sheets_of("classroom")}
+    assert "strapped round it" in of_title["Column left"]
+    assert "lies loose" in next(note for title, note in of_title.items() if title.startswith("Floor"))
+
+
 def test_imperial_sheets_hold_no_millimetres():
     for sheet in sheets_of("box", "imperial"):
         for card in sheet.cards:
