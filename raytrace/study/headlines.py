@@ -117,8 +117,8 @@ def _worst_words(own: list[VerdictPair], was: int) -> str:
     change = f"the worst by {now_by} dB instead of {was_by}"
     if was_by == now_by:
         change = f"the worst by {now_by} dB as before"
-    still = "the one early reflection over the limit still is" if was == 1 else (
-        f"{_all(was)} early reflections over the limit still are"
+    still = "the one early reflection that was over the limit still is" if was == 1 else (
+        f"{_all(was)} early reflections that were over the limit still are"
     )  # fmt: skip
     return f"{still}, {change}"
 

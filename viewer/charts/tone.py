@@ -67,7 +67,7 @@ def draw_tones(
     tuple of Chart
         By speaker and seat; subs and speakers whose direct sound is hidden left out.
     """
-    see = "; see Bass" if has_bass else ""
+    see = "; see “The bass” in client.pdf" if has_bass else ""
     judged = {(v.speaker, v.seat) for v in study.verdicts if v.status == "judged"}
     charts = []
     for response in study.responses:
@@ -135,7 +135,7 @@ def _grey_out(axes: "Axes", below_hz: float, has_bass: bool) -> list["Text"]:
     if not has_bass or end < _WIDE_ENOUGH * first:
         return []
     at: Style = {"ha": "center", "va": "bottom", "zorder": 5}
-    return [axes.text(float(np.sqrt(first * end)), low, "see Bass", **at, **word_style())]
+    return [axes.text(float(np.sqrt(first * end)), low, "see “The bass”", **at, **word_style())]
 
 
 def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Text"]:

@@ -12,7 +12,7 @@ _MOST_NEAR_MISSES = 12
 _QUIETEST_DB = -20.0  # re the direct sound; what is weaker is in the data files alone
 
 
-def appendix(study: Study, *, units: str) -> dict[str, Any]:
+def appendix(study: Study, *, units: str, has_bass: bool = False) -> dict[str, Any]:
     """What report.typ needs for the appendix.
 
     Parameters
@@ -21,6 +21,8 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
         A finished run.
     units : {"metric", "imperial"}
         Of every length.
+    has_bass : bool
+        Whether client.pdf has a chapter on the bass.
     """
     scene, room, arrivals = study.scene, study.room, study.arrivals
     limits = scene.limits
@@ -50,7 +52,7 @@ def appendix(study: Study, *, units: str) -> dict[str, Any]:
         "materials": _materials(study),
         "all_head": ("", "from", "to", "by way of", "ms", path, "ears", "worst", "limit", *bands),
         "all_title": f"Reflections above {decibels(_QUIETEST_DB, 0)} dB",
-        "all_intro": _left_out(study)
+        "all_intro": _left_out(study, has_bass)
         + "Sorted by speaker, seat and delay after the direct sound. Level re direct sound, dB: at the ears "
         "and at the worst point of the head zone, in the limit's band; how far it is over or below the limit "
         "at the ears by itself, inside its window; then per octave at the ears. "
@@ -72,11 +74,12 @@ def _mains(study: Study) -> list[int]:
     return [k for k, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
 
 
-def _left_out(study: Study) -> str:
+def _left_out(study: Study, has_bass: bool) -> str:
     """What the table leaves out, and where it is."""
     weaker = len(study.arrivals.order) - len(_listed(study))
     subs = [speaker.name for speaker in study.scene.speakers if speaker.use == "sub"]
-    also = f", and all of {' and '.join(subs)}, which is not judged here" if subs else ""
+    there = "see “The bass” in client.pdf" if has_bass else "report --bass adds a chapter on it"
+    also = f", and all of {' and '.join(subs)}, not judged here ({there})" if subs else ""
     return f"{weaker} weaker ones are in arrivals.csv and arrivals.json alone{also}. " if weaker else ""
 
 

@@ -47,6 +47,11 @@ def picture(path: str, alt: str, *, shares: bool = False) -> Block:
     return {"kind": "share" if shares else "picture", "path": path, "alt": alt}
 
 
+def pair(pictures: Sequence[tuple[str, str]]) -> Block:
+    """Two pictures side by side, each with its caption."""
+    return {"kind": "pair", "pictures": [{"path": path, "alt": caption} for path, caption in pictures]}
+
+
 def table(
     head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]], *, inset_mm: float = 1.1
 ) -> Block:

@@ -170,7 +170,9 @@ def _against_limit(peak: Peak | None) -> str:
     return "?" if peak.verdict == "undecided" else limit_side(peak.margin_db)
 
 
-def changed_client(change: Change, surfaces: Sequence[str], *, units: str) -> dict[str, Any]:
+def changed_client(
+    change: Change, surfaces: Sequence[str], mending: Sequence[str] = (), *, units: str, see: str = ""
+) -> dict[str, Any]:
     """What page one says instead: the room as it stands, then with its panels.
 
     Parameters
@@ -179,18 +181,27 @@ def changed_client(change: Change, surfaces: Sequence[str], *, units: str) -> di
         The bare room and the treated one.
     surfaces : sequence of str
         Those of the set-out sheets: where something too strong is left.
+    mending : sequence of str
+        What would do for it.
     units : {"metric", "imperial"}
         Of the area treated.
+    see : str
+        The chapter on the bass, where there is one.
     """
     comparison = change.comparison
     return {
         "lead": headline(comparison),
         "headline": _figures(comparison, units),
-        "today": [*today(comparison.before), *ringing(change.decays_before)],
+        "today": [*today(comparison.before, see=see), *ringing(change.decays_before)],
         "will_title": "With what this report proposes"
         if not comparison.after.room.panels
         else "With the panels of this report",
-        "will": [*_treated(comparison, surfaces), *_ringing(change)],
+        "will": [
+            *_treated(comparison, surfaces),
+            *mending,
+            *_ringing(change),
+            *furniture_advice(comparison.after, surfaces),
+        ],
     }
 
 
@@ -250,7 +261,6 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
         sentences.append(
             f"What is still too strong, or {TOO_CLOSE}, comes off {listed(surfaces)}; see the sheets."
         )
-        sentences += furniture_advice(study, surfaces)
     return sentences
 
 
@@ -263,4 +273,4 @@ def _ringing(change: Change) -> list[str]:
     if not np.isfinite(means).all():
         return []
     was, now = (f"{mean:.2f} s" for mean in means)
-    return [f"At mid frequencies it dies away in {now}, {_instead(now, was)}."]
+    return [f"At mid frequencies sound then dies away in {now}, {_instead(now, was)}."]

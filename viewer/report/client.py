@@ -1,21 +1,31 @@
 """The client's document as plain data: the room, what is wrong, what is proposed, costs, what comes next."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from raytrace import LOCAL_CODES_FIRST
 from viewer.pictures import panel_table, surface_pictures
 from viewer.report.bass import BASS_TITLE, bass_pages
-from viewer.report.blocks import Block, items, page, picture, small, sub
+from viewer.report.blocks import Block, items, page, pair, picture, small, sub
 from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.findings import Contents, Drawn, Findings
 from viewer.report.measured import measured_page
-from viewer.report.proposal import moved_lines, remaining_lines, remaining_title
+from viewer.report.proposal import mending_lines, moved_lines, remaining_lines, remaining_title
 from viewer.report.seats import heard_seats, seat_page
 from viewer.tables import cover_words, facts_of
-from viewer.words import headline, job_lines, judged_how, ringing, today, will_change, will_not_change
+from viewer.words import (
+    WHY_TOO_CLOSE,
+    headline,
+    job_lines,
+    judged_how,
+    ringing,
+    today,
+    will_change,
+    will_not_change,
+)
 
-_FEW_ROWS = 7  # a longer list of panels leaves room for one picture only
 _MOST_REASONS = 3
+# Sentences of page one: more would leave its picture too small to read.
+_MOST = {"today": 3, "will": 4, "wont": 3}
 # The usual course of such a job (common practice, no source).
 _NEXT = (
     "Settle where seat, desk and speakers stand; whatever moves later moves every spot.",
@@ -50,14 +60,15 @@ def client_pages(
         Of every length.
     """
     study = found.study
-    after = [sub("What comes next"), items([*_NEXT, *(_NEXT_BARE if drawn.sheets else ())])]
-    pages = [_overview(found, drawn, change, units), *measured_page(found.measured, drawn.measured)]
+    overview, later = _on_page_one(_overview(found, drawn, change, units))
+    pages = [overview, *measured_page(found.measured, drawn.measured)]
     if change is not None:
         pages += change_pages(change, drawn.changes)[:1]
-        pages.append(_proposed(found, drawn, units))
+        pages.append(_proposed(found, drawn, later, units))
     else:
         heard = seat_page(study, heard_seats(study)[0], drawn.curves, sheets_of_row)
-        pages.append(heard | {"blocks": after})
+        next_steps = [sub("What comes next"), items([*_NEXT, *(_NEXT_BARE if drawn.sheets else ())])]
+        pages.append(heard | {"blocks": [*_later(later), *next_steps]})
     return [*pages, *bass_pages(found.bass, drawn.bass, units=units)]
 
 
@@ -67,6 +78,7 @@ def _overview(found: Findings, drawn: Drawn, change: Change | None, units: str) 
     n_areas = sum(len(sheet.spots) for sheet in drawn.sheets)
     surfaces = [study.room.surfaces[sheet.surface].name for sheet in drawn.sheets]
     path, caption = drawn.pictures["room"]
+    bass = "" if found.bass is None else BASS_TITLE
     today_alone = {
         "kind": "client",
         "job": job_lines(study, units),
@@ -74,39 +86,55 @@ def _overview(found: Findings, drawn: Drawn, change: Change | None, units: str) 
         "caption": caption,
         "lead": "",
         "headline": headline(study),
-        "today": [*today(study), *ringing(found.decays)],
+        "today": [*today(study, see=bass), *ringing(found.decays)],
         "will_title": "What treatment changes",
         "will": will_change(study, n_areas, surfaces, is_proposed=found.proposal is not None),
-        "wont": will_not_change(study, units, see="" if found.bass is None else BASS_TITLE),
-        "foot": f"{judged_how(study)} A step of 10 dB sounds about twice or half as loud (common practice). "
-        f"{LOCAL_CODES_FIRST} page.html beside this file shows the room to turn, in any browser; details.pdf "
-        "has tables, sources and limits.",
+        "wont": will_not_change(study, units, see=bass),
+        "foot": f"{judged_how(study)} Too close to say: {WHY_TOO_CLOSE}. {LOCAL_CODES_FIRST} page.html shows "
+        "the room to turn, in any browser; details.pdf has tables, sources and limits.",
     }
-    return today_alone | ({} if change is None else changed_client(change, surfaces, units=units))
+    if change is None:
+        return today_alone
+    moved = [] if found.proposal is None else moved_lines(found.proposal, units)
+    mending = [] if found.proposal is None else mending_lines(found.proposal, units)
+    changed = changed_client(change, surfaces, mending, units=units, see=bass)
+    return today_alone | changed | {"will": [*moved, *changed["will"]]}
 
 
-def _proposed(found: Findings, drawn: Drawn, units: str) -> Contents:
+def _on_page_one(overview: Contents) -> tuple[Contents, list[str]]:
+    """The page with as many sentences as leave its picture large enough; the others for a later page."""
+    later = [line for name, most in _MOST.items() for line in overview[name][most:]]
+    return overview | {name: overview[name][:most] for name, most in _MOST.items()}, later
+
+
+def _proposed(found: Findings, drawn: Drawn, later: Sequence[str], units: str) -> Contents:
     """What is put up, what it costs, what it leaves and what comes next."""
     study = found.study
     blocks: list[Block] = []
     listed = panel_table(study, units)
-    pair = [drawn.pictures[name] for name in ("before", "after") if name in drawn.pictures]
-    pictures = surface_pictures(drawn.pictures) or [drawn.pictures["plan"]]
-    if len(listed["rows"]) <= _FEW_ROWS:
-        pictures = pair or pictures
-    for path, caption in pictures[: 1 if len(listed["rows"]) > _FEW_ROWS else 2]:
-        blocks += [picture(path, caption, shares=True), small(caption)]
+    sides = [drawn.pictures[name] for name in ("before", "after") if name in drawn.pictures]
+    if sides:
+        blocks.append(pair(sides))
+    else:
+        for path, caption in (surface_pictures(drawn.pictures) or [drawn.pictures["plan"]])[:1]:
+            blocks += [picture(path, caption, shares=True), small(caption)]
     if study.room.panels:
         blocks += [sub("All panels"), listed]
     blocks += _more(found, units)
     if found.treatment is not None:
         blocks += [sub("What it costs"), items(_costs(found, units))]
-    if found.proposal is not None and (left := remaining_lines(found.proposal, units)):
+    left = [] if found.proposal is None else remaining_lines(found.proposal, units)
+    if found.proposal is not None and left:
         more = [f"{len(left) - _MOST_REASONS} more are in details.pdf."] if len(left) > _MOST_REASONS else []
         blocks += [sub(remaining_title(found.proposal)), items([*left[:_MOST_REASONS], *more])]
+    blocks += _later([line for line in later if line not in left])
     blocks += [sub("What comes next"), items([*_NEXT, *_NEXT_TREATED])]
     title = "What is proposed" if found.proposal is not None else "What is put up"
     return page("Panels, costs, and what comes next", title, blocks)
+
+
+def _later(lines: Sequence[str]) -> list[Block]:
+    return [sub("Also to know"), items(lines)] if lines else []
 
 
 def _more(found: Findings, units: str) -> list[Block]:

@@ -146,7 +146,7 @@ def _details(found: Findings, drawn: Drawn, units: str) -> Sequence[Contents]:
         *seats,
         {"kind": "decay"} | decay_chapter(study, found.decays, drawn.decays, units=units),
         *([] if found.proposal is None else proposal_pages(found.proposal, units=units)),
-        {"kind": "appendix"} | appendix(study, units=units),
+        {"kind": "appendix"} | appendix(study, units=units, has_bass=found.bass is not None),
     ]
 
 

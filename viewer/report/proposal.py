@@ -36,6 +36,7 @@ from viewer.words import (
     steps_leave_out,
     told,
     variant_cells,
+    variant_gain,
     variant_words,
 )
 
@@ -180,9 +181,19 @@ def _cost(step: "Step") -> str:
 
 
 def moved_lines(proposal: "Proposal", units: str) -> list[str]:
-    """What stands another way in the new scene, a sentence each."""
-    moves = [f"{variant_words(variant, units)}." for variant in proposal.moved]
+    """What stands another way in the new scene and what that brings, a sentence each."""
+    moves = [f"{variant_words(variant, units)}; {variant_gain(variant)}" for variant in proposal.moved]
     return [line[0].upper() + line[1:] for line in moves]
+
+
+def mending_lines(proposal: "Proposal", units: str) -> list[str]:
+    """What moving things would do for the peaks that stay, the best for each of them."""
+    best = {
+        f"{variant_words(found.mending[0], units)}; {variant_gain(found.mending[0])}": found.target.way
+        for found in proposal.variants
+        if found.mending
+    }
+    return [f"What would mend {joined_way(way)}: {words}" for words, way in best.items()]
 
 
 def remaining_title(proposal: "Proposal") -> str:

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
         bounds_words,
         none_mends,
         variant_cells,
+        variant_gain,
         variant_words,
     )
     from viewer.words.peaks import (
@@ -120,7 +121,6 @@ if TYPE_CHECKING:
         will_change,
         will_not_change,
     )
-
 __all__ = [
     "ARRANGEMENTS_EXPLAINED",
     "CHANGE_FURNITURE",
@@ -219,6 +219,7 @@ __all__ = [
     "too_strong",
     "uneven_now",
     "variant_cells",
+    "variant_gain",
     "variant_words",
     "verdict_figure",
     "verdict_sentences",

@@ -17,6 +17,7 @@ from raytrace import (
     format_length,
 )
 from viewer.words.figures import limit_side, listed
+from viewer.words.peaks import TOO_CLOSE
 from viewer.words.things import joined_way
 
 ARRANGEMENTS_EXPLAINED = (
@@ -40,10 +41,10 @@ def change_words(change: Change, units: str) -> str:
     apart, names = format_length(abs(by), units=units), listed(own.things)
     match own.freedom:
         case Freedom.HEIGHT:
-            return f"{names}: its top at {then} instead of {now}"
+            return f"{names} with its top at {then} instead of {now}"
         case Freedom.DISTANCE:
             way = "farther from" if by > 0.0 else "nearer to"
-            return f"{names} {apart} {way} the seat: near edge {then} before the ears"
+            return f"{names} {apart} {way} the seat (near edge {then} before the ears)"
         case Freedom.TILT:
             edge = "up" if change.value > 0.0 else "down"
             return f"{names} tilted by {abs(change.value):.0f} degrees, its far edge {edge}"
@@ -52,7 +53,7 @@ def change_words(change: Change, units: str) -> str:
             return f"{names} {then} deep instead of {now}, less at its {edge} edge"
         case Freedom.SPEAKERS:
             way = "higher" if by > 0.0 else "lower"
-            return f"{names} {apart} {way}: {own.things[0]} at {then}"
+            return f"{names} {apart} {way} ({own.things[0]} at {then})"
         case Freedom.SEAT:
             return f"seat {names} {apart} {'back' if by > 0.0 else 'forward'}"
 
@@ -60,6 +61,15 @@ def change_words(change: Change, units: str) -> str:
 def variant_words(variant: Variant, units: str) -> str:
     """All changes of a variant in one line."""
     return " and ".join(change_words(change, units) for change in variant.changes)
+
+
+def variant_gain(variant: Variant) -> str:
+    """What a variant brings at the seat, as a client reads it."""
+    was, now = (sum(counts) for counts in zip(variant.n_over, variant.n_undecided, strict=True))
+    return (
+        f"then {now or 'no'} early reflection{'s' * (now != 1)} at the seat {'is' if now == 1 else 'are'} "
+        f"too strong or {TOO_CLOSE}, instead of {was} without that."
+    )
 
 
 def variant_cells(variant: Variant, units: str) -> list[str]:

@@ -61,9 +61,12 @@ def is_all_clear(study: Study) -> bool:
 
 
 def falls_short(study: Study) -> str:
-    """How far the search reaches where that is short of the limit's window: "complete to 9.4 of 15 ms"."""
-    complete_s, within_s = study.arrivals.reach.complete_to_s, study.scene.limits.within_s
-    return "" if complete_s >= within_s else f"complete to {1e3 * complete_s:.1f} of {1e3 * within_s:g} ms"
+    """What may be missing within the limit's window; nothing where the search was complete."""
+    reach = study.arrivals.reach
+    if reach.complete_to_s >= study.scene.limits.within_s:
+        return ""
+    since_ms = f"{1e3 * reach.complete_to_s:.1f}"
+    return f"after {since_ms} ms those of more than {reach.early_order} bounces may be missing"
 
 
 def headline(study: Study) -> list[dict[str, str]]:
@@ -200,7 +203,7 @@ def _too_strong(study: Study, verdict: Verdict) -> str:
         f"after the direct sound, {from_limit(worst.margin_db)}{_at_share(worst)}."
     )
     if near:
-        words += f" {near} more {'is' if near == 1 else 'are'} {TOO_CLOSE} ({WHY_TOO_CLOSE})."
+        words += f" {near} more {'is' if near == 1 else 'are'} {TOO_CLOSE}."
     return words
 
 

@@ -81,11 +81,7 @@ def job_lines(study: Study, units: str) -> list[tuple[str, str]]:
     """What the scene file says of the job; nothing else is printed."""
     job = study.scene.job
     error = job.survey_error
-    accuracy = (
-        None
-        if error is None
-        else f"± {format_length(error, units=units)} (a measured length is usually off by less)"
-    )
+    accuracy = None if error is None else f"within {format_length(error, units=units)}, two lengths in three"
     given = (
         ("For", job.client),
         ("Place", job.place),
@@ -108,14 +104,18 @@ def judged_how(study: Study) -> str:
     )
 
 
-def today(study: Study) -> list[str]:
-    """Today's problems, one sentence or two each."""
+def today(study: Study, *, see: str = "") -> list[str]:
+    """Today's problems, one sentence or two each; `see`: the chapter on the bass, where there is one."""
     short = falls_short(study)
-    missing = [f"Reflections are {short} that count: later ones may be missing."] if short else []
+    within_ms = study.scene.limits.within_ms
+    missing = (
+        [f"Not every reflection of the {within_ms:g} ms that count was found: {short}."] if short else []
+    )
     found = [*missing, *verdict_sentences(study), *_left_right_sentences(study), *_flutter_sentences(study)]
     subs = [speaker.name for speaker in study.scene.speakers if speaker.use == "sub"]
     if subs and judged(study):
-        found.append(f"Not judged here: {listed(subs)}, since low notes follow other rules.")
+        there = f"; see “{see}”" if see else ""
+        found.append(f"Not judged here: {listed(subs)}, since low notes follow other rules{there}.")
     return found
 
 
@@ -259,10 +259,9 @@ def will_not_change(study: Study, units: str, *, see: str = "") -> list[str]:
     told_there = f"; the chapter “{see}” says how even it is and where a sub does best" if see else ""
     size = size_note(study.room, study.scene)
     return [
-        "It will not stop noise to or from the neighbours: soft material quietens the room, it does not "
-        "hold sound back.",
-        "It will not fix the bass: what low notes do depends on where seat, speakers and sub stand. Settle "
-        f"that first{told_there}.",
+        "It will not stop noise to or from the neighbours: soft material does not hold sound back.",
+        "It will not fix the bass, which depends on where seat, speakers and sub stand. Settle that "
+        f"first{told_there}.",
         "Not covered here: sound insulation, structure, electrics, ventilation.",
         *([] if size is None else [told(size, units)]),
     ]

@@ -21,8 +21,20 @@ COUNTED = [
     (2, 0, 2, 0, "Both early reflections now below the limit"),
     (9, 0, 9, 0, "All nine early reflections now below the limit"),
     (1, 0, 1, 0, "The one early reflection over the limit is now below it"),
-    (1, 1, 0, 0, "The one early reflection over the limit still is, the worst by 4.0 dB instead of 6.0"),
-    (14, 14, 0, 0, "All 14 early reflections over the limit still are, the worst by 4.0 dB instead of 6.0"),
+    (
+        1,
+        1,
+        0,
+        0,
+        "The one early reflection that was over the limit still is, the worst by 4.0 dB instead of 6.0",
+    ),
+    (
+        14,
+        14,
+        0,
+        0,
+        "All 14 early reflections that were over the limit still are, the worst by 4.0 dB instead of 6.0",
+    ),
     (3, 4, 1, 2, "One of three early reflections now below the limit, but four over it, two of them new"),
     (2, 1, 2, 1, "Both early reflections now below the limit, but one other is now over it"),
 ]

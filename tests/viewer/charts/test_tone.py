@@ -79,12 +79,12 @@ def test_pitches_that_the_modes_rule_are_veiled_and_said_to_be(tmp_path):
     figure, texts = tone_figure(study, study.responses[0], below_hz=420.0, has_bass=True)
     (veil,) = (patch for patch in figure.axes[0].patches if patch.get_alpha())
     assert veil.get_extents().width > 0.0
-    assert "see Bass" in [text.get_text() for text in texts]
+    assert "see “The bass”" in [text.get_text() for text in texts]
     for has_bass in (False, True):
         (chart, *_) = draw_tones(study, tmp_path, below_hz=420.0, has_bass=has_bass)
         assert_clean(chart, SIZE)
         assert "below 420 Hz" in chart.caption
-        assert ("see Bass" in chart.caption) == has_bass  # no chapter, no word of it
+        assert ("see “The bass” in client.pdf" in chart.caption) == has_bass  # no chapter, no word of it
 
 
 def test_a_line_less_even_than_before_is_not_left_without_a_word(tmp_path):

@@ -3,10 +3,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from raytrace import load_scene
+from raytrace import Change, Freedom, Variant, load_scene
 from tests.support.proposals import proposal
 from tests.support.scenes import SCENES
-from viewer.report.proposal import arrangement_blocks, proposal_pages
+from viewer.report.proposal import arrangement_blocks, mending_lines, moved_lines, proposal_pages
 
 
 def texts(value):
@@ -50,6 +50,20 @@ def test_what_no_other_arrangement_mends_is_said_too():
     title, words = arrangement_blocks(proposed, "metric")
     assert "table top: what another arrangement would do" in title["text"]
     assert words["text"] == "There is nothing in the scene whose place, height, tilt or size would change it."
+
+
+def test_the_client_reads_what_another_arrangement_brings():
+    own = SimpleNamespace(freedom=Freedom.HEIGHT, things=("desk",), now=0.74)
+    lower = Variant((Change(own, 0.68),), (), 1.0, "below", (2, 0), (1, 1), (), (0.0, 0.0))
+    target = SimpleNamespace(speakers=(0,), seat=0, way=("desk top",))
+    stays = [SimpleNamespace(target=target, mending=own) for own in ((lower,), (lower,), ())]
+    proposed = SimpleNamespace(variants=stays, moved=(lower,))
+    brings = (
+        "then 1 early reflection at the seat is too strong or too close to the limit to say, instead of 3"
+    )
+    changed = f"with its top at 680 mm instead of 740 mm; {brings} without that."
+    assert mending_lines(proposed, "metric") == [f"What would mend desk top: desk {changed}"]
+    assert moved_lines(proposed, "metric") == [f"Desk {changed}"]
 
 
 @pytest.mark.slow

@@ -94,6 +94,29 @@ def pages_of(pdf):
     return [page.extract_text() for page in pypdf.PdfReader(BytesIO(pdf)).pages]
 
 
+def picture_heights_mm(page):
+    """How high pictures are drawn on a page of a PDF."""
+    heights = []
+
+    def note(operator, _operands, matrix, _text_matrix):
+        if operator == b"Do":
+            heights.append(abs(matrix[3]) / 72.0 * 25.4)
+
+    page.extract_text(visitor_operand_before=note)
+    return heights
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_page_one_is_one_page_with_a_picture_to_see(name, pdf_of):
+    pdf = pdf_of(name)["client"]
+    (height_mm,) = picture_heights_mm(pypdf.PdfReader(BytesIO(pdf)).pages[0])
+    assert height_mm > 84.9  # report.typ's least, 85 mm, which a PDF rounds
+    first, second = pages_of(pdf)[:2]
+    assert "What it will not change" in first
+    assert "details.pdf has tables" in " ".join(first.split())
+    assert "details.pdf has tables" not in " ".join(second.split())
+
+
 @pytest.mark.parametrize("name", ROOMS)
 def test_the_client_part_holds_no_jargon(name, pdf_of):
     pages = pages_of(pdf_of(name)["client"])

@@ -123,16 +123,16 @@ def test_without_a_main_speaker_nothing_is_said_to_be_well():
 
 def test_a_search_that_ends_before_the_limits_window_gives_no_all_clear():
     study = with_verdicts(ALL_BELOW)
-    early = replace(study.arrivals, reach=replace(study.arrivals.reach, complete_to_s=8.2e-3))
+    reach = replace(study.arrivals.reach, complete_to_s=8.2e-3, early_order=5)
+    early = replace(study.arrivals, reach=reach)
     short = replace(study, arrivals=early)
     (said,) = will_change(short, 0, [])
     assert "no further than 8 ms after the direct sound" in said
     # Said before any verdict, not in a note at the end.
-    assert (
-        today(short)[0] == "Reflections are complete to 8.2 of 15 ms that count: later ones may be missing."
-    )
+    missing = "after 8.2 ms those of more than 5 bounces may be missing"
+    assert today(short)[0] == f"Not every reflection of the 15 ms that count was found: {missing}."
     assert not any("missing" in line for line in today(study))
-    assert "within 15 ms (complete to 8.2 of 15 ms)" in verdict_sentence(short, short.verdicts[0])
+    assert f"within 15 ms ({missing})" in verdict_sentence(short, short.verdicts[0])
 
 
 @pytest.mark.parametrize("case", CASES)

@@ -27,7 +27,7 @@ def marks(shown: OnScreen) -> dict[str, Layer]:
         step = np.array(shown.wanted) - point_of(shown.study, shown.thing)
         asked = [np.array(ends) + step for line in lines for ends in pairwise(line)]
     for path in shown.misfits:
-        asked += [np.array(ends) for line in _entry_outline(shown, path) for ends in pairwise(line)]
+        asked += [np.array(ends) for line in entry_outline(shown, path) for ends in pairwise(line)]
     partner = partner_of(shown.study, shown.thing) if shown.thing is not None and shown.in_pairs else None
     both = lines if partner is None else lines + outline_of(shown, partner)
     for path in shown.entries:

@@ -57,7 +57,6 @@ from viewer.window.state.handling import (
 from viewer.window.state.measuring import Measuring, measure_words, with_end
 from viewer.window.state.pairs import partner_of, partner_place
 from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point, ray
-from viewer.window.state.pointing import NEAR_M, nearest_line, nearest_point
 from viewer.window.state.scanning import (
     UNITS,
     UPS,
@@ -212,8 +211,8 @@ __all__ = [
     "plan_of",
     "point_at",
     "point_of",
-    "ray",
     "pulled",
+    "ray",
     "reading_words",
     "row_of",
     "row_words",
