@@ -179,6 +179,9 @@ def run_row(ground: Path, command: str, moments: int) -> tuple[Counter[str], flo
 def main() -> int:
     """Print a row for each command."""
     chosen = sys.argv[1:]
+    signal.signal(
+        signal.SIGINT, signal.default_int_handler
+    )  # a shell has what it runs beside it ignore Ctrl-C
     moments = int(chosen.pop(0)) if chosen and chosen[0].isdecimal() else 30
     is_clean = True
     with tempfile.TemporaryDirectory() as folder:

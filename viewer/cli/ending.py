@@ -2,11 +2,16 @@
 
 import os
 import signal
+import time
 from threading import Event, Thread
 
 INTERRUPTED = 130
 IN_WORDS = "Interrupted; what was not complete was not written."
-_PATIENCE_S = 0.3  # for native code to come back: half a second is what a person takes for at once
+# Half a second is what a person takes for at once: so long native code may take to come back, and then
+# whatever was begun to be removed.
+_PATIENCE_S, _TIDYING_S = 0.3, 0.15
+TOLD = Event()
+"""Set when it has been said that this process was interrupted."""
 
 
 class Ended(KeyboardInterrupt):
@@ -16,8 +21,9 @@ class Ended(KeyboardInterrupt):
 def end_tidily() -> None:
     """Have Ctrl-C, a polite kill and a closed terminal unwind this process, unless they are to be ignored.
 
-    Python answers a signal when its own code runs again. Where compiled code keeps it from that, another
-    thread ends the process: what was being written is as a kill leaves it, and swept up by the next run.
+    Python answers a signal when its own code runs again. Where compiled code keeps it from that, or the way
+    out takes long (work in other threads is waited for), another thread ends the process: what was being
+    written is as a kill leaves it, and swept up by the next run.
     """
     answered = Event()
 
@@ -40,9 +46,11 @@ def end_tidily() -> None:
 
 
 def _watch(reading: int, heard: set[int], answered: Event) -> None:
-    """End this process where a signal that came is not answered soon."""
-    while True:
-        number = os.read(reading, 1)[0]
-        if number in heard and not answered.wait(_PATIENCE_S):
-            os.write(2, f"{IN_WORDS}\n".encode())
-            os._exit(128 + number)
+    """End this process where it has not ended soon after a signal."""
+    while (number := os.read(reading, 1)[0]) not in heard:
+        pass
+    if answered.wait(_PATIENCE_S):
+        time.sleep(_TIDYING_S)
+    if not TOLD.is_set():
+        os.write(2, f"{IN_WORDS}\n".encode())
+    os._exit(128 + number)

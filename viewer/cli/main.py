@@ -11,7 +11,7 @@ from cyclopts import App, CycloptsError
 from viewer.cli.aim import aim
 from viewer.cli.bass import bass
 from viewer.cli.commandline import Mistake
-from viewer.cli.ending import IN_WORDS, INTERRUPTED, Ended, end_tidily
+from viewer.cli.ending import IN_WORDS, INTERRUPTED, TOLD, Ended, end_tidily
 from viewer.cli.export import export
 from viewer.cli.files import page, report, stills
 from viewer.cli.film import film
@@ -98,6 +98,7 @@ def run(tokens: list[str]) -> int:
         complain(str(mistake))
         return USER_MISTAKE
     except KeyboardInterrupt as end:
+        TOLD.set()
         complain(IN_WORDS)
         return 128 + end.args[0] if isinstance(end, Ended) else INTERRUPTED
     except BrokenPipeError:

@@ -99,16 +99,23 @@ def test_an_interrupt_is_said_in_one_line(monkeypatch, capsys):
     assert capsys.readouterr().err.strip().endswith("what was not complete was not written.")
 
 
-def test_an_interrupt_need_not_wait_for_compiled_code():
-    # Rounds without Python's lock, as in our kernels; they would take minutes.
+# Rounds without Python's lock, as in our kernels, and other threads that are waited for on the way out.
+COMPILED = "hashlib.pbkdf2_hmac('sha256', b'', b'', 2_000_000_000)"
+WAITING = "futures.ThreadPoolExecutor().__enter__().submit(time.sleep, 60).result()"
+
+
+@pytest.mark.parametrize("work", [COMPILED, WAITING])
+def test_an_interrupt_need_not_wait_for_what_takes_a_minute(work):
     program = (
-        "import hashlib, signal\n"
-        "import sys, viewer.cli\n"
+        "import hashlib, signal, sys, time\n"
+        "from concurrent import futures\n"
+        "import raytrace, viewer.cli\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # what runs in the background ignores it
-        "def run(tokens):\n"
+        "def run_study(*_args, **_options):\n"
         "    print('began', flush=True)\n"
-        "    hashlib.pbkdf2_hmac('sha256', b'', b'', 2_000_000_000)\n"
-        "sys.modules['viewer.cli.main'].run = run\n"
+        f"    {work}\n"
+        "raytrace.run_study = run_study\n"
+        f"sys.argv[1:] = ['arrivals', {BOX!r}]\n"
         "viewer.cli.main()\n"
     )
     child = subprocess.Popen(
