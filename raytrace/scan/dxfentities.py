@@ -1,6 +1,7 @@
 """Entities of a DXF file -> closed outlines by layer, and the blocks that are doors or windows."""
 
 import io
+import logging
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
 Floats = NDArray[np.float64]
+
+# What a reader of broken files logs is no message of ours, and would reach the terminal.
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 
 MOST_CORNERS = 400
 _DOOR = re.compile(r"door|t(ü|ue?)r|porte|puerta|porta", re.IGNORECASE)

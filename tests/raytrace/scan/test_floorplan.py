@@ -1,6 +1,7 @@
 """Floor plans drawn with known truth come back as scenes, whatever units, layers and blocks they have."""
 
 import io
+import logging
 from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -188,3 +189,12 @@ def test_a_spoilt_drawing_is_a_room_or_refused_in_words(random):
         path.write_text("\n".join(lines), encoding="utf-8")
         with suppress(MeshError):
             assert len(plan_of(path).shape.corners) >= 3
+
+
+def test_what_the_reader_logs_of_broken_numbers_does_not_reach_the_terminal(tmp_path, monkeypatch, capsys):
+    path = drawn(tmp_path / "plan.dxf", ELBOW)
+    path.write_text(path.read_text(encoding="utf-8").replace("1240500", "nan"), encoding="utf-8")
+    monkeypatch.setattr(logging.root, "handlers", [])  # as in a program that has none
+    with suppress(MeshError):
+        plan_of(path)
+    assert capsys.readouterr().err == ""
