@@ -21,9 +21,9 @@ class Ended(KeyboardInterrupt):
 def end_tidily() -> None:
     """Have Ctrl-C, a polite kill and a closed terminal unwind this process, unless they are to be ignored.
 
-    Python answers a signal when its own code runs again. Where compiled code keeps it from that, or the way
-    out takes long (work in other threads is waited for), another thread ends the process: what was being
-    written is as a kill leaves it, and swept up by the next run.
+    Python answers a signal when its own code runs again. Where compiled code keeps it from that, a library's
+    callback loses the answer, or the way out takes long (work in other threads is waited for), another thread
+    ends the process: what was being written is as a kill leaves it, and swept up by the next run.
     """
     answered = Event()
 
