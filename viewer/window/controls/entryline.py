@@ -12,8 +12,8 @@ class EntryLine(QLineEdit):
 
     def event(self, event: QEvent) -> bool:
         """Leave the keys of the window's history to the window."""
-        is_asked = event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent)
-        if is_asked and not self.isModified() and any(event.matches(key) for key in _KEYS):
+        is_asked = event.type() == QEvent.Type.ShortcutOverride and not self.isModified()
+        if is_asked and isinstance(event, QKeyEvent) and any(event.matches(key) for key in _KEYS):
             event.ignore()
             return False
         return super().event(event)

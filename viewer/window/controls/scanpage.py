@@ -93,7 +93,9 @@ class ScanPage(QWidget):
         )
         table.horizontalHeader().setHighlightSections(False)
         for column, (tip, wide) in enumerate(zip(TIPS, _WIDE_PX, strict=True)):
-            table.horizontalHeaderItem(column).setToolTip(tip)
+            head = table.horizontalHeaderItem(column)
+            assert head is not None  # set with the labels
+            head.setToolTip(tip)
             mode = QHeaderView.ResizeMode.Fixed if wide else QHeaderView.ResizeMode.Stretch
             table.horizontalHeader().setSectionResizeMode(column, mode)
             if wide:
@@ -114,9 +116,9 @@ class ScanPage(QWidget):
         below = QScrollArea(widgetResizable=True)
         below.setFrameShape(QScrollArea.Shape.NoFrame)
         below.setWidget(self.told)
-        column = QWidget()
-        column.setFixedWidth(COLUMN_PX)
-        lines = QVBoxLayout(column)
+        side = QWidget()
+        side.setFixedWidth(COLUMN_PX)
+        lines = QVBoxLayout(side)
         lines.setContentsMargins(16, 14, 12, 12)
         lines.setSpacing(8)
         lines.addWidget(self.title)
@@ -132,7 +134,7 @@ class ScanPage(QWidget):
         whole = QHBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(self.view, 1)
-        whole.addWidget(column)
+        whole.addWidget(side)
 
     def _connect(self) -> None:
         for button, wanted in (
@@ -199,8 +201,8 @@ class ScanPage(QWidget):
     def _fill(self, shown: ScanOnScreen) -> None:
         surfaces = () if shown.room is None else shown.room.surfaces
         self.table.setRowCount(len(surfaces))
-        for row, own in enumerate(surfaces):
-            cells = (own.name, f"{own.area_m2:.2f}", f"{own.p95_mm:.0f}", _moved(shown, row))
+        for row, surface in enumerate(surfaces):
+            cells = (surface.name, f"{surface.area_m2:.2f}", f"{surface.p95_mm:.0f}", _moved(shown, row))
             for column, words in enumerate(cells):
                 cell = QTableWidgetItem(words)
                 if column:
@@ -215,9 +217,10 @@ class ScanPage(QWidget):
                 self.table.setItem(row, column, cell)
         self.table.clearSelection()
         for row in shown.chosen:
-            self.table.scrollToItem(self.table.item(row, 0))
-            for column in range(len(HEADS)):
-                self.table.item(row, column).setSelected(True)
+            own = [item for column in range(len(HEADS)) if (item := self.table.item(row, column)) is not None]
+            self.table.scrollToItem(own[0])
+            for item in own:
+                item.setSelected(True)
 
     def _read(self) -> None:
         self.reading_wanted.emit(self.unit.currentText(), self.up.currentText())

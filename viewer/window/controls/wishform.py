@@ -99,7 +99,8 @@ class WishForm(QDialog):
         self.panels_only = QCheckBox("look for nothing else, which is quicker")
         self.together = QCheckBox("together, as much as each weighs")
         self.weights = [self._weight(seat.name) for seat in scene.seats]
-        self.order = QSpinBox(minimum=0, maximum=MOST_ORDER, specialValueText="as many as is usual")
+        self.order = QSpinBox(minimum=0, maximum=MOST_ORDER)
+        self.order.setSpecialValueText("as many as is usual")
         self.until = QDoubleSpinBox(minimum=1.0, maximum=MOST_MS, value=USUAL_MS, decimals=0, suffix=" ms")
         self.moves = {name: QCheckBox(name) for name in MOVES}
         self.singles = QCheckBox("also without their mirror images")

@@ -50,7 +50,9 @@ class ScanView(QWidget):
             canvas = self._canvas = Canvas(self)
             canvas.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
             canvas.wanted.connect(self._build)
-            self.layout().addWidget(canvas)
+            place = self.layout()
+            assert place is not None  # set when the view was made
+            place.addWidget(canvas)
         if self._shown is None or self._shown.theme != shown.theme:
             canvas.set_theme(shown.colours)
         self._shown = shown
