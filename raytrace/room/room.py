@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.acoustics import Medium, air_density_kg_m3, speed_of_sound_m_s
-from raytrace.facts import Sentence, sentence
+from raytrace.facts import Sentence
 from raytrace.room.cabinets import Cabinet, cabinet_name, cabinet_places, cabinet_polygons
 from raytrace.room.clearances import Site, check_clearances
 from raytrace.room.facets import Facet, facet_arrays, facet_distance_m, turns_around, turns_beside
@@ -19,6 +19,7 @@ from raytrace.room.panelsound import with_free_panels
 from raytrace.room.polygons import NamedPolygon
 from raytrace.room.rays import HitIndex, clear_legs, first_hits, index_facets, pack_pieces
 from raytrace.room.shapes import Shape, object_shape, room_shape
+from raytrace.room.skins import outside_notes, skins_of, triangles_of, volume_m3
 from raytrace.room.surfaces import (
     Gathered,
     PlacedOpening,
@@ -376,8 +377,8 @@ def build_shell(scene: Scene, known: Shell | None = None) -> Shell:
         check_joist_words(scene, surfaces)
         openings = place_openings(scene, surfaces, facets)
         check_keep_outs(scene, surfaces, facets)
-    skins = _skins(surfaces, facets)
-    notes = (*shape.notes, *(note for thing in things for note in thing.notes), *_outside_notes(skins))
+    skins = skins_of(surfaces, facets)
+    notes = (*shape.notes, *(note for thing in things for note in thing.notes), *outside_notes(skins))
     return Shell(scene, (shape, *things), cabinets, gathered, openings, skins, notes)
 
 
@@ -435,7 +436,7 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
     free_groups = free_panel_groups(panels)
     opened = with_openings(shell.surfaces, openings)
     surfaces, facets = with_free_panels(scene, opened, shell.facets, panels, free_groups, medium)
-    triangles, facet_of_triangle = _triangles(facets)
+    triangles, facet_of_triangle = triangles_of(facets)
     return Room(
         surfaces=surfaces,
         facets=facets,
@@ -448,7 +449,7 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
         n_solid_facets=len(shell.facets),
         medium=medium,
         bounds=np.array([skin.min(axis=(0, 1)), skin.max(axis=(0, 1))]),
-        volume_m3=_volume_m3(skin),
+        volume_m3=volume_m3(skin),
         floor_area_m2=sum(s.area_m2 * max(float(s.frame.n[2]), 0.0) for s in own),
         surface_area_m2=sum(s.area_m2 for s in own),
         speed_of_sound_m_s=medium.speed_of_sound_m_s,
@@ -469,18 +470,6 @@ def _cabinets(scene: Scene, surfaces: Sequence[Surface]) -> tuple[Cabinet, ...]:
     return tuple(placed)
 
 
-def _triangles(facets: Sequence[Facet]) -> tuple[Floats, Ints]:
-    pieces = [facet.triangles for facet in facets]
-    return np.concatenate(pieces), np.repeat(np.arange(len(facets)), [len(piece) for piece in pieces])
-
-
-def _skins(surfaces: Sequence[Surface], facets: Sequence[Facet]) -> dict[str | None, Floats]:
-    """Triangles (n, 3, 3) of the room and of each object, by owner."""
-    triangles, facet = _triangles(facets)
-    owners = np.array([surfaces[f.surface].owner for f in facets])[facet]
-    return {owner: triangles[owners == owner] for owner in dict.fromkeys(s.owner for s in surfaces)}
-
-
 def check_places(scene: Scene, room: Room) -> None:
     """Refuse speakers and seats that a room already built does not hold.
 
@@ -494,28 +483,3 @@ def check_places(scene: Scene, room: Room) -> None:
         return
     facets = room.facets[: room.n_solid_facets]
     check_positions(scene, room.skins, room.surfaces, facets)
-
-
-def _volume_m3(skin: Floats) -> float:
-    """Volume inside triangles whose normals point inwards, by the divergence theorem."""
-    a, b, c = np.moveaxis(skin - skin.mean(axis=(0, 1)), 1, 0)
-    return float(-np.sum(a * np.cross(b, c)) / 6.0)
-
-
-def _outside_notes(skins: dict[str | None, Floats]) -> list[Sentence]:
-    """Objects that no part of the room's air touches."""
-    notes = []
-    for owner, skin in skins.items():
-        if owner is None or _any_inside(skin.reshape(-1, 3), skins[None]):
-            continue
-        # All corners are outside; a beam may still run right through the room.
-        steps = np.linspace(0.0, 1.0, 13)
-        weights = np.array([(p, q, 1.0 - p - q) for p in steps for q in steps if p + q <= 1.0])
-        if not _any_inside((weights @ skin).reshape(-1, 3), skins[None]):
-            outside = 'The object "{thing}" lies outside the room and has no effect.'
-            notes.append(sentence(outside, thing=owner))
-    return notes
-
-
-def _any_inside(points: Floats, skin: Floats) -> bool:
-    return bool((np.abs(turns_around(points, skin)) > 0.5 + 1e-6).any())
