@@ -38,7 +38,7 @@ material = "hard"
 
 def decays_of(scene, *, up_to_order=4, **options):
     room = build_room(scene)
-    arrivals = find_arrivals(scene, room, up_to_order=up_to_order)
+    arrivals = find_arrivals(scene, room, up_to_order=up_to_order, zone=False)
     return find_decay(scene, room, arrivals, sampling=Sampling(**options))
 
 
@@ -60,7 +60,7 @@ def test_exact_and_traced_energy_do_not_depend_on_where_they_meet(scene_of, scat
     room = build_room(scene)
     means, errors = [], []
     for up_to_order in (1, 2, 4):
-        arrivals = find_arrivals(scene, room, up_to_order=up_to_order)
+        arrivals = find_arrivals(scene, room, up_to_order=up_to_order, zone=False)
         runs = [find_decay(scene, room, arrivals, sampling=Sampling(8000, seed))[0] for seed in range(8)]
         # Six windows of 10 ms, and all of them together.
         windows = np.array([run.energy[:60].reshape(6, 10, 8).sum(axis=1) for run in runs])
@@ -77,7 +77,7 @@ def test_exact_and_traced_energy_do_not_depend_on_where_they_meet(scene_of, scat
 def test_decay_times_of_few_and_many_rays_agree_within_their_errors():
     scene = load_scene(SCENES / "box.toml")
     room = build_room(scene)
-    arrivals = find_arrivals(scene, room)
+    arrivals = find_arrivals(scene, room, zone=False)
     found = [find_decay(scene, room, arrivals, sampling=Sampling(n))[0] for n in (10_000, 40_000, 160_000)]
     t30_s = [decay.parameters.t30_s for decay in found]
     errors = [decay.errors.t30_s for decay in found]
@@ -161,7 +161,7 @@ def test_finer_bins_give_the_same_early_decay_time(monkeypatch):
     # A treated room, where direct sound and single reflections make most of the first 10 dB.
     scene = load_scene(SCENES / "treated-box.toml")
     room = build_room(scene)
-    arrivals = find_arrivals(scene, room)
+    arrivals = find_arrivals(scene, room, zone=False)
     found = []
     for step_s in (0.001, 0.0005, 0.00025):
         monkeypatch.setattr("raytrace.decay.energy.BIN_S", step_s)
@@ -224,7 +224,9 @@ def test_impossible_numbers_are_refused(scene_of, options, word):
 def test_the_schroeder_frequency_is_one_for_the_whole_room():
     scene = load_scene(SCENES / "classroom.toml")
     room = build_room(scene)
-    decays = find_decay(scene, room, find_arrivals(scene, room, up_to_order=1), sampling=Sampling(640))
+    decays = find_decay(
+        scene, room, find_arrivals(scene, room, up_to_order=1, zone=False), sampling=Sampling(640)
+    )
     assert len({decay.schroeder_hz for decay in decays}) == 1
     assert len({decay.notes[0] for decay in decays}) == 1
     middle_s = np.mean([decay.middle_s for decay in decays])
