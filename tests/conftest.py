@@ -9,7 +9,6 @@ from hypothesis import HealthCheck, settings
 
 from raytrace import Scene, load_scene
 from tests.support.groups import group_of
-from tests.support.scenes import HARD_WALLS
 
 # The same examples in every run, and no time limit on a busy machine.
 settings.register_profile(
@@ -56,23 +55,8 @@ def scene_of(tmp_path):
 
 
 @pytest.fixture
-def small(scene_of):
+def small():
     """A scene and the problem of twelve places in it that overlap here and there."""
-    from raytrace import build_room, find_arrivals
-    from raytrace.proposing.candidates import find_candidates
-    from raytrace.proposing.choice import Supply, excess_db, pose
-    from raytrace.proposing.panelgrid import wanted_spots
-    from raytrace.proposing.surrogate import build_surrogate
+    from tests.support.places import twelve_places
 
-    scene = scene_of(HARD_WALLS)
-    room = build_room(scene)
-    arrivals = find_arrivals(scene, room, up_to_order=2)
-    spots = wanted_spots(scene, room, arrivals)
-    candidates, _ = find_candidates(scene, room, spots, ["wool 50"], axis_m=None)
-    surrogate = build_surrogate(scene, room, arrivals, candidates)
-    supplies = (Supply("wool 50", 0, True, 40.0),)
-    every = pose(surrogate, candidates, supplies, symmetric=False)
-    helpful = sorted(range(len(candidates)), key=lambda k: (excess_db(every.levels_db((k,))), k))
-    twelve = tuple(candidates[k] for k in sorted(helpful[::3][:12]))
-    surrogate = build_surrogate(scene, room, arrivals, twelve)
-    return scene, pose(surrogate, twelve, supplies, symmetric=False)
+    return twelve_places()

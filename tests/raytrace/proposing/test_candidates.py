@@ -3,25 +3,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from raytrace import build_room, find_arrivals, load_scene
+from raytrace import build_room, load_scene
 from raytrace.making import find_battens, find_hooks
 from raytrace.proposing.candidates import find_candidates, place_entries
 from raytrace.proposing.choice import pose
-from raytrace.proposing.panelgrid import BESIDE_M, WantedSpot, listening_axis, wanted_spots
+from raytrace.proposing.panelgrid import BESIDE_M, WantedSpot
+from tests.support.places import heard, places_in, shipped_places
 from tests.support.scenes import SCENES
-
-
-def candidates_of(scene, build="wool 50"):
-    room = build_room(scene)
-    arrivals = find_arrivals(scene, room)
-    spots = wanted_spots(scene, room, arrivals)
-    return room, *find_candidates(scene, room, spots, [build], axis_m=listening_axis(scene))
 
 
 @pytest.mark.parametrize("name", ["box", "ridge", "half-slope", "rented"])
 def test_every_candidate_may_be_built_where_it_is(name):
-    scene = load_scene(SCENES / f"{name}.toml")
-    _, candidates, refusals = candidates_of(scene)
+    scene, _, candidates, refusals = shipped_places(name)
     assert candidates
     assert refusals
     for candidate in candidates[:: max(len(candidates) // 12, 1)]:
@@ -30,13 +23,13 @@ def test_every_candidate_may_be_built_where_it_is(name):
 
 
 def test_where_nothing_may_be_drilled_there_are_stands_only():
-    _, candidates, refusals = candidates_of(load_scene(SCENES / "rented.toml"))
+    _, _, candidates, refusals = shipped_places("rented")
     assert {candidate.panel.kind for candidate in candidates} == {"stand"}
     assert any("may not be drilled" in str(refusal.reason) for refusal in refusals)
 
 
 def test_candidates_of_a_symmetric_room_come_in_pairs():
-    _, candidates, _ = candidates_of(load_scene(SCENES / "garage.toml"))
+    _, _, candidates, _ = shipped_places("garage")
     for index, candidate in enumerate(candidates):
         other = candidates[candidate.mirror]
         assert candidate.mirror >= 0
@@ -46,7 +39,7 @@ def test_candidates_of_a_symmetric_room_come_in_pairs():
 
 
 def test_joists_decide_where_clouds_go():
-    room, candidates, _ = candidates_of(load_scene(SCENES / "box.toml"))
+    _, room, candidates, _ = shipped_places("box")
     hung = [c for c in candidates if c.panel.kind == "cloud"]
     on_joists = [c for c in hung if c.n_battens == 0]
     assert len(on_joists) > len(hung) / 3
@@ -78,20 +71,19 @@ def test_a_panel_holds_what_meets_it_well_inside_and_half_of_what_meets_its_edge
 
 
 def test_the_reason_against_a_window_names_it():
-    _, candidates, refusals = candidates_of(load_scene(SCENES / "ridge.toml"))
+    _, _, candidates, refusals = shipped_places("ridge")
     assert any('"roof window"' in str(refusal.reason) for refusal in refusals)
     assert len(candidates)
 
 
 def test_entries_keep_their_order_when_they_are_placed():
-    scene = load_scene(SCENES / "rented.toml")
-    room, candidates, _ = candidates_of(scene)
+    scene, room, candidates, _ = shipped_places("rented")
     entries = [candidate.entry for candidate in candidates][::-1]
     assert [panel.name for panel in place_entries(scene, room, entries)] == [entry.name for entry in entries]
 
 
 def test_neighbours_on_the_grid_leave_room_for_both_frames_and_stand_no_farther_than_they_must():
-    _, candidates, _ = candidates_of(load_scene(SCENES / "garage.toml"))
+    _, _, candidates, _ = shipped_places("garage")
     on_wall = [c for c in candidates if c.panel.kind == "surface" and c.panel.turned == 90]
     clear = {
         round(float(b.panel.rect[0] - a.panel.rect[2]), 3)
@@ -109,8 +101,7 @@ def test_neighbours_on_the_grid_leave_room_for_both_frames_and_stand_no_farther_
 
 
 def test_no_candidate_hangs_where_nothing_known_holds_it_and_the_reason_is_kept():
-    scene = load_scene(SCENES / "garage.toml")
-    room, candidates, refusals = candidates_of(scene)
+    scene, room, candidates, refusals = shipped_places("garage")
     hung = [c for c in candidates if c.panel.kind == "cloud"]
     assert hung
     for candidate in hung:
@@ -126,10 +117,10 @@ def test_no_candidate_hangs_where_nothing_known_holds_it_and_the_reason_is_kept(
 
 def test_stands_before_a_window_only_where_the_scene_allows_them():
     text = (SCENES / "rented.toml").read_text()
-    allowed = load_scene(SCENES / "rented.toml")
     forbidden = load_scene(SCENES / "rented.toml", text.replace("stands = true", "stands = false"))
-    for scene, may in ((allowed, True), (forbidden, False)):
-        room, candidates, refusals = candidates_of(scene)
+    _, *allowed = shipped_places("rented")
+    for places, may in ((allowed, True), (places_in(forbidden, heard("rented")), False)):
+        room, candidates, refusals = places
         window = next(opening for opening in room.openings if opening.kind == "window")
         rects = [c.panel.rect for c in candidates if c.panel.surface == window.surface]
         shared = [np.minimum(r[2:], window.rect[2:]) - np.maximum(r[:2], window.rect[:2]) for r in rects]
@@ -138,7 +129,7 @@ def test_stands_before_a_window_only_where_the_scene_allows_them():
 
 
 def test_on_a_steep_slope_panels_are_fixed_and_under_a_flat_ceiling_they_hang():
-    room, candidates, _ = candidates_of(load_scene(SCENES / "half-slope.toml"))
+    _, room, candidates, _ = shipped_places("half-slope")
     kinds = {room.surfaces[c.surface].name: c.panel.kind for c in candidates}
     assert kinds["left slope"] == "surface"
     assert kinds["ceiling"] == "cloud"
@@ -149,6 +140,7 @@ def test_knowing_the_studs_puts_no_stand_where_a_wall_panel_was(first):
     text = (SCENES / "box.toml").read_text(encoding="utf-8")
     for wall in ("left", "right"):
         text += f'\n[[joists]]\nsurface = "{wall} wall"\nalong = "v"\nfirst = {first}\nspacing = 0.6\n'
-    room, candidates, _ = candidates_of(load_scene(SCENES / "box.toml", text))
+    scene = load_scene(SCENES / "box.toml", text)
+    room, candidates, _ = places_in(scene, heard("box"))  # studs reflect nothing
     kinds = {c.panel.kind for c in candidates if room.surfaces[c.surface].name in ("left wall", "right wall")}
     assert kinds == {"surface"}

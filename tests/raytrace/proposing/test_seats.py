@@ -6,31 +6,17 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from raytrace import build_room, find_arrivals
-from raytrace.proposing.candidates import find_candidates
-from raytrace.proposing.choice import Supply, excess_by_rank_db, excess_db, pose
+from raytrace.proposing.choice import excess_by_rank_db
 from raytrace.proposing.ladder import choose
-from raytrace.proposing.panelgrid import wanted_spots
-from raytrace.proposing.surrogate import build_surrogate
-from tests.support.scenes import HARD_WALLS
+from tests.support.places import twelve_places
 
 SOFA = '\n[[seats]]\nname = "sofa"\nears = [3.0, 1.3, 1.0]\n'
 
 
 @pytest.fixture
-def two_seats(scene_of):
+def two_seats():
     """The problem of twelve places that help one seat or the other."""
-    scene = scene_of(HARD_WALLS + SOFA)
-    room = build_room(scene)
-    arrivals = find_arrivals(scene, room, up_to_order=2)
-    supplies = (Supply("wool 50", 0, True, 40.0),)
-    spots = wanted_spots(scene, room, arrivals)
-    candidates, _ = find_candidates(scene, room, spots, ["wool 50"], axis_m=None)
-    every = pose(build_surrogate(scene, room, arrivals, candidates), candidates, supplies, symmetric=False)
-    helpful = sorted(range(len(candidates)), key=lambda k: (excess_db(every.levels_db((k,))), k))
-    some = tuple(candidates[k] for k in sorted(helpful[::3][:12]))
-    surrogate = build_surrogate(scene, room, arrivals, some)
-    return replace(pose(surrogate, some, supplies, symmetric=False), margin_db=0.0)
+    return replace(twelve_places(SOFA)[1], margin_db=0.0)
 
 
 def subsets(problem):
