@@ -1,6 +1,10 @@
 """Rooms of `scenes/` with panels, clouds and stands in them, for the tests of drawings."""
 
+from functools import cache
+
+from raytrace import Room, Scene, build_room, load_scene
 from tests.support.scenes import SCENES
+from viewer.sheets import draw_panels
 
 WALLS = """
 [[panels]]
@@ -114,3 +118,11 @@ TREATED = {"box": BOX, "lean-to": LEAN_TO, "ridge": RIDGE, "rented": RENTED}
 def treated_text(name: str) -> str:
     """The text of a scene with its panels."""
     return (SCENES / f"{name}.toml").read_text(encoding="utf-8") + TREATED[name]
+
+
+@cache
+def treated_pages(name: str, units: str = "metric", paper: str | None = None) -> tuple[Scene, Room, tuple]:
+    """The same read, its room, and its drawings: made once for all tests of a process that read them."""
+    scene = load_scene(SCENES / f"{name}.toml", treated_text(name))
+    room = build_room(scene)
+    return scene, room, tuple(draw_panels(scene, room, units=units, paper=paper))

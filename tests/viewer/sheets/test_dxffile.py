@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from collections import Counter
+from functools import cache
 
 import ezdxf
 import numpy as np
@@ -12,7 +13,7 @@ import pytest
 
 from raytrace import Treatment, build_room, find_hooks
 from tests.support.scenes import ROOT
-from tests.support.treatedrooms import TREATED, treated_text
+from tests.support.treatedrooms import TREATED, treated_pages, treated_text
 from viewer.sheets.drawings import draw_panels
 from viewer.sheets.dxffile import dxf_text, literal_text
 from viewer.tables import making_json
@@ -20,15 +21,12 @@ from viewer.tables import making_json
 ROUNDING_MM = 1e-3  # four digits of a millimetre, on each of two ends
 
 
-@pytest.fixture
-def drawn(scene_of):
-    def draw(name):
-        scene = scene_of(treated_text(name))
-        room = build_room(scene)
-        pages = [page for page in draw_panels(scene, room) if page.scale is not None]
-        return scene, room, {page.title: ezdxf.read(io.StringIO(dxf_text(page))) for page in pages}
-
-    return draw
+@cache
+def drawn(name):
+    """A treated scene, its room, and its drawings as a program for drawing reads them."""
+    scene, room, every = treated_pages(name)
+    pages = [page for page in every if page.scale is not None]
+    return scene, room, {page.title: ezdxf.read(io.StringIO(dxf_text(page))) for page in pages}
 
 
 def rectangles(document, layer):
@@ -42,14 +40,14 @@ def rectangles(document, layer):
 
 
 @pytest.mark.parametrize("name", TREATED)
-def test_it_passes_the_audit_and_counts_in_millimetres(drawn, name):
+def test_it_passes_the_audit_and_counts_in_millimetres(name):
     for document in drawn(name)[2].values():
         assert document.audit().errors == []
         assert document.units == 4  # millimetres
         assert document.header["$MEASUREMENT"] == 1
 
 
-def test_clouds_stand_at_their_own_millimetres_from_the_front_left_corner(drawn):
+def test_clouds_stand_at_their_own_millimetres_from_the_front_left_corner():
     _, room, documents = drawn("box")
     document = documents["Reflected ceiling plan"]
     wanted = []
@@ -65,14 +63,14 @@ def test_clouds_stand_at_their_own_millimetres_from_the_front_left_corner(drawn)
     assert rectangles(document, "walls")[0] == pytest.approx([0, -4200, 3000, 0], abs=ROUNDING_MM)
 
 
-def test_panels_of_a_wall_stand_at_their_set_out_coordinates(drawn):
+def test_panels_of_a_wall_stand_at_their_set_out_coordinates():
     _, room, documents = drawn("box")
     (panel,) = [p for p in room.panels if p.name == "left 1"]
     (found,) = rectangles(documents["Left wall"], "panels")
     assert found == pytest.approx(1000 * panel.rect, abs=ROUNDING_MM)
 
 
-def test_hooks_are_circles_at_their_places_on_the_slope(drawn):
+def test_hooks_are_circles_at_their_places_on_the_slope():
     scene, room, documents = drawn("lean-to")
     circles = documents["Ceiling, true shape"].modelspace().query('CIRCLE[layer=="hooks"]')
     found = sorted((c.dxf.center.x, c.dxf.center.y) for c in circles)
@@ -83,7 +81,7 @@ def test_hooks_are_circles_at_their_places_on_the_slope(drawn):
         assert one == pytest.approx(other, abs=ROUNDING_MM)
 
 
-def test_layers_bear_plain_names_and_joists_are_on_theirs(drawn):
+def test_layers_bear_plain_names_and_joists_are_on_theirs():
     _, _, documents = drawn("box")
     document = documents["Reflected ceiling plan"]
     assert {"walls", "panels", "hooks", "joists", "keep-outs", "dimensions"} <= {

@@ -8,7 +8,7 @@ import pytest
 
 from raytrace import build_room, find_hooks, format_length, load_scene
 from tests.support.scenes import SCENES
-from tests.support.treatedrooms import TREATED, treated_text
+from tests.support.treatedrooms import TREATED, treated_pages, treated_text
 from viewer.paper import boxes_overlap, scale_words
 from viewer.sheets.drawings import draw_panels
 from viewer.sheets.elevation import SCALES
@@ -16,20 +16,10 @@ from viewer.sheets.elevation import SCALES
 FORMS = [("metric", None), ("metric", "A4"), ("imperial", "A3"), ("imperial", "A4")]
 
 
-@pytest.fixture
-def pages_of(scene_of):
-    def draw(name, units="metric", paper=None):
-        scene = scene_of(treated_text(name))
-        room = build_room(scene)
-        return scene, room, draw_panels(scene, room, units=units, paper=paper)
-
-    return draw
-
-
 @pytest.mark.parametrize(("name", "form"), list(itertools.product(TREATED, FORMS)))
-def test_nothing_leaves_the_paper_and_no_words_touch(pages_of, name, form):
+def test_nothing_leaves_the_paper_and_no_words_touch(name, form):
     units, paper = form
-    _, _, pages = pages_of(name, units, paper)
+    _, _, pages = treated_pages(name, units, paper)
     for page in pages:
         assert page.paper == paper or paper is None
         boxes = [(mark.text, mark.box) for mark in page.marks if mark.kind == "text"]
@@ -42,8 +32,8 @@ def test_nothing_leaves_the_paper_and_no_words_touch(pages_of, name, form):
 
 
 @pytest.mark.parametrize("name", TREATED)
-def test_every_panel_is_drawn_in_its_true_size_at_the_scale_of_its_sheet(pages_of, name):
-    _, room, pages = pages_of(name)
+def test_every_panel_is_drawn_in_its_true_size_at_the_scale_of_its_sheet(name):
+    _, room, pages = treated_pages(name)
     for page in pages:
         if page.scale is None or page.name.endswith("stands"):
             continue
@@ -60,8 +50,8 @@ def test_every_panel_is_drawn_in_its_true_size_at_the_scale_of_its_sheet(pages_o
             )
 
 
-def test_a_slab_of_1200_mm_is_48_mm_on_paper_at_1_to_25(pages_of):
-    _, _, pages = pages_of("box")
+def test_a_slab_of_1200_mm_is_48_mm_on_paper_at_1_to_25():
+    _, _, pages = treated_pages("box")
     page = pages[0]
     assert (page.paper, page.scale) == ("A3", 25)
     spans = [np.ptp(np.array(m.points), axis=0) for m in dict(page.layers)["panels"]]
@@ -69,8 +59,8 @@ def test_a_slab_of_1200_mm_is_48_mm_on_paper_at_1_to_25(pages_of):
 
 
 @pytest.mark.parametrize("name", ["box", "lean-to", "ridge"])
-def test_every_hook_is_listed_with_its_cord_and_its_place(pages_of, name):
-    scene, room, pages = pages_of(name)
+def test_every_hook_is_listed_with_its_cord_and_its_place(name):
+    scene, room, pages = treated_pages(name)
     rows = {}
     for page in pages:
         at = {}
@@ -97,8 +87,8 @@ def test_every_hook_is_listed_with_its_cord_and_its_place(pages_of, name):
         assert all(places in [row[:2] for row in figures] for places in wanted)
 
 
-def test_sheets_say_what_must_be_known_and_never_the_forbidden_word(pages_of):
-    _, _, pages = pages_of("box")
+def test_sheets_say_what_must_be_known_and_never_the_forbidden_word():
+    _, _, pages = treated_pages("box")
     told = " ".join(mark.text for page in pages for mark in page.marks if mark.kind == "text")
     for needed in (
         "Local codes and licensed practice come first",
@@ -112,9 +102,9 @@ def test_sheets_say_what_must_be_known_and_never_the_forbidden_word(pages_of):
     assert not re.search(r"\bsafe", told, re.IGNORECASE)
 
 
-def test_a_drawing_holds_its_cautions_or_says_that_they_follow(pages_of):
+def test_a_drawing_holds_its_cautions_or_says_that_they_follow():
     found = set()
-    for page in pages_of("box", "metric", "A4")[2]:
+    for page in treated_pages("box", "metric", "A4")[2]:
         if page.scale is not None:
             has_them = any(mark.text == "Cautions" for mark in page.marks)
             assert has_them != page.facing.endswith("before anything is drilled or lifted.")
@@ -122,8 +112,8 @@ def test_a_drawing_holds_its_cautions_or_says_that_they_follow(pages_of):
     assert found == {True, False}  # both ways are tried
 
 
-def test_an_outline_that_is_not_upright_gets_its_distance_at_the_panels_own_middle(pages_of):
-    _, _, pages = pages_of("lean-to")
+def test_an_outline_that_is_not_upright_gets_its_distance_at_the_panels_own_middle():
+    _, _, pages = treated_pages("lean-to")
     (page,) = [p for p in pages if p.title == "Left wall"]
     # It rises from 2.05 to 2.75 over 4.5 m; the panel's middle is 1.5 m from the high end, its top at 1.9.
     wanted = round(1000 * (2.75 - 0.7 * 1.5 / 4.5 - 1.9))
@@ -145,9 +135,9 @@ def test_names_that_find_no_room_stand_in_the_notes(scene_of):
 
 
 @pytest.mark.parametrize(("name", "form"), list(itertools.product(TREATED, FORMS)))
-def test_no_name_is_struck_by_a_dimension_line(pages_of, name, form):
+def test_no_name_is_struck_by_a_dimension_line(name, form):
     units, paper = form
-    _, _, pages = pages_of(name, units, paper)
+    _, _, pages = treated_pages(name, units, paper)
     for page in pages:
         layers = dict(page.layers)
         lines = [mark.box for mark in layers.get("dimensions", ()) if mark.kind == "line"]

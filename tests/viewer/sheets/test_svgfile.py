@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room
-from tests.support.treatedrooms import treated_text
+from tests.support.treatedrooms import treated_pages, treated_text
 from viewer.sheets.drawings import draw_panels
 from viewer.sheets.svgfile import svg_text
 
@@ -15,9 +15,8 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture
-def pages(scene_of):
-    scene = scene_of(treated_text("box"))
-    return draw_panels(scene, build_room(scene))
+def pages():
+    return treated_pages("box")[2]
 
 
 def test_its_units_are_millimetres_and_a_slab_of_1200_is_48_at_1_to_25(pages):
