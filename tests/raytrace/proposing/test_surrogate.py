@@ -3,20 +3,20 @@ import pytest
 
 from raytrace import build_room, find_arrivals, load_scene
 from raytrace.acoustics import load_library
-from raytrace.proposing.candidates import find_candidates
-from raytrace.proposing.panelgrid import listening_axis, wanted_spots
 from raytrace.proposing.surrogate import build_surrogate, predict
 from raytrace.room import overlap_m, panel_solid
 from raytrace.verdicts import find_peaks
+from tests.support.places import heard, places_in, shipped_places
 from tests.support.scenes import SCENES
 
 
 def surrogate_of(name, more=""):
+    if not more:
+        scene, room, candidates, _ = shipped_places(name)
+        return scene, room, heard(name), candidates
     scene = load_scene(SCENES / f"{name}.toml", (SCENES / f"{name}.toml").read_text() + more)
-    room = build_room(scene)
-    arrivals = find_arrivals(scene, room)
-    spots = wanted_spots(scene, room, arrivals)
-    candidates, _ = find_candidates(scene, room, spots, ["wool 50"], axis_m=listening_axis(scene))
+    arrivals = find_arrivals(scene, build_room(scene))
+    room, candidates, _ = places_in(scene, arrivals)
     return scene, room, arrivals, candidates
 
 
