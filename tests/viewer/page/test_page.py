@@ -4,7 +4,7 @@ import hashlib
 import re
 import stat
 import time
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 import pytest
@@ -45,8 +45,15 @@ def browser():
 
 
 @pytest.fixture(scope="module")
-def ridge(tmp_path_factory):
-    return write_page(study_of("ridge"), tmp_path_factory.mktemp("page") / "ridge.html")
+def page_of(tmp_path_factory):
+    """Turns the name of a shipped scene into its page."""
+    folder = tmp_path_factory.mktemp("page")
+    return cache(lambda name: write_page(study_of(name), folder / f"{name}.html"))
+
+
+@pytest.fixture(scope="module")
+def ridge(page_of):
+    return page_of("ridge")
 
 
 def pixels(browser, box=None):
@@ -360,9 +367,8 @@ def test_before_and_after_switch_room_list_and_words(browser, scene_of, tmp_path
 @in_browser
 @pytest.mark.parametrize("size", [NARROW, SMALL, FLAT], ids=["narrow", "small", "flat"])
 @pytest.mark.parametrize("name", ["box", "ridge", "beams", "classroom"])
-def test_nothing_is_cut_off_on_a_phone(browser, name, size, tmp_path):
-    page = write_page(study_of(name), tmp_path / "page.html")
-    browser.open(page, size, finger=True)
+def test_nothing_is_cut_off_on_a_phone(browser, page_of, name, size):
+    browser.open(page_of(name), size, finger=True)
     left, _top, right, _bottom = canvas_box(browser)
     assert (left, right) == (0, pytest.approx(size[0] if size != FLAT else 0.6 * size[0], abs=1))
     assert browser.run("document.documentElement.scrollWidth") == size[0]
