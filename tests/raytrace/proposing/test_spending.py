@@ -11,6 +11,7 @@ from raytrace.proposing.candidates import find_candidates
 from raytrace.proposing.choice import Supply, excess_db, pose
 from raytrace.proposing.furtherspots import bare_spots, further_spots
 from raytrace.proposing.goals import LEAST, ORDER, TARGETS, Goal, look_ahead, outside_s
+from raytrace.proposing.ladder import choose
 from raytrace.proposing.panelgrid import listening_axis
 from raytrace.proposing.spending import spend, spend_on, why_no_more, why_unspent, worth
 from raytrace.proposing.surrogate import build_surrogate
@@ -104,6 +105,23 @@ def test_for_each_goal_alone_no_set_of_all_is_worth_more(request, units, goal, b
     best = min(worth(outlook, goal, own) for own in subsets(outlook.problem) if keeps(own))
     assert outlook.problem.may(found)
     assert worth(outlook, goal, found)[0] <= best[0] + 1e-6  # rounding
+
+
+@pytest.mark.parametrize("margin_db", [0.0, 2.0, 4.0])
+@pytest.mark.parametrize("units", ["twelve", "singles"])
+def test_the_fewest_for_a_margin_are_the_fewest_of_all_sets(request, units, margin_db):
+    problem = request.getfixturevalue(units).problem
+    # As far below the limit as is asked for, or as any set can bring a reflection with all others as low.
+    sets = subsets(problem)
+    low = min(sets, key=lambda own: excess_db(problem.levels_db(own), -margin_db))
+    posed = replace(problem, slack_db=np.maximum(problem.levels_db(low) + 0.1, -margin_db))
+    enough = [own for own in sets if excess_db(posed.levels_db(own), posed.goals_db) == 0.0]
+    assert low in enough
+    fewest = min((posed.n_panels(own), posed.cost(own)) for own in enough)
+    assert fewest[0] > 0  # else the test shows nothing
+    found = choose(posed)
+    assert found in enough
+    assert (posed.n_panels(found), posed.cost(found)) == fewest
 
 
 def test_the_search_hears_left_and_right_as_a_study_does(singles):
