@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from raytrace.bass import find_modes
+from raytrace.bass import find_modes, reachable_hz
 from raytrace.room import build_room
 from raytrace.scene import load_scene
 from tests.support.body_fitted import along, between_lines, frequencies_hz, refined, upright
@@ -148,6 +148,12 @@ def test_a_turned_room_has_the_same_modes():
     room = built(room_text(shape, speaker="[1.8, 2.0, 1.2]", seat="[2.6, 2.2, 1.2]"))
     modes = find_modes(room)
     check(modes, box_hz(np.array([3.9, 3.1, 2.4]), 200.5, modes.speed_of_sound_m_s), 5e-4, 3e-3)
+
+
+def test_a_room_of_200_cubic_metres_is_reached_up_to_the_top():
+    # Its box alone holds 222 modes to 200 Hz (Rayleigh): the count by volume, area and edges allows them.
+    room = build_room(load_scene(SCENES / "classroom.toml"))
+    assert reachable_hz(room) == 200.0
 
 
 def test_small_objects_and_cabinets_are_no_part_of_the_room():
