@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 from rich.console import Group
@@ -21,6 +22,16 @@ _NOTHING_DB = -40.0  # a hundredth of the pressure of a mode in the mean
 
 def bass_json(bass: Bass) -> dict[str, Any]:
     """Modes, curves, evenness and places in full precision; null where there is no number."""
+    places = [
+        None
+        if place is None
+        else {
+            "position_m": place.position_m.tolist(),
+            "evenness_db": _number(place.evenness_db),
+            "gain_db": _number(place.gain_db),
+        }
+        for place in (*bass.places, bass.raised)
+    ]
     return {
         "modes": [
             {"hz": mode.hz, "damping_per_s": mode.damping_per_s, "t60_s": _number(mode.t60_s)}
@@ -44,15 +55,27 @@ def bass_json(bass: Bass) -> dict[str, Any]:
             }
             for entry in bass.evenness
         ],
-        "places": [
-            {
-                "position_m": place.position_m.tolist(),
-                "evenness_db": _number(place.evenness_db),
-                "gain_db": _number(place.gain_db),
-            }
-            for place in bass.places
-        ],
+        "places": places[:-1],
+        "raised": places[-1],
+        "pair": _pair_entry(bass),
+        "crossover": None if bass.crossover is None else asdict(bass.crossover),
+        "moved": [{"way": way, "by_m": bass.moved_m, "evenness_db": _number(db)} for way, db in bass.moved],
         "notes": [str(note) for note in bass.notes],
+    }
+
+
+def _pair_entry(bass: Bass) -> dict[str, Any] | None:
+    """Two subwoofers; the last three are of the second one set for itself."""
+    pair = bass.pair
+    if pair is None:
+        return None
+    return {
+        "positions_m": [pair.first.tolist(), pair.second.tolist()],
+        "evenness_db": pair.evenness_db,
+        "gain_db": pair.gain_db,
+        "delay_ms": pair.delay_ms,
+        "level_db": pair.level_db,
+        "tuned_db": pair.tuned_db,
     }
 
 

@@ -19,12 +19,18 @@ def garage():
 def test_json_holds_every_number_in_full():
     bass = garage()
     found = bass_json(bass)
-    assert list(found) == ["modes", "frequencies_hz", "responses", "evenness", "places", "notes"]
+    assert list(found)[:5] == ["modes", "frequencies_hz", "responses", "evenness", "places"]
+    assert list(found)[5:] == ["raised", "pair", "crossover", "moved", "notes"]
     assert [list(entry) for entry in found["modes"]] == [["hz", "damping_per_s", "t60_s"]] * len(bass.modes)
     assert list(found["responses"][0]) == ["sources", "seat", "level_db"]
     assert found["responses"][0]["level_db"] == bass.responses[0].level_db.tolist()
     assert list(found["evenness"][0]) == ["seat", "now_db", "worst_dip_db", "dip_hz"]
     assert list(found["places"][0]) == ["position_m", "evenness_db", "gain_db"]
+    assert found["pair"]["positions_m"] == [bass.pair.first.tolist(), bass.pair.second.tolist()]
+    assert found["pair"]["tuned_db"] == bass.pair.tuned_db
+    assert found["crossover"]["hz"] == bass.crossover.hz
+    assert found["raised"]["evenness_db"] == bass.raised.evenness_db
+    assert [(entry["way"], entry["evenness_db"]) for entry in found["moved"]] == list(bass.moved)
     assert len(found["frequencies_hz"]) == len(found["responses"][0]["level_db"])
     json.dumps(found, allow_nan=False)
 
