@@ -1,11 +1,12 @@
 """The window without a room: how to start, with the questions of a tape sketch as a form."""
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QFormLayout,
     QHBoxLayout,
     QLabel,
+    QLayout,
     QLineEdit,
     QPushButton,
     QScrollArea,
@@ -30,7 +31,7 @@ TAPES = {
 }
 """What numbers without a unit are."""
 
-FIELD_PX, LABEL_PX = 280, 480
+FIELD_PX, LABEL_PX, COLUMN_PX = 280, 480, 860
 
 
 class StartPage(QWidget):
@@ -87,8 +88,6 @@ class StartPage(QWidget):
         column.addWidget(by_tape)
         column.addWidget(how)
         column.addLayout(self.form)
-        column.addWidget(self.trouble)
-        column.addWidget(self.make, 0, Qt.AlignmentFlag.AlignLeft)
         column.addStretch(2)
         self._centre(column)
         self.form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
@@ -109,14 +108,7 @@ class StartPage(QWidget):
 
     def _centre(self, column: QVBoxLayout) -> None:
         """Put a column of a width that can be read into the middle, to be scrolled where it is too high."""
-        page = QWidget()
-        page.setLayout(column)
-        page.setMaximumWidth(860)
-        middle = QWidget()
-        centred = QHBoxLayout(middle)
-        centred.addStretch(1)
-        centred.addWidget(page, 20)
-        centred.addStretch(1)
+        middle = _centred(column)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -124,7 +116,16 @@ class StartPage(QWidget):
         scroll.setWidget(middle)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
-        whole.addWidget(scroll)
+        whole.addWidget(scroll, 1)
+        whole.addWidget(_centred(self._ending()))
+
+    def _ending(self) -> QHBoxLayout:
+        """What goes on with the answers, in sight however long the questions are."""
+        ending = QHBoxLayout()
+        ending.setContentsMargins(28, 10, 28, 14)
+        ending.addWidget(self.make)
+        ending.addWidget(self.trouble, 1)
+        return ending
 
     def _ask(self, shape: str) -> None:
         """Put the questions of a shape, keeping what was typed for the same ones."""
@@ -185,6 +186,19 @@ class StartPage(QWidget):
             return
         self._blame("", "")
         self.room_sketched.emit(text)
+
+
+def _centred(content: QLayout) -> QWidget:
+    """Content in the middle of a line, no wider than can be read."""
+    page, middle = QWidget(), QWidget()
+    page.setLayout(content)
+    page.setMaximumWidth(COLUMN_PX)
+    line = QHBoxLayout(middle)
+    line.setContentsMargins(0, 0, 0, 0)
+    line.addStretch(1)
+    line.addWidget(page, 20)
+    line.addStretch(1)
+    return middle
 
 
 def _answer(text: str) -> str:

@@ -28,12 +28,13 @@ from viewer.window.controls.styling import plain
 WORDS = (
     "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
     "full run and adds them to the scene. That takes up to some minutes. Local codes and licensed practice "
-    "come first; fixings must be checked by a competent person before anything is hung."
+    "come first; fixings must be checked by a competent person before anything is hung. With no build "
+    "ticked: those with a price, else what is owned, else a usual one."
 )
 MOST_PANELS, MOST_BUDGET, MOST_MARGIN_DB = 200, 1e6, 20.0
 MOST_ORDER, MOST_MS, USUAL_MS = 8, 500.0, 30.0
 MOST_WEIGHT = 1000.0
-LIST_PX, FIELD_PX, FORM_PX = 170, (300, 30), 640
+LIST_PX, FIELD_PX, FORM_PX = 120, (300, 30), 640
 _LISTS = "Lists (*.toml)"
 
 
@@ -97,10 +98,10 @@ class WishForm(QDialog):
         self.margin = _number(-0.5, MOST_MARGIN_DB, 0.5, "as far as each verdict is uncertain", " dB")
         self.spend = QCheckBox("spend all of that, goal after goal")
         self.panels_only = QCheckBox("look for nothing else, which is quicker")
-        self.together = QCheckBox("together, as much as each weighs")
+        self.together = QCheckBox("together, weighing")
         self.weights = [self._weight(seat.name) for seat in scene.seats]
-        self.order = QSpinBox(minimum=0, maximum=MOST_ORDER)
-        self.order.setSpecialValueText("as many as is usual")
+        self.order = QSpinBox(minimum=0, maximum=MOST_ORDER, suffix=" bounces")
+        self.order.setSpecialValueText("usual bounces")
         self.until = QDoubleSpinBox(minimum=1.0, maximum=MOST_MS, value=USUAL_MS, decimals=0, suffix=" ms")
         self.moves = {name: QCheckBox(name) for name in MOVES}
         self.singles = QCheckBox("also without their mirror images")
@@ -134,15 +135,12 @@ class WishForm(QDialog):
         heading.setObjectName("heading")
         words = QLabel(WORDS, wordWrap=True)
         form = QFormLayout()
+        form.setVerticalSpacing(8)
         form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.ExpandingFieldsGrow)
         self.builds.setFixedHeight(LIST_PX)
-        for field in (self.panels, self.budget, self.margin, self.order, self.until):
+        for field in (self.panels, self.budget, self.margin):
             field.setFixedSize(*FIELD_PX)
         form.addRow("Builds to buy", self.builds)
-        form.addRow(
-            "",
-            QLabel("None ticked: those with a price, else what is owned, else a usual one.", wordWrap=True),
-        )
         form.addRow("At most so many panels", self.panels)
         form.addRow("To spend at most", self.budget)
         form.addRow("", self.spend)
@@ -155,8 +153,7 @@ class WishForm(QDialog):
         form.addRow("Panels alone", self.panels_only)
         form.addRow("May stand elsewhere", _in_a_row([*self.moves.values()]))
         if asks_reach:
-            form.addRow("Bounces at most", self.order)
-            form.addRow("Reflections until", self.until)
+            form.addRow("Reflections of, until", _in_a_row([self.order, self.until]))
         form.addRow("What is owned", self.stock)
         form.addRow("Prices", self.prices)
         layout = QVBoxLayout(self)
@@ -233,6 +230,7 @@ class _ListOfFile(QWidget):
 
 def _in_a_row(parts: Sequence[QWidget]) -> QHBoxLayout:
     row = QHBoxLayout()
+    row.setSpacing(12)
     for part in parts:
         row.addWidget(part)
     row.addStretch(1)
