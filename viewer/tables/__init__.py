@@ -36,7 +36,7 @@ if TYPE_CHECKING:
         proposal_tables,
         remains,
     )
-    from viewer.tables.scan import clean_json, clean_tables, floorplan_json, floorplan_tables
+    from viewer.tables.scan import clean_json, clean_tables, floorplan_json, floorplan_tables, scan_lines
     from viewer.tables.seats import reason_words, seats_json, seats_tables
     from viewer.tables.survey import survey_json, survey_tables
     from viewer.tables.terminal import arrivals_tables, verdict_sentence
@@ -102,6 +102,7 @@ __all__ = [
     "proposal_tables",
     "reason_words",
     "remains",
+    "scan_lines",
     "scene_summary",
     "seats_json",
     "seats_tables",

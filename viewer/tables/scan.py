@@ -110,13 +110,16 @@ def clean_tables(room: CleanRoom, notes: tuple[str, ...] = ()) -> Group:
             top_m = block.centre[2] + block.size[2] / 2
             things.add_row(block.name, *(f"{size:.2f}" for size in block.size), f"{top_m:.2f}")
         parts.append(things)
-    told = [
+    return Group(*parts, *(Text(f"- {line}") for line in (*scan_lines(room), *notes)))
+
+
+def scan_lines(room: CleanRoom) -> list[str]:
+    """Holes, what was set aside and what was done, a line each."""
+    return [
         *(f"a hole of {hole.area_m2:.2f} m² in the {hole.surface}" for hole in room.holes),
         *(_aside_words(thing) for thing in room.set_aside),
         *room.report,
-        *notes,
     ]
-    return Group(*parts, *(Text(f"- {line}") for line in told))
 
 
 def _read_as(room: CleanRoom) -> str:

@@ -191,11 +191,21 @@ def test_an_l_shaped_room_comes_back_as_a_plan(tmp_path):
     assert off_m(room.shape.corners, outline).max() < 0.01  # what is promised of surfaces
 
 
+def turned_deg(found):
+    """By how much each wall of the irregular room is turned that is longer than a door is wide. [deg]"""
+    true = np.array(OUTLINE)
+    own = found[np.linalg.norm(true[:, None] - found[None], axis=2).argmin(axis=1)]
+    here, there = (np.roll(c, -1, axis=0) - c for c in (own, true))
+    turn = np.arctan2(here[:, 1], here[:, 0]) - np.arctan2(there[:, 1], there[:, 0])
+    off = np.degrees(np.abs((turn + np.pi) % (2.0 * np.pi) - np.pi))
+    return off[np.hypot(*there.T) > 0.6].tolist()
+
+
 @pytest.mark.parametrize(
     ("rough", "corner_m"),
     [
-        ({"noise": 0.005}, 0.012),
-        ({"noise": 0.02}, 0.045),  # two walls 0.36 m wide are seen by three rows of points 20 mm off
+        ({"noise": 0.005, "edge": 0.13}, 0.010),
+        ({"noise": 0.02, "edge": 0.13}, 0.012),  # a corner is off by both its walls, which are off by 10 mm
         ({"outliers": 0.05}, 0.015),
     ],
 )
@@ -203,6 +213,8 @@ def test_rougher_scans_of_the_irregular_room_still_close(tmp_path, rough, corner
     room = clean_scan(written(tmp_path, room_11(), **rough))
     assert len(room.shape.corners) == len(OUTLINE)
     assert off_m(room.shape.corners, OUTLINE).max() < corner_m
+    if "edge" in rough:  # as dense as scans are
+        assert max(turned_deg(room.shape.corners)) < 0.5  # what is promised of surfaces
     assert {block.name for block in room.objects} >= {"table 1", "seat 1"}
 
 

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from raytrace import CleanRoom
 from viewer import look
 from viewer.window.room import ScanView
 from viewer.window.state import UNITS, UPS, ScanOnScreen, reading_words
@@ -52,6 +53,7 @@ class ScanPage(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._draws = False
+        self._told_of: CleanRoom | None = None
         self.view = ScanView()
         self.table = QTableWidget(0, len(HEADS))
         self.unit, self.up = QComboBox(), QComboBox()
@@ -191,7 +193,9 @@ class ScanPage(QWidget):
             self.unit.setCurrentText(shown.grown.reading.unit)
             self.up.setCurrentText(shown.grown.reading.up)
         self._fill(shown)
-        self.told.setText("" if shown.room is None else "\n".join(shown.room.report))
+        if shown.room is not self._told_of:
+            self._told_of = shown.room
+            self.told.setText("" if shown.room is None else "\n".join(_lines(shown.room)))
         self.merge.setEnabled(len(shown.chosen) == 2)
         self.aside.setEnabled(len(shown.chosen) == 1)
         self.undo.setEnabled(bool(shown.past))
@@ -237,6 +241,17 @@ class ScanPage(QWidget):
     def _typed(self, cell: QTableWidgetItem) -> None:
         if not self._draws and cell.column() == 0:
             self.renamed.emit(cell.row(), cell.text().strip())
+
+
+def _lines(room: CleanRoom) -> list[str]:
+    """What stands in the room, what of the scan is not in it, and what was done."""
+    from viewer.tables import scan_lines
+
+    sizes = ((own.name, " × ".join(f"{size:.2f}" for size in own.size)) for own in room.objects)
+    return [
+        *(f"{name}: {size} m, cut off as furniture" for name, size in sizes),
+        *scan_lines(room),
+    ]
 
 
 def _moved(shown: ScanOnScreen, row: int) -> str:
