@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from raytrace import PanelWish, Treatment, build_room, load_scene, propose
-from raytrace.making import feet_notes, frame_notes, why_not_held
-from raytrace.making.stands import CENTRE_MOST_M
+from raytrace.making import CENTRE_MOST_M, feet_notes, frame_notes, why_not_held
 
 ROUNDING_M = 1e-3  # a proposal is set out to a tenth of a millimetre
 
