@@ -1,6 +1,5 @@
 """Planes out of noise: regions grown from the smoothest points outwards, refitted, and merged."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,10 +58,11 @@ def grow_planes(scan: Surfels, *, angle_deg: float = 10.0, distance_m: float = 0
     same = np.cos(np.radians(angle_deg))
     free = np.ones(len(scan.points), bool)
     planes: list[Plane] = []
+    walks = _Walks(scan, free)
     for seed in np.argsort(scan.rough_m, kind="stable"):
         if not free[seed]:
             continue
-        plane = _grown(scan, int(seed), free, reach_m=reach_m, same=same)
+        plane = _grown(scan, int(seed), walks, reach_m=reach_m, same=same)
         if plane is None:
             free[seed] = False  # as a seed only: it may still join a plane at the end
             continue
@@ -97,17 +97,38 @@ def fit_plane(points: Floats, weights: Floats) -> tuple[Floats, float]:
     return normal, offset
 
 
-def _grown(scan: Surfels, seed: int, free: Bools, *, reach_m: float, same: float) -> Plane | None:
+class _Walks:
+    """Regions of a scan, each grown from a point through neighbours that are free and lie in a plane."""
+
+    def __init__(self, scan: Surfels, free: Bools) -> None:
+        n = len(scan.points)
+        self._scan, self._free, self._number = scan, free, 0
+        self._neighbours = np.ascontiguousarray(scan.neighbours[:, :_BESIDE])
+        self._passed, self._reached = np.zeros(n, np.int64), np.empty(n, np.int64)
+
+    def reached(self, seed: int, plane: Floats, *, off_m: float, same: float) -> Ints:
+        """Points of the region round a seed in a plane (4,), the seed among them, in their order."""
+        from raytrace.kernels.regions import reach_in_plane
+
+        scan = self._scan
+        self._number += 1
+        walk = self._passed, self._number, self._reached
+        given = scan.points, scan.normals, self._neighbours, self._free
+        return np.sort(self._reached[: reach_in_plane(*given, seed, plane, off_m, same, walk)])
+
+
+def _grown(scan: Surfels, seed: int, walks: _Walks, *, reach_m: float, same: float) -> Plane | None:
     """The plane round one point, None where it is too small."""
-    around = scan.neighbours[seed]
+    from raytrace.kernels.regions import lies_in, offset_round
+
     normal = scan.normals[seed]
-    offset = float(np.median(scan.points[around] @ normal))
+    offset = offset_round(scan.points, normal, scan.neighbours[seed])
     before = -1
     for _ in range(_REFITS):
-        fits = _lies_in(scan, (normal, offset), free, reach_m=reach_m, same=same)
-        if not fits(np.array([seed]))[0]:
+        plane = np.append(normal, offset)
+        if not lies_in(scan.points[seed], scan.normals[seed], plane, reach_m, same):
             return None
-        members = reached_from(scan.neighbours, seed, fits)
+        members = walks.reached(seed, plane, off_m=reach_m, same=same)
         if len(members) < _FEWEST_POINTS or scan.weights[members].sum() < _SMALLEST_M2:
             return None
         if len(members) == before:
@@ -116,67 +137,61 @@ def _grown(scan: Surfels, seed: int, free: Bools, *, reach_m: float, same: float
         normal, offset = fit_plane(scan.points[members], scan.weights[members])
     # Points in the middle of it whose own normals are off by noise alone would grow planes of their own.
     turned = float(np.cos(_LAST_TURNS * np.arccos(same)))
-    fits = _lies_in(scan, (normal, offset), free, reach_m=reach_m, same=turned)
-    return Plane(normal, offset, reached_from(scan.neighbours, seed, fits))
-
-
-def _lies_in(
-    scan: Surfels, plane: tuple[Floats, float], free: Bools, *, reach_m: float, same: float
-) -> Callable[[Ints], Bools]:
-    """Tells which of some points are free, lie in a plane and are turned as it is."""
-    normal, offset = plane
-
-    def fits(rows: Ints) -> Bools:
-        near = np.abs(scan.points[rows] @ normal - offset) <= reach_m
-        found: Bools = free[rows] & near & (np.abs(scan.normals[rows] @ normal) >= same)
-        return found
-
-    return fits
-
-
-def reached_from(neighbours: Ints, seed: int, fits: Callable[[Ints], Bools]) -> Ints:
-    """All points that can be reached from one through neighbours that fit.
-
-    `fits` is asked of points next to those reached only: in a soup of triangles, where nothing goes on, that
-    are a few for each seed and not the whole scan.
-    """
-    seen = np.zeros(len(neighbours), bool)
-    seen[seed] = True
-    reached = [front := np.array([seed])]
-    nearest = neighbours[:, :_BESIDE]
-    while len(front):
-        beside = np.unique(nearest[front].reshape(-1))
-        beside = beside[~seen[beside]]
-        seen[beside] = True
-        front = beside[fits(beside)]
-        reached.append(front)
-    return np.concatenate(reached)
+    members = walks.reached(seed, np.append(normal, offset), off_m=reach_m, same=turned)
+    return Plane(normal, offset, members)
 
 
 def _merged(scan: Surfels, planes: list[Plane], reach_m: float) -> list[Plane]:
     """Planes with those made one that differ by noise alone and lie beside each other."""
     from scipy.spatial import cKDTree
 
-    merged = sorted(planes, key=lambda plane: -len(plane.members))
+    merged = [_Piece.of(scan, plane) for plane in sorted(planes, key=lambda plane: -len(plane.members))]
     k = 0
     while k < len(merged):
-        plane = merged[k]
-        tree = cKDTree(scan.points[plane.members])
+        piece = merged[k]
+        tree = cKDTree(piece.points)
         for other in merged[k + 1 :]:
-            points = scan.points[other.members]
-            # Noise turns a small plane more than a large one.
-            turn = np.radians(_ONE_DEG) + 3.0 * scan.noise_m / max(_half_width_m(points), 0.02)
-            if abs(plane.normal @ other.normal) < np.cos(min(turn, np.radians(_MOST_DEG))):
+            # The dear questions last: most pairs are turned, or far apart.
+            if piece.is_turned_from(other, scan.noise_m) or not piece.is_near(other):
                 continue
-            if np.median(np.abs(plane.off_m(points))) > reach_m / 2:
+            off_m = np.abs(piece.plane.off_m(other.points))
+            if 2 * np.count_nonzero(off_m > reach_m / 2) > len(off_m):
                 continue
-            if tree.query(points, distance_upper_bound=_ONE_GAP_M)[0].min() <= _ONE_GAP_M:
-                members = np.concatenate([plane.members, other.members])
-                plane = Plane(*fit_plane(scan.points[members], scan.weights[members]), members)
+            if tree.query(other.points, distance_upper_bound=_ONE_GAP_M)[0].min() <= _ONE_GAP_M:
+                members = np.concatenate([piece.plane.members, other.plane.members])
+                fitted = fit_plane(scan.points[members], scan.weights[members])
+                piece = _Piece.of(scan, Plane(*fitted, members))
                 merged = [p for p in merged if p is not other]
-        merged[k] = plane
+        merged[k] = piece
         k += 1
-    return merged
+    return [piece.plane for piece in merged]
+
+
+@dataclass(frozen=True, eq=False)
+class _Piece:
+    """A plane with its points, the box round them, and half its width."""
+
+    plane: Plane
+    points: Floats
+    low: Floats
+    high: Floats
+    half_width_m: float
+
+    @classmethod
+    def of(cls, scan: Surfels, plane: Plane) -> "_Piece":
+        points = scan.points[plane.members]
+        return cls(plane, points, points.min(axis=0), points.max(axis=0), _half_width_m(points))
+
+    def is_turned_from(self, other: "_Piece", noise_m: float) -> bool:
+        """Whether another piece is of another plane by its normal; noise turns a small one more."""
+        turn = np.radians(_ONE_DEG) + 3.0 * noise_m / max(other.half_width_m, 0.02)
+        most = np.cos(min(turn, np.radians(_MOST_DEG)))
+        return bool(abs(self.plane.normal @ other.plane.normal) < most)
+
+    def is_near(self, other: "_Piece") -> bool:
+        """Whether the boxes round both are near enough for points of one to be beside points of the other."""
+        apart = np.maximum(np.maximum(self.low - other.high, other.low - self.high), 0.0)
+        return bool(np.linalg.norm(apart) <= _ONE_GAP_M)
 
 
 def _half_width_m(points: Floats) -> float:

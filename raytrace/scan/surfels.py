@@ -1,6 +1,7 @@
 """A scan as points that stand for pieces of its surface: welded, repeats dropped, long triangles cut."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,7 +49,7 @@ class Surfels:
     normals: Floats
     rough_m: Floats
 
-    @property
+    @cached_property
     def noise_m(self) -> float:
         """How far points lie off the surface they are of, one standard deviation. [m]"""
         return float(np.median(self.rough_m))

@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from raytrace.kernels import regions
 from raytrace.reflections import find_arrivals
 from raytrace.room import MeshError, RoofPlane, build_room
-from raytrace.scan import ScanSettings, clean_scan, draft_scene, growing
+from raytrace.scan import ScanSettings, clean_scan, draft_scene
 from raytrace.scene import load_scene
 from tests.support.scans import (
     DESK,
@@ -349,16 +350,22 @@ def test_a_beam_from_wall_to_wall_ends_at_both_walls(tmp_path):
 
 
 def test_growing_looks_only_at_what_lies_beside_it():
-    neighbours = (np.arange(1000)[:, None] + np.arange(9)) % 1000
-    asked = []
+    n = 1000
+    neighbours = (np.arange(n)[:, None] + np.arange(9)) % n
+    points, normals = np.zeros((n, 3)), np.tile([0.0, 0.0, 1.0], (n, 1))
+    points[:, 2] = 0.1 * (np.arange(n) % 2)  # every other one lies in the plane
+    passed, reached = np.zeros(n, np.int64), np.empty(n, np.int64)
+    given = points, normals, neighbours, np.ones(n, bool), 5
 
-    def nothing_fits(rows):
-        asked.extend(rows.tolist())
-        return np.zeros(len(rows), bool)
+    def looked_at(plane, number):
+        count = regions.reach_in_plane(*given, np.array(plane), 0.01, 0.99, (passed, number, reached))
+        return reached[:count].tolist(), np.flatnonzero(passed == number).tolist()
 
     # In a soup of triangles no neighbour fits: eight are looked at for each seed, not a thousand.
-    assert growing.reached_from(neighbours, 5, nothing_fits).tolist() == [5]
-    assert asked == [6, 7, 8, 9, 10, 11, 12, 13]
+    assert looked_at([0.0, 0.0, 1.0, 7.0], 1) == ([5], list(range(5, 14)))
+    assert looked_at([1.0, 0.0, 0.0, 0.0], 2) == ([5], list(range(5, 14)))  # in it, but turned
+    members, _ = looked_at([0.0, 0.0, 1.0, 0.1], 3)
+    assert sorted(members) == list(range(1, n, 2))
 
 
 def test_the_shipped_scene_is_what_its_scan_becomes():

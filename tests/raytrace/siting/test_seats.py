@@ -63,8 +63,8 @@ def test_the_bass_of_all_places_from_one_set_of_modes_is_that_of_each_by_itself(
     seats, _, _ = kept
     search = _Search.of(seats.scene, seats.room, ("left",))
     together = layouts_db(seats.room, [search.layout(one.place) for one in seats.best])
-    # Modes of the room as it is, and of the room turned: other rounding.
-    assert together == pytest.approx([one.evenness_db for one in seats.best], abs=1e-6)
+    # Modes of the room as it is, and of the room turned: each right to 1e-4, which is 0.9e-3 dB.
+    assert together == pytest.approx([one.evenness_db for one in seats.best], abs=1e-3)
 
 
 def test_a_run_that_goes_on_does_nothing_twice(kept):

@@ -112,6 +112,7 @@ class MeasuredPage(QWidget):
         lines.addWidget(self.notes)
         lines.addStretch(1)
         below = QScrollArea(widgetResizable=True)
+        below.setAccessibleName("What the measurements say of the room")
         below.setFrameShape(QScrollArea.Shape.NoFrame)
         below.setWidget(told)
         parted = QSplitter(Qt.Orientation.Vertical)

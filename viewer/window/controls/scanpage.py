@@ -116,6 +116,7 @@ class ScanPage(QWidget):
         ends.addWidget(self.cancel)
         ends.addStretch(1)
         below = QScrollArea(widgetResizable=True)
+        below.setAccessibleName("What was made of the scan")
         below.setFrameShape(QScrollArea.Shape.NoFrame)
         below.setWidget(self.told)
         side = QWidget()
