@@ -32,7 +32,7 @@ def test_the_terminal_says_what_why_how_much_and_what_remains():
     assert f"Proposed: {len(panels)} panels of wool 50" in text
     for panel in panels:
         answers = panel.answers
-        assert f"off {' › '.join(answers.way)}, {answers.delay_ms:.1f} ms" in text
+        assert f"speaker, {' › '.join(answers.way)}, {answers.delay_ms:.1f} ms" in text
     assert "What fewer panels bring" in text
     assert "Still over the limit, and what stands in the way" in text
     assert "floor: is walked on" in text
