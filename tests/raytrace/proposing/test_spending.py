@@ -218,7 +218,7 @@ def test_the_box_spends_ten_panels_in_pairs_and_the_proof_agrees():
     mirrored = middles * [1, -1, 1] + [0, 3.0, 0]
     assert np.abs(middles[:, None] - mirrored[None]).max(axis=2).min(axis=1).max() < 1e-3  # set out to the mm
     by_goal = {step.goal: step for step in spending.steps}
-    # Rays were traced with the fewest panels; what all the others take off since is by Eyring's formula, which
+    # Rays were traced with the fewest panels. What all others take off since is by Eyring's formula, which
     # has absorption evenly spread. Of what it foresees rays kept up to a third.
     decays = find_decay(fewest.after.scene, fewest.after.room, fewest.after.arrivals)
     traced_s = outside_s(mean_decay_s(decays, 0), decays[0].target.low_s, decays[0].target.high_s)
