@@ -236,8 +236,12 @@ def proposal_tables(proposal: Proposal, *, units: str) -> Group:
         agreed = f"Prediction and proof differ by at most {one:.1f} dB (one bounce), {more:.1f} dB (several)."
         parts.append(Text(agreed, style="dim"))
     if proposal.unreached:
-        near = any(peak.verdict == "undecided" for peak in proposal.unreached)
-        stays = f"Still over the limit{f' or {TOO_CLOSE}' if near else ''}, and what stands in the way:"
+        verdicts = {peak.verdict for peak in proposal.unreached}
+        found = [
+            *(["over the limit"] if "over" in verdicts else []),
+            *([TOO_CLOSE] if "undecided" in verdicts else []),
+        ]
+        stays = f"Still {' or '.join(found)}, and what stands in the way:"
         parts += [Text(""), Text(stays, style="bold")]
         parts += [Text(line) for line in unreached_lines(proposal.unreached, units)]
         blocked = dict.fromkeys(o.surface for peak in proposal.unreached for o in peak.obstacles)

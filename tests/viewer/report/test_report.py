@@ -189,7 +189,7 @@ def test_only_what_the_job_says_is_printed(scene_of, tmp_path):
     job = '[job]\nclient = "A. Client"\ndate = "2031-05-06"\nsurvey_error = "8 mm"\n'
     text = BOX.replace("[room]", job + "[room]")
     first = pages_of(laid_out(run_study(scene_of(text), up_to_order=1), tmp_path)["client"])[0]
-    for words in ("For", "A. Client", "Date", "2031-05-06", "± 8 mm"):
+    for words in ("For", "A. Client", "Date", "2031-05-06", "within 8 mm, two lengths in three"):
         assert words in first
     assert "Measured by" not in first
 

@@ -34,7 +34,8 @@ def test_the_terminal_says_what_why_how_much_and_what_remains():
         answers = panel.answers
         assert f"speaker, {' › '.join(answers.way)}, {answers.delay_ms:.1f} ms" in text
     assert "What fewer panels bring" in text
-    assert "Still over the limit, and what stands in the way" in text
+    assert {peak.verdict for peak in proposal("box").unreached} == {"undecided"}
+    assert "Still too close to the limit to say, and what stands in the way" in text
     assert "floor: is walked on" in text
     assert "Local codes and licensed practice come first" in text
     assert " safe" not in text.lower()
