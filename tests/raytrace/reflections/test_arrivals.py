@@ -195,11 +195,11 @@ def test_subs_are_listed_but_not_judged(scene_of):
     assert {h.zone_point for h in arrivals.at_points if h.speaker == 1} == {0}  # no verdict, no head zone
 
 
-@pytest.mark.parametrize(
-    "limits", ["", "[limits]\nbelow_db = -10\nwithin_ms = 15\nfrom_hz = 800\nto_hz = 5000\n"]
-)
-def test_a_head_zone_has_all_octaves_that_its_curve_is_made_of(scene_of, monkeypatch, limits):
-    scene = scene_of(HARD_WALLS + limits)
+@pytest.mark.parametrize(("low", "high"), [(1000, 8000), (800, 5000)])
+def test_a_head_zone_has_all_octaves_that_its_curve_is_made_of(scene_of, monkeypatch, low, high):
+    usual = "from_hz = 1000\nto_hz = 8000"
+    assert usual in HARD_WALLS
+    scene = scene_of(HARD_WALLS.replace(usual, f"from_hz = {low}\nto_hz = {high}"))
     room = build_room(scene)
     few = find_arrivals(scene, room, up_to_order=2)
     monkeypatch.setattr("raytrace.reflections.arrivalsearch._zone_bands", lambda _: np.arange(8))

@@ -99,11 +99,11 @@ def test_one_tree_a_listening_point_serves_all_speakers(name, deeper, monkeypatc
 
 def test_the_notes_say_how_many_bounces_reach_how_far():
     scene = load_scene(SCENES / "ridge.toml")
-    note = str(run_study(scene).notes[0])
+    note = str(run_study(scene).method_notes[0])
     assert "complete up to 15.0 ms" in note
     assert "at most 5 bounces up to 15 ms, 4 beyond" in note
     assert "short of the limit's window" not in note
-    assert "short of the limit's window" in str(run_study(scene, up_to_order=2).notes[0])
+    assert "short of the limit's window" in str(run_study(scene, up_to_order=2).room_notes[-1])
 
 
 def test_extra_early_bounces_are_not_counted_twice_in_the_decay():
