@@ -47,7 +47,7 @@ class NamedPanel:
 def name_panels(
     scene: Scene, room: Room, candidates: Sequence[Candidate], chosen: Iterable[int]
 ) -> tuple[NamedPanel, ...]:
-    """Plain names for chosen candidates: "left wall 1", "left wall stand 1", "ceiling cloud 1".
+    """Plain names of panels: "left wall 1", "wall 5 panel 1", "left wall stand 1", "ceiling cloud 1".
 
     Panels of one surface are counted from the left as a person facing it sees them, from the front under
     a ceiling; names that the scene uses already are passed over.
@@ -66,7 +66,9 @@ def name_panels(
             named += [NamedPanel(k, f"{group} {i + 1}", group, i) for i, k in enumerate(members)]
             continue
         first = candidates[members[0]].entry
-        kind = "" if not isinstance(first, Stand) else " leaning panel" if first.lean else " stand"
+        kind = " panel" if surface[-1].isdigit() else ""  # two numbers side by side say nothing
+        if isinstance(first, Stand):
+            kind = " leaning panel" if first.lean else " stand"
         for k in members:
             name = _free_name(f"{surface}{kind}", taken)
             named.append(NamedPanel(k, name, name))

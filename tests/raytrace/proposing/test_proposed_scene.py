@@ -1,3 +1,4 @@
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -72,6 +73,9 @@ def test_names_in_use_are_passed_over():
     room, candidates = candidates_of(scene)
     left = [k for k, c in enumerate(candidates) if room.surfaces[c.surface].name == "left wall"][:1]
     assert name_panels(scene, room, candidates, left)[0].name == "left wall 2"
+    numbered = [replace(s, name="wall 5") if s.name == "left wall" else s for s in room.surfaces]
+    other = replace(room, surfaces=tuple(numbered))
+    assert name_panels(scene, other, candidates, left)[0].name == "wall 5 panel 1"
 
 
 def test_line_ends_of_windows_stay(tmp_path):
