@@ -8,7 +8,6 @@ from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QProgressBar,
     QPushButton,
@@ -20,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from viewer.window.controls.styling import head
 from viewer.window.state import OnScreen
 from viewer.words import did_it_work, told
 
@@ -80,24 +80,12 @@ class MeasuredPage(QWidget):
     def _set_up_table(self) -> None:
         table = self.table
         table.setAccessibleName("Measured peaks")
-        table.setHorizontalHeaderLabels(HEADS)
-        table.verticalHeader().hide()
+        table.horizontalHeader().setMinimumSectionSize(20)
+        head(table, tuple(zip(HEADS, TIPS, _WIDE_PX, strict=True)))
         table.verticalHeader().setDefaultSectionSize(23)
-        table.setShowGrid(False)
         table.setWordWrap(False)
-        table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        table.horizontalHeader().setMinimumSectionSize(20)
-        table.horizontalHeader().setHighlightSections(False)
-        for column, (tip, wide) in enumerate(zip(TIPS, _WIDE_PX, strict=True)):
-            head = table.horizontalHeaderItem(column)
-            assert head is not None  # set with the labels
-            head.setToolTip(tip)
-            mode = QHeaderView.ResizeMode.Fixed if wide else QHeaderView.ResizeMode.Stretch
-            table.horizontalHeader().setSectionResizeMode(column, mode)
-            if wide:
-                table.setColumnWidth(column, wide)
 
     def _lay_out(self) -> None:
         buttons, going = QHBoxLayout(), QHBoxLayout()

@@ -7,7 +7,6 @@ from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QProgressBar,
     QPushButton,
@@ -20,6 +19,7 @@ from PySide6.QtWidgets import (
 
 from raytrace import CleanRoom
 from viewer import look
+from viewer.window.controls.styling import head
 from viewer.window.room import ScanView
 from viewer.window.state import UNITS, UPS, ScanOnScreen, reading_words
 
@@ -84,24 +84,12 @@ class ScanPage(QWidget):
     def _set_up_table(self) -> None:
         table = self.table
         table.setAccessibleName("Surfaces of the room")
-        table.setHorizontalHeaderLabels(HEADS)
-        table.verticalHeader().hide()
+        head(table, tuple(zip(HEADS, TIPS, _WIDE_PX, strict=True)))
         table.verticalHeader().setDefaultSectionSize(24)
-        table.setShowGrid(False)
-        table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         table.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         table.setEditTriggers(
             QAbstractItemView.EditTrigger.DoubleClicked | QAbstractItemView.EditTrigger.EditKeyPressed
         )
-        table.horizontalHeader().setHighlightSections(False)
-        for column, (tip, wide) in enumerate(zip(TIPS, _WIDE_PX, strict=True)):
-            head = table.horizontalHeaderItem(column)
-            assert head is not None  # set with the labels
-            head.setToolTip(tip)
-            mode = QHeaderView.ResizeMode.Fixed if wide else QHeaderView.ResizeMode.Stretch
-            table.horizontalHeader().setSectionResizeMode(column, mode)
-            if wide:
-                table.setColumnWidth(column, wide)
 
     def _lay_out(self) -> None:
         reading, deeds, ends = QGridLayout(), QHBoxLayout(), QHBoxLayout()

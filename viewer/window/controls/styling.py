@@ -1,7 +1,9 @@
 """How the window's controls look, from the colours of its theme."""
 
+from collections.abc import Sequence
+
 from PySide6.QtGui import QColor, QIcon, QPalette
-from PySide6.QtWidgets import QDialogButtonBox, QPushButton
+from PySide6.QtWidgets import QAbstractItemView, QDialogButtonBox, QHeaderView, QPushButton, QTableWidget
 
 from viewer.window.state import Theme
 
@@ -21,6 +23,24 @@ def plain(buttons: QDialogButtonBox) -> QDialogButtonBox:
     for button in buttons.buttons():
         button.setIcon(QIcon())
     return buttons
+
+
+def head(table: QTableWidget, columns: Sequence[tuple[str, str, int]]) -> None:
+    """Head a table of whole rows: what each column is called, its tip, and its width, 0 for the rest. [px]"""
+    table.setHorizontalHeaderLabels([words for words, _, _ in columns])
+    table.verticalHeader().hide()
+    table.setShowGrid(False)
+    table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+    header = table.horizontalHeader()
+    header.setHighlightSections(False)
+    for column, (_, tip, wide) in enumerate(columns):
+        item = table.horizontalHeaderItem(column)
+        assert item is not None  # set with the labels
+        item.setToolTip(tip)
+        mode = QHeaderView.ResizeMode.Fixed if wide else QHeaderView.ResizeMode.Stretch
+        header.setSectionResizeMode(column, mode)
+        if wide:
+            table.setColumnWidth(column, wide)
 
 
 def palette(theme: Theme) -> QPalette:
