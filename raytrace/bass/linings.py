@@ -17,6 +17,7 @@ from raytrace.acoustics import (
 )
 from raytrace.bass.airbody import CutAir
 from raytrace.bass.grid import DEGREE
+from raytrace.bass.hanging import Hanging, hanging_panels, series_impedance
 from raytrace.bass.modes import RoomModes
 from raytrace.room import PlacedPanel, Room, stack_of
 
@@ -111,10 +112,9 @@ def _across_corner(panel: PlacedPanel, depth_m: float, frequency_hz: Floats, med
     if panel.build.back == "solid":
         closed = reflection(stack_of(panel.build), frequency_hz, 1.0, medium, backing="rigid")
         return np.asarray((1.0 - closed) / (1.0 + closed) - jk * (depth_m + panel.thickness_m))
-    no_pressure = np.full(len(frequency_hz), -1.0 + 1e-9)  # hardly any, or it is divided by zero
-    face = reflection(stack_of(panel.build), frequency_hz, 1.0, medium, backing=no_pressure)
     spring = 1.0 / (jk * max(depth_m, _LEAST_DEPTH_M))
-    return np.asarray(1.0 / ((1.0 + face) / (1.0 - face) + spring) - 1.0 / (jk * panel.thickness_m + spring))
+    layers = series_impedance(panel, frequency_hz, medium)
+    return np.asarray(1.0 / (layers + spring) - 1.0 / (jk * panel.thickness_m + spring))
 
 
 def _giving_board(material: Material, frequency_hz: Floats, medium: Medium) -> Complexes:
@@ -146,17 +146,18 @@ class LinedModes:
     Attributes
     ----------
     modes : RoomModes
-    linings : tuple of Lining
+    linings : tuple of Lining or Hanging
     overlaps : (n_linings, n_modes, n_modes) float
-        Integrals of the product of two mode shapes over each lining. [1/m]
+        Integrals of the product of two mode shapes over each lining [1/m], over panels that hang free of the
+        product of their slopes [1/m3].
     """
 
     modes: RoomModes
-    linings: tuple[Lining, ...]
+    linings: tuple[Lining | Hanging, ...]
     overlaps: Floats
 
     def admittances(self, frequency_hz: Floats, medium: Medium) -> Complexes:
-        """Of each lining, (n_frequencies, n_linings)."""
+        """Of each lining, (n_frequencies, n_linings); of panels that hang free what takes that place. [m2]"""
         columns = [lining.admittance(frequency_hz, medium) for lining in self.linings]
         return np.stack(columns, axis=1)
 
@@ -185,7 +186,8 @@ def line_modes(room: Room, modes: RoomModes) -> LinedModes:
     """
     points, weights, cells, lining, on_walls = _surface_rule(room, modes.air, modes)
     shapes = modes.space.values_at(points, cells) @ modes.shapes
-    linings, overlaps = list(on_walls), []
+    linings: list[Lining | Hanging] = list(on_walls)
+    overlaps = []
     for index in range(len(linings)):
         own = lining == index
         overlaps.append(shapes[own].T @ (weights[own, None] * shapes[own]))
@@ -196,7 +198,8 @@ def line_modes(room: Room, modes: RoomModes) -> LinedModes:
         area_m2, depth_m = panel.width_m * panel.height_m, _depth_behind_m(room, panel)
         assert panel.surface is not None
         linings.append(Lining(room.surfaces[panel.surface].material, panel, area_m2, depth_m))
-    return LinedModes(modes, tuple(linings), np.array(overlaps))
+    hanging, slopes = hanging_panels(room, modes)
+    return LinedModes(modes, (*linings, *hanging), np.array([*overlaps, *slopes]))
 
 
 def _face_rule(panel: PlacedPanel) -> tuple[Floats, float]:

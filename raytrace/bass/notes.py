@@ -103,7 +103,7 @@ def _wall_notes(lined: LinedModes) -> list[Sentence]:
 
 def _panel_notes(room: Room, lined: LinedModes) -> list[Sentence]:
     notes = []
-    if any(lining.panel is not None for lining in lined.linings):
+    if any(lining.panel is not None and lining.panel.acts_as == "patch" for lining in lined.linings):
         notes.append(
             sentence(
                 "Panels flat before a wall count with the admittance of their layers at normal incidence; "
@@ -119,5 +119,11 @@ def _panel_notes(room: Room, lined: LinedModes) -> list[Sentence]:
             )
         )
     if any(panel.acts_as == "free" and panel.kind != "corner" for panel in room.panels):
-        notes.append(sentence("Panels that hang or stand free are left out of the bass."))
+        notes.append(
+            sentence(
+                "A panel that hangs or stands free counts by what its layers resist to the air that flows "
+                "through them, as far as it does not flow round the panel: little, as waves this long go "
+                "round it. Walls near by are allowed for, other panels near by only within one cloud."
+            )
+        )
     return notes

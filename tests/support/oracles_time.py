@@ -68,14 +68,17 @@ def box(sizes, cell_m, beta_at):
     return Air(d, share, np.ones_like(share[:, 1:]), loss)
 
 
-def greens(air, source, ears, hz, *, c, until_s):
+def greens(air, source, ears, hz, *, c, until_s, sheet=None):
     """Green's function from a source to ears at frequencies, (n_frequencies, n_ears), e^(+jwt). [1/m]
+
+    `sheet` (nx - 1, ny, nz) is what the way along x through the faces between bricks resists, re air.
 
     Notes
     -----
     Source and ears are taken at the middle of the brick that holds them. dp/dt = -c^2 div v + q and
-    dv/dt = -grad p where the density is 1; on a wall the velocity into it is beta p / c (K. S. Yee, 1966, for
-    the staggering; from memory). What still rings at the end is missing: `until_s` has to be long.
+    dv/dt = -grad p where the density is 1; on a wall the velocity into it is beta p / c, through a sheet it
+    is the jump of pressure over r c (K. S. Yee, 1966, for the staggering; from memory). What still rings at
+    the end is missing: `until_s` has to be long.
     """
     d, (nx, ny, nz) = air.size, air.share.shape
     dt = STEP / (c * np.sqrt(np.sum(1.0 / d**2)))
@@ -88,6 +91,8 @@ def greens(air, source, ears, hz, *, c, until_s):
     push_x = dt / d[0] * d[1] * d[2] * np.minimum(air.share[1:], air.share[:-1])
     push_y = dt / d[1] * d[0] * d[2] * air.open_y
     push_z = dt / d[2] * d[0] * d[1] * (air.share[..., 1:] > 0)
+    drag = 0.5 * dt * c / d[0] * (np.zeros_like(vx) if sheet is None else sheet)
+    slow, push_x = (1.0 - drag) / (1.0 + drag), push_x / (1.0 + drag)
     at = [tuple((np.asarray(place) / d).astype(int)) for place in (source, *ears)]
     sigma, middle = 1.0 / (2 * np.pi * 60.0), 5.0 / (2 * np.pi * 60.0)
     steps = int(until_s / dt)
@@ -96,6 +101,7 @@ def greens(air, source, ears, hz, *, c, until_s):
     heard = np.empty((steps, len(ears)))
     flow = np.empty_like(p)
     for n in range(steps):
+        vx *= slow
         vx -= push_x * (p[1:] - p[:-1])
         vy -= push_y * (p[:, 1:] - p[:, :-1])
         vz -= push_z * (p[..., 1:] - p[..., :-1])
