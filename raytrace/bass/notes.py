@@ -95,7 +95,7 @@ def _wall_notes(lined: LinedModes) -> list[Sentence]:
                 "absorbs at 125 Hz what tables say (textbook model of a panel absorber). Insulation or a "
                 "second board changes that.",
                 mass=Amount((BOARD_KG_M2,), Unit.KG_M2, 1),
-                area=Amount((round(giving, 1),), Unit.PLAIN_M2, 1),  # raised where the mass per area is
+                area=Amount((round(giving, 1),), Unit.M2, 1),
             )
         )
     return notes

@@ -10,11 +10,10 @@ class Unit(Enum):
     MM = "mm"
     M = "m"
     M2 = "m²"
-    PLAIN_M2 = "m2"
     M3 = "m³"
-    KG_M2 = "kg/m2"
-    KG_M3 = "kg/m3"
-    PA_S_M2 = "Pa s/m2"
+    KG_M2 = "kg/m²"
+    KG_M3 = "kg/m³"
+    PA_S_M2 = "Pa s/m²"
     N = "N"
 
 

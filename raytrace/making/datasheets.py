@@ -184,7 +184,7 @@ def _notes(build: Build, panels: Sequence[PlacedPanel]) -> tuple[Sentence, ...]:
         sentence(
             "Computed, not measured: Miki's model of the wool, layers on a hard wall without end, all "
             "angles up to 78 degrees. A laboratory's sample of {sample} measures higher, by its edges.",
-            sample=Amount((10.0,), Unit.PLAIN_M2),
+            sample=Amount((10.0,), Unit.M2),
         ),
         sentence(
             "Below about {lowest} Hz the model is carried beyond the range it was fitted to.",

@@ -49,7 +49,7 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
     if not blocks:
         return []
     if treatment.notes:
-        blocks.append(items([told(note, units, printed=True) for note in treatment.notes]))
+        blocks.append(items([told(note, units) for note in treatment.notes]))
     abroad = "; European practice: local codes come first" if units == "imperial" else ""
     practice = [f"{text} ({source}{abroad if _is_european(source) else ''})" for text, source in PRACTICE]
     blocks += [sub("Stated practice, with its sources"), items(practice)]

@@ -68,7 +68,7 @@ def shopping_page(treatment: Treatment, *, units: str) -> Page:
     if wear := [told(item, units) for item in (*making.tools, *making.protection)]:
         blocks += [sub("Tools, and what to wear"), steps(wear)]
     if making.notes:
-        notes = [told(note, units, printed=True) for note in making.notes]
+        notes = [told(note, units) for note in making.notes]
         blocks += [sub("What was assumed"), items(notes)]
     cautions = cautions_beside(works_of(treatment) & {Work.MAKE, Work.LAY})
     return page(_ABOVE, "Shopping and cut list", [*blocks, sub("Cautions"), items(cautions)])
@@ -126,7 +126,7 @@ def _buy_rows(making: BillOfMaterials, units: str) -> list[tuple[str, str, str]]
         for stock, count in bought(cut, units).items():
             words = f"timber {timber_to_buy(cut.timber, units)}, {format_length(stock, units=units)} long"
             rows.append((words, f"{count}", ""))
-    return [*rows, *((what, much, "") for what, much in shopping_rows(making, units, printed=True))]
+    return [*rows, *((what, much, "") for what, much in shopping_rows(making, units))]
 
 
 def datasheet_pages(sheets: Sequence[DataSheet], charts: Sequence[str], *, units: str) -> list[Page]:
@@ -147,7 +147,7 @@ def datasheet_pages(sheets: Sequence[DataSheet], charts: Sequence[str], *, units
         {"kind": "keep", "blocks": _datasheet_blocks(sheet, chart, common, units)}
         for sheet, chart in zip(sheets, charts, strict=True)
     ]
-    lead = {"kind": "lead", "items": [told(note, units, printed=True) for note in common]}
+    lead = {"kind": "lead", "items": [told(note, units) for note in common]}
     return [page("What the panels do", "Data sheets", [lead, *blocks], flows=True)]
 
 
@@ -157,7 +157,7 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[Sentence], 
     title = f"{sheet.build_name}{gap}"
     wool = f"{build.flow_resistivity:g} Pa s/m²"
     if build.density is not None:
-        wool += f", {amount_words(Amount((build.density,), Unit.KG_M3), units, printed=True)}"
+        wool += f", {amount_words(Amount((build.density,), Unit.KG_M3), units)}"
     size = size_words(build.size, units)
     used = f" Used for {name_words(sheet.used_for)}." if sheet.used_for else ""
     ladder = [("thinner", sheet.thinner), ("this build", sheet.own), ("thicker", sheet.thicker)]
@@ -182,7 +182,7 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[Sentence], 
             [(name, *_figures(curve, units)) for name, curve in curves],
             inset_mm=0.7,
         ),
-        items([told(note, units, printed=True) for note in sheet.notes if note not in common]),
+        items([told(note, units) for note in sheet.notes if note not in common]),
     ]
 
 

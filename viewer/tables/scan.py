@@ -92,8 +92,8 @@ def _hole(hole: ScanHole) -> dict[str, Any]:
 def clean_tables(room: CleanRoom, notes: tuple[str, ...] = ()) -> Group:
     """How the scan was read, one table of surfaces, one of what stands in the room, then what was done."""
     surfaces = grid(
-        ["surface", "m2", "triangles", "median mm", "p95 mm", "max mm"],
-        numbers=["m2", "triangles", "median mm", "p95 mm", "max mm"],
+        ["surface", "m²", "triangles", "median mm", "p95 mm", "max mm"],
+        numbers=["m²", "triangles", "median mm", "p95 mm", "max mm"],
         title="How far the scan lies off the fitted room",
     )
     for s in room.surfaces:

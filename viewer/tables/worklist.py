@@ -51,11 +51,11 @@ def bought(timber: TimberCut, units: str = "metric") -> dict[float, int]:
     return dict(sorted(counter.items(), reverse=True))
 
 
-def shopping_rows(making: BillOfMaterials, units: str, *, printed: bool = False) -> list[tuple[str, str]]:
+def shopping_rows(making: BillOfMaterials, units: str) -> list[tuple[str, str]]:
     """Everything to buy that is not timber."""
     rows = [
         (
-            f"{told(slabs.text, units, printed=printed)}, {size_words(slabs.size_m, units)}",
+            f"{told(slabs.text, units)}, {size_words(slabs.size_m, units)}",
             f"{slabs.packs} {'pack' if slabs.packs == 1 else 'packs'} of {slabs.per_pack}, "
             f"{slabs.needed} needed",
         )

@@ -17,7 +17,6 @@ from raytrace import (
 _POUND_KG, _FOOT_M, _POUND_FORCE_N = 0.45359237, 0.3048, 4.4482216
 # Screws are sold by number in inch lengths; these are the usual ones (common practice, no source).
 _FIXINGS = {Fixing.SCREW_50: '#8 x 2"', Fixing.SCREW_40: '#8 x 1 1/2"', Fixing.BOLT: '1/4"'}
-_RAISED = {"2": "²", "3": "³"}
 
 
 def mass_words(kilograms: float, units: str) -> str:
@@ -74,15 +73,12 @@ def stock_m(length_m: float, units: str) -> float:
     return length_m if units == "metric" else yard_length_m(length_m)
 
 
-def amount_words(amount: Amount, units: str, *, printed: bool = False) -> str:
-    """An amount as a reader of these units has it, on paper with raised figures."""
-    text = str(amount) if units == "metric" else amount.between.join(_imperial(amount, units))
-    if printed and amount.unit.value[-1] in _RAISED:
-        text = text[:-1] + _RAISED[text[-1]]
-    return text
+def amount_words(amount: Amount, units: str) -> str:
+    """An amount as a reader of these units has it."""
+    return str(amount) if units == "metric" else amount.between.join(_imperial(amount, units))
 
 
-def told(sentence: Sentence, units: str, *, hints: bool = True, printed: bool = False) -> str:
+def told(sentence: Sentence, units: str, *, hints: bool = True) -> str:
     """A sentence as a reader of these units needs it.
 
     Parameters
@@ -91,8 +87,6 @@ def told(sentence: Sentence, units: str, *, hints: bool = True, printed: bool = 
     units : {"metric", "imperial"}
     hints : bool
         With what only the writer of the scene file can use.
-    printed : bool
-        With squares and cubes as raised figures.
     """
 
     def words(fact: Amount | Fixing | Hint) -> str:
@@ -100,7 +94,7 @@ def told(sentence: Sentence, units: str, *, hints: bool = True, printed: bool = 
             return fact.text if hints else ""
         if isinstance(fact, Fixing):
             return str(fact) if units == "metric" else _FIXINGS[fact]
-        return amount_words(fact, units, printed=printed)
+        return amount_words(fact, units)
 
     return sentence.told(words)
 
@@ -112,11 +106,11 @@ def _imperial(amount: Amount, units: str) -> list[str]:
         return [format_length(length_m, units=units) for length_m in amount.lengths_m]
     if unit is Unit.N:
         return [f"{value / _POUND_FORCE_N:.0f} lbf" for value in values]
-    power = {"2": 2, "²": 2, "3": 3, "³": 3}[unit.value[-1]]
-    raised = unit.value[-1]
-    if unit in (Unit.KG_M2, Unit.KG_M3):
-        digits = 1 if unit is Unit.KG_M3 else 2
-        return [f"{value / _POUND_KG * _FOOT_M**power:.{digits}f} lb/ft{raised}" for value in values]
     if unit is Unit.PA_S_M2:  # flow resistivity is stated in SI everywhere
         return [str(amount)]
-    return [f"{value / _FOOT_M**power:.0f} ft{raised}" for value in values]
+    raised = unit.value[-1]
+    per_unit = _FOOT_M ** {"²": 2, "³": 3}[raised]
+    if unit in (Unit.KG_M2, Unit.KG_M3):
+        digits = 1 if unit is Unit.KG_M3 else 2
+        return [f"{value / _POUND_KG * per_unit:.{digits}f} lb/ft{raised}" for value in values]
+    return [f"{value / per_unit:.0f} ft{raised}" for value in values]

@@ -56,7 +56,7 @@ def test_cloth_that_can_be_breathed_through_is_no_layer_and_the_note_says_so():
 def test_a_cloth_without_a_mass_is_weighed_as_upholstery_and_the_note_says_so():
     build = faced(resistance=800)
     assert stack_of(build)[0] == Facing(800, CLOTH_KG_M2)
-    assert "not stated and taken 0.3 kg/m2" in str(facing_note(build))
+    assert "not stated and taken 0.3 kg/m²" in str(facing_note(build))
     assert "not stated" not in str(facing_note(faced(resistance=800, mass=0.1)))
 
 

@@ -29,17 +29,15 @@ def test_amounts_in_a_sentence_become_those_of_the_reader():
         cloth=Amount((0.3,), Unit.KG_M2),
     )
     assert str(made) == (
-        "wood screws 4 x 40 mm; bolts M6; plywood 6 mm, 1240 x 640 mm; a roll 1.4 m wide; 650 kg/m3 and "
-        "0.3 kg/m2"
+        "wood screws 4 x 40 mm; bolts M6; plywood 6 mm, 1240 x 640 mm; a roll 1.4 m wide; 650 kg/m³ and "
+        "0.3 kg/m²"
     )
     assert told(made, "metric") == str(made)
     # 1240 mm = 48.82 in = 4' 7/8" to the eighth; 1.4 m = 55.12 in; 1 lb/ft3 = 16.02 kg/m3.
     assert told(made, "imperial") == (
         'wood screws #8 x 1 1/2"; bolts 1/4"; plywood 1/4", 4\' 7/8" x 2\' 1 1/4"; a roll 4\' 7 1/8" wide; '
-        "40.6 lb/ft3 and 0.06 lb/ft2"
+        "40.6 lb/ft³ and 0.06 lb/ft²"
     )
-    assert told(made, "metric", printed=True).endswith("650 kg/m³ and 0.3 kg/m²")
-    assert told(made, "imperial", printed=True).endswith("40.6 lb/ft³ and 0.06 lb/ft²")
 
 
 def test_areas_volumes_and_ranges_become_those_of_the_reader():
@@ -51,17 +49,17 @@ def test_areas_volumes_and_ranges_become_those_of_the_reader():
         flow=Amount((12000.0,), Unit.PA_S_M2),
     )
     assert told(made, "metric") == (
-        "rooms of 30 m² or more, up to 300 m³; wool 30 to 100 mm thick; slabs of 12000 Pa s/m2"
+        "rooms of 30 m² or more, up to 300 m³; wool 30 to 100 mm thick; slabs of 12000 Pa s/m²"
     )
     assert told(made, "imperial") == (
-        'rooms of 323 ft² or more, up to 10594 ft³; wool 1 1/8" to 3 7/8" thick; slabs of 12000 Pa s/m2'
+        'rooms of 323 ft² or more, up to 10594 ft³; wool 1 1/8" to 3 7/8" thick; slabs of 12000 Pa s/m²'
     )
 
 
 def test_names_with_amounts_in_them_stay_as_they_were_given():
-    name = "shelf 600 mm, 4 x 40 mm {deep}, 30 m2, 3 kg/m3"
+    name = "shelf 600 mm, 4 x 40 mm {deep}, 30 m², 3 kg/m³"
     made = sentence("{name} is {deep} deep", name=name, deep=millimetres(0.05))
-    assert told(made, "imperial", printed=True) == f'{name} is 2" deep'
+    assert told(made, "imperial") == f'{name} is 2" deep'
 
 
 def test_what_only_the_writer_of_the_scene_file_can_use_is_left_out_for_others():
