@@ -73,15 +73,21 @@ def print_json(contents: dict[str, Any]) -> None:
 def show(contents: "RenderableType") -> None:
     """Tables and paragraphs on standard output, nothing in them cut short or taken for markup.
 
-    A table that needs more than the terminal's width gets it: its rows then go on in the next line.
+    A table that needs more than the terminal's width gets it: its rows then go on in the next line. No line
+    ends within a length or between a figure and its unit.
     """
     from rich.console import Console, Group
     from rich.table import Table
+    from rich.text import Text
 
-    from viewer.tables import fit
+    from viewer.tables import KEPT, fit, unparted
 
     paper = Console(highlight=False, markup=False, emoji=False)
     width = paper.width if paper.width >= _LEAST_WIDTH else _USUAL_WIDTH
     for part in contents.renderables if isinstance(contents, Group) else [contents]:
         paper.width = fit(part, width) if isinstance(part, Table) else width
-        paper.print(part)
+        if isinstance(part, Text):
+            part.plain = unparted(part.plain)
+        with paper.capture() as caught:
+            paper.print(part)
+        sys.stdout.write(caught.get().replace(KEPT, " "))

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from viewer.tables.check import scene_summary
     from viewer.tables.comparison import area_figure, comparison_csv, comparison_json, comparison_tables
     from viewer.tables.decay import decay_json, decay_tables
-    from viewer.tables.grid import fit
+    from viewer.tables.grid import KEPT, fit, unparted
     from viewer.tables.making import making_csv, making_json
     from viewer.tables.making_terminal import making_tables
     from viewer.tables.materials import materials_json, materials_table
@@ -52,6 +52,7 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "KEPT",
     "NOTHING_TO_MAKE",
     "aim_json",
     "aim_tables",
@@ -111,6 +112,7 @@ __all__ = [
     "survey_json",
     "survey_tables",
     "tried_lines",
+    "unparted",
     "verdict_sentence",
 ]
 

@@ -1,13 +1,23 @@
 """The one form of tables for the terminal: figures are never parted, and names are never cut short."""
 
+import re
 from collections.abc import Sequence
 from typing import Literal
 
 from rich.cells import cell_len
+from rich.console import RenderableType
 from rich.table import Column, Table
 from rich.text import Text
 
+KEPT = "\ue000"
+"""Stands for a blank at which no line may end, until it is printed: one column wide, and of no script."""
 _READABLE = 24  # a name of two words or three
+# Within feet and inches, before a unit, behind a sign.
+_WITHIN = re.compile(
+    r"(?<=[\d']) (?=\d[\d/]*(?: \d+/\d+)?\")"
+    r"|(?<=\d) (?=(?:mm|m|m²|m³|ft²|ft³|ms|s|Hz|kHz|dB|kg|lb|lbf|N|%|°C)(?!\w))"
+    r"|(?<=±) (?=\d)"
+)
 
 
 def grid(
@@ -35,12 +45,25 @@ def grid(
     return table
 
 
+def unparted(text: str) -> str:
+    """The same text with `KEPT` for blanks within a figure and its unit, so that no line parts them.
+
+    Examples
+    --------
+    >>> unparted('a board 4\' 7 7/8" x 2 1/2", 15 ms later').replace(KEPT, "_")
+    'a board 4\'_7_7/8" x 2_1/2", 15_ms later'
+    """
+    return _WITHIN.sub(KEPT, text)
+
+
 def fit(table: Table, wide: int) -> int:
     """Share out a width among a grid's columns and return what it needs, which may be more.
 
     No figure is parted and no word either: where even words one below the other are too wide, so is the
-    table.
+    table. Blanks that must stay are `KEPT` then.
     """
+    for column in table.columns:
+        column._cells = [_unparted(cell) for cell in column.cells]
     widest = [max(_longest(column.header), _longest(*column.cells)) for column in table.columns]
     least = [max(_longest_word(c.header), _least_of_cells(c)) for c in table.columns]
     between = (1 if table.collapse_padding else 2) * (len(table.columns) - 1)
@@ -58,6 +81,13 @@ def fit(table: Table, wide: int) -> int:
         if column.no_wrap and column.width < _longest(column.header):
             column.header = Text("\n".join(str(column.header).split()), justify="right")
     return max(wide, between + sum(least))
+
+
+def _unparted(cell: RenderableType) -> RenderableType:
+    if isinstance(cell, Text):
+        cell.plain = unparted(cell.plain)  # of the same length: styles stay where they are
+        return cell
+    return unparted(cell) if isinstance(cell, str) else cell
 
 
 def _least_of_cells(column: Column) -> int:

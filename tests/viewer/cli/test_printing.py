@@ -1,6 +1,7 @@
 """What is printed is plain text, whole at any width, and comes out on any stream."""
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -67,6 +68,18 @@ def test_a_narrow_terminal_costs_no_figure_and_no_name(monkeypatch, capsys, widt
         words[columns] = sorted(capsys.readouterr().out.split())
     assert words[width] == words["300"]
     assert not any("…" in word for word in words[width])
+
+
+@pytest.mark.parametrize("options", ["check", "arrivals --order 2", "cutlist"])
+def test_no_line_parts_a_length_in_feet_nor_a_figure_and_its_unit(monkeypatch, capsys, options):
+    monkeypatch.setenv("COLUMNS", "80")
+    scene = str(SCENES / "treated-box.toml")
+    assert run([*options.split(), scene, "--units", "imperial"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert not [line for line in lines if re.match(r"\s*(\d+/\d+\"|(dB|ms|lb|lbf|Hz|%)\b)", line)]
+    # In a table: columns stand two blanks apart, so that a cell which ends within a length shows.
+    assert not [line for line in lines if re.search(r"\d'(  |\s*$)", line)]
 
 
 def test_a_terminal_of_no_width_is_taken_for_a_usual_one(monkeypatch, capsys):
