@@ -192,7 +192,9 @@ def _read_bytes(path: Path) -> bytes:
 
 
 def _too_large(n_bytes: int) -> str:
-    return f"{n_bytes / 1e6:.1f} MB, no scene file; accepted: up to {MOST_BYTES / 1e6:g} MB"
+    most = f"{MOST_BYTES / 1e6:g} MB"
+    size = f"{n_bytes / 1e6:.1f} MB" if n_bytes > MOST_BYTES else f"over {most}"  # a device does not tell
+    return f"{size}, no scene file; accepted: up to {most}"
 
 
 def _missing_file(path: Path) -> str:

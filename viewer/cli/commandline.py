@@ -34,13 +34,16 @@ Hidden = Annotated[Path | None, Parameter(show=False)]
 Names = Annotated[list[str] | None, Parameter(negative="")]
 MaybeScene = Annotated[Path | None, Parameter(help="Scene file (TOML).")]
 SceneFile = Annotated[Path, Parameter(help="Scene file (TOML).")]
+_MOST_DIGITS = 18  # 64 bits hold them
 
 
 def _whole_number(_kind: type, tokens: "Sequence[Token]") -> int:
     """A whole number as it is typed: none that would have to be rounded."""
     text = tokens[0].value
-    if not re.fullmatch(r"[+-]?\d{1,18}", text):
+    if not re.fullmatch(r"[+-]?\d+", text):
         raise ValueError(f'"{text[:20]}" is not a whole number')
+    if len(text) > _MOST_DIGITS:
+        raise ValueError(f"a number of {len(text)} digits; accepted: up to {_MOST_DIGITS}")
     return int(text)
 
 

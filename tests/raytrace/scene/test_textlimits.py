@@ -1,6 +1,7 @@
 """No text, however long or odd, does more than be refused with one message."""
 
 import math
+from pathlib import Path
 
 import pytest
 from hypothesis import example, given, settings
@@ -27,6 +28,12 @@ def test_a_file_over_2_mb_is_refused_unread(tmp_path):
         stream.truncate(10**12)  # a sparse file: nobody could hold it
     with pytest.raises(SceneError, match=r"1000000.0 MB, no scene file; accepted: up to 2 MB"):
         load_scene(path)
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no endless file")
+def test_an_endless_file_is_refused():
+    with pytest.raises(SceneError, match=r"^/dev/zero: over 2 MB, no scene file"):
+        load_scene(Path("/dev/zero"))
 
 
 def test_2_mb_are_read(tmp_path):
