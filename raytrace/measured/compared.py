@@ -78,6 +78,8 @@ class Measurement:
         What was measured, by delay; `made_by` and `runner_up` index `predicted.peaks`.
     unheard : tuple of PredictedPeak
         What should have been measured and was not.
+    beyond : tuple of PredictedPeak
+        What the prediction has behind the end of the record: it can have been there or not.
     decay : MeasuredDecay
     until_s : float
         Up to when peaks are told: where the prediction, the record or what was asked for ends.
@@ -91,6 +93,7 @@ class Measurement:
     predicted: Predicted
     peaks: tuple[Attribution, ...]
     unheard: tuple[PredictedPeak, ...]
+    beyond: tuple[PredictedPeak, ...]
     decay: MeasuredDecay
     until_s: float
     fit: Fit
@@ -244,7 +247,7 @@ def _heard(
     scene: Scene, room: Room, take: Take, response: Response, predicted: Predicted, until_s: float
 ) -> Measurement:
     curves = measured_curves(scene, response, until_s=until_s)
-    until_s = min(until_s, response.until_s)
+    asked_s, until_s = until_s, min(until_s, response.until_s)
     least_db = lowest_db(response)
     strong = [peak.delay_s for peak in predicted.peaks if peak.level_db > RINGS_DB]
     found = find_curve_peaks(
@@ -254,15 +257,18 @@ def _heard(
     peaks = attribute(found, predicted.peaks, **known)
     peaks = tuple(own for own in peaks if own.made_by is not None or not own.peak.may_ring)
     named = {peak.made_by for peak in peaks}
-    unheard = tuple(
+    missing = [
         peak
         for k, peak in enumerate(predicted.peaks)
-        if k not in named and _is_missing(peak, curves, least_db, until_s)
-    )
+        if k not in named and peak.is_top and peak.level_db >= least_db + UNHEARD_DB
+    ]
+    # Half of a pulse beside an end is none: behind it nothing can be heard.
+    told_s = until_s - PEAK_WIDTH_S
+    unheard = tuple(peak for peak in missing if peak.delay_s <= told_s and _is_missing(peak, curves))
+    beyond = tuple(peak for peak in missing if peak.delay_s > told_s) if until_s < asked_s else ()
     fit = fit_of([own.peak for own in peaks], predicted.peaks, **known, until_s=until_s)
-    return Measurement(
-        take, response, curves, predicted, peaks, unheard, measured_decay(response), until_s, fit
-    )
+    decay = measured_decay(response)
+    return Measurement(take, response, curves, predicted, peaks, unheard, beyond, decay, until_s, fit)
 
 
 def _with_speakers_own(one: Measurement, heard: Sequence[Measurement]) -> Measurement:
@@ -279,10 +285,8 @@ def _with_speakers_own(one: Measurement, heard: Sequence[Measurement]) -> Measur
     return replace(one, peaks=tuple(marked))
 
 
-def _is_missing(peak: PredictedPeak, curves: Curves, least_db: float, until_s: float) -> bool:
-    """Whether a peak should show, and the curve is far below it."""
-    if not peak.is_top or peak.level_db < least_db + UNHEARD_DB or peak.delay_s > until_s - PEAK_WIDTH_S:
-        return False
+def _is_missing(peak: PredictedPeak, curves: Curves) -> bool:
+    """Whether the curve is far below a peak that should show."""
     return curves.at(peak.delay_s)[0] < peak.level_db - UNHEARD_DB
 
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +34,9 @@ _LOUD_NOISE_DB = -30.0
 _AHEAD_DB = 1.0
 _LOUD_S = 0.8  # within 10 dB of its loudest: longer where T60 is above 4.8 s, or a sweep sounds on
 _OVER_QUIET_DB = 20.0  # noise alone stays as loud for ever
+_FADES_DB, _FADES_S = 20.0, 0.001  # so far a record falls in so short a time, for good: rooms take far longer
+_FADE_S = 0.005  # and so soon before its end: it was faded out
+_HEARD_DB = -40.0  # what is weaker is no peak, and may well end at once
 
 
 @dataclass(frozen=True)
@@ -47,7 +50,7 @@ class Response:
     direct_s : float
         Top of the direct sound, counted from the first sample.
     until_s : float
-        How long after the direct sound it goes on.
+        How long after the direct sound it goes on: to where it ends, is faded out or falls silent.
     noise_floor_db : float
         Mean energy where the record is quietest, in the limit's band, re the top of the direct sound.
     notes : tuple of Sentence
@@ -118,6 +121,7 @@ def find_response(scene: Scene, recording: Recording) -> Response:
         If the band does not fit the file's rate, nothing in it stands out of noise, or it sounds on as a
         sweep does.
     """
+    recording = _without_silence(recording)
     band, rate_hz, samples = bands_of(scene)[0], recording.rate_hz, recording.samples
     if band[1] * 2.0**0.25 > 0.5 * rate_hz:
         raise recording.refuse(
@@ -137,7 +141,8 @@ def find_response(scene: Scene, recording: Recording) -> Response:
             "nothing stands out of the noise between "
             f"{band[0] / 1000:g} and {band[1] / 1000:g} kHz: measure again, louder, or longer with a sweep"
         )
-    until_s = len(samples) / rate_hz - direct_s
+    ends_s = len(samples) / rate_hz - start_s
+    until_s = _faded_from(near / top, ends_s + _LEAD_S) + start_s - _LEAD_S - direct_s
     notes = [*recording.notes, *_notes(recording, near / top, noise_db)]
     return Response(recording, direct_s, until_s, noise_db, tuple(notes))
 
@@ -281,6 +286,29 @@ def _direct(envelope: Floats) -> tuple[float, float]:
     lobe = column <= column[0] + LOBE_S * SAMPLE_RATE_HZ
     top = int(np.argmax(np.where(lobe, height_db, -np.inf)))
     return float(column[top]) / SAMPLE_RATE_HZ, strongest * 10.0 ** (float(height_db[top]) / 20.0)
+
+
+def _without_silence(recording: Recording) -> Recording:
+    """A record up to its last sound: zeros behind it fill up a file and were never measured."""
+    loud = np.abs(recording.samples)
+    sounds = np.flatnonzero(loud > 10.0 ** (SILENCE_DB / 20.0) * loud.max(initial=0.0))
+    n = int(sounds[-1]) + 1 if len(sounds) else len(loud)
+    return replace(recording, samples=recording.samples[:n])
+
+
+def _faded_from(envelope: Floats, ends_s: float) -> float:
+    """Where a record is faded out shortly before its end, else that end, from the first value on. [s]
+
+    `envelope` re the top of the direct sound.
+    """
+    step = round(_FADES_S * SAMPLE_RATE_HZ)
+    last = min(math.floor(ends_s * SAMPLE_RATE_HZ), len(envelope) - 1) - step
+    first = max(math.floor((ends_s - _FADE_S) * SAMPLE_RATE_HZ), 0)
+    rest = np.maximum.accumulate(envelope[::-1])[::-1]
+    before, after = rest[first:last], rest[first + step : last + step]
+    faded = (before > 10.0 ** (_HEARD_DB / 20.0)) & (after < 10.0 ** (-_FADES_DB / 20.0) * before)
+    falls = np.flatnonzero(faded)
+    return ends_s if len(falls) == 0 else (first + int(falls[-1])) / SAMPLE_RATE_HZ
 
 
 def _blocks(samples: Floats, rate_hz: int, band: tuple[float, float]) -> Floats:

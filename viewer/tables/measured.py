@@ -79,6 +79,7 @@ def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
         },
         "peaks": [_peak_json(held, heard, k) for k in range(len(heard.peaks))],
         "unheard": [_predicted_json(peak) for peak in heard.unheard],
+        "beyond_record": [_predicted_json(peak) for peak in heard.beyond],
     }
 
 
@@ -333,6 +334,12 @@ def heard_lines(held: Held, heard: Measurement) -> Iterable[str]:
         yield (
             f"Not heard: {_path_words(peak.parts[0])}, predicted {decibels(peak.level_db)} dB at "
             f"{1e3 * peak.delay_s:.2f} ms."
+        )
+    if heard.beyond:
+        yield (
+            f"The record ends {1e3 * heard.until_s:.1f} ms after the direct sound: of "
+            f"{_counted(len(heard.beyond), 'predicted peak')} behind that, up to "
+            f"{1e3 * max(peak.delay_s for peak in heard.beyond):.1f} ms, it tells nothing."
         )
 
 

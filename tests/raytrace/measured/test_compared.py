@@ -166,6 +166,27 @@ def test_a_recorded_sweep_without_its_sweep_is_no_response(box, tmp_path):
         hold_against(box, [Take(0, 0, path)], up_to_order=1, within_s=0.015)
 
 
+@pytest.mark.parametrize("end", ["cut", "filled up with zeros", "faded out"])
+def test_what_lies_beyond_the_record_is_not_called_missing(box, tmp_path, end):
+    delays, levels = np.array([(0.0, 0.0), *FIRST_ORDER.values()]).T
+    samples = pulses(1e-3 * delays, 10.0 ** (levels / 20.0))
+    late = np.random.default_rng(4).normal(size=len(samples)) * (np.arange(len(samples)) > 2400)
+    samples += 10.0 ** (-30.0 / 20.0) * np.abs(samples).max() * late  # a room sounds on
+    kept = samples[: round(0.058 * 48_000)].copy()  # 8 ms after the direct sound, before two of the walls
+    if end == "faded out":
+        kept[-96:] *= np.linspace(1.0, 0.0, 96) ** 4  # 2 ms
+    if end == "filled up with zeros":
+        kept = np.append(kept, np.zeros(4800))
+    path = write_wav(tmp_path / "left.wav", kept)
+    found = hold_against(box, [Take(0, 0, path)], up_to_order=1, within_s=0.015)
+    heard = found.heard[0]
+    assert {peak.parts[0].surfaces for peak in heard.beyond} == {("right wall",), ("back wall",)}
+    assert not heard.unheard
+    # Where it falls by 20 dB within a millisecond, the fade lasts two; else its last sample.
+    assert heard.until_s == pytest.approx(0.008, abs=0.0021 if end == "faded out" else 0.0001)
+    assert np.isnan(heard.decay.parameters.t30_s).all()
+
+
 @needs_waves
 def test_a_drawing_of_another_room_is_doubted_and_its_own_is_not(folder, tmp_path):
     assert not solved("bare", "bare", folder).is_doubtful

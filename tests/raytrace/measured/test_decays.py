@@ -1,10 +1,16 @@
 """Decay parameters against closed forms: exponentials, two slopes, cut records, noise."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from raytrace import load_scene
 from raytrace.acoustics import room_parameters
-from raytrace.measured.decays import compensated
+from raytrace.measured.decays import compensated, measured_decay
+from raytrace.measured.recordings import Recording
+from raytrace.measured.responses import find_response
+from tests.support.scenes import SCENES
 
 RATE_HZ = 48_000
 
@@ -65,3 +71,22 @@ def test_a_record_that_hardly_falls_claims_no_range():
     held, _ = figures(falling(0.7, 0.1))
     assert held.is_cut
     assert held.range_db < 10.0  # 60 dB * 0.1 / 0.7 = 8.6, the mean of its end
+
+
+def test_zeros_that_fill_up_a_file_are_no_silence_of_the_room():
+    scene = load_scene(SCENES / "box.toml")
+    random = np.random.default_rng(5)
+    sound = random.normal(size=4800) * np.sqrt(falling(0.6, 0.1))
+    sound[0] = 30.0
+    held = np.concatenate([1e-3 * random.normal(size=2400), sound])
+
+    def decay(n_zeros):
+        samples = np.append(held, np.zeros(n_zeros))
+        recording = Recording(Path("cut.wav"), RATE_HZ, samples, 0.0, len(samples) / RATE_HZ)
+        return measured_decay(find_response(scene, recording))
+
+    cut, filled = decay(0), decay(9600)
+    # 100 ms of 0.6 s fall by 10 dB. With the zeros taken for silence the range was 120 dB, T30 0.23 s.
+    assert filled.range_db == pytest.approx(cut.range_db, abs=1e-9)  # the same samples
+    assert filled.range_db.max() < 25.0
+    assert np.isnan(filled.parameters.t20_s).all()

@@ -52,6 +52,19 @@ def test_json_holds_what_was_measured_and_what_nothing_explains(capsys):
     assert other["extra_path_m"] == pytest.approx(0.007 * 343.2, abs=0.01)  # the pulse at 7 ms
     assert any("nothing drawn explains it; an extra path of 2.40 m" in note for note in told["notes"])
     assert {tuple(peak["surfaces"]) for peak in own["unheard"]} >= {("left wall",), ("ceiling",)}
+    assert own["beyond_record"] == []
+
+
+def test_what_lies_behind_the_end_of_a_record_is_told_as_that(room, capsys):
+    write_wav(room / "short.wav", pulses([0.0, 0.0029764], [1.0, 0.7])[: round(0.0595 * 48_000)])
+    words = ["--measured", "left=short.wav"]
+    own = json.loads(printed(capsys, *words, "--json"))["measured"][0]
+    surfaces = [[tuple(peak["surfaces"]) for peak in own[key]] for key in ("unheard", "beyond_record")]
+    assert surfaces == [[("ceiling",), ("left wall",), ("front wall",), ("right wall",)], [("back wall",)]]
+    assert own["until_ms"] == pytest.approx(9.5, abs=0.05)  # a sample, and where the pulse has its top
+    told = " ".join(printed(capsys, *words).split())
+    assert "The record ends 9.5 ms after the direct sound: of 1 predicted peak behind that" in told
+    assert "Not heard: back wall" not in told
 
 
 @pytest.mark.usefixtures("room")
