@@ -46,7 +46,7 @@ def grid(
 
 
 def unparted(text: str) -> str:
-    """The same text with `KEPT` for blanks within a figure and its unit, so that no line parts them.
+    r"""The same text with `KEPT` for blanks within a figure and its unit, so that no line parts them.
 
     Examples
     --------
