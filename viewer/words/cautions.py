@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from enum import Enum
 
-from raytrace import CAUTIONS, Caution, Room, Treatment
+from raytrace import CAUTIONS, Caution, Room, Treatment, is_overhead
 
 HIGH_M = 2.0  # what is held or marked above it takes steps or a ladder (common practice, no source)
 
@@ -75,10 +75,10 @@ def is_high(room: Room, panels: Collection[int]) -> bool:
 def works_of(treatment: Treatment) -> set[Work]:
     """Everything that is done for a treatment, from the workshop to the last hook."""
     room, making = treatment.room, treatment.bill_of_materials
-    cords = {hook.kind == "cord" for hook in treatment.hooks}
+    above = {is_overhead(room.surfaces[hook.surface].frame.n) for hook in treatment.hooks}
     done = {
-        Work.HANG: True in cords,
-        Work.MOUNT: False in cords,
+        Work.HANG: True in above,
+        Work.MOUNT: False in above,
         Work.STAND: bool(treatment.stability),
         Work.LAY: bool(making.covers),
         Work.MAKE: bool(making.batches),

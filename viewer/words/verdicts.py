@@ -197,11 +197,14 @@ def _too_strong(study: Study, verdict: Verdict) -> str:
     if not over:
         return _none_for_sure(near)
     worst = worst_first(own_peaks(study, verdict))[0]
-    count = "one early reflection is" if over == 1 else f"{over} early reflections are"
-    words = (
-        f"{count} too strong. The worst, {ways_words(study, worst)}, comes {worst.delay_s * 1e3:.1f} ms "
-        f"after the direct sound, {from_limit(worst.margin_db)}{_at_share(worst)}."
+    of_way = (
+        f"{ways_words(study, worst)}, {worst.delay_s * 1e3:.1f} ms after the direct sound, "
+        f"{from_limit(worst.margin_db)}{_at_share(worst)}."
     )
+    if over == 1:
+        words = f"one early reflection is too strong: {of_way}"
+    else:
+        words = f"{over} early reflections are too strong, the worst: {of_way}"
     if near:
         words += f" {near} more {'is' if near == 1 else 'are'} {TOO_CLOSE}."
     return words

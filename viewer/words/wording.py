@@ -69,6 +69,8 @@ JARGON = (
     "transfer matrix",
     "kernel",
     "mesh",
+    "admittance",
+    "incidence",
 )
 
 CHANGE_FURNITURE = (

@@ -5,7 +5,8 @@ import io
 import pytest
 from rich.console import Console
 
-from raytrace import Caution, Treatment
+from raytrace import Caution, Treatment, build_room
+from tests.support.scenes import SCENES
 from tests.support.studies import shipped_study
 from viewer.sheets import draw_panels, draw_sheets
 from viewer.tables import making_csv, making_tables
@@ -69,3 +70,14 @@ def test_every_set_out_sheet_carries_some_and_nothing_is_drilled_into_floors_and
         loose = surface.owner is not None or surface.name == "floor"
         assert ("Nothing is drilled here" in sheet.notes[-1]) == loose
         assert ("before drilling" in sheet.notes[-1]) != loose
+
+
+def test_a_panel_on_a_slope_is_overhead_on_lists_as_on_its_sheet(scene_of):
+    slope = (
+        '\n[[panels]]\nname = "high"\nsurface = "left slope"\nbuild = "wool 50"\ncentre = [2.0, 1.5]\n'
+        'gap = "50 mm"\n'
+    )
+    scene = scene_of((SCENES / "ridge.toml").read_text(encoding="utf-8") + slope)
+    works = works_of(Treatment(scene, build_room(scene)))
+    assert Work.HANG in works
+    assert Work.MOUNT not in works
