@@ -52,8 +52,8 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
         blocks.append(items([told(note, units) for note in treatment.notes]))
     abroad = "; European practice: local codes come first" if units == "imperial" else ""
     practice = [f"{text} ({source}{abroad if _is_european(source) else ''})" for text, source in PRACTICE]
-    blocks += [sub("Stated practice, with its sources"), items(practice)]
-    blocks += [sub("Cautions"), columns(cautions_beside(works_of(treatment))), jottings()]
+    blocks += [sub("Cautions"), columns(cautions_beside(works_of(treatment)))]
+    blocks += [sub("Stated practice, with its sources"), items(practice), jottings()]
     return [page("To hang", "Loads and hanging", blocks)]
 
 

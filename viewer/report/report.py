@@ -234,7 +234,7 @@ def _draw(
     told("charts", 0.7)
     charts = _draw_charts(found, folder / "curves")
     sheets = draw_sheets(study, units=units, paper=style.sheet)
-    if "installer" in style.readers:
+    if sheets and "installer" in style.readers:
         _write_set_out(study, sheets, folder, style, told)
     told(_PAGE, 0.9)
     before, *after = (study,) if found.bare is None else (found.bare, study)
