@@ -360,5 +360,5 @@ def proportion_note(scene: Scene) -> Sentence | None:
         return None
     return sentence(
         f"The proportions lie outside the rule of {EBU_TECH_3276} and {ITU_R_BS_1116_3} "
-        "(1.1 w/h <= l/h <= 4.5 w/h - 4): expect uneven bass; early reflections are not concerned."
+        "(1.1 w/h ≤ l/h ≤ 4.5 w/h − 4): expect uneven bass; early reflections are not concerned."
     )

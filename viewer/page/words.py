@@ -155,7 +155,7 @@ def panel_words(panel: PlacedPanel, held: Sequence[Hook], units: str) -> str:
     """What hangs there: its name, build, size, the air behind it, and what holds it."""
     sides = (format_length(side, units=units, style="m") for side in (panel.width_m, panel.height_m))
     thick = format_length(panel.depths.outer_m, units=units)
-    text = f"{capital(panel.name)}: {panel.build_name}, {' × '.join(sides)}, {thick} thick"
+    text = f"{capital(panel.name)}: {panel.build_name}, {' x '.join(sides)}, {thick} thick"
     if panel.clear_m > _NO_GAP_M:
         text += f", {format_length(panel.clear_m, units=units)} of air behind"
     return text + _held_words(held, units)

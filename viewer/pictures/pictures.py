@@ -170,7 +170,7 @@ def _room_frame(layout: Layout, view: View) -> Box:
 def facts(study: Study, seat: int, units: str) -> str:
     """What holds for a whole picture: size of the room, whose reflections, which limit."""
     low, high = study.room.bounds
-    size = " × ".join(format_length(float(side), units=units, style="m") for side in high - low)
+    size = " x ".join(format_length(float(side), units=units, style="m") for side in high - low)
     limits = study.scene.limits
     return (
         f"{size} high · reflections at the {seat_words(study, seat)} · "

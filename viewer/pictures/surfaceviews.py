@@ -100,7 +100,7 @@ def panel_table(study: Study, units: str) -> dict[str, Any]:
     for panel in study.room.panels:
         where = "on the floor" if panel.surface is None else study.room.surfaces[panel.surface].name
         sides = (panel.width_m, panel.height_m, panel.depths.outer_m)
-        size = " × ".join(length_figure(side, units) for side in sides)
+        size = " x ".join(length_figure(side, units) for side in sides)
         air = "–" if not panel.clear_m >= _SOME_AIR_M else format_length(panel.clear_m, units=units)
         counts[panel_group_words(panel), where, panel.build_name, size, air] += 1
     size_head = "each, mm" if units == "metric" else "each"

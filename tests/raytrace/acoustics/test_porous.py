@@ -26,7 +26,7 @@ JCA = JohnsonChampouxAllard(10_000.0, 0.98, 1.02, 90e-6, 180e-6)
 
 
 class DelanyBazley:
-    """An older model, kept here to check the layers with; Appl. Acoust. 3 (1970) 105, apmr.matelys.com."""
+    """An older model, kept here to check the layers with; Appl. Acoust. 3 (1970) 105, from memory."""
 
     def __init__(self, flow_resistivity):
         self.flow_resistivity = flow_resistivity

@@ -150,7 +150,7 @@ def test_a_panel_is_drawn_named_and_touched_at_its_face(scene_of):
     state = state_of(page_contents(hung, units="metric"))
     (skin,) = (skin for skin in state["skins"] if skin["layer"] == "panels")
     assert skin["text"] == (
-        "Soft one: wool 100, 1.20 m × 0.60 m, 100 mm thick, 50 mm of air behind, held at 2 points"
+        "Soft one: wool 100, 1.20 m x 0.60 m, 100 mm thick, 50 mm of air behind, held at 2 points"
     )
     corners = np.reshape(skin["triangles"], (-1, 3))
     frame = 0.02  # m: what the build adds round its slab

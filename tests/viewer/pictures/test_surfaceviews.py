@@ -100,8 +100,8 @@ def test_the_report_shows_two_treated_surfaces_a_page(treated):
     assert not any(block["kind"] == "table" for block in pages[0]["blocks"])
     table = pages[1]["blocks"][-1]
     assert table["rows"] == [
-        ("side panel", "1", "left wall", "wool 50", "600 × 1200 × 50", "–"),
-        ("cloud", "2", "ceiling", "wool 50", "600 × 1200 × 50", "100 mm"),
+        ("side panel", "1", "left wall", "wool 50", "600 x 1200 x 50", "–"),
+        ("cloud", "2", "ceiling", "wool 50", "600 x 1200 x 50", "100 mm"),
     ]
 
 

@@ -236,7 +236,7 @@ def _lines(room: CleanRoom) -> list[str]:
     """What stands in the room, what of the scan is not in it, and what was done."""
     from viewer.tables import scan_lines
 
-    sizes = ((own.name, " × ".join(f"{size:.2f}" for size in own.size)) for own in room.objects)
+    sizes = ((own.name, " x ".join(f"{size:.2f}" for size in own.size)) for own in room.objects)
     return [
         *(f"{name}: {size} m, cut off as furniture" for name, size in sizes),
         *scan_lines(room),

@@ -120,7 +120,7 @@ class WishForm(QDialog):
 
     def _add_build(self, scene: Scene, name: str, units: str) -> None:
         build, price, owned = scene.build(name), scene.price(name), scene.stock.get(name, 0)
-        sizes = " × ".join(format_length(m, units=units) for m in (*build.size, build.thickness))
+        sizes = " x ".join(format_length(m, units=units) for m in (*build.size, build.thickness))
         told = [sizes]
         told += [f"{price:g} each"] if price is not None else []
         told += [f"{owned} owned"] if owned else []

@@ -67,7 +67,7 @@ def test_builds_tell_their_price_and_what_is_owned(form):
     assert "95 each" in texts["wool 100"]
     assert "2 owned" in texts["wool 50"]
     assert "each" not in texts["wool 50"]
-    assert "1200 mm × 600 mm × 30 mm" in texts["wool 30"]
+    assert "1200 mm x 600 mm x 30 mm" in texts["wool 30"]
 
 
 def test_a_list_that_was_chosen_can_be_left_out_again(form):
