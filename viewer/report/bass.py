@@ -1,4 +1,4 @@
-"""The report's chapter on the bass as plain data: map and curve, best places, dips and why, notes."""
+"""The report's chapter on the bass as plain data: map and curve, best places, dips and why; its notes apart."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 BASS_TITLE = "The bass"
 """What the chapter is called."""
+_ABOVE = "Low notes"
 _N_PLACES = 3
 _MOST_DIPS = 5  # the deepest; more leave no room for the picture
 _SUB_TOP_HZ = 120.0  # above it a subwoofer is left to the speakers
@@ -49,10 +50,18 @@ def bass_pages(
         *_places(bass, units),
         items([line[0].upper() + line[1:] for line in tables.tried_lines(bass, units)]),
         *_dips(bass),
-        sub("What this cannot tell: measure before anything is bought or fixed"),
-        small(" ".join(told(note, units) for note in bass.notes)),
+        sub("Measure before anything is bought or fixed"),
+        small(f"{told(bass.notes[-1], units)} What else these figures rest on: details.pdf."),
     ]
-    return [page("Low notes", BASS_TITLE, blocks)]
+    return [page(_ABOVE, BASS_TITLE, blocks)]
+
+
+def bass_notes_pages(bass: "Bass | None", *, units: str) -> list[dict[str, Any]]:
+    """What the figures of the chapter rest on, for details; none where nobody asked for it."""
+    if bass is None:
+        return []
+    notes = items([told(note, units) for note in bass.notes])
+    return [page(_ABOVE, "What the figures on the bass rest on", [notes], flows=True)]
 
 
 def _places(bass: "Bass", units: str) -> list[Block]:

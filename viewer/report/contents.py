@@ -11,6 +11,7 @@ from raytrace import Study
 from viewer.paper import TYPST_PAPERS, typeset, usual_paper
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
+from viewer.report.bass import bass_notes_pages
 from viewer.report.change import Change, change_pages
 from viewer.report.client import client_pages
 from viewer.report.decay import decay_chapter
@@ -145,6 +146,7 @@ def _details(found: Findings, drawn: Drawn, units: str) -> Sequence[Contents]:
         *surface_pages(study, drawn.pictures, units=units),
         *seats,
         {"kind": "decay"} | decay_chapter(study, found.decays, drawn.decays, units=units),
+        *bass_notes_pages(found.bass, units=units),
         *([] if found.proposal is None else proposal_pages(found.proposal, units=units)),
         {"kind": "appendix"} | appendix(study, units=units, has_bass=found.bass is not None),
     ]

@@ -24,6 +24,7 @@ from viewer.words import (
     in_sentence,
     joined_way,
     limit_side,
+    listed,
     none_mends,
     panels_words,
     proposed_covers,
@@ -205,15 +206,13 @@ def remaining_title(proposal: "Proposal") -> str:
 
 def remaining_lines(proposal: "Proposal", units: str) -> list[str]:
     """What stays too strong and why, those alike together; then what to do about furniture."""
-    found: dict[str, list[str]] = {}
+    found: dict[tuple[str, str], list[str]] = {}
     for peak in proposal.unreached:
         why = "; ".join(f"{o.surface}: {told(o.reason, units, hints=False)}" for o in peak.obstacles)
-        words = f"{joined_way(peak.way)}, {1e3 * peak.delay_s:.1f} ms, "
-        words += in_sentence(peak)
-        found.setdefault(f"{words}. {why}." if why else f"{words}.", []).append(
-            f"{peak.speaker} at {peak.seat}"
-        )
-    lines = [f"{', '.join(who)}: {what}" for what, who in found.items()]
+        words = f"{joined_way(peak.way)}, {1e3 * peak.delay_s:.1f} ms after the direct sound, "
+        words += f"{in_sentence(peak)}. {f'Why no panel there: {why}.' if why else ''}".rstrip()
+        found.setdefault((peak.seat, words), []).append(peak.speaker)
+    lines = [f"From {listed(who)} at {seat}: {what}" for (seat, what), who in found.items()]
     blocked = dict.fromkeys(obstacle.surface for peak in proposal.unreached for obstacle in peak.obstacles)
     return lines + furniture_advice(proposal.after, list(blocked))
 
