@@ -1,4 +1,4 @@
-"""The report's chapter on the bass as plain data: map and curve, best places, dips and why; its notes apart."""
+"""The report's chapter on the bass as plain data: map and curve, best places, dips and why; notes apart."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
