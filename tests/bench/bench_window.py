@@ -127,6 +127,8 @@ def drag(window, application, thing=("speakers", 0), seconds=6.0):
     from PySide6.QtCore import QEvent, QObject, QPointF, Qt, QTimer
     from PySide6.QtGui import QMouseEvent
 
+    from tests.support.pixels import pixel_of_thing
+
     class Witness(QObject):
         def eventFilter(self, _watched, event):
             if event.type() == QEvent.Type.Paint:
@@ -134,7 +136,7 @@ def drag(window, application, thing=("speakers", 0), seconds=6.0):
             return False
 
     surface, held = window.main.room.surface, Qt.MouseButton.LeftButton
-    x, y = window.main.room.pixel_of_thing(thing)
+    x, y = pixel_of_thing(window, thing)
     moves, studies = itertools.count(), {}
 
     def send(kind, at):
@@ -167,8 +169,10 @@ def drag(window, application, thing=("speakers", 0), seconds=6.0):
 
 def wait_for(window, application, *, whole=True, at_most_s=120.0):
     """Until the whole study is shown, or a first picture."""
+    from tests.support.pixels import is_resting
+
     end = time.perf_counter() + at_most_s
-    while window.shown is None or (whole and not (window.session.is_resting and window.session.first)):
+    while window.shown is None or (whole and not is_resting(window)):
         assert time.perf_counter() < end, "the machine is too busy to measure anything"
         application.processEvents()
         time.sleep(0.002)

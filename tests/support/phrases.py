@@ -45,13 +45,13 @@ def main():
     QCoreApplication.installTranslator(listener)
     from raytrace import load_scene
     from tests.support.windows import SCENES
-    from viewer.window.controls import OUTPUTS, OutputForm, WishForm
+    from viewer.window.controls import DRAWINGS, PAGE, REPORT, OutputForm, WishForm
     from viewer.window.workbench import Workbench
 
     bench = Workbench(QSettings("nowhere.ini", QSettings.Format.IniFormat))
     scene = load_scene(SCENES / "treated-box.toml")
     WishForm(scene, "metric", lambda *_: "")
-    for output in OUTPUTS:
+    for output in (REPORT, DRAWINGS, PAGE):
         OutputForm(output, "metric", choose_file=lambda *_: "", ask_wish=lambda: None)
     sys.stdout.write(ts_text(dict.fromkeys(dict.fromkeys(listener.heard), "")))
     bench.session.close()

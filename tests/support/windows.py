@@ -19,6 +19,7 @@ from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, QSettings, Qt, QU
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QMouseEvent  # noqa: E402 (after the reason to skip)
 from PySide6.QtWidgets import QApplication  # noqa: E402 (after the reason to skip)
 
+from tests.support.pixels import is_resting  # noqa: E402 (after the reason to skip)
 from viewer.window.workbench import Workbench  # noqa: E402 (after the reason to skip)
 
 WAIT_MS = 60_000
@@ -59,11 +60,7 @@ class Driver:
 
     def rest(self):
         """Wait until the whole study of the scene as it stands is shown."""
-        session = self.window.session
-        self.qtbot.waitUntil(
-            lambda: self.window.shown is not None and session.is_resting and session.first is not None,
-            timeout=WAIT_MS,
-        )
+        self.qtbot.waitUntil(lambda: is_resting(self.window), timeout=WAIT_MS)
         self.qtbot.wait(20)
 
     @property

@@ -5,11 +5,11 @@ from matplotlib.colors import to_hex
 
 from raytrace import compare, load_scene, run_study
 from tests.support.chartchecks import assert_clean
+from tests.support.jargon import jargon_in
 from tests.support.scenes import BOX, SCENES
 from viewer import look
 from viewer.charts.change import change_figure, draw_changes
 from viewer.charts.paper import SIZE
-from viewer.words import JARGON
 
 SOFT = '"left wall" = "carpet"\n"ceiling" = "carpet"\n'
 
@@ -27,7 +27,7 @@ def test_words_are_apart_and_inside_and_the_border_is_empty(comparison, tmp_path
     assert [(c.speaker, c.seat) for c in charts] == [(0, 0), (1, 0)]
     for chart in charts:
         assert_clean(chart, SIZE)
-        assert not [term for box in chart.boxes for term in JARGON if term in box.text.split()]
+        assert not jargon_in("\n".join(box.text for box in chart.boxes))
 
 
 def test_the_pale_line_is_before_and_the_dark_one_after(comparison):

@@ -7,11 +7,12 @@ import pytest
 
 from raytrace import Sampling, find_decay, load_scene, run_study
 from tests.support.chartchecks import assert_clean, mains_at_seats
+from tests.support.colours import contrast
+from tests.support.jargon import jargon_in
 from tests.support.scenes import SCENES
 from viewer import look
 from viewer.charts.decay import decay_figure, draw_decays
 from viewer.charts.paper import SIZE
-from viewer.words import JARGON
 
 
 @functools.cache
@@ -66,10 +67,10 @@ def test_words_are_readable_and_plain(tmp_path):
     _, _, texts = figure_of("box")
     for text in texts:
         assert text.get_fontsize() / 72.0 * look.DPI >= 28.0  # pixels of 2400
-        assert look.contrast(look.WHITE, text.get_color()) >= 4.5
+        assert contrast(look.WHITE, text.get_color()) >= 4.5
     study, decays = decays_of("box")
     words = " ".join(text.get_text() for text in texts)
     words += draw_decays(study, decays[:1], tmp_path)[0].caption
-    assert not [term for term in JARGON if term in words]
+    assert not jargon_in(words)
     assert f"{decays[0].target.time_s:.2f} s" in words
     assert study.scene.seats[0].name in words

@@ -5,7 +5,7 @@ import pytest
 import tests.support.windows  # noqa: F401 (skips where there is no display)
 from raytrace import PanelWish
 from viewer.cli.main import app
-from viewer.window.controls import DRAWINGS, OUTPUTS, PAGE, REPORT, Asked, OutputForm, wish_words
+from viewer.window.controls import DRAWINGS, PAGE, REPORT, Asked, OutputForm, wish_words
 
 OF_THE_WINDOW = {"--scene", "--out", "--text"}  # it knows the scene, asks for the place itself
 EVERYTHING = Asked(
@@ -34,7 +34,7 @@ def form_of(qtbot, output, wish=None):
     return made
 
 
-@pytest.mark.parametrize("output", OUTPUTS, ids=lambda own: own.command)
+@pytest.mark.parametrize("output", [REPORT, DRAWINGS, PAGE], ids=lambda own: own.command)
 def test_every_option_of_the_command_is_offered(output):
     offered = {own.flag for own in output.options}
     offered |= (
@@ -46,7 +46,7 @@ def test_every_option_of_the_command_is_offered(output):
 
 
 def test_a_form_that_is_left_as_it_is_asks_for_nothing_but_the_units(qtbot):
-    for output in OUTPUTS:
+    for output in (REPORT, DRAWINGS, PAGE):
         assert form_of(qtbot, output).asked() == ["--units", "metric"]
 
 

@@ -9,12 +9,13 @@ import pytest
 from PIL import Image
 
 from raytrace import BAND_NAMES, Sampling, compare, find_decay, headline, load_scene, run_study
+from tests.support.jargon import jargon_in
 from tests.support.scenes import BOX
 from viewer.pictures import Still
 from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.findings import Besides
 from viewer.report.report import PrintStyle, write_report
-from viewer.words import JARGON, count_figure, decibels
+from viewer.words import count_figure, decibels
 
 PLAIN = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1]")
 STEREO = PLAIN + '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
@@ -102,8 +103,8 @@ def test_page_one_tells_before_from_after(comparison, change):
     left, right, sides, covered = client["headline"]
     for figure, verdict in zip((left, right), comparison.verdicts, strict=True):
         assert figure["figure"] == count_figure(verdict.after)
-        was = f"{count_figure(verdict.before)} of {verdict.before.n_in_window}"
-        assert figure["text"].endswith(f"instead of {was}") or figure["text"].endswith("as before")
+        now, was = (f"{count_figure(own)} of {own.n_in_window}" for own in (verdict.after, verdict.before))
+        assert figure["text"].endswith("as before" if now == was else f"instead of {was}")
     assert sides["figure"] == decibels(abs(comparison.after.left_right.difference_db))
     assert (covered["figure"], covered["unit"], covered["text"]) == ("3.6", "m²", "with 5 panels")
     assert client["lead"] == headline(comparison)
@@ -144,7 +145,7 @@ def test_the_report_of_a_treated_room_has_the_chapter_and_its_tables(comparison,
     chapter = [text for text in pages if "Before and after" in text]
     assert len(chapter) == 1
     for words in (pages[0], *chapter):
-        assert not [j for j in JARGON if re.search(rf"\b{re.escape(j)}\b", words, re.IGNORECASE)]
+        assert not jargon_in(words)
         assert "safe" not in words.lower()
     found = json.loads((folder / "comparison.json").read_text(encoding="utf-8"))
     assert found["headline"] == headline(comparison)

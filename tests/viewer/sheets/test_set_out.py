@@ -9,9 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from raytrace import find_targets, format_length
+from tests.support.colours import contrast
 from tests.support.scenes import SCENES
 from tests.support.studies import shipped_study
-from viewer.look import WHITE, contrast
+from viewer.look import WHITE
 from viewer.paper import boxes_overlap, crossings, hatch, spread, text_size_mm
 from viewer.sheets.elevation import find_obstacles
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER, FaceView

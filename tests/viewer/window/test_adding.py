@@ -9,6 +9,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from raytrace import LISTS, build_room, load_scene
+from tests.support.pixels import listed
 from tests.support.windows import SCENES, driver
 from viewer.window.state import STARTERS, first_place
 
@@ -55,11 +56,11 @@ def test_a_room_is_laid_out_without_a_text_editor_and_undone_to_the_same_bytes(d
     # The other side, one more held by the keyboard alone, one thing less, another name.
     window.show_contents()
     contents = window.main.contents
-    contents.tree.setCurrentItem(contents.item_of(("panels", 0)))
+    contents.tree.setCurrentItem(listed(contents.tree, ("panels", 0)))
     driver.qtbot.mouseClick(contents.mirror, Qt.MouseButton.LeftButton)
     assert window.shown.trouble == ""
     assert session.scene.panels[1].surface == "right wall"
-    contents.tree.setCurrentItem(contents.item_of(("objects", 0)))
+    contents.tree.setCurrentItem(listed(contents.tree, ("objects", 0)))
     driver.type(contents.form.row_of("name").fields[0], "long desk")
     window.adding.begin("Shelf")
     driver.type(window.main.place.fields[0], "3.4")

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QEvent
 
+from tests.support.pixels import pixel_of_thing
 from tests.support.windows import driver
 from viewer.window.asking import NO_PEAK
 from viewer.window.scenery import plane_of
@@ -46,15 +47,15 @@ def test_why_and_the_best_panel_are_told_and_it_is_put_up_as_one_step(driver):
 
 def test_two_clicks_in_the_room_measure_between_them_and_escape_ends_it(driver):
     driver.open(driver.copy("box"))
-    window, room = driver.window, driver.window.main.room
+    window = driver.window
     window.selecting.measure(True)
     for k in (0, 1):
-        driver.click(driver.surface, room.pixel_of_thing(("speakers", k)))
+        driver.click(driver.surface, pixel_of_thing(window, ("speakers", k)))
     assert window.main._verdicts.text().startswith("1200 mm from left to right")
     assert window.shown.thing is None  # nothing was selected by the clicks
     window.step_back()
     assert window.shown.measuring is None
-    driver.click(driver.surface, room.pixel_of_thing(("speakers", 0)))
+    driver.click(driver.surface, pixel_of_thing(window, ("speakers", 0)))
     assert window.shown.thing == ("speakers", 0)
 
 

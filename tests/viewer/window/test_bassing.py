@@ -5,6 +5,7 @@ import time
 import numpy as np
 from PySide6.QtCore import QEvent
 
+from tests.support.pixels import pixel_of_thing
 from tests.support.windows import SCENES, WAIT_MS, driver
 from viewer.window.scenery import bass_floor, bass_shape, find_names
 
@@ -27,7 +28,7 @@ def test_sub_and_seat_are_dragged_over_the_map_with_the_curve_following(driver):
     driver.qtbot.wait(50)
     for thing in (("speakers", 2), ("seats", 0)):
         before = window.shown.bass_now
-        driver.drag(window.main.room.pixel_of_thing(thing), (14, 40), release=False)
+        driver.drag(pixel_of_thing(window, thing), (14, 40), release=False)
         driver.qtbot.waitUntil(lambda before=before: window.shown.bass_now is not before, timeout=WAIT_MS)
         held = window.shown
         assert np.abs(held.bass_now.level_db - before.level_db).max() > 0.5  # it is another place
@@ -47,7 +48,8 @@ def test_modes_are_chosen_under_the_curve_and_told_apart_without_colour(driver):
     shown = with_bass(driver, SCENES / "garage.toml")
     strip = driver.window.main.bass
     driver.qtbot.wait(20)
-    driver.click(strip, strip.pixel_of_mode(0))
+    lowest_mode = strip.x_of(shown.bass.modes_hz[0]), strip.box_of_modes.center().y()
+    driver.click(strip, lowest_mode)
     layers = bass_shape(driver.window.shown)
     assert driver.window.shown.mode == 0
     assert layers["bass shape"].mesh.n_cells > 0
@@ -58,7 +60,7 @@ def test_modes_are_chosen_under_the_curve_and_told_apart_without_colour(driver):
     signs = sorted(name.text for name in find_names(driver.window.shown) if name.text in "+−")
     assert signs == ["+", "−"]
     assert bass_floor(driver.window.shown)["bass floor"].mesh.n_cells == 0
-    driver.click(strip, strip.pixel_of_mode(0))
+    driver.click(strip, lowest_mode)
     assert driver.window.shown.mode is None
 
     desk, scene = driver.window.bassing.desk, shown.study.scene

@@ -2,6 +2,7 @@
 
 from PySide6.QtCore import Qt
 
+from tests.support.pixels import listed
 from tests.support.windows import driver
 
 __all__ = ["driver"]
@@ -14,7 +15,7 @@ def test_the_form_of_what_is_selected_changes_its_keys_in_the_text_one_step_each
     window = driver.window
     window.show_contents()
     contents, session = window.main.contents, window.session
-    contents.tree.setCurrentItem(contents.item_of(("panels", 2)))
+    contents.tree.setCurrentItem(listed(contents.tree, ("panels", 2)))
     assert window.shown.thing == ("panels", 2)  # and in the room
     driver.type(contents.form.row_of("gap").fields[0], "0.06")
     assert session.draft.text.encode() == before.replace(
@@ -36,7 +37,7 @@ def test_the_form_of_what_is_selected_changes_its_keys_in_the_text_one_step_each
     assert "[1.48, 1.20]\n\n" in session.draft.text
     # Several at once: what all of them take, as one step.
     for index in (0, 1):
-        contents.item_of(("panels", index)).setSelected(True)
+        listed(contents.tree, ("panels", index)).setSelected(True)
     assert len(window.changing.desk.chosen) == 3
     driver.type(contents.form.row_of("gap").fields[0], "40 mm")
     assert session.draft.text.count('gap = "40 mm"') == 3

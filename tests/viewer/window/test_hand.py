@@ -3,6 +3,7 @@
 import numpy as np
 from PySide6.QtCore import QEvent, Qt
 
+from tests.support.pixels import pixel_of_thing
 from tests.support.windows import driver
 from viewer.window.state import STARTERS
 
@@ -37,7 +38,7 @@ def test_what_is_pulled_in_one_variant_is_not_put_down_in_the_next(driver):
     window = driver.window
     window.varying.add()
     driver.rest()
-    at = pull(driver, window.main.room.pixel_of_thing(SPEAKER), (30, 10))
+    at = pull(driver, pixel_of_thing(window, SPEAKER), (30, 10))
     assert window.session.drag.wanted is not None
     window.varying.next()
     driver.rest()
@@ -68,7 +69,7 @@ def test_what_is_taken_out_while_it_is_pulled_is_held_no_more(driver):
     window = driver.window
     before = window.session.draft.text
     last = ("panels", len(window.session.scene.panels) - 1)
-    at = pull(driver, window.main.room.pixel_of_thing(last), (15, 0))
+    at = pull(driver, pixel_of_thing(window, last), (15, 0))
     assert window.session.drag.wanted is not None
     window.adding.delete()
     let_go(driver, at)  # an exception in a slot fails the test
@@ -83,7 +84,7 @@ def test_escape_leaves_what_is_pulled_where_it_was(driver):
     window = driver.window
     before = window.session.draft.text
     places = window.shown.study.scene.speakers
-    at = pull(driver, window.main.room.pixel_of_thing(SPEAKER), (30, 10))
+    at = pull(driver, pixel_of_thing(window, SPEAKER), (30, 10))
     window.step_back()
     let_go(driver, at)
     assert window.session.draft.text == before
@@ -101,7 +102,7 @@ def test_what_is_saved_while_it_is_pulled_stays_in_the_hand(driver):
     driver.open(driver.copy("box"))
     window = driver.window
     before = window.session.draft.text
-    at = pull(driver, window.main.room.pixel_of_thing(SPEAKER), (30, 10))
+    at = pull(driver, pixel_of_thing(window, SPEAKER), (30, 10))
     window.filing.save()
     let_go(driver, at)
     assert window.session.draft.text != before

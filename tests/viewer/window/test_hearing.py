@@ -54,7 +54,7 @@ def test_a_dropped_measurement_lies_on_the_tape_and_its_peaks_show_their_candida
     assert "nothing drawn explains it" in page.notes.text()
     strip = window.main.strip
     for k, peak in enumerate(own.peaks):
-        box.click(strip, strip.pixel_of_measured(k))
+        box.click(strip, (strip.x_of(peak.peak.delay_s), strip.y_of(peak.peak.level_db)))
         assert window.shown.measured_chosen == k
         assert page.table.currentRow() == k
         drawn = drawn_shells(window.shown)

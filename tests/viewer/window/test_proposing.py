@@ -2,6 +2,7 @@ import pytest
 from PySide6.QtWidgets import QPushButton
 
 from raytrace import PanelWish
+from tests.support.pixels import is_resting
 from tests.support.windows import driver
 from tests.viewer.words.test_verdicts import ALL_BELOW, BOTH_HIDDEN, CASES, SUBS, with_verdicts
 from viewer.window.controls import Asked
@@ -75,4 +76,4 @@ def test_closing_the_form_proposes_nothing(driver):
     driver.open(driver.copy("box"))
     driver.window.proposing.propose()
     assert driver.window.proposing.progress is None
-    assert driver.window.session.is_resting
+    assert is_resting(driver.window)

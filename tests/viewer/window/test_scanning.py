@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtCore import QEvent, Qt
 
 from raytrace import load_scene
+from tests.support.pixels import pixel_of_scanned
 from tests.support.scans import Rough, obj_text, plan_room, scan_of
 from tests.support.windows import WAIT_MS, driver
 from viewer.window.main_window import SCAN, START
@@ -38,7 +39,7 @@ def row_of(shown, name):
 def pull(driver, row, step):
     """Click a surface, then drag it."""
     view = driver.window.main.scan.view
-    x, y = view.pixel_of(row)
+    x, y = pixel_of_scanned(driver.window, row)
     driver.click(view, (x, y))
     assert driver.window.scanning.shown.chosen == (row,)
     held = Qt.MouseButton.LeftButton

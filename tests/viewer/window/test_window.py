@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QLabel
 
 from raytrace import load_scene
 from tests.support.extremes import WALLS, name_of, written
+from tests.support.pixels import pixel_of_spot, pixel_of_thing
 from tests.support.windows import SCENES, driver
 from viewer.window.scenery import marks
 from viewer.window.state import counts_words, path_key, place_of, row_of, thing_at, with_filter
@@ -58,7 +59,7 @@ def test_selecting_in_list_tape_or_room_selects_in_all(driver):
         and shown.study.room.surfaces[table.path_surfaces[r, 0]].name == "ceiling"
     ]
     window = driver.window
-    driver.click(driver.surface, window.main.room.pixel_of_row(ceiling[0]))
+    driver.click(driver.surface, pixel_of_spot(window, ceiling[0]))
     assert window.shown.chosen == path_key(shown.study, ceiling[0])
     assert window.main.list.table.currentIndex().row() == window.main.list.model.rows.index(ceiling[0])
     driver.click(window.main.strip, window.main.strip.pixel_of_row(int(np.flatnonzero(table.order == 1)[-1])))
@@ -77,7 +78,7 @@ def test_pointing_at_a_spot_tells_surface_delay_level_and_millimetres(driver):
         for r in range(len(table.order))
         if table.order[r] == 1 and shown.study.room.surfaces[table.path_surfaces[r, 0]].name == "ceiling"
     )
-    driver.point(driver.surface, driver.window.main.room.pixel_of_row(row))
+    driver.point(driver.surface, pixel_of_spot(driver.window, row))
     words = driver.window.selecting.words_pointed
     assert "ceiling" in words
     assert "ms after the direct sound" in words
@@ -93,7 +94,7 @@ def test_dragging_a_thing_moves_it_over_the_floor_and_undo_gives_the_same_bytes(
     window, old = driver.window, shown.study
     height = {"speakers": old.scene.speakers, "seats": old.scene.seats}[kind][0]
     window.looking.view_plan()
-    driver.drag(window.main.room.pixel_of_thing((kind, 0)), (30, 22))
+    driver.drag(pixel_of_thing(window, (kind, 0)), (30, 22))
     driver.rest()
     moved = getattr(window.shown.study.scene, kind)[0]
     place = (lambda entry: entry.position) if kind == "speakers" else (lambda entry: entry.ears)
@@ -111,7 +112,7 @@ def test_shift_moves_a_thing_up_and_nowhere_else(driver):
     shown = driver.open(driver.copy("box"))
     old = shown.study.scene.speakers[1].position
     window = driver.window
-    driver.drag(window.main.room.pixel_of_thing(("speakers", 1)), (0, -30), Qt.KeyboardModifier.ShiftModifier)
+    driver.drag(pixel_of_thing(window, ("speakers", 1)), (0, -30), Qt.KeyboardModifier.ShiftModifier)
     driver.rest()
     new = window.shown.study.scene.speakers[1].position
     assert new[:2] == old[:2]
@@ -124,7 +125,7 @@ def test_arrivals_follow_at_the_ears_while_the_hand_moves_and_in_full_when_it_re
     window.session.found.connect(found.append)
     window.looking.view_plan()
     first = shown.study.arrivals.direct.length_m[0]
-    driver.drag(window.main.room.pixel_of_thing(("speakers", 0)), (40, 0), release=False)
+    driver.drag(pixel_of_thing(window, ("speakers", 0)), (40, 0), release=False)
     driver.qtbot.waitUntil(lambda: bool(found) and found[-1].settled, timeout=20_000)
     moving = [f for f in found if not f.settled]
     assert moving
@@ -143,7 +144,7 @@ def test_furniture_is_pulled_along_the_floor_as_one_step_that_undo_takes_back(dr
     shown = driver.open(path)
     window, old = driver.window, shown.study.scene.objects[0].centre
     window.looking.view_plan()
-    at = window.main.room.pixel_of_thing(("objects", 0))
+    at = pixel_of_thing(window, ("objects", 0))
     assert thing_at(shown.study, window.main.room.camera, at) == ("objects", 0)
     driver.drag(at, (0, 9))
     driver.rest()
@@ -163,7 +164,7 @@ def test_where_furniture_cannot_stand_it_is_outlined_and_told_and_nothing_is_cha
     shown = driver.open(path)
     window = driver.window
     window.looking.view_section()
-    start, place = window.main.room.pixel_of_thing(("objects", 0)), shown.study.scene.objects[0].centre
+    start, place = pixel_of_thing(window, ("objects", 0)), shown.study.scene.objects[0].centre
     ears = shown.study.scene.seats[0].ears
     target = window.main.room.camera.project(np.array([ears[0], place[1], ears[2]]))
     # Up into the listener's head: seen from the side a thing moves in the picture's plane.
@@ -227,7 +228,7 @@ def test_a_click_on_a_spot_of_the_desk_selects_the_reflection_there(driver):
         and table.speaker[r] == 1
     ]
     window.screen.put(with_filter(window.shown, surface="desk top", speaker=1, order=1))
-    driver.click(driver.surface, window.main.room.pixel_of_row(tops[0]))
+    driver.click(driver.surface, pixel_of_spot(window, tops[0]))
     assert window.shown.chosen_row == tops[0]
     assert window.shown.thing == ("objects", 0)
     assert not window.session.draft.dirty
@@ -460,9 +461,9 @@ def test_a_speaker_that_is_dragged_near_its_mirror_image_stays_there(driver):
     window = driver.window
     window.looking.view_plan()
     left, right = (s.position for s in shown.study.scene.speakers[:2])
-    driver.drag(window.main.room.pixel_of_thing(("speakers", 1)), (40, 40))
+    driver.drag(pixel_of_thing(window, ("speakers", 1)), (40, 40))
     driver.rest()
-    start = window.main.room.pixel_of_thing(("speakers", 1))
+    start = pixel_of_thing(window, ("speakers", 1))
     image = window.main.room.camera.project(np.array(right))
     driver.drag(start, (float(image[0]) - start[0] + 1, float(image[1]) - start[1] + 1))
     driver.rest()
@@ -490,7 +491,7 @@ def test_memory_does_not_grow_with_openings(driver):
 def test_a_click_on_a_thing_selects_it_and_moves_nothing(driver):
     shown = driver.open(driver.copy("box"))
     window = driver.window
-    x, y = window.main.room.pixel_of_thing(("speakers", 0))
+    x, y = pixel_of_thing(window, ("speakers", 0))
     driver.drag((x, y), (1, 1), moves=2)
     assert window.shown.thing == ("speakers", 0)
     assert window.shown.settled
@@ -503,7 +504,7 @@ def test_a_hand_faster_than_the_window_is_followed_picture_by_picture(driver, mo
     window, session, asked = driver.window, driver.window.session, []
     ask = session.worker.ask
     monkeypatch.setattr(session.worker, "ask", lambda name, job: (asked.append(name[0]), ask(name, job)))
-    start, held = window.main.room.pixel_of_thing(("speakers", 0)), Qt.MouseButton.LeftButton
+    start, held = pixel_of_thing(window, ("speakers", 0)), Qt.MouseButton.LeftButton
     driver.send(driver.surface, QEvent.Type.MouseButtonPress, start, held)
     for step in range(30):  # no picture in between
         driver.send(driver.surface, QEvent.Type.MouseMove, (start[0] + step, start[1]), held)

@@ -8,7 +8,7 @@ from viewer.window.controls.helppages import keys_html, notes_html, show_page
 from viewer.window.controls.keyform import typed_values
 from viewer.window.controls.language import in_own_language, load_language, translate_words
 from viewer.window.controls.measuredpage import MeasuredPage
-from viewer.window.controls.outputform import DRAWINGS, OUTPUTS, PAGE, REPORT, Output, OutputForm, wish_words
+from viewer.window.controls.outputform import DRAWINGS, PAGE, REPORT, Output, OutputForm, wish_words
 from viewer.window.controls.placebar import PlaceBar
 from viewer.window.controls.scanpage import ScanPage
 from viewer.window.controls.scenetext import SceneText
@@ -26,7 +26,6 @@ __all__ = [
     "COMMANDS",
     "DRAWINGS",
     "MENUS",
-    "OUTPUTS",
     "PAGE",
     "REPORT",
     "TICKED",

@@ -134,10 +134,6 @@ class Contents(QWidget):
         items = [group.child(k) for group in groups if group is not None for k in range(group.childCount())]
         return [item for item in items if item is not None]
 
-    def item_of(self, path: KeyPath) -> QTreeWidgetItem:
-        """The row of a table."""
-        return next(item for item in self._items() if item.data(0, PATH) == list(path))
-
     def _chose(self) -> None:
         if not self._draws:
             self.chosen.emit(tuple(tuple(item.data(0, PATH)) for item in self.tree.selectedItems()))

@@ -134,7 +134,6 @@ PAGE = Output(
         _REPLACE,
     ),
 )
-OUTPUTS = (REPORT, DRAWINGS, PAGE)
 
 
 class OutputForm(QDialog):

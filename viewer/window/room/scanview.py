@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from viewer.pictures import Camera
 from viewer.window.room.canvas import Canvas
 from viewer.window.scenery import place_names, scan_layers, scan_names
-from viewer.window.state import ScanOnScreen, faces_of, nearer, pulled, surface_at, turned
+from viewer.window.state import ScanOnScreen, nearer, pulled, surface_at, turned
 
 _STILL_PX = 3.0
 
@@ -68,13 +68,6 @@ class ScanView(QWidget):
         canvas.aim(camera, shown.room.points)
         measure = self.fontMetrics().horizontalAdvance
         canvas.write(place_names(scan_names(shown, camera), camera, measure))
-
-    def pixel_of(self, row: int) -> tuple[float, float]:
-        """Where the middle of a surface lies in the picture."""
-        assert self._shown is not None
-        outline = next(own for k, own in faces_of(self._shown) if k == row)
-        x, y = self.camera.project(outline.mean(axis=0))
-        return float(x), float(y)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """The room fills the new size."""

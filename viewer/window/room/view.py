@@ -26,7 +26,7 @@ from viewer.window.scenery import (
     plane_of,
     scenery,
 )
-from viewer.window.state import Eye, OnScreen, Theme, Thing, is_from_above, point_of
+from viewer.window.state import Eye, OnScreen, Theme, is_from_above
 
 #: A group of layers: its name, what it depends on, and what makes it.
 Part = tuple[str, tuple[Any, ...], Callable[[], dict[str, Layer]]]
@@ -202,18 +202,6 @@ class RoomView(QWidget):
     def take_keys(self) -> None:
         """Arrow keys go to the room from now on."""
         self.surface.setFocus()
-
-    def pixel_of_row(self, row: int) -> tuple[float, float]:
-        """Where the first spot of a reflection lies in the picture."""
-        assert self.hand.shown is not None
-        x, y = self.camera.project(self.hand.shown.study.arrivals.path_points[row, 1])
-        return float(x), float(y)
-
-    def pixel_of_thing(self, thing: Thing) -> tuple[float, float]:
-        """Where a thing lies in the picture."""
-        assert self.hand.shown is not None
-        x, y = self.camera.project(point_of(self.hand.shown.study, thing))
-        return float(x), float(y)
 
 
 def _bass_parts(shown: OnScreen) -> list[Part]:

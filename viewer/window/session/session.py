@@ -128,11 +128,6 @@ class Session(QObject):
         return self._rests
 
     @property
-    def is_resting(self) -> bool:
-        """Whether the whole study of the scene as it stands is there, and nothing is on its way."""
-        return self._rests and self.first is not None and not self.worker.is_busy
-
-    @property
     def drafts(self) -> tuple[Draft, ...]:
         """All that is open: what is shown, then the variants that were left for it."""
         return (*(() if self.history is None else (self.draft,)), *self._left.drafts)

@@ -12,7 +12,9 @@ from raytrace import load_scene
 from tests.support.phrases import Listener, ts_text
 from tests.support.windows import SCENES, driver
 from viewer.window.controls import (
-    OUTPUTS,
+    DRAWINGS,
+    PAGE,
+    REPORT,
     OutputForm,
     WishForm,
     in_own_language,
@@ -56,7 +58,10 @@ def test_all_words_that_stand_in_the_window_at_first_are_asked_for(marked, drive
 def test_all_words_of_the_forms_are_asked_for_and_answers_stay_what_they_are(qtbot):
     scene = load_scene(SCENES / "treated-box.toml")
     wish = WishForm(scene, "metric", lambda *_: "")
-    outputs = [OutputForm(own, "metric", choose_file=lambda *_: "", ask_wish=lambda: None) for own in OUTPUTS]
+    outputs = [
+        OutputForm(own, "metric", choose_file=lambda *_: "", ask_wish=lambda: None)
+        for own in (REPORT, DRAWINGS, PAGE)
+    ]
     for form in (wish, *outputs):
         qtbot.addWidget(form)
         assert unmarked(form) == set()

@@ -2,8 +2,8 @@
 
 import pytest
 
+from tests.support.colours import contrast
 from tests.support.windows import driver
-from viewer import look
 from viewer.window.state import THEMES
 
 __all__ = ["driver"]
@@ -20,4 +20,4 @@ def test_the_edge_of_a_box_to_tick_stands_out_from_its_ground(driver, name):
     assert not box.isChecked()
     picture = box.grab().toImage()
     drawn = {picture.pixelColor(x, y).name() for x in range(BOX_PX) for y in range(picture.height())}
-    assert max(look.contrast(own, THEMES[name].paper) for own in drawn) >= 3.0
+    assert max(contrast(own, THEMES[name].paper) for own in drawn) >= 3.0
