@@ -16,8 +16,6 @@ Complexes = NDArray[np.complex128]
 
 FLOOR_DB = -25.0
 """Lowest modelled level re axis: the deep notches of the model do not exist in a room."""
-PATTERN_ERROR = 1e-3
-"""Largest error of an interpolated pressure re axis, for boxes of every size."""
 
 FEWEST_DEG = 60.0
 """A measured directivity reaches at least as far off the axis. [deg]"""
@@ -72,7 +70,7 @@ class Directivity:
 
         Notes
         -----
-        Cubic interpolation between angles, with an error of `PATTERN_ERROR` at most.
+        Cubic interpolation between angles, with an error of 1e-3 re axis at most, for boxes of every size.
         """
         from raytrace.kernels.patterns import add_pattern
 

@@ -11,9 +11,6 @@ THIRDS_HZ: NDArray[np.float64] = np.asarray(1000.0 * 10.0 ** (0.1 * np.arange(-1
 """Exact base-10 centres of the third-octave bands 100 Hz to 5 kHz, (18,). [Hz]"""
 THIRDS_HZ.setflags(write=False)
 
-PRACTICAL_HZ: tuple[int, ...] = (125, 250, 500, 1000, 2000, 4000)
-"""Octaves of the practical absorption coefficient. [Hz]"""
-
 _STEPS = 20  # the standard counts in twentieths, so sums and comparisons here are exact
 _REFERENCE = np.array([16, 20, 20, 20, 18])  # 250 Hz to 4 kHz in steps of 0.05 (from memory)
 _CLASSES = (("A", 18), ("B", 16), ("C", 12), ("D", 6), ("E", 3))  # lowest alpha_w in steps of 0.05

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.bass.grid import DEGREE, Grid
-from raytrace.room import Room
+from raytrace.room import Room, volume_m3
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -120,7 +120,7 @@ def air_body(room: Room) -> AirBody:
     for owner, skin in room.skins.items():
         if owner is None or owner in cabinets:
             continue
-        if _volume_m3(skin) >= SMALLEST_OBJECT_M**3:
+        if abs(volume_m3(skin)) >= SMALLEST_OBJECT_M**3:
             owners.append(owner)
         else:
             left_out.append(owner)
@@ -138,11 +138,6 @@ def air_body(room: Room) -> AirBody:
     )
 
 
-def _volume_m3(skin: Floats) -> float:
-    a, b, c = np.moveaxis(skin - skin.mean(axis=(0, 1)), 1, 0)
-    return abs(float(np.sum(a * np.cross(b, c)) / 6.0))
-
-
 @dataclass(frozen=True)
 class CutAir:
     """The air of a room within the cells of a grid.
@@ -154,8 +149,6 @@ class CutAir:
         What the air shows of walls and objects; `parent` is the triangle of the body.
     normals : (n_faces, 3) float
         Unit normals into the air.
-    face_cells : (n_faces,) int
-        On whose air side each lies.
     full : (n_full,) int
         Cells that hold nothing but air.
     cut : (n_cut,) int
@@ -167,7 +160,6 @@ class CutAir:
     grid: Grid
     faces: Pieces
     normals: Floats
-    face_cells: Ints
     full: Ints
     cut: Ints
     moments: Floats
@@ -200,7 +192,7 @@ def cut_air(body: AirBody, grid: Grid) -> CutAir:
     holds = moments[:, 0, 0, 0] > 8.0 * _LEAST_SHARE
     whole = np.setdiff1d(np.arange(grid.n_cells), cut)
     full = whole[body.holder(0.5 * np.sum(grid.bounds(whole), axis=0)) < 0]
-    return CutAir(grid, faces, normals, cells, full, cut[holds], moments[holds])
+    return CutAir(grid, faces, normals, full, cut[holds], moments[holds])
 
 
 def _grid_planes(body: AirBody, grid: Grid, slack_m: float) -> tuple[Floats, Ints]:

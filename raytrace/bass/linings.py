@@ -25,8 +25,6 @@ Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 Ints = NDArray[np.int64]
 
-LOWEST_BAND_HZ = float(BANDS_HZ[0])
-"""Absorption is known from this octave on; below it that of this octave is taken."""
 _BOARDS = {"plasterboard": 0.050, "plasterboard, empty cavity": 0.100}
 """Depth of the air behind boards of the library that give, from the source of each row. [m]"""
 BOARD_KG_M2 = 9.0  # 12.5 mm of 720 kg/m3 (common practice, no source)

@@ -87,11 +87,6 @@ _MOST_KEPT = 2  # about 50 MB each in a usual room
 _KEPT: dict[tuple[object, ...], RoomModes] = {}
 
 
-def forget_modes() -> None:
-    """Drop the modes that are kept."""
-    _KEPT.clear()
-
-
 def find_modes(room: Room, *, top_hz: float = USUAL_TOP_HZ) -> RoomModes:
     """The modes of a room with its large objects, walls taken as rigid.
 

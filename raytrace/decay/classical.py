@@ -48,11 +48,6 @@ class DiffuseRoom:
         mean: Floats = self.area_m2 @ self.absorption / self.surface_m2
         return mean
 
-    @property
-    def mean_free_path_m(self) -> float:
-        """4 V / S: C. W. Kosten, Acustica 10 (1960) 245 (from memory)."""
-        return 4.0 * self.volume_m3 / self.surface_m2
-
     def decay_s(self, exponent: ArrayLike) -> Floats:
         """Decay time for 60 dB from the absorption exponent per bounce, in its place a."""
         taken = self.surface_m2 * np.asarray(exponent) + 4.0 * self.air_per_m * self.volume_m3

@@ -67,6 +67,9 @@ class Decay:
         One standard error of each, from the scatter of independent groups of rays.
     sabine_s, eyring_s, arau_s : (n_bands,) float
         The formulas' decay times.
+    mean_free_path_m : float
+        Of the speaker's rays from bounce to bounce; in a diffuse field 4 V / S (C. W. Kosten, Acustica 10
+        (1960) 245, from memory).
     target : DecayTarget
         Published target for a room of this volume.
     schroeder_hz : float
@@ -86,6 +89,7 @@ class Decay:
     sabine_s: Floats
     eyring_s: Floats
     arau_s: Floats
+    mean_free_path_m: float
     target: DecayTarget
     schroeder_hz: float
     notes: tuple[Sentence, ...]
@@ -235,6 +239,7 @@ def _decay(
         parameters=parameters,
         errors=errors,
         **formulas,
+        mean_free_path_m=rays.mean_free_path_m,
         target=target,
         schroeder_hz=np.nan,  # until all decays of the room are known
         notes=_notes(scene.speakers[late.ears.speaker], late, (parameters, errors), rays, target),

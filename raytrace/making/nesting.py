@@ -37,7 +37,7 @@ class Nesting:
         return sum(stick.stock_m for stick in self.sticks)
 
 
-def nest(lengths_m: Sequence[float], stock_m: Sequence[float], *, kerf_m: float = KERF_M) -> Nesting:
+def nest(lengths_m: Sequence[float], stock_m: Sequence[float]) -> Nesting:
     """Which parts to cut from which stock length.
 
     Parameters
@@ -46,8 +46,6 @@ def nest(lengths_m: Sequence[float], stock_m: Sequence[float], *, kerf_m: float 
         One entry per part. [m]
     stock_m : sequence of float
         Lengths that can be bought, any number of each. [m]
-    kerf_m : float
-        Lost at every cut. [m]
 
     Returns
     -------
@@ -81,16 +79,16 @@ def nest(lengths_m: Sequence[float], stock_m: Sequence[float], *, kerf_m: float 
         for choice in combinations(sorted(set(stock_m)), n_lengths):
             if fitting and lengths_m[fitting[0]] > choice[-1] + _HAIR_M:
                 continue
-            fills = [_fill(fitting, lengths_m, choice[-1], kerf_m, best_fit=best) for best in (False, True)]
-            for bins in (*fills, _fill_up(fitting, lengths_m, choice, kerf_m)):
-                sticks = [_stick(parts, lengths_m, choice, kerf_m) for parts in bins]
+            fills = [_fill(fitting, lengths_m, choice[-1], best_fit=best) for best in (False, True)]
+            for bins in (*fills, _fill_up(fitting, lengths_m, choice)):
+                sticks = [_stick(parts, lengths_m, choice) for parts in bins]
                 sticks.sort(key=lambda stick: (-stick.stock_m, stick.parts))
                 tried.append(Nesting(tuple(sticks), too_long))
     return min(tried, key=lambda nesting: (round(nesting.stock_m, 9), len(nesting.sticks)))
 
 
 def _fill(
-    parts: Sequence[int], lengths_m: Sequence[float], stock_m: float, kerf_m: float, *, best_fit: bool
+    parts: Sequence[int], lengths_m: Sequence[float], stock_m: float, *, best_fit: bool
 ) -> list[list[int]]:
     """Parts in the order given, each into the first bin that has room, or into the fullest one."""
     bins: list[list[int]] = []
@@ -102,7 +100,7 @@ def _fill(
             first, length_m = 0, lengths_m[part]
 
         def is_full(already_m: float, length_m: float = length_m) -> bool:
-            return already_m + kerf_m + length_m > stock_m + _HAIR_M
+            return already_m + KERF_M + length_m > stock_m + _HAIR_M
 
         if best_fit:
             place = bisect_left(by_use, True, key=lambda entry: is_full(entry[0])) - 1
@@ -115,14 +113,12 @@ def _fill(
             used.append(length_m)
         else:
             bins[chosen].append(part)
-            used[chosen] += kerf_m + length_m
+            used[chosen] += KERF_M + length_m
         insort(by_use, (used[chosen], -chosen))
     return bins
 
 
-def _fill_up(
-    parts: Sequence[int], lengths_m: Sequence[float], choice: Sequence[float], kerf_m: float
-) -> list[list[int]]:
+def _fill_up(parts: Sequence[int], lengths_m: Sequence[float], choice: Sequence[float]) -> list[list[int]]:
     """Stick by stick: of all that hold the longest part left, the one with the smallest share of waste."""
     left: dict[float, deque[int]] = {}
     for part in parts:
@@ -135,7 +131,7 @@ def _fill_up(
     while left:
         there = tuple((length_m, min(len(own), most[length_m])) for length_m, own in left.items())
         if there not in known:
-            known[there] = Counter(_fullest(there, room, kerf_m))
+            known[there] = Counter(_fullest(there, room))
         bins.append(
             [left[length_m].popleft() for length_m, count in known[there].items() for _ in range(count)]
         )
@@ -143,13 +139,13 @@ def _fill_up(
     return bins
 
 
-def _fullest(there: Sequence[tuple[float, int]], room: Sequence[int], kerf_m: float) -> tuple[float, ...]:
+def _fullest(there: Sequence[tuple[float, int]], room: Sequence[int]) -> tuple[float, ...]:
     """Lengths that fill a stick with the smallest share of waste, the longest there is among them."""
     longest = there[0][0]
     # Lengths in steps of 0.1 mm that some of the parts reach together, and by which parts.
     sums: dict[int, tuple[float, ...]] = {_steps_up(longest): (longest,)}
     for length_m, count in there:
-        step = _steps_up(length_m + kerf_m)
+        step = _steps_up(length_m + KERF_M)
         for _ in range(count - (length_m == longest)):
             for total, held in tuple(islice(sums.items(), _MOST_SUMS)):
                 if total + step <= room[-1]:
@@ -163,9 +159,9 @@ def _steps_up(length_m: float) -> int:
     return math.ceil(_STEPS_PER_M * length_m - _STEP_HAIR)
 
 
-def _stick(parts: Sequence[int], lengths_m: Sequence[float], choice: Sequence[float], kerf_m: float) -> Stick:
+def _stick(parts: Sequence[int], lengths_m: Sequence[float], choice: Sequence[float]) -> Stick:
     """The shortest stock length that holds some parts."""
-    used = sum(lengths_m[k] for k in parts) + kerf_m * (len(parts) - 1)
+    used = sum(lengths_m[k] for k in parts) + KERF_M * (len(parts) - 1)
     stock = next(length for length in choice if used <= length + _HAIR_M)
     # The cut that frees the last part costs a kerf too, unless nothing is left.
-    return Stick(stock, tuple(parts), max(stock - used - kerf_m, 0.0))
+    return Stick(stock, tuple(parts), max(stock - used - KERF_M, 0.0))

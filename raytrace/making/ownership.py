@@ -16,14 +16,13 @@ class Ownership:
 
     Attributes
     ----------
-    owned, to_make : tuple of int
-        Indices into the room's panels; each is in one of them.
+    owned : tuple of int
+        Indices into the room's panels; the others are to be made.
     left_over : dict of str to int
         Owned panels that have no place in the room, by build.
     """
 
     owned: tuple[int, ...]
-    to_make: tuple[int, ...]
     left_over: dict[str, int]
 
 
@@ -53,8 +52,7 @@ def find_ownership(scene: Scene, panels: Sequence[PlacedPanel]) -> Ownership:
         if left[panels[index].build_name] > 0:
             left[panels[index].build_name] -= 1
             owned.append(index)
-    to_make = tuple(k for k in range(len(panels)) if k not in owned)
-    return Ownership(tuple(sorted(owned)), to_make, {name: n for name, n in left.items() if n > 0})
+    return Ownership(tuple(sorted(owned)), {name: n for name, n in left.items() if n > 0})
 
 
 def owned_notes(panels: Sequence[PlacedPanel]) -> tuple[Sentence, ...]:

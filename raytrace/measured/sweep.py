@@ -73,10 +73,6 @@ class Sweep:
         backwards: Floats = self.samples[::-1] * np.exp(-time_s / swell)
         return backwards
 
-    def lead_s(self, harmonic: int) -> float:
-        """How long before the linear response that of a harmonic arrives (the same source). [s]"""
-        return self.seconds / self._rise * math.log(harmonic)
-
     @property
     def _rise(self) -> float:
         return math.log(self.to_hz / self.from_hz)

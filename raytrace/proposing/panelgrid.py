@@ -58,12 +58,12 @@ ON_AXIS_M = 0.020
 """How far off their mirror images speakers, and off their plane seats, still make a symmetric set-up."""
 
 
-def listening_axis(scene: Scene, seat: int = 0, *, within_m: float = ON_AXIS_M) -> float | None:
+def listening_axis(scene: Scene, seat: int = 0) -> float | None:
     """The y of the plane through a seat in which two main speakers mirror each other; None without. [m]"""
     axis = scene.seats[seat].ears[1]
     mains = [np.array(s.position) for s in scene.speakers if s.use == "main"]
     mirrored = [position * [1, -1, 1] + [0, 2 * axis, 0] for position in mains]
-    paired = [any(np.linalg.norm(m - p) <= within_m for p in mains) for m in mirrored]
+    paired = [any(np.linalg.norm(m - p) <= ON_AXIS_M for p in mains) for m in mirrored]
     return float(axis) if len(mains) > 1 and all(paired) else None
 
 

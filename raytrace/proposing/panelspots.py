@@ -120,19 +120,6 @@ def speaker_spots(
     ]
 
 
-def point_spots(
-    scene: Scene,
-    room: Room,
-    reflectors: Reflectors,
-    at_point: PointArrivals,
-    sites: Sites,
-    sends: Directivity | None,
-) -> PointSpots:
-    """The same of one listening point."""
-    (own,) = speaker_spots(scene, room, reflectors, [at_point], sites, sends)
-    return own
-
-
 def _point_spots(
     scene: Scene,
     room: Room,

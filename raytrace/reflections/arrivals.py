@@ -108,8 +108,6 @@ class Arrivals:
         Whether the margin is negative.
     zone_margin_db : (n_paths,) float
         The same of `zone_worst_db`: what verdicts and pictures go by.
-    incoming : (n_paths, 3) float
-        Unit vector from the ears towards where the sound comes from.
     reach : Reach
         How far the search went, and up to when no reflection is missing at any seat.
     direct : Direct
@@ -139,7 +137,6 @@ class Arrivals:
     margin_db: Floats
     over_limit: Bools
     zone_margin_db: Floats
-    incoming: Floats
     reach: Reach
     direct: Direct
     at_points: tuple[PointArrivals, ...]
@@ -213,8 +210,6 @@ def _table(
         rows, bounces_met = np.nonzero(surfaces == surface)
         frame = room.surfaces[surface].frame
         spots[rows, bounces_met] = frame.to_plane(points[rows, bounces_met + 1])
-    incoming = points[np.arange(len(order)), order] - points[np.arange(len(order)), order + 1]
-    incoming /= np.linalg.norm(incoming, axis=1, keepdims=True)
     return Arrivals(
         speaker_names=tuple(s.name for s in scene.speakers),
         seat_names=tuple(s.name for s in scene.seats),
@@ -230,7 +225,6 @@ def _table(
         length_m=np.concatenate([h.paths.length_m for h in at_ears]),
         delay_s=np.concatenate([h.delay_s for h in at_ears]),
         **_levels(scene, at_points, others),
-        incoming=incoming,
         reach=whole[0],
         direct=whole[1],
         at_points=at_points,

@@ -45,6 +45,7 @@ if TYPE_CHECKING:
         shared_size_m,
     )
     from raytrace.room.shapes import object_axes
+    from raytrace.room.skins import volume_m3
     from raytrace.room.surface_materials import cover_areas_m2, surface_covers
     from raytrace.room.surfaces import PlacedOpening, Surface
 
@@ -108,6 +109,7 @@ __all__ = [
     "stack_of",
     "surface_covers",
     "triangulate",
+    "volume_m3",
     "why_no_body",
     "why_not",
 ]

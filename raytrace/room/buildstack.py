@@ -20,8 +20,8 @@ class Depths:
 
     Attributes
     ----------
-    slab_m, frame_m : float
-        Thickness of the wool; depth of the timber.
+    slab_m : float
+        Thickness of the wool.
     cavity_m : float
         Air inside a frame that is deeper than its slab, between the wool and the frame's back.
     board_m : float
@@ -29,7 +29,6 @@ class Depths:
     """
 
     slab_m: float
-    frame_m: float
     cavity_m: float
     board_m: float
 
@@ -61,11 +60,9 @@ def depths_of(build: Build) -> Depths:
     >>> round(1000 * deep.cavity_m, 1), round(1000 * deep.outer_m, 1)
     (12.7, 114.3)
     """
-    frame_m = frame_section(build.frame, build.thickness).depth_m
-    deeper_m = frame_m - build.thickness
+    deeper_m = frame_section(build.frame, build.thickness).depth_m - build.thickness
     return Depths(
         slab_m=build.thickness,
-        frame_m=frame_m,
         cavity_m=deeper_m if deeper_m > _HAIR_M else 0.0,
         board_m=BOARD_M if build.back == "solid" else 0.0,
     )

@@ -100,11 +100,10 @@ class Adjustment:
 
 @dataclass(frozen=True)
 class _Fit:
-    """Corners by some lengths, with the change of each length with each way they may move."""
+    """Corners by some lengths, their covariance, and how many ways of moving no length holds."""
 
     corners: Floats
     spread: Floats
-    steep: Floats
     n_free: int
 
 
@@ -189,7 +188,6 @@ def _fit(drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, ke
     """Least squares by Gauss and Newton; ways of moving that no length holds stay as drawn."""
     ways = _ways(drawn)
     corners, spread = drawn, np.zeros((2 * len(drawn),) * 2)
-    steep = np.zeros((len(kept), ways.shape[1]))
     rank = 0
     for _ in range(_N_ROUNDS if kept else 0):
         steep = _steepness(corners, measured, kept) @ ways
@@ -207,7 +205,7 @@ def _fit(drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, ke
         spread = (shape / size[held] ** 2) @ shape.T
         if np.abs(step).max() < _DONE_M:
             break
-    return _Fit(corners, spread, steep, ways.shape[1] - rank)
+    return _Fit(corners, spread, ways.shape[1] - rank)
 
 
 def _ways(drawn: Floats) -> Floats:

@@ -13,7 +13,7 @@ import numpy as np
 from raytrace import build_room, load_scene, zone_points
 from raytrace.bass import find_modes
 from raytrace.bass.linings import line_modes
-from raytrace.bass.modes import forget_modes, reachable_hz
+from raytrace.bass.modes import reachable_hz
 from raytrace.bass.response import hear
 from tests.support.rooms import room_text
 from tests.support.scenes import SCENES
@@ -45,7 +45,8 @@ def plain_map(listener, sources):
 def speed():
     scene = load_scene(SCENES / "garage.toml")
     room = build_room(scene)
-    taken, modes = clock(lambda: (forget_modes(), find_modes(room))[1])
+    tops_hz = iter((200.1, 200.0))  # modes to the same frequency are kept
+    taken, modes = clock(lambda: find_modes(room, top_hz=next(tops_hz)))
     print(f"modes of the garage to 200 Hz: {taken:.2f} s, {modes.space.n_unknowns} unknowns")
     hz = np.geomspace(20.0, 200.0, 150)
     lined = line_modes(room, modes)

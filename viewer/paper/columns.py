@@ -100,28 +100,26 @@ def heading(text: str, width_mm: float) -> Strip:
     return Strip(7.2 + (len(rows) - 1) * pitch, tuple(marks), leads=True)
 
 
-def paragraph(text: str, width_mm: float, *, ink: str = INK, size_pt: float = BODY_PT) -> Strip:
+def paragraph(text: str, width_mm: float, *, ink: str = INK) -> Strip:
     """Running text."""
-    return _lines(text, width_mm, 0.0, [], ink=ink, size_pt=size_pt)
+    return _lines(text, width_mm, 0.0, [], ink=ink)
 
 
 def tick_line(text: str, width_mm: float) -> Strip:
     """A line with a box to tick."""
-    return _lines(text, width_mm, TICK_MM + 2.0, [_tick(0.0, 2.0)], ink=INK, size_pt=BODY_PT)
+    return _lines(text, width_mm, TICK_MM + 2.0, [_tick(0.0, 2.0)], ink=INK)
 
 
 def bullet(text: str, width_mm: float) -> Strip:
     """One item of a list."""
     dash = line([(0.6, 2.0), (2.6, 2.0)], ink=MUTED, width_pt=0.6)
-    return _lines(text, width_mm, _BULLET_MM, [dash], ink=INK, size_pt=BODY_PT)
+    return _lines(text, width_mm, _BULLET_MM, [dash], ink=INK)
 
 
-def _lines(
-    text: str, width_mm: float, indent: float, before: Sequence[Mark], *, ink: str, size_pt: float
-) -> Strip:
-    rows = wrap(text, width_mm - indent, size_pt)
-    pitch = LINE_SHARE * size_pt * MM_PER_POINT
-    marks = [words_from(row, indent, 2.0 + i * pitch, size_pt=size_pt, ink=ink) for i, row in enumerate(rows)]
+def _lines(text: str, width_mm: float, indent: float, before: Sequence[Mark], *, ink: str) -> Strip:
+    rows = wrap(text, width_mm - indent, BODY_PT)
+    pitch = LINE_SHARE * BODY_PT * MM_PER_POINT
+    marks = [words_from(row, indent, 2.0 + i * pitch, size_pt=BODY_PT, ink=ink) for i, row in enumerate(rows)]
     return Strip(1.0 + len(rows) * pitch, (*before, *marks))
 
 

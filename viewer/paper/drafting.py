@@ -217,9 +217,7 @@ def spread(
     return places
 
 
-def hatch(
-    outline: ArrayLike, *, spacing: float = 2.5, ink: str = HAIRLINE, width_pt: float = 0.4
-) -> list[Mark]:
+def hatch(outline: ArrayLike, *, spacing: float = 2.5, ink: str = HAIRLINE) -> list[Mark]:
     """Parallel lines at 45 degrees inside an outline (n, 2). [mm]"""
     corners = np.asarray(outline, dtype=float)
     across = corners @ np.array([1.0, 1.0])
@@ -230,7 +228,7 @@ def hatch(
         for start, end in zip(along[::2], along[1::2], strict=False):
             if end - start > 0.2:
                 pair = [((level + t) / 2.0, (level - t) / 2.0) for t in (start, end)]
-                marks.append(line(pair, ink=ink, width_pt=width_pt))
+                marks.append(line(pair, ink=ink, width_pt=0.4))
     return marks
 
 

@@ -31,10 +31,12 @@ def builds_json(sheets: Sequence[DataSheet]) -> dict[str, Any]:
                 "mass_kg": sheet.own.mass_kg,
                 "random": [float(x) for x in sheet.own.random],
                 "normal": [float(x) for x in sheet.own.normal],
+                "practical": sheet.own.rating.practical.tolist(),
                 "alpha_w": sheet.own.rating.weighted.alpha_w,
                 "shape": sheet.own.rating.weighted.shape,
                 "class": sheet.own.rating.weighted.sound_class,
                 "nrc": sheet.own.rating.nrc,
+                "saa": sheet.own.rating.saa,
                 "notes": [str(note) for note in sheet.notes],
             }
             for sheet in sheets

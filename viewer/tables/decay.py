@@ -37,6 +37,7 @@ def _entry(scene: Scene, decay: Decay) -> dict[str, Any]:
         "seat": scene.seats[decay.seat].name,
         "bands_hz": list(BAND_NAMES),
         **{name: [_number(x) for x in values] for name, values in columns.items()},
+        "mean_free_path_m": decay.mean_free_path_m,
         "target_s": decay.target.time_s,
         "schroeder_hz": decay.schroeder_hz,
         "notes": [str(note) for note in decay.notes],

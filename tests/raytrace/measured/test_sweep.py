@@ -8,12 +8,6 @@ from scipy.signal import fftconvolve, resample_poly
 from raytrace.measured import RecordingError, Sweep, read_recording, read_response, sweep_file
 
 
-def test_harmonics_lead_as_the_closed_form_says():
-    # T/R ln n of 10 s from 20 Hz to 20 kHz.
-    leads = [Sweep(10.0).lead_s(n) for n in (2, 3, 4, 5)]
-    assert leads == pytest.approx([1.0034, 1.5904, 2.0069, 2.3299], abs=1e-4)
-
-
 def test_sweep_and_inverse_make_one_pulse_that_is_flat_over_the_octaves():
     sweep = Sweep(5.0)
     made = fftconvolve(sweep.samples, sweep.inverse)

@@ -1,7 +1,7 @@
 import numpy as np
 
 from raytrace import build_room, find_arrivals, load_scene
-from raytrace.proposing.panelspots import Sites, in_limit_bands, limit_bands, point_spots
+from raytrace.proposing.panelspots import Sites, in_limit_bands, limit_bands, speaker_spots
 from raytrace.reflections import find_reflectors
 from tests.support.scenes import SCENES
 
@@ -11,7 +11,7 @@ def test_arrivals_are_the_product_of_their_factors():
     room = build_room(scene)
     at_point = find_arrivals(scene, room).at_points[0]
     every = set(range(len(room.surfaces)))
-    found = point_spots(scene, room, find_reflectors(room), at_point, Sites(every, []), None)
+    (found,) = speaker_spots(scene, room, find_reflectors(room), [at_point], Sites(every, []), None)
     pressure = np.abs(found.rest)
     np.multiply.at(pressure, found.spot_arrival, np.abs(found.spots.base))
     engine = np.abs(in_limit_bands(scene, at_point.pressure[found.rows]))

@@ -18,7 +18,8 @@ def test_json_holds_the_figures_of_each_data_sheet(capsys):
     (expected,) = builds_json([sheet])["builds"]
     assert next(entry for entry in listed if entry["name"] == "wool 100") == expected
     assert expected["random"] == sheet.own.random.tolist()
-    assert expected["nrc"] == sheet.own.rating.nrc
+    assert (expected["nrc"], expected["saa"]) == (sheet.own.rating.nrc, sheet.own.rating.saa)
+    assert expected["practical"] == sheet.own.rating.practical.tolist()
 
 
 def test_the_table_fits_a_terminal_of_eighty_columns(capsys):

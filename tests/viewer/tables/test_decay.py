@@ -12,7 +12,7 @@ from viewer.tables.decay import decay_json, decay_tables
 
 KEYS = [
     "speaker", "seat", "bands_hz", "edt_s", "t20_s", "t30_s", "c50_db", "c80_db", "d50", "ts_ms",
-    "error_s", "sabine_s", "eyring_s", "arau_s", "target_s", "schroeder_hz", "notes",
+    "error_s", "sabine_s", "eyring_s", "arau_s", "mean_free_path_m", "target_s", "schroeder_hz", "notes",
 ]  # fmt: skip
 
 
