@@ -261,19 +261,6 @@ def level_colours(
     return np.where(np.isnan(level)[..., None], rgb(unjudged), np.stack(columns, axis=-1))
 
 
-def luminance(colour: Floats) -> Floats:
-    """Relative luminance of sRGB colours (..., 3), as WCAG 2.1 defines it."""
-    part = np.asarray(colour, np.float64)
-    linear = np.where(part <= 0.04045, part / 12.92, ((part + 0.055) / 1.055) ** 2.4)
-    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722]))
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two colours, 1 to 21 (WCAG 2.1)."""
-    bright, dark = sorted((float(luminance(rgb(one))), float(luminance(rgb(other)))), reverse=True)
-    return (bright + 0.05) / (dark + 0.05)
-
-
 def tinted(colour: str, opacity: float) -> str:
     """A colour laid over white with some opacity."""
     parts = np.round(255 * (1.0 - opacity * (1.0 - rgb(colour)))).astype(int)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Amount, Sentence, Unit, metres, sentence
+from raytrace.room.crossings import odd_crossings, sides_of
 from raytrace.room.meshfile import MeshPolygon, crossing_face
 from raytrace.room.polygons import Loop, area_vector, join, plane_axes, triangulate, with_touching_corners
 from raytrace.room.rawmesh import MeshError
@@ -264,7 +265,7 @@ def _scan_message(n_pieces: int) -> str:
 def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: list[Sentence]) -> list[_Plane]:
     """Planes whose normals point into the air, found by counting what rays cross on either side."""
     cut = [triangulate(mesh.corners[face]) for face in mesh.faces]
-    sides = _sides(np.concatenate(cut))
+    sides = sides_of(np.concatenate(cut))
     turned: list[_Plane] = []
     n_turned, two_sided = 0, []
     for plane in planes:
@@ -272,8 +273,8 @@ def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: lis
         inner = cut[largest]
         size = np.linalg.norm(np.cross(inner[:, 1] - inner[:, 0], inner[:, 2] - inner[:, 0]), axis=1)
         probe = inner[np.argmax(size)].mean(axis=0)
-        ahead = _odd_crossings(probe, plane.normal, sides)
-        behind = _odd_crossings(probe, -plane.normal, sides)
+        ahead = odd_crossings(probe, plane.normal, sides)
+        behind = odd_crossings(probe, -plane.normal, sides)
         sign = int(np.sign(ahead - behind)) * (1 if air_inside else -1)
         if sign == 0:
             two_sided.append(mesh.names[largest])
@@ -290,66 +291,6 @@ def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: lis
         drawn = '"{name}": air on both sides of {count} of its faces; they reflect on the drawn side only'
         notes.append(sentence(drawn, name=name, count=count))
     return turned
-
-
-@dataclass(frozen=True)
-class _Sides:
-    """Triangles as rays meet them, about a middle: what a ray's start and direction are multiplied by.
-
-    Attributes
-    ----------
-    middle : (3,) float
-        [m]
-    product : (n, 3) float
-        second x first, the edges from a triangle's corner.
-    height : (n,) float
-        product . corner
-    beside_first, beside_second : (n, 6) float
-        An edge, then its moment about the middle.
-    """
-
-    middle: Floats
-    product: Floats
-    height: Floats
-    beside_first: Floats
-    beside_second: Floats
-
-
-def _sides(triangles: Floats) -> _Sides:
-    middle = triangles.mean(axis=(0, 1))
-    corners = triangles[:, 0] - middle
-    first, second = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
-    product = np.cross(second, first)
-    return _Sides(
-        middle,
-        product,
-        np.sum(product * corners, axis=1),
-        np.hstack([first, np.cross(corners, first)]),
-        np.hstack([second, np.cross(corners, second)]),
-    )
-
-
-def _odd_crossings(probe: Floats, normal: Floats, mesh: _Sides) -> int:
-    """How many of five rays from just above a face cross the mesh an odd number of times.
-
-    T. Moeller, B. Trumbore, J. Graphics Tools 2 (1997) 21 (from memory), its products taken apart so that
-    all triangles are met in one multiplication.
-    """
-    across = np.eye(3)[int(np.argmin(np.abs(normal)))]
-    first = np.cross(normal, across)
-    second = np.cross(normal, first)
-    angles = 0.7 + 2.4 * np.arange(5)  # odd angles: no ray runs along the planes of a room
-    aside = np.cos(angles)[:, None] * first + np.sin(angles)[:, None] * second
-    directions = normal + (0.13 + 0.09 * np.arange(5))[:, None] * aside
-    start = probe + 1e-6 * normal - mesh.middle
-    line = np.hstack([np.cross(start, directions), directions]).T  # (6, 5)
-    det = mesh.product @ directions.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        u = (mesh.beside_second @ line) / det
-        v = -(mesh.beside_first @ line) / det
-        t = (mesh.height - mesh.product @ start)[:, None] / det
-        crossed = (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 0)
-    return int(np.count_nonzero(np.count_nonzero(crossed, axis=0) % 2))
 
 
 def _outlines(mesh: _Mesh, planes: list[_Plane]) -> list[list[tuple[Loop, list[Loop]]]]:

@@ -60,3 +60,14 @@ def room_text(
     """A scene of a shape of `SHAPES`, or of a `[room]` table written out."""
     speaker, seat = INSIDE.get(shape, (speaker, seat))
     return TEMPLATE.format(room=SHAPES.get(shape, shape), more=more, speaker=speaker, seat=seat)
+
+
+def box_object(name, centre, size, yaw=0.0, pitch=0.0):
+    """A box as text of a scene."""
+    return (
+        f'[[objects]]\nname = "{name}"\nshape = "box"\ncentre = {list(centre)}\nsize = {list(size)}\n'
+        f'yaw = {yaw}\npitch = {pitch}\nmaterial = "wood"\n'
+    )
+
+
+DESK = box_object("desk", (2.8, 1.5, 0.6), (1.0, 0.6, 0.2))  # x 2.3-3.3, y 1.2-1.8, z 0.5-0.7

@@ -16,14 +16,6 @@ TAN40, TAN35 = math.tan(math.radians(40)), math.tan(math.radians(35))
 EXACT = 1e-12  # sums of a few dozen products of metres
 
 
-@pytest.fixture
-def room_of(scene_of):
-    def build(shape, more="", **places):
-        return build_room(scene_of(room_text(shape, more, **places)))
-
-    return build
-
-
 def areas(room):
     return {s.name: s.area_m2 for s in room.surfaces if s.owner is None}
 
