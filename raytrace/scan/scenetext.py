@@ -93,7 +93,7 @@ def _read_back(room: CleanRoom, path: Path, text: str, mesh: str | None = None) 
                 Path(place, f"{path.stem}-room.obj").write_text(mesh, encoding="utf-8")
                 build_room(load_scene(Path(place, path.name), text))
     except SceneError as problem:
-        if mesh is not None and problem.key.startswith("room"):
+        if mesh is not None and problem.at[:1] == ("room",):
             raise MeshError(
                 f"{room.file}: the flat faces that fit it make no room: {_sunk(room) or problem.why}; "
                 "try other figures for --angle, --distance and --tolerance"
@@ -139,7 +139,7 @@ def _head(room: CleanRoom, title: str) -> str:
 
 def room_text(shape: RoomShape, mesh_name: str) -> str:
     """The table [room] of a shape."""
-    numbers = dict(shape.numbers)
+    written = {k: f'"{own}"' if isinstance(own, str) else tape_mm(own) for k, own in shape.numbers}
     lines = ["[room]", f'shape = "{shape.kind}"']
     if shape.kind == "mesh":
         lines += [f"file = {quoted(mesh_name)}", 'unit = "m"']
@@ -147,15 +147,9 @@ def room_text(shape: RoomShape, mesh_name: str) -> str:
         corners = ",\n".join(f"    [{tape_mm(x)}, {tape_mm(y)}]" for x, y in shape.corners)
         lines += [f"corners = [\n{corners},\n]"]
         lines += ["walls = [" + ", ".join(quoted(name) for name in shape.walls) + "]"]
-    if "eaves left" in numbers:
-        eaves = (float(numbers.pop("eaves left")), float(numbers.pop("eaves right")))
-        numbers = {**numbers, "eaves": f"[{tape_mm(eaves[0])}, {tape_mm(eaves[1])}]"}
-    for key, value in numbers.items():
-        is_word = isinstance(value, str) and not value.startswith("[")
-        lines.append(
-            f"{key} = "
-            + (f'"{value}"' if is_word else str(value) if isinstance(value, str) else tape_mm(value))
-        )
+    if "eaves left" in written:
+        written["eaves"] = f"[{written.pop('eaves left')}, {written.pop('eaves right')}]"
+    lines += [f"{key} = {value}" for key, value in written.items()]
     return "\n".join(lines) + "\n\n"
 
 

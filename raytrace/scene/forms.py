@@ -369,7 +369,7 @@ def _form_of(read: Any) -> Form:
     if isinstance(read, Choice):
         return Form("choice", choices=read.names, example=read.names[0])
     if isinstance(read, ListOf):
-        example = _as_toml(re.sub(r" \([^)]*\)$", "", read.example))
+        example = _as_toml(read.example)
         of = _form_of(read.read)
         if read.exactly is not None and read.exactly <= _MOST_FIELDS and of.kind in ("length", "number"):
             return Form("list", of=of, count=read.exactly, example=example)
@@ -450,5 +450,6 @@ def _texts_below(module: str) -> dict[tuple[str, str], str]:
             is_text = isinstance(below, ast.Expr) and isinstance(below.value, ast.Constant)
             if is_text and isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name):
                 words = str(below.value.value)  # type: ignore[attr-defined]  # it is an expression, see above
-                told[made.name, field.target.id] = " ".join(words.split())
+                # Fields show units of their own, metres or not.
+                told[made.name, field.target.id] = re.sub(r"\.? ?\[m\]", "", " ".join(words.split()))
     return told

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import PlainValidator, model_validator
 
-from raytrace.scene.naming import did_you_mean, quoted_list
+from raytrace.scene.naming import nearest_name, quoted_list
 from raytrace.scene.tables import (
     EAVES,
     Block,
@@ -249,7 +249,7 @@ def by_shape(value: object, shapes: dict[str, type[Table]]) -> Table:
         brackets = ": it is given once, in single brackets" if is_table_list(value) else ""
         raise Wrong(f'expected a table with a "shape"; found {shown(value)}{brackets}')
     if "shape" not in value:
-        near = next((key for key in value if did_you_mean(key, ["shape"]).endswith("?")), None)
+        near = next((key for key in value if nearest_name(key, ["shape"])), None)
         if near is not None:
             raise Wrong(f'unknown key {shown(near)}, did you mean "shape"?', near, at="key")
         raise Wrong(f"missing; accepted: {quoted_list(shapes)}", "shape")

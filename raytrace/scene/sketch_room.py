@@ -213,8 +213,8 @@ def check_answer(key: str, answers: Answers, tape: Tape = Tape.METRES) -> None:
         if not left < middle - half < middle + half < right:
             wide = told_by_tape(right - left, tape)
             raise ValueError(f"a speaker would be outside the room, which is {wide} wide there")
-    if key.endswith(("from_front", "height")):
-        _check_places(key.partition("_")[0], answers, tape)
+    if key in _PLACES:
+        _check_places(_PLACES[key], answers, tape)
     if key == "screen" and answers["screen"] is not None:
         (x, y, z), (_, width, height) = screen_box(answers)
         if not all(_fits(answers, (x, y + side * width / 2.0, z + height / 2.0)) for side in (-1.0, 1.0)):
@@ -233,6 +233,7 @@ def _check_places(who: str, answers: Answers, tape: Tape) -> None:
             raise ValueError(f"{what} would be outside the room, {x} from the front, {y} from the left{up}")
 
 
+_PLACES = {f"{who}_{what}": who for who in ("speakers", "ears") for what in ("from_front", "height")}
 _RISES = {"ridge": "eaves", "high": "low"}
 _CALLED = {"eaves": "the side walls", "low": "the low side"}
 

@@ -6,7 +6,7 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError, model_validator
 
 from raytrace.acoustics import AngleModel
-from raytrace.scene.naming import did_you_mean, nearest_name, quoted_list
+from raytrace.scene.naming import nearest_name, quoted_list
 from raytrace.scene.text import KeyPath
 from raytrace.scene.values import (
     Choice,
@@ -31,14 +31,14 @@ EAVES = Length(0.0, 12.0, "1.1")
 _DEGREES = Number(-360.0, 360.0, "30", "degrees")
 _SHARE = Number(0.0, 1.0, "0.1")
 PRICE = Number(0.0, 1e6, "48")
-_BANDS = ListOf(_SHARE, "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1] (63 Hz to 8 kHz)", exactly=8)
+_BANDS = ListOf(_SHARE, "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1]", exactly=8, of="63 Hz to 8 kHz")
 _SPOT = ListOf(_OFFSET, "[0.4, 1.2]", exactly=2)
 _CORNER = ListOf(POSITION, "[4.0, 3.0]", exactly=2)
 # As many corners as a round wall in steps of a degree has; each edge is held against each other one.
 OUTLINE = ListOf(_CORNER, "[[0, 0], [4, 0], [4, 3], [0, 3]]", at_least=3, at_most=400)
 _RECTANGLE = ListOf(_PART, "[0.6, 1.2]", exactly=2)
 
-_DRIVERS = ListOf(Length(-1.0, 1.0, '"-120 mm"'), '["-120 mm", "40 mm"] (woofer, tweeter)', exactly=2)
+_DRIVERS = ListOf(Length(-1.0, 1.0, '"-120 mm"'), '["-120 mm", "40 mm"]', exactly=2, of="woofer, tweeter")
 
 Position = Annotated[float, PlainValidator(POSITION)]
 Part = Annotated[float, PlainValidator(_PART)]
@@ -245,9 +245,9 @@ def _aim(value: object) -> Any:
         return ListOf(POSITION, "[2.0, 1.5, 1.2]", exactly=3)(value)
     if value == "seat":
         return value
-    hint = did_you_mean(value, ["seat"]) if isinstance(value, str) else ""
-    hint = hint if hint.endswith("?") else '; accepted: "seat", a point [x, y, z] or {yaw = 20, pitch = 0}'
-    raise Wrong(f"found {shown(value)}{hint}")
+    if isinstance(value, str) and nearest_name(value, ["seat"]):
+        raise Wrong(f'found {shown(value)}, did you mean "seat"?')
+    raise Wrong(f'found {shown(value)}; accepted: "seat", a point [x, y, z] or {{yaw = 20, pitch = 0}}')
 
 
 def _directivity(value: object) -> Any:
@@ -284,7 +284,7 @@ class Speaker(Table):
 
 def _body(value: object) -> Any:
     if isinstance(value, list | tuple):
-        return ListOf(_PART, '["250 mm", "200 mm", "350 mm"] (depth, width, height)', exactly=3)(value)
+        return ListOf(_PART, '["250 mm", "200 mm", "350 mm"]', exactly=3, of="depth, width, height")(value)
     if value == "none":
         return value
     raise Wrong(f'found {shown(value)}; accepted: depth, width and height, [0.25, 0.2, 0.35], or "none"')

@@ -30,8 +30,10 @@ class SceneError(Exception):
         The file, as it was named by the caller.
     line, column : int
         Where the mistake stands, both counted from 1; 0 where the file could not be read at all.
+    at : tuple of str and int
+        The key that is wrong, list entries counted from 0; () where none is.
     key : str
-        The key as people write it, list entries counted from 1 ("speakers[2].position").
+        The same as people write it, entries counted from 1 ("speakers[2].position").
     why : str
         What is wrong, without the place where it stands.
     """
@@ -43,7 +45,7 @@ class SceneError(Exception):
         path: Path | None = None,
         line: int = 0,
         column: int = 0,
-        key: str = "",
+        at: KeyPath = (),
         why: str = "",
     ) -> None:
         super().__init__(plain(text, keep="\n\t"))
@@ -51,7 +53,8 @@ class SceneError(Exception):
         self.path = path
         self.line = line
         self.column = column
-        self.key = key
+        self.at = at
+        self.key = key_text(at)
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,7 @@ class SceneFile:
 
     def error(self, key: KeyPath, message: str, *, at: Literal["key", "value"] = "value") -> SceneError:
         """The error that says `message` about `key`, pointing into the text."""
-        return _error_at(self.path, self.text, self.span(key, at=at), key_text(key), message)
+        return _error_at(self.path, self.text, self.span(key, at=at), key, message)
 
 
 def read_scene_file(path: str | Path, text: str | None = None) -> SceneFile:
@@ -117,16 +120,16 @@ def read_scene_file(path: str | Path, text: str | None = None) -> SceneFile:
     if len(text) > MOST_BYTES:
         raise SceneError(f"{path}: {_too_large(len(text))}", path=path)
     if not text.strip():
-        raise _error_at(path, text, (0, 0), "", f"the file is empty; {_START_HINT}")
+        raise _error_at(path, text, (0, 0), (), f"the file is empty; {_START_HINT}")
     refusal = why_unreadable(text)
     if refusal is not None:
-        raise _error_at(path, text, (refusal.at, refusal.at + 1), "", refusal.why)
+        raise _error_at(path, text, (refusal.at, refusal.at + 1), (), refusal.why)
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         raise _syntax_error(path, text, str(problem)) from None
     if not table:
-        raise _error_at(path, text, (0, 0), "", f"the file holds no scene; {_START_HINT}")
+        raise _error_at(path, text, (0, 0), (), f"the file holds no scene; {_START_HINT}")
     return SceneFile(path, text, table, find_marks(text))
 
 
@@ -209,11 +212,11 @@ def _missing_file(path: Path) -> str:
 def _encoding_error(path: Path, raw: bytes, problem: UnicodeDecodeError) -> SceneError:
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         text = raw.decode("utf-16", errors="replace")
-        return _error_at(path, text, (0, 0), "", "the text is UTF-16, not UTF-8; save as UTF-8")
+        return _error_at(path, text, (0, 0), (), "the text is UTF-16, not UTF-8; save as UTF-8")
     # Every byte is one character of latin-1, so the offset of the byte is the offset in this text.
     text = raw.decode("latin-1")
     message = f"byte {raw[problem.start]:#04x} is not UTF-8; save as UTF-8"
-    return _error_at(path, text, (problem.start, problem.start + 1), "", message)
+    return _error_at(path, text, (problem.start, problem.start + 1), (), message)
 
 
 def _syntax_error(path: Path, text: str, problem: str) -> SceneError:
@@ -222,7 +225,7 @@ def _syntax_error(path: Path, text: str, problem: str) -> SceneError:
         r"(?P<what>.*) \(at (?:line (\d+), column (\d+)|end of document)\)", problem, re.DOTALL
     )
     if match is None:
-        return _error_at(path, text, (0, 0), "", f"not readable as TOML: {problem}")
+        return _error_at(path, text, (0, 0), (), f"not readable as TOML: {problem}")
     if match[2] is None:
         start = len(text.rstrip())
         start = max(start - 1, 0)
@@ -233,7 +236,7 @@ def _syntax_error(path: Path, text: str, problem: str) -> SceneError:
     what = _open_quote(line) or next((hint for pattern, hint in _SLIPS if re.search(pattern, line)), None)
     if what is None:
         what = f"not readable as TOML: {match['what'][0].lower()}{match['what'][1:]}"
-    return _error_at(path, text, (start, start + 1), "", what)
+    return _error_at(path, text, (start, start + 1), (), what)
 
 
 def _open_quote(line: str) -> str | None:
@@ -256,7 +259,7 @@ def _line_and_column(text: str, offset: int) -> tuple[int, int]:
     return text.count("\n", 0, offset) + 1, offset - text.rfind("\n", 0, offset)
 
 
-def _error_at(path: Path, text: str, span: tuple[int, int], key: str, message: str) -> SceneError:
+def _error_at(path: Path, text: str, span: tuple[int, int], key: KeyPath, message: str) -> SceneError:
     line, column = _line_and_column(text, span[0])
     begin = span[0] - (column - 1)
     # What a terminal would obey instead of showing it takes one cell here, as it did in the text.
@@ -268,14 +271,14 @@ def _error_at(path: Path, text: str, span: tuple[int, int], key: str, message: s
     lead, tail = ("... " if first else ""), (" ..." if len(shown) > last else "")
     indent = " " * len(lead) + _blank(shown[first : column - 1])
     caret = "^" * max(1, _cells(shown[column - 1 : min(stop, last)]))
-    what = f"{key}: {message}" if key else message
+    what = f"{key_text(key)}: {message}" if key else message
     excerpt = f"{line:>5} | {lead}{shown[first:last]}{tail}\n      | {indent}{caret}"
     return SceneError(
         f"{path}:{line}:{column}: {what}\n{excerpt}",
         path=path,
         line=line,
         column=column,
-        key=key,
+        at=key,
         why=message,
     )
 

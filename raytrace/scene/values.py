@@ -167,26 +167,28 @@ class Choice:
 
 @dataclass(frozen=True)
 class ListOf:
-    """Reader of a list whose entries are read alike; `exactly`, or `at_least` and `at_most` entries."""
+    """Reader of a list `of` entries that are read alike; `exactly`, or `at_least` and `at_most` of them."""
 
     read: Callable[[object], Any]
     example: str
     exactly: int | None = None
     at_least: int = 0
     at_most: int | None = None
+    of: str = ""
 
     def __call__(self, value: object) -> tuple[Any, ...]:
         """What was read of every entry, or `Wrong` with the entry's index."""
+        example = f"{self.example} ({self.of})" if self.of else self.example
         if not isinstance(value, list | tuple):
-            raise Wrong(f"expected a list, for example {self.example}; found {shown(value)}")
+            raise Wrong(f"expected a list, for example {example}; found {shown(value)}")
         if self.exactly is not None and len(value) != self.exactly:
             raise Wrong(
-                f"expected {self.exactly} values, for example {self.example}; "
+                f"expected {self.exactly} values, for example {example}; "
                 f"found {len(value)}{self._comma_hint(value)}"
             )
         if len(value) < self.at_least:
             raise Wrong(
-                f"expected at least {self.at_least} values, for example {self.example}; found {len(value)}"
+                f"expected at least {self.at_least} values, for example {example}; found {len(value)}"
             )
         if self.at_most is not None and len(value) > self.at_most:
             raise Wrong(f"expected at most {self.at_most} values; found {len(value)}")

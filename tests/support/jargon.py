@@ -47,6 +47,8 @@ JARGON = (
     "transfer matrix",
     "kernel",
     "mesh",
+    "admittance",
+    "incidence",
 )
 
 

@@ -19,7 +19,7 @@ from viewer.charts.paper import (
     word_style,
     write_chart,
 )
-from viewer.words import listed, uneven_now
+from viewer.words import decibels, listed, uneven_now
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -152,7 +152,7 @@ def _draw_curve(figure: "Figure", bass: Bass) -> list["Text"]:
     axes.set_xticks(_TICKS_HZ, [f"{hz:g}" for hz in _TICKS_HZ])
     axes.set_xticks([], minor=True)
     steps = np.arange(_DEEPEST_DB, highest + 0.1, _STEP_DB)
-    axes.set_yticks(steps, [f"{level:.0f}".replace("-", "−") for level in steps])
+    axes.set_yticks(steps, [decibels(level, 0) for level in steps])
     texts = dress(axes, "Hz", "dB re free field at 1 m", ticked=True)
     return texts + _key(figure, [(name, style) for name, _, style in curves])
 

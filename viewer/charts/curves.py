@@ -13,13 +13,13 @@ from viewer.charts.paper import (
     blank_figure,
     chart_title,
     dress,
-    level_words,
     points,
     word_style,
     write_chart,
 )
 from viewer.words import (
     NEAR,
+    decibels,
     hider_words,
     joined_way,
     listed,
@@ -230,7 +230,7 @@ def stack_names(axes: "Axes", marks: list[Mark], texts: list["Text"]) -> list["T
 def draw_axes(axes: "Axes") -> list["Text"]:
     """Ticks, grid and the names of both axes."""
     ticks = np.arange(LOWEST_DB, 1.0, 10.0)
-    axes.set_yticks(ticks, [level_words(tick) for tick in ticks])
+    axes.set_yticks(ticks, [decibels(tick, 0) for tick in ticks])
     axes.set_xticks(np.arange(0.0, axes.get_xlim()[1] + 1e-9, 5.0))
     texts = dress(axes, "milliseconds after the direct sound", "dB, direct sound = 0", ticked=True)
     axes.yaxis.set_label_coords(-0.058, (0.0 - LOWEST_DB) / 2 / (axes.get_ylim()[1] - LOWEST_DB))

@@ -16,12 +16,11 @@ from viewer.charts.paper import (
     blank_figure,
     chart_title,
     dress,
-    level_words,
     points,
     word_style,
     write_chart,
 )
-from viewer.words import band_words
+from viewer.words import band_words, decibels
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -112,7 +111,7 @@ def _draw_curves(axes: "Axes", decay: Decay) -> list["Text"]:
     step_ms = next(step for step in (20, 50, 100, 200, 500, 1000, 2000, 5000) if until_s * 1e3 / step <= 8.0)
     axes.set_xticks(np.arange(0.0, 0.97 * until_s * 1e3, step_ms))  # none beyond the axis
     ticks = np.arange(_LOWEST_DB, 1.0, 10.0)
-    axes.set_yticks(ticks, [level_words(tick) for tick in ticks])
+    axes.set_yticks(ticks, [decibels(tick, 0) for tick in ticks])
     return [*texts, *dress(axes, "milliseconds after the direct sound", "Remaining sound, dB")]
 
 

@@ -98,11 +98,6 @@ def dress(axes: "Axes", below: str, beside: str, *, ticked: bool = False) -> lis
     return [*labels, axes.xaxis.label, axes.yaxis.label]
 
 
-def level_words(level_db: float) -> str:
-    """A level at a tick, with a true minus."""
-    return f"{level_db:.0f}".replace("-", "−")
-
-
 def write_chart(figure: "Figure", path: Path, texts: list["Text"]) -> tuple[Box, ...]:
     """Write a chart, the same bytes for the same chart, and say where its words stand.
 

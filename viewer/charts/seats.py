@@ -9,6 +9,7 @@ from raytrace import JudgedSeat, Room, Seats
 from viewer import look
 from viewer.charts.paper import Style, blank_figure, points, word_style, write_chart
 from viewer.pictures import Box
+from viewer.words import decibels
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -151,7 +152,7 @@ def _list(figure: "Figure", seats: Seats) -> list["Text"]:
     for label, one in rows:
         head = f"{label}:  facing {one.place.wall}, {one.score:.1f} points"
         texts.append(figure.text(_COLUMN, y, head, va="top", **word_style(bold=True)))
-        dip = f"{one.dip_db:.0f}".replace("-", "−")
+        dip = decibels(one.dip_db, 0)
         lines = (
             f"early energy {one.over_db:.1f} dB over the limit, {one.n_over} peaks over",
             f"bass uneven by {one.evenness_db:.1f} dB; dip {dip} dB at {one.dip_hz:.0f} Hz",

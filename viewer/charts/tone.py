@@ -20,7 +20,7 @@ from viewer.charts.paper import (
     word_style,
     write_chart,
 )
-from viewer.words import band_tick, path_words
+from viewer.words import band_tick, path_words, signed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -162,7 +162,7 @@ def _draw_dips(study: Study, axes: "Axes", response: EarlyResponse) -> list["Tex
 
 
 def _dress(axes: "Axes", levels_db: "np.ndarray") -> list["Text"]:
-    axes.set_yticks(levels_db, [f"{level:+.0f}".replace("-", "−").replace("+0", "0") for level in levels_db])
+    axes.set_yticks(levels_db, [signed(level, 0) for level in levels_db])
     words = [band_tick(hz) for hz in _TICKS_HZ]
     axes.set_xticks(_TICKS_HZ, words)
     axes.set_xticks([], minor=True)

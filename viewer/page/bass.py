@@ -10,7 +10,7 @@ from raytrace import Study
 from viewer import look
 from viewer.page.controls import rounded
 from viewer.pictures import bands, column, even_levels_db, loops_of
-from viewer.words import listed, uneven_now
+from viewer.words import decibels, listed, uneven_now
 
 if TYPE_CHECKING:
     from raytrace import Bass
@@ -109,9 +109,8 @@ def _drawing(hz: Floats, curves: list[tuple[str, str, Floats]]) -> str:
     marks = []
     for level in np.arange(_LOWEST_DB, highest + 1.0, _STEP_DB):
         y = float(down(np.array(level)))
-        figure = f"{level:.0f}".replace("-", "−")
         marks.append(svg_line((_LEFT, y), (_LEFT + wide, y)))
-        marks.append(svg_text((_LEFT - 5, y + 4), "end", figure))
+        marks.append(svg_text((_LEFT - 5, y + 4), "end", decibels(level, 0)))
     for tick in _TICKS_HZ:
         x = float(across(np.array(tick, np.float64)))
         marks.append(svg_line((x, _TOP), (x, _TOP + high)))

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from viewer import look
 from viewer.pictures import Stage, choose_camera
+from viewer.words import signed
 
 Contents = dict[str, Any]
 
@@ -104,7 +105,7 @@ def level_scale() -> Contents:
     """The level scale: colours from weak to strong, ticks with their share of its length."""
     reach = look.LEVEL_TO_DB - look.LEVEL_FROM_DB
     ticks = [
-        ("limit" if tick == 0 else f"{tick:+d} dB".replace("-", "−"), (tick - look.LEVEL_FROM_DB) / reach)
+        ("limit" if tick == 0 else f"{signed(tick, 0)} dB", (tick - look.LEVEL_FROM_DB) / reach)
         for tick in look.LEVEL_TICKS_DB
     ]
     return {

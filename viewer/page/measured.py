@@ -7,7 +7,7 @@ import numpy as np
 
 from viewer import look
 from viewer.page.bass import svg_line, svg_text
-from viewer.words import did_it_work
+from viewer.words import decibels, did_it_work
 
 if TYPE_CHECKING:
     from raytrace import Held, MeasuredRoom, Measurement
@@ -49,7 +49,7 @@ def _drawing(held: "Held", heard: "Measurement", was: "Measurement | None") -> s
         start, end = at(-1.0, level_db), at(until_ms, level_db)
         marks += [
             svg_line(start, end, colour=look.GRID),
-            svg_text((_LEFT - 5, start[1] + 4), "end", f"{level_db:.0f}".replace("-", "−")),
+            svg_text((_LEFT - 5, start[1] + 4), "end", decibels(level_db, 0)),
         ]
     for ms in np.arange(0.0, until_ms + 0.1, _STEP_MS).tolist():
         marks.append(svg_text((at(ms, 0.0)[0], _HIGH - 6), "middle", f"{ms:g} ms" if ms else "0"))

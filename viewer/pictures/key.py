@@ -7,6 +7,7 @@ import numpy as np
 
 from viewer import look
 from viewer.pictures.plate import Layout, Plate
+from viewer.words import signed
 
 ROW_PX = 50
 ROWS = 3
@@ -126,7 +127,7 @@ def _draw_level_scale(plate: Plate, layout: Layout, limit_text: str) -> None:
     for value in look.LEVEL_TICKS_DB:
         x = box.left + length * (value - look.LEVEL_FROM_DB) / span
         plate.line([(x, top + height), (x, top + height + 9 * unit)], look.INK, 2 * unit)
-        text = "limit" if value == 0 else f"{value:+d} dB".replace("-", "−")
+        text = "limit" if value == 0 else f"{signed(value, 0)} dB"
         align = "left" if value == look.LEVEL_TICKS_DB[0] else "middle"
         plate.text((x, top + height + 12 * unit), text, look.KEY_PX * unit, bold=value == 0, align=align)
     x = box.left - length * look.LEVEL_FROM_DB / span

@@ -141,7 +141,7 @@ def _ladder(proposal: "Proposal") -> Block:
             str(step.n_panels),
             ", ".join(step.panels) or "as the room is",
             tables.remains(step),
-            _side_db(step.worst_margin_db),
+            limit_side(step.worst_margin_db, unit=" dB"),
             "" if math.isnan(step.left_right_db) else f"{decibels(abs(step.left_right_db))} dB",
             *([_cost(step)] if priced else []),
             "stop here: more brings little"
@@ -171,10 +171,6 @@ def _decay(spending: "Spending") -> Block:
     every = zip(rows, (*spending.decay_s, *spending.target_s), strict=True)
     filled = [[name, *(seconds(float(value)) for value in values)] for name, values in every]
     return table(head, ["fill", *["right"] * len(BAND_NAMES)], filled, inset_mm=0.8)
-
-
-def _side_db(margin_db: float) -> str:
-    return limit_side(margin_db).replace(" ", " dB ")
 
 
 def _cost(step: "Step") -> str:

@@ -85,18 +85,19 @@ def tables(view: View, treatment: Treatment, units: str) -> list[Strip]:
     return strips
 
 
-def datum_words(view: View) -> tuple[str, str]:
-    """From where the first and the second figure of a place are measured."""
+def datum_words(view: View, *, what: str = "") -> tuple[str, str]:
+    """From where the first and the second figure of `what` are measured: "from left wall"."""
+    start = f"{what} from" if what else "from"
     if view.kind != "face":
-        return "from front wall", "from left wall"
+        return f"{start} front wall", f"{start} left wall"
     assert view.face is not None
     neighbours = view.face.neighbours
     if view.face.is_plan:
-        return "from front side", "from left side"
-    left = f"from {neighbours[LEFT]}" if neighbours[LEFT] else "from left edge"
+        return f"{start} front side", f"{start} left side"
+    left = f"{start} {neighbours[LEFT] or 'left edge'}"
     if view.face.is_overhead:
         return left, "up the slope"
-    return left, "from floor" if neighbours[LOWER] == "floor" else "from lower edge"
+    return left, f"{start} {'floor' if neighbours[LOWER] == 'floor' else 'lower edge'}"
 
 
 def place_of(view: View, hook: Hook) -> tuple[float, float]:
@@ -115,7 +116,7 @@ def edges_of(view: View, index: int) -> tuple[float, float]:
 
 def _panel_cells(view: View, units: str) -> list[Cell]:
     unit = mass_unit(units)
-    first, second = (text.replace("from ", "edge from ") for text in datum_words(view))
+    first, second = datum_words(view, what="edge")
     if view.kind == "ceiling":
         height = [Cell("underside above floor", 20, "figure"), Cell("gap behind", 11, "figure")]
         last = [Cell("tilt", 9, "figure"), Cell(unit, 8, "figure"), Cell(f"{unit} on one hook", 11, "figure")]
@@ -229,7 +230,7 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
 
 
 def _obstacle_cells(view: View) -> list[Cell]:
-    first, second = (text.replace("from ", "edge from ") for text in datum_words(view))
+    first, second = datum_words(view, what="edge")
     size = "w x h in plan" if view.kind == "ceiling" else "w x h"  # a slope's are shorter there
     return [Cell("what", 48), Cell(size, 40), Cell(first, 22, "figure"), Cell(second, 22, "figure")]
 

@@ -126,7 +126,7 @@ def _read_as(room: CleanRoom) -> str:
     reading = room.reading
     others = " or ".join(f"--unit {unit} --up {up}" for unit, up in reading.others)
     asked = "as asked" if reading.asked else "proposed from its size"
-    floor_m2 = sum(own.area_m2 for own in room.surfaces if own.name.startswith("floor"))
+    floor_m2 = room.shape.area_m2("floor")
     said = (
         f"{room.file}: read as {reading.unit} with {reading.up} upwards ({asked}): "
         f"{reading.height_m:.2f} m from lowest to highest point, floor {floor_m2:.1f} m², noise "

@@ -150,9 +150,8 @@ def reason_words(seats: Seats, one: JudgedSeat) -> str:
         return "as good as now"
     total = seats.now.score - one.score
     head = f"{abs(total):.1f} points {'better' if total >= 0.0 else 'worse'} than now"
-    told_better = f": {listed(better)}" if better else ""
-    told_worse = f"; but {listed(worse)}" if worse else ""
-    return head + told_better + (told_worse if better else told_worse.replace("; but", ":"))
+    told = [listed(better)] * bool(better) + [listed(worse)] * bool(worse)
+    return f"{head}: {'; but '.join(told)}"
 
 
 def _tried(seats: Seats) -> str:

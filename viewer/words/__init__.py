@@ -74,6 +74,7 @@ if TYPE_CHECKING:
         path_words,
         seat_words,
         speaker_words,
+        speakers_words,
         surface_words,
         things_met,
     )
@@ -110,7 +111,6 @@ if TYPE_CHECKING:
     )
     from viewer.words.wording import (
         CHANGE_FURNITURE,
-        JARGON,
         furniture_advice,
         is_table_top,
         job_lines,
@@ -127,7 +127,6 @@ __all__ = [
     "COVERS_EXPLAINED",
     "COVER_HEAD",
     "HIGH_M",
-    "JARGON",
     "NEAR",
     "STEPS_EXPLAINED",
     "TOO_CLOSE",
@@ -203,6 +202,7 @@ __all__ = [
     "signed",
     "size_words",
     "speaker_words",
+    "speakers_words",
     "stand_limits",
     "stand_words",
     "step_cells",

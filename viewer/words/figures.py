@@ -25,12 +25,15 @@ def off_limit(value_db: float) -> str:
     return "<0.1" if text == "0.0" and value_db != 0.0 else text
 
 
-def limit_side(margin_db: float) -> str:
-    """A margin in a narrow column: "3.7 over", "0.2 below"; a dash for none, "below" for no sound at all."""
+def limit_side(margin_db: float, *, unit: str = "") -> str:
+    """A margin in a narrow column: "3.7 over", "0.2 below"; a dash for none, "below" for no sound at all.
+
+    `unit` follows the figure: " dB".
+    """
     if isnan(margin_db):
         return "–"
     side = "over" if margin_db < 0.0 else "below"
-    return side if isinf(margin_db) else f"{off_limit(margin_db)} {side}"
+    return side if isinf(margin_db) else f"{off_limit(margin_db)}{unit} {side}"
 
 
 def from_limit(margin_db: float) -> str:

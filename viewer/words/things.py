@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from raytrace import Arrivals, PlacedPanel, Study, orientation
+from viewer.words.figures import listed
 
 
 class Met(NamedTuple):
@@ -94,9 +95,22 @@ def seat_words(study: Study, seat: int) -> str:
 
 def speaker_words(study: Study, speaker: int) -> str:
     """What a client would call a speaker."""
+    name = study.scene.speakers[speaker].name
+    return _apart(study, name if _says_itself(study, speaker) else f"{name} speaker", "what plays")
+
+
+def speakers_words(study: Study, speakers: Iterable[int]) -> str:
+    """Speakers as a sentence has them: "left and right speaker"."""
+    *others, last = dict.fromkeys(speakers)
+    short = () if _says_itself(study, last) else [k for k in others if not _says_itself(study, k)]
+    names = [study.scene.speakers[k].name if k in short else speaker_words(study, k) for k in others]
+    return listed([*names, speaker_words(study, last)])
+
+
+def _says_itself(study: Study, speaker: int) -> bool:
+    """Whether the name of a speaker needs no "speaker" behind it."""
     entry = study.scene.speakers[speaker]
-    plain = entry.use == "sub" or "speaker" in entry.name.lower()
-    return _apart(study, entry.name if plain else f"{entry.name} speaker", "what plays")
+    return entry.use == "sub" or "speaker" in entry.name.lower()
 
 
 def _is_object(study: Study, name: str) -> bool:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import isfinite, isinf
 
 from raytrace import Peak, Study, Verdict
-from viewer.words.figures import decibels, from_limit, listed
+from viewer.words.figures import decibels, from_limit
 from viewer.words.peaks import (
     TOO_CLOSE,
     WHY_TOO_CLOSE,
@@ -16,7 +16,7 @@ from viewer.words.peaks import (
     ways_words,
     worst_first,
 )
-from viewer.words.things import seat_words, speaker_words
+from viewer.words.things import seat_words, speaker_words, speakers_words
 
 _ROWS_PER_SEAT = 14
 
@@ -139,16 +139,15 @@ def verdict_sentences(study: Study) -> list[str]:
     """What was not judged, then what was: the first seat by speaker, those alike as one; then by seat."""
     if not judged(study) and not hidden(study):
         return ["No main speaker plays here, so no reflection was judged."]
-    alike: dict[str, list[str]] = {}
+    alike: dict[str, list[int]] = {}
     for verdict in judged(study):
         if verdict.seat == 0:
-            name = speaker_words(study, verdict.speaker)
-            alike.setdefault(_too_strong(study, verdict), []).append(name)
+            alike.setdefault(_too_strong(study, verdict), []).append(verdict.speaker)
     at = f" at the seat {study.arrivals.seat_names[0]}" if len(study.scene.seats) > 1 else ""
     sentences = hidden_sentences(study)
-    for words, names in alike.items():
-        who = speakers_listed(names)
-        sentences.append(f"{who[0].upper()}{who[1:]}{at}{', each' * (len(names) > 1)}: {words}")
+    for words, speakers in alike.items():
+        who = speakers_words(study, speakers)
+        sentences.append(f"{who[0].upper()}{who[1:]}{at}{', each' * (len(speakers) > 1)}: {words}")
     return sentences + [_seat_sentence(study, seat) for seat in sorted({v.seat for v in judged(study)} - {0})]
 
 
@@ -160,7 +159,7 @@ def hidden_sentences(study: Study, seats: Sequence[int] | None = None) -> list[s
             groups.setdefault((verdict.seat, hider_words(verdict)), []).append(verdict)
     sentences = []
     for (seat, hider), verdicts in groups.items():
-        who = speakers_listed([speaker_words(study, v.speaker) for v in verdicts])
+        who = speakers_words(study, (v.speaker for v in verdicts))
         sentences.append(
             f"Not judged: {who}. {hider[0].upper()}{hider[1:]} stands in the way to the "
             f"{seat_words(study, seat)}: {_left_of_direct(study, verdicts)}. Put that right first; how "
@@ -184,11 +183,6 @@ def _left_of_direct(study: Study, verdicts: Sequence[Verdict]) -> str:
     losses = sorted({round(-level) for level in levels if not isinf(level)})
     more = " or more" if len(losses) > 1 or any(map(isinf, levels)) else ""
     return f"the direct sound arrives {losses[0]} dB weaker than it should{more}"
-
-
-def speakers_listed(names: Sequence[str]) -> str:
-    """Speakers as a sentence has them: "left and right speaker"."""
-    return listed([*(name.removesuffix(" speaker") for name in names[:-1]), names[-1]])
 
 
 def _too_strong(study: Study, verdict: Verdict) -> str:
@@ -229,7 +223,7 @@ def _seat_sentence(study: Study, seat: int) -> str:
     at = f"At the seat {study.arrivals.seat_names[seat]}"
     near = sum(v.n_undecided for v in verdicts)
     if not any(v.n_over for v in verdicts):
-        who = speakers_listed([speaker_words(study, v.speaker) for v in verdicts])
+        who = speakers_words(study, (v.speaker for v in verdicts))
         return f"{at}, {who}: {_none_for_sure(near)}"
     counts = " and ".join(f"{v.n_over} from the {speaker_words(study, v.speaker)}" for v in verdicts)
     worst = min(v.worst_margin_db for v in verdicts if v.n_over)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from raytrace import Study, Surface, format_length, looks_up, size_note
 from viewer.words.figures import decibels, listed
 from viewer.words.peaks import TOO_CLOSE, named_rows
-from viewer.words.things import speaker_words
+from viewer.words.things import speakers_words
 from viewer.words.units import told
 from viewer.words.verdicts import (
     falls_short,
@@ -16,62 +16,11 @@ from viewer.words.verdicts import (
     judged,
     own_peaks,
     pair_is_heard,
-    speakers_listed,
     verdict_sentences,
 )
 
 if TYPE_CHECKING:
     from raytrace import Bass, Decay
-
-# Words of the trade that a client's pages do without; each is searched for as a whole word.
-JARGON = (
-    "order",
-    "orders",
-    "facet",
-    "facets",
-    "polygon",
-    "image source",
-    "mirror source",
-    "specular",
-    "diffuse",
-    "diffusion",
-    "scattering",
-    "absorption coefficient",
-    "alpha",
-    "Fresnel",
-    "Kirchhoff",
-    "diffraction",
-    "directivity",
-    "ISO 9613",
-    "ISO 9613-1",
-    "impulse response",
-    "energy-time curve",
-    "ETC",
-    "octave",
-    "octaves",
-    "band-limited",
-    "broadband",
-    "comb filter",
-    "coherent",
-    "phase",
-    "pressure",
-    "head zone",
-    "zone",
-    "margin",
-    "re direct",
-    "set-out frame",
-    "RT60",
-    "T20",
-    "T30",
-    "Schroeder",
-    "modal",
-    "broad-band",
-    "transfer matrix",
-    "kernel",
-    "mesh",
-    "admittance",
-    "incidence",
-)
 
 CHANGE_FURNITURE = (
     "move it, lower it, tilt its top or make it smaller; take speakers that stand on it off it, on to "
@@ -194,11 +143,11 @@ def will_change(
         sentences.append("No panel is proposed: details.pdf says why.")
     elif n_areas:
         sentences.append("Panels are in a separate proposal report.")
-    unheard = list(dict.fromkeys(speaker_words(study, v.speaker) for v in hidden(study)))
+    unheard = [v.speaker for v in hidden(study)]
     if unheard and judged(study):
         sentences.append(
-            f"Nothing is planned for the {speakers_listed(unheard)} where it was not judged: clear its way, "
-            "then have this worked out again."
+            f"Nothing is planned for the {speakers_words(study, unheard)} where it was not judged: clear "
+            "its way, then have this worked out again."
         )
     return sentences
 

@@ -5,7 +5,7 @@ import pytest
 from matplotlib import _pylab_helpers
 
 from viewer import look
-from viewer.charts.paper import blank_figure, dress, level_words, word_style, write_chart
+from viewer.charts.paper import blank_figure, dress, word_style, write_chart
 
 SIZE = (1200, 600)
 
@@ -55,10 +55,6 @@ def test_axes_have_no_frame_but_the_lower_line_and_marks_only_where_asked_for():
         assert [side for side in axes.spines if axes.spines[side].get_visible()] == ["bottom"]
         assert (axes.xaxis.majorTicks[0].tick1line.get_markersize() > 0) == ticked
         assert axes.yaxis.majorTicks[0].tick1line.get_markersize() == 0
-
-
-def test_levels_at_ticks_have_a_true_minus():
-    assert [level_words(x) for x in (-10.0, 0.0)] == ["−10", "0"]
 
 
 def test_the_global_state_of_matplotlib_is_left_alone(tmp_path):

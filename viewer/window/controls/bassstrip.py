@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from viewer.pictures import even_levels_db
 from viewer.window.state import OnScreen, Theme
-from viewer.words import listed
+from viewer.words import decibels, listed
 
 if TYPE_CHECKING:
     from raytrace import BassMap, BassNow
@@ -63,11 +63,6 @@ class BassStrip(QWidget):
     def x_of(self, hz: float) -> float:
         """Pixel of a frequency."""
         return LEFT_PX + float(np.log(hz / FROM_HZ) / np.log(TO_HZ / FROM_HZ)) * self._width
-
-    def pixel_of_mode(self, mode: int) -> tuple[float, float]:
-        """Where a mode can be clicked."""
-        assert self._map is not None
-        return self.x_of(float(self._map.modes_hz[mode])), self.height() - TAPE_PX + 9.0
 
     def box_of_level(self, y: float) -> QRectF:
         """Where the words of a level stand; the lowest keep off those of the modes below."""
@@ -151,7 +146,7 @@ class BassStrip(QWidget):
             painter.setPen(QColor(theme.muted))
             right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
             unit = " dB" if level > highest - STEP_DB else ""
-            painter.drawText(self.box_of_level(y), right, f"{level}{unit}".replace("-", "−"))
+            painter.drawText(self.box_of_level(y), right, decibels(level, 0) + unit)
         centre = Qt.AlignmentFlag.AlignCenter
         for hz in TICKS_HZ:
             x, bottom = self.x_of(hz), self.height() - TAPE_PX

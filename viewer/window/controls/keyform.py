@@ -1,6 +1,5 @@
 """A form of the keys of what is selected, made from the classes of the scene: one line for each key."""
 
-import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -108,7 +107,9 @@ class KeyRow(QObject):
             line = field.lineEdit() if isinstance(field, QComboBox) else field
             if isinstance(line, QLineEdit):
                 line.setModified(False)
-        is_usual = isinstance(self.fields[0], QComboBox) and told[0].startswith(USUAL)
+        # The first line of a choice that may be left out is what is usual.
+        box, is_free = self.fields[0], not self.key.is_required and self.key.form.kind == "choice"
+        is_usual = is_free and isinstance(box, QComboBox) and box.currentIndex() == 0
         if is_usual or not any(text.strip() for text in told):
             self.dropped.emit(self.key)
         else:
@@ -233,8 +234,7 @@ def key_words(key: Key, units: str) -> str:
     elif not key.is_required:
         told.append("may be left empty")
     lead = f"{key.label}: {', '.join(told)}" if told else key.label
-    # Fields show units of their own, metres or not.
-    told_of = re.sub(r"\.? ?\[m\]", "", key.help).rstrip(" .")
+    told_of = key.help.rstrip(" .")
     return f"{lead}. {told_of}." if told_of else f"{lead}."
 
 

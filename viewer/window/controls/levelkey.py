@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QWidget
 
 from viewer import look
 from viewer.window.state import Theme
+from viewer.words import signed
 
 BAR_PX, END_PX = 132, 30
 
@@ -47,7 +48,7 @@ class LevelKey(QWidget):
             painter.fillRect(QRectF(left + i * step, 3, step + 0.5, 10), QColor(colour))
         for tick in look.LEVEL_TICKS_DB:
             share = (tick - look.LEVEL_FROM_DB) / (look.LEVEL_TO_DB - look.LEVEL_FROM_DB)
-            words = f"{tick:+d} dB" if tick == max(look.LEVEL_TICKS_DB) else f"{tick:+d}" if tick else "0"
+            words = signed(tick, 0) + (" dB" if tick == max(look.LEVEL_TICKS_DB) else "")
             where = QRectF(left + share * BAR_PX - END_PX, 14, 2 * END_PX, 15)
-            painter.drawText(where, Qt.AlignmentFlag.AlignCenter, words.replace("-", "−"))
+            painter.drawText(where, Qt.AlignmentFlag.AlignCenter, words)
         painter.end()

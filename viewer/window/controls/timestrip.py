@@ -19,7 +19,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from raytrace import Curve, format_length
 from viewer.window.controls import heardmarks
 from viewer.window.state import OnScreen, Theme, counts_by_itself, heard_rows, hidden_words
-from viewer.words import NEAR, peak_of
+from viewer.words import NEAR, decibels, peak_of
 
 LEFT_PX, RIGHT_PX, TOP_PX, TAPE_PX = 52, 16, 22, 46
 FROM_S = -0.001
@@ -166,7 +166,7 @@ class TimeStrip(QWidget):
             painter.setPen(QColor(theme.muted))
             where = QRectF(0, y - 9, LEFT_PX - 8, 18)
             painter.drawText(
-                where, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, _signed(level)
+                where, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, decibels(level, 0)
             )
         painter.setPen(QColor(theme.muted))
         right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -283,13 +283,6 @@ class TimeStrip(QWidget):
             line = self._line(own.curves.time_s[kept], own.curves.level_db[kept])
             heardmarks.draw_measured(painter, self._shown, line, self._places)
 
-    def pixel_of_measured(self, peak: int) -> tuple[float, float]:
-        """Where a measured peak is drawn."""
-        assert self._shown is not None
-        assert self._shown.measurement is not None
-        own = self._shown.measurement.peaks[peak].peak
-        return self.x_of(own.delay_s), self.y_of(own.level_db)
-
     def _line(self, time_s: np.ndarray, levels_db: np.ndarray) -> list[QPointF]:
         """A curve with one point per pixel at most, the highest of each."""
         x = np.round(LEFT_PX + (time_s - FROM_S) / (self._until_s - FROM_S) * self._width).astype(int)
@@ -326,7 +319,7 @@ class TimeStrip(QWidget):
         right = min(self.x_of(limits.within_ms / 1e3), LEFT_PX + self._width)
         named = QPointF(right, self.y_of(limits.level_db) - 21)
         if self._is_judged:
-            self._draw_words(painter, named, f"{limits.name}: {_signed(limits.level_db)} dB", theme)
+            self._draw_words(painter, named, f"{limits.name}: {decibels(limits.level_db, 0)} dB", theme)
         hidden = hidden_words(self._shown.study, self._shown.seat)
         if hidden:
             self._draw_words(painter, QPointF(LEFT_PX + self._width, TOP_PX + 4), hidden, theme)
@@ -509,7 +502,3 @@ def _draw_mark(painter: QPainter, at: QPointF, mark: str, theme: Theme, colour: 
             painter.setBrush(QColor(theme.field))
         size = DOT_PX if mark else 0.6 * DOT_PX
         painter.drawEllipse(at, size, size)
-
-
-def _signed(level_db: float) -> str:
-    return f"−{abs(level_db):.0f}" if level_db else "0"

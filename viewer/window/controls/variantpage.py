@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from viewer.window.controls.language import in_own_language
-from viewer.window.state import LINES, NOTES, VariantSheet, figure_words
+from viewer.window.state import LINES, NOTES, VariantSheet, figure_words, has_peaks_over
 
 COLUMN_PX = 92
 HINT = (
@@ -96,11 +96,11 @@ class VariantPage(QWidget):
             head = QTableWidgetItem(own.name + (" *" if own.dirty else ""))
             head.setToolTip(own.path.name + (", with changes that are not saved" if own.dirty else ""))
             self.table.setHorizontalHeaderItem(column, head)
-            told = figure_words(own.figures)
-            for row, words in enumerate(told):
-                self.table.setItem(
-                    row, column, self._cell(words, LINES[row], is_current=column == sheet.current)
-                )
+            for row, words in enumerate(figure_words(own.figures)):
+                cell = self._cell(words, LINES[row], is_current=column == sheet.current)
+                if row == 0 and has_peaks_over(own.figures):
+                    cell.setForeground(QColor(sheet.colours.accent))
+                self.table.setItem(row, column, cell)
         if variants:
             self.table.selectColumn(sheet.current)
         lines = sum(self.table.rowHeight(row) for row in range(len(LINES)))
@@ -126,8 +126,6 @@ class VariantPage(QWidget):
         cell = QTableWidgetItem(words)
         cell.setToolTip(f"{words}: {NOTES[line]}")
         cell.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        if line == LINES[0] and words[0].isdigit() and not words.startswith("0"):
-            cell.setForeground(QColor(self._sheet.colours.accent))
         if is_current:
             bold = QFont(self.font())
             bold.setBold(True)

@@ -15,12 +15,11 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkPolyDataMapper, v
 
 from viewer import look
 from viewer.pictures import Camera, Floats, Layer, lift_over, vtk_array
-from viewer.window.scenery import CUT_FACES, PlacedName, face_planes, lit
+from viewer.window.scenery import UNCUT, PlacedName, face_planes, lit
 from viewer.window.state import THEMES, Theme
 
 AROUND_M, NEAREST_M = 2.0, 0.02  # of the room what is drawn besides; nearest to the eye
 CULLED = {"walls", "furniture"}
-UNCUT = {"dimensions", "refused mark", *CUT_FACES}
 TUBE_SIDES = {"paths": 12, "chosen": 12, "pointed": 12, "heard made by": 12}
 LIGHTS = {"wall": look.WALL_LIGHT, "solid": look.SOLID_LIGHT, "flat": look.FLAT_LIGHT}
 # Lines that are thinner than a pixel from where a room is seen as a whole, in pixels: as tubes they tear.

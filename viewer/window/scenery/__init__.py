@@ -11,7 +11,7 @@ from viewer.window.scenery.names import Name, PlacedName, find_names, joined, li
 from viewer.window.scenery.scanlayers import scan_layers, scan_names
 from viewer.window.scenery.scenery import main_rows
 from viewer.window.scenery.section import (
-    CUT_FACES,
+    UNCUT,
     WALL_M,
     CutGrip,
     Plane,
@@ -25,7 +25,7 @@ from viewer.window.scenery.section import (
 )
 
 __all__ = [
-    "CUT_FACES",
+    "UNCUT",
     "WALL_M",
     "CutGrip",
     "Fronts",

@@ -27,6 +27,8 @@ GRIP_PX, GRIP_STEPS = 6.0, 65
 NEAREST = 0.005  # share of the room that a pulled section leaves at least
 END_ON = 0.05  # squared sine of the angle between sight and pull, below which up is away
 CUT_FACES = ("cut faces", "cut hatching", "cut outlines", "cut walls", "cut wall lines", "cut panes")
+UNCUT = frozenset({"dimensions", "refused mark", *CUT_FACES})
+"""Layers of which a section leaves everything."""
 
 
 @dataclass(frozen=True)

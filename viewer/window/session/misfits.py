@@ -1,13 +1,11 @@
 """What of a scene does not fit a change that is asked for: found one after the other, to be shown."""
 
-import re
 from dataclasses import replace
 
 from raytrace import KeyPath, SceneError, build_room, remove_in_text
 from viewer.window.session.drafts import Draft
 
 MOST = 20
-_ENTRY = re.compile(r"(\w+)\[(\d+)\]")
 
 
 def misfits(draft: Draft, text: str) -> tuple[KeyPath, ...]:
@@ -21,9 +19,8 @@ def misfits(draft: Draft, text: str) -> tuple[KeyPath, ...]:
         try:
             build_room(replace(draft, text=text).scene())
         except SceneError as problem:
-            named = _ENTRY.match(problem.key)
-            kind, at = (named[1], int(named[2]) - 1) if named else ("", 0)
-            if at >= len(left.get(kind, ())):
+            kind, at = problem.at[:2] if len(problem.at) > 1 else ("", 0)
+            if not isinstance(kind, str) or not isinstance(at, int) or at >= len(left.get(kind, ())):
                 break
             found.append((kind, left[kind].pop(at)))
             text = remove_in_text(text, (kind, at))

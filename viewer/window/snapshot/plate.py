@@ -32,6 +32,7 @@ from viewer.pictures import (
     place_labels,
 )
 from viewer.window.scenery import (
+    UNCUT,
     WALL_M,
     Name,
     Plane,
@@ -137,7 +138,7 @@ def layers_of(shown: OnScreen, camera: Camera) -> tuple[Layer, ...]:
 
 
 def _shown_part(name: str, layer: Layer, plane: Plane | None) -> Layer:
-    is_cut = plane is not None and not name.startswith("cut ") and name != "dimensions"
+    is_cut = plane is not None and name not in UNCUT
     return without(layer, plane) if plane is not None and is_cut else layer
 
 

@@ -91,6 +91,7 @@ from viewer.window.state.variantwords import (
     VariantLine,
     VariantSheet,
     figure_words,
+    has_peaks_over,
 )
 from viewer.window.state.verdictwords import (
     NOBODY_WORDS,
@@ -174,6 +175,7 @@ __all__ = [
     "first_place",
     "fitting",
     "glides_on",
+    "has_peaks_over",
     "heard_rows",
     "hidden_words",
     "hold_catches",

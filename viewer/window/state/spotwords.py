@@ -4,7 +4,16 @@ import numpy as np
 
 from raytrace import BAND_NAMES, Orientation, Study, Surface, format_length, orientation
 from viewer.window.state.verdictwords import limit_text
-from viewer.words import band_tick, decibels, joined_names, joined_way, named_rows, path_text, peak_of
+from viewer.words import (
+    band_tick,
+    band_words,
+    decibels,
+    joined_names,
+    joined_way,
+    named_rows,
+    path_text,
+    peak_of,
+)
 
 _FEW = 2  # bounces whose spots are told from all sides
 _ON_END_DEG = 45.0  # a box that is pitched by more has its front or back on top
@@ -88,8 +97,7 @@ def _is_of_a_box(study: Study, surface: Surface) -> bool:
 def band_text(study: Study, row: int) -> str:
     """Level per octave band, in two lines."""
     levels = study.arrivals.level_db[row]
-    bands = [f"{band_tick(b)} Hz".replace("k Hz", " kHz") for b in BAND_NAMES]
-    words = [f"{band} {decibels(float(x))}" for band, x in zip(bands, levels, strict=True)]
+    words = [f"{band_words(b)} {decibels(float(x))}" for b, x in zip(BAND_NAMES, levels, strict=True)]
     half = len(words) // 2
     return f"dB per octave: {' · '.join(words[:half])}\n{' · '.join(words[half:])}"
 

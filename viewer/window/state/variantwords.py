@@ -112,6 +112,12 @@ class VariantSheet:
         return "\n".join([f"From {other.name} to {now.name}: {headline(found)}", *found.not_compared])
 
 
+def has_peaks_over(figures: VariantFigures | None) -> bool:
+    """Whether peaks of a variant are known to be over the limit."""
+    study = None if figures is None else figures.study
+    return study is not None and any(v.n_over for v in study.verdicts if v.status == "judged")
+
+
 def figure_words(figures: VariantFigures | None) -> tuple[str, ...]:
     """What is told of one variant, in the sequence of `LINES`; "…" while it is on its way."""
     if figures is None:
