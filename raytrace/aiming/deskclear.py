@@ -124,7 +124,7 @@ def _least_move(scene: Scene, study: Study, shell: Shell, what: tuple[str, int],
         except (SceneError, ValueError):
             return None
 
-    steps = _first(holds)
+    steps = first_that_holds(holds)
     before = _level_db(study.arrivals, study.room, desk, seat)
     n_before = _n_over(study, seat)
     for more in range(_MORE + 1) if steps is not None else ():
@@ -142,7 +142,7 @@ def _least_move(scene: Scene, study: Study, shell: Shell, what: tuple[str, int],
     return DeskMove(desk, seat, way, None, math.nan, before, math.nan, False, n_before, n_before)
 
 
-def _first(holds: Callable[[int], bool | None]) -> int | None:
+def first_that_holds(holds: Callable[[int], bool | None]) -> int | None:
     """The least number of steps that holds, by bracket and bisection; None where none does."""
     last = 0
     for steps in range(_COARSE, _FARTHEST + 1, _COARSE):

@@ -134,13 +134,13 @@ class Seats:
 
     def text_of(self, one: JudgedSeat) -> str:
         """The text of the scene with the seat at a place, comments kept; of a turned room it says so."""
-        search = _Search.of(self.scene, self.room, (one.place.side,))
+        search = SeatSearch.of(self.scene, self.room, (one.place.side,))
         text = scene_of(search.task(one.place, full=True)).text
         return text if one.place.side == "front" else _TURNED.format(wall=one.place.wall) + text
 
 
 @dataclass(frozen=True)
-class _Search:
+class SeatSearch:
     """A scene with what goes with its seat, and the room as it is seen from each side."""
 
     scene: Scene
@@ -149,11 +149,13 @@ class _Search:
     views: dict[str, View]
 
     @classmethod
-    def of(cls, scene: Scene, room: Room, sides: Sequence[str] = SIDES) -> "_Search":
+    def of(cls, scene: Scene, room: Room, sides: Sequence[str] = SIDES) -> "SeatSearch":
+        """The search in a room seen from some of its sides."""
         views = {side: view_to(scene, room, side) for side in sides}
         return cls(scene, room, find_workplace(scene, room), views)
 
     def task(self, place: SeatPlace, *, full: bool) -> dict[str, Any]:
+        """What a process has to know to judge a place."""
         view = self.views[place.side]
         is_now = not view.turn.quarters and np.array_equal(place.ears, self.workplace.ears)
         settings = self.workplace.settings(place.ears, turned=bool(view.turn.quarters))
@@ -231,7 +233,7 @@ def find_seats(
     room = build_room(scene)
     check_bass(scene, room)
     progress("turning the room", 0.0)
-    search = _Search.of(scene, room)
+    search = SeatSearch.of(scene, room)
     now = place_at(search.views["front"], search.workplace.ears)
     free, blocked = find_places(search.workplace, list(search.views.values()), wish.step_m)
     free = tuple(place for place in free if not wish.walls or place.wall in wish.walls)
@@ -266,7 +268,7 @@ def find_seats(
 
 
 def _sorted_out(
-    search: _Search, places: Sequence[SeatPlace], found: Sequence[Found], even: Sequence[float] | None
+    search: SeatSearch, places: Sequence[SeatPlace], found: Sequence[Found], even: Sequence[float] | None
 ) -> tuple[list[JudgedSeat], list[tuple[SeatPlace, str]]]:
     """Places that are some, best first, and those that are none with the reason."""
     judged, refused = list[JudgedSeat](), list[tuple[SeatPlace, str]]()
@@ -280,7 +282,7 @@ def _sorted_out(
     return sorted(judged, key=lambda one: round(one.score, 6)), refused
 
 
-def _judged(search: _Search, place: SeatPlace, found: Found, even: float | None) -> JudgedSeat | None:
+def _judged(search: SeatSearch, place: SeatPlace, found: Found, even: float | None) -> JudgedSeat | None:
     if "refused" in found:
         return None
     evenness = float(found["evenness_db"]) if even is None else even

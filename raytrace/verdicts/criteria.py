@@ -124,7 +124,7 @@ class Verdict:
         return self.n_over + self.n_undecided + self.n_below
 
 
-class _Zone(NamedTuple):
+class JudgedZone(NamedTuple):
     """Curves of a speaker over a seat's zone, what its images amount to there, and their first rows."""
 
     curves: ZoneCurves
@@ -161,9 +161,9 @@ def find_peaks(scene: Scene, arrivals: Arrivals, *, until_s: float | None = None
         from_s = 0.0
         if is_judged(scene, ears):
             from_s = scene.limits.within_s
-            judged = _judged_peaks(scene, _zone(scene, Heard(own, near), (0.0, from_s), first))
+            judged = _judged_peaks(scene, judged_zone(scene, Heard(own, near), (0.0, from_s), first))
         if from_s < until_s:
-            late = _late_peaks(_zone(scene, Heard((ears,), (missed,)), (from_s, until_s), first))
+            late = _late_peaks(judged_zone(scene, Heard((ears,), (missed,)), (from_s, until_s), first))
         taken = {row for peak in judged for row in peak.arrivals}
         peaks += judged + [peak for peak in late if not taken & set(peak.arrivals)]
     return tuple(sorted(peaks, key=lambda p: (p.speaker, p.seat, p.delay_s)))
@@ -178,20 +178,23 @@ def _lowest_db(scene: Scene) -> float:
     return scene.limits.level_db - FLOOR_DB
 
 
-def _zone(scene: Scene, heard: Heard, window_s: tuple[float, float], first_rows: tuple[int, int]) -> _Zone:
+def judged_zone(
+    scene: Scene, heard: Heard, window_s: tuple[float, float], first_rows: tuple[int, int]
+) -> JudgedZone:
+    """What is heard in a head zone within a window after the direct sound, with its maxima."""
     lowest_db = _lowest_db(scene)
     curves = zone_curves(scene, heard, until_s=window_s[1], lowest_db=lowest_db - IN_STEP_DB)
     maxima = find_maxima(curves, from_s=window_s[0], until_s=window_s[1], lowest_db=lowest_db)
-    return _Zone(curves, image_levels(curves, maxima, lowest_db), heard.found[0], first_rows)
+    return JudgedZone(curves, image_levels(curves, maxima, lowest_db), heard.found[0], first_rows)
 
 
-def _members(zone: _Zone) -> list[Ints]:
+def _members(zone: JudgedZone) -> list[Ints]:
     """Images of each peak, the strongest first."""
     leader = zone.levels.leader
     return [np.flatnonzero(leader == image) for image in np.unique(leader[leader >= 0])]
 
 
-def _judged_peaks(scene: Scene, zone: _Zone) -> list[Peak]:
+def _judged_peaks(scene: Scene, zone: JudgedZone) -> list[Peak]:
     """Peaks in the limit's window of a speaker that is judged."""
     survey_m = SURVEY_M if scene.job.survey_error is None else scene.job.survey_error
     found = []
@@ -216,7 +219,7 @@ def verdict_on(margin_db: float, uncertainty_db: float) -> str:
     return "undecided" if abs(margin_db) < uncertainty_db else "over" if margin_db < 0.0 else "below"
 
 
-def _late_peaks(zone: _Zone) -> list[Peak]:
+def _late_peaks(zone: JudgedZone) -> list[Peak]:
     """Peaks of the curve at the ears on which no verdict is passed."""
     return [
         _peak(zone, members, (zone.ears_db(members), np.nan, np.nan, 0.0, "not judged"), ())
@@ -225,7 +228,7 @@ def _late_peaks(zone: _Zone) -> list[Peak]:
 
 
 def _peak(
-    zone: _Zone,
+    zone: JudgedZone,
     members: Ints,
     numbers: tuple[float, float, float, float, str],
     joined: tuple[tuple[int, ...], ...],
@@ -250,7 +253,7 @@ def _peak(
     )
 
 
-def _joined(zone: _Zone, strongest: int, loudest: int) -> tuple[tuple[int, ...], ...]:
+def _joined(zone: JudgedZone, strongest: int, loudest: int) -> tuple[tuple[int, ...], ...]:
     """Facets of what lifts a peak to its level beside its strongest reflection, the strongest first."""
     levels, strength_db = zone.levels, zone.curves.strength_db
     judged_db = levels.judged_db[loudest]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from raytrace.aiming.deskclear import DESK_MOVES_TO_M, STEP_M, _first, find_desk_moves
+from raytrace.aiming.deskclear import DESK_MOVES_TO_M, STEP_M, find_desk_moves, first_that_holds
 from raytrace.scene import load_scene
 from raytrace.study import run_study
 
@@ -88,9 +88,9 @@ def test_of_a_desk_that_sends_little_nothing_is_told():
 
 @pytest.mark.parametrize("least", [1, 7, 20, 21, 113, 200])
 def test_bracket_and_bisection_end_at_the_least_that_holds(least):
-    assert _first(lambda steps: steps >= least) == least
+    assert first_that_holds(lambda steps: steps >= least) == least
 
 
 def test_nothing_is_found_where_nothing_holds_or_the_room_ends():
-    assert _first(lambda _steps: False) is None
-    assert _first(lambda steps: None if steps > 60 else steps >= 90) is None
+    assert first_that_holds(lambda _steps: False) is None
+    assert first_that_holds(lambda steps: None if steps > 60 else steps >= 90) is None

@@ -58,10 +58,10 @@ def test_the_seat_faces_the_wall_that_was_asked_for(kept):
 
 def test_the_bass_of_all_places_from_one_set_of_modes_is_that_of_each_by_itself(kept):
     from raytrace.bass import layouts_db
-    from raytrace.siting.seats import _Search
+    from raytrace.siting.seats import SeatSearch
 
     seats, _, _ = kept
-    search = _Search.of(seats.scene, seats.room, ("left",))
+    search = SeatSearch.of(seats.scene, seats.room, ("left",))
     together = layouts_db(seats.room, [search.layout(one.place) for one in seats.best])
     # Modes of the room as it is, and of the room turned: each right to 1e-4, which is 0.9e-3 dB.
     assert together == pytest.approx([one.evenness_db for one in seats.best], abs=1e-3)

@@ -3,7 +3,7 @@ import pytest
 
 from raytrace import build_room, find_arrivals, run_study
 from raytrace.reflections import Heard
-from raytrace.verdicts.criteria import MODEL_DB, _zone, find_peaks, judge, proportions_fit, size_note
+from raytrace.verdicts.criteria import MODEL_DB, find_peaks, judge, judged_zone, proportions_fit, size_note
 from raytrace.verdicts.maxima import LOBE_S
 from tests.support.scenes import BEDROOM, BOX, HARD_WALLS
 from viewer.words import told
@@ -68,7 +68,7 @@ def test_no_row_is_in_two_peaks_and_one_that_comes_alone_is_in_one(scene_of):
 
 def test_the_verdict_takes_the_level_that_a_tenth_of_the_head_zone_exceeds(scene_of):
     study = run_study(scene_of(BOX), up_to_order=2)
-    zone = _zone(study.scene, heard_at(study), (0.0, 0.015), (0, 0))
+    zone = judged_zone(study.scene, heard_at(study), (0.0, 0.015), (0, 0))
     for peak in (p for p in study.peaks if p.verdict != "not judged"):
         level_db = zone.levels.judged_db[[zone.curves.facets.index(peak.facets)]]
         assert peak.level_db >= level_db - 1e-9
