@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
+from pydantic import BaseModel
 
 from raytrace import load_scene, run_study
 from raytrace.surveying import find_area_errors, survey_numbers, with_numbers
-from tests.support.rooms import room_text
+from tests.support.rooms import SHAPES, room_text
 
 LENGTH, WIDTH, HEIGHT = 4.2, 3.0, 2.4
 SPEAKER, EARS = (0.95, 1.5, 1.2), (1.9, 1.7, 1.1)
@@ -83,3 +84,19 @@ def test_a_coordinate_of_nought_is_no_measured_number():
     _, numbers, _ = areas_of("elbow", "wall 6")
     assert "corner 1 x" not in {number.what for number in numbers}
     assert "corner 2 x" in {number.what for number in numbers}
+
+
+def lengths_in(value, key=("room",)):
+    """Keys of all lengths of a room; its angles and what is measured beside them are none of its sizes."""
+    if isinstance(value, BaseModel):
+        names = set(type(value).model_fields) - {"pitch", "diagonals", "heights"}
+        return {own for name in names for own in lengths_in(getattr(value, name), (*key, name))}
+    if isinstance(value, tuple):
+        return {own for k, entry in enumerate(value) for own in lengths_in(entry, (*key, k))}
+    return {key} if isinstance(value, float) and value != 0.0 else set()
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_length_of_a_room_of_any_shape_was_measured(shape):
+    scene = load_scene("room.toml", room_text(shape))
+    assert {n.key for n in survey_numbers(scene) if n.key[0] == "room"} == lengths_in(scene.room)
