@@ -15,7 +15,7 @@ from viewer.page import write_page
 from viewer.report import hanging_pages, shopping_page
 from viewer.sheets import draw_panels, draw_sheets
 from viewer.tables import arrivals_json, arrivals_tables
-from viewer.window.state import place_of, place_words, point_of, spot_lines
+from viewer.window.state import clear_words, place_of, place_words, point_of, spot_lines
 
 PANEL = """
 [[panels]]
@@ -105,6 +105,7 @@ def test_a_panel_is_said_and_drawn_where_the_scene_puts_it(shape, tilt_deg, scen
     assert place_of(study, ("panels", 0)) == (1.1, 0.9)
     along = ("from the front", "from the left") if level else (f"along the {name}", "up it")
     assert place_words(study, ("panels", 0)) == along
+    assert ("edge" in clear_words(study, ("panels", 0), (1.1, 0.9), "metric")) != level
     # The installer gets a plan of the whole ceiling, or the true shape of one slope, and hooks to match.
     (page,) = draw_panels(study.scene, study.room)
     assert page.title.startswith("Reflected ceiling plan" if level else f"{name.capitalize()}, true shape")

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Aiming, BoundaryResponse, Pointing, format_length
+from raytrace import Aiming, BoundaryResponse, Orientation, Pointing, Surface, format_length, orientation
 from viewer import look
 from viewer.charts.paper import Style, blank_figure, points, word_style, write_chart
 from viewer.pictures import Box
+from viewer.words import signed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,7 +23,6 @@ Floats = NDArray[np.float64]
 SIZE = (2400, 1600)
 _X, _Y, _ = np.eye(3)
 _LEVEL = 0.7  # cosine of 45 degrees: faces that a plan shows from above
-_UPRIGHT = 0.1  # of a wall's normal at most up or down
 _AHEAD_M, _ARC_M, _HEAD_M = 0.45, 0.32, 0.09
 _FRONT_M, _AROUND_M, _BESIDE_M, _RIM_M = (
     2.0,
@@ -148,6 +148,10 @@ def _draw_speaker(
     ]
 
 
+def _is_upright(surface: Surface) -> bool:
+    return orientation(surface.frame.n) is Orientation.UPRIGHT
+
+
 def _draw_distances(
     aim: Aiming, axes: "Axes", heard: tuple[Pointing, BoundaryResponse], units: str
 ) -> list["Text"]:
@@ -157,7 +161,11 @@ def _draw_distances(
     walls = [
         (dip.distance_m, aim.room.surfaces[aim.room.surface_index(dip.surface)]) for dip in response.dips
     ]
-    walls = [(away, wall) for away, wall in walls if wall.owner is None and abs(wall.frame.n[2]) < _UPRIGHT]
+    walls = [
+        (away, wall)
+        for away, wall in walls
+        if wall.owner is None and orientation(wall.frame.n) is Orientation.UPRIGHT
+    ]
     behind = [(away, wall.frame.n) for away, wall in walls if wall.frame.n[0] > _LEVEL]
     # On its own side of the seat: across the room the line would run through the other speaker.
     outer = source[1] - aim.scene.seats[pointing.seat].ears[1]
@@ -237,5 +245,4 @@ def _speaker_lines(aim: Aiming, pointing: Pointing, units: str) -> list[str]:
 
 def _turn(angle_deg: float) -> str:
     """An angle up or down with its sign; none where it rounds to nothing."""
-    text = f"{angle_deg:+.1f}".replace("-", "−")
-    return "0°" if text[1:] == "0.0" else f"{text}°"
+    return f"{signed(angle_deg)}°" if round(angle_deg, 1) else "0°"

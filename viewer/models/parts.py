@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study
+from raytrace import Study, looks_up
 from viewer import look
 from viewer.words import path_words
 
@@ -57,7 +57,7 @@ def _surfaces(study: Study) -> list[Part]:
         if not len(corners):
             continue
         points, rows = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
-        colour = look.OBJECT if surface.owner else look.FLOOR if surface.frame.n[2] > 0.9 else look.WALL
+        colour = look.OBJECT if surface.owner else look.FLOOR if looks_up(surface.frame.n) else look.WALL
         kind = "object" if surface.owner else "surface"
         parts.append(Part(surface.name, kind, points, rows.reshape(-1, 3), colour))
     return parts

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Study, cabinet_size_m, speaker_axis
+from raytrace import Study, cabinet_size_m, is_overhead, speaker_axis
 from viewer.pictures.faces import PARTS, box, polygons
 from viewer.pictures.meshes import BUST, SUB_SIDE
 
@@ -177,7 +177,7 @@ def lamp_places(study: Study) -> list[Floats]:
         if index is None or not _LAMP.search(f"{area.name} {area.reason or ''}"):
             continue
         frame = study.room.surfaces[index].frame
-        if frame.n[2] > -0.5:
+        if not is_overhead(frame.n):
             continue
         half = np.full(2, 0.8 * area.radius) if area.radius is not None else np.array(area.size) / 2
         at = np.array(area.centre) if area.at is None else np.array(area.at) + half

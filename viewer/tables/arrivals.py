@@ -86,6 +86,15 @@ def _peak(study: Study, peak: Peak, places: tuple[dict[int, int], dict[int, int]
     return {
         "speaker": study.arrivals.speaker_names[peak.speaker],
         "seat": study.arrivals.seat_names[peak.seat],
+        **peak_figures(peak),
+        "arrivals": [places[0][row] for row in peak.arrivals if row in places[0]],
+        "near_misses": [places[1][row] for row in peak.near_misses if row in places[1]],
+    }
+
+
+def peak_figures(peak: Peak) -> Row:
+    """What is known of a peak alone."""
+    return {
         "delay_ms": number(1e3 * peak.delay_s),
         "ears_db": number(peak.ears_db),
         "level_db": number(peak.level_db),
@@ -94,8 +103,6 @@ def _peak(study: Study, peak: Peak, places: tuple[dict[int, int], dict[int, int]
         "share_over": number(peak.share_over),
         "verdict": peak.verdict,
         "over_limit": bool(peak.over_limit),
-        "arrivals": [places[0][row] for row in peak.arrivals if row in places[0]],
-        "near_misses": [places[1][row] for row in peak.near_misses if row in places[1]],
     }
 
 

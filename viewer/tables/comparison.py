@@ -16,7 +16,7 @@ from raytrace import (
     VerdictPair,
     headline,
 )
-from viewer.tables.arrivals import LEVEL_KEYS, Row, figures_of, level_cells, number
+from viewer.tables.arrivals import LEVEL_KEYS, Row, figures_of, level_cells, number, peak_figures
 from viewer.tables.csvtext import csv_text
 from viewer.tables.grid import grid
 from viewer.tables.terminal import SHOWN_ABOVE_DB, notes_text
@@ -114,18 +114,7 @@ def _verdict(pair: VerdictPair) -> Row:
 
 
 def _peak(peak: Peak | None) -> Row | None:
-    if peak is None:
-        return None
-    return {
-        "delay_ms": number(1e3 * peak.delay_s),
-        "ears_db": number(peak.ears_db),
-        "level_db": number(peak.level_db),
-        "margin_db": number(peak.margin_db),
-        "uncertainty_db": number(peak.uncertainty_db),
-        "share_over": number(peak.share_over),
-        "verdict": peak.verdict,
-        "over_limit": peak.over_limit,
-    }
+    return None if peak is None else peak_figures(peak)
 
 
 def _pair(comparison: Comparison, pair: ArrivalPair) -> Row:

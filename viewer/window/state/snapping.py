@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Room, Study, cabinet_size_m, format_length
+from raytrace import Orientation, Room, Study, cabinet_size_m, format_length, orientation
 from viewer.pictures import Camera
 from viewer.window.state.adding import Placing, hold_size
 from viewer.window.state.handling import place_of, surface_of
@@ -13,8 +13,6 @@ from viewer.window.state.pointing import Pixel, ray
 from viewer.window.state.view_state import Thing
 
 Floats = NDArray[np.float64]
-
-LEVEL = 0.99  # cosine: flatter than this a top is one to stand things on
 
 
 class Catch(NamedTuple):
@@ -160,7 +158,7 @@ def clear_words(study: Study, thing: Thing, place: tuple[float, ...], units: str
     reach = _reach(study, surface)
     names = (
         (("front", "back"), ("left", "right"))
-        if surface is None or abs(float(study.room.surfaces[surface].frame.n[2])) > LEVEL
+        if surface is None or orientation(study.room.surfaces[surface].frame.n).is_level
         else (("left edge", "right edge"), ("bottom", "top"))
     )
     told = []
@@ -188,7 +186,7 @@ def top_under(room: Room, camera: Camera, pixel: Pixel) -> tuple[str, Floats] | 
         return None
     facet = room.facets[best[1]]
     owner = room.surfaces[facet.surface].owner
-    is_top = owner is not None and float(facet.normal[2]) > LEVEL
+    is_top = owner is not None and orientation(facet.normal) is Orientation.LEVEL_UP
     return (str(owner), origin + best[0] * direction) if is_top else None
 
 
