@@ -26,6 +26,7 @@ from viewer.pictures.key import ROW_PX, ROWS, draw_key, draw_scale_bar
 from viewer.pictures.labels import Box, Label, Placed, place_labels, rising
 from viewer.pictures.layers import choose_camera, proud_m
 from viewer.pictures.lighting import Lighting, corner_light, light_room
+from viewer.pictures.lightmap import LightMap, map_light
 from viewer.pictures.meshes import SUB_SIDE, shown_rows
 from viewer.pictures.pictures import (
     LEVEL_WORDS,
@@ -65,6 +66,7 @@ __all__ = [
     "Layer",
     "Layout",
     "Lettering",
+    "LightMap",
     "Lighting",
     "Picture",
     "Placed",
@@ -98,6 +100,7 @@ __all__ = [
     "light_room",
     "lobes",
     "loops_of",
+    "map_light",
     "measure_label",
     "meshes",
     "one_colour",

@@ -109,17 +109,34 @@ _lit: deque[tuple[ref[Study], Lighting]] = deque(maxlen=4)
 
 def _light_room(stage: Stage) -> Lighting:
     study, room = stage.study, stage.study.room
-    facets = (*room.facets[: room.n_solid_facets], *(_facet_of(study, o) for o in room.openings))
-    names = [room.surfaces[facet.surface].material.name for facet in facets[: room.n_solid_facets]]
+    names = [room.surfaces[facet.surface].material.name for facet in room.facets[: room.n_solid_facets]]
     names += [opening.material.name for opening in room.openings]
-    facets += tuple(_panel_face(panel) for panel in room.panels)
     patterns = [FINISHES.get(name, ("", Pattern.PLAIN))[1] for name in names]
     return Lighting(
         parts.hiders(stage),
         (*_windows(study), _lamp(study)),
-        facets,
+        lit_facets(study),
         (*patterns, *(Pattern.CLOTH for _ in room.panels)),
     )
+
+
+def lit_facets(study: Study) -> tuple[Facet, ...]:
+    """Flat faces that have a grid each, in the order of `Lighting.facets`."""
+    room = study.room
+    own = room.facets[: room.n_solid_facets]
+    openings = (_facet_of(study, opening) for opening in room.openings)
+    return (*own, *openings, *(_panel_face(panel) for panel in room.panels))
+
+
+def span_of(facet: Facet) -> tuple[Floats, Floats]:
+    """Matrix (2, 3) and start (2,) of where places (n, 3) lie on a face, `places @ matrix.T + start`.
+
+    Along u and v, from 0 at the first point of its grid to 1 at the last.
+    """
+    axes = _axes(facet)
+    low, size = _inner(*_extent(facet, axes))
+    scale = 1.0 / np.maximum(size, 1e-9)
+    return scale[:, None] * axes, -scale * (axes @ facet.outline[0] + low)
 
 
 def _facet_of(study: Study, opening: PlacedOpening) -> Facet:
@@ -190,11 +207,15 @@ def _extent(facet: Facet, axes: Floats) -> tuple[Floats, Floats]:
     return flat.min(axis=0), np.ptp(flat, axis=0)
 
 
+def _inner(low: Floats, size: Floats) -> tuple[Floats, Floats]:
+    """The same without the strip along the edges that has no points."""
+    inset = np.minimum(INSET_M, size / 8)
+    return low + inset, size - 2 * inset
+
+
 def _empty_grid(facet: Facet, pattern: Pattern, step_m: float) -> Grid:
     axes = _axes(facet)
-    low, size = _extent(facet, axes)
-    inset = np.minimum(INSET_M, size / 8)
-    low, size = low + inset, size - 2 * inset
+    low, size = _inner(*_extent(facet, axes))
     counts = np.maximum(np.ceil(size / step_m).astype(int) + 1, FEWEST)
     return Grid(facet.outline[0], axes, low, size / (counts - 1), np.zeros(counts[::-1]), pattern)
 

@@ -26,7 +26,7 @@ from viewer.window.reshaping import Reshaping
 from viewer.window.scanning import Scanning
 from viewer.window.screen import Screen
 from viewer.window.selecting import Selecting
-from viewer.window.session import UNTIL_S, Found, Player, Session
+from viewer.window.session import UNTIL_S, Found, LightDesk, Player, Session
 from viewer.window.state import GROUPS, STARTERS, Filter, OnScreen, named_view
 from viewer.window.varying import PAGE, Varying
 
@@ -56,6 +56,7 @@ class Workbench:
         self.varying = Varying(self.session, self.screen, self.questions, self.filing, self.main)
         self.asking = Asking(self.session, self.screen, self.questions, self.main)
         self.looking = Looking(self.screen, self.main)
+        self.light = LightDesk(self.main)
         self.bassing = Bassing(self.screen, self.looking, self.session)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
         self.scanning = Scanning(self.questions, self.filing, self.main, self._crashed)
@@ -90,6 +91,7 @@ class Workbench:
     def _connect_session(self) -> None:
         session, filing, player = self.session, self.filing, self.player
         session.found.connect(self._found)
+        session.found.connect(self._lighten)
         session.found.connect(self.bassing.follow)
         session.found.connect(self.varying.follow)
         session.found.connect(self.hearing.follow)
@@ -103,6 +105,8 @@ class Workbench:
         filing.opened.connect(self._opened)
         filing.said.connect(self.main.say)
         player.ticked.connect(self.selecting.set_time)
+        self.light.found.connect(lambda light: self.screen.change(light=light))
+        self.light.crashed.connect(self._crashed)
 
     def _connect_window(self) -> None:
         main, start, filing = self.main, self.main.start, self.filing
@@ -199,6 +203,7 @@ class Workbench:
         """Another scene is open; its first study is on its way."""
         self.screen.clear()
         self.scanning.cancel()
+        self.light.forget()
         self.bassing.desk.forget()
         self.hearing.leave()
         self._entitle()
@@ -242,6 +247,11 @@ class Workbench:
         )
         QTimer.singleShot(0, self.looking.fit)
 
+    def _lighten(self, found: Found) -> None:
+        """Find the light of a room that rests; while something is in the hand the old light stays."""
+        if found.settled and self.session.drag.wanted is None:
+            self.light.ask(found.stage)
+
     def _changed(self) -> None:
         """The text is another one: what was wrong before is so no more, and the hand holds nothing of it."""
         if self.session.drag.wanted is None:  # what is saved stays in the hand
@@ -279,6 +289,7 @@ class Workbench:
     def _end(self) -> None:
         """Let go of what works beside the window."""
         self.session.close()
+        self.light.end()
         self.bassing.end()
         self.varying.end()
         self.asking.end()

@@ -5,13 +5,21 @@ from typing import Any
 
 import numpy as np
 import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (brings what the classes below draw with)
+from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Signal
 from PySide6.QtGui import QColor, QFont, QImage, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
-from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection, vtkPolyData
+from vtkmodules.vtkCommonDataModel import vtkImageData, vtkPlane, vtkPlaneCollection, vtkPolyData
 from vtkmodules.vtkFiltersCore import vtkTubeFilter
-from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkPolyDataMapper, vtkRenderer, vtkRenderWindow
+from vtkmodules.vtkRenderingCore import (
+    vtkActor,
+    vtkLight,
+    vtkPolyDataMapper,
+    vtkRenderer,
+    vtkRenderWindow,
+    vtkTexture,
+)
 
 from viewer import look
 from viewer.pictures import Camera, Floats, Layer, lift_over, vtk_array
@@ -69,6 +77,9 @@ class Canvas(QWidget):
             light.SetPosition(*direction)
             light.SetIntensity(strength)
             self._renderer.AddLight(light)
+        self._light = vtkTexture()
+        self._light.InterpolateOn()
+        self._light.RepeatOff()
         self._actors: dict[str, Any] = {}
         self._faces: dict[str, tuple[Layer, tuple[Floats, Floats]]] = {}  # flat ones that light falls on
         self._camera: Camera | None = None
@@ -79,8 +90,18 @@ class Canvas(QWidget):
         self._is_stale = True
         self.set_quality(fine=True)
 
-    def put(self, name: str, layer: Layer) -> None:
-        """Show a layer under its name in place of the one before."""
+    def shine(self, pixels: NDArray[np.uint8]) -> None:
+        """Take another picture of the light on faces, (height, width)."""
+        image = vtkImageData()
+        image.SetDimensions(pixels.shape[1], pixels.shape[0], 1)
+        image.GetPointData().SetScalars(vtk_array(np.repeat(pixels.reshape(-1, 1), 3, axis=1)))
+        self._light.SetInputData(image)
+
+    def put(self, name: str, layer: Layer, light: tuple[Floats, Floats] | None = None) -> None:
+        """Show a layer under its name in place of the one before.
+
+        `light` on its faces is what `LightMap.on` says; without it, light falls on them from the camera.
+        """
         actor = self._actors.get(name)
         if actor is None:
             actor = self._actors[name] = self._new_actor(name, layer)
@@ -88,14 +109,17 @@ class Canvas(QWidget):
         self._faces.pop(name, None)
         if layer.mesh.n_cells:
             sides = 0 if name in THIN_PX else TUBE_SIDES.get(name, 6)
-            actor.GetMapper().SetInputDataObject(_coloured(layer, sides))
+            actor.GetMapper().SetInputDataObject(
+                _coloured(layer, sides) if light is None else _lightened(layer, *light)
+            )
+            actor.SetTexture(None if light is None else self._light)
             actor.GetProperty().SetOpacity(layer.opacity)
             actor.GetProperty().SetLineWidth(THIN_PX.get(name, 1.0) * self.devicePixelRatioF())
-            if layer.light != "flat" and not layer.radius_m:
+            if layer.light != "flat" and not layer.radius_m and light is None:
                 self._faces[name] = layer, face_planes(layer.mesh)
-                self._light(name)
+                self._light_face(name)
 
-    def _light(self, name: str) -> None:
+    def _light_face(self, name: str) -> None:
         """Let light fall on flat faces."""
         if self._camera is not None:
             layer, planes = self._faces[name]
@@ -128,7 +152,7 @@ class Canvas(QWidget):
         if self._camera is None or not _is_same(camera, self._camera):
             self._camera = camera
             for name in self._faces:
-                self._light(name)
+                self._light_face(name)
         depth = camera.depth(corners)
         low, high = float(depth.min()) - AROUND_M, float(depth.max()) + AROUND_M
         # In parallel projection the eye may stand anywhere along the view: in front of everything.
@@ -233,6 +257,18 @@ def _is_same(one: Camera, other: Camera) -> bool:
         and np.array_equal(one.forward, other.forward)
         and np.array_equal(one.up, other.up)
     )
+
+
+def _lightened(layer: Layer, shades: Floats, texels: Floats) -> vtkPolyData:
+    """The layer's faces with light at each of their corners, which belong to one face each."""
+    mesh = vtkPolyData()
+    mesh.ShallowCopy(layer.mesh)
+    mesh.GetCellData().Initialize()
+    counts = np.diff(np.asarray(memoryview(mesh.GetPolys().GetOffsetsArray())))
+    colours = np.repeat(layer.colours, counts, axis=0) * shades[:, None]
+    mesh.GetPointData().SetScalars(vtk_array(np.round(255 * colours).astype(np.uint8)))
+    mesh.GetPointData().SetTCoords(vtk_array(texels))
+    return mesh
 
 
 def _coloured(layer: Layer, sides: int) -> vtkPolyData:

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
-from viewer.pictures import Camera, Layer, seen_facets
+from viewer.pictures import Camera, Floats, Layer, seen_facets
 from viewer.window.room.canvas import Canvas
 from viewer.window.room.gestures import Gestures
 from viewer.window.scenery import (
@@ -34,6 +34,8 @@ Seen = tuple[bool, ...]  # whether each facet shows its front to the camera
 
 # What is compared by value where a key of a part is made of it.
 _SMALL = (str, int, float, frozenset, tuple, bool, type(None), Eye, *scenery.SMALL)
+# Layers on whose faces the room's own light falls, as far as it is known.
+LIT = {"walls", "furniture", "panes", "panels", "speakers", "drivers", "heads", "props"}
 MARGIN_PX = 12
 REST_MS = 160  # after the last move the picture is drawn once more, in full quality
 
@@ -99,11 +101,14 @@ class RoomView(QWidget):
         shown = self.hand.shown
         if shown is None:
             return
+        if shown.light is not None and not _same((shown.light,), self._keys.get("light")):
+            self._keys["light"] = (shown.light,)
+            self.surface.shine(shown.light.pixels)
         for name, key, make in self._parts(shown):
             if not _same(key, self._keys.get(name)):
                 self._keys[name] = key
                 for part, layer in make().items():
-                    self.surface.put(part, layer)
+                    self.surface.put(part, layer, _light_on(shown, part, layer))
         camera = self.camera
         self.surface.aim(camera, shown.stage.corners)
         self._cut(shown)
@@ -120,14 +125,19 @@ class RoomView(QWidget):
         """The room and what stands in it."""
         stage, study, theme, layers = shown.stage, shown.study, shown.theme, shown.layers
         scene, camera, inside, facing = study.scene, self.camera, shown.view == "seat", shown.faces_surface
-        seats = (scene.seats, theme, inside, shown.seat, facing)
+        seats, light = (scene.seats, theme, inside, shown.seat, facing), shown.light
         return [
-            ("walls", (stage.faces, theme, layers, facing), lambda: scenery.walls(shown)),
+            ("walls", (stage.faces, theme, layers, facing, light), lambda: scenery.walls(shown)),
             ("edges", (stage.edges, seen, theme, layers), lambda: scenery.edges(shown, camera)),
-            ("panes", (stage.faces, seen, theme), lambda: scenery.panes(shown, camera)),
-            ("speakers", (scene.speakers, scene.seats, theme, facing), lambda: scenery.speakers(shown)),
-            ("seats", seats, lambda: scenery.seats(shown)),
-            ("panels", (study.room, seen, theme, layers), lambda: scenery.panels(shown, camera)),
+            ("panes", (stage.faces, seen, theme, light), lambda: scenery.panes(shown, camera)),
+            (
+                "speakers",
+                (scene.speakers, scene.seats, theme, facing, light),
+                lambda: scenery.speakers(shown),
+            ),
+            ("seats", (*seats, light), lambda: scenery.seats(shown)),
+            ("stands", (study, seen, theme, layers, facing, light), lambda: scenery.stands(shown, camera)),
+            ("panels", (study.room, seen, theme, layers, light), lambda: scenery.panels(shown, camera)),
             *_bass_parts(shown),
         ]
 
@@ -202,6 +212,13 @@ class RoomView(QWidget):
     def take_keys(self) -> None:
         """Arrow keys go to the room from now on."""
         self.surface.setFocus()
+
+
+def _light_on(shown: OnScreen, part: str, layer: Layer) -> tuple[Floats, Floats] | None:
+    """The room's own light on a layer; None where it is not known, and where none falls."""
+    if shown.light is None or part not in LIT or not layer.mesh.n_cells:
+        return None
+    return shown.light.on(shown.study, layer.mesh)
 
 
 def _bass_parts(shown: OnScreen) -> list[Part]:

@@ -46,7 +46,12 @@ NEAR_DASH_M = 0.035
 FAINT_OPACITY = 0.22
 PANEL_EDGE_M = 0.004
 STROKE_M = 0.04
-SWITCHES = {"furniture": "furniture", "panel": "panels", "cord": "panels"}  # what switches a part on
+SWITCHES = {
+    "furniture": "furniture",
+    "leg": "furniture",
+    "panel": "panels",
+    "cord": "panels",
+}  # what switches a part on
 OUTSIDE_M = 0.30
 END_ON = 0.99  # cosine
 EDGE_ON = 0.1  # sine of the flattest angle under which a plane is still seen from one side
@@ -102,6 +107,17 @@ def _faint_behind(
     is_faint = np.isin(surfaces, away)
     faint = replace(layer.only(is_faint), light="flat", opacity=opacity)
     return {name: layer.only(~is_faint), f"faint {name}": faint, **others}
+
+
+def stands(shown: OnScreen, camera: Camera) -> dict[str, Layer]:
+    """What things stand on, and frames in the walls that are seen: while nothing is moved."""
+    light = shown.light
+    if light is None or not light.fits(shown.study) or shown.faces_surface:
+        return {"props": Layer(polylines([]), np.empty((0, 3)))}
+    layer = parts.props(shown.stage, shown.colours.palette, light.props)["props"]
+    surfaces = column(layer.mesh, "surface").astype(int)
+    gone = [i for i in set(surfaces.tolist()) - {-1} if not is_turned_to(shown.study, i, camera)]
+    return _switched(shown, {"props": layer.only(~np.isin(surfaces, gone))})
 
 
 def speakers(shown: OnScreen) -> dict[str, Layer]:

@@ -13,6 +13,7 @@ from viewer.window.session.drafts import (
     text_on_disk,
 )
 from viewer.window.session.exports import Exporter
+from viewer.window.session.lightdesk import LightDesk
 from viewer.window.session.misfits import misfits
 from viewer.window.session.playing import Player
 from viewer.window.session.scandesk import ScanDesk
@@ -28,6 +29,7 @@ __all__ = [
     "Draft",
     "Exporter",
     "Found",
+    "LightDesk",
     "Player",
     "ScanDesk",
     "Session",

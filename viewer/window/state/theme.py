@@ -39,6 +39,8 @@ class Theme:
     speaker_front: str
     driver: str
     head: str
+    leg: str
+    frame: str
     faint: str
     unjudged: str
     curve: str
@@ -65,6 +67,8 @@ class Theme:
             "head": self.head,
             "zone": self.head,
             "area": self.accent,
+            "leg": self.leg,
+            "frame": self.frame,
         }
         edges = dict.fromkeys(("wall", "floor", "furniture", "panel", "cord", "zone"), self.edge)
         lines = edges | {"pane": self.pane_edge, "speaker": self.speaker, "area": self.accent}
@@ -97,6 +101,8 @@ LIGHT = Theme(
     speaker_front=look.SPEAKER_FRONT,
     driver=look.DRIVER,
     head=look.HEAD,
+    leg=look.LEG,
+    frame=look.FRAME,
     faint=look.FAINT,
     unjudged=look.UNJUDGED,
     curve="#3A4A68",
@@ -132,6 +138,8 @@ DARK = Theme(
     speaker_front="#646974",
     driver="#101216",
     head="#8E7E6F",
+    leg="#63676F",
+    frame="#4C5058",
     faint="#5E6471",
     unjudged="#6E727B",
     curve="#A9BBD8",

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import KeyPath, Peak, Study, peak_surface_names
-from viewer.pictures import Stage
+from viewer.pictures import LightMap, Stage
 from viewer.window.state.adding import Placing
 from viewer.window.state.measuring import Measuring
 from viewer.window.state.theme import THEMES, Theme
@@ -136,6 +136,8 @@ class OnScreen:
         Which measurement is shown, and which of its peaks is selected.
     misfits : tuple of KeyPath
         Entries of the scene that a change was refused for, since they would not fit any more.
+    light : LightMap or None
+        The room's own light, of the room as it last rested; None before it is known.
     """
 
     study: Study
@@ -173,6 +175,7 @@ class OnScreen:
     measurement_at: int = 0
     measured_chosen: int | None = None
     misfits: tuple[KeyPath, ...] = ()
+    light: LightMap | None = None
 
     @property
     def held(self) -> "Held | None":

@@ -68,6 +68,19 @@ def test_what_lies_behind_the_section_is_taken_away(canvas):
     assert shown(canvas)[30, 30].tolist() == [255, 0, 0]
 
 
+def test_a_face_has_the_light_that_lies_on_it(canvas):
+    canvas.shine(np.array([[102, 204], [102, 204]], np.uint8))
+    # Its left half in the middle of the left pixel, its right half in that of the right one.
+    texels = np.array([[-0.25, 0.25], [1.25, 0.25], [1.25, 0.75], [-0.25, 0.75]])
+    canvas.put("face", square(), (np.array([1.0, 1.0, 1.0, 1.0]), texels))
+    row = shown(canvas)[30, :, 0].astype(int)
+    assert row[21:29].tolist() == [102] * 8  # before the middle of the first pixel light is even
+    assert row[51:59].tolist() == [204] * 8
+    assert abs(row[39] - 153) <= 4  # a pixel of the face is 1/26 of the way from one to the other
+    canvas.put("face", square(), (np.full(4, 0.5), texels))
+    assert abs(int(shown(canvas)[30, 25, 0]) - 51) <= 1  # rounding, twice
+
+
 def test_lines_are_drawn_as_thick_as_they_are(canvas):
     mesh = polylines([np.array([[0.0, -1.0, 0.0], [0.0, 1.0, 0.0]])])
     canvas.put("paths", Layer(mesh, np.array([RED]), radius_m=0.2))
