@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import Sentence, metres, sentence
+from raytrace.facts import Sentence, metres, plain, sentence
 from raytrace.measured.attribution import Attribution, Fit, attribute, fit_of
 from raytrace.measured.decays import MeasuredDecay, measured_decay
 from raytrace.measured.extrapaths import PointSet, points_with_extra
@@ -61,6 +61,11 @@ class Take:
     seat: int
     path: Path
     channel: int | None = None
+
+    @property
+    def file(self) -> str:
+        """The name of the file as it can be printed."""
+        return plain(self.path.name)
 
 
 @dataclass(frozen=True)
@@ -233,7 +238,7 @@ def hold_against(
     heard = []
     for k, (take, response) in enumerate(zip(takes, responses, strict=True)):
         if progress:
-            progress(f"peaks in {take.path.name}", k / len(takes))
+            progress(f"peaks in {take.file}", k / len(takes))
         own = predicted[take.speaker, take.seat]
         heard.append(_heard(scene, room, take, response, own, until_s))
     return Held(scene, room, arrivals, tuple(_with_speakers_own(one, heard) for one in heard))
@@ -358,7 +363,7 @@ def _doubts(held: Held) -> list[Sentence]:
     )
     figures = {"own": fit.explained, "chance": fit.by_chance}
     shares = {name: f"{100.0 * value / fit.n_peaks:.0f}" for name, value in figures.items()}
-    return [sentence(text, drawing=held.scene.path.name, **shares)]
+    return [sentence(text, drawing=held.scene.file_name, **shares)]
 
 
 def unexplained_points(held: Held, heard: Measurement, own: Attribution) -> PointSet:
@@ -406,7 +411,7 @@ def _decay_notes(heard: Measurement) -> list[Sentence]:
     """Which decay figures are missing, and why."""
     from raytrace.acoustics import BAND_NAMES
 
-    decay, name = heard.decay, heard.take.path.name
+    decay, name = heard.decay, heard.take.file
     notes = []
     if decay.is_cut.sum() > len(decay.is_cut) // 2:
         text = (

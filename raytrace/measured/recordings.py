@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import Sentence, sentence
+from raytrace.facts import Sentence, plain, sentence
 
 Floats = NDArray[np.float64]
 
@@ -60,6 +60,11 @@ class Recording:
     lasts_s: float
     notes: tuple[Sentence, ...] = ()
 
+    @property
+    def file(self) -> str:
+        """The name of the file as it can be printed."""
+        return plain(self.path.name)
+
     def refuse(self, why: str) -> RecordingError:
         """The error that says why this one cannot be used."""
         return RecordingError(f"{self.path}: {why}")
@@ -101,10 +106,9 @@ def read_recording(path: str | Path, *, channel: int | None = None, whole: bool 
         file.seek(first)
         samples = np.concatenate([block for _, block in _blocks(path, file, column, last - first)])
         coarse = file.subtype in _COARSE
-    notes = [sentence("{file}: 8 bits a sample: what is 45 dB below the loudest is lost.", file=path.name)]
-    return Recording(
-        path, rate_hz, samples, first / rate_hz, found.n / rate_hz, tuple(notes) if coarse else ()
-    )
+    told = "{file}: 8 bits a sample: what is 45 dB below the loudest is lost."
+    notes = (sentence(told, file=plain(path.name)),) if coarse else ()
+    return Recording(path, rate_hz, samples, first / rate_hz, found.n / rate_hz, notes)
 
 
 @contextmanager

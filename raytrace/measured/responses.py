@@ -349,7 +349,7 @@ def _noise_db(quiet: Floats) -> float:
 def _notes(recording: Recording, near: Floats, noise_db: float) -> list[Sentence]:
     """What is odd about a response as a whole."""
     notes = []
-    name = recording.path.name
+    name = recording.file
     if noise_db > _LOUD_NOISE_DB:
         text = "{file}: noise only {level} dB below the direct sound: nothing weaker than {limit} dB is told."
         figures = {"level": f"{-noise_db:.0f}", "limit": f"{noise_db + ABOVE_NOISE_DB:.0f}"}

@@ -145,7 +145,7 @@ def deconvolve(recording: Recording, reference: Recording) -> Recording:
     if reference.rate_hz != recording.rate_hz:
         text = "{file}: recorded at {own} Hz, the sweep has {other} Hz; it was converted."
         rates = {"own": recording.rate_hz, "other": reference.rate_hz}
-        notes.append(sentence(text, file=recording.path.name, **rates))
+        notes.append(sentence(text, file=recording.file, **rates))
     first, again = _starts(response, recording.rate_hz, 0.5 * sound_s)
     notes += [_several(recording, again)] if again else []
     low, high = _kept(recording, sound_s, first, again)
@@ -184,9 +184,7 @@ def read_response(
 
 
 def _several(recording: Recording, again: list[int]) -> Sentence:
-    return sentence(
-        "{file}: holds {n} sweeps; the first is taken.", file=recording.path.name, n=len(again) + 1
-    )
+    return sentence("{file}: holds {n} sweeps; the first is taken.", file=recording.file, n=len(again) + 1)
 
 
 def _at_rate(reference: Recording, rate_hz: int) -> Floats:
@@ -276,7 +274,7 @@ def _smeared(recording: Recording, reference: Recording) -> str:
                 "two files is labelled wrongly"
             )
     return (
-        f"does not hold the sweep of {reference.path.name}, or noise hides it: record it again, louder or "
+        f"does not hold the sweep of {reference.file}, or noise hides it: record it again, louder or "
         "longer, without resampling or effects"
     )
 

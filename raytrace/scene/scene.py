@@ -1,7 +1,6 @@
 """Scene file -> Scene: checked, frozen, plain. The only reader of scene files."""
 
 import math
-import os
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
@@ -12,7 +11,7 @@ import numpy as np
 from pydantic import Field, PlainValidator, PrivateAttr, ValidationError
 
 from raytrace.acoustics import DEFAULT_SCATTERING, Material, load_library, read_directivity
-from raytrace.facts import Sentence
+from raytrace.facts import Sentence, plain
 from raytrace.scene.builds import load_builds, read_builds
 from raytrace.scene.covers import Cover, load_covers, read_covers
 from raytrace.scene.limits import USUAL_LIMITS, Limits, read_limits
@@ -129,6 +128,11 @@ class Scene(Table):
     def path(self) -> Path:
         """The file, as it was named."""
         return self._file.path
+
+    @property
+    def file_name(self) -> str:
+        """The name of the file as it can be printed: what is no letter is replaced."""
+        return plain(self._file.path.name)
 
     @property
     def text(self) -> str:
@@ -262,7 +266,7 @@ def load_scene(path: str | Path, text: str | None = None) -> Scene:
     """
     file = read_scene_file(path, text)
     try:
-        scene = Scene.model_validate({"title": _stem(path), **file.table})
+        scene = Scene.model_validate(_titled(file.table, Path(path)))
     except ValidationError as problem:
         key, message, at = min(problems(problem), key=lambda found: file.span(found[0], at=found[2]))
         raise file.error(key, message, at=at) from None
@@ -274,9 +278,9 @@ def load_scene(path: str | Path, text: str | None = None) -> Scene:
     return scene
 
 
-def _stem(path: str | Path) -> str:
-    """The name of a file as it can be printed: bytes that are not UTF-8 are replaced."""
-    return os.fsencode(Path(path).stem).decode("utf-8", errors="replace")
+def _titled(table: dict[str, Any], path: Path) -> dict[str, Any]:
+    """What a file holds; without a title it has the name of the file."""
+    return table | {"title": plain(path.stem)} if table.get("title", "") == "" else table
 
 
 def _check_names(scene: Scene) -> None:

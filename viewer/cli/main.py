@@ -1,6 +1,5 @@
 """The command line: arguments in, exit code out. Heavy imports stand inside the commands."""
 
-import errno
 import gc
 import os
 import sys
@@ -25,7 +24,6 @@ from viewer.cli.sound import arrivals, decay
 from viewer.cli.survey import survey
 
 USER_MISTAKE = 2
-_FULL = {getattr(errno, name) for name in ("ENOSPC", "EDQUOT", "EIO") if hasattr(errno, name)}
 
 
 def _version() -> str:
@@ -108,12 +106,22 @@ def run(tokens: list[str]) -> int:
             return _unread()
         raise
     except OSError as problem:
-        if problem.errno not in _FULL:
-            raise
+        return _told(problem)
+    return 0
+
+
+def _told(problem: OSError) -> int:
+    """Say what the system refused, where that is no mistake of ours: a name, a place, a full disk."""
+    from viewer.files import OUTSIDE
+
+    if problem.errno not in OUTSIDE:
+        raise problem
+    if problem.filename is None:
         drop_output()
         complain(f"The output cannot be written: {problem.strerror}.")
-        return USER_MISTAKE
-    return 0
+    else:
+        complain(f"{problem.filename}: {problem.strerror}")
+    return USER_MISTAKE
 
 
 def _unread() -> int:

@@ -38,7 +38,7 @@ def new(
     answers
         Answers by the name of their question.
     """
-    from raytrace import QUESTIONS, AnswerError, Tape, sketch_scene
+    from raytrace import QUESTIONS, AnswerError, Tape, plain, sketch_scene
     from viewer.files import OutputRefused, write_whole
 
     if file.suffix.lower() != ".toml":
@@ -64,7 +64,7 @@ def new(
         typed_in = dialogue.choose("Numbers without a unit are", get_args(TapeUnits), "--units")
     tape = Tape[(typed_in or "metres").upper()]
     typed = dialogue.ask(QUESTIONS[chosen], given, tape)
-    title = title or os.fsencode(file.stem).decode("utf-8", errors="replace")
+    title = title or plain(file.stem)
     try:
         text = sketch_scene(chosen, typed, title=title, tape=tape)
     except AnswerError as problem:

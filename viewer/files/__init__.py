@@ -8,10 +8,11 @@ if TYPE_CHECKING:
     from viewer.files.names import file_stem, file_stems
     from viewer.files.origin import Origin, OutputRefused, Place, check_origin
     from viewer.files.outfolder import check_folder, moved_into_place
-    from viewer.files.unfinished import refusing_trouble, written_beside
+    from viewer.files.unfinished import OUTSIDE, refusing_trouble, written_beside
     from viewer.files.wholefile import Content, write_together, write_whole
 
 __all__ = [
+    "OUTSIDE",
     "Content",
     "Origin",
     "OutputRefused",

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from raytrace import Scene, plain
+from raytrace import Scene
 
 _MAKER = "hitspot"
 
@@ -52,7 +52,7 @@ class Origin:
     def of(cls, what: str, scene: Scene) -> "Origin":
         """The origin of an output, "report" for example, of a scene."""
         job = scene.job
-        return cls(what, plain(scene.path.name), scene.title, job.client or "", job.place or "")
+        return cls(what, scene.file_name, scene.title, job.client or "", job.place or "")
 
     @property
     def words(self) -> str:

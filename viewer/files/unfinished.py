@@ -16,7 +16,7 @@ from viewer.files.origin import OutputRefused
 _PREFIX = ".hitspot-unfinished-"
 _LOCK, _PLACE, _NEW, _OLD = "lock", "place", "new", "old"
 _LOCKLESS_S = 86_400.0  # a run is killed in the moment before it has its lock: seldom enough to wait a day
-_OUTSIDE = {
+OUTSIDE = {
     getattr(errno, name)
     for name in (
         *("EACCES", "EPERM", "EROFS", "ENOTDIR", "EISDIR", "ENAMETOOLONG", "ELOOP"),
@@ -33,7 +33,7 @@ def refusing_trouble(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as problem:
-        if problem.errno not in _OUTSIDE:
+        if problem.errno not in OUTSIDE:
             raise
         raise OutputRefused(f"{path}: cannot be written: {problem.strerror}") from problem
 

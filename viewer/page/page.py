@@ -124,7 +124,7 @@ def page_text(
         policy=f"default-src 'none'; script-src {allowed}; style-src '{_digest(style)}'; base-uri 'none'; "
         "form-action 'none'",
         record=html.escape(json.dumps(Origin.of(PAGE, scene).record)),
-        title=html.escape(scene.title or scene.path.stem),
+        title=html.escape(scene.title),
         findings="\n".join(
             f"<p>{html.escape(line)}</p>" for line in (judged_how(after or study), *today(after or study))
         ),

@@ -54,12 +54,12 @@ def title_block(
     else:
         title_wide = 0.6 * (sheet_left - x) - _GAP_MM
         marks += _small(said, x + title_wide + _GAP_MM, top + 3.6, 0.4 * (sheet_left - x) - _GAP_MM)
-    marks += _small([scene.title or scene.path.stem], x, top + 10.4, title_wide, ink=INK)
+    marks += _small([scene.title], x, top + 10.4, title_wide, ink=INK)
     marks += _small([lines.facing, LOCAL_CODES_FIRST], x, top + 14.6, title_wide)
     digest = hashlib.sha256(scene.text.encode("utf-8")).hexdigest()[:12]
     marks.append(words_from(lines.number, sheet_left, top + 5.0, size_pt=10.0, bold=True))
     marks += _small(
-        [scene.path.name, f"SHA-256 {digest}", f"hitspot {version('hitspot')}"],
+        [scene.file_name, f"SHA-256 {digest}", f"hitspot {version('hitspot')}"],
         sheet_left,
         top + 10.4,
         _SHEET_MM,

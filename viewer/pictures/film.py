@@ -88,7 +88,7 @@ def _frames(study: Study, rate: int, progress: Progress) -> Iterator["Image"]:
     stage = replace(stage, cut_m=listening_end(stage))
     inner = (SIZE[0] - 2 * EDGE_PX, SIZE[1] - HEAD_PX - FOOT_PX)
     shown = _Set(stage, light_room(stage), choose_camera(stage, look.VIEWS[0], inner))
-    title = study.scene.title or study.scene.path.stem
+    title = study.scene.title
     total = round((TURN_S + SOUND_S + HOLD_S) * rate)
     for k in range(round(TURN_S * rate)):
         progress("film: the room", k / total)

@@ -101,7 +101,7 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
     draw_title(
         plate,
         layout,
-        stage.study.scene.title or stage.study.scene.path.stem,
+        stage.study.scene.title,
         view.title if stage.cut_m is None else "The listening end",
         facts(stage.study, stage.shown.seat, units),
     )

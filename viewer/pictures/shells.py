@@ -103,7 +103,7 @@ def make_shell_picture(stage: Stage, shell: Shell, size: tuple[int, int], *, ras
     plate = Plate(size)
     drawn = (*room_layers(stage, camera), *_shell_layers(stage, shell, camera))
     plate.paste(raster(drawn, camera), (frame.left, frame.top))
-    title = stage.study.scene.title or stage.study.scene.path.stem
+    title = stage.study.scene.title
     draw_title(plate, layout, title, shell.title, shell.facts)
     placed = place_labels(
         _labels(stage, shell, camera, frame),

@@ -170,9 +170,9 @@ def _change(found: Findings) -> Change | None:
 
 def _frame(study: Study, subject: str, units: str, paper: str) -> Contents:
     """Title, footer, colours and words that every page shares."""
-    title = study.scene.title or study.scene.path.stem
+    title = study.scene.title
     digest = hashlib.sha256(study.scene.text.encode("utf-8")).hexdigest()[:12]
-    source = f"{study.scene.path.name}, SHA-256 {digest} · hitspot {version('hitspot')}"
+    source = f"{study.scene.file_name}, SHA-256 {digest} · hitspot {version('hitspot')}"
     return {
         "title": title,
         "subject": subject,

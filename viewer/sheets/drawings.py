@@ -153,7 +153,7 @@ def write_sheets(pages: Sequence[Page], folder: Path, *, progress: Progress | No
 def drawing_contents(scene: Scene, pages: Sequence[Page]) -> dict[str, Any]:
     """What report.typ needs for the drawings alone."""
     return {
-        "title": scene.title or scene.path.stem,
+        "title": scene.title,
         "subject": "drawings",
         "footer": "",
         "paper": "a4",

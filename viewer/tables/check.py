@@ -35,7 +35,7 @@ _FREE = "Free: sound passes the panel and meets what lies behind."
 
 def _surfaces(scene: Scene, room: Room, units: str) -> Table:
     numbers = ("width", "height", "area")
-    title = scene.title or scene.path.stem
+    title = scene.title
     table = grid(["surface", *numbers, "material", "on it"], numbers=numbers, title=title)
     for index in np.flatnonzero(room.is_room_surface):
         surface = room.surfaces[index]

@@ -56,7 +56,7 @@ def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
     return {
         "speaker": held.scene.speakers[heard.take.speaker].name,
         "seat": held.scene.seats[heard.take.seat].name,
-        "file": heard.take.path.name,
+        "file": heard.take.file,
         "state": state,
         "noise_floor_db": _number(heard.response.noise_floor_db),
         "until_ms": 1e3 * heard.until_s,

@@ -1,5 +1,7 @@
 """Sound files as they really arrive: read in every form, or refused in one message."""
 
+import os
+
 import numpy as np
 import pytest
 import soundfile
@@ -33,6 +35,11 @@ def test_flac_reads_like_wav(tmp_path, response):
 def test_eight_bits_are_read_and_said(tmp_path, response):
     read = read_recording(write_wav(tmp_path / "a.wav", response, subtype="PCM_U8"))
     assert "8 bits" in str(read.notes[0])
+
+
+def test_a_file_name_that_is_no_text_can_be_printed(tmp_path, response):
+    path = write_wav(tmp_path / "a.wav", response).rename(tmp_path / os.fsdecode(b"caf\xe9.wav"))
+    assert read_recording(path).file == "caf\N{REPLACEMENT CHARACTER}.wav"
 
 
 def test_a_channel_is_chosen_or_asked_for(tmp_path, response):

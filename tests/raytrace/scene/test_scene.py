@@ -122,6 +122,7 @@ def test_defaults_are_those_of_the_design(tmp_path):
     )
     scene = load_text(tmp_path, top="", **dict.fromkeys(nothing, ""))
     assert scene.title == "room"  # the name of the file
+    assert load_text(tmp_path, top='title = ""').title == "room"
     assert (scene.air.temperature, scene.air.humidity, scene.air.pressure) == (20.0, 50.0, 101.325)
     assert scene.seats[0].zone == (0.15, 0.20, 0.05)
     left = scene.speakers[0]

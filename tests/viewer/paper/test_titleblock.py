@@ -1,9 +1,11 @@
 """A title block says what, whose, which sheet, at what scale, and that local codes come first."""
 
 import hashlib
+import os
 
 import pytest
 
+from raytrace import load_scene
 from tests.support.scenes import BOX
 from viewer.paper.drafting import boxes_overlap
 from viewer.paper.titleblock import TitleLines, block_mm, title_block
@@ -36,6 +38,14 @@ def test_its_words_stay_in_it_and_clear_of_each_other(scene_of, wide, units):
     assert in_words in told
     assert "Sheet 12 of 12" in told
     assert hashlib.sha256(scene.text.encode()).hexdigest()[:12] in told
+
+
+def test_a_file_name_that_is_no_text_is_printed_all_the_same(tmp_path):
+    scene = load_scene(tmp_path / os.fsdecode(b"caf\xe9.toml"), BOX.replace("title = ", "# "))
+    marks = title_block(scene, TitleLines("Plan", "", None, "A4", "Sheet 1 of 1"), 8.0, 0.0, 281.0, "metric")
+    told = [mark.text for mark in marks if mark.kind == "text"]
+    assert "caf\N{REPLACEMENT CHARACTER}" in told
+    assert "caf\N{REPLACEMENT CHARACTER}.toml" in told
 
 
 def test_it_prints_no_date_that_was_not_given(scene_of):

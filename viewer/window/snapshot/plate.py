@@ -107,7 +107,7 @@ def make_view(shown: OnScreen, window_px: tuple[int, int], *, is_before: bool, r
     camera = shown.eye.camera((round(frame.right - frame.left), round(frame.bottom - frame.top)))
     plate = Plate(layout.size)
     plate.paste(raster(layers_of(shown, camera), camera), (frame.left, frame.top))
-    title = shown.study.scene.title or shown.study.scene.path.stem
+    title = shown.study.scene.title
     draw_title(plate, layout, title, words.heading, facts(shown.study, shown.seat, shown.units))
     draw_labels(plate, layout, _placed(plate, layout, camera, shown, names))
     _draw_figures(plate, frame, camera, names)
