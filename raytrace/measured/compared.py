@@ -256,7 +256,12 @@ def _heard(
     least_db = lowest_db(response)
     strong = [peak.delay_s for peak in predicted.peaks if peak.level_db > RINGS_DB]
     found = find_curve_peaks(
-        scene, curves, lowest_db=least_db, until_s=until_s, alone_s=min([until_s, *strong])
+        scene,
+        curves,
+        lowest_db=least_db,
+        until_s=until_s,
+        alone_s=min([until_s, *strong]),
+        noise_db=response.noise_floor_db,
     )
     known = {"survey_m": survey_m(scene), "speed_m_s": room.speed_of_sound_m_s}
     peaks = attribute(found, predicted.peaks, **known)

@@ -193,12 +193,19 @@ def measured_curves(scene: Scene, response: Response, *, until_s: float) -> Curv
 
 
 def find_curve_peaks(
-    scene: Scene, curves: Curves, *, lowest_db: float, until_s: float, alone_s: float = 0.0
+    scene: Scene,
+    curves: Curves,
+    *,
+    lowest_db: float,
+    until_s: float,
+    alone_s: float = 0.0,
+    noise_db: float = -math.inf,
 ) -> tuple[CurvePeak, ...]:
     """Peaks of a curve behind the direct sound's own lobe, by delay.
 
     Maxima as verdicts have them (`curve_maxima`) that stand 3 dB above both valleys; of two within a
-    pulse's width the stronger; none that the side lobes of stronger ones make, the direct sound's among them.
+    pulse's width the stronger; none that the side lobes of stronger ones make, the direct sound's among
+    them, nor these with noise in step with them: its mean energy is at `noise_db`.
     Up to `alone_s` nothing can be but direct sound: what the loudspeaker rings on there it rings on after
     each reflection too: peaks later than `alone_s` that may be no more than that are marked.
     """
@@ -215,11 +222,12 @@ def find_curve_peaks(
     ringing = _ringing(curves, alone_s)
     kept, ringing_only = list[int](), set[int]()
     made, rung = lobes(curves.time_s), np.zeros(len(curves.time_s))
+    noise, lobe = (10.0 ** (db / 20.0) for db in (noise_db + ABOVE_NOISE_DB, SIDE_LOBE_DB))
     for k in np.argsort(-level_db, kind="stable").tolist():
         if not (stands[k] and LOBE_S < delay_s[k] <= until_s + LOBE_S):
             continue
         is_free = all(abs(delay_s[k] - delay_s[other]) > PEAK_WIDTH_S for other in kept)
-        if is_free and level_db[k] > decibels(made[at[k]] ** 2) + SIDE_LOBE_DB:
+        if is_free and 10.0 ** (level_db[k] / 20.0) > max(lobe * made[at[k]], made[at[k]] + noise):
             kept.append(k)
             if delay_s[k] > alone_s and level_db[k] <= decibels(rung[at[k]]) + SIDE_LOBE_DB:
                 ringing_only.add(k)

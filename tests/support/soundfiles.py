@@ -16,6 +16,31 @@ def pulses(delays_s, levels, *, rate_hz=48_000, lead_s=0.050, lasts_s=0.3):
     return np.fft.irfft(turned.sum(axis=0) * window, n)
 
 
+# First-order delays after the direct sound [ms] and levels re it [dB] of a box 5.0 x 4.0 x 2.6 m, source at
+# (1.0, 1.3, 1.2), receiver at (3.2, 2.0, 1.2), 343.2 m/s: closed forms (J. B. Allen, D. A. Berkley, JASA 65
+# (1979) 943).
+FIRST_ORDER = {
+    "floor": (2.9764, -3.182),
+    "ceiling": (3.8472, -3.929),
+    "left wall": (4.8293, -4.700),
+    "front wall": (5.6796, -5.317),
+    "right wall": (8.3937, -7.035),
+    "back wall": (10.2955, -8.064),
+}
+
+
+def first_order_pulses():
+    """Direct sound and first-order pulses of that box."""
+    delays_ms, levels_db = np.array([(0.0, 0.0), *FIRST_ORDER.values()]).T
+    return pulses(1e-3 * delays_ms, 10.0 ** (levels_db / 20.0))
+
+
+def noisy(samples, noise_db, *, seed):
+    """A response with white noise, its mean re the top."""
+    noise = np.random.default_rng(seed).normal(size=len(samples))
+    return samples + np.abs(samples).max() * 10.0 ** (noise_db / 20.0) * noise
+
+
 def wave_response(waves, place, *, rate_hz=48_000, lead_s=0.050):
     """What a full-wave solution has at one of its places, re its direct sound, as a response."""
     f = waves.frequency_hz

@@ -14,7 +14,16 @@ import numpy as np
 import pytest
 
 from raytrace import load_scene
-from raytrace.measured import Take, find_changes, find_corrections, hold_against, measured_notes
+from raytrace.measured import (
+    Take,
+    find_changes,
+    find_corrections,
+    find_response,
+    hold_against,
+    measured_decay,
+    measured_notes,
+    read_recording,
+)
 from tests.support.scenes import DATA
 
 DECHORATE, R3VIVAL = DATA / "dechorate", DATA / "r3vival"
@@ -248,3 +257,23 @@ def test_files_that_were_shortened_are_said_to_be_and_claim_no_decay_times(lab):
     # 100 ms of a room of 0.4 to 0.75 s fall by 8 to 15 dB: EDT asks for 20, T30 for 45.
     assert np.isnan(decay.parameters.t30_s).all()
     assert any("before the room is quiet" in str(note) for note in measured_notes([held]))
+
+
+@needs_r3vival
+def test_no_file_that_was_shortened_holds_a_t30_and_t20_stands_where_it_falls_far_enough(lab):
+    # All panels turned to absorb: the fastest decays, T30 of the whole responses at least 0.19 s at 8 kHz.
+    ratios = []
+    for row in rows(R3VIVAL / "metrics.csv"):
+        if row["config"] == "100":
+            decay = measured_decay(find_response(lab, read_recording(R3VIVAL / row["file"])))
+            # T30 asks for a fall by 45 dB (ISO 3382-1, from memory); 100 ms of 0.19 s are 32 dB and the
+            # step from a near loudspeaker's direct sound.
+            assert decay.range_db.max() < 45.0
+            assert np.isnan(decay.parameters.t30_s).all()
+            assert np.isnan(decay.parameters.t20_s[:7]).all()
+            ratios.append(decay.parameters.t20_s[7] / float(row["T30_8000_s"]))
+    told = np.array(ratios)[np.isfinite(ratios)]
+    assert len(told) == 17  # where the loudspeaker stands 1.5 or 2 m away
+    # T20 from -5 dB on has more of early reflections in it than T30 has: 0.82 to 1.05 of it.
+    assert np.median(told) == pytest.approx(0.91, abs=0.02)
+    assert np.abs(told - 1.0).max() < 0.2
