@@ -19,7 +19,17 @@ if TYPE_CHECKING:
         WallSweep,
         find_aim,
     )
-    from raytrace.bass import Bass, BassFollower, BassMap, BassNow, Extreme, check_bass, find_bass
+    from raytrace.bass import (
+        Bass,
+        BassFollower,
+        BassMap,
+        BassNow,
+        Extreme,
+        SubPair,
+        SubPlace,
+        check_bass,
+        find_bass,
+    )
     from raytrace.decay import Decay, Sampling, find_decay
     from raytrace.facts import Amount, Fixing, Hint, Sentence, Unit, plain
     from raytrace.kernels import count_kernels, is_cold
@@ -410,6 +420,8 @@ __all__ = [
     "StandPart",
     "Step",
     "Study",
+    "SubPair",
+    "SubPlace",
     "Surface",
     "Survey",
     "SurveyNumber",

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from raytrace.bass.layouts import Layout, layout_of, layouts_db
     from raytrace.bass.listening import check_bass, seat_curves
     from raytrace.bass.modes import USUAL_TOP_HZ, RoomModes, find_modes, reachable_hz
-    from raytrace.bass.records import Bass, Crossover, Pair, Place
+    from raytrace.bass.records import Bass, Crossover, SubPair, SubPlace
 
 __all__ = [
     "CURVE_HZ",
@@ -25,9 +25,9 @@ __all__ = [
     "Crossover",
     "Extreme",
     "Layout",
-    "Pair",
-    "Place",
     "RoomModes",
+    "SubPair",
+    "SubPlace",
     "check_bass",
     "find_bass",
     "find_modes",

@@ -8,12 +8,13 @@ from numpy.typing import NDArray
 
 from raytrace.bass.causes import Extreme, boundary_dips_hz, explain, heard
 from raytrace.bass.evenness import JUDGED_HZ, deviation_db, extremes, judge
-from raytrace.bass.floorplaces import floor_grid, is_free, sub_size_m
+from raytrace.bass.floorplaces import floor_grid, is_at_wall, is_free, sub_size_m
 from raytrace.bass.linings import line_modes
 from raytrace.bass.listening import (
     MOVED_M,
     ZONE,
     HeardRoom,
+    best_at_wall,
     best_places,
     goal_ears,
     hear_room,
@@ -23,7 +24,7 @@ from raytrace.bass.listening import (
     sub_height_m,
 )
 from raytrace.bass.notes import bass_notes
-from raytrace.bass.records import Bass, Crossover, ModeLine, Pair, Place, Response, SeatEvenness
+from raytrace.bass.records import Bass, Crossover, ModeLine, Response, SeatEvenness, SubPair, SubPlace
 from raytrace.bass.response import hear, level_db
 from raytrace.bass.settings import cross_over, tune
 from raytrace.room import Room, build_room
@@ -68,9 +69,10 @@ def find_bass(scene: Scene, room: Room, *, progress: Progress = lambda _text, _s
     pressure = own.judged.pressure([speaker.position for speaker in now]).sum(axis=1)
     energy = np.abs(pressure) ** 2
     now_db = float(deviation_db(energy[:, None, goal])[0])
-    floor, floor_db, places = best_places(own, subs[0] if subs else None, now_db)
+    sub = subs[0] if subs else None
+    floor, floor_db, places = best_places(own, sub, now_db)
     progress("trying two subwoofers", 0.8)
-    pair = _best_pair(own, subs[0] if subs else None, now_db)
+    pair, wall_pair = _best_pairs(own, sub, now_db)
     zone = [slice(ZONE * k, ZONE * (k + 1)) for k in range(len(scene.seats))]
     return Bass(
         sources=tuple(speaker.name for speaker in now),
@@ -85,8 +87,10 @@ def find_bass(scene: Scene, room: Room, *, progress: Progress = lambda _text, _s
         now_db=now_db,
         bare_db=_without_panels(own, now),
         places=places,
+        at_wall=best_at_wall(own, sub, now_db, (floor, floor_db)),
         raised=_raised(own, now[0], now_db) if len(subs) == 1 else None,
         pair=pair,
+        wall_pair=wall_pair,
         crossover=_crossover(own, subs, mains),
         moved=_moved(own, energy),
         moved_m=MOVED_M,
@@ -98,7 +102,7 @@ def find_bass(scene: Scene, room: Room, *, progress: Progress = lambda _text, _s
 
 
 def _without_panels(own: HeardRoom, now: Sequence[Speaker]) -> float | None:
-    """Deviation over the seats where the panels flat on walls are taken away; None where there are none."""
+    """Deviation over the seats where all panels are taken away; None where there are none."""
     if all(lining.panel is None for lining in own.lined.linings):
         return None
     scene = own.scene.without_panels()
@@ -147,14 +151,20 @@ def _explained(own: HeardRoom, speaker: Speaker, level: Floats) -> tuple[Extreme
     return tuple(explain(one, row, boundaries) for row in rows)
 
 
-def _best_pair(own: HeardRoom, sub: Speaker | None, now_db: float) -> Pair | None:
-    """The best two free places of a coarser grid for two subwoofers with the same signal."""
+def _best_pairs(own: HeardRoom, sub: Speaker | None, now_db: float) -> tuple[SubPair | None, SubPair | None]:
+    """The best two free places of a coarser grid for two subwoofers with the same signal; so along walls."""
     margin_m = 0.5 * max(sub_size_m(sub)[:2])
     floor = floor_grid(own.room, sub_height_m(sub), margin_m)
     low = floor.min(axis=0) if len(floor) else np.zeros(3)
     steps = np.round((floor[:, :2] - low[:2]) / _PAIR_STEP_M, 6)
     floor = floor[(steps == np.round(steps)).all(axis=1)]
     floor = floor[is_free(own.scene, own.room, floor, sub)]
+    at_wall = is_at_wall(own.room, floor, sub)
+    return _best_pair(own, floor, now_db), _best_pair(own, floor[at_wall], now_db)
+
+
+def _best_pair(own: HeardRoom, floor: Floats, now_db: float) -> SubPair | None:
+    """The best two of some places (n, 3)."""
     if len(floor) < 2:
         return None
     pressure = own.goal.pressure(floor)
@@ -170,7 +180,7 @@ def _best_pair(own: HeardRoom, sub: Speaker | None, now_db: float) -> Pair | Non
     tuned = float(deviation_db(np.abs(pressure[:, a] + turned * pressure[:, b])[:, None] ** 2)[0])
     if tuned >= even:  # single frequencies, by which it is tuned, are not twelfths, by which it is judged
         delay, level, tuned = 0.0, 0.0, even
-    return Pair(floor[a], floor[b], even, now_db - even, delay, level, tuned)
+    return SubPair(floor[a], floor[b], even, now_db - even, delay, level, tuned)
 
 
 def _portions(pairs: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
@@ -179,7 +189,7 @@ def _portions(pairs: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], NDArray
     return [(lot[:, 0], lot[:, 1]) for lot in lots]
 
 
-def _raised(own: HeardRoom, speaker: Speaker, now_db: float) -> Place | None:
+def _raised(own: HeardRoom, speaker: Speaker, now_db: float) -> SubPlace | None:
     """The subwoofer where it is, on a stand; None where there is no room for one."""
     position = np.add(speaker.position, (0.0, 0.0, _STAND_M))
     return judged_place(own, position, now_db) if own.room.contains(position[None])[0] else None

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.room import Room, Site, prism, why_no_body
+from raytrace.room import Room, Site, facet_distance_m, prism, why_no_body
 from raytrace.scene import Scene, Speaker
 
 Floats = NDArray[np.float64]
@@ -18,6 +18,8 @@ USUAL_CENTRE_M = 0.20
 STEP_M = 0.10
 """Between places that are tried: a seventeenth of the wave at 200 Hz."""
 _FROM_EARS_M = 0.60  # whoever sits there has a chair and legs (common practice, no source)
+_AT_WALL_M = 0.15  # between a sub and the wall that its cable runs along (common practice, no source)
+_UPRIGHT = 0.3  # of a wall's normal at most up or down
 _FROM_STAND_M = 0.30  # half a sub and half a stand (common practice, no source)
 
 
@@ -67,6 +69,25 @@ def is_free(scene: Scene, room: Room, places: Floats, sub: Speaker | None) -> Bo
         base = np.column_stack([corners + places[k, :2], np.zeros(4)])  # heights count from the floor
         free[k] = why_no_body(site, prism(base, up), room.panels) is None
     return free
+
+
+def is_at_wall(room: Room, places: Floats, sub: Speaker | None) -> Bools:
+    """Whether a subwoofer at places (n, 3) stands along a wall, before no door: its cable can lie there."""
+    reach_m = 0.5 * max(sub_size_m(sub)[:2]) + _AT_WALL_M
+    doors = [door for door in room.openings if door.kind in ("door", "opening")]
+    at_wall = np.zeros(len(places), np.bool_)
+    for facet in room.facets[: room.n_solid_facets]:
+        if room.surfaces[facet.surface].owner is not None or abs(facet.normal[2]) > _UPRIGHT:
+            continue
+        away_m = places @ facet.normal - facet.offset
+        for k in np.flatnonzero((away_m >= 0.0) & (away_m <= reach_m) & ~at_wall):
+            foot = places[k] - away_m[k] * facet.normal
+            u = float(room.surfaces[facet.surface].frame.to_plane(foot)[0])
+            before_door = any(
+                door.surface == facet.surface and door.rect[0] < u < door.rect[2] for door in doors
+            )
+            at_wall[k] = not before_door and facet_distance_m(foot, facet) <= room.tolerance_m
+    return at_wall
 
 
 def _is_clear_of(places: Floats, kept: Sequence[tuple[tuple[float, ...], float]]) -> Bools:

@@ -1,16 +1,16 @@
 """A scene heard through the modes of its room: its ears, and how even a sub anywhere makes it for them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.bass.evenness import CURVE_HZ, JUDGED_HZ, deviation_db, judge
-from raytrace.bass.floorplaces import USUAL_CENTRE_M, floor_grid, is_free, sub_size_m
+from raytrace.bass.floorplaces import USUAL_CENTRE_M, floor_grid, is_at_wall, is_free, sub_size_m
 from raytrace.bass.linings import LinedModes, line_modes
 from raytrace.bass.modes import find_modes, reachable_hz
-from raytrace.bass.records import Place
+from raytrace.bass.records import SubPlace
 from raytrace.bass.response import Listener, hear, level_db
 from raytrace.reflections import zone_points
 from raytrace.room import Room
@@ -149,12 +149,12 @@ def goal_energy(own: HeardRoom, places: Floats) -> Floats:
     return np.asarray(np.abs(own.goal.pressure(places)) ** 2)
 
 
-def judged_place(own: HeardRoom, position: Floats, now_db: float) -> Place:
+def judged_place(own: HeardRoom, position: Floats, now_db: float) -> SubPlace:
     """A place (3,) with how even it is there, against how even it is now."""
     found = judge(goal_energy(own, position[None])[:, 0])
     curve = level_db(own.curve.pressure(position[None])[:, 0, 0])
     gain_db = now_db - found.deviation_db
-    return Place(position, found.deviation_db, gain_db, found.dip_db, found.dip_hz, curve)
+    return SubPlace(position, found.deviation_db, gain_db, found.dip_db, found.dip_hz, curve)
 
 
 def sub_height_m(sub: Speaker | None) -> float:
@@ -164,17 +164,32 @@ def sub_height_m(sub: Speaker | None) -> float:
 
 def best_places(
     own: HeardRoom, sub: Speaker | None, now_db: float
-) -> tuple[Floats, Floats, tuple[Place, ...]]:
+) -> tuple[Floats, Floats, tuple[SubPlace, ...]]:
     """Places on the floor with how even each is; the best free one, and others that are better than now."""
     margin_m = 0.5 * max(sub_size_m(sub)[:2])
     floor = floor_grid(own.room, sub_height_m(sub), margin_m)
     spread = deviation_db(goal_energy(own, floor)) if len(floor) else np.empty(0)
     chosen: list[Floats] = []
-    for k in np.argsort(spread, kind="stable")[:_MOST_TRIED]:
-        is_new = all(np.linalg.norm(floor[k] - other) >= _APART_M for other in chosen)
-        if is_new and is_free(own.scene, own.room, floor[k : k + 1], sub)[0]:
-            chosen.append(floor[k])
+    for position in _free_places(own, sub, floor, spread):
+        if all(np.linalg.norm(position - other) >= _APART_M for other in chosen):
+            chosen.append(position)
         if len(chosen) == _N_PLACES:
             break
     judged = [judged_place(own, position, now_db) for position in chosen]
     return floor, spread, tuple(place for k, place in enumerate(judged) if k == 0 or place.gain_db > 0.0)
+
+
+def best_at_wall(
+    own: HeardRoom, sub: Speaker | None, now_db: float, tried: tuple[Floats, Floats]
+) -> SubPlace | None:
+    """The best free place along a wall, of places (n, 3) on the floor with how even each is."""
+    kept = is_at_wall(own.room, tried[0], sub)
+    position = next(_free_places(own, sub, tried[0][kept], tried[1][kept]), None)
+    return None if position is None else judged_place(own, position, now_db)
+
+
+def _free_places(own: HeardRoom, sub: Speaker | None, floor: Floats, spread: Floats) -> Iterator[Floats]:
+    """Places where a subwoofer can stand, the most even first."""
+    for k in np.argsort(spread, kind="stable")[:_MOST_TRIED]:
+        if is_free(own.scene, own.room, floor[k : k + 1], sub)[0]:
+            yield floor[k]

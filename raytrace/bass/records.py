@@ -52,7 +52,7 @@ class Response:
 
 
 @dataclass(frozen=True)
-class Place:
+class SubPlace:
     """Where a subwoofer could be.
 
     Attributes
@@ -75,7 +75,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Pair:
+class SubPair:
     """Two subwoofers.
 
     Attributes
@@ -150,13 +150,17 @@ class Bass:
     now_db : float
         Deviation over the first seat's head zone and the ears of the others: what places are judged by.
     bare_db : float or None
-        The same without the panels flat on walls; None where there are none.
-    places : tuple of Place
+        The same without any panels; None where there are none.
+    places : tuple of SubPlace
         The best that are free, best first.
-    raised : Place or None
+    at_wall : SubPlace or None
+        The best free place along a wall, where a cable can lie; no better than the first of `places`.
+    raised : SubPlace or None
         The first source where it is, on a stand.
-    pair : Pair or None
+    pair : SubPair or None
         The best two places that are free.
+    wall_pair : SubPair or None
+        The best two of those along walls.
     crossover : Crossover or None
     moved : tuple of (str, float)
         Deviation at the first seat moved by `moved_m`, by direction.
@@ -178,9 +182,11 @@ class Bass:
     evenness: tuple[SeatEvenness, ...]
     now_db: float
     bare_db: float | None
-    places: tuple[Place, ...]
-    raised: Place | None
-    pair: Pair | None
+    places: tuple[SubPlace, ...]
+    at_wall: SubPlace | None
+    raised: SubPlace | None
+    pair: SubPair | None
+    wall_pair: SubPair | None
     crossover: Crossover | None
     moved: tuple[tuple[str, float], ...]
     moved_m: float

@@ -9,7 +9,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import Bass, Extreme, format_length
+from raytrace import Bass, Extreme, SubPair, SubPlace, format_length
 from viewer.tables.grid import grid
 from viewer.words import decibels, length_figure, listed, told
 
@@ -22,16 +22,6 @@ _NOTHING_DB = -40.0  # a hundredth of the pressure of a mode in the mean
 
 def bass_json(bass: Bass) -> dict[str, Any]:
     """Modes, curves, evenness and places in full precision; null where there is no number."""
-    places = [
-        None
-        if place is None
-        else {
-            "position_m": place.position_m.tolist(),
-            "evenness_db": _number(place.evenness_db),
-            "gain_db": _number(place.gain_db),
-        }
-        for place in (*bass.places, bass.raised)
-    ]
     return {
         "modes": [
             {"hz": mode.hz, "damping_per_s": mode.damping_per_s, "t60_s": _number(mode.t60_s)}
@@ -55,18 +45,29 @@ def bass_json(bass: Bass) -> dict[str, Any]:
             }
             for entry in bass.evenness
         ],
-        "places": places[:-1],
-        "raised": places[-1],
-        "pair": _pair_entry(bass),
+        "places": [_place_entry(place) for place in bass.places],
+        "at_wall": _place_entry(bass.at_wall),
+        "raised": _place_entry(bass.raised),
+        "pair": _pair_entry(bass.pair),
+        "wall_pair": _pair_entry(bass.wall_pair),
         "crossover": None if bass.crossover is None else asdict(bass.crossover),
         "moved": [{"way": way, "by_m": bass.moved_m, "evenness_db": _number(db)} for way, db in bass.moved],
         "notes": [str(note) for note in bass.notes],
     }
 
 
-def _pair_entry(bass: Bass) -> dict[str, Any] | None:
+def _place_entry(place: SubPlace | None) -> dict[str, Any] | None:
+    if place is None:
+        return None
+    return {
+        "position_m": place.position_m.tolist(),
+        "evenness_db": _number(place.evenness_db),
+        "gain_db": _number(place.gain_db),
+    }
+
+
+def _pair_entry(pair: SubPair | None) -> dict[str, Any] | None:
     """Two subwoofers; the last three are of the second one set for itself."""
-    pair = bass.pair
     if pair is None:
         return None
     return {
@@ -219,23 +220,17 @@ def bass_headline(bass: Bass) -> str:
 
 
 def tried_lines(bass: Bass, units: str) -> list[str]:
-    """What panels, two subwoofers, a stand and another seat do, one line each."""
-    lines = []
+    """What cables along walls, panels, two subwoofers, a stand and another seat do, one line each."""
+    lines = _cable_lines(bass, units)
     if bass.bare_db is not None:
         lines.append(
-            f"Panels on walls and across corners: unevenness over the seats {bass.now_db:.1f} dB with them, "
+            f"Panels, as they hang and stand: unevenness over the seats {bass.now_db:.1f} dB with them, "
             f"{bass.bare_db:.1f} dB without{_hardly(bass.bare_db - bass.now_db)}."
         )
     if bass.pair is not None:
-        pair = bass.pair
-        where = ", and ".join(_spot(place.tolist(), units) for place in (pair.first, pair.second))
-        settings = setting_words(pair.delay_ms, pair.level_db)
-        is_told = settings and pair.tuned_db < pair.evenness_db - _TOLD_DB
-        tuned = f" With {listed(settings)}: {pair.tuned_db:.1f} dB." if is_told else ""
-        lines.append(
-            f"Two subwoofers with the same signal at {where}: unevenness {pair.evenness_db:.1f} dB, gain "
-            f"{decibels(pair.gain_db)} dB.{tuned}"
-        )
+        lines.append(f"Two subwoofers with the same signal at {_pair_words(bass.pair, units)}")
+    if bass.pair is not None and bass.wall_pair is not None and not _is_same(bass.pair, bass.wall_pair):
+        lines.append(f"Two with both cables along walls at {_pair_words(bass.wall_pair, units)}")
     if bass.raised is not None:
         lines.append(
             f"{bass.sources[0]} where it is, on a stand of {_length(bass.stand_m, units)}: unevenness "
@@ -244,6 +239,31 @@ def tried_lines(bass: Bass, units: str) -> list[str]:
     moved = listed([f"{spread:.1f} dB {where}" for where, spread in bass.moved])
     lines.append(f"First seat moved by {_length(bass.moved_m, units)}: unevenness at that seat {moved}.")
     return lines
+
+
+def _cable_lines(bass: Bass, units: str) -> list[str]:
+    """Where a cable can lie along a wall, unless it can at place 1."""
+    place = bass.at_wall
+    if not bass.places or place is None or (place.position_m == bass.places[0].position_m).all():
+        return []
+    return [
+        f"Place 1 stands out on the floor, and its cable lies there. Along a wall the best is "
+        f"{_spot(place.position_m.tolist(), units)}: unevenness {place.evenness_db:.1f} dB, gain "
+        f"{decibels(place.gain_db)} dB."
+    ]
+
+
+def _is_same(one: SubPair, other: SubPair) -> bool:
+    return bool((one.first == other.first).all() and (one.second == other.second).all())
+
+
+def _pair_words(pair: SubPair, units: str) -> str:
+    """Where two subwoofers stand, what that brings, and what setting the second brings."""
+    where = ", and ".join(_spot(place.tolist(), units) for place in (pair.first, pair.second))
+    settings = setting_words(pair.delay_ms, pair.level_db)
+    is_told = settings and pair.tuned_db < pair.evenness_db - _TOLD_DB
+    tuned = f" With {listed(settings)}: {pair.tuned_db:.1f} dB." if is_told else ""
+    return f"{where}: unevenness {pair.evenness_db:.1f} dB, gain {decibels(pair.gain_db)} dB.{tuned}"
 
 
 def setting_words(delay_ms: float, level_db: float) -> list[str]:

@@ -7,7 +7,7 @@ import pytest
 
 from raytrace.bass import find_bass
 from raytrace.bass.causes import boundary_dips_hz
-from raytrace.bass.floorplaces import floor_grid, is_free
+from raytrace.bass.floorplaces import floor_grid, is_at_wall, is_free
 from raytrace.room import build_room
 from raytrace.scene import load_scene
 from tests.support.rooms import room_text
@@ -58,7 +58,31 @@ def test_places_found_are_free_apart_and_best_first():
     assert min(np.linalg.norm(a - b) for k, a in enumerate(at) for b in at[:k]) >= 0.5 - 1e-9
     assert bass.places[0].gain_db == pytest.approx(bass.now_db - spread[0])
     # Nowhere on the floor is it better than what is told, but for places that are taken.
-    assert bass.floor_db.min() <= spread[0] + 1e-9
+    assert not better_free(scene, room, bass).any()
+
+
+def better_free(scene, room, bass):
+    """Whether a sub could stand at each of the places of the floor that are better than the first told."""
+    sub = next(speaker for speaker in scene.speakers if speaker.use == "sub")
+    floor = np.column_stack([bass.floor_m, np.full(len(bass.floor_m), sub.position[2])])
+    return is_free(scene, room, floor[bass.floor_db < bass.places[0].evenness_db - 1e-9], sub)
+
+
+def test_a_place_off_the_middle_at_the_back_wall_is_found_where_it_is_best():
+    # A platform takes all of the floor but a strip along the back wall, and the sub stands in its middle.
+    platform = (
+        '[[objects]]\nname = "platform"\nshape = "box"\ncentre = [1.75, 1.5, 0.15]\nsize = [3.5, 3.0, 0.3]\n'
+        'material = "plasterboard"\n[[speakers]]\nname = "sub"\nposition = [3.95, 1.5, 0.2]\nuse = "sub"\n'
+    )
+    scene = load_scene("room.toml", room_text("box", platform))
+    room = build_room(scene)
+    bass = find_bass(scene, room)
+    x, y, _ = bass.places[0].position_m
+    assert x > 3.7
+    assert abs(y - 1.5) > 0.5
+    assert bass.places[0].gain_db > 0.1  # more than rounding: in the middle it is worse
+    assert not better_free(scene, room, bass).any()
+    assert (bass.at_wall.position_m == bass.places[0].position_m).all()
 
 
 def test_a_subwoofer_moved_to_the_place_found_is_as_even_as_was_told():
@@ -86,6 +110,26 @@ def test_places_keep_clear_of_doors_and_their_leaves_and_of_people():
     # The door: 300 to 1100 mm from the left wall in the back wall, its leaf 750 mm into the room.
     places = np.array([[3.9, 0.7, 0.2], [2.0, 1.5, 0.2], [3.9, 2.6, 0.2], [0.05, 2.0, 0.2]])
     assert is_free(scene, room, places, None).tolist() == [False, False, True, False]
+
+
+def test_a_cable_can_lie_along_a_wall_but_not_before_its_door():
+    door = '[[openings]]\nname = "door"\nsurface = "left wall"\nat = [0.5, 0]\nsize = [0.8, 2.0]\n'
+    text = room_text("box", door + 'material = "plasterboard"\nkind = "door"\n')
+    room = build_room(load_scene("room.toml", text))
+    # The door is at x 2.9 to 3.7: u counts from the right of whoever faces the left wall.
+    at = np.array([[0.2, 1.5, 0.2], [2.0, 0.2, 0.2], [3.3, 0.2, 0.2], [2.1, 1.5, 0.2], [2.0, 0.33, 0.2]])
+    assert is_at_wall(room, at, None).tolist() == [True, True, False, False, False]
+
+
+def test_the_best_along_walls_is_there_and_none_is_better():
+    scene, room, bass = garage()
+    pair = np.array([bass.wall_pair.first, bass.wall_pair.second])
+    assert is_at_wall(room, np.vstack([bass.at_wall.position_m, pair]), scene.speakers[2]).all()
+    at_walls = [
+        place for place in bass.places if is_at_wall(room, place.position_m[None], scene.speakers[2])[0]
+    ]
+    assert bass.at_wall.evenness_db <= min(place.evenness_db for place in at_walls) + 1e-12
+    assert bass.wall_pair.evenness_db >= bass.pair.evenness_db
 
 
 def test_the_floor_under_a_slope_is_left_out_where_nothing_fits():

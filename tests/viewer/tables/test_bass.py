@@ -1,13 +1,14 @@
 import functools
 import json
 import math
+from dataclasses import replace
 
 from rich.console import Console
 
 from raytrace import build_room, find_bass, load_scene
 from tests.support.scenes import SCENES
 from viewer.cli import run
-from viewer.tables.bass import bass_json, bass_tables, setting_words
+from viewer.tables.bass import bass_json, bass_tables, setting_words, tried_lines
 
 
 @functools.cache
@@ -20,7 +21,7 @@ def test_json_holds_every_number_in_full():
     bass = garage()
     found = bass_json(bass)
     assert list(found)[:5] == ["modes", "frequencies_hz", "responses", "evenness", "places"]
-    assert list(found)[5:] == ["raised", "pair", "crossover", "moved", "notes"]
+    assert list(found)[5:] == ["at_wall", "raised", "pair", "wall_pair", "crossover", "moved", "notes"]
     assert [list(entry) for entry in found["modes"]] == [["hz", "damping_per_s", "t60_s"]] * len(bass.modes)
     assert list(found["responses"][0]) == ["sources", "seat", "level_db"]
     assert found["responses"][0]["level_db"] == bass.responses[0].level_db.tolist()
@@ -28,6 +29,8 @@ def test_json_holds_every_number_in_full():
     assert list(found["places"][0]) == ["position_m", "evenness_db", "gain_db"]
     assert found["pair"]["positions_m"] == [bass.pair.first.tolist(), bass.pair.second.tolist()]
     assert found["pair"]["tuned_db"] == bass.pair.tuned_db
+    assert found["at_wall"]["evenness_db"] == bass.at_wall.evenness_db
+    assert found["wall_pair"]["gain_db"] == bass.wall_pair.gain_db
     assert found["crossover"]["hz"] == bass.crossover.hz
     assert found["raised"]["evenness_db"] == bass.raised.evenness_db
     assert [(entry["way"], entry["evenness_db"]) for entry in found["moved"]] == list(bass.moved)
@@ -66,6 +69,17 @@ def test_tables_say_what_is_now_why_and_what_is_better():
     ):
         assert word in " ".join(text.split()), word
     assert "nan" not in text
+
+
+def test_cables_along_walls_are_told_where_the_best_has_none():
+    bass = garage()
+    assert "Two with both cables along walls" in " ".join(printed("metric").split())
+    assert "stands out on the floor" not in printed("metric")  # place 1 is in a corner
+    apart = replace(bass, at_wall=bass.places[3])
+    line = tried_lines(apart, "metric")[0]
+    assert f"unevenness {bass.places[3].evenness_db:.1f} dB" in line
+    assert "Along a wall the best is 200 mm from the front and 2000 mm from the left wall" in line
+    assert len(tried_lines(replace(bass, at_wall=None), "metric")) == len(tried_lines(bass, "metric"))
 
 
 def test_with_all_every_mode_and_frequency_is_shown():
