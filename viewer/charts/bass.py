@@ -8,6 +8,7 @@ import numpy as np
 
 from raytrace import Bass, Room, Scene
 from viewer import look
+from viewer.charts.floor import draw_floor, draw_rulers
 from viewer.charts.paper import (
     AFTER,
     BEFORE,
@@ -30,11 +31,12 @@ SIZE = (2400, 1300)
 _TICKS_HZ = (20, 31.5, 50, 80, 125, 200)
 _STEP_DB = 10.0
 _DEEPEST_DB = -30.0  # a line that dips deeper is cut off
-_MAP = (0.045, 0.17, 0.40, 0.64)  # left, bottom, width, height as shares of the paper
+_MAP = (0.045, 0.17, 0.40, 0.625)  # left, bottom, width, height as shares of the paper
 _CURVE = (0.56, 0.17, 0.40, 0.62)
+_KEY_AT = 0.872  # of the paper's height: what the signs and lines mean
 
 
-def draw_bass(bass: Bass, scene: Scene, room: Room, path: Path) -> Chart:
+def draw_bass(bass: Bass, scene: Scene, room: Room, path: Path, *, units: str = "metric") -> Chart:
     """The floor as a map of unevenness with the places found, and the curve at the first seat.
 
     Parameters
@@ -45,10 +47,15 @@ def draw_bass(bass: Bass, scene: Scene, room: Room, path: Path) -> Chart:
         Of which.
     path : Path
         ".png", ".svg" or ".pdf".
+    units : {"metric", "imperial"}
+        Of the rulers along the floor.
     """
     figure = blank_figure(SIZE)
     texts = _title(figure, bass, scene)
-    texts += _draw_map(figure, bass, scene, room)
+    axes = figure.add_axes(_MAP)
+    axes.set_aspect("equal")
+    texts += _draw_map(figure, axes, bass, scene, room)
+    texts += draw_rulers(axes, room, units=units)
     texts += _draw_curve(figure, bass)
     caption = (
         "The darker a place of the floor, the more even the bass with the sub there. Numbers are the best "
@@ -67,21 +74,13 @@ def _title(figure: "Figure", bass: Bass, scene: Scene) -> list["Text"]:
     return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
 
 
-def _draw_map(figure: "Figure", bass: Bass, scene: Scene, room: Room) -> list["Text"]:
+def _draw_map(figure: "Figure", axes: "Axes", bass: Bass, scene: Scene, room: Room) -> list["Text"]:
     """The floor from above, front wall at the top, left wall at the left."""
-    axes = figure.add_axes(_MAP)
-    axes.set_aspect("equal")
-    axes.axis("off")
-    (x0, y0, _), (x1, y1, _) = room.bounds
+    draw_floor(axes, scene, room)
     signs = "■ sub now    " if bass.has_sub else ""
     words = f"{signs}▲ speaker    ● head    1 best free place    front wall above"
-    texts = [figure.text(_MAP[0] + 0.02, 0.855, words, va="center", **word_style())]
-    axes.set_xlim(y0 - 0.05, y1 + 0.05)
-    axes.set_ylim(x1 + 0.05, x0 - 0.05)
+    texts = [figure.text(_MAP[0] + 0.02, _KEY_AT, words, va="center", **word_style())]
     texts += _fill(figure, axes, bass)
-    for outline, style in _outlines(room):
-        closed = np.vstack([outline, outline[:1]])
-        axes.plot(closed[:, 1], closed[:, 0], **style)
     for speaker in scene.speakers:
         marker = "s" if speaker.use == "sub" else "^"
         y, x = speaker.position[1], speaker.position[0]
@@ -125,18 +124,6 @@ def _fill(figure: "Figure", axes: "Axes", bass: Bass) -> list["Text"]:
     return [*scale.get_xticklabels(), below]
 
 
-def _outlines(room: Room) -> list[tuple["np.ndarray", Style]]:
-    """What is seen from above: the floor's edge strongly, tops of furniture thinly."""
-    strong = {"color": look.EDGE, "lw": points(6), "zorder": 3}
-    thin = {"color": look.EDGE, "lw": points(2.5), "zorder": 2}
-    found = []
-    for facet in room.facets[: room.n_solid_facets]:
-        owner = room.surfaces[facet.surface].owner
-        if facet.normal[2] > 0.99:
-            found.append((facet.outline, strong if owner is None else thin))
-    return found
-
-
 def _draw_curve(figure: "Figure", bass: Bass) -> list["Text"]:
     axes = figure.add_axes(_CURVE)
     axes.set_xscale("log")
@@ -162,7 +149,7 @@ def _key(figure: "Figure", lines: Sequence[tuple[str, Style]]) -> list["Text"]:
 
     texts = []
     for k, (words, style) in enumerate(lines):
-        x, y = _CURVE[0] + 0.14 * k, 0.855
+        x, y = _CURVE[0] + 0.14 * k, _KEY_AT
         figure.add_artist(Line2D([x, x + 0.025], [y, y], **style))
         texts.append(figure.text(x + 0.032, y, words, va="center", **word_style()))
     return texts

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from raytrace import JudgedSeat, Room, Seats
+from raytrace import JudgedSeat, Seats
 from viewer import look
+from viewer.charts.floor import draw_floor, draw_rulers
 from viewer.charts.paper import Style, blank_figure, points, word_style, write_chart
 from viewer.pictures import Box
 from viewer.words import decibels
@@ -19,10 +20,9 @@ if TYPE_CHECKING:
 SIZE = (2400, 1500)
 _MAP = (0.03, 0.16, 0.50, 0.70)  # left, bottom, width, height as shares of the paper
 _COLUMN, _STEP = 0.57, 0.036  # of the words beside the map
-_LEVEL = 0.99
 
 
-def draw_seats(seats: Seats, path: Path) -> tuple[Box, ...]:
+def draw_seats(seats: Seats, path: Path, *, units: str = "metric") -> tuple[Box, ...]:
     """The floor from above with every free place, the best ones numbered.
 
     Parameters
@@ -30,6 +30,8 @@ def draw_seats(seats: Seats, path: Path) -> tuple[Box, ...]:
     seats : Seats
     path : Path
         ".png", ".svg" or ".pdf".
+    units : {"metric", "imperial"}
+        Of the rulers along the floor.
 
     Returns
     -------
@@ -40,15 +42,9 @@ def draw_seats(seats: Seats, path: Path) -> tuple[Box, ...]:
     texts = _title(figure, seats)
     axes = figure.add_axes(_MAP)
     axes.set_aspect("equal", anchor="N")
-    axes.axis("off")
-    (x0, y0, _), (x1, y1, _) = seats.room.bounds
-    axes.set_xlim(y0 - 0.05, y1 + 0.05)
-    axes.set_ylim(x1 + 0.05, x0 - 0.05)
-    for outline, style in _outlines(seats.room):
-        closed = np.vstack([outline, outline[:1]])
-        axes.plot(closed[:, 1], closed[:, 0], **style)
+    draw_floor(axes, seats.scene, seats.room)
+    texts += draw_rulers(axes, seats.room, units=units)
     texts += _draw_places(figure, axes, seats)
-    _draw_doors(axes, seats)
     if seats.now is not None:
         _draw_pair(axes, seats.now, look.MUTED, dashed=True)
     for number, one in enumerate(seats.best, start=1):
@@ -60,36 +56,6 @@ def _title(figure: "Figure", seats: Seats) -> list["Text"]:
     left, top = look.BORDER_PX / SIZE[0], 1.0 - look.BORDER_PX / SIZE[1]
     words = f"{seats.scene.title}: places for {seats.scene.seats[0].name}, front wall as it is now at the top"
     return [figure.text(left, top, words, va="top", **word_style(look.NAME_PX, bold=True))]
-
-
-def _outlines(room: Room) -> list[tuple[np.ndarray, Style]]:
-    """The floor's edge strongly, tops of furniture thinly."""
-    strong = {"color": look.EDGE, "lw": points(6), "zorder": 3}
-    thin = {"color": look.EDGE, "lw": points(2.5), "zorder": 2}
-    return [
-        (facet.outline, strong if room.surfaces[facet.surface].owner is None else thin)
-        for facet in room.facets[: room.n_solid_facets]
-        if facet.normal[2] > _LEVEL
-    ]
-
-
-def _draw_doors(axes: "Axes", seats: Seats) -> None:
-    """Doors as gaps in the wall, with the way of their leaf where it is known."""
-    for opening in seats.room.openings:
-        if opening.kind != "door":
-            continue
-        frame, (u0, v0, u1, _) = seats.room.surfaces[opening.surface].frame, opening.rect
-        ends = frame.to_room(np.array([(u0, v0), (u1, v0)]))
-        axes.plot(ends[:, 1], ends[:, 0], color=look.WHITE, lw=points(7), zorder=3.2)
-        swing = seats.scene.openings[opening.index].swing
-        if swing is not None:
-            hinge, leaf = (u0, u1 - u0) if swing.hinge == "left" else (u1, u0 - u1)
-            turned = np.linspace(0.0, 0.5 * np.pi, 20)
-            on_wall = frame.to_room(np.column_stack([hinge + leaf * np.cos(turned), np.full(20, v0)]))
-            way = np.vstack(
-                [on_wall + np.outer(swing.out * np.sin(turned), frame.n), frame.to_room((hinge, v0))]
-            )
-            axes.plot(way[:, 1], way[:, 0], color=look.EDGE, lw=points(2.5), zorder=3.3)
 
 
 def _draw_places(figure: "Figure", axes: "Axes", seats: Seats) -> list["Text"]:

@@ -54,7 +54,8 @@ def bass(
     if picture is not None:
         from viewer.charts import draw_bass
 
-        write_files({picture: lambda path: draw_bass(found, read, room, path)})
+        shown = units_of(read, units)
+        write_files({picture: lambda path: draw_bass(found, read, room, path, units=shown)})
     if json:
         print_json(bass_json(found))
         return

@@ -266,7 +266,8 @@ def stills(
         if found is not None:
             from viewer.charts import draw_bass
 
-            chart = draw_bass(found, read, study.room, folder / "bass.png")
+            shown = units_of(read, style.units)
+            chart = draw_bass(found, read, study.room, folder / "bass.png", units=shown)
             told.append(f"{place.path / chart.path.name}: {chart.caption}")
 
     with mistakes(OutputRefused), showing_progress() as progress:

@@ -209,7 +209,8 @@ def seats(
     if to.picture is not None:
         from viewer.charts import draw_seats
 
-        written[to.picture] = lambda path: draw_seats(found, path)
+        shown = units_of(read, units)
+        written[to.picture] = lambda path: draw_seats(found, path, units=shown)
     write_files(written)
     if json:
         print_json(seats_json(found))

@@ -232,7 +232,7 @@ def _draw(
 
     study, units = found.study, style.units
     told("charts", 0.7)
-    charts = _draw_charts(found, folder / "curves")
+    charts = _draw_charts(found, folder / "curves", units)
     sheets = draw_sheets(study, units=units, paper=style.sheet)
     if sheets and "installer" in style.readers:
         _write_set_out(study, sheets, folder, style, told)
@@ -252,7 +252,7 @@ def _draw(
     )
 
 
-def _draw_charts(found: Findings, folder: Path) -> dict[str, Sequence[Any]]:
+def _draw_charts(found: Findings, folder: Path, units: str) -> dict[str, Sequence[Any]]:
     """Every chart by what it shows, in a new folder."""
     from viewer.charts import draw_all_measured, draw_bass, draw_changes, draw_curves, draw_decays, draw_tones
 
@@ -271,7 +271,7 @@ def _draw_charts(found: Findings, folder: Path) -> dict[str, Sequence[Any]]:
         "decays": draw_decays(study, found.decays, folder, suffix=_CHARTS),
         "bass": ()
         if found.bass is None
-        else [draw_bass(found.bass, study.scene, study.room, folder / f"bass{_CHARTS}")],
+        else [draw_bass(found.bass, study.scene, study.room, folder / f"bass{_CHARTS}", units=units)],
         "measured": ()
         if found.measured is None
         else draw_all_measured(found.measured, folder, suffix=_CHARTS),
