@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import millimetres, sentence
 from raytrace.making.framing import Piece, take_apart
 from raytrace.making.hanging import Hook
 from raytrace.making.rafts import Raft
@@ -20,27 +21,36 @@ WORKING_COEFFICIENTS = (("wire rope", 5.0), ("chain", 4.0), ("textile cord", 7.0
 
 PRACTICE = (
     (
-        "Hardware with a stated working load limit carries at most half of it over people.",
+        sentence("Hardware with a stated working load limit carries at most half of it over people."),
         "DGUV Information 215-313, 1.4",
     ),
     (
-        "Hardware with only a breaking force: that force over the working coefficient (wire rope 5, chain 4, "
-        "textile 7) is its working load limit, then the same halving; every string is sized for the one that "
-        "carries most.",
+        sentence(
+            "Hardware with only a breaking force: that force over the working coefficient (wire rope 5, "
+            "chain 4, textile 7) is its working load limit, then the same halving; every string is sized "
+            "for the one that carries most."
+        ),
         "coefficients: Directive 2006/42/EC, annex I, 4.1.2.5 (from memory), from 20 January 2027 Regulation "
         "(EU) 2023/1230; halving: DGUV Information 215-313, 1.4",
     ),
     (
-        "A second, independent support catches the panel with as little fall as can be, 200 mm at most.",
+        sentence(
+            "A second, independent support catches the panel with as little fall as can be, {fall} at most.",
+            fall=millimetres(0.2),
+        ),
         "DGUV Information 215-313, 1.3",
     ),
     (
-        "Joints lock by their form, are secured against working loose, and can be seen and checked.",
+        sentence(
+            "Joints lock by their form, are secured against working loose, and can be seen and checked."
+        ),
         "DGUV Information 215-313, 1.1",
     ),
     (
-        "Four hangers or more, each able to carry half of the whole with a factor of 5 or more; anchors "
-        "approved for their ground, in joists or concrete only.",
+        sentence(
+            "Four hangers or more, each able to carry half of the whole with a factor of 5 or more; anchors "
+            "approved for their ground, in joists or concrete only."
+        ),
         "common practice, no source; to be checked by a competent person",
     ),
 )

@@ -30,6 +30,8 @@ _A_LITRE = {
     "metric": "10 N is about what one litre of water weighs",
     "imperial": "2 lbf is about what one quart of water weighs",
 }
+_COUNTED = {"metric": "1 kg counted as 10 N", "imperial": "1 lb counted as 1.02 lbf"}  # 10 N to the kilogram
+_TRIM_M = 0.003  # common practice, no source
 _STRINGS = ("wire rope", "textile cord")
 
 
@@ -51,7 +53,9 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
     if treatment.notes:
         blocks.append(items([told(note, units) for note in treatment.notes]))
     abroad = "; European practice: local codes come first" if units == "imperial" else ""
-    practice = [f"{text} ({source}{abroad if _is_european(source) else ''})" for text, source in PRACTICE]
+    practice = [
+        f"{told(text, units)} ({source}{abroad if _is_european(source) else ''})" for text, source in PRACTICE
+    ]
     blocks += [sub("Cautions"), columns(cautions_beside(works_of(treatment)))]
     blocks += [sub("Stated practice, with its sources"), items(practice), jottings()]
     return [page("To hang", "Loads and hanging", blocks)]
@@ -91,10 +95,10 @@ def _load_blocks(loads: Sequence[PanelLoad], units: str) -> list[Block]:
         ),
         small(
             "Each panel for itself. On four cords statics alone does not say what each one carries: a cord a "
-            "few millimetres too long hangs slack. So the worst case is that two opposite hooks carry all, "
-            "on a wall that one does. Working load: twice that, by the halving below; breaking force: where "
-            "no working load is stated, 1 kg counted as 10 N. Figures of statics, not an approval: a "
-            "competent person chooses the fixings for what lies behind."
+            "little too long hangs slack. So the worst case is that two opposite hooks carry all, on a wall "
+            "that one does. Working load: twice that, by the halving below; breaking force: where no working "
+            f"load is stated, {_COUNTED[units]}. Figures of statics, not an approval: a competent person "
+            "chooses the fixings for what lies behind."
         ),
     ]  # fmt: skip
 
@@ -152,7 +156,8 @@ def _hook_blocks(room: Room, hooks: Sequence[Hook], units: str) -> list[Block]:
         blocks.append(
             small(
                 "Cord: from the eyelet on the panel's back to the surface straight above, nothing added for "
-                "knots. Cut each for its own hook, trim level to 3 mm (common practice)."
+                f"knots. Cut each for its own hook, trim level to {format_length(_TRIM_M, units=units)} "
+                "(common practice)."
             )
         )
     return blocks

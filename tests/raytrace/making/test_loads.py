@@ -82,5 +82,5 @@ def test_what_must_hold_follows_the_stated_practice(scene_of):
 def test_practice_is_stated_with_sources_and_never_as_a_promise():
     for text, source in PRACTICE:
         assert source
-        assert not re.search(r"\bsafe", text + source, re.IGNORECASE)
+        assert not re.search(r"\bsafe", str(text) + source, re.IGNORECASE)
     assert CAUTIONS[0].startswith("Local codes and licensed practice come first")
