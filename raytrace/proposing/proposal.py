@@ -132,7 +132,7 @@ class Proposal:
     stability : tuple of Stability
         At what the stands tip.
     is_symmetric : bool
-        Whether places that mirror each other were taken together only.
+        Whether places that mirror each other were taken together only, and no panel is without its image.
     is_shared : bool
         Whether what the seats that count left over was spent on the others.
     n_candidates : int
@@ -312,7 +312,7 @@ def _proven(
         ),
         agreement_db=find_agreement(scene, search.foreseen, panelled.arrivals, problem.seats),
         stability=find_stability(after.scene, after.room),
-        is_symmetric=problem.is_symmetric,
+        is_symmetric=problem.is_symmetric and all(panel.mirror >= 0 for panel in search.panels),
         is_shared=problem.is_shared,
         n_candidates=len(problem.candidates),
         cost=_cost(search),
