@@ -22,8 +22,8 @@ Ints = NDArray[np.int64]
 class Placed:
     """The parts of a room in one frame.
 
-    `numbers` are those of its planes among all that were grown; planes in `moved_m` stand so far before their
-    points. [m]
+    `scraps` are pieces of roof too small for surfaces of their own; `numbers` are those of its planes among
+    all that were grown; planes in `moved_m` stand so far before their points. [m]
     """
 
     scan: Surfels
@@ -32,6 +32,7 @@ class Placed:
     outline: Outline
     floor: int
     roof: list[int]
+    scraps: frozenset[int]
     move: Floats
     numbers: list[int]
     moved_m: dict[int, float]
@@ -71,7 +72,7 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
     fitted = _fitted(placed, shape)
     shape, fitted = _renamed(placed, shape, fitted, edits)
     own = set(fitted)
-    blocks, aside = find_furniture(scan, planes, own, room_deg=0.0)
+    blocks, aside = find_furniture(scan, planes, own | placed.scraps, room_deg=0.0)
     owner = label_triangles(scan, planes)
     names = list(dict.fromkeys(name for name, _, _ in fitted.values()))
     patched = _patched(placed, shape, set(names))
@@ -230,6 +231,19 @@ def _told(placed: Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...], 
             f"an upright plane {wall.length_m:.2f} m long is no part of the outline: its "
             f"{counted(n_faces, 'face')} stand as furniture or are set aside"
         )
+    scraps_m2 = sum(float(placed.scan.weights[placed.planes[k].members].sum()) for k in placed.scraps)
+    if scraps_m2 > 0.0:
+        told.append(
+            f"{scraps_m2:.2f} m² of roof in pieces too small for surfaces of their own: what is beside them "
+            "runs on there"
+        )
+    bent = _bent_roof(shape)
+    if bent:
+        worst = max(surface.p95_mm for surface in surfaces if surface.name in bent)
+        told.append(
+            f"the roof turns little by little, as a curve does: it is {len(bent)} flat pieces, "
+            f"{worst:.0f} mm off the scan (95 % of points)"
+        )
     curve = _curve(shape)
     if curve:
         worst = max(surface.p95_mm for surface in surfaces if surface.name in curve)
@@ -240,6 +254,16 @@ def _told(placed: Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...], 
     if shape.kind == "mesh":
         told.append("no simple shape fits the roof: the room is written as flat faces beside the scene")
     return told
+
+
+def _bent_roof(shape: RoomShape) -> list[str]:
+    """Names of the parts of a roof of which several turn by less than 30 degrees from one to the next."""
+    upward = np.array([(*plane.rise, -1.0) for plane in shape.roof])
+    upward /= np.linalg.norm(upward, axis=1, keepdims=True)
+    turn = np.degrees(np.arccos(np.clip(upward @ upward.T, -1.0, 1.0)))
+    gentle = (turn > 2.0) & (turn < 30.0)
+    names = [plane.name for plane, own in zip(shape.roof, gentle, strict=True) if own.any()]
+    return names if len(names) >= 5 else []
 
 
 def _curve(shape: RoomShape) -> list[str]:

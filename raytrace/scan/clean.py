@@ -14,7 +14,8 @@ from raytrace.scan.growing import Plane, fit_plane, grow_planes
 from raytrace.scan.outline import NoOutline
 from raytrace.scan.reading import propose_reading
 from raytrace.scan.shapes import turn_for
-from raytrace.scan.shell import shell_of, sides
+from raytrace.scan.shell import roof_scraps, shell_of, sides
+from raytrace.scan.strips import with_strips
 from raytrace.scan.surfels import Welded, surfels, weld, without_strays
 
 Ints = NDArray[np.int64]
@@ -99,8 +100,9 @@ def fit_scan(grown: GrownScan, edits: PlaneEdits = AS_GROWN) -> CleanRoom:
         outline, floor, roof = shell_of(scan, planes, shell, patch_wall=settings.patch_wall, moved_m=moved_m)
         turn_deg = turn_for(outline.corners, tolerance_m=settings.tolerance_m) + settings.turn_deg
         still = np.zeros(3)
-        placed = Placed(scan, planes, grown.welded, outline, floor, roof, still, numbers, moved_m)
-        placed = placed.turned(turn_deg)
+        scraps = roof_scraps(planes, shell, roof)
+        placed = Placed(scan, planes, grown.welded, outline, floor, roof, scraps, still, numbers, moved_m)
+        placed = with_strips(placed.turned(turn_deg), distance_m=settings.distance_m)
         room = account(placed, grown, edits)
     except NoOutline as problem:
         raise MeshError(f"{grown.file}: {problem}") from None

@@ -147,6 +147,9 @@ def room_text(shape: RoomShape, mesh_name: str) -> str:
         corners = ",\n".join(f"    [{tape_mm(x)}, {tape_mm(y)}]" for x, y in shape.corners)
         lines += [f"corners = [\n{corners},\n]"]
         lines += ["walls = [" + ", ".join(quoted(name) for name in shape.walls) + "]"]
+    if shape.kind == "section":
+        profile = ",\n".join(f"    [{tape_mm(across)}, {tape_mm(up)}]" for across, up in shape.profile())
+        lines += [f"profile = [\n{profile},\n]"]
     if "eaves left" in written:
         written["eaves"] = f"[{written.pop('eaves left')}, {written.pop('eaves right')}]"
     lines += [f"{key} = {value}" for key, value in written.items()]

@@ -1,6 +1,7 @@
 """Outline and roof of a scanned room -> the simplest shape of a scene that fits it, with tape numbers."""
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,8 @@ Floats = NDArray[np.float64]
 
 LEVEL_DEG = 1.0
 _TURN_DEG = 3.0  # a plan that is no rectangle is turned where its walls stand this far off the axes
+_PLUMB_RAD = np.radians(3.0)  # as a scene's own cross-sections call their faces
+_NARROW_M = 0.02
 _SIDES = ("left wall", "back wall", "right wall", "front wall")
 
 
@@ -22,7 +25,7 @@ class RoomShape:
     Attributes
     ----------
     kind : str
-        "box", "plan", "gable", "lean-to" or "mesh".
+        "box", "plan", "gable", "lean-to", "section" or "mesh".
     corners : (n, 2) float
         Of its plan, anticlockwise. [m]
     walls : tuple of str
@@ -30,7 +33,7 @@ class RoomShape:
     roof : tuple of RoofPlane
         The room is as high as the lowest of them.
     numbers : tuple of (str, float or str)
-        Keys of the scene with their values; without those of plan and mesh. [m]
+        Keys of the scene with their values; without corners, profile and file. [m]
     off_m : float
         How far corners were moved to make it so simple. [m]
     """
@@ -51,6 +54,13 @@ class RoomShape:
         for k, name in enumerate(self.walls):
             faces.append((name, np.concatenate([floor[[(k + 1) % len(floor), k]], tops[roof.wall_tops[k]]])))
         return faces + [(piece.name, tops[piece.outline[::-1]]) for piece in roof.pieces]
+
+    def profile(self) -> Floats:
+        """Cross-section of a room of shape "section", (n, 2), anticlockwise from its near foot. [m]"""
+        axis = 1 if "length" in dict(self.numbers) else 0
+        span_m = float(self.corners[:, axis].max())
+        tops = _lowest([(plane.rise[axis], plane.height) for plane in self.roof], span_m)
+        return np.array([(0.0, 0.0), (span_m, 0.0), *[(at, height) for at, height, _ in tops[::-1]]])
 
     def area_m2(self, name: str) -> float:
         """Area of a surface, what stands before it not taken off. [m2]"""
@@ -101,10 +111,14 @@ def shape_of(corners: Floats, roof: list[RoofPlane], *, tolerance_m: float) -> R
             return RoomShape("box", square, _SIDES, flat, (*size, ("height", height)), off_m)
         return RoomShape("plan", corners, wall_names(corners), flat, (("height", height),), 0.0)
     if off_m <= tolerance_m:
-        found = _gable(sloped, level, length, width) or _lean_to(sloped, level, length, width)
+        found = (
+            _gable(sloped, level, length, width)
+            or _lean_to(sloped, level, length, width)
+            or _section(sloped, level, length, width)
+        )
         if found:
             kind, numbers, planes = found
-            return RoomShape(kind, square, _SIDES, planes, (*size, *numbers), off_m)
+            return RoomShape(kind, square, _SIDES, planes, numbers, off_m)
     named = tuple(RoofPlane(_slope_name(plane), plane.rise, plane.height) for plane in roof)
     return RoomShape("mesh", corners, wall_names(corners), _numbered(named), (), 0.0)
 
@@ -167,7 +181,8 @@ def _gable(sloped: list[RoofPlane], level: list[RoofPlane], length: float, width
     ridge = a + low.rise[axis] * at
     if not 0.0 < at < size[axis] or min(eaves) < 0.2:
         return None
-    numbers: list[tuple[str, float | str]] = [("eaves left", eaves[0]), ("eaves right", eaves[1])]
+    numbers: list[tuple[str, float | str]] = [("length", length), ("width", width)]
+    numbers += [("eaves left", eaves[0]), ("eaves right", eaves[1])]
     numbers += [("ridge", ridge), ("ridge_along", "length" if axis == 1 else "width"), ("ridge_at", at)]
     names = ("left slope", "right slope") if axis == 1 else ("front slope", "back slope")
     rise_low, rise_high = (ridge - eaves[0]) / at, (eaves[1] - ridge) / (size[axis] - at)
@@ -199,7 +214,63 @@ def _lean_to(sloped: list[RoofPlane], level: list[RoofPlane], length: float, wid
     side = (("front", "back"), ("left", "right"))[axis][int(end < start)]
     rise = (end - start) / size[axis]
     roof = (RoofPlane("ceiling", (rise, 0.0) if axis == 0 else (0.0, rise), start),)
-    return "lean-to", (("low", low), ("high", high), ("low_side", side)), roof
+    numbers = ("length", length), ("width", width), ("low", low), ("high", high), ("low_side", side)
+    return "lean-to", numbers, roof
+
+
+def _section(sloped: list[RoofPlane], level: list[RoofPlane], length: float, width: float) -> Found | None:
+    """Slopes that are the same all along the room, under a strip of ceiling perhaps."""
+    rises = np.array([plane.rise for plane in sloped])
+    axis = int(np.argmax(np.abs(rises).sum(axis=0)))
+    if np.abs(rises[:, 1 - axis]).max() > np.tan(np.radians(LEVEL_DEG)):
+        return None
+    span_m, run_m = (length, width)[axis], (length, width)[1 - axis]
+    lines = [
+        (0.0 if _is_level(plane) else plane.rise[axis], plane.height + plane.rise[1 - axis] * 0.5 * run_m)
+        for plane in (*sloped, *level)
+    ]
+    if level:  # as high as it is in the middle of the room
+        middle = np.array([0.5 * length, 0.5 * width])
+        lines[len(sloped) :] = [(0.0, _at(plane, middle)) for plane in level]
+    tops = _lowest(lines, span_m)
+    if min(height for _, height, _ in tops) < 0.2:
+        return None
+    near, far = (("front", "back"), ("left", "right"))[axis]
+    kept = [lines[k] for _, _, k in tops[:-1]]
+    kinds = [
+        "ceiling" if abs(np.arctan(rise)) <= _PLUMB_RAD else f"{near if rise > 0 else far} slope"
+        for rise, _ in kept
+    ]
+    names = _counted_up(kinds[::-1])[::-1]  # as a scene counts them, round from the far foot
+    planes = tuple(
+        RoofPlane(name, (rise, 0.0) if axis == 0 else (0.0, rise), height)
+        for name, (rise, height) in zip(names, kept, strict=True)
+    )
+    return "section", (("length" if axis == 1 else "width", run_m),), planes
+
+
+def _lowest(lines: Sequence[tuple[float, float]], span_m: float) -> list[tuple[float, float, int]]:
+    """Corners under the lowest of lines (rise, height) over a span: place, height, the line from there on."""
+    at = 0.0
+    now = min(range(len(lines)), key=lambda k: (lines[k][1], lines[k][0]))
+    tops = [(0.0, lines[now][1], now)]
+    while True:
+        rise, height = lines[now]
+        meets = [
+            ((other_height - height) / (rise - other_rise), other_rise, k)
+            for k, (other_rise, other_height) in enumerate(lines)
+            if other_rise < rise
+        ]
+        ahead = [meet for meet in meets if at < meet[0] < span_m - _NARROW_M]
+        if not ahead:
+            return [*tops, (span_m, rise * span_m + height, now)]
+        at, _, following = min(ahead)
+        if at < _NARROW_M:  # too narrow a strip beside the wall
+            tops.pop()
+            tops.append((0.0, lines[following][1], following))
+        else:
+            tops.append((at, rise * at + height, following))
+        now = following
 
 
 def _rectangle(corners: Floats) -> tuple[Floats, float]:
@@ -226,6 +297,17 @@ def _slope_name(plane: RoofPlane) -> str:
     axis = int(np.argmax(np.abs(plane.rise)))
     sides = (("front", "back"), ("left", "right"))[axis]
     return f"{sides[int(plane.rise[axis] < 0)]} slope"
+
+
+def _counted_up(names: Sequence[str]) -> list[str]:
+    """Names that stand there several times with their numbers."""
+    seen: Counter[str] = Counter()
+    several = {name for name, count in Counter(names).items() if count > 1}
+    told = []
+    for name in names:
+        seen[name] += 1
+        told.append(f"{name} {seen[name]}" if name in several else name)
+    return told
 
 
 def _numbered(roof: tuple[RoofPlane, ...]) -> tuple[RoofPlane, ...]:

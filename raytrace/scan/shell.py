@@ -60,6 +60,11 @@ def _floor_m(scan: Surfels, planes: list[Plane]) -> float:
     return float(scan.points[:, 2].min() if floor is None else np.median(scan.points[floor.members][:, 2]))
 
 
+def roof_scraps(planes: list[Plane], shell: set[int], roof: list[int]) -> frozenset[int]:
+    """Planes overhead that are the room's own and too small for the roof, as a dome leaves them."""
+    return frozenset(k for k in shell if planes[k].normal[2] < _OVERHEAD and k not in roof)
+
+
 def shell_of(
     scan: Surfels, planes: list[Plane], shell: set[int], *, patch_wall: bool, moved_m: dict[int, float]
 ) -> tuple[Outline, int, list[int]]:

@@ -115,6 +115,42 @@ def gable_room(length, width, *, eaves, ridge):
     return truth
 
 
+def section_room(length, profile):
+    """A room whose cross-section, anticlockwise from (0, 0) along the floor, is the same all along."""
+    truth, n = Truth(), len(profile)
+    truth.add([(0, y, z) for y, z in profile])
+    truth.add([(length, y, z) for y, z in reversed(profile)])
+    for k in range(n):
+        near, far = profile[k], profile[(k + 1) % n]
+        truth.add([(0, *near), (length, *near), (length, *far), (0, *far)])
+    return truth
+
+
+def vault(width, *, eaves, rise, n=16):
+    """Cross-section of a room under a part of a cylinder, of n facets; and the cylinder's height at y."""
+    radius = (0.25 * width**2 + rise**2) / (2.0 * rise)
+
+    def height(y):
+        return eaves + rise - radius + np.sqrt(radius**2 - (y - 0.5 * width) ** 2)
+
+    top = [(float(y), float(height(y))) for y in np.linspace(width, 0.0, n + 1)]
+    return [(0.0, 0.0), (width, 0.0), *top], height
+
+
+def domed_room(length, width, *, eaves, rise, n=12):
+    """A room under a pillow that rises from all four walls."""
+    truth = plan_room([(0, 0), (length, 0), (length, width), (0, width)], eaves)
+    del truth.faces[1]
+    x, y = np.meshgrid(np.linspace(0, length, n + 1), np.linspace(0, width, n + 1), indexing="ij")
+    z = eaves + rise * (1 - (2 * x / length - 1) ** 2) * (1 - (2 * y / width - 1) ** 2)
+    at = np.stack([x, y, z], axis=-1)
+    for i in range(n):
+        for j in range(n):
+            truth.add([at[i, j], at[i + 1, j + 1], at[i + 1, j]])
+            truth.add([at[i, j], at[i, j + 1], at[i + 1, j + 1]])
+    return truth
+
+
 def turned(points, turn_deg):
     """Points turned about the upright axis."""
     cosine, sine = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
