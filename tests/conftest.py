@@ -1,3 +1,4 @@
+import gc
 import os
 from collections import Counter
 
@@ -27,6 +28,13 @@ def pytest_collection_modifyitems(items):
     for item in items:
         seconds[group_of(item.nodeid)] += 5.0 if item.get_closest_marker("slow") else 0.1
     items.sort(key=lambda item: (-seconds[group_of(item.nodeid)], group_of(item.nodeid)))
+
+
+def pytest_collection_finish():
+    """What was imported and collected stays: as on the command line it is not searched for cycles again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(250_000, 50, 100)
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.studies import shipped_study
+from tests.support.studies import known_study, shipped_study
 
 SCENES = Path(__file__).parents[2] / "scenes"
 
@@ -26,9 +26,11 @@ WAIT_MS = 300_000  # a machine with other work: nothing waits longer than it has
 
 
 class Driver:
-    """A window with the hands of a person."""
+    """A window with the hands of a person; a scene that another test had open is not run again."""
 
     def __init__(self, qtbot, tmp_path, monkeypatch):
+        for module in ("session.session", "session.variantdesk"):
+            monkeypatch.setattr(f"viewer.window.{module}.run_study", known_study)
         monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
         self.qtbot, self.folder = qtbot, tmp_path
         settings = QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)

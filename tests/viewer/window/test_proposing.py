@@ -28,7 +28,7 @@ def test_proposed_panels_come_as_a_variant_in_which_undo_takes_them_away(driver)
     driver.open(path)
     window, before = driver.window, path.read_bytes()
     margin_db = min(v.worst_margin_db for v in window.shown.study.verdicts)
-    driver.wishes = [Asked(PanelWish())]
+    driver.wishes = [Asked(PanelWish(panels_only=True), up_to_order=2, within_s=0.018)]
     window.proposing.propose()
     driver.qtbot.waitUntil(lambda: len(driver.asked) == 1, timeout=280_000)
     driver.rest()
