@@ -87,6 +87,18 @@ def find_arrivals(
         progress("how far to search" + (" (compiling for this machine, once)" if is_cold() else ""), 0.0)
     reflectors = find_reflectors(room)
     seats = [SeatPoints(scene, room, reflectors, seat, zone=zone) for seat in scene.seats]
+    return search_arrivals(scene, seats, up_to_order=up_to_order, within_s=within_s, progress=progress)
+
+
+def search_arrivals(
+    scene: Scene,
+    seats: Sequence["SeatPoints"],
+    *,
+    up_to_order: int | None,
+    within_s: float,
+    progress: Progress | None = None,
+) -> Arrivals:
+    """The same at the points of some seats, those of the scene, in a room whose edges are known."""
     with _refusing_too_many(scene, within_s):
         reach = choose_reach(
             [points[0] for points in seats],
@@ -106,7 +118,7 @@ def find_arrivals(
                 found, near = find_point_arrivals(scene, seats[j], reach, speaker=i, seat=j)
             at_points += found
             missed += near
-    return tabulate(scene, room, at_points, missed, reach)
+    return tabulate(scene, seats[0].room, at_points, missed, reach)
 
 
 @contextmanager

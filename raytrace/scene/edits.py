@@ -4,6 +4,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
@@ -130,10 +131,16 @@ def set_in_text(text: str, key: KeyPath, value: Value, *, path: str | Path = "sc
     SceneError
         If the text is not TOML.
     """
-    document = EditedText(text, path)
+    document = _document(text, path)
     if key not in document.file.marks:
         return document.with_new(key, toml_of(value))
     return document.with_changes(_changes(document, key, value))
+
+
+@lru_cache(maxsize=2)
+def _document(text: str, path: str | Path) -> EditedText:
+    """A text read once where it is changed in many ways, one by one."""
+    return EditedText(text, path)
 
 
 def rename_keys_in_text(text: str, names: Mapping[KeyPath, str], *, path: str | Path = "scene.toml") -> str:

@@ -7,6 +7,7 @@ import tomllib
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal
 
@@ -69,14 +70,16 @@ class SceneFile:
         The whole text, line ends made "\n".
     table : dict
         The document as tomllib reads it.
-    marks : mapping
-        Character offsets of key and value by key path; list entries by their index from 0.
     """
 
     path: Path
     text: str
     table: dict[str, Any]
-    marks: Mapping[KeyPath, Mark]
+
+    @cached_property
+    def marks(self) -> Mapping[KeyPath, Mark]:
+        """Character offsets of key and value by key path; list entries by their index from 0."""
+        return find_marks(self.text)
 
     def span(self, key: KeyPath, *, at: Literal["key", "value"] = "value") -> tuple[int, int]:
         """Offsets that a message about `key` points at; those of what should hold it, if it is missing."""
@@ -130,7 +133,7 @@ def read_scene_file(path: str | Path, text: str | None = None) -> SceneFile:
         raise _syntax_error(path, text, str(problem)) from None
     if not table:
         raise _error_at(path, text, (0, 0), (), f"the file holds no scene; {_START_HINT}")
-    return SceneFile(path, text, table, find_marks(text))
+    return SceneFile(path, text, table)
 
 
 def read_scene_text(path: str | Path) -> str:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.room import Room, Solid, build_room, cabinet_size_m, overlap_m, speaker_axis
+from raytrace.room import Room, Shell, Solid, build_room, build_shell, cabinet_size_m, overlap_m, speaker_axis
 from raytrace.scene import BoxObject, Scene, Speaker
 from raytrace.study.freedoms import box_corners, turned_box
 from raytrace.study.study import Study
@@ -13,15 +13,17 @@ Floats = NDArray[np.float64]
 _MEETS_M = 0.002
 
 
-def fits(before: Study, scene: Scene) -> bool:
+def fits(before: Study, scene: Scene, walls: Shell) -> bool:
     """Whether nothing that was moved runs into walls, boxes or speakers that it did not meet before.
+
+    `walls`: those and the objects of the scene before.
 
     Raises
     ------
     SceneError
         If the scene does not hold together.
     """
-    room = build_room(scene)
+    room = build_room(scene, build_shell(scene, walls))
     old, new = (_boxes(study_scene) for study_scene in (before.scene, scene))
     for k, (was, now) in enumerate(zip(old, new, strict=True)):
         if was is None or now is None or np.array_equal(was, now):

@@ -7,8 +7,15 @@ from itertools import combinations
 
 import numpy as np
 
-from raytrace.reflections import Arrivals, find_arrivals, is_judged
-from raytrace.room import Room, build_room, looks_up
+from raytrace.reflections import (
+    Arrivals,
+    Reflectors,
+    SeatPoints,
+    find_reflectors,
+    is_judged,
+    search_arrivals,
+)
+from raytrace.room import Room, Shell, build_room, build_shell, looks_up
 from raytrace.scene import Scene, SceneError
 from raytrace.study.arrangements import Change, NewPeak, Target, Variant, Variants
 from raytrace.study.comparison import peak_surface_names
@@ -26,6 +33,7 @@ from raytrace.study.study import Study, run_study
 from raytrace.verdicts import LeftRight, Peak, find_peaks, speaker_pair
 
 Progress = Callable[[str, float], None]
+_Key = tuple[tuple[int, float], ...]  # ranges and values of some changes
 
 _SPARE_DB = 0.3  # the quick look stands off the limit by this much more than the proof has to
 _LOOKS = (1.0 / 3.0, 2.0 / 3.0, 1.0)
@@ -114,6 +122,9 @@ class QuickLook:
     ----------
     scene : Scene
     target : Target
+    known : QuickLook, optional
+        At the same peak in a scene that differs in its objects, speakers and seats at most: what stands as
+        it does there is not worked out again.
 
     Raises
     ------
@@ -121,17 +132,25 @@ class QuickLook:
         If the scene does not hold together.
     """
 
-    def __init__(self, scene: Scene, target: Target) -> None:
+    def __init__(self, scene: Scene, target: Target, known: "QuickLook | None" = None) -> None:
         self._speakers = _one_of_each_pair(scene, target)
         seats = [scene.seats[k] for k in sorted({0, target.seat})]  # speakers may aim at the first
         self._scene = scene.model_copy(
             update={"speakers": tuple(scene.speakers[k] for k in self._speakers), "seats": tuple(seats)}
         )
-        self._room, self._seat, self._way = build_room(self._scene), len(seats) - 1, target.way
+        self._shell: Shell = build_shell(self._scene, None if known is None else known._shell)
+        self._room: Room = build_room(self._scene, self._shell)
+        self._seat, self._way, self._known = len(seats) - 1, target.way, known
+
+    @cached_property
+    def _reflectors(self) -> Reflectors:
+        known = self._known
+        return find_reflectors(self._room, None if known is None else (known._room, known._reflectors))
 
     def _arrivals(self, *, zone: bool) -> Arrivals:
-        order, within_s = max(len(self._way), 1), self._scene.limits.within_s
-        return find_arrivals(self._scene, self._room, up_to_order=order, within_s=within_s, zone=zone)
+        scene, order = self._scene, max(len(self._way), 1)
+        seats = [SeatPoints(scene, self._room, self._reflectors, seat, zone=zone) for seat in scene.seats]
+        return search_arrivals(scene, seats, up_to_order=order, within_s=scene.limits.within_s)
 
     @cached_property
     def ears_db(self) -> float:
@@ -169,7 +188,8 @@ class _Search:
     ranges: tuple[Range, ...]
     up_to_order: int | None
     within_s: float
-    looks: dict[tuple[tuple[int, float], ...], QuickLook | None] = field(default_factory=dict)
+    looks: dict[_Key, QuickLook | None] = field(default_factory=dict)
+    scenes: dict[_Key, tuple[Scene, tuple[Setting, ...]]] = field(default_factory=dict)
 
     def look(self, changes: Sequence[Change]) -> float:
         """How far the peak is below limit and uncertainty, by a quick look; -inf for what cannot be."""
@@ -186,24 +206,45 @@ class _Search:
         return self.ears_db(changes) > _SPARE_DB and self.look(changes) > _SPARE_DB
 
     def _look(self, changes: Sequence[Change]) -> QuickLook | None:
-        key = tuple((id(change.range), change.value) for change in changes)
+        key = _key_of(changes)
         if key not in self.looks:
             scene, _ = self.changed(changes)
-            self.looks[key] = None if scene is None else QuickLook(scene, self.target)
+            self.looks[key] = None if scene is None else QuickLook(scene, self.target, self._now)
         return self.looks[key]
+
+    @cached_property
+    def _now(self) -> QuickLook:
+        """A look at the scene as it is."""
+        return QuickLook(self.study.scene, self.target)
+
+    @cached_property
+    def _walls(self) -> Shell:
+        """Walls and objects of the scene as it is, with all its speakers."""
+        return build_shell(self.study.scene)
 
     def changed(self, changes: Sequence[Change]) -> tuple[Scene | None, tuple[Setting, ...]]:
         """The scene with some changes, one after the other, and all their edits; None where it cannot be."""
-        scene, settings = self.study.scene, list[Setting]()
         try:
-            for change in changes:
-                given = change.range
-                now = settings_of(scene, self.target.seat, given, change.value)
-                scene, settings = with_settings(scene, now), [*settings, *now]
-            may_be = in_reach(scene, self.target.seat, self.ranges) and fits(self.study, scene)
-            return (scene if may_be else None), tuple(settings)
+            scene, settings = self._edited(tuple(changes))
+            may_be = in_reach(scene, self.target.seat, self.ranges) and fits(self.study, scene, self._walls)
+            return (scene if may_be else None), settings
         except SceneError:
             return None, ()
+
+    def _edited(self, changes: tuple[Change, ...]) -> tuple[Scene, tuple[Setting, ...]]:
+        """The same unchecked; what each begins with is known from before."""
+        if not changes:
+            return self.study.scene, ()
+        key = _key_of(changes)
+        if key not in self.scenes:
+            scene, settings = self._edited(changes[:-1])
+            more = settings_of(scene, self.target.seat, changes[-1].range, changes[-1].value)
+            self.scenes[key] = with_settings(scene, more), (*settings, *more)
+        return self.scenes[key]
+
+
+def _key_of(changes: Sequence[Change]) -> _Key:
+    return tuple((id(change.range), change.value) for change in changes)
 
 
 def _alone_db(scene: Scene, room: Room, arrivals: Arrivals, way: tuple[str, ...], seat: int) -> float:
