@@ -75,23 +75,23 @@ def choose_by_verdict(scene: Scene, before: Study, problem: Problem) -> Planned:
     -------
     Planned
     """
-    best = _planned(scene, before, problem, find_slack_db(problem, before.arrivals, before.peaks, ()))
+    best = _planned(scene, problem, find_slack_db(problem, before.arrivals, before.peaks, ()))
     for _ in range(_MOST_ROUNDS):
         if best.short_db == 0.0 or not best.chosen:
             break
         slack_db = find_slack_db(problem, best.arrivals, best.peaks, best.chosen)
-        found = _planned(scene, before, problem, np.minimum(slack_db, best.problem.goals_db))
+        found = _planned(scene, problem, np.minimum(slack_db, best.problem.goals_db))
         if found.worth >= best.worth:
             break
         best = found
-    return best if problem.is_shared else _spared(scene, before, best)
+    return best if problem.is_shared else _spared(scene, best)
 
 
-def _spared(scene: Scene, before: Study, planned: Planned) -> Planned:
+def _spared(scene: Scene, planned: Planned) -> Planned:
     """The same plan without units that no verdict needs: the search may see a peak where no curve has one."""
     for unit in sorted(planned.chosen, key=lambda k: -k):
         chosen = tuple(k for k in planned.chosen if k != unit)
-        less = _predicted(scene, before, planned.problem, chosen)
+        less = _predicted(scene, planned.problem, chosen)
         added_db = sum(less.missed_db) - sum(planned.missed_db)
         is_needed = len(less.missed_db) > len(planned.missed_db)
         if not is_needed and added_db < LEAST_GAIN_DB * planned.problem.n_panels((unit,)):
@@ -99,14 +99,14 @@ def _spared(scene: Scene, before: Study, planned: Planned) -> Planned:
     return planned
 
 
-def _planned(scene: Scene, before: Study, problem: Problem, slack_db: Floats) -> Planned:
+def _planned(scene: Scene, problem: Problem, slack_db: Floats) -> Planned:
     """The best set for one relation of the search to the verdicts."""
     posed = replace(problem, slack_db=slack_db)
-    return _predicted(scene, before, posed, choose(posed))
+    return _predicted(scene, posed, choose(posed))
 
 
-def _predicted(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Planned:
-    arrivals = predicted(scene, before, problem, chosen)
+def _predicted(scene: Scene, problem: Problem, chosen: Chosen) -> Planned:
+    arrivals = predicted(problem, chosen)
     return Planned(problem, chosen, arrivals, find_peaks(scene, arrivals))
 
 

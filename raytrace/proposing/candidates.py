@@ -11,6 +11,7 @@ from raytrace.facts import Hint, Sentence, joined, sentence
 from raytrace.making import find_hooks, site_of, why_no_stand, why_not_held, with_frame
 from raytrace.proposing.panelgrid import (
     BESIDE_M,
+    HOLDS_M,
     Entry,
     Place,
     WantedSpot,
@@ -48,6 +49,8 @@ class Candidate:
     held : float
         Share of the strongest reflections off its surface, at all places of the head zones, that meet it
         well inside; of what meets its very edge half.
+    mirror_points, holds : frozenset of int
+        Mirror points of its surface, and those of them that lie well inside it.
     """
 
     entry: Entry
@@ -57,6 +60,8 @@ class Candidate:
     n_battens: int
     off_spot_m: float = 0.0
     held: float = 0.0
+    mirror_points: frozenset[int] = frozenset()
+    holds: frozenset[int] = frozenset()
 
 
 class Found(NamedTuple):
@@ -144,6 +149,7 @@ def find_candidates(
             own.n_battens,
             covering.away_m,
             covering.held,
+            *_mirror_points(room, spots, own),
         )
         for own, mirror, covering in zip(found, pairs, _coverings(room, spots, found), strict=True)
     )
@@ -223,6 +229,17 @@ def _covered(room: Room, met: Floats, energies: Floats, place: Found) -> _Coveri
     return _Covering(float(energy.sum()), away, held)
 
 
+def _mirror_points(
+    room: Room, spots: Sequence[WantedSpot], place: Found
+) -> tuple[frozenset[int], frozenset[int]]:
+    """Mirror points of a place's surface, by their row among spots, and those that it holds."""
+    own = [k for k, spot in enumerate(spots) if spot.is_mirror_point and spot.surface == place.surface]
+    uv = room.surfaces[place.surface].frame.to_plane(place.panel.corners)
+    low, high = uv.min(axis=0) + HOLDS_M, uv.max(axis=0) - HOLDS_M
+    held = (k for k in own if (spots[k].uv >= low).all() and (spots[k].uv <= high).all())
+    return frozenset(own), frozenset(held)
+
+
 def place_entries(scene: Scene, room: Room, entries: Iterable[Entry]) -> tuple[PlacedPanel, ...]:
     """Entries in the room, in their own order; each is one panel."""
     listed = list(entries)
@@ -234,31 +251,39 @@ def place_entries(scene: Scene, room: Room, entries: Iterable[Entry]) -> tuple[P
     return tuple(panel for _, panel in sorted(zip(order, placed, strict=True), key=lambda pair: pair[0]))
 
 
-def _looked_at(
-    scene: Scene, room: Room, places: Sequence[Place]
-) -> list[tuple[int, list[tuple[Entry, PlacedPanel, bool, int, Sentence | None]]]]:
-    """What could be put up at each place, up to the first that may be.
+class _Look(NamedTuple):
+    """What could be put up at a place: whether it fits, hooks without a joist, and the reason against it."""
 
-    Beside each: whether it fits there, how many of its hooks find no joist, and the reason against it.
-    """
-    placed = iter(place_entries(scene, room, [entry for place in places for entry in place.options]))
-    site = site_of(scene, room)
-    result = []
-    for place in places:
-        panels = [next(placed) for _ in place.options]
-        looked_at: list[tuple[Entry, PlacedPanel, bool, int, Sentence | None]] = []
-        for entry, panel in zip(place.options, panels, strict=True):
-            reason, n_battens = _against(site, panel, room.panels), 0
-            fits = reason is None
-            if fits and panel.kind != "stand":
-                alone = replace(room, panels=(panel,))
-                hooks = find_hooks(scene, alone)
-                n_battens, reason = sum(hook.batten for hook in hooks), why_not_held(scene, alone, hooks)
-            looked_at.append((entry, panel, fits, n_battens, reason))
-            if reason is None:
-                break
-        result.append((place.surface, looked_at))
-    return result
+    entry: Entry
+    panel: PlacedPanel
+    fits: bool
+    n_battens: int
+    reason: Sentence | None
+
+
+def _looked_at(scene: Scene, room: Room, places: Sequence[Place]) -> list[tuple[int, list[_Look]]]:
+    """What could be put up at each place, up to the first that may be."""
+    site, looks = site_of(scene, room), [list[_Look]() for _ in places]
+    asked = [k for k, place in enumerate(places) if place.options]
+    while asked:
+        entries = [places[k].options[len(looks[k])] for k in asked]
+        for k, entry, panel in zip(asked, entries, place_entries(scene, room, entries), strict=True):
+            looks[k].append(_look(site, room, entry, panel))
+        asked = [
+            k for k in asked if looks[k][-1].reason is not None and len(looks[k]) < len(places[k].options)
+        ]
+    return [(place.surface, own) for place, own in zip(places, looks, strict=True)]
+
+
+def _look(site: Site, room: Room, entry: Entry, panel: PlacedPanel) -> _Look:
+    """Whether one entry may be put up in a room, and what would hold it."""
+    reason, n_battens = _against(site, panel, room.panels), 0
+    fits = reason is None
+    if fits and panel.kind != "stand":
+        alone = replace(room, panels=(panel,))
+        hooks = find_hooks(site.scene, alone)
+        n_battens, reason = sum(hook.batten for hook in hooks), why_not_held(site.scene, alone, hooks)
+    return _Look(entry, panel, fits, n_battens, reason)
 
 
 def _against(site: Site, panel: PlacedPanel, others: Sequence[PlacedPanel]) -> Sentence | None:

@@ -150,6 +150,12 @@ class Problem:
         """Share of the strongest reflections off its surfaces that each unit holds, (n_units,)."""
         return np.array([sum(self.candidates[k].held for k in unit) for unit in self.units], np.float64)
 
+    def unheld(self, chosen: Sequence[int]) -> int:
+        """How many mirror points of surfaces that get panels lie in none of them."""
+        panels = [self.candidates[k] for unit in chosen for k in self.units[unit]]
+        asked = frozenset[int]().union(*(panel.mirror_points for panel in panels))
+        return len(asked.difference(*(panel.holds for panel in panels)))
+
     def missed(self, chosen: Sequence[int]) -> float:
         """Share of the strongest reflections that panels do not hold, the mean over their surfaces.
 
@@ -308,14 +314,15 @@ def _worth_db(gain_db: float, n_panels: int) -> float:
     return round(gain_db, 9) if gain_db > LEAST_GAIN_DB or gain_db < 0.0 else 0.0
 
 
-Score = tuple[tuple[float, ...], float, int, float, float, float]
+Score = tuple[tuple[float, ...], float, int, float, int, float, float]
 
 
 def score(problem: Problem, chosen: Chosen, targets_db: Floats) -> Score:
     """What a set is worth, smaller is better: excess, panels, price, and then what is to be preferred.
 
     Excess is that of the first seat, then of the next, or of all with their weights. To be preferred are
-    panels that hold the spots of what they are there for, and then room below the limit, hooks on joists,
+    panels that hold the mirror points of what they are there for, as anybody with a mirror would find them,
+    then the spots at all places of the head zone, and then room below the limit, hooks on joists,
     and panels in the middle of their spots: once every peak is far enough below the limit, how much farther
     does not put a panel where the spots are at its edge.
     Where panels may be spent on seats that do not count, their excess comes before the number of panels.
@@ -330,6 +337,7 @@ def score(problem: Problem, chosen: Chosen, targets_db: Floats) -> Score:
         round(excess_db(levels, problem.asides_db), 2) if problem.is_shared else 0.0,
         problem.n_panels(chosen),
         round(problem.cost(chosen), 2),
+        problem.unheld(chosen),
         problem.missed(chosen),
         round(comfort, 2),
     )

@@ -83,7 +83,7 @@ class Further:
 
     def foreseen(self) -> Arrivals:
         """What is predicted of the arrivals with them."""
-        return predicted(self.outlook.study.scene, self.outlook.study, self.problem, self.chosen)
+        return predicted(self.problem, self.chosen)
 
 
 def find_further(study: Study, wish: PanelWish, first: Problem, chosen: Chosen) -> Further:
@@ -222,7 +222,7 @@ def _told(further: Further, taken: Taken, up: Chosen, figure: float) -> float:
     study, problem = further.outlook.study, further.problem
     peaks = study.peaks
     if up:
-        peaks = find_peaks(study.scene, predicted(study.scene, study, problem, up))
+        peaks = find_peaks(study.scene, predicted(problem, up))
     return near_limit_db(problem, peaks)
 
 

@@ -173,7 +173,7 @@ class Outlook:
         """Speaker, rows of its paths and arrivals of the problem, at the ears of the seat."""
         surrogate, found = self.problem.surrogate, []
         for k, (index, rows) in enumerate(surrogate.heard_rows):
-            at = surrogate.arrivals.at_points[index]
+            at = surrogate.ground.arrivals.at_points[index]
             if at.seat == self.seat and at.zone_point == 0:
                 own = np.where(rows < len(at.delay_s), rows, -1)  # near misses are no arrivals
                 found.append((at.speaker, own, slice(*surrogate.heard_start[k : k + 2])))

@@ -168,11 +168,9 @@ def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -
     return bare, *(_predicted_step(scene, before, problem, own) for own in sets[1:])
 
 
-def predicted(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Arrivals:
+def predicted(problem: Problem, chosen: Chosen) -> Arrivals:
     """What some units are predicted to make of the arrivals, at every node of the head zone."""
-    panels = [problem.candidates[k] for k in problem.panels(chosen)]
-    seats = () if problem.is_shared else problem.seats
-    return predict(scene, before.room, before.arrivals, panels, seats)
+    return predict(problem.surrogate, problem.panels(chosen), () if problem.is_shared else problem.seats)
 
 
 def energy_over(problem: Problem, chosen: Chosen) -> float:
@@ -200,7 +198,7 @@ def energy_over(problem: Problem, chosen: Chosen) -> float:
 
 
 def _predicted_step(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Step:
-    arrivals = predicted(scene, before, problem, chosen)
+    arrivals = predicted(problem, chosen)
     return _step(before, problem, chosen, find_peaks(scene, arrivals), compare_left_right(scene, arrivals))
 
 

@@ -1,6 +1,6 @@
 """Grids of places for panels on surfaces that strong reflections meet, with what could be put up there."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -19,6 +19,7 @@ Entry = Panel | Stand | Cloud
 WALL_GAP_M = 0.050  # air behind a wall panel, against damp and for the low end; common practice, no source
 DROPS_M = (0.100, 0.050)  # surface to top of panel; usual is 50-150 mm, common practice, no source
 STAND_GAPS_M = (0.100, 0.300, 0.700)  # room for feet; farther off where a sash or a handle needs its room
+HOLDS_M = 0.05  # so far inside, a mirror point stays on its panel as a head moves; common practice, no source
 BESIDE_M = 0.15  # a panel whose edge is this far from a spot still does something for it
 LEAN_DEG = 8.0  # a panel on the floor rests on the wall by itself; common practice, no source
 TOP_GAP_M = 0.002
@@ -45,13 +46,15 @@ class Place(NamedTuple):
 class WantedSpot:
     """Where a strong reflection meets a surface: u, v there (2,) [m], energy re the limit.
 
-    `anywhere`: no reflection, but a surface that may be covered wherever there is room.
+    `anywhere`: no reflection, but a surface that may be covered wherever there is room; `is_mirror_point`:
+    where somebody at the ears would see the speaker in a mirror on that surface, without energy of its own.
     """
 
     surface: int
     uv: Floats
     energy: float
     anywhere: bool = False
+    is_mirror_point: bool = False
 
 
 ON_AXIS_M = 0.020
@@ -77,6 +80,8 @@ def wanted_spots(
 ) -> tuple[WantedSpot, ...]:
     """Spots of every arrival that takes part in a peak over the limit or near it, at all zone points.
 
+    Beside them the mirror points of those of one bounce.
+
     Parameters
     ----------
     scene, room : Scene, Room
@@ -89,6 +94,7 @@ def wanted_spots(
     """
     limit = 10.0 ** ((scene.limits.level_db - near_db) / 20.0)
     spots: list[WantedSpot] = []
+    first: set[tuple[int, int, int]] = set()
     for at_point in arrivals.at_points:
         if not is_judged(scene, at_point) or (seats and at_point.seat not in seats):
             continue
@@ -98,11 +104,26 @@ def wanted_spots(
         wanted = (together > limit) & (pressure > _WEAKEST_SHARE * together)
         wanted &= at_point.delay_s <= scene.limits.within_s
         for path in np.flatnonzero(wanted).tolist():
+            if at_point.paths.order[path] == 1:
+                first.add((at_point.speaker, at_point.seat, int(at_point.paths.facets[path, 0])))
             for bounce in range(at_point.paths.order[path]):
                 surface = room.facets[at_point.paths.facets[path, bounce]].surface
                 uv = room.surfaces[surface].frame.to_plane(at_point.paths.points[path, bounce + 1])
                 spots.append(WantedSpot(surface, uv, float((pressure[path] / limit) ** 2)))
-    return tuple(spots)
+    return (*spots, *_mirror_points(room, arrivals, first))
+
+
+def _mirror_points(
+    room: Room, arrivals: Arrivals, wanted: Collection[tuple[int, int, int]]
+) -> Iterator[WantedSpot]:
+    """Where reflections of one bounce, by speaker, seat and facet, meet their surfaces for the ears."""
+    for ears in arrivals.at_ears:
+        for path in np.flatnonzero(ears.paths.order == 1).tolist():
+            facet = int(ears.paths.facets[path, 0])
+            if (ears.speaker, ears.seat, facet) in wanted:
+                surface = room.facets[facet].surface
+                uv = room.surfaces[surface].frame.to_plane(ears.paths.points[path, 1])
+                yield WantedSpot(surface, uv, 0.0, is_mirror_point=True)
 
 
 def mirror_surfaces(room: Room, axis_m: float | None) -> dict[int, int]:

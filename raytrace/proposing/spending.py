@@ -100,7 +100,7 @@ class Taken:
     reason: Sentence
 
 
-Worth = tuple[float, float, float, float]
+Worth = tuple[float, float, int, float, float]
 
 
 def spend(outlook: Outlook) -> tuple[Taken, ...]:
@@ -168,6 +168,7 @@ def worth(outlook: Outlook, goal: Goal, chosen: Chosen) -> Worth:
     return (
         round(taken, 6),
         round(problem.cost(chosen), 2),
+        problem.unheld(chosen),
         problem.missed(chosen),
         round(float(problem.effort_db[list(chosen)].sum()), 3),
     )

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -62,6 +62,16 @@ class Extent(NamedTuple):
 SEARCHED = Extent()
 
 
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """The room as it is, and which edges end what reflects in it."""
+
+    scene: Scene
+    room: Room
+    arrivals: Arrivals
+    reflectors: Reflectors
+
+
 @dataclass(frozen=True)
 class Surrogate:
     """Arrivals of a room as a function of the candidates that are put up.
@@ -72,11 +82,11 @@ class Surrogate:
 
     Attributes
     ----------
-    scene, arrivals : Scene, Arrivals
-        The room as it is.
+    ground : Ground
+    candidates : tuple of Candidate
     heard_rows : tuple of (int, (n,) int)
-        Which of `arrivals.at_points` and which of its paths the arrivals are, point after point, by delay;
-        near misses count on behind its paths.
+        Which of `ground.arrivals.at_points` and which of its paths the arrivals are, point after point, by
+        delay; near misses count on behind its paths.
     heard_start : (n_points + 1,) int
         First arrival of each listening point.
     name : (n_arrivals,) int
@@ -99,8 +109,8 @@ class Surrogate:
         Weights of the frequencies in the limit's band.
     """
 
-    scene: Scene
-    arrivals: Arrivals
+    ground: Ground
+    candidates: tuple[Candidate, ...]
     heard_rows: tuple[tuple[int, Ints], ...]
     heard_start: Ints
     name: Ints
@@ -112,6 +122,12 @@ class Surrogate:
     base: Complexes
     effects: tuple[Effect, ...]
     share: Floats
+    _foresight: list["_Foresight"] = field(default_factory=list)
+
+    @property
+    def scene(self) -> Scene:
+        """Of the room as it is."""
+        return self.ground.scene
 
     @property
     def limit(self) -> float:
@@ -126,9 +142,14 @@ class Surrogate:
     @cached_property
     def states(self) -> States:
         """What sets of candidates make of the arrivals."""
+        return States(self.sounds, self.effects)
+
+    @cached_property
+    def sounds(self) -> Sounds:
+        """The arrivals apart from what candidates change."""
         floor = self.limit * 10.0 ** (-_FLOOR_DB / 10.0)
         spots, points = (self.spot_start, self.base, self.share), (self.heard_start, self.delay_s)
-        return States(Sounds(self.rest, *spots, *points, floor), self.effects)
+        return Sounds(self.rest, *spots, *points, floor)
 
     def worst(self, state: State) -> Floats:
         """Energy of each peak in the window at its worst zone point, (n_names,); 0 where there is none."""
@@ -142,18 +163,18 @@ class Surrogate:
 
         What stands that are put up reflect themselves is no part of them.
         """
-        bands = limit_bands(self.scene)
+        bands, arrivals = limit_bands(self.scene), self.ground.arrivals
         frequency = band_frequencies_hz()[bands]
         paths, missed = {}, {}
         for k, (index, rows) in enumerate(self.heard_rows):
             own = np.flatnonzero(rows >= 0)
-            old, found = _at_node(self.arrivals, index), state.pressure_of(self.heard_start[k] + own)
+            old, found = _at_node(arrivals, index), state.pressure_of(self.heard_start[k] + own)
             phase = np.exp(2j * np.pi * frequency * old.delay_s[rows[own], None, None])
             pressure = old.pressure.copy()
             pressure[np.ix_(rows[own], bands)] = found.reshape(phase.shape) * phase
-            n_paths = len(self.arrivals.at_points[index].delay_s)
+            n_paths = len(arrivals.at_points[index].delay_s)
             paths[index], missed[index] = pressure[:n_paths], pressure[n_paths:]
-        return with_pressures(self.scene, self.arrivals, paths, missed)
+        return with_pressures(self.scene, arrivals, paths, missed)
 
 
 def _at_node(arrivals: Arrivals, index: int) -> PointArrivals:
@@ -170,12 +191,26 @@ def _at_node(arrivals: Arrivals, index: int) -> PointArrivals:
     )
 
 
-def predict(
-    scene: Scene, room: Room, arrivals: Arrivals, candidates: Sequence[Candidate], seats: Collection[int] = ()
-) -> Arrivals:
-    """What some candidates are predicted to make of the arrivals, at every node of the head zones."""
-    every = build_surrogate(scene, room, arrivals, candidates, seats, extent=Extent(n_nodes=None))
-    return every.predicted(every.states.about(range(len(candidates))))
+def predict(surrogate: Surrogate, chosen: Sequence[int], seats: Collection[int] = ()) -> Arrivals:
+    """What some candidates are predicted to make of the arrivals, at every node of the head zones.
+
+    Parameters
+    ----------
+    surrogate : Surrogate
+        That has the candidates.
+    chosen : sequence of int
+    seats : collection of int
+        What reaches these; empty for all.
+
+    Notes
+    -----
+    The last places of panels that stand free are kept: all others lie before the same surfaces.
+    """
+    free = frozenset(k for k in chosen if surrogate.candidates[k].panel.acts_as == "free")
+    known = surrogate._foresight  # a cache of its own
+    if not known or known[0].asked != (free, frozenset(seats)):
+        known[:] = [_Foresight(surrogate, free, seats)]
+    return known[0].predicted(chosen)
 
 
 def build_surrogate(
@@ -203,10 +238,39 @@ def build_surrogate(
     -------
     Surrogate
     """
-    reflectors = find_reflectors(room)
+    ground = Ground(scene, room, arrivals, find_reflectors(room))
+    free = [k for k, candidate in enumerate(candidates) if candidate.panel.acts_as == "free"]
+    heard, spots = _heard(ground, tuple(candidates), free, seats, extent)
+    effects = _Effects(ground, heard.candidates, spots)
+    return replace(heard, effects=tuple(effects.of(k) for k in range(len(candidates))))
+
+
+class _Foresight:
+    """What sets of candidates do at every node of the head zones, as long as the same of them stand free."""
+
+    def __init__(self, surrogate: Surrogate, free: frozenset[int], seats: Collection[int]) -> None:
+        self.asked = free, frozenset(seats)
+        ground, candidates = surrogate.ground, surrogate.candidates
+        self._heard, spots = _heard(ground, candidates, sorted(free), seats, Extent(n_nodes=None))
+        self._effects = _Effects(ground, candidates, spots)
+
+    def predicted(self, chosen: Sequence[int]) -> Arrivals:
+        """The arrivals with some candidates."""
+        states = States(self._heard.sounds, [self._effects.of(k) for k in chosen])
+        return self._heard.predicted(states.about(range(len(chosen))))
+
+
+def _heard(
+    ground: Ground,
+    candidates: tuple[Candidate, ...],
+    free: Sequence[int],
+    seats: Collection[int],
+    extent: Extent,
+) -> tuple[Surrogate, PanelSpots]:
+    """Arrivals and the factors that candidates may change, not what those do; `free`: which stand free."""
+    scene, room, arrivals, reflectors = ground.scene, ground.room, ground.arrivals, ground.reflectors
     touched = {c.panel.surface for c in candidates if c.panel.acts_as == "patch"}
-    free = [(k, c.panel) for k, c in enumerate(candidates) if c.panel.acts_as == "free"]
-    sites = Sites(touched, free, extent.until_s)
+    sites = Sites(touched, [(k, candidates[k].panel) for k in free], extent.until_s)
     judged = _judged(scene, arrivals, seats, extent)
     points = [
         spots
@@ -228,9 +292,9 @@ def build_surrogate(
     spot_arrival = np.concatenate([p.spot_arrival + n for p, n in zip(points, n_arrivals, strict=False)])
     delay_s = np.concatenate([point.delay_s for point in points])
     spots = PanelSpots(*(np.concatenate(column) for column in zip(*(p.spots for p in points), strict=True)))
-    return Surrogate(
-        scene=scene,
-        arrivals=arrivals,
+    heard = Surrogate(
+        ground=ground,
+        candidates=candidates,
         heard_rows=tuple((k, point.rows) for (k, _), point in zip(judged, points, strict=False)),
         heard_start=n_arrivals,
         name=np.array([names[name] for point in points for name in point.names], np.int64),
@@ -240,9 +304,10 @@ def build_surrogate(
         rest=np.concatenate([point.rest for point in points]),
         spot_start=np.searchsorted(spot_arrival, np.arange(n_arrivals[-1] + 1)),
         base=spots.base,
-        effects=_effects(scene, room, reflectors, candidates, spots),
+        effects=(),
         share=np.repeat(band_share(scene.limits.from_hz, scene.limits.to_hz)[limit_bands(scene)] / 24.0, 24),
     )
+    return heard, spots
 
 
 def _judged(
@@ -259,39 +324,43 @@ def _judged(
     ]
 
 
-def _effects(
-    scene: Scene, room: Room, reflectors: Reflectors, candidates: Sequence[Candidate], spots: PanelSpots
-) -> tuple[Effect, ...]:
-    """What each candidate adds to which factors."""
-    reflections: dict[tuple[object, ...], tuple[Ints, Complexes]] = {}
-    effects, bands = [], limit_bands(scene)
-    for k, candidate in enumerate(candidates):
-        panel = candidate.panel
-        if panel.acts_as == "free":
-            effects.append(_free_effect(scene, room, k, panel, spots))
-            continue
+class _Effects:
+    """What candidates add to which factors of some spots, each worked out when it is first asked for."""
+
+    def __init__(self, ground: Ground, candidates: Sequence[Candidate], spots: PanelSpots) -> None:
+        self._ground, self._candidates, self._spots = ground, candidates, spots
+        self._known: dict[int, Effect] = {}
+        self._reflections: dict[tuple[object, ...], tuple[Ints, Complexes]] = {}
+
+    def of(self, k: int) -> Effect:
+        """What candidate `k` adds."""
+        if k not in self._known:
+            panel = self._candidates[k].panel
+            if panel.acts_as == "free":
+                self._known[k] = _free_effect(self._ground, k, panel, self._spots)
+            else:
+                self._known[k] = _patch_effect(self._ground, panel, self._spots, *self._reflection(panel))
+        return self._known[k]
+
+    def _reflection(self, panel: PlacedPanel) -> tuple[Ints, Complexes]:
+        """Spots on a panel's surface, and what it returns there, (m, n_bands, 24)."""
         assert panel.surface is not None
+        room, spots, bands = self._ground.room, self._spots, limit_bands(self._ground.scene)
         key = (panel.surface, panel.build_name, round(panel.gap_m, 6))
-        if key not in reflections:
+        if key not in self._reflections:
             own = np.flatnonzero(spots.surface == panel.surface)
             cosine = incidence_cosines(panel.normal, spots.image[own], spots.receiver[own])
             wall = plain_reflection(room.surfaces[panel.surface].material, cosine)[:, bands]
-            reflections[key] = own, patch_reflection(panel, cosine, room.medium, wall, bands=bands)
-        effects.append(_patch_effect(scene, room, reflectors, panel, spots, *reflections[key]))
-    return tuple(effects)
+            self._reflections[key] = own, patch_reflection(panel, cosine, room.medium, wall, bands=bands)
+        return self._reflections[key]
 
 
 def _patch_effect(
-    scene: Scene,
-    room: Room,
-    reflectors: Reflectors,
-    panel: PlacedPanel,
-    spots: PanelSpots,
-    own: Ints,
-    reflection: Complexes,
+    ground: Ground, panel: PlacedPanel, spots: PanelSpots, own: Ints, reflection: Complexes
 ) -> Effect:
     """A panel before its surface; `own`: spots there, `reflection` (m, n_bands, 24): what it returns."""
     assert panel.surface is not None
+    room, bands = ground.room, limit_bands(ground.scene)
     surface = room.surfaces[panel.surface]
     image, receiver = spots.image[own], spots.receiver[own]
     heights = [(p - surface.frame.origin) @ surface.frame.n for p in (image, receiver)]
@@ -299,14 +368,13 @@ def _patch_effect(
     near = ~spots.is_later[own] | (beyond_m(panel, image + share * (receiver - image)) <= _FAR_M)
     rows, image, receiver = own[near], image[near], receiver[near]
     patch = place_patch(room, panel.surface, panel.rect)
-    values = panel_effect(
-        room, reflectors, (panel, patch), reflection[near], (image, receiver), limit_bands(scene)
-    )
+    values = panel_effect(room, ground.reflectors, (panel, patch), reflection[near], (image, receiver), bands)
     return Effect(rows, values.reshape(len(rows), math.prod(values.shape[1:])))
 
 
-def _free_effect(scene: Scene, room: Room, candidate: int, panel: PlacedPanel, spots: PanelSpots) -> Effect:
+def _free_effect(ground: Ground, candidate: int, panel: PlacedPanel, spots: PanelSpots) -> Effect:
     """A panel that stands free: what it takes from legs that cross it, and what it reflects itself."""
+    scene, room = ground.scene, ground.room
     rows = np.flatnonzero(spots.surface == -1 - candidate)
     image, receiver = spots.image[rows], spots.receiver[rows]
     cosine = incidence_cosines(panel.normal, image, receiver)

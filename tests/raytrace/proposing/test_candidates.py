@@ -7,7 +7,7 @@ from raytrace import build_room, load_scene
 from raytrace.making import find_battens, find_hooks
 from raytrace.proposing.candidates import find_candidates, place_entries
 from raytrace.proposing.choice import pose
-from raytrace.proposing.panelgrid import BESIDE_M, WantedSpot
+from raytrace.proposing.panelgrid import BESIDE_M, HOLDS_M, WantedSpot
 from tests.support.places import heard, places_in, shipped_places
 from tests.support.scenes import SCENES
 
@@ -68,6 +68,24 @@ def test_a_panel_holds_what_meets_it_well_inside_and_half_of_what_meets_its_edge
     assert all((held >= 0.5) is (depth >= 0.0) for depth, held in partly if abs(depth) > 1e-3)
     assert [held for _, held in sorted(partly)] == pytest.approx(sorted(h for _, h in partly), abs=2e-4)
     assert max(depth for depth, _ in inside) >= BESIDE_M
+
+
+def test_a_mirror_point_is_held_by_what_has_it_well_inside_and_no_other_spot_counts_as_one():
+    scene = load_scene(SCENES / "box.toml")
+    room = build_room(scene)
+    wall = room.surface_index("left wall")
+    mirror_point = np.array([2.1, 1.2])
+    spots = (
+        WantedSpot(wall, np.array([2.4, 1.5]), 9.0),
+        WantedSpot(wall, mirror_point, 0.0, is_mirror_point=True),
+    )
+    candidates, _ = find_candidates(scene, room, spots, ["wool 50"], axis_m=None)
+    assert {candidate.mirror_points for candidate in candidates} == {frozenset({1})}
+    for candidate in candidates:
+        uv = room.surfaces[wall].frame.to_plane(candidate.panel.corners)
+        inside = (0.5 * np.ptp(uv, axis=0) - np.abs(mirror_point - uv.mean(axis=0))).min()
+        assert (1 in candidate.holds) is bool(inside >= HOLDS_M)
+    assert 0 < sum(bool(candidate.holds) for candidate in candidates) < len(candidates)
 
 
 def test_the_reason_against_a_window_names_it():

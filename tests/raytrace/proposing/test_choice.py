@@ -66,6 +66,21 @@ def test_a_stock_is_not_exceeded_and_a_budget_not_overdrawn(small):
     assert poor.n_panels(choose(poor)) == 2
 
 
+def test_of_sets_that_do_alike_the_one_that_holds_the_mirror_points_is_taken(small):
+    _, problem = small
+    places = [replace(c, mirror_points=frozenset({0, 1}), held=1.0) for c in problem.candidates]
+    places[0] = replace(places[0], holds=frozenset({0}), held=0.0)
+    asked = replace(problem, candidates=tuple(places), units=tuple((k,) for k in range(len(places))))
+    wanted = np.full(len(asked.seat), np.inf)  # whatever is put up does
+    assert [asked.unheld(chosen) for chosen in ((), (0,), (1,), (0, 1))] == [0, 1, 2, 1]
+    assert score(asked, (0,), wanted) < min(score(asked, (k,), wanted) for k in range(1, len(places)))
+    # What misses its targets is worse, wherever its panels are.
+    levels = [asked.levels_db((k,)) for k in range(len(places))]
+    reached = [np.where(np.isfinite(own), own, np.inf) for own in levels]
+    other = next(k for k in range(1, len(places)) if excess_db(levels[0], reached[k]) > 0.1)
+    assert score(asked, (other,), reached[other]) < score(asked, (0,), reached[other])
+
+
 @pytest.mark.parametrize("most", [None, 3])
 def test_panels_that_clear_all_are_not_missed_for_a_hair(small, most):
     # Three hundredths of a decibel are less than a panel must be worth, but the last peak is cleared.

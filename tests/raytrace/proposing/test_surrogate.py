@@ -22,7 +22,8 @@ def surrogate_of(name, more=""):
 
 def foreseen(scene, room, arrivals, candidates, chosen):
     """What some of the candidates are predicted to do, at every node."""
-    return predict(scene, room, arrivals, [candidates[k] for k in chosen])
+    own = [candidates[k] for k in chosen]
+    return predict(build_surrogate(scene, room, arrivals, own), range(len(own)))
 
 
 def some(candidates, count, seed=1):
