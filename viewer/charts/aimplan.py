@@ -11,7 +11,7 @@ from raytrace import Aiming, BoundaryResponse, Orientation, Pointing, Surface, f
 from viewer import look
 from viewer.charts.paper import Style, blank_figure, points, word_style, write_chart
 from viewer.pictures import Box
-from viewer.words import signed
+from viewer.words import decibels, signed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 SIZE = (2400, 1600)
+_PLAN = (0.03, 0.04, 0.58, 0.82)  # left, bottom, width, height as shares of the paper
 _X, _Y, _ = np.eye(3)
 _LEVEL = 0.7  # cosine of 45 degrees: faces that a plan shows from above
 _AHEAD_M, _ARC_M, _HEAD_M = 0.45, 0.32, 0.09
@@ -31,6 +32,8 @@ _FRONT_M, _AROUND_M, _BESIDE_M, _RIM_M = (
     0.05,
 )  # what is shown of the room round speakers and seat
 _STEP, _COLUMN = 0.036, 0.80  # of the words beside the plan, in heights of the paper
+_NAMED = 2  # walls in a line
+_TOLD_DB = 0.1  # less does not show in print
 _PAGE = {"boxstyle": "square,pad=0.12", "facecolor": look.WHITE, "edgecolor": "none"}
 
 
@@ -56,7 +59,7 @@ def draw_aim_plan(aim: Aiming, path: str | Path, *, units: str = "metric") -> tu
 def aim_plan_figure(aim: Aiming, *, units: str = "metric") -> tuple["Figure", list["Text"]]:
     """The plan and all its words."""
     figure = blank_figure(SIZE)
-    axes = figure.add_axes((0.03, 0.04, 0.58, 0.82))
+    axes = figure.add_axes(_PLAN)
     axes.set_aspect("equal", anchor="N")
     axes.axis("off")
     _draw_room(aim, axes)
@@ -73,7 +76,7 @@ def aim_plan_figure(aim: Aiming, *, units: str = "metric") -> tuple["Figure", li
         texts += _draw_distances(aim, axes, (pointing, response), units)
     head = _seen(ears)
     _circle(axes, head, _HEAD_M, facecolor=look.HEAD, edgecolor=look.EDGE)
-    return figure, texts + _headline(aim, figure) + _legend(aim, figure, [p for p, _ in chosen], units)
+    return figure, texts + _headline(aim, figure) + _legend(aim, figure, chosen, units)
 
 
 def _seen(points_m: Floats) -> Floats:
@@ -98,16 +101,15 @@ def _draw_room(aim: Aiming, axes: "Axes") -> None:
 
 
 def _frame(aim: Aiming, axes: "Axes", chosen: list[Pointing]) -> None:
-    """Show the part of the room from the wall behind the speakers to a little behind the seat."""
+    """Show the room from the wall behind the speakers on, as far behind the seat as there is paper."""
     ears = aim.scene.seats[aim.wish.seat].ears
     places = np.array([ears, *(aim.scene.speakers[p.speaker].position for p in chosen)])
     low, high = aim.room.bounds
     front = places[:, 0].min()
-    x = (
-        low[0] if front - low[0] < _FRONT_M else front - _AROUND_M,
-        min(high[0], places[:, 0].max() + _AROUND_M),
-    )
     y = max(low[1], places[:, 1].min() - _BESIDE_M), min(high[1], places[:, 1].max() + _BESIDE_M)
+    start = low[0] if front - low[0] < _FRONT_M else front - _AROUND_M
+    deep_m = (y[1] - y[0]) * (_PLAN[3] * SIZE[1]) / (_PLAN[2] * SIZE[0])
+    x = start, min(high[0], max(places[:, 0].max() + _AROUND_M, start + deep_m))
     axes.set_xlim(y[0] - _RIM_M, y[1] + _RIM_M)
     axes.set_ylim(-x[1] - _RIM_M, -x[0] + _RIM_M)
 
@@ -201,14 +203,18 @@ def _headline(aim: Aiming, figure: "Figure") -> list["Text"]:
     return [figure.text(left, top, words, va="top", **word_style(look.NAME_PX, bold=True))]
 
 
-def _legend(aim: Aiming, figure: "Figure", chosen: list[Pointing], units: str) -> list["Text"]:
+def _legend(
+    aim: Aiming, figure: "Figure", chosen: list[tuple[Pointing, BoundaryResponse]], units: str
+) -> list["Text"]:
     """The same in words beside the plan, with what a plan cannot show."""
     behind = format_length(aim.wish.behind_m, units=units)
     lines: list[tuple[str, Style]] = []
-    for number, pointing in enumerate(chosen, start=1):
+    for number, (pointing, response) in enumerate(chosen, start=1):
         lines.append((f"{number}  {aim.scene.speakers[pointing.speaker].name}", {"bold": True}))
         lines += [(words, {}) for words in _speaker_lines(aim, pointing, units)]
+        lines += [(words, {}) for words in _dip_lines(response)]
         lines.append(("", {}))
+    lines += [(words, {}) for words in _wall_lines(aim, units)]
     lines += [
         (words, {"colour": look.MUTED})
         for words in (
@@ -241,6 +247,28 @@ def _speaker_lines(aim: Aiming, pointing: Pointing, units: str) -> list[str]:
     elif standing.gap_m >= 0.0:
         lines.append(f"stand {format_length(standing.gap_m, units=units)} over {standing.surface}")
     return lines
+
+
+def _dip_lines(response: BoundaryResponse) -> list[str]:
+    """The deepest dip that near walls make together, and the two that take most."""
+    if not response.combined:
+        return []
+    dip = response.combined[0]
+    return [f"dip {decibels(dip.level_db)} dB at {dip.hz:.0f} Hz: {' and '.join(dip.surfaces[:_NAMED])}"]
+
+
+def _wall_lines(aim: Aiming, units: str) -> list[str]:
+    """How far from the wall behind them the low end is most even, unless that is hardly anywhere else."""
+    sweep = aim.sweep
+    if sweep is None or sweep.now.evenness_db - sweep.best[0].evenness_db < _TOLD_DB:
+        return []
+    best, now = sweep.best[0], sweep.now
+    away, own = (format_length(place.distance_m, units=units) for place in (best, now))
+    return [
+        f"low end most even {away} from {sweep.wall}:",
+        f"uneven by {best.evenness_db:.1f} dB, by {now.evenness_db:.1f} dB now at {own}",
+        "",
+    ]
 
 
 def _turn(angle_deg: float) -> str:

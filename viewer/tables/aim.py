@@ -224,11 +224,13 @@ def _pair_words(aim: Aiming, pair: SpeakerPair, units: str) -> str:
 
 
 def _dip_table(aim: Aiming, response: BoundaryResponse, units: str) -> Table:
-    """What each boundary alone does."""
+    """What each boundary alone does: all together have their dips elsewhere, which the words below tell."""
     distance, detour = f"away{_unit(units)}", f"detour{_unit(units)}"
     heads = [distance, detour, "dip Hz", "c/4d Hz", "dB alone"]
     speaker, seat = aim.scene.speakers[response.speaker].name, aim.scene.seats[response.seat].name
-    table = grid(["boundary", *heads], numbers=heads, title=f"Boundaries of {speaker} at {seat}")
+    table = grid(
+        ["boundary", *heads], numbers=heads, title=f"Boundaries of {speaker} at {seat}, each by itself"
+    )
     for dip in response.dips:
         table.add_row(
             f"{dip.surface} *" if dip.is_shadowed else dip.surface,
@@ -248,7 +250,7 @@ def _combined_words(response: BoundaryResponse) -> str:
         for dip in response.combined[:3]
     )
     even = f"All together, 30 to 400 Hz: {response.evenness_db:.1f} dB standard deviation"
-    return f"{even}; lowest {dips}" if dips else f"{even}; no dip stands out"
+    return f"{even}; dips as they come out {dips}" if dips else f"{even}; no dip stands out"
 
 
 def _sweep_table(aim: Aiming, sweep: WallSweep, units: str) -> Table:
@@ -263,7 +265,7 @@ def _sweep_table(aim: Aiming, sweep: WallSweep, units: str) -> Table:
         table.add_row(
             label,
             length_figure(place.distance_m, units),
-            f"{place.evenness_db:.2f}",
+            f"{place.evenness_db:.1f}",
             decibels(place.worst_db),
             f"{place.worst_hz:.0f}",
         )

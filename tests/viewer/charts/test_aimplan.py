@@ -1,6 +1,7 @@
 """The plan of how speakers are turned: words apart and inside, and the figures that were found."""
 
 import itertools
+from dataclasses import replace
 
 import pytest
 
@@ -56,6 +57,19 @@ def test_it_says_what_was_found():
     assert words.count("1000 mm") == 2  # to the wall beside
     assert "tilt +7.7°, wedge +7.7° (+: front raised)" in words  # atan(0.2 / 1.4765)
     assert "stand 850 mm over floor" in words  # 1.0 m less half of 0.3 m
+    dip = aim.responses[0].combined[0]
+    assert any(f"dB at {dip.hz:.0f} Hz: {dip.surfaces[0]}" in line for line in words)
+
+
+def test_a_better_distance_from_the_wall_is_told_where_it_brings_something():
+    text = SEATED + SPEAKER.format("left", 0.8, 1.0, 1.0) + SPEAKER.format("right", 0.8, 2.4, 1.0)
+    aim = found(load_scene("room.toml", text))
+    best = aim.sweep.best[0]
+    for more_db, is_told in ((0.0, False), (1.0, True)):
+        now = replace(aim.sweep.now, evenness_db=best.evenness_db + more_db)
+        _, texts = aim_plan_figure(replace(aim, sweep=replace(aim.sweep, now=now)))
+        line = f"low end most even {1e3 * best.distance_m:.0f} mm from front wall:"
+        assert (line in [one.get_text() for one in texts]) == is_told
 
 
 @pytest.mark.parametrize("count", [1, 5])
