@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.text import Text
 
 SIZE = (2400, 1500)
-_MAP = (0.03, 0.16, 0.50, 0.70)  # left, bottom, width, height as shares of the paper
+_MAP = (0.06, 0.16, 0.47, 0.70)  # left, bottom, width, height as shares of the paper
 _COLUMN, _STEP = 0.57, 0.036  # of the words beside the map
 
 
