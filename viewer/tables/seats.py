@@ -67,7 +67,8 @@ def seats_tables(seats: Seats, *, units: str = "metric") -> Group:
     """The best places with the present one, why they are, what was in the way, notes."""
     parts: list[Table | Text] = [_places(seats, units), Text("")]
     for number, one in enumerate(seats.best, start=1):
-        parts.append(Text(f"{number}: {reason_words(seats, one)}"))
+        near = f"the head {format_length(one.near_m, units=units)} from {one.near}"
+        parts.append(Text(f"{number}: {reason_words(seats, one)}; {near}"))
     if not seats.best:
         parts.append(
             Text("No place is free for the seat with its speakers; what is in the way stands below.")
@@ -98,11 +99,10 @@ def _places(seats: Seats, units: str) -> Table:
         "uneven dB",
         "dip dB",
         "at Hz",
-        f"near wall{unit}",
     ]
     name = seats.scene.seats[0].name
     title = f"Places for {name}, run in full: ahead to the wall faced, aside of the middle, right is plus"
-    table = grid(["", "facing", *figures], numbers=figures, title=title)
+    table = grid(["", "facing", *figures], numbers=figures, title=title, tight=True)
     rows = [("now", seats.now), *((f"{k}", one) for k, one in enumerate(seats.best, start=1))]
     for label, one in rows:
         if one is None:
@@ -124,7 +124,6 @@ def _figures(one: JudgedSeat, units: str) -> list[str]:
         f"{one.evenness_db:.1f}",
         decibels(one.dip_db),
         f"{one.dip_hz:.0f}",
-        length_figure(one.near_m, units),
     ]
 
 
