@@ -20,6 +20,7 @@ _MOST_STEPS = 120
 _LOOKED_AFTER = 1.15  # times as many columns as at the last look
 _LEAST_PART = 60  # unknowns: smaller parts are not parted any more
 _DEPENDENT = 1e-12  # of the largest: what of a block lies in the others
+_EVEN = 1e-8  # of the largest, squared: where no column is shorter, rounding grows by 1e4 at most
 
 
 class NoConvergence(RuntimeError):
@@ -190,16 +191,26 @@ def _orthonormal(
 
     The first as columns of length 1 at right angles to the basis and to each other, the last as
     coefficients, (n_basis, n_columns). `weighed` is mass @ basis.
+
+    Notes
+    -----
+    Nearly all of what lies in the basis lies in its last two blocks (Lanczos): those are taken off first, so
+    that what is left of the others is taken off well at once. Reading the whole basis is what takes long.
     """
-    across = weighed.T @ block
-    rest = across
-    for again in (True, False):  # twice is enough (Parlett, The Symmetric Eigenvalue Problem; from memory)
+    across = np.zeros((basis.shape[1], block.shape[1]))
+    last = slice(max(basis.shape[1] - 3 * block.shape[1], 0), None)  # one more, as blocks may shrink
+    across[last] = weighed[:, last].T @ block
+    block = block - basis[:, last] @ across[last]
+    for again in (False, True):
+        rest = weighed.T @ block
+        if not again:
+            across += rest
         block = block - basis @ rest
         heavy = mass @ block
         lengths, axes = linalg.eigh(block.T @ heavy)
         kept = lengths > _DEPENDENT * lengths[-1]
         axes = axes[:, kept] / np.sqrt(lengths[kept])
         block, heavy = block @ axes, heavy @ axes
-        if again:
-            rest = weighed.T @ block
-    return np.asarray(block), np.asarray(heavy), np.asarray(across)
+        if kept.all() and lengths[0] > _EVEN * lengths[-1]:
+            break
+    return np.asarray(block), np.asarray(heavy), across
