@@ -12,19 +12,23 @@ from raytrace.room import PlacedPanel, Room, facet_distance_m, stack_of
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
-_PATCHES = 4  # along the shorter side: what flows round a plate comes out 3 % too small at most
+_PATCHES = ((4, 20), (2, 80))  # along the shorter side, up to so many panels; 4: 3 % too little flows round
 _TOUCHING_M = 0.03  # slabs no farther apart are one plate: air that squeezes through is not counted
+_AT_ONCE = 200  # points: so that memory holds what large clouds need
 _SLOPE_M = 1e-3  # half the step between two points from which a slope is taken
 _NO_PRESSURE = -1.0 + 1e-9  # what lies behind reflects so: hardly any pressure, or it is divided by zero
 
 
 @dataclass(frozen=True)
 class Hanging:
-    """A panel with air on both sides.
+    """Panels of one cloud, or one by itself, with air on both sides.
 
     Attributes
     ----------
     panel : PlacedPanel
+        The first of them; all are made alike.
+    area_m2 : float
+        Of one face of each, together.
     round_m : float
         How much air moves that flows round it where none flows through, as a depth over its area. [m]
     found_per_m : float
@@ -32,6 +36,7 @@ class Hanging:
     """
 
     panel: PlacedPanel
+    area_m2: float
     round_m: float
     found_per_m: float
 
@@ -41,11 +46,6 @@ class Hanging:
     def name(self) -> str:
         """What it is called."""
         return self.panel.build_name
-
-    @property
-    def area_m2(self) -> float:
-        """Of one face."""
-        return self.panel.area_m2
 
     def admittance(self, frequency_hz: Floats, medium: Medium) -> Complexes:
         """What products of slopes over it are taken times, (n_frequencies,): its real part takes energy. [m2]
@@ -80,34 +80,49 @@ def series_impedance(panel: PlacedPanel, frequency_hz: Floats, medium: Medium) -
 
 
 def hanging_panels(room: Room, modes: RoomModes) -> tuple[list[Hanging], list[Floats]]:
-    """Panels with air on both sides, and for each the products of slopes of mode shapes over it. [1/m3]"""
+    """Panels with air on both sides, and for each cloud the products of slopes of modes over it. [1/m3]"""
     found: list[Hanging] = []
     overlaps: list[Floats] = []
-    still = modes.eigenvalues > 0.5 * modes.eigenvalues[1]  # all but the pressure that is the same everywhere
+    moves = modes.eigenvalues > 0.5 * modes.eigenvalues[1]  # all but the pressure that is the same everywhere
     for group in room.free_groups:
         panels = [room.panels[k] for k in group.panels if room.panels[k].kind != "corner"]
         if not panels:
             continue
-        lattices = [_lattice(panel, panels) for panel in panels]
-        jumps = _jumps(lattices, panels[0].normal, _mirrors(room, panels))
-        for panel, (rings, points), jump in zip(panels, lattices, jumps, strict=True):
-            slope = _SLOPE_M * panel.normal
-            slopes = (modes.at(points + slope) - modes.at(points - slope)) / (2.0 * _SLOPE_M)
-            own = jump @ slopes / jump.sum()
-            held = panel.area_m2 * float(np.sum(own[still] ** 2 / modes.eigenvalues[still]))
-            size = float(np.linalg.norm(np.cross(rings[0, 1] - rings[0, 0], rings[0, 3] - rings[0, 0])))
-            found.append(Hanging(panel, float(jump.sum()) * size / panel.area_m2, held))
-            overlaps.append(panel.area_m2 * np.outer(own, own))
+        areas = np.array([panel.area_m2 for panel in panels])
+        slopes, round_m = _slopes(room, modes, panels)
+        # With the same jump across all of them, as what flows round them is told for.
+        held = np.sum((areas @ slopes)[moves] ** 2 / modes.eigenvalues[moves]) / areas.sum()
+        found.append(Hanging(panels[0], float(areas.sum()), round_m, float(held)))
+        overlaps.append(slopes.T @ (areas[:, None] * slopes))
     return found, overlaps
 
 
-def _lattice(panel: PlacedPanel, panels: list[PlacedPanel]) -> tuple[Floats, Floats]:
+def _slopes(room: Room, modes: RoomModes, panels: list[PlacedPanel]) -> tuple[Floats, float]:
+    """Mean slope of each mode across each panel of a plane, (n_panels, n_modes), and what flows round them.
+
+    The mean is weighed by the jump of pressure that there would be if nothing flowed through. [1/m^2.5, m]
+    """
+    n_patches = next((n for n, most in _PATCHES if len(panels) <= most), 1)
+    lattices = [_lattice(panel, panels, n_patches) for panel in panels]
+    normal = panels[0].normal
+    jumps = _jumps(lattices, normal, _mirrors(room, panels))
+    step = _SLOPE_M * normal
+    slopes, volume = [], 0.0
+    for (rings, points), jump in zip(lattices, jumps, strict=True):
+        across = (modes.at(points + step) - modes.at(points - step)) / (2.0 * _SLOPE_M)
+        slopes.append(jump @ across / jump.sum())
+        patch_m2 = np.linalg.norm(np.cross(rings[0, 1] - rings[0, 0], rings[0, 3] - rings[0, 0]))
+        volume += float(jump.sum() * patch_m2)
+    return np.array(slopes), volume / sum(panel.area_m2 for panel in panels)
+
+
+def _lattice(panel: PlacedPanel, panels: list[PlacedPanel], n_patches: int) -> tuple[Floats, Floats]:
     """Rings (n, 4, 3) over a panel and their middles (n, 3), half-way between its faces.
 
     Rings of a lattice stand a quarter of a step inside a free edge: so few of them come near the plate.
     """
     sides = ((panel.right, panel.width_m), (panel.up, panel.height_m))
-    step_m = min(panel.width_m, panel.height_m) / _PATCHES
+    step_m = min(panel.width_m, panel.height_m) / n_patches
     lines = []
     for along, size_m in sides:
         n = max(round(size_m / step_m), 1)
@@ -171,6 +186,12 @@ def _jumps(
 
 def _flow(rings: Floats, points: Floats) -> Floats:
     """Flow at points (n, 3) that rings (m, 4, 3) of circulation 1 drive, (n, m, 3). [1/m]"""
+    return np.concatenate(
+        [_flow_at(rings, points[k : k + _AT_ONCE]) for k in range(0, len(points), _AT_ONCE)]
+    )
+
+
+def _flow_at(rings: Floats, points: Floats) -> Floats:
     total = np.zeros((len(points), len(rings), 3))
     for k in range(4):
         a, b = points[:, None] - rings[:, k], points[:, None] - rings[:, (k + 1) % 4]
