@@ -45,13 +45,15 @@ class Editing:
         shown = self._screen.shown
         return "metric" if shown is None else shown.units
 
-    def place(self, thing: Thing, place: tuple[float, ...]) -> None:
-        """Put a thing to a place that was typed."""
+    def place(self, thing: Thing, place: tuple[float | None, ...]) -> None:
+        """Put a thing to a place that was typed; None leaves a length as it is."""
         shown = self._screen.editable
         if shown is not None:
             # A place where it stands already changes nothing that would take old words away.
             self._screen.change(trouble="", wanted=None)
-            self._session.place(shown.study, thing, place, self._partner(thing))
+            now = place_in(self._session.scene, thing)
+            whole = tuple(n if p is None else p for p, n in zip(place, now, strict=True))
+            self._session.place(shown.study, thing, whole, self._partner(thing))
 
     def _partner(self, thing: Thing) -> Thing | None:
         """What moves with a thing."""

@@ -265,6 +265,17 @@ def test_typed_lengths_move_the_selected_thing_and_saving_keeps_the_comments(dri
     assert driver.open(path).study.scene.seats[0].ears[0] == 1.85
 
 
+def test_lengths_typed_one_after_the_other_are_all_kept(driver):
+    driver.open(driver.copy("box"))
+    window = driver.window
+    window.editing.choose(("speakers", 0))
+    before = window.session.scene.speakers[0].position
+    first, second, _ = window.main.place.fields
+    driver.type(first, "0.9")
+    driver.type(second, "0.95")  # before any study of the first is there
+    assert window.session.scene.speakers[0].position == (0.9, 0.95, before[2])
+
+
 def test_the_selected_reflection_stays_selected_while_its_speaker_moves(driver):
     driver.open(driver.copy("box"))
     window = driver.window

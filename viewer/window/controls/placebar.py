@@ -30,7 +30,7 @@ FIELD_PX = 88
 class PlaceBar(QWidget):
     """Name of the selected thing and a field for each of its lengths."""
 
-    place_typed = Signal(object, object)  # Thing, tuple of float
+    place_typed = Signal(object, object)  # Thing, tuple of float; None for what was not typed
     hold_typed = Signal(object)  # tuple of float: of what is held over the room
     put_wanted = Signal()
     refused = Signal(str)  # why what was typed is no length
@@ -129,8 +129,9 @@ class PlaceBar(QWidget):
             return
         thing = shown.thing
         held = shown.placing
-        now = held.place if held is not None else place_of(shown.study, thing) if thing is not None else ()
-        places = list(map(float, now))
+        # What was typed just before may not be in the study yet: the other lengths are left to the scene.
+        count = 0 if thing is None else len(place_of(shown.study, thing))
+        places: list[float | None] = [None] * count if held is None else list(map(float, held.place))
         for i, field in enumerate(self.fields[: len(places)]):
             if field.isModified():
                 field.setModified(False)
