@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QEvent, Qt
-from PySide6.QtGui import QAccessible, QImage
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QAccessible, QImage, QNativeGestureEvent, QPointingDevice, QWheelEvent
 from PySide6.QtPrintSupport import QPrinter
-from PySide6.QtWidgets import QAbstractScrollArea, QComboBox, QWidget
+from PySide6.QtWidgets import QAbstractScrollArea, QApplication, QComboBox, QWidget
 
 from tests.support.windows import driver
 from viewer.window.scenery import marks
@@ -56,6 +56,34 @@ def test_all_that_the_keyboard_reaches_has_a_name_and_wrong_values_leave_no_trac
     assert window.questions.recent == [path.resolve()]
     window.main.recent.aboutToShow.emit()
     assert "box.toml" in window.main.recent.actions()[0].text()
+
+
+def test_wheel_and_touchpad_go_nearer_and_turn(driver):
+    driver.open(driver.copy("box"))
+    window, surface = driver.window, driver.surface
+    first, at = window.shown.eye, QPointF(300.0, 200.0)
+    there = QPointF(surface.mapToGlobal(at))
+
+    def scroll(x, y):
+        how = Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False
+        QApplication.sendEvent(surface, QWheelEvent(at, there, QPoint(), QPoint(x, y), *how))
+        return window.shown.eye
+
+    def pinch(share, kind=Qt.NativeGestureType.ZoomNativeGesture):
+        pad = QPointingDevice.primaryPointingDevice()
+        QApplication.sendEvent(surface, QNativeGestureEvent(kind, pad, 2, at, at, there, share, QPointF()))
+        return window.shown.eye
+
+    nearer = scroll(0, 120)
+    assert nearer.distance_m < first.distance_m
+    assert scroll(0, -120).distance_m == pytest.approx(first.distance_m)  # rounding
+    assert pinch(0.25).distance_m == pytest.approx(first.distance_m / 1.25)
+    assert pinch(-0.2).distance_m == pytest.approx(first.distance_m)  # 1.25 times 0.8
+    assert pinch(0.5, Qt.NativeGestureType.RotateNativeGesture).distance_m == window.shown.eye.distance_m
+    sideways = scroll(120, 10)
+    assert sideways.distance_m == pytest.approx(first.distance_m)
+    assert sideways.azimuth_deg != first.azimuth_deg
+    assert sideways.elevation_deg == pytest.approx(first.elevation_deg)
 
 
 def test_several_things_are_lined_up_and_spaced_evenly_in_one_step_each(driver):

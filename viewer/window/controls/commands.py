@@ -113,7 +113,7 @@ GESTURES = (
     ("Tab", "from one part of the window to the next; the arrow keys work in what has the frame"),
     ("Drag the room", "turn it"),
     ("Shift and drag, or the right button", "push it sideways"),
-    ("Wheel", "nearer and farther"),
+    ("Wheel, or two fingers that part", "nearer and farther; two fingers sideways turn the room"),
     ("Drag a speaker, a seat, a panel", "move it along the floor or its surface"),
     (
         "Drag a piece of furniture",

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QEvent, QObject, QPointF, Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QWheelEvent
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QNativeGestureEvent, QWheelEvent
 from PySide6.QtWidgets import QWidget
 
 from viewer.pictures import Camera
@@ -38,6 +38,7 @@ NUDGES = {
     Qt.Key.Key_PageDown: (0, 0, -1),
 }
 PATH_PX, SPOT_PX = 7.0, 12.0
+SCROLL_PX = 0.25  # of a pull with the pointer, for each eighth of a degree that fingers go sideways
 
 
 class Gestures(QObject):
@@ -110,8 +111,10 @@ class Gestures(QObject):
         if self.shown is None:
             return False
         if isinstance(event, QWheelEvent):
-            self.eye_moved.emit(nearer(self.shown.eye, 1.0015 ** event.angleDelta().y()))
+            self._scroll(event)
             return True
+        if isinstance(event, QNativeGestureEvent):
+            return self._pinch(event)
         if kind == QEvent.Type.Leave:
             self.over = None
         if isinstance(event, QMouseEvent):
@@ -126,6 +129,23 @@ class Gestures(QObject):
         if isinstance(event, QKeyEvent):
             return kind == QEvent.Type.KeyPress and self._key(event)
         return kind == QEvent.Type.Enter
+
+    def _scroll(self, event: QWheelEvent) -> None:
+        """Up and down goes nearer and farther; two fingers on a touchpad that go sideways turn the room."""
+        assert self.shown is not None
+        across, along = event.angleDelta().x(), event.angleDelta().y()
+        if abs(across) > abs(along):
+            self.eye_moved.emit(turned(self.shown.eye, SCROLL_PX * across, 0.0))
+        else:
+            self.eye_moved.emit(nearer(self.shown.eye, 1.0015**along))
+
+    def _pinch(self, event: QNativeGestureEvent) -> bool:
+        """Fingers on a touchpad that part go nearer."""
+        assert self.shown is not None
+        is_pinch = event.gestureType() == Qt.NativeGestureType.ZoomNativeGesture
+        if is_pinch:
+            self.eye_moved.emit(nearer(self.shown.eye, max(1.0 + event.value(), 0.1)))
+        return is_pinch
 
     def _key(self, event: QKeyEvent) -> bool:
         """Arrow keys move what is selected, else they turn the room."""
