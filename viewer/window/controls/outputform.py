@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from viewer.window.controls.language import translate_words
-from viewer.window.controls.styling import plain
+from viewer.window.controls.styling import enter_answers, plain
 from viewer.window.controls.wishform import Asked
 
 Kind = Literal["switch", "one of", "some of", "typed", "several", "file"]
@@ -179,7 +179,9 @@ class OutputForm(QDialog):
         layout.addWidget(heading)
         layout.addWidget(QLabel(output.words, wordWrap=True))
         layout.addLayout(form)
-        layout.addWidget(self._answers())
+        answers = self._answers()
+        layout.addWidget(answers)
+        enter_answers(self, answers)
         self.setFixedWidth(FORM_PX)
         translate_words(self)
 
@@ -196,7 +198,7 @@ class OutputForm(QDialog):
 
     def _answers(self) -> QDialogButtonBox:
         answers = QDialogButtonBox()
-        answers.addButton("Write …", QDialogButtonBox.ButtonRole.AcceptRole).setDefault(True)
+        answers.addButton("Write …", QDialogButtonBox.ButtonRole.AcceptRole)
         answers.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
         answers.accepted.connect(self.accept)
         answers.rejected.connect(self.reject)

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from raytrace import Scene
+from viewer.window.controls.styling import enter_answers
 from viewer.window.state import SoundFile, Sounds
 
 HEADS = ("File", "Speaker", "Seat", "Measured", "Channel")
@@ -88,6 +89,7 @@ class SoundForm(QDialog):
         layout.addLayout(grid)
         layout.addLayout(swept)
         layout.addWidget(answers)
+        enter_answers(self, answers)
 
     def _ask_sweep(self) -> None:
         path = self._choose_file("The sweep that was played", SOUND_FILES)

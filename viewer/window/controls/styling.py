@@ -3,7 +3,14 @@
 from collections.abc import Sequence
 
 from PySide6.QtGui import QColor, QIcon, QPalette
-from PySide6.QtWidgets import QAbstractItemView, QDialogButtonBox, QHeaderView, QPushButton, QTableWidget
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QDialog,
+    QDialogButtonBox,
+    QHeaderView,
+    QPushButton,
+    QTableWidget,
+)
 
 from viewer.window.state import Theme
 
@@ -23,6 +30,14 @@ def plain(buttons: QDialogButtonBox) -> QDialogButtonBox:
     for button in buttons.buttons():
         button.setIcon(QIcon())
     return buttons
+
+
+def enter_answers(form: QDialog, answers: QDialogButtonBox) -> None:
+    """Enter gives the answer that goes on, whatever has the cursor: of a form in which all is in place."""
+    for button in form.findChildren(QPushButton):
+        # Left to Qt, the first button of a form would be the one, whether it can be pressed or not.
+        button.setAutoDefault(False)
+        button.setDefault(answers.buttonRole(button) == QDialogButtonBox.ButtonRole.AcceptRole)
 
 
 def head(table: QTableWidget, columns: Sequence[tuple[str, str, int]]) -> None:

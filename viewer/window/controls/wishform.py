@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 
 from raytrace import MOVES, PanelWish, Scene, format_length, listening_axis
 from viewer.window.controls.language import translate_words
-from viewer.window.controls.styling import plain
+from viewer.window.controls.styling import enter_answers, plain
 
 WORDS = (
     "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
@@ -162,14 +162,15 @@ class WishForm(QDialog):
         for part in (heading, words):
             layout.addWidget(part)
         layout.addLayout(form)
-        layout.addWidget(self._answers())
+        answers = self._answers()
+        layout.addWidget(answers)
+        enter_answers(self, answers)
         self.setFixedWidth(FORM_PX)
         translate_words(self)
 
     def _answers(self) -> QDialogButtonBox:
         answers = QDialogButtonBox()
-        propose = answers.addButton("Propose", QDialogButtonBox.ButtonRole.AcceptRole)
-        propose.setDefault(True)
+        answers.addButton("Propose", QDialogButtonBox.ButtonRole.AcceptRole)
         answers.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
         answers.accepted.connect(self.accept)
         answers.rejected.connect(self.reject)
