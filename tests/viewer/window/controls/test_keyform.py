@@ -3,49 +3,52 @@
 from typing import Annotated
 
 import pytest
-from pydantic import PlainValidator
 
 from raytrace import keys_at, load_scene, put_key
-from raytrace.scene.tables import Seat
-from raytrace.scene.values import Length, Number
 from tests.support.windows import SCENES
 from viewer.window.controls.contents import Contents
 from viewer.window.controls.keyform import KeyRow, key_words, typed_values
 from viewer.window.state import Desk
 
+ROOM = load_scene(SCENES / "rented.toml")
+# What reads a length from 0 to 10 m, and an angle.
+DEPTH, YAW = (
+    type(own).model_fields[key].metadata[0]
+    for own, key in ((ROOM.keep_outs[0], "depth"), (ROOM.objects[0], "yaw"))
+)
 
-class CushionedSeat(Seat):
+
+class CushionedSeat(type(ROOM.seats[0])):
     """A seat with keys that no scene has."""
 
-    cushion: Annotated[float, PlainValidator(Length(0.0, 0.3, '"50 mm"'))] = 0.05
+    cushion: Annotated[float, DEPTH] = 0.05
     """How thick the cushion is. [m]"""
-    recline: Annotated[float, PlainValidator(Number(0.0, 40.0, "12.0", "degrees"))] = 0.0
+    recline: Annotated[float, YAW] = 0.0
     """How far the back leans."""
 
 
 @pytest.mark.parametrize(("units", "usual"), [("metric", "usual: 50 mm"), ("imperial", 'usual: 2"')])
 def test_a_new_key_of_a_class_is_a_line_of_the_form_by_itself(qtbot, units, usual):
-    scene = load_scene(SCENES / "box.toml")
-    seat = CushionedSeat(**scene.seats[0].model_dump())
+    seat = CushionedSeat(**ROOM.seats[0].model_dump())
     contents = Contents()
     qtbot.addWidget(contents)
     path = ("seats", 0)
-    contents.draw(Desk(scene.model_copy(update={"seats": (seat,)}), (), (), (path,), None, units, "light"))
+    contents.draw(Desk(ROOM.model_copy(update={"seats": (seat,)}), (), (), (path,), None, units, "light"))
     row = contents.form.row_of("cushion")
     assert row.label.text() == "cushion"
     assert row.fields[0].placeholderText() == usual
     assert row.fields[0].accessibleName() == "cushion"
     row.pointed.emit(row.key)  # as when its field is worked on
     assert "How thick the cushion is" in contents.form.hint.text()
-    assert ("300 mm" in contents.form.hint.text()) == (units == "metric")
+    assert ("10000 mm" in contents.form.hint.text()) == (units == "metric")
     assert "°" in key_words(contents.form.row_of("recline").key, units)
     # What is typed there is put into the text of the scene.
     with qtbot.waitSignal(contents.form.value_typed) as typed:
         qtbot.keyClicks(row.fields[0], "60 mm")
         row.fields[0].editingFinished.emit()
     key, told = typed.args
-    added = put_key(scene.text, key, typed_values(key, told))
-    assert added.replace('cushion = "60 mm"\n', "") == scene.text
+    added = put_key(ROOM.text, key, typed_values(key, told))
+    assert added.replace('cushion = "60 mm"\n', "") == ROOM.text
 
 
 @pytest.fixture
