@@ -139,7 +139,7 @@ def _late(peak: Peak) -> str:
 def peak_sentence(study: Study, peak: Peak) -> str:
     """One reflection as verdicts count it, in a sentence."""
     late = f"{_late(peak)} after the direct sound"
-    share = "" if peak.verdict != "over" else f", at {share_words(peak)} of the places where the head may be"
+    share = "" if peak.verdict != "over" else f", at {share_words(peak)} of the head positions"
     return f"{peak_way(study, peak)}: {late}, {weaker(peak.level_db)}: {in_sentence(peak)}{share}."
 
 

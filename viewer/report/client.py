@@ -26,6 +26,7 @@ from viewer.words import (
 _MOST_REASONS = 3
 # Sentences of page one: more would leave its picture too small to read.
 _MOST = {"today": 3, "will": 4, "wont": 3}
+_ROWS, _LETTERS = 9, 50  # of the right column, where the left one is shorter; in a row of either
 # The usual course of such a job (common practice, no source).
 _NEXT = (
     "Settle where seat, desk and speakers stand; whatever moves later moves every spot.",
@@ -103,8 +104,16 @@ def _overview(found: Findings, drawn: Drawn, change: Change | None, units: str) 
 
 def _on_page_one(overview: Contents) -> tuple[Contents, list[str]]:
     """The page with as many sentences as leave its picture large enough; the others for a later page."""
-    later = [line for name, most in _MOST.items() for line in overview[name][most:]]
-    return overview | {name: overview[name][:most] for name, most in _MOST.items()}, later
+    kept = {name: overview[name][:most] for name, most in _MOST.items()}
+    rows = max(_ROWS, sum(map(_rows, kept["today"])))
+    while len(kept["will"]) > 1 and sum(map(_rows, kept["will"])) > rows:
+        kept["will"] = kept["will"][:-1]
+    return overview | kept, [line for name in _MOST for line in overview[name][len(kept[name]) :]]
+
+
+def _rows(line: str) -> int:
+    """How many rows a sentence takes in one of the two columns."""
+    return -(-len(line) // _LETTERS)
 
 
 def _proposed(found: Findings, drawn: Drawn, later: Sequence[str], units: str) -> Contents:
@@ -126,7 +135,9 @@ def _proposed(found: Findings, drawn: Drawn, later: Sequence[str], units: str) -
     left = [] if found.proposal is None else remaining_lines(found.proposal, units)
     if found.proposal is not None and left:
         more = [f"{len(left) - _MOST_REASONS} more are in details.pdf."] if len(left) > _MOST_REASONS else []
-        blocks += [sub(remaining_title(found.proposal)), items([*left[:_MOST_REASONS], *more])]
+        mending = [line for line in mending_lines(found.proposal, units) if line in later]
+        blocks += [sub(remaining_title(found.proposal)), items([*left[:_MOST_REASONS], *more, *mending])]
+        left += mending
     blocks += _later([line for line in later if line not in left])
     blocks += [sub("What comes next"), items([*_NEXT, *_NEXT_TREATED])]
     title = "What is proposed" if found.proposal is not None else "What is put up"

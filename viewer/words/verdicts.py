@@ -214,7 +214,7 @@ def _none_for_sure(n_undecided: int) -> str:
 def _at_share(peak: Peak) -> str:
     """Where the head is, if not everywhere, for a peak to be over the limit."""
     everywhere = share_words(peak) == "100 %"
-    return "" if everywhere else f" (at {share_words(peak)} of the places where the head may be)"
+    return "" if everywhere else f" (at {share_words(peak)} of the head positions)"
 
 
 def _seat_sentence(study: Study, seat: int) -> str:
