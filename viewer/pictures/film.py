@@ -1,10 +1,11 @@
 """A short film of a room: a slow turn, then the first milliseconds of sound along its paths."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from tempfile import TemporaryFile
+from typing import IO, TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ from viewer.pictures.stage import Stage, set_stage
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+    from PIL.TiffImagePlugin import TiffImageFile
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -79,7 +81,7 @@ def write_film(study: Study, path: Path, *, progress: Progress = lambda _text, _
     suffix = path.suffix.lower()
     rate = FRAMES_PER_S[suffix]
     with refusing_trouble(path), written_beside(path) as beside:
-        _write_frames(list(_frames(study, rate, progress)), rate, beside, suffix)
+        _write_frames(_frames(study, rate, progress), rate, beside, suffix)
     progress("film done", 1.0)
 
 
@@ -182,26 +184,39 @@ def _sheet(canvas: Canvas, title: str, words: str) -> "Image":
     return plate.finish()
 
 
-def _write_frames(frames: list["Image"], rate: int, path: Path, suffix: str) -> None:
+def _write_frames(frames: Iterable["Image"], rate: int, path: Path, suffix: str) -> None:
     """WebP or GIF, smaller in steps until it is no longer than allowed."""
+    from PIL import ImageSequence
     from PIL.Image import Dither
 
-    for width in (SIZE[0], 800, 640, 480):
-        height = round(width * SIZE[1] / SIZE[0])
-        shown = [frame if width == SIZE[0] else frame.resize((width, height)) for frame in frames]
-        options: dict[str, Any] = {"quality": 86, "method": 2}
-        if suffix == ".gif":
-            options = {"optimize": False, "disposal": 1}
-            middle = shown[-1].quantize(colors=255)
-            shown = [frame.quantize(palette=middle, dither=Dither.NONE) for frame in shown]
-        shown[0].save(
-            path,
-            format=suffix[1:].upper() if suffix == ".gif" else "WEBP",
-            save_all=True,
-            append_images=shown[1:],
-            duration=round(1000 / rate),
-            loop=0,
-            **options,
-        )
-        if path.stat().st_size <= MOST_BYTES:
-            return
+    with TemporaryFile() as scratch:
+        reel = _on_disk(frames, scratch)
+        for width in (SIZE[0], 800, 640, 480):
+            size = (width, round(width * SIZE[1] / SIZE[0]))
+            options: dict[str, Any] = {"format": "WEBP", "quality": 86, "method": 2}
+            shown: list[Image] = [reel]
+            if suffix == ".gif":
+                options = {"format": "GIF", "optimize": False, "disposal": 1}
+                reel.seek(reel.n_frames - 1)
+                middle = reel.resize(size).quantize(colors=255)
+                every = (frame.resize(size) for frame in ImageSequence.Iterator(reel))
+                shown = [frame.quantize(palette=middle, dither=Dither.NONE) for frame in every]
+            elif width != SIZE[0]:
+                shown = [frame.resize(size) for frame in ImageSequence.Iterator(reel)]
+            shown[0].save(
+                path, save_all=True, append_images=shown[1:], duration=round(1000 / rate), loop=0, **options
+            )
+            if path.stat().st_size <= MOST_BYTES:
+                return
+
+
+def _on_disk(frames: Iterable["Image"], scratch: IO[bytes]) -> "TiffImageFile":
+    """All frames as one file, of which one at a time is in memory: together they take half a gigabyte."""
+    from PIL.TiffImagePlugin import AppendingTiffWriter, TiffImageFile
+
+    with AppendingTiffWriter(scratch, new=True) as writer:
+        for frame in frames:
+            frame.save(writer, format="TIFF", compression="tiff_lzw")
+            writer.newFrame()
+    scratch.seek(0)
+    return TiffImageFile(scratch)
