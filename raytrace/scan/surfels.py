@@ -14,7 +14,7 @@ _LONGEST_M = 0.12  # edges are cut until none is longer: a plane is found by poi
 _LOOK_M = 0.15  # how far a point looks round for its normal
 _FAR_LOOK_M, _ROUGH_M = 0.20, 0.01  # and where it is rougher than this, farther
 _FEWEST, _MOST = 12, 60  # neighbours it looks at
-_MOST_CUTS, _MOST_PIECES = 12, 300_000
+_MOST_CUTS, _MOST_PIECES = 12, 100_000  # those of a hall; more come of corners that lie far off
 _FINE_POINTS = 1500  # fewer are a drawing, whose corners all stand out
 _STRAY_M, _STRAY_TIMES = 0.12, 4.0
 
@@ -137,8 +137,12 @@ def surfels(mesh: Welded) -> Surfels:
     return Surfels(points, triangles, mesh.face[parent], weights, neighbours, normals, rough_m)
 
 
-def cut_long(points: Floats, triangles: Ints, longest_m: float) -> tuple[Floats, Ints, Ints]:
+def cut_long(
+    points: Floats, triangles: Ints, longest_m: float, *, most: int = _MOST_PIECES
+) -> tuple[Floats, Ints, Ints]:
     """Triangles cut until no edge is longer; neighbours are cut alike, so that they go on sharing edges.
+
+    Where more than `most` pieces, or twice the given triangles, are there by then, edges stay longer.
 
     Returns
     -------
@@ -148,7 +152,7 @@ def cut_long(points: Floats, triangles: Ints, longest_m: float) -> tuple[Floats,
         Which of the given triangles each is a piece of.
     """
     parent = np.arange(len(triangles))
-    most = max(_MOST_PIECES, 2 * len(triangles))
+    most = max(most, 2 * len(triangles))
     for _ in range(_MOST_CUTS):
         ends = np.sort(np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2), axis=2)
         long = np.linalg.norm(points[ends[..., 0]] - points[ends[..., 1]], axis=2) > longest_m

@@ -73,7 +73,7 @@ def scan_of(truth, rough):
     rng = np.random.default_rng(rough.seed)
     soup = np.concatenate([triangulate(outline, holes) for outline, holes in truth.faces])
     corners, rows = np.unique(np.round(soup.reshape(-1, 3), 9), axis=0, return_inverse=True)
-    points, triangles, _ = cut_long(corners, rows.reshape(-1, 3), rough.edge)
+    points, triangles, _ = cut_long(corners, rows.reshape(-1, 3), rough.edge, most=300_000)
     # Every vertex off its place in all directions, a few far off.
     points = points + rng.normal(0.0, rough.noise, points.shape)
     far = rng.random(len(points)) < rough.outliers

@@ -236,7 +236,7 @@ def _takes(scene: "Scene", words: list[str]) -> list["Take"]:
 
     takes: list[Take] = []
     for word in words:
-        whose, equals, file = word.partition("=")
+        whose, equals, file = _parted(word, scene)
         if not (equals and whose and file):
             raise Mistake(f'"{word}" names no speaker and file; write for example left=before.wav')
         speakers, seats = (tuple(entry.name for entry in own) for own in (scene.speakers, scene.seats))
@@ -249,6 +249,14 @@ def _takes(scene: "Scene", words: list[str]) -> list["Take"]:
             raise Mistake(f"{speaker} at {seat} is given twice; one file for each")
         takes.append(take)
     return takes
+
+
+def _parted(word: str, scene: "Scene") -> tuple[str, str, str]:
+    """Whose a file is, "=" and the file: parted behind a name of the scene, which may hold "=" itself."""
+    names = [speaker.name for speaker in scene.speakers]
+    names += [f"{name}@{seat.name}" for name in names for seat in scene.seats]
+    whose = max((name for name in names if word.startswith(f"{name}=")), key=len, default="")
+    return (whose, "=", word[len(whose) + 1 :]) if whose else word.partition("=")
 
 
 def _channel(file: str) -> tuple[Path, int | None]:

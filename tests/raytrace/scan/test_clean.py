@@ -9,7 +9,7 @@ import pytest
 from raytrace.kernels import regions
 from raytrace.reflections import find_arrivals
 from raytrace.room import MeshError, RoofPlane, build_room
-from raytrace.scan import ScanSettings, clean_scan, draft_scene
+from raytrace.scan import ScanSettings, clean_scan, cut_long, draft_scene
 from raytrace.scene import load_scene
 from tests.support.scans import (
     DESK,
@@ -399,6 +399,16 @@ def test_a_beam_from_wall_to_wall_ends_at_both_walls(tmp_path):
     truth.add([(x0, y0, z1), (x1, y0, z1), (x1, y1, z1), (x0, y1, z1)])
     (beam,) = clean_scan(written(tmp_path, truth)).objects
     assert max(beam.size[:2]) == pytest.approx(2.8, abs=0.02)  # two surfaces of 10 mm
+
+
+def test_faces_that_reach_far_are_cut_into_so_many_pieces_and_no_more():
+    corners = np.array([[0.0, 0.0, 0.0], [9000.0, 0.0, 0.0], [0.0, 9000.0, 0.0]])
+    points, pieces, parent = cut_long(corners, np.array([[0, 1, 2]]), 0.12, most=1000)
+    assert 1000 < len(pieces) <= 4000  # one cut makes four of each
+    sides = points[pieces[:, 1:]] - points[pieces[:, :1]]
+    areas = 0.5 * np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1)
+    assert areas.sum() == pytest.approx(9000.0**2 / 2)
+    assert not parent.any()
 
 
 def test_growing_looks_only_at_what_lies_beside_it():

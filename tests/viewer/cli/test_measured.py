@@ -67,6 +67,13 @@ def test_what_lies_behind_the_end_of_a_record_is_told_as_that(room, capsys):
     assert "Not heard: back wall" not in told
 
 
+@pytest.mark.parametrize("whose", ["l=x@1", "l=x@1@mix"])
+def test_a_speaker_whose_name_holds_an_equals_sign_is_named_like_any_other(room, capsys, whose):
+    (room / "box.toml").write_text(BOX.replace('name = "left"', 'name = "l=x@1"'), encoding="utf-8")
+    assert run(["compare", "box.toml", "--measured", f"{whose}=none.wav"]) == 2
+    assert capsys.readouterr().err.startswith("none.wav: ")
+
+
 @pytest.mark.usefixtures("room")
 def test_before_and_after_tell_the_change(capsys):
     words = ["--measured", "left=before.wav", "--after", "left@mix=after.wav"]
