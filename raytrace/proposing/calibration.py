@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.proposing.choice import LEAST_GAIN_DB, Chosen, Problem
+from raytrace.proposing.choice import LEAST_GAIN_DB, Chosen, Problem, score
 from raytrace.proposing.ladder import choose, predicted
 from raytrace.reflections import Arrivals
 from raytrace.scene import Scene
@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 
 _MOST_SLACK_DB = 8.0  # a reflection that makes no peak may be so much over the limit in the search
 _MOST_ROUNDS = 2
+_MIRROR_DB = 0.3  # of each peak: for less than that a panel is moved to where a mirror shows the speaker
+_MOST_TRIED = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +86,7 @@ def choose_by_verdict(scene: Scene, before: Study, problem: Problem) -> Planned:
         if found.worth >= best.worth:
             break
         best = found
-    return best if problem.is_shared else _spared(scene, best)
+    return best if problem.is_shared else _on_mirror_points(scene, _spared(scene, best))
 
 
 def _spared(scene: Scene, planned: Planned) -> Planned:
@@ -97,6 +99,29 @@ def _spared(scene: Scene, planned: Planned) -> Planned:
         if not is_needed and added_db < LEAST_GAIN_DB * planned.problem.n_panels((unit,)):
             planned = less
     return planned
+
+
+def _on_mirror_points(scene: Scene, planned: Planned) -> Planned:
+    """The same plan with units moved along their surfaces to mirror points, where that costs little."""
+    problem = planned.problem
+    for unit in planned.chosen:
+        chosen = planned.chosen
+        rest, missed = tuple(k for k in chosen if k != unit), problem.unheld(chosen)
+        others = [k for k, kind in enumerate(problem.kinds) if k != unit and kind == problem.kinds[unit]]
+        sets = [tuple(sorted((*rest, k))) for k in others if k not in rest]
+        sets = [own for own in sets if problem.unheld(own) < missed and problem.may(own)]
+        sets.sort(key=lambda own: (problem.unheld(own), score(problem, own, problem.goals_db)))
+        tried = (_predicted(scene, problem, own) for own in sets[:_MOST_TRIED])
+        planned = next((found for found in tried if _does_as_well(found, planned)), planned)
+    return planned
+
+
+def _does_as_well(found: Planned, planned: Planned) -> bool:
+    """Whether a plan leaves no more peaks too strong than another, nor any of them much stronger."""
+    n_over = [sum(peak.over_limit for peak in own.peaks) for own in (found, planned)]
+    ours, theirs = (sorted(own.missed_db, reverse=True) for own in (found, planned))
+    near = all(a <= b + _MIRROR_DB for a, b in zip(ours, theirs, strict=False))
+    return near and len(ours) <= len(theirs) and n_over[0] <= n_over[1]
 
 
 def _planned(scene: Scene, problem: Problem, slack_db: Floats) -> Planned:

@@ -156,6 +156,12 @@ class Problem:
         asked = frozenset[int]().union(*(panel.mirror_points for panel in panels))
         return len(asked.difference(*(panel.holds for panel in panels)))
 
+    @cached_property
+    def kinds(self) -> tuple[tuple[tuple[int, str, str, int], ...], ...]:
+        """What each unit is but for its place: surface, build, kind and how many are stacked, per panel."""
+        panels = [(c.surface, c.panel.build_name, c.panel.kind, c.panel.stacked) for c in self.candidates]
+        return tuple(tuple(sorted(panels[k] for k in unit)) for unit in self.units)
+
     def missed(self, chosen: Sequence[int]) -> float:
         """Share of the strongest reflections that panels do not hold, the mean over their surfaces.
 

@@ -13,6 +13,7 @@ from raytrace import (
     with_stock,
 )
 from raytrace.making import frame_notes, why_not_held
+from raytrace.proposing.panelgrid import HOLDS_M, wanted_spots
 from raytrace.proposing.proposal import find_seats, find_supplies
 from raytrace.scene import load_builds
 from tests.support.proposals import PANELS_ONLY, proposal
@@ -46,6 +47,21 @@ def test_the_box_gets_pairs_and_loses_all_that_the_floor_leaves():
     assert all(peak.way == ("floor",) for peak in found.unreached)
     assert all("walked on" in str(peak.obstacles[0].reason) for peak in found.unreached)
     assert 2 <= len(found.panels) <= 6
+
+
+@pytest.mark.slow
+def test_a_surface_that_gets_panels_has_its_mirror_points_on_them():
+    # The spots of two bounces once drew the front wall's panel to 10 mm above both of them.
+    found = proposal("box")
+    room, after = found.before.room, found.after.room
+    panels = [(room.surface_index(own.surface), after.panels[own.panel]) for own in found.panels]
+    points = [s for s in wanted_spots(found.before.scene, room, found.before.arrivals) if s.is_mirror_point]
+    points = [point for point in points if point.surface in {surface for surface, _ in panels}]
+    assert len(points) == 8  # of both speakers on the ceiling and three walls
+    for point in points:
+        rects = [panel.rect for surface, panel in panels if surface == point.surface]
+        inside = [min((point.uv - rect[:2]).min(), (rect[2:] - point.uv).min()) for rect in rects]
+        assert max(inside) >= HOLDS_M - 1e-4  # set out to a tenth of a millimetre
 
 
 @pytest.mark.slow
