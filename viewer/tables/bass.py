@@ -15,7 +15,6 @@ from viewer.words import decibels, length_figure, listed, told
 
 _FEW_HZ = 120.0  # modes above it are many, and matter less one by one
 _EVERY = 4  # rows of the curve: a sixth of an octave
-_TOLD_DB = 0.05  # less does not show in print
 _HARDLY_DB = 0.5  # less than anybody hears
 _NOTHING_DB = -40.0  # a hundredth of the pressure of a mode in the mean
 
@@ -261,9 +260,9 @@ def _pair_words(pair: SubPair, units: str) -> str:
     """Where two subwoofers stand, what that brings, and what setting the second brings."""
     where = ", and ".join(_spot(place.tolist(), units) for place in (pair.first, pair.second))
     settings = setting_words(pair.delay_ms, pair.level_db)
-    is_told = settings and pair.tuned_db < pair.evenness_db - _TOLD_DB
-    tuned = f" With {listed(settings)}: {pair.tuned_db:.1f} dB." if is_told else ""
-    return f"{where}: unevenness {pair.evenness_db:.1f} dB, gain {decibels(pair.gain_db)} dB.{tuned}"
+    plain, set_so = f"{pair.evenness_db:.1f} dB", f"{pair.tuned_db:.1f} dB"
+    tuned = f" With {listed(settings)}: {set_so}." if settings and set_so != plain else ""
+    return f"{where}: unevenness {plain}, gain {decibels(pair.gain_db)} dB.{tuned}"
 
 
 def setting_words(delay_ms: float, level_db: float) -> list[str]:

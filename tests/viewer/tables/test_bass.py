@@ -82,6 +82,14 @@ def test_cables_along_walls_are_told_where_the_best_has_none():
     assert len(tried_lines(replace(bass, at_wall=None), "metric")) == len(tried_lines(bass, "metric"))
 
 
+def test_settings_that_change_no_printed_figure_are_not_told():
+    bass = garage()
+    pair = replace(bass.pair, delay_ms=1.0, evenness_db=2.24)
+    for tuned_db, is_told in ((2.16, False), (2.04, True)):
+        lines = tried_lines(replace(bass, pair=replace(pair, tuned_db=tuned_db)), "metric")
+        assert ("delayed by 1.0 ms" in lines[0]) == is_told
+
+
 def test_with_all_every_mode_and_frequency_is_shown():
     lines = printed("metric", everything=True).splitlines()
     assert len(lines) > len(garage().modes) + len(garage().frequencies_hz)
