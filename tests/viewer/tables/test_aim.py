@@ -1,13 +1,15 @@
 """Tables on setting up speakers say what was found: signs, shadows, and what a desk asks for."""
 
 import io
+import json
 import math
 
 import numpy as np
 import pytest
 from rich.console import Console
 
-from raytrace import Aiming, AimWish, BoundaryResponse, DeskMove, find_aim
+from raytrace import Aiming, AimWish, BoundaryResponse, DeskMove, find_aim, load_scene
+from tests.support.rooms import room_text
 from tests.support.scenes import BOX
 from viewer.tables import aim_json, aim_tables
 
@@ -63,6 +65,26 @@ def test_a_hidden_boundary_carries_its_mark_and_what_it_means(found):
     assert "floor *" in text
     assert "* something stands in the way" in text
     assert "ceiling *" not in text
+
+
+def test_json_has_the_keys_and_signs_that_others_rely_on():
+    text = room_text("box", speaker="[0.8, 0.9, 1.4]", seat="[1.9, 1.5, 1.1]")
+    text += '[[speakers]]\nname = "right"\nposition = [0.7, 2.1, 1.4]\ndirectivity = "omni"\n'
+    aim = find_aim(load_scene("room.toml", text), AimWish(wall_m=(0.7, 0.75), desk=False))
+    told = aim_json(aim)
+    keys = "speaker seat distance_m toe_in_deg tilt_deg off_axis_deg wedge_deg boundary_dips"
+    for entry in told["speakers"]:
+        assert set(keys.split()) <= set(entry)
+        assert {"surface", "hz"} <= set(entry["boundary_dips"][0])
+        assert entry["toe_in_deg"] > 0.0  # towards the seat, from either side
+        assert entry["tilt_deg"] < 0.0  # down to the ears
+    (pair,) = told["pairs"]
+    assert {"left", "right", "distance_difference_mm", "delay_difference_ms"} <= set(pair)
+    assert (pair["left"], pair["right"]) == ("left", "right")
+    left, right = (math.dist((x, y, 1.4), (1.9, 1.5, 1.1)) for x, y in ((0.8, 0.9), (0.7, 2.1)))
+    assert pair["distance_difference_mm"] == pytest.approx(1e3 * (left - right))
+    assert all(isinstance(note, str) for note in told["notes"])
+    json.dumps(told, allow_nan=False)
 
 
 def test_json_keeps_the_whole_curve(found):
