@@ -69,7 +69,7 @@ def test_a_room_is_laid_out_without_a_text_editor_and_undone_to_the_same_bytes(d
     n_steps += 4
     assert [own.name for own in session.scene.objects] == ["long desk"]
     path = driver.folder / "laid-out.toml"
-    window.questions.file_to_write = lambda *_: str(path)
+    window.questions.file_to_write = lambda _title, name, _kinds: str(driver.folder / name)
     assert window.filing.save()
     scene = load_scene(path)
     build_room(scene)
@@ -192,3 +192,16 @@ def test_everything_that_can_be_added_has_a_first_place_on_a_surface(starter):
     assert named.owner is None
     assert len(place) == 2
     assert (SCENES / "garage.toml").exists()
+
+
+@pytest.mark.parametrize("words", ["Desk", "Rug", "Cloud"])
+def test_what_belongs_between_speakers_and_seat_begins_there(words):
+    from tests.support.studies import shipped_study
+
+    study = shipped_study("box")
+    starter = next(own for own in STARTERS if own.words == words)
+    surface, place = first_place(study, starter)
+    frame = study.room.surfaces[study.room.surface_index(surface)].frame
+    x, y = place if words == "Desk" else frame.to_room(np.array(place))[:2]
+    assert study.scene.speakers[0].position[0] < x < study.scene.seats[0].ears[0]
+    assert y == pytest.approx(study.scene.seats[0].ears[1])

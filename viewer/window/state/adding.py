@@ -46,6 +46,8 @@ class Starter:
         Its keys without name and place; sizes as common practice has them, no source.
     height_m : float
         Of what is placed over the floor: the third coordinate.
+    is_amid : bool
+        Belongs between speakers and seat, where it begins.
     """
 
     words: str
@@ -53,6 +55,7 @@ class Starter:
     on: On
     entry: Mapping[str, Any] = field(default_factory=dict)
     height_m: float = 0.0
+    is_amid: bool = False
 
 
 def _box(words: str, size: tuple[float, float, float], material: str, top_m: float | None = None) -> Starter:
@@ -66,20 +69,28 @@ STARTERS = (
     Starter("Speaker", "speakers", "floor", {}, EAR_M),
     Starter("Sub", "speakers", "floor", {"use": "sub"}, 0.25),
     Starter("Seat", "seats", "floor", {}, EAR_M),
-    _box("Desk", (0.70, 1.50, 0.03), "wood", 0.73),
-    _box("Screen", (0.05, 0.62, 0.37), "glass 4 mm", 1.30),
+    replace(_box("Desk", (0.70, 1.50, 0.03), "wood", 0.73), is_amid=True),
+    replace(_box("Screen", (0.05, 0.62, 0.37), "glass 4 mm", 1.30), is_amid=True),
     _box("Shelf", (0.30, 0.80, 1.80), "bookshelf"),
     _box("Wardrobe", (0.60, 1.20, 2.00), "furniture"),
     _box("Sofa", (0.90, 1.80, 0.80), "sofa"),
     _box("Cabinet", (0.45, 0.90, 0.75), "furniture"),
     Starter("Door", "openings", "wall", {"kind": "door", "size": [0.80, 2.00], "material": "wood door"}),
     Starter("Window", "openings", "wall", {"kind": "window", "size": [1.20, 1.10], "material": "window"}),
-    Starter("Rug", "openings", "floor", {"kind": "cover", "size": [1.60, 2.00], "material": "rug"}),
+    Starter(
+        "Rug", "openings", "floor", {"kind": "cover", "size": [1.60, 2.00], "material": "rug"}, is_amid=True
+    ),
     Starter("Part to be kept free", "keep_outs", "any", {"radius": 0.20}),
     Starter("Joists", "joists", "ceiling", {"along": "v", "spacing": 0.40, "known": "assumed"}),
     Starter("Panel", "panels", "wall", {"build": "wool 100"}),
     Starter("Standing panel", "stands", "floor", {"build": "wool 100"}),
-    Starter("Cloud", "clouds", "ceiling", {"build": "wool 50", "rows": 2, "columns": 2, "drop": 0.10}),
+    Starter(
+        "Cloud",
+        "clouds",
+        "ceiling",
+        {"build": "wool 50", "rows": 2, "columns": 2, "drop": 0.10},
+        is_amid=True,
+    ),
 )
 GROUPS = (3, 9, 14)  # a line before each of these in menus
 NAMES = {"keep_outs": "free", "stands": "stand", "seats": "seat"}
@@ -201,16 +212,26 @@ def _is_inside(corners: Floats, point: Floats) -> bool:
 
 
 def first_place(study: Study, starter: Starter) -> tuple[str, tuple[float, ...]]:
-    """The middle of the first surface that takes a thing, and that surface's name."""
+    """Where a thing begins: the middle of the first surface that takes it, or amid speakers and seat.
+
+    Returns
+    -------
+    str, tuple of float
+        The surface's name, and the place as `Placing` has it.
+    """
     room = study.room
     own = [s for s in room.surfaces if s.owner is None and _takes(s.frame.n, starter.on)]
     upright = [s for s in own if starter.on == "wall" and orientation(s.frame.n) is Orientation.UPRIGHT]
     surface = (upright or own or room.surfaces)[0]
+    middle = room.facets[surface.facets[0]].outline.mean(axis=0)
+    mains = [own.position for own in study.scene.speakers if own.use == "main"]
     if is_free(starter):
-        x, y = room.bounds[:, :2].mean(axis=0)
-        return surface.name, (float(x), float(y))
-    outline = room.facets[surface.facets[0]].outline
-    u, v = surface.frame.to_plane(outline.mean(axis=0))
+        middle = np.array([*room.bounds[:, :2].mean(axis=0), 0.0])
+    if starter.is_amid and mains:
+        middle[:2] = (np.mean(mains, axis=0)[:2] + study.scene.seats[0].ears[:2]) / 2
+    if is_free(starter):
+        return surface.name, (float(middle[0]), float(middle[1]))
+    u, v = surface.frame.to_plane(middle)
     is_door = starter.entry.get("kind") == "door"
     return surface.name, (float(u), 0.0 if is_door else float(v))
 
