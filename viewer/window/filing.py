@@ -8,6 +8,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from raytrace import SceneError, sketch_scene
+from viewer.files import file_stem
 from viewer.window.questions import Questions
 from viewer.window.session import (
     Draft,
@@ -200,7 +201,8 @@ class Filing(QObject):
         if not self._session.is_open or not self._is_read():
             return False
         own = self._session.path
-        path = self._questions.file_to_write("Save as", own.name if own else "room.toml", SCENE_FILES)
+        name = own.name if own else f"{file_stem(self._session.scene.title)}.toml"
+        path = self._questions.file_to_write("Save as", name, SCENE_FILES)
         if not path:
             return False
         target = Path(path)

@@ -225,6 +225,7 @@ class MainWindow(QMainWindow):
         self.pages.addWidget(self.scan)
         self.setCentralWidget(self.pages)
         self.statusBar().addWidget(self._verdicts)
+        self._state.setContentsMargins(0, 0, 12, 0)
         self.statusBar().addPermanentWidget(self._state)
         self.statusBar().addPermanentWidget(self.writing)
         self.statusBar().setSizeGripEnabled(False)

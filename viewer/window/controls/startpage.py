@@ -1,6 +1,6 @@
 """The window without a room: how to start, with the questions of a tape sketch as a form."""
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QFormLayout,
@@ -113,11 +113,14 @@ class StartPage(QWidget):
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         scroll.setAccessibleName("How to begin")
+        scroll.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)  # what is below keeps in line
         scroll.setWidget(middle)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(scroll, 1)
-        whole.addWidget(_centred(self._ending()))
+        ending = _centred(self._ending())
+        ending.setContentsMargins(0, 0, scroll.verticalScrollBar().sizeHint().width(), 0)
+        whole.addWidget(ending)
 
     def _ending(self) -> QHBoxLayout:
         """What goes on with the answers, in sight however long the questions are."""

@@ -112,6 +112,7 @@ QMenuBar::item {{ padding: 4px 9px; background: transparent; }}
 QMenuBar::item:selected {{ background: {theme.pressed}; }}
 QPushButton, QToolButton {{ background: transparent; border: 1px solid transparent; border-radius: 4px;
     padding: 4px 9px; }}
+QFileDialog QToolButton {{ padding: 2px; }}
 QPushButton:hover, QToolButton:hover {{ border-color: {theme.hairline}; }}
 QPushButton:checked {{ background: {theme.pressed}; }}
 QPushButton:focus, QToolButton:focus {{ border: 1px solid {theme.muted}; }}
