@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from raytrace import BAND_NAMES, Arrivals, Peak, Study
 from viewer.tables.csvtext import csv_text
+from viewer.words import joined_way
 
 Row = dict[str, Any]
 Ints = NDArray[np.int64]
@@ -158,7 +159,7 @@ def figures_of(arrivals: Arrivals, row: int) -> Row:
 def arrivals_csv(study: Study, *, rows: ArrayLike | None = None) -> str:
     """The same arrivals as a table with one line each, cells empty where there is no number.
 
-    Columns: speaker, seat, order, surfaces (joined by " > "), length_m, delay_ms, level_db per band,
+    Columns: speaker, seat, order, surfaces (joined by " › "), length_m, delay_ms, level_db per band,
     band_level_db, zone_worst_db, margin_db, over_limit, zone_margin_db, over_limit_in_zone, then surface,
     opening, u_m, v_m, x_m, y_m, z_m of every bounce.
     """
@@ -173,7 +174,7 @@ def arrivals_csv(study: Study, *, rows: ArrayLike | None = None) -> str:
 
 
 def _csv_cells(row: Row, n_bounce_cells: int) -> list[Any]:
-    cells = [row["speaker"], row["seat"], row["order"], " > ".join(row["surfaces"])]
+    cells = [row["speaker"], row["seat"], row["order"], joined_way(row["surfaces"])]
     cells += [row["length_m"], row["delay_ms"], *row["level_db"]]
     cells += level_cells(row)
     bounces: list[Any] = []

@@ -137,7 +137,7 @@ def _pair(comparison: Comparison, pair: ArrivalPair) -> Row:
 def comparison_csv(comparison: Comparison, *, seat: str | None = None, speaker: str | None = None) -> str:
     """Every reflection before and after, one line each, cells empty where there is no number.
 
-    Columns: speaker, seat, surfaces (joined by " > "); then before_ and after_ delay_ms, level per band,
+    Columns: speaker, seat, surfaces (joined by " › "); then before_ and after_ delay_ms, level per band,
     band_level_db, zone_worst_db, margin_db, over_limit, zone_margin_db, over_limit_in_zone; then the
     change per band and in the limit's band.
     """
@@ -154,7 +154,7 @@ def comparison_csv(comparison: Comparison, *, seat: str | None = None, speaker: 
 
 
 def _cells(row: Row, n_side: int) -> list[Any]:
-    cells = [row["speaker"], row["seat"], " > ".join(row["surfaces"])]
+    cells = [row["speaker"], row["seat"], joined_way(row["surfaces"])]
     for when in ("before", "after"):
         own = row[when]
         if own is None:

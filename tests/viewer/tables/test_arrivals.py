@@ -148,7 +148,7 @@ def test_the_csv_table_reads_back_as_the_json_one(study):
             entry["seat"],
             entry["order"],
         )
-        assert line["surfaces"].split(" > ") == entry["surfaces"]
+        assert line["surfaces"].split(" › ") == entry["surfaces"]
         for key in ("length_m", "delay_ms", "band_level_db", "zone_worst_db", "margin_db", "zone_margin_db"):
             assert (float(line[key]) if line[key] else None) == entry[key]
         for key in ("over_limit", "over_limit_in_zone"):
