@@ -50,7 +50,9 @@ def check_folder(place: Place, origin: Origin) -> None:
     """
     folder = place.path
     with refusing_trouble(folder):
-        if not os.path.lexists(folder):
+        try:
+            folder.lstat()
+        except FileNotFoundError:
             return
         if folder.is_symlink() or not folder.is_dir():
             raise OutputRefused(f"{folder}: something that is not a folder stands here; give another --out")
