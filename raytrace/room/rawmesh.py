@@ -52,8 +52,10 @@ class RawMesh:
         face: Ints = self.corners[self.starts[index] : self.starts[index + 1]]
         return face
 
-    def triangles(self) -> tuple[Ints, Ints]:
+    def triangles(self) -> tuple[Ints, Ints, Ints]:
         """All faces as triangles: (n, 3) rows of `points`, and the face each is of.
+
+        Third come the faces that cross themselves: they have no triangles.
 
         Notes
         -----
@@ -63,11 +65,16 @@ class RawMesh:
         simple = np.flatnonzero(counts == 3)
         cut = [self.corners[self.starts[simple][:, None] + np.arange(3)]]
         faces = [simple]
+        crossing = []
         for index in np.flatnonzero(counts > 3):
-            ears = _ears(self.points, self.face(int(index)))
+            try:
+                ears = _ears(self.points, self.face(int(index)))
+            except ValueError:
+                crossing.append(index)
+                continue
             cut.append(ears)
             faces.append(np.full(len(ears), index))
-        return np.concatenate(cut), np.concatenate(faces)
+        return np.concatenate(cut), np.concatenate(faces), np.array(crossing, np.int64)
 
 
 def _ears(points: Floats, face: Ints) -> Ints:

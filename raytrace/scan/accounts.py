@@ -10,7 +10,7 @@ from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdi
 from raytrace.scan.furniture import ScanBlock, find_furniture
 from raytrace.scan.growing import Plane, label_triangles
 from raytrace.scan.holes import ScanHole, find_holes, hole_area_m2
-from raytrace.scan.outline import PATCH, Outline
+from raytrace.scan.outline import PATCH, STEP, Outline
 from raytrace.scan.shapes import RoomShape, renamed, shape_of
 from raytrace.scan.surfels import Surfels, Welded
 
@@ -144,7 +144,7 @@ def _fitted(placed: Placed, shape: RoomShape) -> Fit:
         size = float(np.linalg.norm(normal))
         fitted[k] = (best.name, normal / size, -best.height / size)
     for wall in placed.outline.walls:
-        if wall.plane == PATCH:
+        if wall.plane in (PATCH, STEP):
             continue
         plane = placed.planes[wall.plane]
         points = placed.scan.points[plane.members] + placed.moved_m.get(wall.plane, 0.0) * plane.normal

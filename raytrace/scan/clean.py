@@ -59,7 +59,8 @@ def grow_scan(
     reading = propose_reading(raw.points, unit=settings.unit, up=settings.up, file=path.name)
     points = in_room(raw.points, reading.unit, reading.up)
     origin = np.percentile(points, 1, axis=0)
-    welded = weld(points - origin, *raw.triangles())
+    triangles, faces, crossing = raw.triangles()
+    welded = weld(points - origin, triangles, faces)
     if not len(welded.triangles):
         raise MeshError(f"{path.name}: no face has an area")
     tell("looking at the surface round each point", 0.2)
@@ -71,7 +72,7 @@ def grow_scan(
     planes = grow_planes(scan, angle_deg=settings.angle_deg, distance_m=settings.distance_m)
     tell("looking about in the room", 0.7)
     planes, shell = sides(scan, planes)
-    report = (*raw.report, *_dropped(solid, raw.starts))
+    report = (*raw.report, *_dropped(solid, raw.starts), *_crossing(raw.lines[crossing]))
     return GrownScan(
         path.name, settings, reading, scan, welded, tuple(planes), frozenset(shell), origin, report
     )
@@ -137,6 +138,15 @@ def _by_hand(room: CleanRoom, edits: PlaneEdits) -> list[str]:
     if edits.aside:
         told.append(f"{counted(len(edits.aside), 'plane')} taken out of the room by hand")
     return told
+
+
+def _crossing(lines: Ints) -> list[str]:
+    if not len(lines):
+        return []
+    themselves = "itself" if len(lines) == 1 else "themselves"
+    return [
+        f"{counted(len(lines), 'face')} left out for crossing {themselves} (the first in line {lines[0]})"
+    ]
 
 
 def _dropped(welded: Welded, starts: Ints) -> list[str]:

@@ -17,9 +17,11 @@ _NEAR_M = 0.5  # a wall whose neighbour has to be drawn on farther may have lost
 _LEAST_PATCH_M, _SQUARE = 0.5, 0.3
 _LEAST_AREA_M2 = 0.5
 _ONE_M = 0.02  # walls in one line that differ by less are one
+_LEAST_STEP_M = 0.03  # by so much walls one after the other stand apart that have a step between them
 
 
 PATCH = -1
+STEP = -2
 
 
 class NoOutline(ValueError):
@@ -39,7 +41,7 @@ class SeenWall:
     start, end : (2,) float
         With the air on the left on the way from start to end. [m]
     plane : int
-        Which plane of the scan it is; `PATCH` for one that nobody saw.
+        Which plane of the scan it is; `PATCH` for one that nobody saw, `STEP` for one too narrow to be seen.
     """
 
     normal: Floats
@@ -164,6 +166,7 @@ def _closed(walls: list[SeenWall]) -> Outline:
         gaps = [_cost_m(a, b) for a, b in zip(ring, ring[1:] + ring[:1], strict=True)]
         if max(gaps) >= _FAR_M:
             continue
+        ring = _with_steps(ring)
         corners = np.array([_meeting(a, b) for a, b in zip(ring[-1:] + ring[:-1], ring, strict=True)])
         if _is_plan(corners) and (best is None or _area_m2(corners) > _area_m2(best.corners)):
             used = {wall.plane for wall in ring}
@@ -201,8 +204,7 @@ def _cost_m(before: SeenWall, after: SeenWall) -> float:
 
 def _meeting(before: SeenWall, after: SeenWall) -> Floats:
     """Corner of two walls; halfway between their ends where they are in one line."""
-    turn = before.normal[0] * after.normal[1] - before.normal[1] * after.normal[0]
-    if abs(turn) < _PARALLEL:
+    if _is_parallel(before, after):
         return 0.5 * (before.end + after.start)
     corner: Floats = np.linalg.solve(
         np.array([before.normal, after.normal]), np.array([before.offset, after.offset])
@@ -235,15 +237,34 @@ def _without_doubles(ring: list[SeenWall]) -> list[SeenWall]:
     return kept
 
 
+def _with_steps(ring: list[SeenWall]) -> list[SeenWall]:
+    """A ring with a narrow wall square between two that run on side by side, as a pilaster has."""
+    whole: list[SeenWall] = []
+    for wall, after in zip(ring, ring[1:] + ring[:1], strict=True):
+        whole.append(wall)
+        middle = 0.5 * (wall.end + after.start)
+        start, end = (middle - (side.normal @ middle - side.offset) * side.normal for side in (wall, after))
+        wide_m = float(np.linalg.norm(end - start))
+        if _is_parallel(wall, after) and wall.normal @ after.normal > 0.0 and wide_m >= _LEAST_STEP_M:
+            along = (end - start) / wide_m
+            normal = np.array([-along[1], along[0]])
+            whole.append(SeenWall(normal, float(normal @ middle), start, end, STEP))
+    return whole
+
+
+def _is_parallel(before: SeenWall, after: SeenWall) -> bool:
+    turn = before.normal[0] * after.normal[1] - before.normal[1] * after.normal[0]
+    return bool(abs(turn) < _PARALLEL)
+
+
 def _longer(before: SeenWall, after: SeenWall) -> SeenWall:
     wall = before if before.length_m >= after.length_m else after
     return SeenWall(wall.normal, wall.offset, before.start, after.end, wall.plane)
 
 
 def _in_line(before: SeenWall, after: SeenWall) -> bool:
-    turn = before.normal[0] * after.normal[1] - before.normal[1] * after.normal[0]
     off_m = abs(float(before.normal @ (0.5 * (after.start + after.end))) - before.offset)
-    return abs(turn) < _PARALLEL and float(before.normal @ after.normal) > 0 and off_m < _ONE_M
+    return _is_parallel(before, after) and float(before.normal @ after.normal) > 0.0 and off_m < _ONE_M
 
 
 def _area_m2(corners: Floats) -> float:

@@ -217,7 +217,7 @@ class Scanning:
             return
         try:
             draft = draft_scene(room, target)
-        except SceneError as problem:
+        except (MeshError, SceneError) as problem:
             self._change(says=str(problem))
             return
         if self._write(target, draft, clean_json(room, draft.notes)):

@@ -195,6 +195,18 @@ def test_an_l_shaped_room_comes_back_as_a_plan(tmp_path):
     assert off_m(room.shape.corners, outline).max() < 0.01  # what is promised of surfaces
 
 
+def test_a_pilaster_whose_sides_are_too_narrow_to_be_seen_stands_square(tmp_path):
+    pilaster = [(0.0, 1.9), (0.06, 1.9), (0.06, 0.9), (0.0, 0.9)]
+    outline = [(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8), *pilaster]
+    room = clean_scan(written(tmp_path, plan_room(outline, 2.4), noise=0.004))
+    assert len(room.shape.corners) == len(outline)
+    # Walls within 10 mm; how far they go along is known to an edge of the mesh where nothing stands there.
+    across, along = np.abs(np.array(outline)[:, None] - room.shape.corners[None]).transpose(2, 0, 1)
+    assert np.hypot(across, 0.5 * along).min(axis=1).max() < 0.012
+    assert not room.patched
+    assert built_from(room, tmp_path).volume_m3 == pytest.approx((3.6 * 2.8 - 0.06) * 2.4, rel=0.01)
+
+
 def turned_deg(found):
     """By how much each wall of the irregular room is turned that is longer than a door is wide. [deg]"""
     true = np.array(OUTLINE)
@@ -283,6 +295,19 @@ def test_a_dome_is_flat_pieces_and_no_furniture(tmp_path):
     assert any("as a curve does: it is" in line for line in room.report)
     true_m3 = 4.5 * 4.0 * (2.2 + 0.9 * 4 / 9)  # the mean of 1 - u^2 is 2/3
     assert built_from(room, tmp_path).volume_m3 == pytest.approx(true_m3, rel=0.02)  # 30 mm of 2.6 m
+
+
+def test_a_face_that_crosses_itself_is_left_out_and_said(tmp_path):
+    truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4)
+    path = written(tmp_path, truth, noise=0.0, edge=10.0, flipped=0.0, repeated=0, degenerate=0)
+    text = path.read_text()
+    n, line = text.count("v "), text.count("\n") + 6
+    corners = [(1, 0, 1), (2, 0, 1), (2, 0, 2), (1, 0, 2), (1.4, 0, 1.3)]
+    there = "".join(f"v {12345600 + 1000 * x} {1000 * y} {-8765400 - 1000 * z}\n" for x, y, z in corners)
+    path.write_text(text + there + f"f {n + 1} {n + 2} {n + 4} {n + 3} {n + 5}\n")
+    room = clean_scan(path)
+    assert dict(room.shape.numbers) == pytest.approx({"length": 4.2, "width": 3.0, "height": 2.4}, abs=1e-6)
+    assert f"1 face left out for crossing itself (the first in line {line})" in room.report
 
 
 @pytest.fixture(scope="module")
