@@ -5,10 +5,12 @@ import json
 import pytest
 from PySide6.QtCore import QEvent, Qt
 
-from raytrace import load_scene
+from raytrace import MeshError, load_scene
+from tests.raytrace.scan.test_floorplan import ELBOW, door_block, drawn
 from tests.support.pixels import pixel_of_scanned
 from tests.support.scans import Rough, obj_text, plan_room, scan_of
 from tests.support.windows import WAIT_MS, driver
+from viewer.window import scanning
 from viewer.window.main_window import SCAN, START
 
 __all__ = ["driver"]
@@ -114,3 +116,76 @@ def test_unit_and_axis_are_changed_by_a_key_and_what_makes_no_room_is_said(drive
     assert not page.accept.isEnabled()
     page.cancel.click()
     assert window.main.pages.currentIndex() == START
+
+
+def test_two_walls_are_made_one_plane(driver, tmp_path):
+    truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0.06, 2.8), (0.06, 2.3), (0, 2.3)], 2.4)
+    path = tmp_path / "stepped.obj"
+    path.write_text(obj_text(*scan_of(truth, Rough(noise=0.003, edge=0.25, repeated=0, degenerate=0))))
+    window, page = driver.window, driver.window.main.scan
+    driver.drop(path)
+    before = settled(driver).room
+    assert before.shape.kind == "plan"
+    sides = [row for row, surface in enumerate(before.surfaces) if "front" in surface.name]
+    assert len(sides) == 2
+    window.scanning._point(sides[0], False)
+    assert not page.merge.isEnabled()
+    window.scanning._point(sides[1], True)
+    page.merge.click()
+    after = settled(driver).room
+    (front,) = (surface for surface in after.surfaces if "front" in surface.name)
+    assert front.planes in {before.surfaces[row].planes for row in sides}
+    assert len(after.shape.corners) == 4
+    assert any("made part of others by hand" in line for line in after.report)
+    page.undo.click()
+    assert settled(driver).room.shape.walls == before.shape.walls
+    # What makes no room is said in place, and nothing is written.
+    window.scanning._point(row_of(window.scanning.shown, "floor"), False)
+    window.scanning._point(sides[1], True)
+    page.merge.click()
+    assert page.says.text() == scanning.TWO_OF_A_KIND
+    page.cancel.click()
+
+
+def test_faces_that_make_no_room_are_refused_where_the_scan_stands(driver, scan, monkeypatch):
+    window, page = driver.window, driver.window.main.scan
+    driver.drop(scan)
+    settled(driver)
+
+    def refused(*_):
+        raise MeshError("den.obj: the flat faces that fit it make no room")
+
+    monkeypatch.setattr(scanning, "draft_scene", refused)
+    window.questions.file_to_write = lambda *_: str(driver.folder / "none.toml")
+    page.accept.click()
+    assert page.says.text() == "den.obj: the flat faces that fit it make no room"
+    assert not (driver.folder / "none.toml").exists()
+    page.cancel.click()
+
+
+def test_a_floor_plan_that_is_dropped_becomes_a_scene_of_the_height_that_is_asked_for(driver, tmp_path):
+    def door(document, place):
+        door_block(document, place, at=(1.0, -0.1), size=(0.9, 0.1))
+
+    path = drawn(tmp_path / "flat.dxf", ELBOW, fill=door)
+    window, target = driver.window, driver.folder / "flat.toml"
+    asked = []
+    window.questions.ask_name = lambda title, _: asked.append(title) or "2450 mm"
+    window.questions.file_to_write = lambda *_: str(target)
+    assert driver.drop(path)
+    driver.rest()
+    assert asked == [scanning.HEIGHT]
+    assert window.session.path == target
+    scene = load_scene(target)
+    assert (scene.room.shape, scene.room.height) == ("plan", 2.45)
+    assert len(scene.room.corners) == len(ELBOW)
+    assert (driver.folder / "flat-import.json").is_file()
+    # What is no height, and a drawing without an outline, are told in a box, and what is open stays.
+    told = []
+    window.questions.tell_plain = lambda title, text: told.append((title, text))
+    window.questions.ask_name = lambda *_: "tall"
+    driver.drop(path)
+    window.questions.ask_name = lambda *_: "2400 mm"
+    driver.drop(drawn(tmp_path / "empty.dxf", None))
+    assert [title for title, _ in told] == ["No room was made of this plan"] * 2
+    assert window.session.path == target
