@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from viewer.paper.sizes import PAPERS_MM, TYPST_PAPERS, papers_beside, scale_words, usual_paper
     from viewer.paper.titleblock import TitleLines, block_mm, title_block
     from viewer.paper.typeface import typeface_note
-    from viewer.paper.typesetting import typeset
+    from viewer.paper.typesetting import Press, typeset
     from viewer.paper.wordplaces import (
         LETTER_PT,
         NAME_PT,
@@ -70,6 +70,7 @@ __all__ = [
     "Column",
     "Mark",
     "Placed",
+    "Press",
     "Strip",
     "TitleLines",
     "WordPlaces",

@@ -17,7 +17,7 @@ from raytrace import (
 )
 from viewer import tables
 from viewer.files import Origin, Place, file_stem, moved_into_place
-from viewer.paper import typeset, usual_paper
+from viewer.paper import Press, usual_paper
 from viewer.report.contents import DOCUMENTS, document_contents, sheet_contents
 from viewer.report.findings import Besides, Chart, Drawn, Findings
 from viewer.report.workshop import datasheet_pages, shopping_page
@@ -157,14 +157,14 @@ def write_report(
         for name, text in TEXTS.items():
             if (content := text(found)) is not None:
                 (staging / name).write_text(content, encoding="utf-8", newline="")
-        drawn = _draw(found, pictures, staging, style, told)
-        asked = [document for document in DOCUMENTS if document.reader in style.readers]
-        for i, document in enumerate(asked):
-            told(document.file, 0.92 + 0.08 * i / len(asked))
-            if (
-                contents := document_contents(document, found, drawn, units=style.units, paper=style.sheet)
-            ) is not None:
-                (staging / document.file).write_bytes(typeset(contents, staging))
+        with Press(staging) as press:
+            drawn = _draw(found, pictures, press, staging, style, told)
+            asked = [document for document in DOCUMENTS if document.reader in style.readers]
+            for i, document in enumerate(asked):
+                told(document.file, 0.92 + 0.08 * i / len(asked))
+                contents = document_contents(document, found, drawn, units=style.units, paper=style.sheet)
+                if contents is not None:
+                    press.put(staging / document.file, contents)
         told("documents", 1.0)
     return Place.of(where).path
 
@@ -225,17 +225,23 @@ def _treatment(study: Study) -> Treatment | None:
 
 
 def _draw(
-    found: Findings, pictures: dict[str, tuple[str, str]], folder: Path, style: PrintStyle, told: Progress
+    found: Findings,
+    pictures: dict[str, tuple[str, str]],
+    press: Press,
+    folder: Path,
+    style: PrintStyle,
+    told: Progress,
 ) -> Drawn:
-    """Charts, sheets, the page and the installer's drawings."""
+    """Sheets, charts, the page and the installer's drawings."""
     from viewer.page import write_page
 
     study, units = found.study, style.units
-    told("charts", 0.7)
-    charts = _draw_charts(found, folder / "curves", units)
+    told("sheets", 0.7)
     sheets = draw_sheets(study, units=units, paper=style.sheet)
     if sheets and "installer" in style.readers:
-        _write_set_out(study, sheets, folder, style, told)
+        _put_set_out(study, sheets, press, folder, style)
+    told("charts", 0.72)
+    charts = _draw_charts(found, folder / "curves", units)
     told(_PAGE, 0.9)
     before, *after = (study,) if found.bare is None else (found.bare, study)
     write_page(before, folder / _PAGE, *after, units=units, bass=found.bass, measured=found.measured)
@@ -283,18 +289,16 @@ def _listed(charts: Iterable[Any], folder: Path) -> list[Chart]:
     return [(c.speaker, c.seat, c.path.relative_to(folder).as_posix(), c.caption) for c in charts]
 
 
-def _write_set_out(
-    study: Study, sheets: Sequence[Sheet], folder: Path, style: PrintStyle, told: Progress
+def _put_set_out(
+    study: Study, sheets: Sequence[Sheet], press: Press, folder: Path, style: PrintStyle
 ) -> None:
     """Set-out sheets, each in a PDF and a picture of its own."""
     (folder / "sheets").mkdir()
     contents = sheet_contents(study, sheets, units=style.units, paper=style.sheet)
     for i, sheet in enumerate(sheets):
-        told(f"sheet: {sheet.title.lower()}", 0.8 + 0.1 * i / len(sheets))
-        alone = contents | {"pages": [contents["pages"][i]]}
         for suffix, is_picture in _SET_OUT.items():
             path = folder / "sheets" / f"{i + 1:02d}-{file_stem(sheet.title)}{suffix}"
-            path.write_bytes(typeset(alone, folder, picture=is_picture))
+            press.put(path, contents | {"pages": [contents["pages"][i]]}, picture=is_picture)
 
 
 def _draw_panels(study: Study, folder: Path, style: PrintStyle) -> list[dict[str, Any]]:

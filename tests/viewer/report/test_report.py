@@ -301,7 +301,8 @@ def contents_of(folder):
 @pytest.mark.usefixtures("blank_stills")
 def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
     study = shipped_study("treated-box", up_to_order=1)
-    one, two = (contents_of(write_report(study, tmp_path / name, style=STYLE)) for name in ("one", "two"))
+    # The second time an earlier report is ours to replace.
+    one, two = (contents_of(write_report(study, tmp_path / "out", style=STYLE)) for _ in range(2))
     assert one == two
     assert {"cutlist.csv", "cutlist.json", "builds/build-1.png", "builds/build-3.png"} <= set(one)
     assert {f"{reader}.pdf" for reader in READERS} <= set(one)
@@ -309,7 +310,6 @@ def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
     assert {"drawings/01-reflected-ceiling-plan.dxf", "drawings/01-reflected-ceiling-plan.svg"} <= set(one)
     for title in ("Reflected ceiling plan", "Shopping and cut list", "Loads and hanging", "Data sheets"):
         assert any(title in text for text in pages)
-    write_report(study, tmp_path / "one", style=STYLE)  # an earlier report is ours to replace
 
 
 def test_the_same_study_gives_the_same_bytes(written):
