@@ -29,9 +29,8 @@ from viewer.pictures import Layer, Stage, column, is_part, loops_of, meshes, par
 from viewer.words import hidden, judged, judged_how, named_rows, seat_words, speaker_words, today, told
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
-
     from raytrace import Bass
+    from viewer.pictures import Mesh
 
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]
@@ -175,7 +174,7 @@ def _state(moment: _Moment) -> Contents:
     }
 
 
-def _segments(mesh: "PolyData") -> list[Any]:
+def _segments(mesh: "Mesh") -> list[Any]:
     """Lines as pairs of points."""
     return [rounded(line[i : i + 2]) for line in loops_of(mesh) for i in range(len(line) - 1)]
 

@@ -16,7 +16,7 @@ from viewer.pictures import Layer, Lighting, Stage, column, corner_light, light_
 from viewer.words import CHANGE_FURNITURE, is_table_top, speaker_words
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures import Mesh
 
 Contents = dict[str, Any]
 Floats = NDArray[np.float64]
@@ -43,10 +43,10 @@ def skins(stages: Sequence[Stage], hooks: Sequence[Hook], units: str) -> list[Co
     ]
 
 
-def _loops(mesh: "PolyData") -> list[Floats]:
+def _loops(mesh: "Mesh") -> list[Floats]:
     """Convex faces, turned to the side of the normals that they have."""
     loops = loops_of(mesh)
-    if "normal" in mesh.cell_data:
+    if mesh.has("normal"):
         loops = [_turned(loop, normal) for loop, normal in zip(loops, column(mesh, "normal"), strict=True)]
     return loops
 

@@ -27,6 +27,7 @@ from viewer.pictures.labels import Box, Label, Placed, place_labels, rising
 from viewer.pictures.layers import choose_camera, proud_m
 from viewer.pictures.lighting import Lighting, corner_light, light_room
 from viewer.pictures.lightmap import LightMap, map_light
+from viewer.pictures.mesh import Mesh
 from viewer.pictures.meshes import SUB_SIDE, shown_rows
 from viewer.pictures.pictures import (
     LEVEL_WORDS,
@@ -68,6 +69,7 @@ __all__ = [
     "Lettering",
     "LightMap",
     "Lighting",
+    "Mesh",
     "Picture",
     "Placed",
     "Plate",

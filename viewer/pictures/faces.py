@@ -1,4 +1,4 @@
-"""Flat faces and lines of a room as pyvista datasets: cut to the air, with the edges between them."""
+"""Flat faces and lines of a room as meshes: cut to the air, with the edges between them."""
 
 from collections.abc import Sequence
 from functools import cache
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from raytrace import Orientation, Room, orientation
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -25,13 +25,13 @@ PARTS = (
 _CIRCLE = np.stack([np.cos(a := np.linspace(0, 2 * np.pi, 33)[:-1]), np.sin(a)], axis=1)
 
 
-def polygons(loops: Sequence[Floats], **arrays: Any) -> "PolyData":
+def polygons(loops: Sequence[Floats], **arrays: Any) -> "Mesh":
     """Flat faces from outlines (k, 3), one cell and one row of every array each."""
     points, ends = _joined(loops)
     return _mesh(points, ends, arrays, are_faces=True)
 
 
-def polylines(lines: Sequence[Floats], **arrays: Any) -> "PolyData":
+def polylines(lines: Sequence[Floats], **arrays: Any) -> "Mesh":
     """Open lines through points (k, 3), one cell and one row of every array each."""
     points, ends = _joined(lines)
     return _mesh(points, ends, arrays, are_faces=False)
@@ -42,13 +42,13 @@ def _joined(loops: Sequence[Floats]) -> tuple[Floats, Ints]:
     return points, np.cumsum([0, *map(len, loops)])
 
 
-def _mesh(points: Floats, ends: Ints, arrays: dict[str, Any], *, are_faces: bool) -> "PolyData":
+def _mesh(points: Floats, ends: Ints, arrays: dict[str, Any], *, are_faces: bool) -> "Mesh":
     """Cells through points that belong to one cell each: cell i has those from ends[i] to ends[i + 1].
 
     With VTK's own setters: a room is rebuilt at every move of a hand, and pyvista's take ten times as long.
     """
     vtk = _vtk()
-    mesh: PolyData = vtk.PolyData()
+    mesh: Mesh = vtk.Mesh()
     if len(ends) == 1:
         return mesh
     places, cells, data = vtk.Points(), vtk.CellArray(), mesh.GetCellData()
@@ -66,9 +66,10 @@ def _mesh(points: Floats, ends: Ints, arrays: dict[str, Any], *, are_faces: bool
 @cache
 def _vtk() -> SimpleNamespace:
     """Classes of VTK, looked up once: an import inside a function takes longer than what it is used for."""
-    from pyvista import PolyData
     from vtkmodules.vtkCommonCore import vtkDoubleArray, vtkPoints, vtkTypeInt64Array, vtkUnsignedCharArray
     from vtkmodules.vtkCommonDataModel import vtkCellArray
+
+    from viewer.pictures.mesh import Mesh
 
     arrays = {
         "b": vtkUnsignedCharArray,
@@ -76,7 +77,7 @@ def _vtk() -> SimpleNamespace:
         "i": vtkTypeInt64Array,
         "f": vtkDoubleArray,
     }
-    return SimpleNamespace(PolyData=PolyData, Points=vtkPoints, CellArray=vtkCellArray, arrays=arrays)
+    return SimpleNamespace(Mesh=Mesh, Points=vtkPoints, CellArray=vtkCellArray, arrays=arrays)
 
 
 def vtk_array(values: NDArray[Any]) -> Any:
@@ -89,7 +90,7 @@ def vtk_array(values: NDArray[Any]) -> Any:
     return array
 
 
-def column(mesh: "PolyData", name: str, width: int = 0) -> NDArray[Any]:
+def column(mesh: "Mesh", name: str, width: int = 0) -> NDArray[Any]:
     """A cell array, (n_cells,) or (n_cells, width); without rows if the mesh has no cells."""
     if mesh.GetNumberOfCells():
         return np.asarray(memoryview(mesh.GetCellData().GetArray(name)))
@@ -101,31 +102,31 @@ def all_of(name: str, count: int) -> Ints:
     return np.full(count, PARTS.index(name), np.int64)
 
 
-def is_part(mesh: "PolyData", *names: str) -> NDArray[np.bool_]:
+def is_part(mesh: "Mesh", *names: str) -> NDArray[np.bool_]:
     """Which cells are one of these parts, (n_cells,)."""
     return np.isin(column(mesh, "part"), [PARTS.index(name) for name in names])
 
 
-def _columns(mesh: "PolyData") -> dict[str, NDArray[Any]]:
+def _columns(mesh: "Mesh") -> dict[str, NDArray[Any]]:
     """All cell arrays."""
     data = mesh.GetCellData()
     names = [data.GetArrayName(i) for i in range(data.GetNumberOfArrays())]
     return {name: column(mesh, name) for name in names}
 
 
-def picked(mesh: "PolyData", rows: NDArray[np.bool_]) -> "PolyData":
+def picked(mesh: "Mesh", rows: NDArray[np.bool_]) -> "Mesh":
     """The chosen cells with their arrays."""
     loops = [loop for loop, kept in zip(loops_of(mesh), rows, strict=True) if kept]
     return _like(mesh, loops, {name: values[rows] for name, values in _columns(mesh).items()})
 
 
-def _like(mesh: "PolyData", loops: Sequence[Floats], arrays: dict[str, NDArray[Any]]) -> "PolyData":
+def _like(mesh: "Mesh", loops: Sequence[Floats], arrays: dict[str, NDArray[Any]]) -> "Mesh":
     """Other cells of the same kind."""
     build = polygons if mesh.GetNumberOfPolys() else polylines
     return build(loops, **arrays)
 
 
-def loops_of(mesh: "PolyData") -> list[Floats]:
+def loops_of(mesh: "Mesh") -> list[Floats]:
     """Corner points (k, 3) of every cell, faces or lines."""
     if not mesh.GetNumberOfCells():
         return []
@@ -140,12 +141,12 @@ def loops_of(mesh: "PolyData") -> list[Floats]:
 _SLACK_M = 1e-5
 
 
-def room_faces(room: Room) -> "PolyData":
+def room_faces(room: Room) -> "Mesh":
     """Every face in the air, cut off where an object leaves the room.
 
     Returns
     -------
-    PolyData
+    Mesh
         Convex polygons; cell arrays `facet`, `surface`, `part`, `normal` (into the air).
     """
     surface_of = np.array([facet.surface for facet in room.facets])
@@ -241,12 +242,12 @@ def split(piece: Floats, normal: Floats, offset: float, slack: float) -> list[Fl
     return parts
 
 
-def edges(mesh: "PolyData", *, size_m: float, by: str = "facet") -> "PolyData":
+def edges(mesh: "Mesh", *, size_m: float, by: str = "facet") -> "Mesh":
     """Edges of faces, each with the facets that meet there.
 
     Parameters
     ----------
-    mesh : PolyData
+    mesh : Mesh
         Faces with an integer cell array, and `part`.
     size_m : float
         Diagonal of the room; corners closer than a millionth of it are one.
@@ -255,7 +256,7 @@ def edges(mesh: "PolyData", *, size_m: float, by: str = "facet") -> "PolyData":
 
     Returns
     -------
-    PolyData
+    Mesh
         Lines of two points; cell arrays `facets` (n, 4), -1 where fewer meet, and `part`: of those that
         meet, the one later in PARTS. Edges between two faces of one facet are left out.
     """
@@ -315,7 +316,7 @@ def _between(start: Floats, end: Floats, points: Floats, grain: float) -> Ints:
     return np.asarray(found[np.argsort(along[found])])
 
 
-def discs(centres: Floats, normals: Floats, *, radii_m: Floats, **arrays: Any) -> "PolyData":
+def discs(centres: Floats, normals: Floats, *, radii_m: Floats, **arrays: Any) -> "Mesh":
     """Flat round faces, one per centre (n, 3) with its own normal (n, 3) and radius (n,)."""
     normals = np.asarray(normals, np.float64).reshape(-1, 3)
     helper = np.where(np.abs(normals[:, :1]) < 0.9, [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
@@ -334,13 +335,13 @@ def cross(one: Floats, other: Floats) -> Floats:
     return np.stack([b * z - c * y, c * x - a * z, a * y - b * x], axis=1)
 
 
-def outlines(mesh: "PolyData") -> "PolyData":
+def outlines(mesh: "Mesh") -> "Mesh":
     """Closed lines round faces, keeping their cell arrays."""
     loops = [np.concatenate([loop, loop[:1]]) for loop in loops_of(mesh)]
     return polylines(loops, **_columns(mesh))
 
 
-def raised(mesh: "PolyData", normals: Floats, *, by_m: float) -> "PolyData":
+def raised(mesh: "Mesh", normals: Floats, *, by_m: float) -> "Mesh":
     """Copy with every cell moved along its own normal (n, 3)."""
     loops = [loop + by_m * normal for loop, normal in zip(loops_of(mesh), normals, strict=True)]
     return _like(mesh, loops, _columns(mesh))
@@ -361,7 +362,7 @@ def box(centre: Floats, size: Sequence[float], axis: Floats) -> list[Floats]:
     return loops
 
 
-def legs(mesh: "PolyData") -> "PolyData":
+def legs(mesh: "Mesh") -> "Mesh":
     """Every straight piece of lines as a line of its own, keeping their arrays.
 
     A tube round a whole path is squeezed flat where the path turns back on itself.
@@ -372,7 +373,7 @@ def legs(mesh: "PolyData") -> "PolyData":
     return polylines(pieces, **{name: values[rows] for name, values in _columns(mesh).items()})
 
 
-def dashes(mesh: "PolyData", *, dash_m: float) -> "PolyData":
+def dashes(mesh: "Mesh", *, dash_m: float) -> "Mesh":
     """The same straight lines broken into dashes, gaps two thirds as long; each keeps its line's arrays."""
     pieces, rows = [], []
     for row, line in enumerate(loops_of(mesh)):

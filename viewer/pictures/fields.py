@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from viewer.pictures.faces import polygons, polylines, vtk_array
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -27,14 +27,14 @@ class Bands:
 
     Attributes
     ----------
-    faces, lines : PolyData
+    faces, lines : Mesh
         Faces with the cell array `band`, from 0; lines between two bands.
     levels : (n_bands + 1,) float
         Lowest and highest of each band; what lies beyond is in the first and the last.
     """
 
-    faces: "PolyData"
-    lines: "PolyData"
+    faces: "Mesh"
+    lines: "Mesh"
     levels: Floats
 
 
@@ -95,7 +95,7 @@ def _quads(points: Floats) -> Ints:
     return np.asarray(corners[(corners >= 0).all(axis=1)])
 
 
-def _loops(mesh: "PolyData", cells: object) -> list[Floats]:
+def _loops(mesh: "Mesh", cells: object) -> list[Floats]:
     """Corners of each of the cells of a VTK mesh."""
     if mesh.GetNumberOfCells() == 0:
         return []
@@ -121,7 +121,7 @@ def lobes(points: Floats, values: Floats, least: float) -> list[tuple[Floats, fl
     return found
 
 
-def hatching(points: Floats, values: Floats, *, step_m: float, height_m: float) -> "PolyData":
+def hatching(points: Floats, values: Floats, *, step_m: float, height_m: float) -> "Mesh":
     """Slanting strokes over where a field on a grid is negative."""
     x, i = np.unique(np.round(points[:, 0], 6), return_inverse=True)
     y, j = np.unique(np.round(points[:, 1], 6), return_inverse=True)

@@ -29,7 +29,7 @@ from viewer.pictures.props import lamp_places
 from viewer.pictures.stage import Stage
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -259,13 +259,13 @@ def _filled(grid: Grid, inside: Bools, light: Floats) -> Grid:
     return Grid(grid.origin, grid.axes, grid.low, grid.step, values, grid.pattern)
 
 
-def corner_light(lighting: Lighting, mesh: "PolyData", loops: Sequence[Floats]) -> list[Floats]:
+def corner_light(lighting: Lighting, mesh: "Mesh", loops: Sequence[Floats]) -> list[Floats]:
     """Brightness at the corners of faces of a mesh; asked for again, remembered.
 
     Parameters
     ----------
     lighting : Lighting
-    mesh : PolyData
+    mesh : Mesh
         What the faces are of: heads are round, panels are shown from behind too, where no light comes.
     loops : sequence of (k, 3) float
         The faces. [m]

@@ -1,4 +1,4 @@
-"""Study -> pyvista datasets with named arrays. No plotter, no colours."""
+"""Study -> meshes with named arrays. No plotter, no colours."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from viewer.pictures.faces import PARTS, all_of, box, cut_to_room, discs, polygo
 from viewer.words import strong_rows
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -74,12 +74,12 @@ def shown_rows(study: Study, seat: int = 0) -> DrawnRows:
     return DrawnRows(seat, rows[main], rows[~main & (table.order[rows] == 2) & is_near])
 
 
-def paths(study: Study, rows: Ints) -> "PolyData":
+def paths(study: Study, rows: Ints) -> "Mesh":
     """Sound paths of arrivals.
 
     Returns
     -------
-    PolyData
+    Mesh
         One line each; cell arrays `row`, `speaker`, `order`, `level_re_limit_db`.
     """
     table = study.arrivals
@@ -93,7 +93,7 @@ def paths(study: Study, rows: Ints) -> "PolyData":
     )
 
 
-def direct_paths(study: Study, seat: int) -> "PolyData":
+def direct_paths(study: Study, seat: int) -> "Mesh":
     """Straight lines from the main speakers to the ears; cell arrays `speaker`, `visible`."""
     direct, scene = study.arrivals.direct, study.scene
     rows = [i for i in np.flatnonzero(direct.seat == seat) if scene.speakers[direct.speaker[i]].use == "main"]
@@ -148,12 +148,12 @@ def spots(study: Study, rows: Ints) -> Spots:
     )
 
 
-def patches(study: Study, seat: int) -> "PolyData":
+def patches(study: Study, seat: int) -> "Mesh":
     """Areas to treat for one seat, cut to their surface.
 
     Returns
     -------
-    PolyData
+    Mesh
         Convex pieces; cell arrays `patch` (index into `study.treatment_areas`), `surface`, `order`
         (bounces of the strongest arrival), `to_treat`, `worst_db`, `normal`, `part`.
     """
@@ -180,7 +180,7 @@ def patches(study: Study, seat: int) -> "PolyData":
     )
 
 
-def panes(study: Study) -> "PolyData":
+def panes(study: Study) -> "Mesh":
     """Windows, doors, openings and covers; cell arrays `opening`, `grid`, `surface`, `normal`, `part`.
 
     `grid` counts them after the facets of the room, as the light on them is counted.
@@ -201,7 +201,7 @@ def panes(study: Study) -> "PolyData":
     )
 
 
-def panels(study: Study) -> "PolyData":
+def panels(study: Study) -> "Mesh":
     """Panels as blocks; six faces each, cell arrays `panel`, `surface`, `grid` (-1: none), `normal`, `part`.
 
     The timbers of a raft are blocks of its first panel.
@@ -231,7 +231,7 @@ def panels(study: Study) -> "PolyData":
     )
 
 
-def cords(study: Study) -> "PolyData":
+def cords(study: Study) -> "Mesh":
     """Cords of everything that hangs on some, from eyelet to anchor; cell arrays `panel`, `part`."""
     hooks = [hook for hook in find_hooks(study.scene, study.room) if hook.kind == "cord"]
     lines = [np.array([h.eyelet, h.anchor]) for h in hooks]
@@ -243,7 +243,7 @@ def _normal(loop: Floats) -> Floats:
     return normal / np.linalg.norm(normal)
 
 
-def speakers(study: Study) -> "PolyData":
+def speakers(study: Study) -> "Mesh":
     """Boxes with the acoustic centre in the middle of the front; cell arrays `speaker`, `part`."""
     loops: list[Floats] = []
     owners: list[int] = []
@@ -261,7 +261,7 @@ def speakers(study: Study) -> "PolyData":
     return polygons(loops, speaker=owners, part=parts)
 
 
-def drivers(study: Study) -> "PolyData":
+def drivers(study: Study) -> "Mesh":
     """Round faces on the fronts of the main speakers, so that one sees where they look; cell array `part`."""
     centres, normals, radii = [], [], []
     for speaker in study.scene.speakers:
@@ -281,7 +281,7 @@ def drivers(study: Study) -> "PolyData":
     )
 
 
-def speaker_axes(study: Study, *, length_m: float) -> "PolyData":
+def speaker_axes(study: Study, *, length_m: float) -> "Mesh":
     """Short lines that say where the main speakers point; cell arrays `speaker`, `part`."""
     mains = [i for i, speaker in enumerate(study.scene.speakers) if speaker.use == "main"]
     lines = []
@@ -291,7 +291,7 @@ def speaker_axes(study: Study, *, length_m: float) -> "PolyData":
     return polylines(lines, speaker=mains, part=all_of("speaker", len(mains)))
 
 
-def heads(study: Study) -> "PolyData":
+def heads(study: Study) -> "Mesh":
     """Head, nose and shoulders at every seat, facing the front wall; cell arrays `seat`, `part`."""
     loops: list[Floats] = []
     owners: list[int] = []
@@ -316,7 +316,7 @@ def _lathe(profile: Sequence[tuple[float, float, float, float]]) -> list[Floats]
     ]
 
 
-def zones(study: Study) -> "PolyData":
+def zones(study: Study) -> "Mesh":
     """Range of the head at every seat that has one; six faces each, cell arrays `seat`, `part`."""
     loops: list[Floats] = []
     owners: list[int] = []

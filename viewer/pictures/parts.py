@@ -14,18 +14,18 @@ from viewer.pictures.props import props as props_of
 from viewer.pictures.stage import Bools, Floats, Layer, Stage
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures.mesh import Mesh
 
 Layers = dict[str, Layer]
 
 
-def _colours(mesh: "PolyData", of_part: dict[str, str]) -> Floats:
+def _colours(mesh: "Mesh", of_part: dict[str, str]) -> Floats:
     """Colours of cells by what they are, (n_cells, 3)."""
     found, places = np.unique(column(mesh, "part").astype(np.int64), return_inverse=True)
     return np.array([look.rgb(of_part[PARTS[part]]) for part in found]).reshape(-1, 3)[places]
 
 
-def _faces(mesh: "PolyData", palette: look.Palette, light: str = "flat", opacity: float = 1.0) -> Layer:
+def _faces(mesh: "Mesh", palette: look.Palette, light: str = "flat", opacity: float = 1.0) -> Layer:
     return Layer(mesh, _colours(mesh, palette.faces), light, opacity)
 
 
@@ -40,7 +40,7 @@ def _finished(layer: Layer, palette: look.Palette, materials: list[str]) -> Laye
     return replace(layer, colours=np.reshape(colours, (-1, 3)))
 
 
-def _lines(mesh: "PolyData", palette: look.Palette, radius_m: float) -> Layer:
+def _lines(mesh: "Mesh", palette: look.Palette, radius_m: float) -> Layer:
     return Layer(mesh, _colours(mesh, palette.lines), radius_m=radius_m)
 
 
@@ -80,18 +80,18 @@ def panes(stage: Stage, palette: look.Palette, camera: Camera | None = None) -> 
     }
 
 
-def areas(stage: Stage, palette: look.Palette, patches: "PolyData", camera: Camera | None = None) -> Layer:
+def areas(stage: Stage, palette: look.Palette, patches: "Mesh", camera: Camera | None = None) -> Layer:
     """Areas that send too much to a seat, before their surface."""
     mesh = _lifted(stage, patches, 2 * look.RAISE_M, camera)
     return _faces(mesh, palette, opacity=look.PATCH_OPACITY)
 
 
-def area_edges(stage: Stage, palette: look.Palette, lines: "PolyData") -> Layer:
+def area_edges(stage: Stage, palette: look.Palette, lines: "Mesh") -> Layer:
     """Edges of such areas."""
     return _lines(lines, palette, look.OUTLINE_M * stage.scale)
 
 
-def _lifted(stage: Stage, mesh: "PolyData", by_m: float, camera: Camera | None) -> "PolyData":
+def _lifted(stage: Stage, mesh: "Mesh", by_m: float, camera: Camera | None) -> "Mesh":
     """Raised off what it lies on, so that it is not lost in it: into the air, or towards a camera."""
     normals = column(mesh, "normal", 3)
     if camera is not None:
@@ -99,7 +99,7 @@ def _lifted(stage: Stage, mesh: "PolyData", by_m: float, camera: Camera | None) 
     return raised(mesh, normals, by_m=by_m * stage.scale)
 
 
-def middles(mesh: "PolyData") -> Floats:
+def middles(mesh: "Mesh") -> Floats:
     """Middles of cells, (n_cells, 3). [m]"""
     return np.array([loop.mean(axis=0) for loop in loops_of(mesh)]).reshape(-1, 3)
 

@@ -12,7 +12,7 @@ from viewer.pictures.faces import PARTS, box, polygons
 from viewer.pictures.meshes import BUST, SUB_SIDE
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Block = tuple[str, int, list[Floats]]  # part, surface it belongs to or -1, outlines
@@ -27,7 +27,7 @@ HANDLE_M, HANDLE_HEIGHT_M = (0.02, 0.13, 0.025), 1.05
 _LAMP = re.compile(r"\b(lamp|light|luminaire|pendant)\b", re.IGNORECASE)
 
 
-def props(study: Study) -> "PolyData":
+def props(study: Study) -> "Mesh":
     """Blocks, six faces each; cell arrays `part` ("leg" or "frame") and `surface` (-1: of no wall).
 
     Where a table, a speaker or a listener has air below, it gets legs, a stand or a post down to whatever is

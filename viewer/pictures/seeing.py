@@ -79,7 +79,7 @@ def _faces(layer: Layer, lighting: Lighting | None) -> Faces:
     loops = loops_of(layer.mesh)
     own, shades = np.full(len(loops), -1), [np.ones(len(loop)) for loop in loops]
     if lighting is not None and layer.opacity > look.PANEL_OPEN_OPACITY:  # what is fainter is a hint
-        grid = next((name for name in ("facet", "grid") if name in layer.mesh.cell_data), None)
+        grid = next((name for name in ("facet", "grid") if layer.mesh.has(name)), None)
         if grid is not None:
             own = column(layer.mesh, grid).astype(np.int64)
         if layer.light != "flat" and (own < 0).any():

@@ -13,7 +13,7 @@ from viewer.pictures.camera import Camera
 from viewer.pictures.faces import column, edges, is_part, loops_of, picked, room_faces
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -25,7 +25,7 @@ class Layer:
 
     Attributes
     ----------
-    mesh : PolyData
+    mesh : Mesh
         Faces, or lines drawn as tubes.
     colours : (n_cells, 3) float
         Between 0 and 1.
@@ -39,7 +39,7 @@ class Layer:
         Drawn over whatever stands before it.
     """
 
-    mesh: "PolyData"
+    mesh: "Mesh"
     colours: Floats
     light: str = "flat"
     opacity: float = 1.0
@@ -51,7 +51,7 @@ class Layer:
         return replace(self, mesh=picked(self.mesh, rows), colours=self.colours[rows])
 
 
-def one_colour(colour: str, mesh: "PolyData") -> Floats:
+def one_colour(colour: str, mesh: "Mesh") -> Floats:
     """The same colour "#RRGGBB" for every cell, (n_cells, 3)."""
     return np.tile(look.rgb(colour), (mesh.n_cells, 1))
 
@@ -66,10 +66,10 @@ class Stage:
 
     study: Study
     shown: meshes.DrawnRows
-    faces: "PolyData"
-    edges: "PolyData"
-    patches: "PolyData"
-    patch_edges: "PolyData"
+    faces: "Mesh"
+    edges: "Mesh"
+    patches: "Mesh"
+    patch_edges: "Mesh"
     spots: meshes.Spots
     leaning: Bools
     scale: float
@@ -113,7 +113,7 @@ def set_stage(study: Study, seat: int = 0) -> Stage:
     )
 
 
-def is_drawn_area(patches: "PolyData") -> Bools:
+def is_drawn_area(patches: "Mesh") -> Bools:
     """Which areas are drawn without being asked for: of first reflections to be treated, (n_cells,)."""
     return np.asarray(column(patches, "to_treat").astype(bool) & (column(patches, "order") == 1))
 
@@ -141,7 +141,7 @@ def seen_facets(stage: Stage, camera: Camera) -> Bools:
     return np.asarray(np.sum(camera.to_eye(points) * normals, axis=-1) > -1e-9)
 
 
-def _leaning(room: Room, faces: "PolyData") -> Bools:
+def _leaning(room: Room, faces: "Mesh") -> Bools:
     """Facets of objects that stand against a wall: their faces do not close sideways, (n_facets,)."""
     owners = np.array([room.surfaces[facet.surface].owner for facet in room.facets])
     met = column(faces, "facet")

@@ -1,12 +1,14 @@
 """Datasets of the pictures by their numbers: areas, edges, places, nothing outside the room."""
 
 import functools
+import subprocess
+import sys
 
 import numpy as np
 import pytest
 
 from raytrace import run_study, speaker_axis
-from tests.support.scenes import SCENES
+from tests.support.scenes import ROOT, SCENES
 from tests.support.studies import shipped_study
 from viewer.pictures import meshes
 from viewer.pictures.faces import (
@@ -224,7 +226,7 @@ def test_legs_are_the_straight_pieces_of_lines_with_their_arrays():
     bent = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 2.0, 0.0]])
     mesh = legs(polylines([bent, bent[:2] + 5.0], row=[7, 9]))
     assert [len(line) for line in loops_of(mesh)] == [2, 2, 2]
-    assert mesh.cell_data["row"].tolist() == [7, 7, 9]
+    assert column(mesh, "row").tolist() == [7, 7, 9]
     assert np.concatenate(loops_of(mesh)[:2]) == pytest.approx(bent[[0, 1, 1, 2]], abs=0)
     assert legs(polylines([])).n_cells == 0
 
@@ -270,3 +272,15 @@ def test_panels_that_hang_free_add_no_faces_to_the_room(scene_of):
     bare, treated = (run_study(scene_of(t), up_to_order=1).room for t in (text, text + stand))
     assert len(treated.facets) == len(bare.facets) + 2
     assert room_faces(treated).n_cells == room_faces(bare).n_cells
+
+
+def test_meshes_do_without_the_graphics_library_that_takes_half_a_second_to_import():
+    code = (
+        "import sys, numpy as np\n"
+        "from viewer.pictures import loops_of, polygons\n"
+        "mesh = polygons([np.eye(3)], row=[7])\n"
+        "assert (mesh.n_cells, mesh.has('row'), mesh.has('facet')) == (1, True, False)\n"
+        "assert np.array_equal(loops_of(mesh), [np.eye(3)])\n"
+        "assert 'pyvista' not in sys.modules\n"
+    )
+    subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True)

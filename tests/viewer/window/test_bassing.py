@@ -7,6 +7,7 @@ from PySide6.QtCore import QEvent
 
 from tests.support.pixels import pixel_of_thing
 from tests.support.windows import SCENES, WAIT_MS, driver
+from viewer.pictures import loops_of
 from viewer.window.scenery import bass_floor, bass_shape, find_names
 
 __all__ = ["driver"]
@@ -54,7 +55,7 @@ def test_modes_are_chosen_under_the_curve_and_told_apart_without_colour(driver):
     assert driver.window.shown.mode == 0
     assert layers["bass shape"].mesh.n_cells > 0
     # Lengthwise mode: hatched over the half where the pressure is negative, a sign for each half.
-    x = np.asarray(layers["bass hatching"].mesh.points)[:, 0]
+    x = np.concatenate(loops_of(layers["bass hatching"].mesh))[:, 0]
     length = shown.study.scene.room.length
     assert (x.min() > 0.45 * length) or (x.max() < 0.55 * length)
     signs = sorted(name.text for name in find_names(driver.window.shown) if name.text in "+−")

@@ -144,7 +144,7 @@ def test_figures_and_differences_are_told_side_by_side(driver, two):
     ghost = differences(window.shown)
     old = load_scene(first).speakers[0].position
     assert ghost["there"].mesh.n_cells > 0
-    assert np.abs(np.asarray(ghost["there"].mesh.center) - old).max() < 0.3  # within the cabinet
+    assert np.abs(np.asarray(ghost["there"].mesh.GetCenter()) - old).max() < 0.3  # within the cabinet
     assert window.main.strip._beside_curve().speaker == 0
     page.table.selectColumn(0)
     driver.rest()

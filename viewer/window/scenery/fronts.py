@@ -1,15 +1,12 @@
 """Wave fronts in the window's room: where the sound of one speaker has got to at the time cursor."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from raytrace import WaveFronts, speaker_fronts
-from viewer.pictures import Layer, one_colour
+from viewer.pictures import Layer, Mesh, one_colour
 from viewer.window.state import OnScreen
-
-if TYPE_CHECKING:
-    from pyvista import PolyData
 
 OPACITY = {"direct front": 0.5, "mirrored fronts": 0.35}  # before and after the first bounce
 
@@ -64,11 +61,11 @@ def _since_it_left_s(shown: OnScreen, speaker: int) -> float:
     return shown.time_s + float(np.linalg.norm(way)) / shown.study.room.speed_of_sound_m_s
 
 
-def _mesh(points: np.ndarray, pieces: np.ndarray) -> "PolyData":
+def _mesh(points: np.ndarray, pieces: np.ndarray) -> Mesh:
     import pyvista as pv
 
     if not len(pieces):
-        return pv.PolyData()
+        return Mesh()
     used, corners = np.unique(pieces, return_inverse=True)
     faces = np.column_stack([np.full(len(pieces), 3), corners.reshape(-1, 3)])
-    return pv.PolyData(points[used], faces.ravel())
+    return Mesh.of(pv.PolyData(points[used], faces.ravel()))

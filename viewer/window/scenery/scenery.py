@@ -1,7 +1,6 @@
 """What the window's room is made of: layers in the colours of its theme, each from no more than it needs."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +9,7 @@ from viewer import look
 from viewer.pictures import (
     Camera,
     Layer,
+    Mesh,
     column,
     dashes,
     discs,
@@ -29,9 +29,6 @@ from viewer.pictures import (
 from viewer.pictures import edges as edges_of
 from viewer.window.state import Cut, Filter, Measuring, OnScreen, heard_rows, is_turned_to, point_of
 from viewer.words import strong_rows
-
-if TYPE_CHECKING:
-    from pyvista import PolyData
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -166,7 +163,7 @@ def sound(shown: OnScreen) -> dict[str, Layer]:
     }
 
 
-def _levels(shown: OnScreen, lines: "PolyData") -> Floats:
+def _levels(shown: OnScreen, lines: Mesh) -> Floats:
     """Colours of paths by their level."""
     return shown.colours.level_colours(column(lines, "level_re_limit_db").astype(np.float64))
 
@@ -345,13 +342,13 @@ def _along(line: Floats, reach_m: float) -> Floats | None:
     return np.array([np.interp(reach_m, ends, line[:, axis]) for axis in range(3)])
 
 
-def _balls(centres: list[Floats], radius_m: float) -> "PolyData":
+def _balls(centres: list[Floats], radius_m: float) -> Mesh:
     import pyvista as pv
 
     if not centres:
-        return pv.PolyData()
+        return Mesh()
     one = pv.Sphere(radius=radius_m, theta_resolution=12, phi_resolution=8)
     points = np.concatenate([np.asarray(one.points) + centre for centre in centres])
     faces = np.asarray(one.faces).reshape(-1, 4)
     cells = [faces + np.array([0, *[i * one.n_points] * 3]) for i in range(len(centres))]
-    return pv.PolyData(points, np.concatenate(cells))
+    return Mesh.of(pv.PolyData(points, np.concatenate(cells)))
