@@ -9,7 +9,14 @@ PANELS_ONLY = PanelWish(panels_only=True)
 
 
 @cache
-def proposal(name: str, most_panels: int | None = None) -> Proposal:
+def proposal(name: str) -> Proposal:
     """The panels that are proposed for scenes/name.toml, as if they were written beside it."""
     scene = load_scene(SCENES / f"{name}.toml")
-    return propose(scene, PanelWish(most_panels, panels_only=True), out=SCENES / f"{name}-proposed.toml")
+    return propose(scene, PANELS_ONLY, out=SCENES / f"{name}-proposed.toml")
+
+
+@cache
+def soon(more: str = "", wish: PanelWish = PANELS_ONLY) -> Proposal:
+    """The same for the box with some more in its file, by two bounces within 18 ms alone: quicker."""
+    scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text(encoding="utf-8") + more)
+    return propose(scene, wish, out=SCENES / "box-proposed.toml", up_to_order=2, within_s=0.018)

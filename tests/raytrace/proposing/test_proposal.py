@@ -16,7 +16,7 @@ from raytrace.making import frame_notes, why_not_held
 from raytrace.proposing.panelgrid import HOLDS_M, wanted_spots
 from raytrace.proposing.proposal import find_seats, find_supplies
 from raytrace.scene import load_builds
-from tests.support.proposals import PANELS_ONLY, proposal
+from tests.support.proposals import PANELS_ONLY, proposal, soon
 from tests.support.scenes import SCENES
 
 
@@ -92,11 +92,16 @@ def test_a_window_in_the_way_is_named():
 
 @pytest.mark.slow
 def test_the_same_scene_gives_the_same_bytes():
-    scene = load_scene(SCENES / "ridge.toml")
-    again = propose(scene, PANELS_ONLY, out=SCENES / "ridge-proposed.toml")
-    assert again.text == proposal("ridge").text
-    assert repr(again.margins) == repr(proposal("ridge").margins)  # to the last bit, NaN included
-    assert repr(again.ladder) == repr(proposal("ridge").ladder)
+    again = propose(
+        load_scene(SCENES / "box.toml"),
+        PANELS_ONLY,
+        out=SCENES / "box-proposed.toml",
+        up_to_order=2,
+        within_s=0.018,
+    )
+    assert again.text == soon().text
+    assert repr(again.margins) == repr(soon().margins)  # to the last bit, NaN included
+    assert repr(again.ladder) == repr(soon().ladder)
 
 
 @pytest.mark.slow
@@ -110,7 +115,7 @@ def test_comments_stay_and_the_old_file_too():
 
 @pytest.mark.slow
 def test_at_most_so_many_panels_and_why_no_more():
-    found = proposal("box", most_panels=2)
+    found = soon(wish=PanelWish(most_panels=2, panels_only=True))
     assert len(found.panels) == 2
     assert found.ladder[-1].n_panels == 2
     reasons = {str(o.reason) for peak in found.unreached for o in peak.obstacles}
@@ -184,7 +189,7 @@ def test_where_the_direct_sound_is_hidden_nothing_is_proposed():
 def test_a_cloud_between_beams_stays_in_its_bay_and_clear_of_the_detector():
     limits = "\n[limits]\nbelow_db = 13\nwithin_ms = 15\nfrom_hz = 1000\nto_hz = 8000\n"
     scene = load_scene(SCENES / "beams.toml", (SCENES / "beams.toml").read_text() + limits)
-    found = propose(scene, PANELS_ONLY, out=SCENES / "beams-proposed.toml")
+    found = propose(scene, PANELS_ONLY, out=SCENES / "beams-proposed.toml", up_to_order=2, within_s=0.018)
     clouds = [panel for panel in found.after.room.panels if panel.kind == "cloud"]
     assert clouds
     for cloud in clouds:
@@ -203,27 +208,16 @@ def test_a_cloud_between_beams_stays_in_its_bay_and_clear_of_the_detector():
 SOFA = '\n[[seats]]\nname = "sofa"\nears = [3.2, 1.1, 1.0]\n'
 
 
-def with_a_sofa():
-    return load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + SOFA)
-
-
 @pytest.mark.slow
 def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
-    bare = load_scene(SCENES / "box.toml")
-    alone = propose(bare, PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2)
-    found = propose(with_a_sofa(), PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2)
+    alone, found = soon(), soon(SOFA)
     assert found.seats == ("mix",)
     assert [seat.name for seat in found.others] == ["sofa"]
     assert found.is_symmetric  # the sofa stands off the axis
     assert len(found.panels) == len(alone.panels)
     assert all(peak.seat == "mix" for peak in found.unreached)
     assert any('Planned for the seat "mix" alone; "sofa" had no say' in str(note) for note in found.notes)
-    sofa = propose(
-        with_a_sofa(),
-        PanelWish(seats=("sofa",), panels_only=True),
-        out=SCENES / "box-proposed.toml",
-        up_to_order=2,
-    )
+    sofa = soon(SOFA, PanelWish(seats=("sofa",), panels_only=True))
     assert sofa.seats == ("sofa",)
     assert sofa.others[0].name == "mix"
     over = [sum(p.over_limit and p.seat == 1 for p in study.peaks) for study in (found.after, sofa.after)]
@@ -232,13 +226,7 @@ def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
 
 @pytest.mark.slow
 def test_what_the_first_seat_leaves_over_goes_to_the_others():
-    bare = propose(with_a_sofa(), PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2)
-    more = propose(
-        with_a_sofa(),
-        PanelWish(most_panels=8, panels_only=True),
-        out=SCENES / "box-proposed.toml",
-        up_to_order=2,
-    )
+    bare, more = soon(SOFA), soon(SOFA, PanelWish(most_panels=8, panels_only=True))
     assert len(more.panels) > len(bare.panels)
     assert more.others[0].excess_db[1] < bare.others[0].excess_db[1]
     worst = [min(v.worst_margin_db for v in s.after.verdicts if v.seat == 0) for s in (bare, more)]
@@ -247,17 +235,16 @@ def test_what_the_first_seat_leaves_over_goes_to_the_others():
 
 
 def test_an_unknown_seat_is_said():
-    assert find_seats(with_a_sofa(), ()) == (0,)
-    assert find_seats(with_a_sofa(), ("sofa", "mix")) == (1, 0)
+    scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text() + SOFA)
+    assert find_seats(scene, ()) == (0,)
+    assert find_seats(scene, ("sofa", "mix")) == (1, 0)
     with pytest.raises(ValueError, match='no seat is called "soffa", did you mean "sofa"'):
-        find_seats(with_a_sofa(), ("soffa",))
+        find_seats(scene, ("soffa",))
 
 
 @pytest.mark.slow
 def test_a_proposal_looks_as_far_ahead_as_it_is_told():
-    scene = load_scene(SCENES / "box.toml")
-    found = propose(scene, PANELS_ONLY, out=SCENES / "box-proposed.toml", up_to_order=2, within_s=0.018)
-    for study in (found.before, found.after):
+    for study in (soon().before, soon().after):
         assert study.arrivals.reach.within_s == 0.018
 
 

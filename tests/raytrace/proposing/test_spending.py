@@ -6,7 +6,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from raytrace import PanelWish, find_decay, load_scene, propose, run_study
+from raytrace import PanelWish, find_decay, load_scene, run_study
 from raytrace.proposing.candidates import find_candidates
 from raytrace.proposing.choice import Supply, excess_db, pose
 from raytrace.proposing.furtherspots import bare_spots, further_spots
@@ -16,7 +16,7 @@ from raytrace.proposing.panelgrid import listening_axis
 from raytrace.proposing.spending import spend, spend_on, why_no_more, why_unspent, worth
 from raytrace.proposing.surrogate import build_surrogate
 from raytrace.proposing.wishes import find_supplies
-from tests.support.proposals import proposal
+from tests.support.proposals import soon
 from tests.support.scenes import HARD_WALLS, SCENES
 
 RIGHT = '\n[[speakers]]\nname = "right"\nposition = [0.75, 2.1, 1.2]\n'
@@ -204,13 +204,8 @@ def test_to_spend_needs_something_to_spend():
 
 @pytest.mark.slow
 def test_the_box_spends_ten_panels_in_pairs_and_the_proof_agrees():
-    found = propose(
-        load_scene(SCENES / "box.toml"),
-        PanelWish(most_panels=10, spend=True, panels_only=True),
-        out=SCENES / "box-proposed.toml",
-        up_to_order=3,
-    )
-    spending, fewest = found.spending, proposal("box")
+    found, fewest = soon(wish=PanelWish(most_panels=10, spend=True, panels_only=True)), soon()
+    spending = found.spending
     assert [step.goal for step in spending.steps] == [Goal.FEWEST, *ORDER]
     assert sum(step.n_panels for step in spending.steps) == len(found.panels) > len(fewest.panels)
     assert spending.panels_left == 10 - len(found.panels)
