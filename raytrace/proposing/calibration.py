@@ -50,6 +50,18 @@ class Planned:
         return tuple(db for db in short if db > 0.0)
 
     @property
+    def may_gain(self) -> bool:
+        """Whether any panel changes part of a peak that misses its goal."""
+        surrogate, leader = self.problem.surrogate, self.problem.state(self.chosen).leader
+        touched = np.flatnonzero(np.diff(surrogate.spot_start) > 0)
+        in_reach = np.isin(leader, leader[touched[leader[touched] >= 0]])
+        in_reach[touched] = True
+        names = {_facets_alone(surrogate.names[k]) for k in np.unique(surrogate.name[in_reach])}
+        own = [peak for peak in self.peaks if peak.seat in self.problem.seats]
+        missed = [peak for peak in own if short_of_goal_db(self.problem, peak) > 0.0]
+        return any(not names.isdisjoint(_names_of(self.arrivals, peak)) for peak in missed)
+
+    @property
     def short_db(self) -> float:
         """The same, all together. [dB]"""
         return round(sum(self.missed_db), 2)
@@ -79,7 +91,7 @@ def choose_by_verdict(scene: Scene, before: Study, problem: Problem) -> Planned:
     """
     best = _planned(scene, problem, find_slack_db(problem, before.arrivals, before.peaks, ()))
     for _ in range(_MOST_ROUNDS):
-        if best.short_db == 0.0 or not best.chosen:
+        if best.short_db == 0.0 or not best.chosen or not best.may_gain:
             break
         slack_db = find_slack_db(problem, best.arrivals, best.peaks, best.chosen)
         found = _planned(scene, problem, np.minimum(slack_db, best.problem.goals_db))
@@ -160,16 +172,25 @@ def find_slack_db(problem: Problem, arrivals: Arrivals, peaks: Iterable[Peak], c
     for peak in peaks:
         if peak.verdict == "not judged":
             continue
-        assert arrivals.near_misses is not None
-        ways = [peak.facets, *(tuple(arrivals.path_facets[row].tolist()) for row in peak.arrivals)]
-        ways += [tuple(arrivals.near_misses.path_facets[row].tolist()) for row in peak.near_misses]
-        for way in ways:
-            name = (peak.speaker, peak.seat, *(facet for facet in way if facet >= 0))
+        for name in _names_of(arrivals, peak):
             level_db[name] = max(short_of_goal_db(problem, peak), level_db.get(name, -np.inf))
-    names = [tuple(k for i, k in enumerate(name) if i < 2 or k >= 0) for name in problem.surrogate.names]
+    names = [_facets_alone(name) for name in problem.surrogate.names]
     judged_db = np.array([level_db.get(name, -np.inf) for name in names])
     searched_db = problem.levels_db(chosen)
     slack_db = np.zeros(len(names))
     heard = np.isfinite(searched_db)
     slack_db[heard] = searched_db[heard] - judged_db[heard]
     return np.clip(slack_db, -_MOST_SLACK_DB, _MOST_SLACK_DB)
+
+
+def _names_of(arrivals: Arrivals, peak: Peak) -> list[tuple[int, ...]]:
+    """Speaker, seat and facets of all reflections that make a peak."""
+    assert arrivals.near_misses is not None
+    ways = [peak.facets, *(tuple(arrivals.path_facets[row].tolist()) for row in peak.arrivals)]
+    ways += [tuple(arrivals.near_misses.path_facets[row].tolist()) for row in peak.near_misses]
+    return [(peak.speaker, peak.seat, *(facet for facet in way if facet >= 0)) for way in ways]
+
+
+def _facets_alone(name: tuple[int, ...]) -> tuple[int, ...]:
+    """The name of a reflection in the search as `_names_of` has it."""
+    return tuple(k for i, k in enumerate(name) if i < 2 or k >= 0)
