@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, find_arrivals, load_scene
+from raytrace.proposing.calibration import Planned
 from raytrace.proposing.candidates import Candidate, place_entries
 from raytrace.proposing.choice import SPARE_DB, Supply, excess_db, grow, pose, refine, score
 from raytrace.proposing.ladder import choose
@@ -141,3 +142,15 @@ def test_a_stand_keeps_the_floor_under_it_for_its_legs():
     assert clash[0, 1]
     assert not clash[0, 2]
     assert not clash[1, 2]
+
+
+def test_another_round_is_worth_it_only_where_panels_reach_what_is_left(small):
+    scene, problem = small
+    surrogate, arrivals = problem.surrogate, problem.surrogate.ground.arrivals
+    over = tuple(peak for peak in find_peaks(scene, arrivals) if peak.over_limit)
+    posed = replace(problem, seats=(0,))
+    assert Planned(posed, (), arrivals, over).may_gain
+    assert not Planned(posed, (), arrivals, ()).may_gain
+    # The same sounds with nothing in them that a panel would change.
+    fixed = replace(surrogate, spot_start=np.zeros_like(surrogate.spot_start))
+    assert not Planned(replace(posed, surrogate=fixed), (), arrivals, over).may_gain
