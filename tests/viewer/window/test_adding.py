@@ -4,13 +4,13 @@ import tomllib
 
 import numpy as np
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from raytrace import LISTS, build_room, load_scene
 from tests.support.pixels import listed
-from tests.support.windows import SCENES, driver
+from tests.support.windows import SCENES, WAIT_MS, driver
 from viewer.window.state import STARTERS, first_place
 
 __all__ = ["driver"]
@@ -97,11 +97,16 @@ def test_a_room_is_laid_out_without_a_text_editor_and_undone_to_the_same_bytes(d
     driver.rest()
 
 
-def test_a_room_is_laid_out_saved_and_undone_by_keys_alone(driver):
+@pytest.mark.slow
+def test_a_room_is_laid_out_saved_reported_and_undone_by_keys_alone(driver, monkeypatch):
     window, key = driver.window, Qt.Key
     main, start, session = window.main, window.main.start, window.session
-    main.activateWindow()
-    driver.qtbot.waitActive(main)
+
+    def take_keys():
+        """Keys go to whichever window on the display has them, and no window manager gives them back."""
+        driver.qtbot.waitUntil(lambda: (main.activateWindow(), main.isActiveWindow())[1], timeout=WAIT_MS)
+
+    take_keys()
 
     def press(*keys, modifier=Qt.KeyboardModifier.NoModifier):
         for own in keys:
@@ -151,6 +156,28 @@ def test_a_room_is_laid_out_saved_and_undone_by_keys_alone(driver):
     window.questions.file_to_write = lambda *_: str(path)
     press(key.Key_S, modifier=Qt.KeyboardModifier.ControlModifier)
     assert load_scene(path).objects == session.scene.objects
+    # The report, with its form as it opens.
+    report = driver.folder / "report"
+    window.questions.file_to_write = lambda *_: str(report)
+    monkeypatch.delattr(window.questions, "ask_output")  # the real one
+
+    def answer():
+        form = QApplication.activeModalWidget()
+        if form is not None and form.isVisible():
+            asks.stop()
+            QTest.keyClick(form.windowHandle(), key.Key_Return)
+
+    asks = QTimer(interval=50)
+    asks.timeout.connect(answer)
+    asks.start()
+    take_keys()
+    window.exporting.exporter.failed.connect(pytest.fail)
+    with driver.qtbot.waitSignal(window.exporting.exporter.finished, timeout=900_000):
+        press(key.Key_R, modifier=Qt.KeyboardModifier.ControlModifier)
+    assert (report / "client.pdf").read_bytes().startswith(b"%PDF")
+    assert '"long desk' in (report / "arrivals.json").read_text()
+    assert sorted(own.name for own in driver.folder.glob("*.toml")) == [path.name]  # no scratch is left
+    take_keys()
     for _ in range(3):
         press(key.Key_Z, modifier=Qt.KeyboardModifier.ControlModifier)
     assert session.draft.text == first

@@ -281,22 +281,6 @@ def test_the_view_is_written_as_a_picture_in_report_quality(driver, monkeypatch)
     assert 0.05 < (np.abs(pixels - 255).max(axis=2) > 12).mean() < 0.98  # a room on white paper
 
 
-@pytest.mark.slow
-def test_the_report_is_written_of_the_scene_as_it_stands(driver, monkeypatch):
-    path = driver.copy("box")
-    driver.open(path)
-    driver.window.editing.place(("speakers", 0), (0.9, 0.95, 1.2))
-    driver.rest()
-    target = driver.folder / "out"
-    monkeypatch.setattr("viewer.window.questions.QFileDialog.getSaveFileName", lambda *_: (str(target), ""))
-    with driver.qtbot.waitSignal(driver.window.exporting.exporter.finished, timeout=300_000):
-        driver.window.exporting.ask_report()
-    assert (target / "client.pdf").is_file()
-    assert '"speaker": "left"' in (target / "arrivals.json").read_text()
-    assert "0.9" in (target / "arrivals.json").read_text()
-    assert sorted(p.name for p in driver.folder.glob(".*toml")) == []
-
-
 def test_layout_theme_units_and_folder_are_remembered(driver):
     from PySide6.QtCore import QSettings
 
