@@ -190,9 +190,10 @@ class Drawing:
         """Rows below the surface and columns beside it, one pair for each spot."""
         below = self.wall[3] + EDGE_MM
         beside = {LEFT: self.wall[0] - EDGE_MM, RIGHT: self.wall[2] + EDGE_MM}
+        rows = []
         for number, spot in enumerate(spots):
             side = LEFT if number % 2 == 0 else RIGHT
-            self._letter(spot.letter, (self.wall[0] - EDGE_MM - LETTER_MM, below + SPOT_ROW_MM - 3.0))
+            rows.append((spot.letter, below + SPOT_ROW_MM - 3.0))
             for stops, size_pt, pitch in _chains(spot, LEFT, RIGHT, self.view.width_m):
                 below += pitch
                 self._chain([self.wall[0] + s * 1000.0 / self.scale for s in stops], stops, below, size_pt)
@@ -208,6 +209,17 @@ class Drawing:
                 if first:
                     self._letter(spot.letter, (line_x - 1.0, self.wall[1] - EDGE_MM))
                     first = False
+        for letter, at in rows:
+            self._letter(letter, (self._end_of_row(at), at))
+
+    def _end_of_row(self, at: float) -> float:
+        """Where the letter of a row below stands: left, or right of it where a column reaches down there."""
+        ends = (self.wall[0] - EDGE_MM - LETTER_MM, self.wall[2] + EDGE_MM + LETTER_MM)
+        for x in ends:
+            box = x - LETTER_MM, at - LETTER_MM, x + LETTER_MM, at + LETTER_MM
+            if not any(boxes_overlap(box, taken, gap=0.4) for taken in self._taken):
+                return x
+        return ends[0]
 
     def _letter(self, letter: str, centre: ArrayLike) -> None:
         self.marks.append(disc(centre, LETTER_MM, fill=ACCENT))
