@@ -235,7 +235,7 @@ def arrangement_blocks(proposal: "Proposal", units: str) -> list[Block]:
         blocks.append(sub(title[0].upper() + title[1:]))
         if found.mending:
             rows = [variant_cells(variant, units) for variant in found.mending]
-            columns = ["fill", "right", "left", "left", "left"]
+            columns = ["fill", "right", "left", "fill", "left"]  # changes and what is elsewhere may be long
             blocks.append(table(VARIANT_HEAD, columns, rows, inset_mm=0.8))
         words = [none_mends(found, units), bounds_words(found, units) if found.ranges else ""]
         words += [ARRANGEMENTS_EXPLAINED] if found.mending else []
