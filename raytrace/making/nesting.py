@@ -74,13 +74,18 @@ def nest(lengths_m: Sequence[float], stock_m: Sequence[float]) -> Nesting:
     order = sorted(range(len(lengths_m)), key=lambda k: -lengths_m[k])
     fitting = [k for k in order if lengths_m[k] <= longest + _HAIR_M]
     too_long = tuple(sorted(set(order) - set(fitting)))
+    needed_m = lengths_m[fitting[0]] - _HAIR_M if fitting else 0.0
+    fills = {
+        stock: [_fill(fitting, lengths_m, stock, best_fit=best) for best in (False, True)]
+        for stock in set(stock_m)
+        if stock >= needed_m
+    }
     tried = []
     for n_lengths in range(1, len(set(stock_m)) + 1):
         for choice in combinations(sorted(set(stock_m)), n_lengths):
-            if fitting and lengths_m[fitting[0]] > choice[-1] + _HAIR_M:
+            if choice[-1] not in fills:
                 continue
-            fills = [_fill(fitting, lengths_m, choice[-1], best_fit=best) for best in (False, True)]
-            for bins in (*fills, _fill_up(fitting, lengths_m, choice)):
+            for bins in (*fills[choice[-1]], _fill_up(fitting, lengths_m, choice)):
                 sticks = [_stick(parts, lengths_m, choice) for parts in bins]
                 sticks.sort(key=lambda stick: (-stick.stock_m, stick.parts))
                 tried.append(Nesting(tuple(sticks), too_long))

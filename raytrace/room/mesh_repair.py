@@ -266,19 +266,17 @@ def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: lis
     """Planes whose normals point into the air, found by counting what rays cross on either side."""
     cut = [triangulate(mesh.corners[face]) for face in mesh.faces]
     sides = sides_of(np.concatenate(cut))
+    areas, normals = mesh.areas, np.array([plane.normal for plane in planes])
+    largest = [plane.faces[np.argmax(areas[plane.faces])] for plane in planes]
+    probes = np.array([_middle_of_largest(cut[face]) for face in largest])
+    ahead, behind = (odd_crossings(probes, way, sides) for way in (normals, -normals))
+    signs = np.sign(ahead - behind) * (1 if air_inside else -1)
     turned: list[_Plane] = []
     n_turned, two_sided = 0, []
-    for plane in planes:
-        largest = plane.faces[np.argmax(mesh.areas[plane.faces])]
-        inner = cut[largest]
-        size = np.linalg.norm(np.cross(inner[:, 1] - inner[:, 0], inner[:, 2] - inner[:, 0]), axis=1)
-        probe = inner[np.argmax(size)].mean(axis=0)
-        ahead = odd_crossings(probe, plane.normal, sides)
-        behind = odd_crossings(probe, -plane.normal, sides)
-        sign = int(np.sign(ahead - behind)) * (1 if air_inside else -1)
+    for plane, face, sign in zip(planes, largest, signs.tolist(), strict=True):
         if sign == 0:
-            two_sided.append(mesh.names[largest])
-            sign = int(plane.signs[np.argmax(mesh.areas[plane.faces])])
+            two_sided.append(mesh.names[face])
+            sign = int(plane.signs[np.argmax(areas[plane.faces])])
         n_turned += int(np.count_nonzero(plane.signs != sign))
         turned.append(
             _Plane(
@@ -291,6 +289,13 @@ def _towards_air(mesh: _Mesh, planes: list[_Plane], air_inside: bool, notes: lis
         drawn = '"{name}": air on both sides of {count} of its faces; they reflect on the drawn side only'
         notes.append(sentence(drawn, name=name, count=count))
     return turned
+
+
+def _middle_of_largest(triangles: Floats) -> Floats:
+    """The middle of the largest of some triangles (n, 3, 3). [m]"""
+    across = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    middle: Floats = triangles[np.argmax(np.linalg.norm(across, axis=1))].mean(axis=0)
+    return middle
 
 
 def _outlines(mesh: _Mesh, planes: list[_Plane]) -> list[list[tuple[Loop, list[Loop]]]]:

@@ -124,7 +124,7 @@ def speakers(stage: Stage, palette: look.Palette) -> Layers:
     }
 
 
-def props(stage: Stage, palette: look.Palette, mesh: "PolyData | None" = None) -> Layers:
+def props(stage: Stage, palette: look.Palette, mesh: "Mesh | None" = None) -> Layers:
     """What things stand on, frames and handles, where that is not known yet."""
     mesh = props_of(stage.study) if mesh is None else mesh
     return {"props": _faces(mesh, palette, "solid")}
