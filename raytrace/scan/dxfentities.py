@@ -30,6 +30,8 @@ _SAME = 1e-4  # of the outline's size: ends that meet
 _IN_LINE = np.cos(np.radians(3.0))
 _ROUND = 0.002  # of the outline's size: how far flat strips may lie off an arc
 _MOST_ENTITIES = 200_000
+# What the library stumbles over in a file that is no drawing any more: it checks little, and asserts some.
+_STUMBLES = (OSError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError, AssertionError)
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ def open_drawing(path: Path) -> "Drawing":
     raw = regular_bytes(path)
     try:
         document, _ = recover.read(io.BytesIO(raw))
-    except (DXFError, OSError, ValueError, LookupError, TypeError, AttributeError) as problem:
+    except (DXFError, *_STUMBLES) as problem:
         raise MeshError(f"{path.name} does not read as DXF: {plain(str(problem))[:120]}") from None
     if len(document.entitydb) > _MOST_ENTITIES:
         raise MeshError(

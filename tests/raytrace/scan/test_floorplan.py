@@ -191,6 +191,15 @@ def test_a_spoilt_drawing_is_a_room_or_refused_in_words(random):
             assert len(plan_of(path).shape.corners) >= 3
 
 
+def test_a_layout_without_a_name_is_no_drawing(tmp_path):
+    path = drawn(tmp_path / "plan.dxf", ELBOW)
+    lines = path.read_text(encoding="utf-8").split("\n")
+    row = next(k for k, line in enumerate(lines) if line == "AcDbLayout" and lines[k + 2] == "Layout1")
+    path.write_text("\n".join([*lines[: row + 1], *lines[row + 3 :]]), encoding="utf-8")
+    with pytest.raises(MeshError, match=r"plan\.dxf does not read as DXF"):
+        plan_of(path)
+
+
 def test_what_the_reader_logs_of_broken_numbers_does_not_reach_the_terminal(tmp_path, monkeypatch, capsys):
     path = drawn(tmp_path / "plan.dxf", ELBOW)
     path.write_text(path.read_text(encoding="utf-8").replace("1240500", "nan"), encoding="utf-8")
