@@ -15,7 +15,7 @@ from viewer.pictures.lighting import Lighting, corner_light, light_room, lit_fac
 from viewer.pictures.stage import Stage
 
 if TYPE_CHECKING:
-    from pyvista import PolyData
+    from viewer.pictures.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -39,7 +39,7 @@ class LightMap:
         Of each thing whose faces have no grid: brightness at the corners of its faces, (n,).
     usual : float
         Brightness of what is not lit yet.
-    props : PolyData
+    props : Mesh
         What things stand on, frames and handles, as `parts.props`; cell array `prop` counts the faces.
     prop_shades : (n_faces, 4) float
         Brightness at their corners.
@@ -51,7 +51,7 @@ class LightMap:
     places: dict[Key, tuple[int, int, int, int]]
     corners: dict[tuple[str, str], Floats]
     usual: float
-    props: "PolyData"
+    props: "Mesh"
     prop_shades: Floats
     of: tuple[Any, ...]
     known: dict[bytes, tuple[Floats, Floats]] = field(default_factory=dict)
@@ -60,7 +60,7 @@ class LightMap:
         """Whether all that stands on something stands where it did, so that what it stands on fits."""
         return self.of == _standing(study)
 
-    def on(self, study: Study, mesh: "PolyData") -> tuple[Floats, Floats]:
+    def on(self, study: Study, mesh: "Mesh") -> tuple[Floats, Floats]:
         """Light on the faces of a mesh of a study, this one's or a later one's.
 
         Returns
@@ -72,13 +72,13 @@ class LightMap:
         loops = loops_of(mesh)
         counts = np.array([len(loop) for loop in loops])
         shades = np.full(int(counts.sum()), self.usual)
-        if mesh.GetCellData().HasArray("prop"):
+        if mesh.has("prop"):
             shades = self.prop_shades[column(mesh, "prop").astype(np.int64)].ravel()
         for name, things in THINGS.items():
-            if mesh.GetCellData().HasArray(name):
+            if mesh.has(name):
                 shades = self._thing_shades(study, things, np.repeat(column(mesh, name), counts))
         texels = np.full((len(shades), 2), WHITE_PX / 2)
-        grid = next((name for name in ("facet", "grid") if mesh.GetCellData().HasArray(name)), None)
+        grid = next((name for name in ("facet", "grid") if mesh.has(name)), None)
         if grid is not None:
             rows = np.repeat(column(mesh, grid).astype(np.int64), counts)
             self._lay(study, np.concatenate(loops), rows, shades, texels)
