@@ -215,7 +215,7 @@ MOST_BOUNCES = 100  # 500 ms are 170 m: as many times across the smallest rooms
 FEW_BOUNCES = 8  # some hundred paths for each speaker and seat at most: never too many
 TABLE = Form()
 PATIENCE_S = 3.0
-COMPILING = "hitspot: compiling for this machine, once; this takes up to half a minute.\n"
+COMPILING = "hitspot: compiling for this machine, once; this takes a minute or two.\n"
 
 
 class Mistake(Exception):

@@ -66,7 +66,8 @@ def falls_short(study: Study) -> str:
     if reach.complete_to_s >= study.scene.limits.within_s:
         return ""
     since_ms = f"{1e3 * reach.complete_to_s:.1f}"
-    return f"after {since_ms} ms those of more than {reach.early_order} bounces may be missing"
+    bounces = "1 bounce" if reach.early_order == 1 else f"{reach.early_order} bounces"
+    return f"after {since_ms} ms those of more than {bounces} may be missing"
 
 
 def headline(study: Study) -> list[dict[str, str]]:

@@ -160,7 +160,7 @@ class MeasuredPage(QWidget):
         for own in shown.held.heard:
             take = own.take
             whose = f"{scene.speakers[take.speaker].name} at {scene.seats[take.seat].name}"
-            self.which.addItem(f"{whose}: {take.path.name}")
+            self.which.addItem(f"{whose}: {take.file}")
         self.which.setCurrentIndex(shown.measurement_at)
         self.words.setText("\n".join(did_it_work(found)))
         own = shown.held.heard[shown.measurement_at]

@@ -8,7 +8,7 @@ from raytrace import count_kernels
 
 USUAL_WORDS = "Finding what reaches the seat."
 FIRST_WORDS = (
-    "Preparing the computation on this machine for the first time. That takes about half a minute, once; "
+    "Preparing the computation on this machine for the first time. That takes a minute or two, once; "
     "the room opens by itself."
 )
 LOOK_MS = 500
