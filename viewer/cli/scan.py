@@ -171,7 +171,7 @@ def clean(
     if json:
         print_json(told)
         return
-    show(clean_tables(room, draft.notes))
+    show(clean_tables(room, draft.notes, patch=fit.patch))
     say(f"Written: {scene}. Look it over, then: hitspot check {scene}")
 
 

@@ -89,7 +89,7 @@ def _hole(hole: ScanHole) -> dict[str, Any]:
     return {"area_m2": hole.area_m2, "surface": hole.surface, "at_m": hole.corners.mean(axis=0).tolist()}
 
 
-def clean_tables(room: CleanRoom, notes: tuple[str, ...] = ()) -> Group:
+def clean_tables(room: CleanRoom, notes: tuple[str, ...] = (), *, patch: str | None = None) -> Group:
     """How the scan was read, one table of surfaces, one of what stands in the room, then what was done."""
     surfaces = grid(
         ["surface", "m²", "triangles", "median mm", "p95 mm", "max mm"],
@@ -110,13 +110,14 @@ def clean_tables(room: CleanRoom, notes: tuple[str, ...] = ()) -> Group:
             top_m = block.centre[2] + block.size[2] / 2
             things.add_row(block.name, *(f"{size:.2f}" for size in block.size), f"{top_m:.2f}")
         parts.append(things)
-    return Group(*parts, *(Text(f"- {line}") for line in (*scan_lines(room), *notes)))
+    return Group(*parts, *(Text(f"- {line}") for line in (*scan_lines(room, patch=patch), *notes)))
 
 
-def scan_lines(room: CleanRoom) -> list[str]:
-    """Holes, what was set aside and what was done, a line each."""
+def scan_lines(room: CleanRoom, *, patch: str | None = None) -> list[str]:
+    """Holes, what was set aside and what was done, a line each; `patch` is the material that closes holes."""
+    done = "sound leaves by it until it is closed" if patch is None else f"closed with {patch}"
     return [
-        *(f"a hole of {hole.area_m2:.2f} m² in the {hole.surface}" for hole in room.holes),
+        *(f"a hole of {hole.area_m2:.2f} m² in the {hole.surface}: {done}" for hole in room.holes),
         *(_aside_words(thing) for thing in room.set_aside),
         *room.report,
     ]

@@ -34,6 +34,21 @@ def test_a_scan_becomes_a_scene_with_its_report_beside_it(scan, tmp_path, capsys
     assert sorted(path.name for path in tmp_path.iterdir()) == ["den-import.json", "den.toml"]
 
 
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ([], "sound leaves by it until it is closed"),
+        (["--patch", "plasterboard"], "closed with plasterboard"),
+    ],
+)
+def test_a_hole_is_told_with_what_becomes_of_it(tmp_path, capsys, options, words):
+    path = tmp_path / "den.obj"
+    truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4, hole=((1.0, 1.0), (1.5, 1.5)))
+    path.write_text(obj_text(*scan_of(truth, Rough(edge=0.22))))
+    assert run(["clean", str(path), "--out", str(tmp_path / "den.toml"), *options]) == 0
+    assert f"m² in the ceiling: {words}" in " ".join(capsys.readouterr().out.split())
+
+
 def test_the_table_says_how_it_was_read_and_how_to_change_that(scan, tmp_path, capsys):
     assert run(["clean", str(scan), "--out", str(tmp_path / "den.toml")]) == 0
     printed = " ".join(capsys.readouterr().out.split())

@@ -3,6 +3,7 @@
 import numpy as np
 from PySide6.QtCore import QEvent
 
+from tests.support.pixels import pixel_of_thing
 from tests.support.windows import WAIT_MS, driver
 from viewer.pictures import light_room
 
@@ -24,7 +25,7 @@ def test_the_room_has_its_own_light_which_stays_while_something_is_pulled(driver
     assert (before.pixels[low : low + nv, left : left + nu] == np.round(255 * grid)).all()
     assert before.fits(window.shown.study)
     # In the hand: the old light; once it rests: another.
-    start = window.main.room.pixel_of_thing(("speakers", 0))
+    start = pixel_of_thing(window, ("speakers", 0))
     driver.drag(start, (30, 10), release=False)
     driver.qtbot.waitUntil(lambda: not window.shown.light.fits(window.shown.study), timeout=WAIT_MS)
     assert window.shown.light is before
