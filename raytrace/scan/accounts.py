@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from raytrace.room import RoofPlane
 from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdits, counted
 from raytrace.scan.furniture import ScanBlock, find_furniture
-from raytrace.scan.growing import Plane, label_triangles
+from raytrace.scan.growing import Plane, fitted_points, label_triangles, reach_of, turn_error_deg
 from raytrace.scan.holes import ScanHole, find_holes, hole_area_m2
 from raytrace.scan.outline import PATCH, STEP, Outline
 from raytrace.scan.shapes import RoomShape, renamed, shape_of
@@ -16,6 +16,8 @@ from raytrace.scan.surfels import Surfels, Welded
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+_SURE_DEG = 0.5  # what is said of a scan's surfaces holds to this
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,8 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
     place = np.full(len(planes) + 1, -1)
     for k in range(len(planes)):
         place[k] = names.index(fitted[k][0]) if k in fitted else len(names)
-    surfaces = tuple(_surface(name, shape, placed, fitted, owner) for name in names)
+    reach_m = reach_of(scan, grown.settings.distance_m)
+    surfaces = tuple(_surface(name, shape, placed, fitted, owner, reach_m) for name in names)
     holes = [
         ScanHole(_surface_at(fitted, loop), hole_area_m2(loop), loop)
         for loop in find_holes(placed.welded.points, placed.welded.triangles)
@@ -178,15 +181,21 @@ def _renamed(placed: Placed, shape: RoomShape, fitted: Fit, edits: PlaneEdits) -
     return shape, fitted
 
 
-def _surface(name: str, shape: RoomShape, placed: Placed, fitted: Fit, owner: Ints) -> CleanSurface:
+def _surface(
+    name: str, shape: RoomShape, placed: Placed, fitted: Fit, owner: Ints, reach_m: float
+) -> CleanSurface:
     scan, planes = placed.scan, placed.planes
     own = [k for k, (other, _, _) in fitted.items() if other == name]
+    fitted_to = [scan.points[fitted_points(scan, planes[k], reach_m)] for k in own]
     off = np.concatenate([np.abs(scan.points[planes[k].members] @ fitted[k][1] - fitted[k][2]) for k in own])
     rows = np.isin(owner, own)
     numbers = tuple(placed.numbers[k] for k in own)
     median, p95, most = 1000.0 * np.percentile(off, (50, 95, 100))
     faces = len(np.unique(scan.face[rows]))
-    return CleanSurface(name, shape.area_m2(name), faces, float(median), float(p95), float(most), numbers)
+    turn_deg = turn_error_deg(np.concatenate(fitted_to))
+    return CleanSurface(
+        name, shape.area_m2(name), faces, float(median), float(p95), float(most), turn_deg, numbers
+    )
 
 
 def _surface_at(fitted: Fit, loop: Floats) -> str:
@@ -236,6 +245,12 @@ def _told(placed: Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...], 
         told.append(
             f"{scraps_m2:.2f} m² of roof in pieces too small for surfaces of their own: what is beside them "
             "runs on there"
+        )
+    unsure = [s for s in surfaces if 2.0 * s.turn_deg > _SURE_DEG]
+    if unsure:
+        names = ", ".join(f"{s.name} by {2.0 * s.turn_deg:.1f} degrees" for s in unsure)
+        told.append(
+            f"noise may have turned what is narrow (two standard errors): {names}; measure it by hand"
         )
     bent = _bent_roof(shape)
     if bent:

@@ -55,6 +55,8 @@ class CleanSurface:
         Faces of the file.
     median_mm, p95_mm, max_mm : float
         How far their corners lie off it. [mm]
+    turn_deg : float
+        How far noise may have turned it, one standard error; more for a narrow wall. [deg]
     planes : tuple of int
         Of `GrownScan.planes`, those that it was fitted to.
     """
@@ -65,6 +67,7 @@ class CleanSurface:
     median_mm: float
     p95_mm: float
     max_mm: float
+    turn_deg: float
     planes: tuple[int, ...] = ()
 
 

@@ -14,6 +14,8 @@ Bools = NDArray[np.bool_]
 _REFITS = 6
 _LAST_TURNS = 2.5  # times the angle, for the points that a finished plane takes up at last
 _SMALLEST_M2, _FEWEST_POINTS = 0.02, 12  # what is smaller has no plane of its own
+_ROUND = 7  # a point and the next ones
+_NARROW_DEG = 0.25  # a plane of which the points inside tell less of its direction than this is a narrow one
 _BESIDE = 9  # the next ones all round; farther ones would leap over gaps
 _MOST_PLANES = 400
 _SEAM = 0.75  # share of a plane's points that could be of others, where it is none
@@ -54,7 +56,7 @@ def grow_planes(scan: Surfels, *, angle_deg: float = 10.0, distance_m: float = 0
     distance_m : float
         How far a point may lie off it; three times the noise where that is more. [m]
     """
-    reach_m = max(distance_m, 3.0 * scan.noise_m)
+    reach_m = reach_of(scan, distance_m)
     same = np.cos(np.radians(angle_deg))
     free = np.ones(len(scan.points), bool)
     planes: list[Plane] = []
@@ -74,6 +76,11 @@ def grow_planes(scan: Surfels, *, angle_deg: float = 10.0, distance_m: float = 0
     planes = _without_seams(scan, planes, reach_m)
     planes = _joined_by(scan, planes, reach_m)
     return sorted(planes, key=lambda plane: -float(scan.weights[plane.members].sum()))
+
+
+def reach_of(scan: Surfels, distance_m: float) -> float:
+    """How far a point may lie off its plane. [m]"""
+    return max(distance_m, 3.0 * scan.noise_m)
 
 
 def fit_plane(points: Floats, weights: Floats) -> tuple[Floats, float]:
@@ -234,17 +241,56 @@ def _joined_by(scan: Surfels, planes: list[Plane], reach_m: float) -> list[Plane
         rows = np.arange(len(loose))
         close = off[rows, best] <= reach_m
         label[loose[close]] = around[rows, best][close]
-    return [_refitted(scan, label, k, plane) for k, plane in enumerate(planes)]
+    return [
+        _refitted(scan, Plane(plane.normal, plane.offset, np.flatnonzero(label == k)), reach_m)
+        for k, plane in enumerate(planes)
+    ]
 
 
-def _refitted(scan: Surfels, label: Ints, number: int, plane: Plane) -> Plane:
-    """A plane with all its points, refitted to those all round which are its own too."""
-    members = np.flatnonzero(label == number)
-    inner = members[(label[scan.neighbours[members][:, :7]] == number).all(axis=1)]
-    if len(inner) < _FEWEST_POINTS:
-        return Plane(plane.normal, plane.offset, members)
-    normal, offset = fit_plane(scan.points[inner], scan.weights[inner])
-    return Plane(normal, offset, members)
+def _refitted(scan: Surfels, plane: Plane, reach_m: float) -> Plane:
+    """A plane refitted to its points inside; a narrow one to those on its edges too."""
+    inner = _inner_points(scan, plane.members)
+    if len(inner) >= _FEWEST_POINTS:
+        plane = Plane(*fit_plane(scan.points[inner], scan.weights[inner]), plane.members)
+    if turn_error_deg(scan.points[inner]) <= _NARROW_DEG:
+        return plane
+    wide = fitted_points(scan, plane, reach_m)
+    return Plane(*fit_plane(scan.points[wide], scan.weights[wide]), plane.members)
+
+
+def fitted_points(scan: Surfels, plane: Plane, reach_m: float) -> Ints:
+    """Which points a plane is fitted to.
+
+    Those all round which are its own too, since scans round edges off. Of a narrow plane these tell too
+    little of its direction: then all that lie in it, also those counted to what is beside its edges.
+    """
+    inner = _inner_points(scan, plane.members)
+    if turn_error_deg(scan.points[inner]) <= _NARROW_DEG:
+        return inner
+    is_own = np.zeros(len(scan.points), bool)
+    is_own[plane.members] = True
+    near = np.flatnonzero(is_own[scan.neighbours[:, :_ROUND]].any(axis=1))
+    wide: Ints = near[np.abs(plane.off_m(scan.points[near])) <= reach_m]
+    return wide if len(wide) >= _FEWEST_POINTS else plane.members
+
+
+def _inner_points(scan: Surfels, members: Ints) -> Ints:
+    is_own = np.zeros(len(scan.points), bool)
+    is_own[members] = True
+    inner: Ints = members[is_own[scan.neighbours[members][:, :_ROUND]].all(axis=1)]
+    return inner
+
+
+def turn_error_deg(points: Floats) -> float:
+    """One standard error of the direction of a plane fitted to points (n, 3), about their longer side. [deg]
+
+    Least squares: that of a slope is the spread off the plane over the root of the sum of squares along the
+    shorter side.
+    """
+    if len(points) < 4:  # through three points any plane goes
+        return 90.0
+    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    return float(np.degrees(np.arctan2(spread[2] / np.sqrt(len(points) - 3), spread[1])))
 
 
 def labels_of(planes: list[Plane], n_points: int) -> Ints:

@@ -94,7 +94,8 @@ def pdf_of(tmp_path_factory):
 
 @cache
 def pages_of(pdf):
-    return [page.extract_text() for page in pypdf.PdfReader(BytesIO(pdf)).pages]
+    """The text of each page; a blank is a blank, also where no line may break."""
+    return [page.extract_text().replace("\xa0", " ") for page in pypdf.PdfReader(BytesIO(pdf)).pages]
 
 
 def picture_heights_mm(page):
