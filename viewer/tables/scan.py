@@ -138,5 +138,10 @@ def _read_as(room: CleanRoom) -> str:
 
 
 def _aside_words(thing: SetAside) -> str:
-    where = "" if thing.at is None else " at ({:.2f}, {:.2f}, {:.2f}) m".format(*thing.at)
+    # + 0.0: no minus before what rounds to nothing.
+    where = (
+        ""
+        if thing.at is None
+        else " at ({:.2f}, {:.2f}, {:.2f}) m".format(*(round(x, 2) + 0.0 for x in thing.at))
+    )
     return f"set aside: {thing.what}{where}, {thing.area_m2:.3f} m², {thing.triangles} triangles"
