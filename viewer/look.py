@@ -249,6 +249,13 @@ def rgb(colour: str) -> Floats:
     return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], np.float64) / 255.0
 
 
+def scan_colour(number: int) -> str:
+    """The colour of a surface of a scan by its number; paler each time that all have been taken."""
+    times, row = divmod(number, len(SCAN_COLOURS))
+    parts = 1.0 - (1.0 - rgb(SCAN_COLOURS[row])) * 0.5**times
+    return "#{:02X}{:02X}{:02X}".format(*(round(255 * part) for part in parts.tolist()))
+
+
 def level_colours(
     level_re_limit_db: Floats, *, colours: tuple[str, ...] = LEVEL_COLOURS, unjudged: str = UNJUDGED
 ) -> Floats:

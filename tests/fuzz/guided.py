@@ -80,7 +80,8 @@ def main():
             if not str(problem).strip():
                 raise
 
-    limits = ["-timeout=10", "-rss_limit_mb=1024", "-max_len=20000"]
+    # What fails is kept beside the cases, not in the folder that this was started from.
+    limits = ["-timeout=10", "-rss_limit_mb=1024", "-max_len=20000", f"-artifact_prefix={folder}/"]
     atheris.Setup([sys.argv[0], *limits, *options, folder], case)
     atheris.Fuzz()
 

@@ -107,3 +107,11 @@ def test_a_tint_lies_between_the_colour_and_white():
     assert look.tinted(look.ACCENT, 1.0) == look.ACCENT
     assert look.tinted(look.ACCENT, 0.0) == look.WHITE
     assert contrast(look.tinted(look.ACCENT, 0.3), look.WHITE) < contrast(look.ACCENT, look.WHITE)
+
+
+def test_surfaces_of_a_scan_have_colours_of_their_own_beyond_the_list_too():
+    n = len(look.SCAN_COLOURS)
+    colours = [look.scan_colour(k) for k in range(3 * n)]
+    assert colours[:n] == list(look.SCAN_COLOURS)
+    assert len(set(colours)) == 3 * n
+    assert all(rgb[0] == "#" and len(rgb) == 7 for rgb in colours)

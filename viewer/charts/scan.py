@@ -48,17 +48,8 @@ def draw_scan(room: CleanRoom, path: Path) -> Chart:
 
 def _colours(room: CleanRoom) -> list[str]:
     """A colour for each surface, then furniture, then what was set aside (owner -1)."""
-    n = len(look.SCAN_COLOURS)
-    own = [_paler(look.SCAN_COLOURS[k % n], k // n) for k in range(len(room.surfaces))]
+    own = [look.scan_colour(k) for k in range(len(room.surfaces))]
     return [*own, look.SCAN_FURNITURE, look.SCAN_ASIDE]
-
-
-def _paler(colour: str, times: int) -> str:
-    """A colour with so many halves of white in it, where all have been taken once."""
-    from matplotlib.colors import to_hex, to_rgb
-
-    red, green, blue = (1.0 - (1.0 - channel) * 0.5**times for channel in to_rgb(colour))
-    return to_hex((red, green, blue))
 
 
 def _title(figure: "Figure", room: CleanRoom) -> list["Text"]:

@@ -204,7 +204,7 @@ class ScanPage(QWidget):
                 else:
                     cell.setData(
                         Qt.ItemDataRole.DecorationRole,
-                        QColor(look.SCAN_COLOURS[row % len(look.SCAN_COLOURS)]),
+                        QColor(look.scan_colour(row)),
                     )
                 cell.setToolTip(TIPS[column])
                 self.table.setItem(row, column, cell)

@@ -50,7 +50,7 @@ def _scan(shown: ScanOnScreen, rows: set[int]) -> Layer:
         return Layer(polygons([]), np.empty((0, 3)))
     n = len(room.surfaces)
     kept = np.isin(room.owner, [*rows, n, -1])
-    own = [look.rgb(look.SCAN_COLOURS[k % len(look.SCAN_COLOURS)]) for k in range(n)]
+    own = [look.rgb(look.scan_colour(k)) for k in range(n)]
     colours = np.array([*own, look.rgb(look.SCAN_FURNITURE), look.rgb(shown.colours.muted)])
     mesh = polygons(list(room.points[room.triangles[kept]]))
     return Layer(mesh, colours[room.owner[kept]], light="wall", opacity=SCAN_OPACITY)
