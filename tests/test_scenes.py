@@ -108,8 +108,8 @@ def hip_volume_m3():
 
 def scan_volume_m3():
     """The shoelace of the corners as they stand in the file, in whole millimetres, times the height."""
-    x = (0, 3920, 4311, 4297, 3879, 3861, 2302, 2289, 1049, 1061, 31)
-    y = (0, 61, 739, 1885, 2548, 3707, 3743, 3383, 3398, 3770, 3800)
+    x = (0, 3920, 4310, 4299, 3881, 3859, 2298, 2293, 1048, 1061, 29)
+    y = (0, 58, 738, 1885, 2544, 3708, 3742, 3378, 3400, 3770, 3799)
     twice_mm2 = sum(x[k - 1] * y[k] - x[k] * y[k - 1] for k in range(len(x)))
     return twice_mm2 / 2e6 * 2.44
 
