@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from vtkmodules.util.numpy_support import vtk_to_numpy
 
 from viewer.pictures.faces import column, loops_of
 from viewer.pictures.fields import bands, even_levels_db, hatching, lobes
@@ -53,7 +54,7 @@ def test_strokes_lie_where_the_field_is_negative_and_each_lobe_has_a_sign():
     points, _ = grid()
     values = np.cos(np.pi * points[:, 0] / 2.0)
     strokes = hatching(points, values, step_m=0.1, height_m=0.5)
-    assert np.asarray(strokes.points)[:, 0].min() > 0.99
+    assert vtk_to_numpy(strokes.GetPoints().GetData())[:, 0].min() > 0.99
     found = lobes(points, values, 0.3)
     assert [round(value, 6) for _, value in found] == [1.0, -1.0]
     assert [float(place[0]) for place, _ in found] == [0.0, 2.0]

@@ -8,7 +8,7 @@ import pytest
 from raytrace import moved
 from tests.support.studies import shipped_study
 from viewer import look
-from viewer.pictures import column, light_room, loops_of, map_light, parts, set_stage
+from viewer.pictures import column, light_room, loops_of, map_light, parts, polygons, set_stage
 
 GRAIN = 0.5 / 255  # what a byte rounds off
 
@@ -70,8 +70,7 @@ def test_what_is_moved_takes_its_light_with_it(stage, light):
         for f, is_own in zip(study.room.facets, own, strict=True)
     )
     after = replace(study, scene=scene, room=replace(study.room, facets=facets))
-    elsewhere = mesh.copy()
-    elsewhere.points = mesh.points + shift
+    elsewhere = polygons([loop + shift for loop in loops_of(mesh)], facet=column(mesh, "facet"))
     assert np.allclose(light.on(after, elsewhere)[1], light.on(study, mesh)[1], atol=1e-9)  # rounding
     assert light.fits(study)
     assert not light.fits(after)
