@@ -101,7 +101,11 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
         turn_deg=0.0,
         move=(0.0, 0.0, 0.0),
         noise_mm=1000.0 * scan.noise_m,
-        report=(*_patch_words(shape, patched), *_told(placed, shape, surfaces, owner)),
+        report=(
+            *_doubts(placed, surfaces, reach_m),
+            *_patch_words(shape, patched),
+            *_told(placed, shape, surfaces, owner),
+        ),
         patched=patched,
         points=scan.points,
         triangles=scan.triangles,
@@ -222,6 +226,27 @@ def _n_flipped(scan: Surfels, planes: list[Plane], owner: Ints) -> int:
     return len(np.unique(scan.face[away]))
 
 
+def _doubts(placed: Placed, surfaces: tuple[CleanSurface, ...], reach_m: float) -> list[str]:
+    """Where the room is not the scanned one, and what noise may have turned, in sentences."""
+    by_hand = {placed.numbers[k] for k in placed.moved_m}
+    told = []
+    # Points of a plane lie within the reach of it; twice that is no noise.
+    astray = [s for s in surfaces if s.p95_mm > 2000.0 * reach_m and not by_hand & set(s.planes)]
+    if astray:
+        named = ", ".join(f"{s.name} by {s.p95_mm:.0f} mm" for s in astray)
+        told.append(
+            f"the scan lies off the room that was made of it: {named} (95 % of points). Parts of it may be "
+            "missing, or there are two rooms in the file: look at the picture before going on"
+        )
+    unsure = [s for s in surfaces if 2.0 * s.turn_deg > _SURE_DEG]
+    if unsure:
+        names = ", ".join(f"{s.name} by {2.0 * s.turn_deg:.1f} degrees" for s in unsure)
+        told.append(
+            f"noise may have turned what is narrow (two standard errors): {names}; measure it by hand"
+        )
+    return told
+
+
 def _told(placed: Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...], owner: Ints) -> list[str]:
     """What was done, in sentences; `owner`: which plane each triangle is of."""
     n_flipped = _n_flipped(placed.scan, placed.planes, owner)
@@ -238,19 +263,13 @@ def _told(placed: Placed, shape: RoomShape, surfaces: tuple[CleanSurface, ...], 
         n_faces = len(np.unique(placed.scan.face[owner == wall.plane]))
         told.append(
             f"an upright plane {wall.length_m:.2f} m long is no part of the outline: its "
-            f"{counted(n_faces, 'face')} stand as furniture or are set aside"
+            f"{counted(n_faces, 'face')} became furniture or went aside"
         )
     scraps_m2 = sum(float(placed.scan.weights[placed.planes[k].members].sum()) for k in placed.scraps)
     if scraps_m2 > 0.0:
         told.append(
             f"{scraps_m2:.2f} m² of roof in pieces too small for surfaces of their own: what is beside them "
             "runs on there"
-        )
-    unsure = [s for s in surfaces if 2.0 * s.turn_deg > _SURE_DEG]
-    if unsure:
-        names = ", ".join(f"{s.name} by {2.0 * s.turn_deg:.1f} degrees" for s in unsure)
-        told.append(
-            f"noise may have turned what is narrow (two standard errors): {names}; measure it by hand"
         )
     bent = _bent_roof(shape)
     if bent:

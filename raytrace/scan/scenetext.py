@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from raytrace.facts import plain
 from raytrace.room import MeshError, Room, build_room
-from raytrace.scan.cleanroom import CleanRoom
+from raytrace.scan.cleanroom import CleanRoom, counted
 from raytrace.scan.furniture import ScanBlock
 from raytrace.scan.holes import ScanHole
 from raytrace.scan.shapes import RoomShape
@@ -284,5 +284,6 @@ def _mesh(room: CleanRoom) -> str:
 def _mesh_notes(room: CleanRoom) -> tuple[str, ...]:
     notes = ["the room is one of flat faces: look at them with hitspot view before anything else"]
     if room.holes:
-        notes.append(f"{len(room.holes)} holes are closed by the faces they lie in")
+        are = "is" if len(room.holes) == 1 else "are"
+        notes.append(f"{counted(len(room.holes), 'hole')} {are} closed by the faces they lie in")
     return tuple(notes)

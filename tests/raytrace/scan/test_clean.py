@@ -243,6 +243,16 @@ def test_rougher_scans_of_the_irregular_room_still_close(tmp_path, rough, corner
     assert {block.name for block in room.objects} >= {"table 1", "seat 1"}
 
 
+def test_two_rooms_of_different_heights_in_one_file_are_told_to_be_no_room(tmp_path):
+    both = plan_room([(0, 0), (4.2, 0), (4.2, 5.1), (0, 5.1)], 2.5)
+    both.faces += plan_room([(6.0, 0), (9.0, 0), (9.0, 3.6), (6.0, 3.6)], 2.4).faces
+    drawn = {"noise": 0.0, "edge": 10.0, "flipped": 0.0, "repeated": 0, "degenerate": 0}
+    room = clean_scan(written(tmp_path, both, **drawn))
+    (said,) = [line for line in room.report if "two rooms in the file" in line]
+    assert any(f"{surface.name} by {surface.p95_mm:.0f} mm" in said for surface in room.surfaces)
+    assert not any("two rooms" in line for line in clean_scan(written(tmp_path, room_11())).report)
+
+
 def test_a_missing_strip_of_ceiling_is_a_hole(tmp_path):
     truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4, hole=((1.0, 0.1), (1.4, 2.9)))
     room = clean_scan(written(tmp_path, truth))
