@@ -1,5 +1,6 @@
 """The command that makes a scene of a scan or a floor plan."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -172,7 +173,7 @@ def clean(
         print_json(told)
         return
     show(clean_tables(room, draft.notes, patch=fit.patch))
-    say(f"Written: {scene}. Look it over, then: hitspot check {scene}")
+    _say_written(written)
 
 
 def _clean_plan(
@@ -200,12 +201,23 @@ def _clean_plan(
     draft = draft_floorplan(plan, scene)
     told = floorplan_json(plan, draft.notes)
     report = scene.with_name(f"{scene.stem}-import.json")
-    write_files({scene: draft.text, report: jsonlib.dumps(told, indent=1) + "\n"})
+    written: dict[Path, Content] = {scene: draft.text, report: jsonlib.dumps(told, indent=1) + "\n"}
+    write_files(written)
     if as_json:
         print_json(told)
         return
     show(floorplan_tables(plan, draft.notes))
-    say(f"Written: {scene}. Look it over, then: hitspot check {scene}")
+    _say_written(written)
+
+
+def _say_written(written: Iterable[Path]) -> None:
+    """Name every file, the scene first, and what in it nobody measured."""
+    scene, *others = written
+    beside = f", with {', '.join(path.name for path in others)}" if others else ""
+    say(
+        f"Written: {scene}{beside}. Speakers, seat and materials in it are suggestions: put in your own before "
+        f"a verdict counts. Then: hitspot check {scene}"
+    )
 
 
 def _height_m(text: str | None) -> float:

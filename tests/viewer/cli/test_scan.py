@@ -53,6 +53,7 @@ def test_the_table_says_how_it_was_read_and_how_to_change_that(scan, tmp_path, c
     assert run(["clean", str(scan), "--out", str(tmp_path / "den.toml")]) == 0
     printed = " ".join(capsys.readouterr().out.split())
     assert "den [1].obj: read as mm with y upwards (proposed from its size)" in printed
+    assert "den.toml, with den-import.json. Speakers, seat and materials in it are suggestions" in printed
     assert "If that is wrong: --unit mm --up z" in printed
     assert "table 1" in printed
 
