@@ -215,8 +215,8 @@ def _say_written(written: Iterable[Path]) -> None:
     scene, *others = written
     beside = f", with {', '.join(path.name for path in others)}" if others else ""
     say(
-        f"Written: {scene}{beside}. Speakers, seat and materials in it are suggestions: put in yours before a "
-        f"verdict counts. Then: hitspot check {scene}"
+        f"Written: {scene}{beside}. Speakers, seat and materials in it are suggestions: put in yours "
+        f"before a verdict counts. Then: hitspot check {scene}"
     )
 
 
