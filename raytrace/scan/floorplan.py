@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 
 # $INSUNITS of the DXF reference, of which rooms are drawn in.
 _UNIT_CODES = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m"}
+_FACE_SHARE = 0.7  # walls 0.3 m thick leave so much of a room of 12 m2; two rooms of a flat are less alike
 _FLOOR_M2, _DOOR_M = (4.0, 150.0), (0.55, 1.35)
 _NEAR_WALL_M = 0.45  # a block stands in the thickness of its wall
 _NARROWEST_M = 0.3  # an opening is no narrower
@@ -155,7 +156,20 @@ def _chosen(rings: dict[str, list[Ring]], file: str, settings: PlanSettings) -> 
             f'outline {settings.outline} of {len(own)} on layer "{layer}", the largest first; --outline '
             "takes another one"
         )
+    within = own[settings.outline] if settings.outline < len(own) else None
+    if within is not None and _is_face_within(own[settings.outline - 1], within):
+        said.append(
+            f"outline {settings.outline + 1} lies just inside this one: where walls are drawn with both "
+            f"their faces, the room is the inner one, --outline {settings.outline + 1}"
+        )
     return layer, own[settings.outline - 1], said
+
+
+def _is_face_within(ring: Ring, other: Ring) -> bool:
+    """Whether another outline is that of the same walls' inner faces: inside, and nearly as large."""
+    low, high = ring.corners.min(axis=0), ring.corners.max(axis=0)
+    inside = (other.corners > low).all() and (other.corners < high).all()
+    return bool(inside) and other.area > _FACE_SHARE * ring.area
 
 
 def _unit(

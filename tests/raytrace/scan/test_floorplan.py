@@ -77,6 +77,22 @@ def test_a_rectangle_is_a_box(tmp_path):
     assert dict(plan.shape.numbers) == pytest.approx({"length": 4.2, "width": 3.0, "height": 2.45})
 
 
+def test_walls_drawn_with_both_faces_are_told_to_be_so(tmp_path):
+    inner = [(0.1, 0.1), (4.1, 0.1), (4.1, 2.9), (0.1, 2.9)]
+    cupboard = [(0.1, 0.1), (1.1, 0.1), (1.1, 0.9), (0.1, 0.9)]
+
+    def more(own):
+        return lambda document, place: document.modelspace().add_lwpolyline(
+            place(own), close=True, dxfattribs={"layer": "ROOM"}
+        )
+
+    outer = [(0, 0), (4.2, 0), (4.2, 3), (0, 3)]
+    plan = plan_of(drawn(tmp_path / "faces.dxf", outer, fill=more(inner)))
+    assert [line for line in plan.report if "the room is the inner one, --outline 2" in line]
+    plan = plan_of(drawn(tmp_path / "cupboard.dxf", outer, fill=more(cupboard)))
+    assert not [line for line in plan.report if "the room is the inner one" in line]
+
+
 def test_a_unit_that_makes_no_room_is_not_believed_and_said(tmp_path):
     path = drawn(tmp_path / "plan.dxf", ELBOW, insunits=1)  # says inches, counts millimetres
     plan = plan_of(path)
