@@ -248,14 +248,14 @@ def _joined_by(scan: Surfels, planes: list[Plane], reach_m: float) -> list[Plane
 
 
 def _refitted(scan: Surfels, plane: Plane, reach_m: float) -> Plane:
-    """A plane refitted to its points inside; a narrow one to those on its edges too."""
+    """A plane refitted to its points inside; a narrow one then to those on its edges too."""
     inner = _inner_points(scan, plane.members)
     if len(inner) >= _FEWEST_POINTS:
         plane = Plane(*fit_plane(scan.points[inner], scan.weights[inner]), plane.members)
-    if turn_error_deg(scan.points[inner]) <= _NARROW_DEG:
+    chosen = fitted_points(scan, plane, reach_m)
+    if len(chosen) < _FEWEST_POINTS or np.array_equal(chosen, inner):
         return plane
-    wide = fitted_points(scan, plane, reach_m)
-    return Plane(*fit_plane(scan.points[wide], scan.weights[wide]), plane.members)
+    return Plane(*fit_plane(scan.points[chosen], scan.weights[chosen]), plane.members)
 
 
 def fitted_points(scan: Surfels, plane: Plane, reach_m: float) -> Ints:
@@ -267,18 +267,21 @@ def fitted_points(scan: Surfels, plane: Plane, reach_m: float) -> Ints:
     inner = _inner_points(scan, plane.members)
     if turn_error_deg(scan.points[inner]) <= _NARROW_DEG:
         return inner
-    is_own = np.zeros(len(scan.points), bool)
-    is_own[plane.members] = True
-    near = np.flatnonzero(is_own[scan.neighbours[:, :_ROUND]].any(axis=1))
+    near = np.flatnonzero(_is_of(scan, plane.members)[scan.neighbours[:, :_ROUND]].any(axis=1))
     wide: Ints = near[np.abs(plane.off_m(scan.points[near])) <= reach_m]
     return wide if len(wide) >= _FEWEST_POINTS else plane.members
 
 
 def _inner_points(scan: Surfels, members: Ints) -> Ints:
-    is_own = np.zeros(len(scan.points), bool)
-    is_own[members] = True
-    inner: Ints = members[is_own[scan.neighbours[members][:, :_ROUND]].all(axis=1)]
+    inner: Ints = members[_is_of(scan, members)[scan.neighbours[members][:, :_ROUND]].all(axis=1)]
     return inner
+
+
+def _is_of(scan: Surfels, members: Ints) -> Bools:
+    """Of each point of a scan whether it is one of these."""
+    mask = np.zeros(len(scan.points), bool)
+    mask[members] = True
+    return mask
 
 
 def turn_error_deg(points: Floats) -> float:
