@@ -74,7 +74,7 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
     fitted = _fitted(placed, shape)
     shape, fitted = _renamed(placed, shape, fitted, edits)
     own = set(fitted)
-    blocks, aside = find_furniture(scan, planes, own | placed.scraps, room_deg=0.0)
+    blocks, aside = find_furniture(scan, planes, own | placed.scraps, outline=shape.corners)
     owner = label_triangles(scan, planes)
     names = list(dict.fromkeys(name for name, _, _ in fitted.values()))
     patched = _patched(placed, shape, set(names))
@@ -101,11 +101,8 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
         turn_deg=0.0,
         move=(0.0, 0.0, 0.0),
         noise_mm=1000.0 * scan.noise_m,
-        report=(
-            *_doubts(placed, surfaces, reach_m),
-            *_patch_words(shape, patched),
-            *_told(placed, shape, surfaces, owner),
-        ),
+        doubts=(*_doubts(placed, surfaces, reach_m), *_patch_words(shape, patched)),
+        report=tuple(_told(placed, shape, surfaces, owner)),
         patched=patched,
         points=scan.points,
         triangles=scan.triangles,

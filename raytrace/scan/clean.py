@@ -10,14 +10,17 @@ from numpy.typing import NDArray
 from raytrace.room import MeshError, in_room, read_raw
 from raytrace.scan.accounts import Placed, account, turned_about
 from raytrace.scan.cleanroom import AS_GROWN, CleanRoom, GrownScan, PlaneEdits, ScanSettings, counted
+from raytrace.scan.furniture import SetAside
 from raytrace.scan.growing import Plane, fit_plane, grow_planes
 from raytrace.scan.outline import NoOutline
 from raytrace.scan.reading import propose_reading
+from raytrace.scan.rooms import ScanRoom, part_rooms
 from raytrace.scan.shapes import turn_for
 from raytrace.scan.shell import roof_scraps, shell_of, sides
 from raytrace.scan.strips import with_strips
 from raytrace.scan.surfels import Welded, surfels, weld, without_strays
 
+Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _FEWEST_TRIANGLES = 8
@@ -67,14 +70,26 @@ def grow_scan(
     solid = without_strays(welded)
     if len(solid.triangles) < _FEWEST_TRIANGLES:
         raise MeshError(f"{path.name}: {len(solid.triangles)} faces make no room")
-    scan = surfels(solid)
+    part, rooms, chosen, aside = part_rooms(solid, settings.room)
+    welded = part if aside else welded
+    scan = surfels(part)
     tell("growing planes", 0.4)
     planes = grow_planes(scan, angle_deg=settings.angle_deg, distance_m=settings.distance_m)
     tell("looking about in the room", 0.7)
     planes, shell = sides(scan, planes)
     report = (*raw.report, *_dropped(solid, raw.starts), *_crossing(raw.lines[crossing]))
     return GrownScan(
-        path.name, settings, reading, scan, welded, tuple(planes), frozenset(shell), origin, report
+        file=path.name,
+        settings=settings,
+        reading=reading,
+        surfels=scan,
+        welded=welded,
+        planes=tuple(planes),
+        shell=frozenset(shell),
+        origin=origin,
+        report=report,
+        doubts=tuple(_rooms_words(rooms, chosen, aside)),
+        set_aside=tuple(aside),
     )
 
 
@@ -110,7 +125,41 @@ def fit_scan(grown: GrownScan, edits: PlaneEdits = AS_GROWN) -> CleanRoom:
     move = placed.move - turned_about(grown.origin[None], turn_deg)[0]
     x, y, z = (float(length) for length in move)
     report = (*grown.report, *room.report, *_by_hand(room, edits))
-    return replace(room, turn_deg=turn_deg, move=(x, y, z), report=report)
+    aside = tuple(_there(thing, turn_deg, placed.move) for thing in grown.set_aside)
+    return replace(
+        room,
+        turn_deg=turn_deg,
+        move=(x, y, z),
+        doubts=(*grown.doubts, *room.doubts),
+        report=report,
+        set_aside=(*aside, *room.set_aside),
+    )
+
+
+def _there(thing: SetAside, turn_deg: float, move: Floats) -> SetAside:
+    """The same, where it is in the room's frame."""
+    if thing.at is None:
+        return thing
+    x, y, z = (turned_about(np.array([thing.at]), turn_deg)[0] + move).tolist()
+    return replace(thing, at=(x, y, z))
+
+
+def _rooms_words(rooms: list[ScanRoom], chosen: int, aside: list[SetAside]) -> list[str]:
+    """Which of several rooms was taken."""
+    if not aside:
+        return []
+    others = [
+        f"{_room_size(room)}, --room {number}" for number, room in enumerate(rooms, 1) if number != chosen + 1
+    ]
+    left = "; ".join(others) if others else "what lies outside"
+    return [
+        f"the file holds {counted(len(rooms), 'room')}: number {chosen + 1} is taken, "
+        f"{_room_size(rooms[chosen])}. Set aside: {left}. If all of it is one room: --room 0"
+    ]
+
+
+def _room_size(room: ScanRoom) -> str:
+    return f"{room.size[0]:.1f} by {room.size[1]:.1f} m ({room.area_m2:.1f} m²)"
 
 
 def _edited(grown: GrownScan, number: int, edits: PlaneEdits) -> Plane:

@@ -31,6 +31,8 @@ class ScanSettings:
         How far corners may be moved to make a simple shape. [m]
     patch_wall : bool
         Whether a single wall that was not scanned may be put where the floor ends.
+    room : int or None
+        Which of several rooms in the file, the largest first from 1; 0 takes all of it as one room.
     """
 
     unit: str | None = None
@@ -40,6 +42,7 @@ class ScanSettings:
     distance_m: float = 0.03
     tolerance_m: float = 0.015
     patch_wall: bool = False
+    room: int | None = None
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,8 @@ class CleanRoom:
         there on what was cut off as furniture; -1 what was set aside.
     patched : tuple of str
         Walls that were not scanned and put where the floor ends.
+    doubts : tuple of str
+        What to look at before going on, in sentences.
     """
 
     file: str
@@ -112,6 +117,7 @@ class CleanRoom:
     triangles: Ints
     owner: Ints
     patched: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -133,6 +139,10 @@ class GrownScan:
         What was taken off the points of the file. [m]
     report : tuple of str
         What was done, in sentences.
+    doubts : tuple of str
+        What to look at before going on, in sentences.
+    set_aside : tuple of SetAside
+        What belongs to other rooms.
     """
 
     file: str
@@ -144,6 +154,8 @@ class GrownScan:
     shell: frozenset[int]
     origin: Floats
     report: tuple[str, ...]
+    doubts: tuple[str, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()
 
 
 @dataclass(frozen=True)

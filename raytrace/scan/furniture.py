@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.scan.growing import Plane
+from raytrace.scan.shapes import within_outline
 from raytrace.scan.surfels import Surfels
 
 Floats = NDArray[np.float64]
@@ -54,6 +55,7 @@ class SetAside:
         Its middle; None of what lies all over the room. [m]
     area_m2 : float
     triangles : int
+        0 where nobody counted them.
     """
 
     what: str
@@ -63,7 +65,7 @@ class SetAside:
 
 
 def find_furniture(
-    scan: Surfels, planes: list[Plane], shell: set[int], *, room_deg: float
+    scan: Surfels, planes: list[Plane], shell: set[int], *, outline: Floats
 ) -> tuple[list[ScanBlock], list[SetAside]]:
     """Blocks that stand in a room, and what was set aside as too small.
 
@@ -75,8 +77,8 @@ def find_furniture(
         With normals into the air.
     shell : set of int
         Which of them are the room's own.
-    room_deg : float
-        Direction of its walls, for what has no sides of its own. [deg]
+    outline : (n, 2) float
+        Corners of the room's plan along the axes: what has its middle outside is no furniture. [m]
     """
     label = np.full(len(scan.points), -1)
     for k, plane in enumerate(planes):
@@ -97,13 +99,22 @@ def find_furniture(
             x, y, z = (float(middle) for middle in points.mean(axis=0))
             aside.append(SetAside("clutter", (x, y, z), area_m2, n_triangles))
         else:
-            blocks += _blocks(scan, (own, walls), points, room_deg)
+            blocks += _blocks(scan, (own, walls), points)
     aside.sort(key=lambda thing: -thing.area_m2)
     if n_stray:
         aside.append(SetAside("stray points", None, stray_m2, n_stray))
-    thin = [block for block in blocks if min(block.size) < _THINNEST_M]
-    aside += [SetAside("sheet", block.centre, block.size[0] * block.size[1], 0) for block in thin]
-    return _named([block for block in blocks if block not in thin]), aside
+    inside = within_outline(outline, np.array([block.centre[:2] for block in blocks]).reshape(-1, 2))
+    outside = [block for block, own in zip(blocks, inside, strict=True) if not own]
+    thin = [block for block in blocks if min(block.size) < _THINNEST_M and block not in outside]
+    aside += [_whole("sheet", block) for block in thin]
+    aside += [_whole("something outside the walls", block) for block in outside]
+    return _named([block for block in blocks if block not in thin and block not in outside]), aside
+
+
+def _whole(what: str, block: ScanBlock) -> SetAside:
+    """A block that is no furniture, with the largest of its sides."""
+    *_, wide, long = sorted(block.size)
+    return SetAside(what, block.centre, wide * long, 0)
 
 
 def _groups(scan: Surfels, label: Ints) -> list[Ints]:
@@ -124,16 +135,14 @@ def _groups(scan: Surfels, label: Ints) -> list[Ints]:
     return sorted(pieces, key=len, reverse=True)
 
 
-def _blocks(
-    scan: Surfels, faces: tuple[list[Plane], list[Plane]], points: Floats, room_deg: float
-) -> list[ScanBlock]:
+def _blocks(scan: Surfels, faces: tuple[list[Plane], list[Plane]], points: Floats) -> list[ScanBlock]:
     """One block for each top of a piece of furniture; one round all of it where it has none.
 
     `faces`: its own planes, and the walls of the room.
     """
     planes, walls = faces
     own_sides = [plane for plane in planes if abs(plane.normal[2]) < _UPRIGHT]
-    yaw_deg = _yaw_deg(scan, own_sides, room_deg)
+    yaw_deg = _yaw_deg(scan, own_sides)
     sides = own_sides, walls
     tops = [plane for plane in planes if plane.normal[2] > _LEVEL]
     tops = [plane for plane in tops if scan.weights[plane.members].sum() >= _LEAST_TOP_M2]
@@ -164,14 +173,14 @@ def _overlap(scan: Surfels, top: Plane, under: Plane) -> bool:
     return bool((middle >= over.min(axis=0)).all() and (middle <= over.max(axis=0)).all())
 
 
-def _yaw_deg(scan: Surfels, sides: list[Plane], room_deg: float) -> float:
+def _yaw_deg(scan: Surfels, sides: list[Plane]) -> float:
     """Direction of a block within 45 degrees of the room's, from its upright sides. [deg]"""
     if not sides:
-        return room_deg
+        return 0.0
     areas = np.array([scan.weights[side.members].sum() for side in sides])
     turns = np.array([np.arctan2(side.normal[1], side.normal[0]) for side in sides])
     yaw = float(np.degrees(np.angle((areas * np.exp(4j * turns)).sum()) / 4.0))
-    return room_deg if abs(yaw - room_deg) < 1.5 else yaw
+    return 0.0 if abs(yaw) < 1.5 else yaw
 
 
 def _block(

@@ -35,7 +35,7 @@ def sight_in(points: Floats, triangles: Ints) -> Sight:
     eye = low[2] + min(_EYE_M, 0.5 * (high[2] - low[2]))
     grid = np.stack(np.meshgrid(*axes, [eye], indexing="ij"), axis=-1).reshape(-1, 3)
     around = _directions()
-    seen_m, _ = _looks(corners, tree, np.repeat(grid, len(around), axis=0), np.tile(around, (len(grid), 1)))
+    seen_m, _ = looks(corners, tree, np.repeat(grid, len(around), axis=0), np.tile(around, (len(grid), 1)))
     seen_m = seen_m.reshape(len(grid), -1)
     within = (np.isfinite(seen_m).mean(axis=1) >= 0.8) & (seen_m.min(axis=1) >= _CLEAR_M)
     if not within.any():
@@ -60,7 +60,7 @@ def air_side(sight: Sight, normal: Floats, middles: Floats, numbers: Ints) -> in
     starts = np.repeat(sight.places, len(aims), axis=0)
     ways = np.tile(aims, (len(sight.places), 1)) - starts
     far_m = np.maximum(np.linalg.norm(ways, axis=1), 1e-9)
-    seen_m, met = _looks(sight.triangles, sight.tree, starts, ways / far_m[:, None])
+    seen_m, met = looks(sight.triangles, sight.tree, starts, ways / far_m[:, None])
     seen = (met == np.tile(wanted, len(sight.places))) | (np.abs(seen_m - far_m) <= _SEEN_M)
     # A look along the surface says little of its side.
     across = -(ways @ normal) / far_m
@@ -71,11 +71,11 @@ def share_open_behind(sight: Sight, normal: Floats, middles: Floats) -> float:
     """Share of a surface behind which nothing more of the scan lies: high for a wall, low for furniture."""
     chosen = np.unique(np.linspace(0, len(middles) - 1, _MOST_LOOKS).astype(int))
     starts = middles[chosen] - 2 * _SEEN_M * normal
-    met_m, _ = _looks(sight.triangles, sight.tree, starts, np.broadcast_to(-normal, starts.shape))
+    met_m, _ = looks(sight.triangles, sight.tree, starts, np.broadcast_to(-normal, starts.shape))
     return float(np.isinf(met_m).mean())
 
 
-def _looks(corners: Floats, tree: Any, starts: Floats, ways: Floats) -> tuple[Floats, Ints]:
+def looks(corners: Floats, tree: Any, starts: Floats, ways: Floats) -> tuple[Floats, Ints]:
     """How far each look goes (inf where nothing is met) and which triangle it meets, -1 for none."""
     from raytrace.kernels.tree import closest_in_tree
 

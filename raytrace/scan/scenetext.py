@@ -14,7 +14,7 @@ from raytrace.room import MeshError, Room, build_room
 from raytrace.scan.cleanroom import CleanRoom, counted
 from raytrace.scan.furniture import ScanBlock
 from raytrace.scan.holes import ScanHole
-from raytrace.scan.shapes import RoomShape
+from raytrace.scan.shapes import RoomShape, within_outline
 from raytrace.scene import SceneError, load_scene
 
 Floats = NDArray[np.float64]
@@ -243,10 +243,7 @@ def _is_free(shape: RoomShape, objects: Sequence[ScanBlock], place: Floats) -> b
     along = ends - corners
     shares = np.clip(((place[:2] - corners) * along).sum(axis=1) / (along**2).sum(axis=1), 0.0, 1.0)
     off_m = np.linalg.norm(corners + shares[:, None] * along - place[:2], axis=1).min()
-    above = (corners[:, 1] > place[1]) != (ends[:, 1] > place[1])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        crossed = corners[:, 0] + (place[1] - corners[:, 1]) / along[:, 1] * along[:, 0]
-    inside = np.count_nonzero(above & (crossed > place[0])) % 2 == 1
+    inside = bool(within_outline(corners, place[None, :2])[0])
     roof_m = min(float(np.asarray(plane.rise) @ place[:2]) + plane.height for plane in shape.roof)
     if not inside or off_m < _CLEAR_M or roof_m < place[2] + _CLEAR_M:
         return False

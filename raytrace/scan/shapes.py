@@ -146,6 +146,17 @@ def renamed(shape: RoomShape, was: str, name: str) -> RoomShape:
     return RoomShape(kind, shape.corners, walls, roof, numbers, shape.off_m)
 
 
+def within_outline(corners: Floats, points: Floats) -> NDArray[np.bool_]:
+    """Which of some points (n, 2) lie inside an outline (m, 2)."""
+    ends = np.roll(corners, -1, axis=0)
+    x, y = points[:, :1], points[:, 1:]
+    above = (corners[:, 1] > y) != (ends[:, 1] > y)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        crossed = corners[:, 0] + (y - corners[:, 1]) / (ends - corners)[:, 1] * (ends - corners)[:, 0]
+    inside: NDArray[np.bool_] = np.count_nonzero(above & (crossed > x), axis=1) % 2 == 1
+    return inside
+
+
 def wall_names(corners: Floats) -> tuple[str, ...]:
     """Names of walls by the side they stand on, the longest of each side first."""
     along = np.roll(corners, -1, axis=0) - corners

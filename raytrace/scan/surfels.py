@@ -10,7 +10,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _SAME_M = 1e-4  # corners as near as this are one
-_LONGEST_M = 0.12  # edges are cut until none is longer: a plane is found by points all over it
+LONGEST_M = 0.12  # edges are cut until none is longer: a plane is found by points all over it
 _LOOK_M = 0.15  # how far a point looks round for its normal
 _FAR_LOOK_M, _ROUGH_M = 0.20, 0.01  # and where it is rougher than this, farther
 _FEWEST, _MOST = 12, 60  # neighbours it looks at
@@ -118,7 +118,7 @@ def surfels(mesh: Welded) -> Surfels:
     """The points of a welded scan, each with its neighbours, weight and normal."""
     from scipy.spatial import cKDTree
 
-    points, triangles, parent = cut_long(mesh.points, mesh.triangles, _LONGEST_M)
+    points, triangles, parent = cut_long(mesh.points, mesh.triangles, LONGEST_M)
     used, rows = np.unique(triangles, return_inverse=True)
     points, triangles = points[used], rows.reshape(-1, 3)
     sides = points[triangles[:, 1:]] - points[triangles[:, :1]]

@@ -44,6 +44,8 @@ class Fit:
         How far a point may lie off its plane, in mm.
     tolerance
         How far corners may be moved to make the room a box or another simple shape, in mm.
+    room
+        Which of several rooms in a scan, the largest first; 0 takes all of it as one room.
     patch
         Material to close the holes of the scan with, and a wall that was not scanned; without it holes are
         openings that sound leaves by.
@@ -55,6 +57,7 @@ class Fit:
     angle: float = 10.0
     distance: float = 30.0
     tolerance: float = 15.0
+    room: Whole | None = None
     patch: str | None = None
 
     def check(self) -> None:
@@ -156,6 +159,7 @@ def clean(
         distance_m=fit.distance / 1e3,
         tolerance_m=fit.tolerance / 1e3,
         patch_wall=fit.patch is not None,
+        room=fit.room,
     )
     with mistakes(MeshError), showing_progress() as progress:
         room = clean_scan(file, settings, progress=progress)

@@ -35,7 +35,7 @@ def clean_json(room: CleanRoom, notes: tuple[str, ...] = ()) -> dict[str, Any]:
         "turn_deg": room.turn_deg,
         "move_m": list(room.move),
         "noise_mm": room.noise_mm,
-        "report": [*room.report, *notes],
+        "report": [*room.doubts, *room.report, *notes],
     }
 
 
@@ -90,7 +90,7 @@ def _hole(hole: ScanHole) -> dict[str, Any]:
 
 
 def clean_tables(room: CleanRoom, notes: tuple[str, ...] = (), *, patch: str | None = None) -> Group:
-    """How the scan was read, one table of surfaces, one of what stands in the room, then what was done."""
+    """How the scan was read, what to look at first, surfaces, what stands in it, then what was done."""
     surfaces = grid(
         ["surface", "m²", "triangles", "median mm", "p95 mm", "max mm"],
         numbers=["m²", "triangles", "median mm", "p95 mm", "max mm"],
@@ -99,7 +99,8 @@ def clean_tables(room: CleanRoom, notes: tuple[str, ...] = (), *, patch: str | N
     for s in room.surfaces:
         figures = (f"{s.median_mm:.1f}", f"{s.p95_mm:.1f}", f"{s.max_mm:.1f}")
         surfaces.add_row(s.name, f"{s.area_m2:.2f}", str(s.triangles), *figures)
-    parts: list[Table | Text] = [Text(_read_as(room)), surfaces]
+    doubts = (Text(f"- {line}") for line in room.doubts)
+    parts: list[Table | Text] = [Text(_read_as(room)), *doubts, surfaces]
     if room.objects:
         things = grid(
             ["cut off as", "length m", "width m", "height m", "top m"],
@@ -110,13 +111,15 @@ def clean_tables(room: CleanRoom, notes: tuple[str, ...] = (), *, patch: str | N
             top_m = block.centre[2] + block.size[2] / 2
             things.add_row(block.name, *(f"{size:.2f}" for size in block.size), f"{top_m:.2f}")
         parts.append(things)
-    return Group(*parts, *(Text(f"- {line}") for line in (*scan_lines(room, patch=patch), *notes)))
+    done = scan_lines(room, patch=patch)[len(room.doubts) :]
+    return Group(*parts, *(Text(f"- {line}") for line in (*done, *notes)))
 
 
 def scan_lines(room: CleanRoom, *, patch: str | None = None) -> list[str]:
-    """Holes, what was set aside and what was done, a line each; `patch` is the material that closes holes."""
+    """What to look at first, holes, what was set aside, what was done; `patch` is what closes holes."""
     done = "sound leaves by it until it is closed" if patch is None else f"closed with {patch}"
     return [
+        *room.doubts,
         *(f"a hole of {hole.area_m2:.2f} m² in the {hole.surface}: {done}" for hole in room.holes),
         *(_aside_words(thing) for thing in room.set_aside),
         *room.report,
@@ -144,4 +147,5 @@ def _aside_words(thing: SetAside) -> str:
         if thing.at is None
         else " at ({:.2f}, {:.2f}, {:.2f}) m".format(*(round(x, 2) + 0.0 for x in thing.at))
     )
-    return f"set aside: {thing.what}{where}, {thing.area_m2:.3f} m², {thing.triangles} triangles"
+    counted = f", {thing.triangles} triangles" if thing.triangles else ""
+    return f"set aside: {thing.what}{where}, {thing.area_m2:.2f} m²{counted}"

@@ -235,7 +235,7 @@ def test_rougher_scans_of_the_irregular_room_still_close(tmp_path, rough, corner
             max(turned.values()) < 0.5
         )  # what is promised of surfaces, the narrow ones of 0.36 m among them
         error_deg = {surface.name: surface.turn_deg for surface in room.surfaces}
-        said = next((line for line in room.report if "may have turned" in line), "")
+        said = next((line for line in room.doubts if "may have turned" in line), "")
         for name, deg in turned.items():
             # Three standard errors; corners are in whole millimetres.
             assert deg < 3.0 * error_deg[name] + np.degrees(0.001 / 0.36)
@@ -243,14 +243,17 @@ def test_rougher_scans_of_the_irregular_room_still_close(tmp_path, rough, corner
     assert {block.name for block in room.objects} >= {"table 1", "seat 1"}
 
 
-def test_two_rooms_of_different_heights_in_one_file_are_told_to_be_no_room(tmp_path):
+def test_two_rooms_taken_as_one_are_told_to_be_no_room(tmp_path):
     both = plan_room([(0, 0), (4.2, 0), (4.2, 5.1), (0, 5.1)], 2.5)
     both.faces += plan_room([(6.0, 0), (9.0, 0), (9.0, 3.6), (6.0, 3.6)], 2.4).faces
     drawn = {"noise": 0.0, "edge": 10.0, "flipped": 0.0, "repeated": 0, "degenerate": 0}
-    room = clean_scan(written(tmp_path, both, **drawn))
-    (said,) = [line for line in room.report if "two rooms in the file" in line]
+    room = clean_scan(written(tmp_path, both, **drawn), ScanSettings(room=0))
+    (said,) = [line for line in room.doubts if "two rooms in the file" in line]
     assert any(f"{surface.name} by {surface.p95_mm:.0f} mm" in said for surface in room.surfaces)
-    assert not any("two rooms" in line for line in clean_scan(written(tmp_path, room_11())).report)
+
+
+def test_one_room_leaves_no_doubt_about_two(room):
+    assert not any("rooms" in line for line in room.doubts)
 
 
 def test_a_missing_strip_of_ceiling_is_a_hole(tmp_path):
@@ -402,7 +405,7 @@ def test_a_wall_that_was_not_scanned_is_put_where_the_floor_ends_when_asked(tmp_
     # The floor's last row of points is 8 mm rough, and nothing tells the wall from it.
     assert dict(room.shape.numbers)["length"] == pytest.approx(3.6, abs=0.02)
     assert room.patched == ("back wall",)
-    assert any("no back wall was scanned" in line for line in room.report)
+    assert any("no back wall was scanned" in line for line in room.doubts)
     path = tmp_path / "scene.toml"
     draft = draft_scene(room, path, patch="brick")
     assert tomllib.loads(draft.text)["surfaces"]["back wall"] == "brick"
