@@ -26,7 +26,7 @@ def export(scene: SceneFile, *, to: Path, extent: Extent = USUAL_EXTENT, replace
     Parameters
     ----------
     to
-        File to write: .glb, .obj or .ply for the model, .csv for the paths.
+        File to write: .glb, .obj or .ply for the model, .stl for its faces alone, .csv for the paths.
     replace
         Overwrite it.
     """
@@ -48,4 +48,5 @@ def export(scene: SceneFile, *, to: Path, extent: Extent = USUAL_EXTENT, replace
     )
     with mistakes(OutputRefused):
         write_whole(to, content)
-    say(f"Written: {to}")
+    said = ": surfaces and panels alone; STL has no colours, spots and paths" if suffix == ".stl" else ""
+    say(f"Written: {to}{said}")

@@ -1,4 +1,4 @@
-"""The room as a model for whoever goes on with it in other programs: GLB, OBJ, PLY."""
+"""The room as a model for whoever goes on with it in other programs: GLB, OBJ, PLY, STL."""
 
 from viewer.models.modelfile import MODEL_FORMATS, model_bytes
 from viewer.models.parts import Part, model_parts

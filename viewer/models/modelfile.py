@@ -1,4 +1,4 @@
-"""Parts of a model -> the bytes of a GLB, OBJ or PLY file; OBJ and PLY hold every number to the last bit."""
+"""Parts of a model -> the bytes of a GLB, OBJ, PLY or STL file; all but GLB exact to the last bit."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-MODEL_FORMATS = (".glb", ".obj", ".ply")
+MODEL_FORMATS = (".glb", ".obj", ".ply", ".stl")
+_SOLID = {"surface", "object", "panel"}  # what makes sense without colours
 
 
 def model_bytes(parts: Sequence[Part], suffix: str, *, title: str) -> bytes:
@@ -31,10 +32,12 @@ def model_bytes(parts: Sequence[Part], suffix: str, *, title: str) -> bytes:
     Notes
     -----
     GLB turns y upwards and rounds to 32 bits, as its standard has it (Khronos glTF 2.0). PLY has no names.
+    STL has neither colours nor lines: it holds surfaces, objects and panels alone.
     """
     if suffix == ".glb":
         return _glb(parts, title)
-    return (_obj(parts, title) if suffix == ".obj" else _ply(parts)).encode("utf-8")
+    texts = {".obj": lambda: _obj(parts, title), ".ply": lambda: _ply(parts), ".stl": lambda: _stl(parts)}
+    return texts[suffix]().encode("utf-8")
 
 
 def _rgb(colour: str) -> tuple[int, int, int]:
@@ -72,6 +75,24 @@ def _ply(parts: Sequence[Part]) -> str:
     head += [f"element face {len(faces)}", "property list uchar int vertex_indices"]
     head += [f"element edge {len(edges)}", "property int vertex1", "property int vertex2", *colours]
     return "\n".join([*head, "end_header", *vertices, *faces, *edges]) + "\n"
+
+
+def _stl(parts: Sequence[Part]) -> str:
+    """A solid for each part with faces of its own, under its name."""
+    lines = []
+    for part in parts:
+        if part.kind not in _SOLID:
+            continue
+        corners = part.points[part.triangles]
+        normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-300)
+        lines.append(f"solid {part.name}")
+        for (x, y, z), triangle in zip(normals.tolist(), corners.tolist(), strict=True):
+            lines += [f"facet normal {x!r} {y!r} {z!r}", "outer loop"]
+            lines += [f"vertex {x!r} {y!r} {z!r}" for x, y, z in triangle]
+            lines += ["endloop", "endfacet"]
+        lines.append(f"endsolid {part.name}")
+    return "\n".join(lines) + "\n"
 
 
 def _glb(parts: Sequence[Part], title: str) -> bytes:

@@ -20,7 +20,7 @@ def test_paths_are_a_table_of_points_with_the_known_spot(tmp_path):
     assert {row["path"] for row in rows if row["order"] == "0"} == {"0"}
 
 
-@pytest.mark.parametrize("suffix", ["glb", "obj", "ply"])
+@pytest.mark.parametrize("suffix", ["glb", "obj", "ply", "stl"])
 def test_models_are_written_and_nothing_is_overwritten_unasked(tmp_path, capsys, suffix):
     to = tmp_path / f"room.{suffix}"
     assert run(["export", BOX, "--to", str(to)]) == 0
@@ -32,7 +32,12 @@ def test_models_are_written_and_nothing_is_overwritten_unasked(tmp_path, capsys,
     assert to.read_bytes() == before  # the same scene, the same bytes
 
 
+def test_stl_says_what_it_leaves_out(tmp_path, capsys):
+    assert run(["export", BOX, "--to", str(tmp_path / "room.stl")]) == 0
+    assert "surfaces and panels alone" in capsys.readouterr().out
+
+
 def test_an_ending_that_is_no_format_is_one_message(tmp_path, capsys):
     assert run(["export", BOX, "--to", str(tmp_path / "room.fbx")]) == 2
-    assert "accepted are .glb, .obj, .ply and .csv" in capsys.readouterr().err
+    assert "accepted are .glb, .obj, .ply, .stl and .csv" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
