@@ -15,6 +15,7 @@ _LOW_M = {"door": 0.0, "window": 0.9}
 _TOP_M = {"door": 2.0, "window": 2.1}
 _MATERIAL = {"door": "wood door", "window": "window"}
 _HEAD_ROOM_M = 0.05
+_DRAWN_ERROR_MM = 20
 
 
 def draft_floorplan(plan: FloorPlan, path: Path) -> SceneDraft:
@@ -43,6 +44,8 @@ def _head(plan: FloorPlan, title: str) -> str:
         "# A plan is no survey: measure lengths, height and a diagonal; speakers and seat are suggestions.\n"
         f"# Read as {plan.unit}; turned {plan.turn_deg:.2f} degrees, then moved {x:.3f}, {y:.3f} m.\n\n"
         f"title = {quoted(title)}\n\n"
+        "# Rooms are built so far off their plans, or more (common practice, no source): measure, and put\n"
+        f'# in the error of your tape.\n[job]\nsurvey_error = "{_DRAWN_ERROR_MM} mm"\n\n'
     )
 
 

@@ -15,17 +15,19 @@ from raytrace.scan.cleanroom import CleanRoom, counted
 from raytrace.scan.furniture import ScanBlock
 from raytrace.scan.holes import ScanHole
 from raytrace.scan.shapes import RoomShape, within_outline
-from raytrace.scene import SceneError, load_scene
+from raytrace.scene import SceneError, load_scene, seated_heights_m
 
 Floats = NDArray[np.float64]
 
 # What to try where nobody said: common practice, no source.
-_SEAT_SHARES = (0.38, 0.42, 0.34, 0.46, 0.52, 0.30, 0.58)
+_SEAT_SHARES = (0.38, 0.42, 0.34, 0.45, 0.30, 0.56)  # never half the length
 _SPREADS_M = (1.4, 1.2, 1.0, 0.8)
 _ASIDE_M = (0.0, 0.15, -0.15, 0.3, -0.3, 0.5, -0.5, 0.8, -0.8)
-_EARS_M = (1.2, 1.05, 0.9)
+_LOW_EARS_M = (1.05, 0.9)  # under a roof that is too low to sit upright
 _CLEAR_M = 0.3
 _NARROW_M = 0.02  # an opening is no narrower
+_LEAST_ERROR_MM = 3.0  # no scan is surer, however little it scatters (common practice, no source)
+_P95 = 1.96  # 95 % of a normal distribution lie within so many of its standard deviations
 Places = tuple[Floats, Floats, Floats]
 
 
@@ -134,7 +136,21 @@ def _head(room: CleanRoom, title: str) -> str:
         "# fitted to the scan; materials, names of furniture, speakers and seat are suggestions.\n"
         f"# Read as {reading.unit}, {reading.up} upwards; turned {room.turn_deg:.2f} degrees, then moved "
         f"{x:.3f}, {y:.3f}, {z:.3f} m.\n\ntitle = {quoted(title)}\n\n"
+        "# One standard error of a length: so far the scan lies off the planes fitted to it, at least "
+        f"{_LEAST_ERROR_MM:.0f} mm.\n# A wrong scale does not show in it: tape the longest wall, and put "
+        f'in more where that is off by more.\n[job]\nsurvey_error = "{_scan_error_mm(room):.0f} mm"\n\n'
     )
+
+
+def _scan_error_mm(room: CleanRoom) -> float:
+    """One standard error of a length in a scan, from how far it lies off all of its surfaces. [mm]
+
+    A plane fitted to many points scatters less than they do, but what is next to each other in a scan is
+    off together: so no more is claimed than for one point.
+    """
+    areas_m2 = [surface.area_m2 for surface in room.surfaces]
+    scatter_mm = np.average([surface.p95_mm for surface in room.surfaces], weights=areas_m2) / _P95
+    return float(max(np.ceil(scatter_mm), _LEAST_ERROR_MM))
 
 
 def room_text(shape: RoomShape, mesh_name: str) -> str:
@@ -219,7 +235,7 @@ def find_places(shape: RoomShape, objects: Sequence[ScanBlock]) -> tuple[str, tu
         if all(_is_free(shape, objects, place) for place in places):
             return _places(places), ()
     low, high = shape.corners.min(axis=0), shape.corners.max(axis=0)
-    middle = np.array([*(0.5 * (low + high)), _EARS_M[0]])
+    middle = np.array([*(0.5 * (low + high)), _ear_heights_m(shape)[0]])
     ahead, beside = np.array([0.4, 0.0, 0.0]), np.array([0.0, 0.3, 0.0])
     note = "no place for two speakers and a seat was found: put them where they are, then hitspot check"
     return _places((middle - ahead - beside, middle - ahead + beside, middle)), (note,)
@@ -229,11 +245,17 @@ def _tries(shape: RoomShape) -> Iterator[Places]:
     """Left speaker, right speaker and ears, in the order they are tried: symmetrical and well apart first."""
     low, high = shape.corners.min(axis=0), shape.corners.max(axis=0)
     length, width = high - low
-    for ears_m, aside, spread, share in product(_EARS_M, _ASIDE_M, _SPREADS_M, _SEAT_SHARES):
+    for ears_m, aside, spread, share in product(_ear_heights_m(shape), _ASIDE_M, _SPREADS_M, _SEAT_SHARES):
         x, y = low[0] + share * length, low[1] + 0.5 * width + aside
         front = x - 0.866 * spread  # a triangle of equal sides
         left, right = np.array([front, y - spread / 2, ears_m]), np.array([front, y + spread / 2, ears_m])
         yield left, right, np.array([x, y, ears_m])
+
+
+def _ear_heights_m(shape: RoomShape) -> tuple[float, ...]:
+    """Heights of ears and tweeters, in the order they are tried."""
+    level = len(shape.roof) == 1 and shape.roof[0].rise == (0.0, 0.0)
+    return (*seated_heights_m(shape.roof[0].height if level else None), *_LOW_EARS_M)
 
 
 def _is_free(shape: RoomShape, objects: Sequence[ScanBlock], place: Floats) -> bool:

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from raytrace.scene.scene import Scene, load_scene
     from raytrace.scene.sketch import sketch_scene
     from raytrace.scene.sketch_questions import QUESTIONS, Question
-    from raytrace.scene.sketch_room import AnswerError, check_answer
+    from raytrace.scene.sketch_room import AnswerError, check_answer, seated_heights_m
     from raytrace.scene.tables import (
         ALONG_LEVEL,
         ALONG_UPRIGHT,
@@ -129,6 +129,7 @@ __all__ = [
     "rename_in_text",
     "rename_keys_in_text",
     "retyped",
+    "seated_heights_m",
     "set_in_text",
     "sketch_scene",
     "with_prices",

@@ -74,10 +74,10 @@ _PLACES = (
         sized(0.05, 30.0),
     ),
     Question(
-        "speakers_height", "Speakers: height of the tweeter above the floor", "1.2", 1.2, sized(0.1, 4.0)
+        "speakers_height", "Speakers: height of the tweeter above the floor", "1.2", None, sized(0.1, 4.0)
     ),
     Question("ears_from_front", "Your ears: distance from the wall you face", "1.79", None, sized(0.1, 50.0)),
-    Question("ears_height", "Your ears: height above the floor, seated", "1.2", 1.2, sized(0.5, 2.5)),
+    Question("ears_height", "Your ears: height above the floor, seated", "1.2", None, sized(0.5, 2.5)),
 )
 _HOLES = (
     Question(

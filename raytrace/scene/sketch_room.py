@@ -20,6 +20,12 @@ SCREEN_M = 0.03  # thickness of a screen (common practice, no source)
 _NONE = ("none", "no", "n", "")
 _ON_FLOOR_M = 0.001  # where a height is not known yet
 _DOOR_HEIGHT_M = 2.0  # a door leaf, common practice, no source
+# Ears of someone who sits, and tweeters level with them (common practice, no source).
+_SEATED_M = (1.2, 1.15, 1.25)
+# So far from half the height floor and ceiling are told apart at the seat: 0.5 ms at a distance of 1.4 m.
+_OFF_HALF_M = 0.1
+_FARTHEST_SEAT = 0.45  # share of the length: half of it is where the lowest mode has no sound
+_LEAST_APART_M, _LEAST_FRONT_M = 0.8, 0.3
 
 
 class AnswerError(ValueError):
@@ -299,14 +305,46 @@ def _wall_top_m(answers: Answers, wall: str, u: float, width: float) -> float:
     return min(tops)
 
 
+def seated_heights_m(ceiling_m: float | None) -> tuple[float, ...]:
+    """Heights of seated ears and of tweeters level with them, the best first. [m]
+
+    Midway between floor and ceiling both reflections arrive together and add up: such heights come last.
+
+    Parameters
+    ----------
+    ceiling_m : float or None
+        Of a level ceiling; None where the roof slopes. [m]
+    """
+    if ceiling_m is None:
+        return _SEATED_M
+    apart_m = {ears_m: abs(ceiling_m - 2.0 * ears_m) for ears_m in _SEATED_M}
+    clear = [ears_m for ears_m in _SEATED_M if apart_m[ears_m] > _OFF_HALF_M - 1e-9]
+    return (*clear, *sorted(set(_SEATED_M) - set(clear), key=lambda ears_m: -apart_m[ears_m]))
+
+
+def _seated_m(answers: Answers) -> float:
+    return seated_heights_m(answers.get("height"))[0]
+
+
+def _ears_height_m(answers: Answers) -> float:
+    """Level with the tweeters where one can sit so."""
+    speakers_m = float(answers["speakers_height"])
+    return speakers_m if min(_SEATED_M) <= speakers_m <= max(_SEATED_M) else _seated_m(answers)
+
+
 def _apart_m(answers: Answers) -> float:
-    left, right = _span(answers, 0.2 * _depth_m(answers))
-    return _rounded(min(max(0.4 * (right - left), 1.0), 1.5, 0.8 * (right - left)))
+    """So wide as is usual, but not so that an equal-sided triangle puts the ears at half the length."""
+    depth_m = _depth_m(answers)
+    left, right = _span(answers, 0.2 * depth_m)
+    usual_m = min(max(0.4 * (right - left), 1.0), 1.5, 0.8 * (right - left))
+    widest_m = max(_LEAST_APART_M, (_FARTHEST_SEAT * depth_m - _LEAST_FRONT_M) / math.sqrt(0.75))
+    return _rounded(min(usual_m, widest_m))
 
 
 def _from_front_m(answers: Answers) -> float:
     """So far from the front wall that the ears of an equal-sided triangle are at 38 % of the length."""
-    return _rounded(max(0.3, 0.38 * _depth_m(answers) - math.sqrt(0.75) * answers["speakers_apart"]))
+    back_m = 0.38 * _depth_m(answers) - math.sqrt(0.75) * answers["speakers_apart"]
+    return _rounded(max(_LEAST_FRONT_M, back_m))
 
 
 def _ears_m(answers: Answers) -> float:
@@ -323,7 +361,9 @@ SUGGESTED: dict[str, Callable[[Answers], float]] = {
     "middle": middle_m,
     "speakers_apart": _apart_m,
     "speakers_from_front": _from_front_m,
+    "speakers_height": _seated_m,
     "ears_from_front": _ears_m,
+    "ears_height": _ears_height_m,
 }
 
 

@@ -148,6 +148,18 @@ def test_the_scene_of_a_scan_reads_and_holds_what_was_found(scene):
     assert [opening.kind for opening in scene.openings] == ["opening"]
     assert len(scene.speakers) == 2
     assert len(scene.seats) == 1
+    # Noise of 8 mm at each corner is 4.6 mm at the middle of three; whole millimetres, upwards.
+    assert 0.0046 <= scene.job.survey_error <= 0.009
+
+
+def test_suggested_ears_and_speakers_are_neither_at_half_the_height_nor_at_half_the_length(scene):
+    ears, height = scene.seats[0].ears, scene.room.height
+    assert 1.15 <= ears[2] <= 1.25  # seated, common practice
+    for speaker in scene.speakers:
+        # Floor and ceiling mirror the speaker to -z and 2 h - z: images as far off arrive together.
+        assert abs((2.0 * height - speaker.position[2] - ears[2]) - (speaker.position[2] + ears[2])) >= 0.2
+    depth = max(x for x, _ in scene.room.corners)
+    assert abs(ears[0] / depth - 0.5) > 0.04
 
 
 def test_a_hole_is_closed_with_a_named_patch_when_asked(room, folder):

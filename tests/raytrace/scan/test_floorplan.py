@@ -67,7 +67,9 @@ def test_an_elbow_comes_back_to_the_millimetre(tmp_path, unit, scale, code, turn
     assert any("clockwise" in line for line in plan.report)
     scene = tmp_path / "plan.toml"
     scene.write_text(draft_floorplan(plan, scene).text, encoding="utf-8")
-    room = build_room(load_scene(scene))
+    read = load_scene(scene)
+    room = build_room(read)
+    assert read.job.survey_error == 0.02  # nobody has measured it yet
     assert room.volume_m3 == pytest.approx((6 * 3.4 + 2.6 * 1.8) * 2.45, rel=1e-9)
 
 

@@ -75,6 +75,22 @@ def test_suggested_places_form_an_equal_sided_triangle_before_the_middle_of_the_
     assert left[1] < ears[1] < right[1]
 
 
+@pytest.mark.parametrize("height", ["2.3", "2.35", "2.4", "2.44", "2.5", "2.7"])
+def test_suggested_heights_are_a_seated_persons_and_tell_floor_from_ceiling(folder, height):
+    scene = sketched(folder, "box", height=height)
+    (ears,), speakers = (seat.ears for seat in scene.seats), scene.speakers
+    assert 1.15 <= ears[2] <= 1.25  # common practice, no source
+    for speaker in speakers:
+        assert speaker.position[2] == ears[2]
+        # Images in floor and ceiling, 0.2 m apart in height: half a millisecond at a usual distance.
+        assert abs(2.0 * (scene.room.height - speaker.position[2] - ears[2])) >= 0.2 - 1e-9
+
+
+def test_in_a_short_room_the_suggested_seat_is_still_not_at_half_the_length(folder):
+    scene = sketched(folder, "box", length="2.4", width="3.0")
+    assert scene.seats[0].ears[0] / 2.4 < 0.46  # 45 %, rounded to the centimetre
+
+
 sizes = {
     "length": st.floats(2.4, 12.0),
     "width": st.floats(2.0, 9.0),

@@ -109,7 +109,7 @@ def test_new_in_millimetres_writes_millimetres(tmp_path):
     assert code == 0, out
     text = (tmp_path / "room.toml").read_text()
     assert 'length = "4200 mm"' in text
-    assert 'position = ["560 mm", "900 mm", "1200 mm"]' in text  # 0.38 x 4.2 m less 1.2 m sqrt(3/4)
+    assert 'position = ["560 mm", "900 mm", "1150 mm"]' in text  # 0.38 x 4.2 m less 1.2 m sqrt(3/4)
 
 
 def test_a_word_goes_back_to_the_question_before(tmp_path):
