@@ -1,14 +1,14 @@
 """What the drawing has wrong: which survey numbers explain the measured delays best, and how surely."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Amount, Sentence, millimetres, sentence
 from raytrace.measured.attribution import PICK_S
-from raytrace.measured.compared import Held, Measurement, survey_m
+from raytrace.measured.compared import Held, survey_m
 from raytrace.measured.predicted import PeakPart
 from raytrace.room import Room, build_room
 from raytrace.scene import BoxObject, KeyPath, Scene, SceneError
@@ -18,6 +18,7 @@ from raytrace.surveying import value_at, with_numbers
 Floats = NDArray[np.float64]
 
 TEMPERATURE_K = 2.0  # standard error of a room's temperature that nobody measured (common practice)
+BLUNDER = 5.0  # a number that is off for sure was misread, not taped badly: it may be off by so much more
 FURNITURE = 2.0  # furniture moves and floors are uneven: so many times the survey's error
 SURE = 0.5  # peaks that are named less surely say nothing about the drawing
 TOLD = 2.5  # standard errors by which a number must be off to be told
@@ -74,12 +75,13 @@ class _Number:
 
 @dataclass(frozen=True)
 class _Pick:
-    """A delay that was measured: whose, by which ways, and by how much it is later than predicted."""
+    """A delay that was measured: whose, by which ways, how much later than predicted, how surely named."""
 
     speaker: int
     seat: int
     parts: tuple[PeakPart, ...]
     late_s: float
+    confidence: float
 
 
 def find_corrections(scene: Scene, states: Sequence[Held]) -> tuple[Correction, ...]:
@@ -99,12 +101,12 @@ def find_corrections(scene: Scene, states: Sequence[Held]) -> tuple[Correction, 
     numbers = _numbers(scene, {pick.speaker for pick in picks}, {pick.seat for pick in picks})
     if len(picks) < 2:
         return ()
-    values, spread = _fitted(scene, picks, numbers)
+    freed, values, spread = _fitted_with_blunders(scene, picks, numbers)
     error = np.sqrt(np.diag(spread))
     likeness = spread / np.outer(error, error)
     found = []
     for k, number in enumerate(numbers):
-        if abs(values[k]) >= TOLD * error[k] and error[k] <= LEARNT * number.error:
+        if freed[k] is not number and _is_told(freed[k], values[k], error[k]):
             alike = [numbers[j].what for j in np.flatnonzero(np.abs(likeness[k]) >= ALIKE) if j != k]
             moved = tuple((key, share * float(values[k])) for key, share in number.keys)
             to = number.value + number.sign * float(values[k])
@@ -162,18 +164,16 @@ def _picks(held: Held) -> list[_Pick]:
     picks = []
     for heard in held.heard:
         for own in heard.peaks:
-            if own.made_by is None or own.confidence < SURE:
+            if own.made_by is None or own.confidence < SURE or own.peak.may_ring:
                 continue
             peak = heard.predicted.peaks[own.made_by]
             first = peak.parts[0]
             is_plain = len(first.surfaces) <= MOST_BOUNCES and first.share >= LEAST_SHARE
             if peak.is_top and (is_plain or _are_alike(peak.parts)):
-                picks.append(_pick(heard, peak.parts, own.peak.delay_s - peak.delay_s))
+                late_s = own.peak.delay_s - peak.delay_s
+                take = heard.take
+                picks.append(_Pick(take.speaker, take.seat, peak.parts, late_s, own.confidence))
     return picks
-
-
-def _pick(heard: Measurement, parts: tuple[PeakPart, ...], late_s: float) -> _Pick:
-    return _Pick(heard.take.speaker, heard.take.seat, parts, late_s)
 
 
 def _are_alike(parts: Sequence[PeakPart]) -> bool:
@@ -239,12 +239,37 @@ def _floor(scene: Scene, tape_m: float) -> list[_Number]:
     return [_Number("floor", 0.0, FURNITURE * tape_m, "m", tuple(keys), -1.0)]
 
 
+def _fitted_with_blunders(
+    scene: Scene, picks: Sequence[_Pick], numbers: Sequence[_Number]
+) -> tuple[list[_Number], Floats, Floats]:
+    """The numbers with what each may be off by, what each is off by, and the covariance of that.
+
+    What is told to be off is no longer held to what was taped, the surest first: held, it would share what
+    it is off by with numbers that are right.
+    """
+    own = list(numbers)
+    while True:
+        values, spread = _fitted(scene, picks, own)
+        error = np.sqrt(np.diag(spread))
+        told = [k for k, one in enumerate(numbers) if one is own[k] and _is_told(one, values[k], error[k])]
+        if not told:
+            return own, values, spread
+        surest = max(told, key=lambda k: float(abs(values[k]) / error[k]))
+        own[surest] = replace(own[surest], error=BLUNDER * own[surest].error)
+
+
+def _is_told(number: _Number, off: float, error: float) -> bool:
+    """Whether a number is off by more than its standard error leaves in doubt, and the delays say so."""
+    return abs(off) >= TOLD * error and error <= LEARNT * number.error
+
+
 def _fitted(scene: Scene, picks: Sequence[_Pick], numbers: Sequence[_Number]) -> tuple[Floats, Floats]:
     """By how much each number is off, and the covariance of that."""
     prior = np.array([number.error for number in numbers])
     measured_s = np.array([pick.late_s for pick in picks]) + _delays_s(scene, picks)
     values = np.zeros(len(numbers))
-    slope, weight = np.zeros((len(picks), len(numbers))), np.ones(len(picks))
+    sure = np.array([pick.confidence for pick in picks])
+    slope, weight = np.zeros((len(picks), len(numbers))), sure
     for _ in range(_N_ROUNDS):
         now = _at(scene, numbers, values)
         delay_s = _delays_s(now, picks)
@@ -255,7 +280,7 @@ def _fitted(scene: Scene, picks: Sequence[_Pick], numbers: Sequence[_Number]) ->
         for outlier in np.geomspace(_WIDE, _OUTLIER, _N_WEIGHTINGS):
             steep = slope * weight[:, None]
             off = np.linalg.solve(steep.T @ slope + np.eye(len(numbers)), steep.T @ late)
-            weight = 1.0 / (1.0 + ((late - slope @ off) / outlier) ** 2)
+            weight = sure / (1.0 + ((late - slope @ off) / outlier) ** 2)
         values = off * prior
     spread = np.linalg.inv((slope * weight[:, None]).T @ slope + np.eye(len(numbers)))
     return values, np.asarray(spread * np.outer(prior, prior), np.float64)

@@ -121,11 +121,18 @@ def test_the_direct_sound_is_found_where_a_hand_picked_it(cuboid):
 def test_the_floor_is_put_lower(cuboid):
     scene, held = cuboid
     floor = next(own for own in find_corrections(scene, [held]) if own.what == "floor")
-    # 45 mm by the hand picks of 35 pairs; of these six, the floor's peak at four puts it 38 to 41 mm lower if
-    # nothing else is off. At one it is a wrong name (9 mm, where no hand picked any), and with every height
-    # of a microphone free by 10 mm the fit shares the rest out: 26 mm.
-    assert floor.is_likely < -0.020
+    # 48 mm by the hand picks of 35 pairs, from 34 to 69 mm; 41 and 40 mm by those of two of these six, the
+    # only ones that a hand picked there. The ceiling's peaks put the same two microphones 6 mm higher, so
+    # that 34 are left for the floor; later walls put the air cooler, which takes some more.
+    assert floor.is_likely < -0.025
     assert floor.is_likely < -3.0 * floor.uncertainty
+    assert abs(floor.is_likely + 0.045) < 2.0 * floor.uncertainty  # the truth lies within what it admits
+
+
+@needs_dechorate
+def test_nothing_but_the_floor_is_told_to_be_off(cuboid):
+    scene, held = cuboid
+    assert [own.what for own in find_corrections(scene, [held])] == ["floor"]
 
 
 @needs_dechorate
