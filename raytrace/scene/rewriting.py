@@ -5,6 +5,7 @@ import math
 import re
 from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -118,12 +119,17 @@ class EditedText:
             return self._cut([span for part in found for span in self._own((*key, part))])
         return self._cut(self._own(key))
 
+    @cached_property
+    def _tables(self) -> list[tuple[KeyPath, int, int]]:
+        """Key path of every table with a header, where that begins, and where the next one does."""
+        headers = find_headers(self.file.text)
+        ends = [*(start for _, start in headers), len(self.file.text)][1:]
+        return [(path, start, stop) for (path, start), stop in zip(headers, ends, strict=True)]
+
     def _blocks(self, key: KeyPath) -> list[tuple[int, int]]:
         """Where tables with headers below a key path stand: from their remarks to the last key."""
-        text, headers = self.file.text, find_headers(self.file.text)
-        ends = [*(start for _, start in headers), len(text)][1:]
         found = []
-        for (path, start), stop in zip(headers, ends, strict=True):
+        for path, start, stop in self._tables:
             if path[: len(key)] == key:
                 body = (m.value[1] for m in self.file.marks.values() if start <= m.value[0] < stop)
                 found.append((self._first_remark(start), self._last_remark(max(body), stop)))
