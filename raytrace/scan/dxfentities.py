@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from raytrace.facts import plain
 from raytrace.room import MeshError, regular_bytes
+from raytrace.scan.planfaces import SAME, Ring, rings_of
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -25,27 +26,10 @@ logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 MOST_CORNERS = 400
 _DOOR = re.compile(r"door|t(ü|ue?)r|porte|puerta|porta", re.IGNORECASE)
 _WINDOW = re.compile(r"window|fenster|fen[eê]tre|ventana|finestra|janela", re.IGNORECASE)
-_WIDEST_GAP = 0.45  # of the outline's size; a wider one is no door
-_SAME = 1e-4  # of the outline's size: ends that meet
-_IN_LINE = np.cos(np.radians(3.0))
 _ROUND = 0.002  # of the outline's size: how far flat strips may lie off an arc
 _MOST_ENTITIES = 200_000
 # What the library stumbles over in a file that is no drawing any more: it checks little, and asserts some.
 _STUMBLES = (OSError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError, AssertionError)
-
-
-@dataclass(frozen=True)
-class Ring:
-    """A closed outline in the file's numbers, with the gaps of its walls, as rows of ends (2, 2)."""
-
-    corners: Floats
-    gaps: tuple[Floats, ...] = ()
-
-    @property
-    def area(self) -> float:
-        """In the square of the file's numbers."""
-        x, y = self.corners.T
-        return float(abs(0.5 * (x @ np.roll(y, -1) - y @ np.roll(x, -1))))
 
 
 @dataclass(frozen=True)
@@ -74,8 +58,8 @@ def open_drawing(path: Path) -> "Drawing":
     return document
 
 
-def rings_by_layer(document: "Drawing") -> dict[str, list[Ring]]:
-    """Closed outlines by layer, the largest first; polylines, and single lines end to end."""
+def rings_by_layer(document: "Drawing") -> tuple[dict[str, list[Ring]], dict[str, list[Floats]]]:
+    """Closed outlines by layer, the largest first, and where lines of a layer stay open, as ends (2, 2)."""
     rings: dict[str, list[Ring]] = {}
     lines: dict[str, list[Floats]] = {}
     for entity in document.modelspace():
@@ -90,10 +74,13 @@ def rings_by_layer(document: "Drawing") -> dict[str, list[Ring]]:
             ends = np.array([tuple(entity.dxf.start)[:2], tuple(entity.dxf.end)[:2]], np.float64)
             if np.isfinite(ends).all():
                 lines.setdefault(layer, []).append(ends)
+    gaps = {}
     for layer, own in lines.items():
-        rings.setdefault(layer, []).extend(_joined(own))
+        closed, gaps[layer] = rings_of(own)
+        rings.setdefault(layer, []).extend(closed)
     kept = {layer: [ring for ring in own if ring.area > 0.0] for layer, own in rings.items()}
-    return {layer: sorted(own, key=lambda ring: -ring.area) for layer, own in kept.items() if own}
+    found = {layer: sorted(own, key=lambda ring: -ring.area) for layer, own in kept.items() if own}
+    return found, gaps
 
 
 def _flat(entity: Any) -> tuple[Floats, bool]:
@@ -109,78 +96,8 @@ def _flat(entity: Any) -> tuple[Floats, bool]:
         points = np.array([tuple(v)[:2] for v in drawn.flattening(_ROUND * size)], np.float64)
     except (ValueError, TypeError, ZeroDivisionError, AttributeError):
         return np.zeros((0, 2)), False
-    same = bool(np.linalg.norm(points[0] - points[-1]) <= _SAME * size)
+    same = bool(np.linalg.norm(points[0] - points[-1]) <= SAME * size)
     return (points[:-1] if same else points), same or bool(getattr(entity, "is_closed", False))
-
-
-def _joined(lines: list[Floats]) -> list[Ring]:
-    """Rings that single lines make, end to end; a gap between two in one line is a door or window."""
-    rings, left = [], [line for line in lines if np.linalg.norm(line[1] - line[0]) > 0.0]
-    while len(left) >= 3 and len(left) <= MOST_CORNERS * 4:
-        left.sort(key=lambda line: float(np.linalg.norm(line[1] - line[0])))
-        size = float(np.ptp(np.concatenate(left), axis=0).max())
-        chain = [left.pop()]
-        gaps: list[Floats] = []
-        while True:
-            step = _next(chain, left, size)
-            if step is None:
-                break
-            row, line, gap = step
-            if gap is not None:
-                gaps.append(gap)
-            if row < 0:
-                rings.append(Ring(_corners(chain), tuple(gaps)))
-                break
-            left.pop(row)
-            chain.append(line)
-    return rings
-
-
-def _next(chain: list[Floats], left: list[Floats], size: float) -> tuple[int, Floats, Floats | None] | None:
-    """Which line goes on where a chain ends, turned so, and the gap before it; -1 for its start."""
-    end = chain[-1][1]
-    ahead = [(k, line[::way]) for k, line in enumerate(left) for way in (1, -1)]
-    if len(chain) >= 3:
-        ahead.append((-1, chain[0]))
-    touching = [(k, line) for k, line in ahead if np.linalg.norm(line[0] - end) <= _SAME * size]
-    if touching:
-        row, line = min(touching, key=lambda one: one[0])
-        return row, line, None
-    across = [
-        (float(np.linalg.norm(line[0] - end)), k, line)
-        for k, line in ahead
-        if _goes_on(chain[-1], line) and np.linalg.norm(line[0] - end) <= _WIDEST_GAP * size
-    ]
-    if not across:
-        return None
-    _, row, line = min(across, key=lambda one: one[0])
-    return row, line, np.array([end, line[0]])
-
-
-def _goes_on(before: Floats, after: Floats) -> bool:
-    """Whether one line lies in the same straight line as another, ahead of it."""
-    ways = [
-        step / max(float(np.linalg.norm(step)), 1e-300)
-        for step in (before[1] - before[0], after[1] - after[0])
-    ]
-    gap = after[0] - before[1]
-    gap = gap / max(float(np.linalg.norm(gap)), 1e-300)
-    return bool(ways[0] @ ways[1] > _IN_LINE and ways[0] @ gap > _IN_LINE)
-
-
-def _corners(chain: list[Floats]) -> Floats:
-    """Corners of a closed chain of lines; where two go on in one line, none."""
-    corners = [
-        line[0]
-        for before, line in zip(chain[-1:] + chain[:-1], chain, strict=True)
-        if not _goes_on_or_touches(before, line)
-    ]
-    return np.array(corners, np.float64).reshape(-1, 2)
-
-
-def _goes_on_or_touches(before: Floats, after: Floats) -> bool:
-    first, second = before[1] - before[0], after[1] - after[0]
-    return bool(first @ second > _IN_LINE * np.linalg.norm(first) * np.linalg.norm(second))
 
 
 def named_inserts(document: "Drawing") -> Iterator[Insert]:

@@ -1,6 +1,6 @@
 """A floor plan as DXF -> the outline of one room with its doors and windows."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from raytrace.facts import plain
 from raytrace.room import UNITS, MeshError, RoofPlane, in_room
-from raytrace.scan.dxfentities import MOST_CORNERS, Insert, Ring, named_inserts, open_drawing, rings_by_layer
-from raytrace.scan.shapes import RoomShape, shape_of, turn_for
+from raytrace.scan.cleanroom import counted
+from raytrace.scan.dxfentities import MOST_CORNERS, Insert, named_inserts, open_drawing, rings_by_layer
+from raytrace.scan.planfaces import Ring, room_within
+from raytrace.scan.shapes import RoomShape, shape_of, turn_for, within_outline
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -20,7 +22,8 @@ Floats = NDArray[np.float64]
 
 # $INSUNITS of the DXF reference, of which rooms are drawn in.
 _UNIT_CODES = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m"}
-_FACE_SHARE = 0.7  # walls 0.3 m thick leave so much of a room of 12 m2; two rooms of a flat are less alike
+_FACE_SHARE = 0.7  # walls 0.3 m thick leave so much of a room of 12 m2
+_ROOM_M2, _MOST_TOLD = 2.0, 4
 _FLOOR_M2, _DOOR_M = (4.0, 150.0), (0.55, 1.35)
 _NEAR_WALL_M = 0.45  # a block stands in the thickness of its wall
 _NARROWEST_M = 0.3  # an opening is no narrower
@@ -74,8 +77,9 @@ class PlanSettings:
     height_m : float
         Of the room, which no plan shows. [m]
     layer : str or None
-    outline : int
-        Which of the layer's closed outlines, the largest first, from 1.
+    outline : int or None
+        Which of the layer's closed outlines, the largest first, from 1; None for the largest that runs round
+        no others.
     unit : str or None
     turn_deg : float
         Further turn, after the walls lie along x and y. [deg]
@@ -85,7 +89,7 @@ class PlanSettings:
 
     height_m: float
     layer: str | None = None
-    outline: int = 1
+    outline: int | None = None
     unit: str | None = None
     turn_deg: float = 0.0
     tolerance_m: float = 0.015
@@ -105,9 +109,13 @@ def read_floorplan(path: Path, settings: PlanSettings) -> FloorPlan:
         If the file does not read, no layer holds a closed outline, or no unit makes a room of it.
     """
     document = open_drawing(path)
-    layer, ring, said = _chosen(rings_by_layer(document), path.name, settings)
+    found_rings, open_gaps = rings_by_layer(document)
+    key = _layer(found_rings, open_gaps, path.name, settings.layer)
+    layer, rings = plain(key), found_rings[key]
+    ring, number, why = _chosen(rings, settings.outline, layer=layer, file=path.name)
     inserts = list(named_inserts(document))
     unit, told = _unit(document, ring, inserts, settings.unit, path.name)
+    said = _others_words(rings, (number, why), layer=layer, unit=unit)
     corners = _metres(ring.corners, unit)
     corners, turned_round = _anticlockwise(_without_repeats(corners))
     if len(corners) < 3 or len(corners) > MOST_CORNERS:
@@ -134,42 +142,95 @@ def read_floorplan(path: Path, settings: PlanSettings) -> FloorPlan:
     )
 
 
-def _chosen(rings: dict[str, list[Ring]], file: str, settings: PlanSettings) -> tuple[str, Ring, list[str]]:
-    """The outline that is meant, and what else there is."""
-    if not rings:
-        raise MeshError(f"{file}: no layer holds a closed outline: draw the room as one closed polyline")
-    named = {plain(layer): layer for layer in rings}
-    listed = ", ".join(f'"{name}" ({len(rings[layer])})' for name, layer in named.items())
-    if settings.layer is None and len(rings) > 1:
+def _layer(
+    found: Mapping[str, list[Ring]], gaps: Mapping[str, list[Floats]], file: str, asked: str | None
+) -> str:
+    """The layer that is meant."""
+    if not found:
+        raise MeshError(f"{file}: no layer holds a closed outline: {_open_words(gaps)}")
+    named = {plain(layer): layer for layer in found}
+    listed = ", ".join(f'"{name}" ({len(found[layer])})' for name, layer in named.items())
+    if asked is None and len(found) > 1:
         raise MeshError(f"{file}: say which layer is meant, --layer; closed outlines are on {listed}")
-    layer = next(iter(named)) if settings.layer is None else plain(settings.layer)
-    if layer not in named:
-        raise MeshError(f'{file}: no closed outline on a layer "{layer}"; there are {listed}')
-    own = rings[named[layer]]
-    if not 1 <= settings.outline <= len(own):
+    name = next(iter(named)) if asked is None else plain(asked)
+    if name not in named:
+        own = {layer: gap for layer, gap in gaps.items() if plain(layer) == name and gap}
+        why = f": {_open_words(own)}" if own else ""
+        raise MeshError(f'{file}: no closed outline on a layer "{name}"; there are {listed}{why}')
+    return named[name]
+
+
+def _open_words(gaps: Mapping[str, list[Floats]]) -> str:
+    """Where the outline of a layer stays open, and what closes it."""
+    told = [
+        f"({a[0]:.9g}, {a[1]:.9g}) and ({b[0]:.9g}, {b[1]:.9g}), {np.hypot(*(b - a)):.9g} apart"
+        for own in gaps.values()
+        for a, b in own[:_MOST_TOLD]
+    ]
+    if not told:
+        return "draw the room as one closed polyline"
+    (layer, *_) = (plain(layer) for layer, own in gaps.items() if own)
+    return (
+        f'on layer "{layer}" it is open between {"; between ".join(told[:_MOST_TOLD])}, in the numbers of '
+        "the drawing. Draw a line there, or the room as one closed polyline; only what is as narrow as a "
+        "door is closed on its own"
+    )
+
+
+def _chosen(own: list[Ring], asked: int | None, *, layer: str, file: str) -> tuple[Ring, int, str]:
+    """The outline that is meant, its number, and why it is not the largest."""
+    if asked is not None:
+        if not 1 <= asked <= len(own):
+            raise MeshError(
+                f'{file}: layer "{layer}" holds {counted(len(own), "closed outline")}; --outline {asked}'
+            )
+        ring, number, why = own[asked - 1], asked, ""
+    else:
+        number = next((k for k, ring in enumerate(own) if not _runs_round(ring, own[k + 1 :])), 0) + 1
+        ring = own[number - 1]
+        why = "what is larger runs round rooms" if number > 1 else ""
+    if not ring.is_band:
+        return ring, number, why
+    room = room_within(ring)
+    if room is None:
+        x, y = ring.corners[0]
         raise MeshError(
-            f'{file}: layer "{layer}" holds {len(own)} closed outlines; --outline {settings.outline}'
+            f'{file}: outline {number} on layer "{layer}", at ({x:.9g}, {y:.9g}), is a band about '
+            f"{ring.band:.2g} wide in the numbers of the drawing, as walls drawn with both their faces are: "
+            "draw the room's inner outline as one closed polyline"
         )
-    said = []
-    if len(own) > 1:
-        said.append(
-            f'outline {settings.outline} of {len(own)} on layer "{layer}", the largest first; --outline '
-            "takes another one"
-        )
-    within = own[settings.outline] if settings.outline < len(own) else None
-    if within is not None and _is_face_within(own[settings.outline - 1], within):
-        said.append(
-            f"outline {settings.outline + 1} lies just inside this one: where walls are drawn with both "
-            f"their faces, the room is the inner one, --outline {settings.outline + 1}"
-        )
-    return layer, own[settings.outline - 1], said
+    return room, number, "walls drawn with both their faces: the room is what their inner faces enclose"
 
 
-def _is_face_within(ring: Ring, other: Ring) -> bool:
-    """Whether another outline is that of the same walls' inner faces: inside, and nearly as large."""
-    low, high = ring.corners.min(axis=0), ring.corners.max(axis=0)
-    inside = (other.corners > low).all() and (other.corners < high).all()
-    return bool(inside) and other.area > _FACE_SHARE * ring.area
+def _runs_round(ring: Ring, others: Sequence[Ring]) -> bool:
+    """Whether an outline is that of a house, or of walls' outer faces: nearly full of other outlines."""
+    inside = [other for other in others if within_outline(ring.corners, other.corners).all()]
+    outermost = [
+        other
+        for other in inside
+        if not any(own is not other and within_outline(own.corners, other.corners).all() for own in inside)
+    ]
+    return sum(other.area for other in outermost) > _FACE_SHARE * ring.area
+
+
+def _others_words(own: list[Ring], chosen: tuple[int, str], *, layer: str, unit: str) -> list[str]:
+    """Which of several outlines was taken, and how large the others are."""
+    number, why = chosen
+    told = []
+    for k, ring in enumerate(own, 1):
+        length, width = np.ptp(_metres(ring.corners, unit), axis=0)
+        area_m2 = ring.area * float(_metres(np.ones((1, 2)), unit)[0, 0]) ** 2
+        if k != number and area_m2 >= _ROOM_M2:
+            told.append(f"{length:.2f} by {width:.2f} m ({area_m2:.1f} m²), --outline {k}")
+    because = f" ({why})" if why else ""
+    if not told:
+        return [f"outline {number} was taken{because}"] if why else []
+    more = f"; and {len(told) - _MOST_TOLD} more" if len(told) > _MOST_TOLD else ""
+    return [
+        f'layer "{layer}" holds {len(own)} closed outlines: number {number} is taken{because}. Set aside: '
+        + "; ".join(told[:_MOST_TOLD])
+        + more
+    ]
 
 
 def _unit(

@@ -9,8 +9,8 @@ from cyclopts import Parameter
 
 from viewer.cli.commandline import (
     Flag,
+    MaybeWhole,
     Mistake,
-    Whole,
     check_drawing,
     mistakes,
     showing_progress,
@@ -57,7 +57,7 @@ class Fit:
     angle: float = 10.0
     distance: float = 30.0
     tolerance: float = 15.0
-    room: Whole | None = None
+    room: MaybeWhole = None
     patch: str | None = None
 
     def check(self) -> None:
@@ -100,13 +100,13 @@ class Drawn:
     layer
         Layer of a floor plan on which the room is drawn as a closed outline.
     outline
-        Which closed outline of that layer, the largest first.
+        Which closed outline of that layer, the largest first; proposed where it is not given.
     height
         Height of the room of a floor plan, as a scene has lengths: "2440 mm".
     """
 
     layer: str | None = None
-    outline: Whole = 1
+    outline: MaybeWhole = None
     height: str | None = None
 
 

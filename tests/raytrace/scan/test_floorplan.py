@@ -3,6 +3,7 @@
 import io
 import logging
 from contextlib import suppress
+from itertools import pairwise
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -79,20 +80,108 @@ def test_a_rectangle_is_a_box(tmp_path):
     assert dict(plan.shape.numbers) == pytest.approx({"length": 4.2, "width": 3.0, "height": 2.45})
 
 
-def test_walls_drawn_with_both_faces_are_told_to_be_so(tmp_path):
+def outlines(*more):
+    """More closed outlines on the layer of the first."""
+
+    def fill(document, place):
+        for own in more:
+            document.modelspace().add_lwpolyline(place(own), close=True, dxfattribs={"layer": "ROOM"})
+
+    return fill
+
+
+def lines(*chains):
+    """Single lines end to end, (n, 2) each."""
+
+    def fill(document, place):
+        for chain in chains:
+            stops = place(chain)
+            for start, end in pairwise(stops):
+                document.modelspace().add_line(start, end, dxfattribs={"layer": "WALLS"})
+
+    return fill
+
+
+def test_of_walls_drawn_with_both_faces_the_inner_outline_is_the_room(tmp_path):
     inner = [(0.1, 0.1), (4.1, 0.1), (4.1, 2.9), (0.1, 2.9)]
     cupboard = [(0.1, 0.1), (1.1, 0.1), (1.1, 0.9), (0.1, 0.9)]
-
-    def more(own):
-        return lambda document, place: document.modelspace().add_lwpolyline(
-            place(own), close=True, dxfattribs={"layer": "ROOM"}
-        )
-
     outer = [(0, 0), (4.2, 0), (4.2, 3), (0, 3)]
-    plan = plan_of(drawn(tmp_path / "faces.dxf", outer, fill=more(inner)))
-    assert [line for line in plan.report if "the room is the inner one, --outline 2" in line]
-    plan = plan_of(drawn(tmp_path / "cupboard.dxf", outer, fill=more(cupboard)))
-    assert not [line for line in plan.report if "the room is the inner one" in line]
+    path = drawn(tmp_path / "faces.dxf", outer, fill=outlines(inner))
+    plan = plan_of(path)
+    assert plan.shape.area_m2("floor") == pytest.approx(4.0 * 2.8)
+    assert [line for line in plan.report if "what is larger runs round rooms" in line]
+    assert plan_of(path, outline=1).shape.area_m2("floor") == pytest.approx(4.2 * 3.0)
+    plan = plan_of(drawn(tmp_path / "cupboard.dxf", outer, fill=outlines(cupboard)))
+    assert plan.shape.area_m2("floor") == pytest.approx(4.2 * 3.0)
+
+
+def test_the_outline_of_a_house_is_no_room_and_the_other_rooms_are_named(tmp_path):
+    house = [(0, 0), (8, 0), (8, 4), (0, 4)]
+    rooms = [(0.1, 0.1), (4.9, 0.1), (4.9, 3.9), (0.1, 3.9)], [(5, 0.1), (7.9, 0.1), (7.9, 3.9), (5, 3.9)]
+    plan = plan_of(drawn(tmp_path / "house.dxf", house, fill=outlines(*rooms)))
+    assert plan.shape.area_m2("floor") == pytest.approx(4.8 * 3.8)
+    (said,) = [line for line in plan.report if "3 closed outlines" in line]
+    assert "number 2 is taken" in said
+    assert "2.90 by 3.80 m (11.0 m²), --outline 3" in said
+
+
+def test_lines_of_two_rooms_with_a_wall_between_are_two_rooms(tmp_path):
+    around = [(0, 0), (7, 0), (7, 4), (0, 4), (0, 0)]
+    # The wall between has a door, from 1.0 to 1.9 m.
+    path = drawn(
+        tmp_path / "two.dxf", None, fill=lines(around, [(4.2, 0), (4.2, 1.0)], [(4.2, 1.9), (4.2, 4)])
+    )
+    plan = plan_of(path)
+    assert plan.shape.area_m2("floor") == pytest.approx(4.2 * 4.0)
+    assert [line for line in plan.report if "2.80 by 4.00 m (11.2 m²), --outline 2" in line]
+    (door,) = plan.openings
+    assert door.end_m - door.start_m == pytest.approx(0.9, abs=1e-6)
+    assert plan_of(path, outline=2).shape.area_m2("floor") == pytest.approx(2.8 * 4.0)
+
+
+DOUBLE = [
+    (1.0, 0), (0, 0), (0, 4), (3, 4), (3, 2.5), (5, 2.5), (5, 0), (1.8, 0), (1.8, -0.1), (5.1, -0.1),
+    (5.1, 2.6), (3.1, 2.6), (3.1, 4.1), (-0.1, 4.1), (-0.1, -0.1), (1.0, -0.1),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("as_lines", [True, False])
+def test_a_wall_drawn_as_one_chain_of_both_faces_runs_round_a_room(tmp_path, as_lines):
+    path = tmp_path / "double.dxf"
+    plan = plan_of(
+        drawn(path, None if as_lines else DOUBLE, fill=lines([*DOUBLE, DOUBLE[0]]) if as_lines else None)
+    )
+    assert plan.shape.area_m2("floor") == pytest.approx(5 * 2.5 + 3 * 1.5)
+    assert [line for line in plan.report if "the room is what their inner faces enclose" in line]
+    (door,) = plan.openings
+    assert (door.kind, plan.shape.walls[door.wall]) == ("door", "left wall")
+    assert door.end_m - door.start_m == pytest.approx(0.8, abs=1e-6)
+
+
+def test_a_band_that_encloses_no_room_is_refused_with_what_to_do(tmp_path):
+    band = [(0, 0), (5, 0), (5, 4), (4.9, 4), (4.9, 0.1), (0, 0.1)]
+    with pytest.raises(MeshError, match=r"is a band about 99 wide .* inner outline as one closed polyline"):
+        plan_of(drawn(tmp_path / "band.dxf", band))
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0])
+@pytest.mark.parametrize("last", [(0, 0), (0, -0.1)])  # up to the corner, or to a wall that runs on
+def test_a_door_at_a_corner_is_a_door(tmp_path, turn_deg, last):
+    chain = [(0.8, 0), (5, 0), (5, 2.5), (3, 2.5), (3, 4), (0, 4), last]
+    plan = plan_of(drawn(tmp_path / "corner.dxf", None, turn_deg=turn_deg, fill=lines(chain)))
+    assert plan.shape.area_m2("floor") == pytest.approx(5 * 2.5 + 3 * 1.5)
+    (door,) = plan.openings
+    assert door.kind == "door"
+    assert door.end_m - door.start_m == pytest.approx(0.8, abs=1e-6)
+
+
+def test_an_outline_that_stays_open_is_told_where_and_how_wide(tmp_path):
+    chain = [(3.5, 0), (5, 0), (5, 2.5), (3, 2.5), (3, 4), (0, 4), (0, 0), (0.3, 0)]
+    path = drawn(tmp_path / "open.dxf", None, fill=lines(chain))
+    # In the drawing's own frame: millimetres, 1234.5 and -87 m away.
+    where = r'layer "WALLS" it is open between \(1238000, -87000\) and \(1234800, -87000\), 3200 apart.*'
+    with pytest.raises(MeshError, match=where + "Draw a line there"):
+        plan_of(path)
 
 
 def test_a_unit_that_makes_no_room_is_not_believed_and_said(tmp_path):
@@ -169,7 +258,7 @@ def test_an_arc_becomes_flat_strips(tmp_path):
     [
         ({"layer": "WALS"}, 'there are "ROOM" (1), "OUTER" (1)'),
         ({}, "say which layer is meant"),
-        ({"layer": "ROOM", "outline": 2}, "holds 1 closed outlines"),
+        ({"layer": "ROOM", "outline": 2}, "holds 1 closed outline;"),
     ],
 )
 def test_layers_are_listed_where_none_or_a_wrong_one_is_named(tmp_path, settings, words):
