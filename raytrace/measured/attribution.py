@@ -37,6 +37,9 @@ class Attribution:
         Which predicted peaks, of those of its speaker and seat.
     is_speakers_own : bool
         Whether nothing drawn explains it but the loudspeaker does: it follows its direct sound at every seat.
+    is_of_edges : bool
+        Whether no one arrival explains it but the drawing does: the predicted curve rises there as high, by
+        what bends round edges.
     confidence : float
         How likely the first is against all others and against none, 0 to 1; of an unexplained peak how
         likely it is that nothing drawn explains it.
@@ -47,6 +50,12 @@ class Attribution:
     runner_up: int | None
     confidence: float
     is_speakers_own: bool = False
+    is_of_edges: bool = False
+
+    @property
+    def is_unexplained(self) -> bool:
+        """Whether nothing drawn explains it."""
+        return self.made_by is None and not (self.is_speakers_own or self.is_of_edges)
 
 
 def attribute(

@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
 LOWEST_DB = -30.0  # re direct: weaker peaks are not looked into
-UNHEARD_DB = 6.0  # by so much a predicted peak is missing in what was measured
+UNHEARD_DB = 6.0  # by so much a predicted peak is missing in what was measured, or a measured one louder
 RINGS_DB = -20.0  # until a reflection so strong can arrive, a curve is the loudspeaker's own
 OWN_S, OWN_APART_S = (
     0.003,
@@ -121,7 +121,7 @@ class Measurement:
     @property
     def unexplained(self) -> tuple[Attribution, ...]:
         """Peaks that nothing drawn explains."""
-        return tuple(peak for peak in self.peaks if peak.made_by is None and not peak.is_speakers_own)
+        return tuple(peak for peak in self.peaks if peak.is_unexplained)
 
     @property
     def strong_unexplained(self) -> tuple[Attribution, ...]:
@@ -266,6 +266,7 @@ def _heard(
     known = {"survey_m": survey_m(scene), "speed_m_s": room.speed_of_sound_m_s}
     peaks = attribute(found, predicted.peaks, **known)
     peaks = tuple(own for own in peaks if own.made_by is not None or not own.peak.may_ring)
+    peaks = tuple(replace(own, is_of_edges=_is_of_edges(own, predicted)) for own in peaks)
     named = {peak.made_by for peak in peaks}
     missing = [
         peak
@@ -288,11 +289,20 @@ def _with_speakers_own(one: Measurement, heard: Sequence[Measurement]) -> Measur
         return one
     marked = []
     for own in one.peaks:
-        is_own = own.made_by is None and own.peak.delay_s <= OWN_S
+        is_own = own.is_unexplained and own.peak.delay_s <= OWN_S
         for other in others:
             is_own &= any(abs(p.peak.delay_s - own.peak.delay_s) <= OWN_APART_S for p in other.peaks)
         marked.append(replace(own, is_speakers_own=is_own))
     return replace(one, peaks=tuple(marked))
+
+
+def _is_of_edges(own: Attribution, predicted: Predicted) -> bool:
+    """Whether the predicted curve rises where a peak is that no arrival made, and about as high."""
+    return own.made_by is None and any(
+        abs(edge.delay_s - own.peak.delay_s) <= PEAK_WIDTH_S
+        and edge.level_db >= own.peak.level_db - UNHEARD_DB
+        for edge in predicted.edges
+    )
 
 
 def _is_missing(peak: PredictedPeak, curves: Curves) -> bool:

@@ -90,12 +90,23 @@ class PredictedPeak:
 
 @dataclass(frozen=True)
 class Predicted:
-    """Curves and peaks of one speaker at one seat."""
+    """Curves and peaks of one speaker at one seat.
+
+    Attributes
+    ----------
+    speaker, seat : int
+    curves : Curves
+    peaks : tuple of PredictedPeak
+        By delay.
+    edges : tuple of CurvePeak
+        Peaks of the curve that no arrival is near: what bends round edges comes over them.
+    """
 
     speaker: int
     seat: int
     curves: Curves
     peaks: tuple[PredictedPeak, ...]
+    edges: tuple[CurvePeak, ...]
 
 
 def predicted_peaks(
@@ -116,10 +127,11 @@ def predicted_peaks(
         peaks += _made(_other_maxima(curves, tops, lowest_db, until_s), ways, is_top=False)
         told = {(part.row, part.is_near_miss) for peak in peaks for part in peak.parts}
         rest = [way for way in ways if (way.row, way.is_near_miss) not in told]
+        own_s = {peak.delay_s for peak in peaks}
+        edges = tuple(top for top in tops if top.delay_s not in own_s)
         peaks += _covered(curves, rest, lowest_db, until_s)
-        found.append(
-            Predicted(ears.speaker, ears.seat, curves, tuple(sorted(peaks, key=lambda p: p.delay_s)))
-        )
+        ordered = tuple(sorted(peaks, key=lambda p: p.delay_s))
+        found.append(Predicted(ears.speaker, ears.seat, curves, ordered, edges))
     return tuple(found)
 
 

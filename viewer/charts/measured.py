@@ -105,7 +105,7 @@ def _draw_names(axes: "Axes", heard: Measurement) -> None:
     ms_per_px = (right - left) / axes.get_window_extent().width
     named: list[tuple[bool, float, float, Attribution, Text]] = []
     for own in reversed(loud):
-        colour = look.INK if own.made_by is not None else look.MUTED
+        colour = look.MUTED if own.is_unexplained else look.INK
         text = axes.text(0.0, 0.0, _name(heard, own), va="bottom", **word_style(0.85 * look.KEY_PX, colour))
         wide_ms, at_ms = (text.get_window_extent().width + 24) * ms_per_px, 1e3 * own.peak.delay_s
         # One that would reach over a later name which ends at its peak does so too.
@@ -133,7 +133,7 @@ def _draw_names(axes: "Axes", heard: Measurement) -> None:
 
 def _name(heard: Measurement, own: Attribution) -> str:
     if own.made_by is None:
-        return "nothing drawn"
+        return "edges of what is drawn" if own.is_of_edges else "nothing drawn"
     parts = heard.predicted.peaks[own.made_by].parts
     words = joined_way(parts[0].surfaces)
     return words if len(parts) == 1 else f"{words} +{len(parts) - 1}"

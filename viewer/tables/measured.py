@@ -116,14 +116,15 @@ def _peak_json(held: Held, heard: Measurement, k: int) -> dict[str, Any]:
         "delay_ms": 1e3 * own.peak.delay_s,
         "level_db": own.peak.level_db,
         "octaves_db": dict(zip(_OCTAVES, own.peak.octaves_db.tolist(), strict=True)),
-        "explained": made_by is not None or own.is_speakers_own,
+        "explained": not own.is_unexplained,
         "is_speakers_own": own.is_speakers_own,
+        "is_of_edges": own.is_of_edges,
         "arrivals": [] if made_by is None else [_part_json(part) for part in made_by.parts],
         "predicted": None if made_by is None else _predicted_json(made_by),
         "runner_up": None if other is None else list(other.parts[0].surfaces),
         "confidence": own.confidence,
         "extra_path_m": own.peak.delay_s * held.room.speed_of_sound_m_s,
-        "points": _points_json(held, heard, own) if own in heard.unexplained else [],
+        "points": _points_json(held, heard, own) if own.is_unexplained else [],
     }
 
 
@@ -181,15 +182,19 @@ def _correction_json(correction: Correction) -> dict[str, Any]:
 
 
 def _returned_json(returned: Returned) -> dict[str, Any]:
-    """A surface's level in an octave, re what it is drawn of."""
+    """A surface's level in the limit's band or an octave, re what it is drawn of."""
+    where = f"{returned.from_hz:.0f}-{returned.to_hz:.0f} Hz"
+    if returned.octave_hz:
+        where = f"{1000 * round(returned.octave_hz / 1000)} Hz"
     panel = f" ({returned.panel})" if returned.panel else ""
     return {
-        "what": f"{returned.surface}{panel}, {1000 * round(returned.octave_hz / 1000)} Hz",
+        "what": f"{returned.surface}{panel}, {where}",
         "from": 0.0,
         "to": returned.by_db,
         "uncertainty": returned.uncertainty_db,
         "unit": "dB",
         "alike": [],
+        "before_m": _number(returned.before_m),
     }
 
 
@@ -304,8 +309,10 @@ def _peaks(title: str, heard: Measurement, everything: bool) -> Table:
 
 
 def _made_by(heard: Measurement, own: Attribution) -> str:
+    if own.is_speakers_own:
+        return "the loudspeaker itself"
     if own.made_by is None:
-        return "the loudspeaker itself" if own.is_speakers_own else "nothing drawn"
+        return "edges of what is drawn" if own.is_of_edges else "nothing drawn"
     parts = heard.predicted.peaks[own.made_by].parts
     words = "; ".join(_path_words(part) for part in parts[:_FEW])
     return words if len(parts) <= _FEW else f"{words}; {len(parts) - _FEW} more"

@@ -73,5 +73,5 @@ def _as_predicted(found: "MeasuredRoom") -> str:
     if found.last.is_doubtful:
         return "The drawing explains hardly more of it than chance would: it may not be of this room."
     peaks = [own for heard in found.last.heard for own in heard.peaks if not own.is_speakers_own]
-    named = sum(own.made_by is not None for own in peaks)
+    named = sum(not own.is_unexplained for own in peaks)
     return f"The drawing explains {named} of the {len(peaks)} reflections that were measured."

@@ -36,7 +36,7 @@ def draw_measured(painter: QPainter, shown: OnScreen, line: list[QPointF], at: t
     for peak in own.peaks:
         if not peak.is_speakers_own:
             place = QPointF(at[0](peak.peak.delay_s), at[1](peak.peak.level_db))
-            draw_peak(painter, place, theme, is_named=peak.made_by is not None)
+            draw_peak(painter, place, theme, is_named=not peak.is_unexplained)
 
 
 def draw_key(painter: QPainter, shown: OnScreen, x: float) -> float:

@@ -174,7 +174,7 @@ class MeasuredPage(QWidget):
         self.table.setRowCount(len(rows))
         for k, row in enumerate(rows):
             peak = None if own is None else own.peaks[k]
-            is_unexplained = peak is not None and peak.made_by is None and not peak.is_speakers_own
+            is_unexplained = peak is not None and peak.is_unexplained
             for column, words in enumerate(row.cells):
                 cell = QTableWidgetItem(words)
                 side = Qt.AlignmentFlag.AlignLeft if column == _WORDED else Qt.AlignmentFlag.AlignRight

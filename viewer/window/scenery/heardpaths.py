@@ -26,7 +26,7 @@ def heard_paths(shown: OnScreen) -> dict[str, Layer]:
     if held is not None and heard is not None and peak is not None:
         if peak.made_by is not None:
             made = ways_of(held, heard, peak.made_by)
-        elif not peak.is_speakers_own:
+        elif peak.is_unexplained:
             from raytrace import unexplained_points
 
             points = unexplained_points(held, heard, peak)
