@@ -5,6 +5,7 @@ import importlib
 import re
 import subprocess
 import sys
+from functools import cache
 
 import pytest
 
@@ -52,15 +53,17 @@ def package_of(module):
     return module if module in PACKAGES or module in ORDER else module.rpartition(".")[0]
 
 
+@cache
 def imported(path):
     """Modules that a file imports anywhere in it: for `from a import b` a.b where that is one, else a."""
+    found = []
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
-            yield from (alias.name for alias in node.names)
+            found += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
-            for alias in node.names:
-                full = f"{node.module}.{alias.name}"
-                yield full if full in ORDER else node.module
+            names = [f"{node.module}.{alias.name}" for alias in node.names]
+            found += [full if full in ORDER else node.module for full in names]
+    return found
 
 
 def reaches_past(target, package):
