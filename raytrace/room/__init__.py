@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         why_not,
     )
     from raytrace.room.facets import Facet, facet_distance_m
+    from raytrace.room.filekinds import refuse_other_kind
     from raytrace.room.meshfile import UNITS, in_room, read_raw, regular_bytes
     from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels, round_all
     from raytrace.room.panelsound import (
@@ -100,6 +101,7 @@ __all__ = [
     "place_panels",
     "prism",
     "read_raw",
+    "refuse_other_kind",
     "regular_bytes",
     "roof_pieces",
     "round_all",

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import plain
+from raytrace.room.filekinds import refuse_other_kind
 from raytrace.room.polygons import area_vector
 from raytrace.room.rawmesh import MeshError, RawMesh
 from raytrace.room.setout import cos_sin
@@ -122,6 +123,7 @@ def read_raw(path: Path) -> RawMesh:
 
     raw = regular_bytes(path)
     suffix, unnamed = path.suffix.lower(), plain(path.stem)
+    refuse_other_kind(raw, suffix=suffix, file=path.name)
     if suffix in FORMATS:
         mesh = parse_format(raw, suffix=suffix, file=path.name, unnamed=unnamed)
     else:
@@ -215,7 +217,9 @@ def _decoded(raw: bytes, file: str) -> tuple[str, list[str]]:
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return raw.decode("utf-16", errors="replace"), ["read as UTF-16"]
     if b"\0" in raw[:4096]:
-        raise MeshError(f"{file} is not a text file; export the room as OBJ")
+        raise MeshError(
+            f"{file} is not a text file, as an OBJ is: export the room anew, as OBJ, GLB, PLY or STL"
+        )
     try:
         return raw.decode("utf-8-sig"), []
     except UnicodeDecodeError:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from raytrace.facts import plain
-from raytrace.room.rawmesh import MeshError, RawMesh
+from raytrace.room.rawmesh import MeshError, RawMesh, no_faces
 
 # What a reader of broken files logs is no message of ours, and would reach the terminal with its traceback.
 logging.getLogger("trimesh").addHandler(logging.NullHandler())
@@ -50,7 +50,7 @@ def parse_format(raw: bytes, *, suffix: str, file: str, unnamed: str) -> RawMesh
         said = plain(" ".join(str(problem).split()))[:120]
         raise MeshError(f"{file} does not read as {suffix[1:].upper()}: {said or 'it is broken'}") from None
     if not parts:
-        raise MeshError(f"{file} holds no faces")
+        raise MeshError(f"{file} {no_faces(_n_points(scene))}")
     return _joined(parts, file, suffix)
 
 
@@ -69,6 +69,11 @@ def _parts(scene: Any, unnamed: str) -> list[tuple[str, Any, Any]]:
         is_made_up = name.startswith(("geometry_", "unnamed_scene")) or not name.strip()
         parts.append((unnamed if is_made_up else plain(name), points, np.asarray(mesh.faces, np.int64)))
     return parts
+
+
+def _n_points(scene: Any) -> int:
+    """How many points there are in a file without faces."""
+    return sum(len(getattr(geometry, "vertices", ())) for geometry in scene.geometry.values())
 
 
 def _joined(parts: list[tuple[str, Any, Any]], file: str, suffix: str) -> RawMesh:

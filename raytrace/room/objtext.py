@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import plain
-from raytrace.room.rawmesh import MeshError, RawMesh
+from raytrace.room.rawmesh import MeshError, RawMesh, no_faces
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -64,7 +64,7 @@ def parse_obj(text: str, *, file: str, unnamed: str) -> RawMesh:
     report: list[str] = []
     points = _points(lines.vertices, file, report)
     if not lines.faces.numbers:
-        raise MeshError(f"{file} holds no faces" + (", only lines" if lines.skipped["l"] else ""))
+        raise MeshError(f"{file} {no_faces(len(lines.vertices.rests), lines=bool(lines.skipped['l']))}")
     corners, starts = _corners(lines, len(points), file)
     by_material = len(set(lines.groups)) == 1 and len(set(lines.materials)) > 1
     chosen = [

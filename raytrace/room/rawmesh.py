@@ -77,6 +77,17 @@ class RawMesh:
         return np.concatenate(cut), np.concatenate(faces), np.array(crossing, np.int64)
 
 
+def no_faces(n_points: int, *, lines: bool = False) -> str:
+    """What to say of a file in which there is no face."""
+    if not n_points:
+        return "holds no faces, nor points: is it a mesh of a room?"
+    only = "lines" if lines else f"{n_points} points"
+    return (
+        f"holds no faces, only {only}: export it as a mesh, with surfaces (of a cloud of points the scanning "
+        "program makes one)"
+    )
+
+
 def _ears(points: Floats, face: Ints) -> Ints:
     """Triangles of a face of many corners, as rows of `points`."""
     corners = points[face]

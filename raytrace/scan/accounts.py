@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.room import RoofPlane
-from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdits, counted
+from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdits, area_words, counted
 from raytrace.scan.furniture import ScanBlock, find_furniture
 from raytrace.scan.growing import Plane, fitted_points, label_triangles, reach_of, turn_error_deg
 from raytrace.scan.holes import ScanHole, find_holes, hole_area_m2
@@ -101,7 +101,7 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
         turn_deg=0.0,
         move=(0.0, 0.0, 0.0),
         noise_mm=1000.0 * scan.noise_m,
-        doubts=(*_doubts(placed, surfaces, reach_m), *_patch_words(shape, patched)),
+        doubts=(*_doubts(placed, surfaces, reach_m), *_patch_words(shape, patched, grown.reading.unit)),
         report=tuple(_told(placed, shape, surfaces, owner)),
         patched=patched,
         points=scan.points,
@@ -117,9 +117,10 @@ def _patched(placed: Placed, shape: RoomShape, seen: set[str]) -> tuple[str, ...
     return tuple(name for name in shape.walls if name not in seen)
 
 
-def _patch_words(shape: RoomShape, patched: tuple[str, ...]) -> list[str]:
+def _patch_words(shape: RoomShape, patched: tuple[str, ...], unit: str) -> list[str]:
     return [
-        f"no {name} was scanned: one of {shape.area_m2(name):.2f} m² stands where the floor ends; measure it"
+        f"no {name} was scanned: one of {area_words(shape.area_m2(name), unit)} stands where the floor ends; "
+        "measure it"
         for name in patched
     ]
 

@@ -9,10 +9,20 @@ from numpy.typing import NDArray
 
 from raytrace.room import MeshError, in_room, read_raw
 from raytrace.scan.accounts import Placed, account, turned_about
-from raytrace.scan.cleanroom import AS_GROWN, CleanRoom, GrownScan, PlaneEdits, ScanSettings, counted
+from raytrace.scan.cleanroom import (
+    AS_GROWN,
+    CleanRoom,
+    GrownScan,
+    PlaneEdits,
+    ScanSettings,
+    area_words,
+    counted,
+    length_words,
+)
 from raytrace.scan.furniture import SetAside
-from raytrace.scan.growing import Plane, fit_plane, grow_planes
-from raytrace.scan.outline import NoOutline
+from raytrace.scan.growing import Plane, fit_plane, grow_planes, reach_of
+from raytrace.scan.holes import open_walls
+from raytrace.scan.outline import NoOutline, OpenOutline
 from raytrace.scan.reading import propose_reading
 from raytrace.scan.rooms import ScanRoom, part_rooms
 from raytrace.scan.shapes import turn_for
@@ -88,7 +98,7 @@ def grow_scan(
         shell=frozenset(shell),
         origin=origin,
         report=report,
-        doubts=tuple(_rooms_words(rooms, chosen, aside)),
+        doubts=(*filter(None, [reading.doubt]), *_rooms_words(rooms, chosen, aside, reading.unit)),
         set_aside=tuple(aside),
     )
 
@@ -120,6 +130,8 @@ def fit_scan(grown: GrownScan, edits: PlaneEdits = AS_GROWN) -> CleanRoom:
         placed = Placed(scan, planes, grown.welded, outline, floor, roof, scraps, still, numbers, moved_m)
         placed = with_strips(placed.turned(turn_deg), distance_m=settings.distance_m)
         room = account(placed, grown, edits)
+    except OpenOutline as problem:
+        raise MeshError(f"{grown.file}: {_missing_words(grown, planes, problem)}") from None
     except NoOutline as problem:
         raise MeshError(f"{grown.file}: {problem}") from None
     move = placed.move - turned_about(grown.origin[None], turn_deg)[0]
@@ -136,6 +148,33 @@ def fit_scan(grown: GrownScan, edits: PlaneEdits = AS_GROWN) -> CleanRoom:
     )
 
 
+def _missing_words(grown: GrownScan, planes: list[Plane], problem: OpenOutline) -> str:
+    """Which walls are missing where walls close no outline, and what can be done."""
+    unit, scan = grown.reading.unit, grown.surfels
+    reach_m = reach_of(scan, grown.settings.distance_m)
+    ways, lengths_m = [], []
+    for plane in (planes[k] for k in problem.planes):
+        # Points on an edge are of one of its two planes only.
+        points = scan.points[np.unique(scan.neighbours[plane.members])]
+        points = points[np.abs(plane.off_m(points)) <= reach_m]
+        ways.append((-plane.normal[1], plane.normal[0]))
+        lengths_m.append(np.ptp(points[:, :2] @ ways[-1]))
+    turns = np.arctan2(*np.array(ways).T[::-1])
+    ahead_deg = float(np.degrees(np.angle((lengths_m * np.exp(4j * turns)).sum())) / 4.0)
+    turn_deg = grown.settings.turn_deg - ahead_deg
+    missing = [
+        f"the {wall.name}, {length_words(wall.length_m, unit)} long and "
+        f"{length_words(wall.height_m, unit)} high ({area_words(wall.area_m2, unit)})"
+        for wall in open_walls(grown.welded.points, grown.welded.triangles, turn_deg=turn_deg)
+    ]
+    seen = ", ".join(length_words(length_m, unit) for length_m in np.sort(lengths_m)[:-13:-1])
+    where = f"what is missing is {'; '.join(missing)}" if missing else "one may be missing from the scan"
+    return (
+        f"{problem} ({seen} long): {where}. Scan it too, close it with --patch MATERIAL, or describe the "
+        "room by its numbers (hitspot new)"
+    )
+
+
 def _there(thing: SetAside, turn_deg: float, move: Floats) -> SetAside:
     """The same, where it is in the room's frame."""
     if thing.at is None:
@@ -144,22 +183,25 @@ def _there(thing: SetAside, turn_deg: float, move: Floats) -> SetAside:
     return replace(thing, at=(x, y, z))
 
 
-def _rooms_words(rooms: list[ScanRoom], chosen: int, aside: list[SetAside]) -> list[str]:
+def _rooms_words(rooms: list[ScanRoom], chosen: int, aside: list[SetAside], unit: str) -> list[str]:
     """Which of several rooms was taken."""
     if not aside:
         return []
     others = [
-        f"{_room_size(room)}, --room {number}" for number, room in enumerate(rooms, 1) if number != chosen + 1
+        f"{_room_size(room, unit)}, --room {number}"
+        for number, room in enumerate(rooms, 1)
+        if number != chosen + 1
     ]
     left = "; ".join(others) if others else "what lies outside"
     return [
         f"the file holds {counted(len(rooms), 'room')}: number {chosen + 1} is taken, "
-        f"{_room_size(rooms[chosen])}. Set aside: {left}. If all of it is one room: --room 0"
+        f"{_room_size(rooms[chosen], unit)}. Set aside: {left}. If all of it is one room: --room 0"
     ]
 
 
-def _room_size(room: ScanRoom) -> str:
-    return f"{room.size[0]:.1f} by {room.size[1]:.1f} m ({room.area_m2:.1f} m²)"
+def _room_size(room: ScanRoom, unit: str) -> str:
+    length, width = (length_words(side, unit) for side in room.size)
+    return f"{length} by {width} ({area_words(room.area_m2, unit)})"
 
 
 def _edited(grown: GrownScan, number: int, edits: PlaneEdits) -> Plane:

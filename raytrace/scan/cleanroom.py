@@ -11,6 +11,9 @@ from raytrace.scan.holes import ScanHole
 from raytrace.scan.reading import Reading
 from raytrace.scan.shapes import RoomShape
 from raytrace.scan.surfels import Surfels, Welded
+from raytrace.scene import format_length
+
+_YARD, _FOOT_M = ("ft", "in"), 0.3048
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -185,6 +188,16 @@ class PlaneEdits:
 
 
 AS_GROWN = PlaneEdits()
+
+
+def length_words(length_m: float, unit: str) -> str:
+    """A length for whoever drew in that unit: metres to the centimetre, or feet and inches."""
+    return format_length(length_m, units="imperial" if unit in _YARD else "metric", style="m")
+
+
+def area_words(area_m2: float, unit: str) -> str:
+    """An area likewise."""
+    return f"{area_m2 / _FOOT_M**2:.0f} ft²" if unit in _YARD else f"{area_m2:.1f} m²"
 
 
 def counted(n: int, what: str) -> str:

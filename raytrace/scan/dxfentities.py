@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import plain
-from raytrace.room import MeshError, regular_bytes
+from raytrace.room import MeshError, refuse_other_kind, regular_bytes
 from raytrace.scan.planfaces import SAME, Ring, rings_of
 
 if TYPE_CHECKING:
@@ -47,6 +47,9 @@ def open_drawing(path: Path) -> "Drawing":
     from ezdxf.lldxf.const import DXFError
 
     raw = regular_bytes(path)
+    refuse_other_kind(raw, suffix=".dxf", file=path.name)
+    if b"SECTION" not in raw:
+        raise MeshError(f"{path.name} is no DXF drawing: nothing in it starts a section")
     try:
         document, _ = recover.read(io.BytesIO(raw))
     except (DXFError, *_STUMBLES) as problem:

@@ -9,6 +9,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _LEAST_M2, _LEAST_WIDTH_M = 0.02, 0.04  # what is smaller or narrower is a crack
+_LEAST_WALL_M2, _UPRIGHT = 1.5, 0.2
+_SIDES = ("back wall", "right wall", "front wall", "left wall")  # by the way out, each a quarter turn on
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,43 @@ class ScanHole:
     surface: str
     area_m2: float
     corners: Floats
+
+
+@dataclass(frozen=True)
+class OpenWall:
+    """Where a wall is missing from a scan: what it is called, and the size of the hole. [m], [m2]"""
+
+    name: str
+    length_m: float
+    height_m: float
+    area_m2: float
+
+
+def open_walls(points: Floats, triangles: Ints, *, turn_deg: float) -> list[OpenWall]:
+    """The upright holes of a welded scan that are as large as walls, the largest first.
+
+    Parameters
+    ----------
+    points, triangles
+        Of the scan.
+    turn_deg : float
+        By how much it is to be turned so that its walls lie along the axes. [deg]
+    """
+    middle = points[triangles].mean(axis=(0, 1))
+    found = []
+    for loop in find_holes(points, triangles):
+        spokes = loop[1:] - loop[0]
+        across = np.cross(spokes[:-1], spokes[1:]).sum(axis=0)
+        area_m2 = 0.5 * float(np.linalg.norm(across))
+        if area_m2 < _LEAST_WALL_M2 or abs(across[2]) > _UPRIGHT * np.linalg.norm(across):
+            continue
+        out = across * np.sign((loop.mean(axis=0) - middle) @ across)
+        side_deg = np.degrees(np.arctan2(out[1], out[0])) + turn_deg
+        along = np.array([-across[1], across[0]]) / np.hypot(across[0], across[1])
+        length_m, height_m = np.ptp(loop[:, :2] @ along), np.ptp(loop[:, 2])
+        name = _SIDES[round(side_deg / 90.0) % 4]
+        found.append(OpenWall(name, float(length_m), float(height_m), area_m2))
+    return found
 
 
 def find_holes(points: Floats, triangles: Ints) -> list[Floats]:

@@ -28,6 +28,14 @@ class NoOutline(ValueError):
     """The walls of a scan close no outline; the text says which were seen."""
 
 
+class OpenOutline(NoOutline):
+    """Enough walls were found, but they do not meet; with the planes they are."""
+
+    def __init__(self, planes: list[int]) -> None:
+        super().__init__(f"the {len(planes)} walls that were found close no outline")
+        self.planes = planes
+
+
 @dataclass(frozen=True)
 class SeenWall:
     """An upright plane as far as it was seen, from above.
@@ -173,12 +181,7 @@ def _closed(walls: list[SeenWall]) -> Outline:
             left = tuple(wall for wall in walls if wall.plane not in used)
             best = Outline(corners, tuple(ring), max(gaps), left)
     if best is None:
-        lengths = ", ".join(f"{wall.length_m:.2f}" for wall in walls[:12])
-        raise NoOutline(
-            f"the {len(walls)} walls that were found ({lengths} m long) close no outline: where one is "
-            "missing from the scan, scan it too, close it with --patch MATERIAL, or describe the room by its "
-            "numbers (hitspot new)"
-        )
+        raise OpenOutline([wall.plane for wall in walls if wall.plane != PATCH])
     return best
 
 

@@ -1,6 +1,7 @@
 """What the numbers of a scan count and which axis points up: proposed from the sizes of rooms."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,14 @@ Floats = NDArray[np.float64]
 _HEIGHT_M, _FLOOR_M2 = (1.8, 4.5), (4.0, 150.0)
 _USUAL_HEIGHT_M = 2.5
 _UNIT_ORDER = ("m", "mm", "cm", "in", "ft")
+_AXES = ("z", "y")
+_UNUSUAL = np.log(1.3)  # heights beyond 1.9 to 3.2 m are worth a word where another reading is more usual
+# Units that no scene takes, in metres.
+_ODD_UNITS = (
+    (1000.0, "kilometres"),
+    (0.1, "decimetres"),
+    (1e-6, "thousandths of a millimetre"),
+)
 
 
 @dataclass(frozen=True)
@@ -27,6 +36,8 @@ class Reading:
         Unit and upright axis of other readings that make a room too.
     asked : bool
         Whether somebody said so, rather than the sizes.
+    doubt : str
+        What speaks against what was asked for; empty where nothing does.
     """
 
     unit: str
@@ -35,6 +46,7 @@ class Reading:
     floor_m2: float
     others: tuple[tuple[str, str], ...] = ()
     asked: bool = False
+    doubt: str = ""
 
 
 def propose_reading(points: Floats, *, unit: str | None = None, up: str | None = None, file: str) -> Reading:
@@ -54,32 +66,75 @@ def propose_reading(points: Floats, *, unit: str | None = None, up: str | None =
     MeshError
         If no unit makes a room of it; says what each would make.
     """
-    readings = []
-    for axis in (up,) if up else ("z", "y"):
-        for counted in (unit,) if unit else _UNIT_ORDER:
-            # Strays far off must not make a room large.
-            placed = in_room(points, counted, axis)
-            size = np.percentile(placed, 99.5, axis=0) - np.percentile(placed, 0.5, axis=0)
-            readings.append(Reading(counted, axis, float(size[2]), float(size[0] * size[1])))
+    readings = [_read(points, counted, axis) for axis in _AXES for counted in _UNIT_ORDER]
     assert set(_UNIT_ORDER) == set(UNITS)
-    sane = [reading for reading in readings if _is_sane(reading)]
-    if not sane:
-        if unit and up:
-            chosen = readings[0]
-            return Reading(unit, up, chosen.height_m, chosen.floor_m2, asked=True)
-        made = ", ".join(
-            f"{r.unit} {r.up}-up {r.height_m:.3g} m high" for r in readings if r.up == (up or "z")
+    asked = [r for r in readings if (unit is None or r.unit == unit) and (up is None or r.up == up)]
+    every = sorted((r for r in readings if _is_sane(r)), key=_unusual)
+    sane = [r for r in every if r in asked]
+    if not sane and not (unit and up and _is_thinkable(asked[0])):
+        raise MeshError(_no_room(file, points, asked, every))
+    best = sane[0] if sane else asked[0]
+    others = tuple((r.unit, r.up) for r in (sane or every) if r is not best)
+    doubt = ""
+    if (unit or up) and every and _unusual(best) > _UNUSUAL and _unusual(every[0]) < 0.5 * _unusual(best):
+        usual = every[0]
+        doubt = (
+            f"read as asked it is {_size(best)}; with --unit {usual.unit} --up {usual.up} it would be "
+            f"{_size(usual)}, as rooms are"
         )
-        raise MeshError(
-            f"{file}: no unit makes a room of it ({made}); a room is 1.8 to 4.5 m high on 4 to 150 m2: "
-            "give --unit and --up"
+    return replace(best, others=others, asked=bool(unit and up), doubt=doubt)
+
+
+def _read(points: Floats, unit: str, up: str) -> Reading:
+    placed = in_room(points, unit, up)
+    # Strays far off must not make a room large.
+    size = np.percentile(placed, 99.5, axis=0) - np.percentile(placed, 0.5, axis=0)
+    return Reading(unit, up, float(size[2]), float(size[0] * size[1]))
+
+
+def _unusual(reading: Reading) -> float:
+    """How far a height is from that of most rooms, as a ratio's logarithm."""
+    return float(abs(np.log(max(reading.height_m, 1e-9) / _USUAL_HEIGHT_M)))
+
+
+def _no_room(file: str, points: Floats, asked: Sequence[Reading], every: Sequence[Reading]) -> str:
+    """Why no unit makes a room of a file, and which other one would."""
+    span = np.percentile(points, 99.5, axis=0) - np.percentile(points, 0.5, axis=0)
+    numbers = " by ".join(f"{length:.4g}" for length in span)
+    made = ", ".join(f"{r.unit} {r.up}-up {r.height_m:.3g} m high" for r in asked if r.up == asked[0].up)
+    said = (
+        f"{file}: no unit makes a room of it: its numbers span {numbers} ({made}); a room is 1.8 to 4.5 m "
+        "high on 4 to 150 m2"
+    )
+    if every:
+        return (
+            f"{said}. As a room of usual size: --unit {every[0].unit} --up {every[0].up} ({_size(every[0])})"
         )
-    best = min(sane, key=lambda r: abs(np.log(r.height_m / _USUAL_HEIGHT_M)))
-    others = tuple((r.unit, r.up) for r in sane if r is not best)
-    return Reading(best.unit, best.up, best.height_m, best.floor_m2, others, asked=bool(unit and up))
+    for times, name in _ODD_UNITS:
+        odd = [r for r in (_read(points * times, "m", axis) for axis in _AXES) if _is_sane(r)]
+        if odd:
+            best = min(odd, key=_unusual)
+            return (
+                f"{said}. Its numbers seem to count {name} ({_size(best)}): multiply them by {times:g} in "
+                f"the program that wrote it, then --unit m --up {best.up}"
+            )
+    flat = [r for r in asked if 2.0 * _HEIGHT_M[0] <= r.height_m <= 3.0 * _HEIGHT_M[1] and _fits(r.floor_m2)]
+    storeys = f" Are there several storeys in it ({_size(flat[0])})? Export one." if flat else ""
+    return f"{said}.{storeys} Is it another kind of thing, give --unit and --up"
+
+
+def _size(reading: Reading) -> str:
+    return f"{reading.height_m:.2f} m high on {reading.floor_m2:.1f} m2"
+
+
+def _fits(floor_m2: float) -> bool:
+    return _FLOOR_M2[0] <= floor_m2 <= _FLOOR_M2[1]
 
 
 def _is_sane(reading: Reading) -> bool:
-    return (
-        _HEIGHT_M[0] <= reading.height_m <= _HEIGHT_M[1] and _FLOOR_M2[0] <= reading.floor_m2 <= _FLOOR_M2[1]
-    )
+    return _HEIGHT_M[0] <= reading.height_m <= _HEIGHT_M[1] and _fits(reading.floor_m2)
+
+
+def _is_thinkable(reading: Reading) -> bool:
+    """Whether what somebody asks for may be a room at all: a cupboard, or a hall."""
+    return 1.0 <= reading.height_m <= 30.0 and 1.0 <= reading.floor_m2 <= 5000.0

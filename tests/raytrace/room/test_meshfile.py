@@ -130,8 +130,9 @@ def test_units_are_exact(read, unit, number, metres):
     [
         ("", "is empty"),
         ("\n \n", "is empty"),
-        ("solid room\nendsolid\n", "holds no faces"),
-        (TRIANGLE, "holds no faces"),
+        ("solid room\nendsolid\n", "is an STL mesh, whatever its name says: rename it to end in .stl"),
+        ("# room\n", "holds no faces, nor points"),
+        (TRIANGLE, "holds no faces, only 3 points: export it as a mesh, with surfaces"),
         (TRIANGLE + "l 1 2 3\n", "only lines"),
         (TRIANGLE + "f 1 1 1\n", "none of the 1 faces has an area"),
         ("v 0,5 1.5 0\nf 1 1 1\n", "line 1: decimal comma in '0,5 1.5 0'; export with decimal points"),
@@ -142,7 +143,13 @@ def test_units_are_exact(read, unit, number, metres):
         (TRIANGLE + "f 0 1 2\n", "line 4: there is no vertex 0"),
         (TRIANGLE + "f -4 1 2\n", "line 4: there is no vertex -4"),
         (TRIANGLE + "f a b c\n", "line 4: 'a' is not a corner"),
-        (b"\x89PNG\0\0\0", "not a text file"),
+        (b"\x89PNG\r\n\x1a\n\0\0", "is a PNG picture, whatever its name says: export the room as OBJ"),
+        (b"\xff\xd8\xff\xe0\0\x10JFIF", "is a JPEG picture, whatever its name says"),
+        (b"glTF\2\0\0\0", "is a GLB scene, whatever its name says: rename it to end in .glb"),
+        (b"ply\nformat ascii 1.0\n", "is a PLY mesh, whatever its name says: rename it to end in .ply"),
+        (b"  0\r\nSECTION\r\n", "is a DXF drawing, whatever its name says: rename it to end in .dxf"),
+        (b"\0\0\0\x18ftypheic", "is a film or a picture from a phone"),
+        (b"v \0 0 0", "not a text file"),
     ],
 )
 def test_a_file_that_cannot_be_used_says_why(read, text, words):

@@ -1,5 +1,6 @@
 """Rooms scanned with known truth come back as scenes within a surveyor's reach."""
 
+import re
 import tomllib
 from dataclasses import replace
 
@@ -31,6 +32,7 @@ from tests.support.scans import (
 )
 from tests.support.scenes import SCENES
 
+AS_DRAWN = Rough(noise=0.0, edge=10.0, flipped=0.0, repeated=0, degenerate=0)
 COARSE = {"edge": 0.2, "repeated": 20, "degenerate": 4}
 
 
@@ -379,7 +381,9 @@ def test_a_scan_that_no_unit_makes_a_room_says_what_each_would_make(tmp_path):
         plan_room([(0, 0), (1, 0), (1, 1), (0, 1)], 90.0), Rough(noise=0.0, edge=100.0)
     )
     path.write_text(obj_text(points, triangles))
-    with pytest.raises(MeshError, match=r"no unit makes a room of it \(m z-up .*give --unit and --up"):
+    with pytest.raises(
+        MeshError, match=r"no unit makes a room of it: its numbers span .* \(m z-up .*give --unit and --up"
+    ):
         clean_scan(path)
 
 
@@ -405,8 +409,70 @@ def test_walls_that_close_no_outline_are_one_message(tmp_path, edge, words):
 def test_a_scan_without_one_of_its_walls_says_what_can_be_done(tmp_path):
     truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4)
     truth.faces = [face for face in truth.faces if not (face[0][:, 0] == 3.6).all()]
-    with pytest.raises(MeshError, match=r"3 walls .* close no outline: where one is missing .*hitspot new"):
+    with pytest.raises(MeshError) as refused:
         clean_scan(written(tmp_path, truth))
+    said = str(refused.value)
+    assert "the 3 walls that were found close no outline (3.6" in said  # 8 mm of noise beyond 3.60 m
+    assert "what is missing is the back wall, 2.8" in said
+    assert "m long and 2.4" in said
+    assert "--patch MATERIAL" in said
+    assert "hitspot new" in said
+
+
+def plain_text(points, triangles):
+    """An OBJ of the numbers as they are."""
+    text = "".join("v {:.9f} {:.9f} {:.9f}\n".format(*point) for point in points)
+    return text + "".join("f {} {} {}\n".format(*corners) for corners in triangles + 1)
+
+
+def test_a_missing_wall_of_a_file_in_feet_is_told_in_feet(tmp_path):
+    foot = 0.3048
+    truth = gable_room(16 * foot, 12 * foot, eaves=7 * foot, ridge=10.5 * foot)
+    truth.faces = [face for face in truth.faces if not (face[0][:, 1] == 0.0).all()]
+    points, triangles = scan_of(truth, AS_DRAWN)
+    path = tmp_path / "gable.obj"
+    path.write_text(plain_text(points / foot, triangles))
+    with pytest.raises(MeshError) as refused:
+        clean_scan(path)
+    said = str(refused.value)
+    assert "(16' 0\", 12' 0\", 12' 0\" long)" in said
+    assert "what is missing is the left wall, 16' 0\" long and 7' 0\" high (112 ft²)" in said
+
+
+@pytest.mark.parametrize(
+    ("times", "words"),
+    [
+        (1e-3, "seem to count kilometres (2.40 m high on 12.6 m2): multiply them by 1000 in the program"),
+        (10.0, "seem to count decimetres"),
+    ],
+)
+def test_a_file_in_a_unit_no_scene_takes_says_which_it_seems_to_be(tmp_path, times, words):
+    truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4)
+    path = tmp_path / "room.obj"
+    points, triangles = scan_of(truth, AS_DRAWN)
+    path.write_text(plain_text(points * times, triangles))
+    for settings in (ScanSettings(), ScanSettings(unit="mm", up="z")):
+        with pytest.raises(MeshError, match=re.escape(words)):
+            clean_scan(path, settings)
+
+
+def test_a_unit_that_makes_no_room_names_the_one_that_does(tmp_path):
+    path = tmp_path / "room.obj"
+    path.write_text(obj_text(*scan_of(plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4), AS_DRAWN)))
+    with pytest.raises(MeshError, match=r"As a room of usual size: --unit mm --up y \(2\.40 m high"):
+        clean_scan(path, ScanSettings(unit="m", up="y"))
+
+
+def test_an_axis_that_makes_the_room_too_high_is_taken_as_asked_and_doubted_first(tmp_path):
+    truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.8), (0, 3.8)], 2.4)
+    path = tmp_path / "room.obj"
+    path.write_text(obj_text(*scan_of(truth, AS_DRAWN)))
+    room = clean_scan(path, ScanSettings(up="z"))
+    assert room.doubts[0] == (
+        "read as asked it is 3.80 m high on 10.1 m2; with --unit mm --up y it would be 2.40 m high on "
+        "16.0 m2, as rooms are"
+    )
+    assert not clean_scan(path, ScanSettings(up="y")).doubts
 
 
 def test_a_wall_that_was_not_scanned_is_put_where_the_floor_ends_when_asked(tmp_path):

@@ -134,8 +134,8 @@ def test_two_rooms_of_one_height_are_two(drawn, tmp_path, apart_m):
     assert room.shape.area_m2("floor") == pytest.approx(4.2 * 5.1, rel=0.02)  # areas within 2 %
     (said,) = [line for line in room.doubts if "the file holds 2 rooms" in line]
     # The air is told in steps of 0.1 m.
-    assert "4.2 by 5.1 m" in said
-    assert "3.0 by 3.6 m" in said
+    assert "4.20 m by 5.10 m" in said
+    assert "3.00 m by 3.60 m" in said
     assert "--room 2" in said
     assert room.set_aside[0].what == "another room"
     assert not room.objects
