@@ -12,6 +12,10 @@ Floats = NDArray[np.float64]
 
 FLUTTER_BELOW = 0.15  # of absorption in the mean of 1-4 kHz: a pair with one surface above does not rattle
 _LEAST_M2 = 0.5  # that face each other
+_HEARD_HZ = 2000.0  # the middle of 1-4 kHz
+FRESNEL_NUMBER = (
+    1.0  # of what faces each other there: with less, sound spills past the edges at every crossing
+)
 
 
 @dataclass(frozen=True)
@@ -45,7 +49,13 @@ def find_flutter(room: Room) -> tuple[Flutter, ...]:
     """Pairs of bare parallel surfaces that face each other over 0.5 m2 or more.
 
     Parallel within 3 degrees, absorption of both under 0.15 in the mean of 1-4 kHz; what stands between
-    them does not count as facing.
+    them does not count as facing. So far apart that their Fresnel number A / (4 lambda d) falls below 1 at
+    2 kHz, they lose as much past their edges at every crossing as such an absorber takes.
+
+    Notes
+    -----
+    Square plane mirrors of Fresnel number 1: A. G. Fox, T. Li, Bell Syst. Tech. J. 40 (1961) 453 (from
+    memory).
     """
     normals = np.array([room.facets[s.facets[0]].normal for s in room.surfaces])
     found = []
@@ -79,7 +89,7 @@ def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
     if _Grid(room.surfaces[a].frame).area_m2 < _LEAST_M2:
         return None
     area_m2, spots, across, distance_m = _facing(room, a, b)
-    if area_m2 < _LEAST_M2:
+    if area_m2 < _LEAST_M2 or _fresnel_number(area_m2, distance_m, room.speed_of_sound_m_s) < FRESNEL_NUMBER:
         return None
     absorption = [_mean_absorption(room, a, spots), _mean_absorption(room, b, across)]
     if max(absorption) >= FLUTTER_BELOW:
@@ -89,6 +99,11 @@ def _flutter_between(room: Room, a: int, b: int) -> Flutter | None:
     decay_s = 60.0 / (loss_db * frequency_hz) if loss_db > 0 else np.inf
     a, b = sorted((a, b))
     return Flutter(a, b, distance_m, area_m2, frequency_hz, max(absorption), decay_s)
+
+
+def _fresnel_number(area_m2: float, distance_m: float, speed_of_sound_m_s: float) -> float:
+    """Of two squares of an area so far apart: half a side squared over wavelength times distance."""
+    return area_m2 / (4.0 * speed_of_sound_m_s / _HEARD_HZ * distance_m)
 
 
 class _Grid:

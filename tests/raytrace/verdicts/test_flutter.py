@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room
-from raytrace.verdicts.flutter import find_flutter
+from raytrace.verdicts.flutter import FLUTTER_BELOW, FRESNEL_NUMBER, find_flutter
 from tests.support.scenes import BOX
 
 
@@ -45,3 +45,24 @@ material = "hard"
 """
     found = find_flutter(build_room(scene_of(BOX + wardrobe)))
     assert pytest.approx(max(f.distance_m for f in found), abs=1e-6) == 4.4
+
+
+def test_where_it_is_no_longer_told_mirrors_lose_what_the_absorption_of_the_limit_takes():
+    # Fox and Li (1961): the mode of two strip mirrors is the eigenvector of the Fresnel integral across;
+    # squares have it both ways. 200 points of Gauss: converged to ten digits.
+    x, weights = np.polynomial.legendre.leggauss(200)
+    step = np.exp(-1j * np.pi * FRESNEL_NUMBER * (x[:, None] - x[None]) ** 2) * weights
+    kept = np.abs(np.linalg.eigvals(np.sqrt(1j * FRESNEL_NUMBER) * step)).max()
+    assert 1.0 - kept**4 == pytest.approx(FLUTTER_BELOW, abs=0.005)  # the limit has two digits
+
+
+def test_narrow_walls_far_apart_do_not_flutter(scene_of):
+    # A niche of 0.9 by 2.6 m opposite a wall 5.0 m away, 0.5 m behind its own: 2.34 of 3.4 m2.
+    niche = "[[0, 0], [5, 0], [5, 1], [4.5, 1], [4.5, 3.1], [5, 3.1], [5, 4], [0, 4]]"
+    scene = scene_of(
+        BOX.replace('shape = "box"\nlength = 5.0\nwidth = 4.0', f'shape = "plan"\ncorners = {niche}')
+    )
+    room = build_room(scene)
+    apart = [round(f.distance_m, 9) for f in find_flutter(room)]
+    assert {4.0, 4.5} < set(apart)  # side walls; front wall and what stands out
+    assert 5.0 not in apart
