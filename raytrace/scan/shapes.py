@@ -16,6 +16,11 @@ _TURN_DEG = 3.0  # a plan that is no rectangle is turned where its walls stand t
 _PLUMB_RAD = np.radians(3.0)  # as a scene's own cross-sections call their faces
 _NARROW_M = 0.02
 _SIDES = ("left wall", "back wall", "right wall", "front wall")
+_EIGHT_SIDES = (
+    "left wall", "back left wall", "back wall", "back right wall",
+    "right wall", "front right wall", "front wall", "front left wall",
+)  # fmt: skip
+_MAIN = 2.0  # times as long as the next: the wall of its side, the others are parts of it
 
 
 @dataclass(frozen=True)
@@ -158,17 +163,33 @@ def within_outline(corners: Floats, points: Floats) -> NDArray[np.bool_]:
 
 
 def wall_names(corners: Floats) -> tuple[str, ...]:
-    """Names of walls by the side they stand on, the longest of each side first."""
-    along = np.roll(corners, -1, axis=0) - corners
-    turn = np.degrees(np.arctan2(along[:, 1], along[:, 0])) % 360.0
-    side = np.round(turn / 90.0).astype(int) % 4
+    """Names of walls by the side they stand on; of several on one side by where on it they stand.
+
+    One that is twice as long as the others of its side is the wall, the others are parts of it.
+    """
+    after = np.roll(corners, -1, axis=0)
+    along, middles = after - corners, 0.5 * (after + corners)
+    turn = np.degrees(np.arctan2(along[:, 1], along[:, 0]))
+    side = np.round(turn / 45.0).astype(int) % len(_EIGHT_SIDES)
     length = np.hypot(*along.T)
     names = [""] * len(corners)
-    for direction in range(4):
-        own = sorted(np.flatnonzero(side == direction), key=lambda k: -length[k])
-        for number, k in enumerate(own):
-            names[k] = _SIDES[direction] + (f" {number + 1}" if number else "")
+    for direction in np.unique(side):
+        # Left and right walls run from the front to the back, the others from left to right.
+        axis = 0 if direction % 4 == 0 else 1
+        own = sorted(np.flatnonzero(side == direction), key=lambda k: middles[k, axis])
+        first, second = (*sorted(length[own], reverse=True), 0.0)[:2]
+        for k, part in zip(own, _parts(len(own), "front back" if axis == 0 else "left right"), strict=True):
+            is_the_wall = length[k] == first and first >= _MAIN * second
+            names[k] = _EIGHT_SIDES[direction] + ("" if is_the_wall else f" {part} part")
     return tuple(names)
+
+
+def _parts(n: int, ends: str) -> list[str]:
+    """What parts of a wall are called in their order from one end to the other."""
+    low, high = ends.split()
+    if n <= 3:
+        return [[low], [low, high], [low, "middle", high]][n - 1]
+    return [low, *(f"middle {number}" for number in range(1, n - 1)), high]
 
 
 Found = tuple[str, tuple[tuple[str, float | str], ...], tuple[RoofPlane, ...]]
