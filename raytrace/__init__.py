@@ -264,7 +264,6 @@ if TYPE_CHECKING:
         adjusted_text,
         find_area_errors,
         find_survey,
-        fitted_name,
         survey_numbers,
     )
     from raytrace.verdicts import (
@@ -484,7 +483,6 @@ __all__ = [
     "find_targets",
     "find_variants",
     "fit_scan",
-    "fitted_name",
     "format_length",
     "frame_notes",
     "grow_scan",

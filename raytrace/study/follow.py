@@ -25,7 +25,7 @@ from raytrace.reflections import (
 from raytrace.room import Room, Shell, build_room, build_shell, cabinet_places, check_places
 from raytrace.scene import Movable, Scene
 from raytrace.study.study import Study
-from raytrace.verdicts import compare_left_right, find_peaks, find_treatment_areas, judge
+from raytrace.verdicts import Peak, compare_left_right, find_peaks, find_treatment_areas, judge
 
 _MOVING = {"speakers", "seats"}
 _HUNG = {"panels", "stands", "clouds"}
@@ -77,6 +77,17 @@ class Follower:
             Where something stands where it cannot.
         """
         return self._study(scene, ears_only=False, progress=progress)
+
+    def judged(self, scene: Scene) -> tuple[Arrivals, tuple[Peak, ...]]:
+        """What the whole head zone hears in the limit's window, and its peaks; nothing else is worked out.
+
+        Raises
+        ------
+        SceneError
+            Where something stands where it cannot.
+        """
+        arrivals = self._arrivals(scene, *self._geometry(scene, False), ears_only=False, progress=None)
+        return arrivals, find_peaks(scene, arrivals, until_s=scene.limits.within_s)
 
     def _study(self, scene: Scene, *, ears_only: bool, progress: Progress | None) -> Study:
         room, reflectors = self._geometry(scene, ears_only)

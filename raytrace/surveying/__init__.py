@@ -15,7 +15,7 @@ if TYPE_CHECKING:
         with_numbers,
     )
     from raytrace.surveying.spots import AreaErrors, find_area_errors
-    from raytrace.surveying.survey import DOMINATES, Survey, adjustment_notes, find_survey, fitted_name
+    from raytrace.surveying.survey import DOMINATES, Survey, adjustment_notes, find_survey
 
 __all__ = [
     "DOMINATES",
@@ -33,7 +33,6 @@ __all__ = [
     "find_area_errors",
     "find_peak_errors",
     "find_survey",
-    "fitted_name",
     "survey_error_m",
     "survey_numbers",
     "value_at",

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from raytrace.room import build_room
 from raytrace.scene import MeasuredHeight, MeasuredLength, PlanRoom, Scene, load_scene, set_in_text
 from raytrace.surveying.numbers import survey_error_m
+from raytrace.surveying.plans import LEAST_ERROR_M, length_name, mean_error_m, steepness, ways_to_move
 
 Floats = NDArray[np.float64]
 
@@ -19,7 +20,6 @@ MISFIT = 3.29
 _LOOSE_M = 0.2
 _UNCHECKED = 1e-3  # share of a measurement's variance that its residual has at least, if others check it
 _ALIKE = 0.999  # share of the largest residual from which two are the same
-_LEAST_ERROR_M = 1e-4  # no tape is better; it keeps a stated error of 0 from dividing by it
 _N_ROUNDS, _DONE_M = 12, 1e-10
 
 
@@ -31,8 +31,8 @@ class FittedLength:
     ----------
     corners : (2,) tuple of int or None
         Counted from 1; None for a height.
-    place : str
-        Of a height, in words.
+    what : str
+        What it is called.
     measured_m, drawn_m : float
         As it was measured, and as the scene has it: their difference is the closing error. [m]
     adjusted_m : float
@@ -48,7 +48,7 @@ class FittedLength:
     """
 
     corners: tuple[int, int] | None
-    place: str
+    what: str
     measured_m: float
     drawn_m: float
     adjusted_m: float
@@ -66,7 +66,7 @@ class Adjustment:
     Attributes
     ----------
     corners : (n, 2) float
-        Adjusted; the front wall, or the first wall where no wall lies at x = 0, keeps its line. [m]
+        Adjusted; the wall nearest to x = 0 keeps its line. [m]
     covariance : (2 n, 2 n) float
         Of the corners one after the other, x before y; what the lengths do not hold is as drawn, 0. [m2]
     n_free : int
@@ -133,7 +133,7 @@ def adjust_plan(scene: Scene) -> Adjustment | None:
     drawn = np.array(room.corners, np.float64)
     errors_m = _errors_m(room.diagonals, usual_m)
     fit, kept, alike = _snooped(drawn, room.diagonals, errors_m)
-    lengths = _fitted_lengths(drawn, room.diagonals, errors_m, fit, kept)
+    lengths = _fitted_lengths(room, errors_m, fit, kept)
     heights, height_m, height_error_m = _fitted_heights(room, _errors_m(room.heights, usual_m))
     suspects = [lengths[k] for k in alike]
     suspects += [own for own in heights if abs(own.misfit) > MISFIT and not own.is_left_out]
@@ -165,7 +165,7 @@ def adjusted_text(scene: Scene, adjustment: Adjustment) -> str:
 
 def _errors_m(measured: Sequence[MeasuredLength | MeasuredHeight], usual_m: float) -> Floats:
     errors = [usual_m if own.error is None else own.error for own in measured]
-    return np.maximum(np.array(errors, np.float64), _LEAST_ERROR_M)
+    return np.maximum(np.array(errors, np.float64), LEAST_ERROR_M)
 
 
 def _snooped(
@@ -186,11 +186,11 @@ def _snooped(
 
 def _fit(drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, kept: Sequence[int]) -> _Fit:
     """Least squares by Gauss and Newton; ways of moving that no length holds stay as drawn."""
-    ways = _ways(drawn)
+    ways = ways_to_move(drawn)
     corners, spread = drawn, np.zeros((2 * len(drawn),) * 2)
     rank = 0
     for _ in range(_N_ROUNDS if kept else 0):
-        steep = _steepness(corners, measured, kept) @ ways
+        steep = steepness(corners, _ends(measured, kept)) @ ways
         weight = 1.0 / errors_m[kept]
         left, size, right = np.linalg.svd(steep * weight[:, None], full_matrices=False)
         held = size > 1.0 / _LOOSE_M
@@ -208,24 +208,6 @@ def _fit(drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, ke
     return _Fit(corners, spread, ways.shape[1] - rank)
 
 
-def _ways(drawn: Floats) -> Floats:
-    """Directions in which corners may move with one wall kept in its line, (2 n, 2 n - 3), orthonormal."""
-    n = len(drawn)
-    front = (k for k in range(n) if drawn[k][0] == 0.0 == drawn[(k + 1) % n][0])
-    first = next(front, 0)
-    second = (first + 1) % n
-    # The end nearer to where all tapes begin stays in its place.
-    first, second = sorted((first, second), key=lambda k: float(np.linalg.norm(drawn[k])))
-    along = drawn[second] - drawn[first]
-    across = np.array([-along[1], along[0]]) / np.linalg.norm(along)
-    kept = np.zeros((3, 2 * n))
-    kept[0, 2 * first], kept[1, 2 * first + 1] = 1.0, 1.0
-    kept[2, 2 * second : 2 * second + 2] = across
-    _, _, right = np.linalg.svd(kept)
-    ways: Floats = right[3:].T
-    return ways
-
-
 def _ends(measured: Sequence[MeasuredLength], kept: Sequence[int]) -> NDArray[np.int64]:
     return np.array([measured[k].corners for k in kept], np.int64).reshape(-1, 2) - 1
 
@@ -240,17 +222,6 @@ def _lengths_m(corners: Floats, measured: Sequence[MeasuredLength], kept: Sequen
     return lengths
 
 
-def _steepness(corners: Floats, measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
-    """Change of each length with each coordinate, (n_kept, 2 n)."""
-    ends = _ends(measured, kept)
-    along = corners[ends[:, 1]] - corners[ends[:, 0]]
-    along = along / np.linalg.norm(along, axis=1, keepdims=True)
-    steep, row = np.zeros((len(kept), len(corners), 2)), np.arange(len(kept))
-    steep[row, ends[:, 1]] += along
-    steep[row, ends[:, 0]] -= along
-    return steep.reshape(len(kept), 2 * len(corners))
-
-
 def _misfits(fit: _Fit, measured: Sequence[MeasuredLength], errors_m: Floats, kept: Sequence[int]) -> Floats:
     """Standardised residuals of the kept lengths; NaN where no other one checks them, (n_kept,)."""
     off_m = _measured_m(measured, kept) - _lengths_m(fit.corners, measured, kept)
@@ -263,15 +234,15 @@ def _misfits(fit: _Fit, measured: Sequence[MeasuredLength], errors_m: Floats, ke
 
 def _variance_m2(fit: _Fit, measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
     """Variance of each length by the adjusted corners, (n_kept,)."""
-    steep = _steepness(fit.corners, measured, kept)
+    steep = steepness(fit.corners, _ends(measured, kept))
     variance: Floats = np.einsum("ij,jk,ik->i", steep, fit.spread, steep)
     return variance
 
 
 def _fitted_lengths(
-    drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, fit: _Fit, kept: Sequence[int]
+    room: PlanRoom, errors_m: Floats, fit: _Fit, kept: Sequence[int]
 ) -> tuple[FittedLength, ...]:
-    found = []
+    drawn, measured, found = np.array(room.corners, np.float64), room.diagonals, []
     drawn_m = _lengths_m(drawn, measured, range(len(measured)))
     adjusted_m = _lengths_m(fit.corners, measured, range(len(measured)))
     for k, own in enumerate(measured):
@@ -287,7 +258,7 @@ def _fitted_lengths(
         found.append(
             FittedLength(
                 own.corners,
-                "",
+                length_name(room, *own.corners),
                 own.length,
                 float(drawn_m[k]),
                 float(adjusted_m[k]),
@@ -319,7 +290,7 @@ def _fitted_heights(room: PlanRoom, errors_m: Floats) -> tuple[tuple[FittedLengt
         found.append(
             FittedLength(
                 None,
-                own.place or "",
+                "height" + (f" {own.place}" if own.place else ""),
                 own.height,
                 room.height,
                 mean_m,
@@ -336,7 +307,7 @@ def _fitted_heights(room: PlanRoom, errors_m: Floats) -> tuple[tuple[FittedLengt
 def _mean(measured_m: Floats, errors_m: Floats, kept: Sequence[int]) -> tuple[float, float]:
     """Weighed mean of some values, and its standard error."""
     weight = 1.0 / errors_m[kept] ** 2
-    return float(weight @ measured_m[kept] / weight.sum()), float(weight.sum() ** -0.5)
+    return float(weight @ measured_m[kept] / weight.sum()), mean_error_m(errors_m[kept].tolist())
 
 
 def _off_others(

@@ -10,7 +10,7 @@ from raytrace.reflections import N_CORNERS, zone_points
 from raytrace.room import Room, build_room
 from raytrace.scene import Scene, SceneError
 from raytrace.study import Study
-from raytrace.surveying.numbers import SurveyNumber, with_numbers
+from raytrace.surveying.numbers import SurveyNumber
 from raytrace.verdicts import TreatmentArea, area_outline, fresnel_zone
 
 Floats = NDArray[np.float64]
@@ -47,9 +47,15 @@ class AreaErrors:
 
     def shares(self, numbers: Sequence[SurveyNumber]) -> Floats:
         """Part of each number in the variance of the spot's two nearer distances together, (n_numbers,)."""
-        moved = (np.nan_to_num(self.slopes[:, list(self.nearer)]) * _errors_m(numbers)[:, None]) ** 2
-        parts: Floats = moved.sum(axis=1) / max(float(moved.sum()), 1e-300)
+        variance = self.variance_m2(numbers)
+        parts: Floats = variance / max(float(variance.sum()), 1e-300)
         return parts
+
+    def variance_m2(self, numbers: Sequence[SurveyNumber]) -> Floats:
+        """What each number adds to that variance, (n_numbers,). [m2]"""
+        moved = (np.nan_to_num(self.slopes[:, list(self.nearer)]) * _errors_m(numbers)[:, None]) ** 2
+        added: Floats = moved.sum(axis=1)
+        return added
 
 
 @dataclass(frozen=True)
@@ -115,7 +121,7 @@ def _moved(study: Study, ways: Sequence[_Way], number: SurveyNumber) -> Floats:
     """Slope of each way's figures with one number, (n_ways, 8)."""
     ends = []
     for step in (-_STEP_M, _STEP_M):
-        scene = with_numbers(study.scene, {number.key: number.value_m + step})
+        scene = number.shifted(study.scene, step)
         room = _room(study, scene) if number.moves_walls else study.room
         figures = [None if room is None else _figures(scene, room, way) for way in ways]
         ends.append([np.full(8, np.nan) if own is None else own for own in figures])

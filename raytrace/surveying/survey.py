@@ -4,17 +4,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from raytrace.facts import Sentence, millimetres, sentence
 from raytrace.reflections import Progress
+from raytrace.scene import PlanRoom
+from raytrace.spreading import Hands
 from raytrace.study import Study
-from raytrace.surveying.adjusting import Adjustment, FittedLength, adjust_plan
+from raytrace.surveying.adjusting import Adjustment, adjust_plan
 from raytrace.surveying.margins import PeakErrors, find_peak_errors
 from raytrace.surveying.numbers import SurveyNumber, survey_error_m, survey_numbers
+from raytrace.surveying.plans import corner_name
 from raytrace.surveying.spots import AreaErrors, find_area_errors
+
+Floats = NDArray[np.float64]
 
 DOMINATES = 0.6
 """Share in a variance from which one number is told to be measured again, alone."""
+_COUNTS = 0.1  # and from which a third one is named
 
 
 @dataclass(frozen=True)
@@ -32,6 +39,8 @@ class Survey:
         One for each peak that is judged.
     adjustment : Adjustment or None
         Of a plan of which more was measured than it needs.
+    corners : tuple of str
+        Of a plan, where each of its corners is: by the walls that meet in it.
     notes : tuple of Sentence
         What to measure again, and what the figures rest on.
     """
@@ -41,10 +50,11 @@ class Survey:
     areas: tuple[AreaErrors, ...]
     peaks: tuple[PeakErrors, ...]
     adjustment: Adjustment | None
+    corners: tuple[str, ...]
     notes: tuple[Sentence, ...]
 
 
-def find_survey(study: Study, *, progress: Progress | None = None) -> Survey:
+def find_survey(study: Study, *, progress: Progress | None = None, hands: Hands | None = None) -> Survey:
     """Errors of everything that is set out and judged in a study, number by number.
 
     Parameters
@@ -52,10 +62,12 @@ def find_survey(study: Study, *, progress: Progress | None = None) -> Survey:
     study : Study
     progress : callable, optional
         Called with a text and the share done (0 to 1).
+    hands : Hands, optional
+        Who runs the scene again; this process alone where nobody is named.
     """
     numbers = survey_numbers(study.scene)
     areas = find_area_errors(study, study.treatment_areas, numbers)
-    peaks = find_peak_errors(study, numbers, progress=progress)
+    peaks = find_peak_errors(study, numbers, progress=progress, hands=hands)
     adjustment = adjust_plan(study.scene)
     notes = (
         *adjustment_notes(adjustment),
@@ -63,7 +75,10 @@ def find_survey(study: Study, *, progress: Progress | None = None) -> Survey:
         *area_notes(study, numbers, areas),
         _basis_note(study),
     )
-    return Survey(study, numbers, areas, peaks, adjustment, notes)
+    room, corners = study.scene.room, tuple[str, ...]()
+    if isinstance(room, PlanRoom):
+        corners = tuple(corner_name(room, k + 1) for k in range(len(room.corners)))
+    return Survey(study, numbers, areas, peaks, adjustment, corners, notes)
 
 
 def _basis_note(study: Study) -> Sentence:
@@ -83,7 +98,7 @@ def adjustment_notes(adjustment: Adjustment | None) -> tuple[Sentence, ...]:
         sentence(
             "{what}: {measured} does not fit the others, which say {others} (± {error}): left out; measure "
             "it again.",
-            what=fitted_name(own),
+            what=own.what,
             measured=millimetres(own.measured_m),
             others=millimetres(own.by_others_m),
             error=millimetres(own.by_others_error_m),
@@ -91,7 +106,7 @@ def adjustment_notes(adjustment: Adjustment | None) -> tuple[Sentence, ...]:
         for own in adjustment.misfits
     ]
     if adjustment.suspects:
-        named = ", ".join(dict.fromkeys(fitted_name(own) for own in adjustment.suspects))
+        named = ", ".join(dict.fromkeys(own.what for own in adjustment.suspects))
         text = "One of these does not fit, and nothing tells which: {named}. Measure them again, or more."
         notes.append(sentence(text, named=named))
     if adjustment.lengths and adjustment.n_free:
@@ -100,25 +115,19 @@ def adjustment_notes(adjustment: Adjustment | None) -> tuple[Sentence, ...]:
     return tuple(notes)
 
 
-def fitted_name(own: FittedLength) -> str:
-    """What a measurement of an over-measured plan is called."""
-    if own.corners is None:
-        return "height" + (f" {own.place}" if own.place else "")
-    return f"corner {own.corners[0]} to corner {own.corners[1]}"
-
-
 def undecided_notes(
     study: Study, numbers: Sequence[SurveyNumber], peaks: Sequence[PeakErrors]
 ) -> list[Sentence]:
-    """Which number decides a verdict that is open, where one alone does."""
+    """Which number decides a verdict that is open, where one alone does; else what most of it comes from."""
     open_ones: dict[str, int] = {}
-    n_open = 0
+    left: list[PeakErrors] = []
     for own in peaks:
         if own.verdict != "undecided":
             continue
-        n_open += 1
         decisive = _decisive(abs(study.peaks[own.peak].margin_db), own)
-        if decisive is not None:
+        if decisive is None:
+            left.append(own)
+        else:
             open_ones[numbers[decisive].what] = open_ones.get(numbers[decisive].what, 0) + 1
     notes = [
         sentence(
@@ -129,12 +138,28 @@ def undecided_notes(
         )
         for what, n in open_ones.items()
     ]
-    left = n_open - sum(open_ones.values())
     if left:
-        stays, near = ("One peak stays", "it is") if left == 1 else (f"{left} peaks stay", "they are")
+        stays, near = (
+            ("One peak stays", "it is") if len(left) == 1 else (f"{len(left)} peaks stay", "they are")
+        )
         text = "{stays} undecided whichever single length is measured again: {near} that near the limit."
-        notes.append(sentence(text, stays=stays, near=near))
+        variance = np.sum([own.errors_db**2 for own in left], axis=0)
+        if variance.any():
+            text += " Most of the survey's part in that: {named}."
+        notes.append(sentence(text, stays=stays, near=near, named=_named(numbers, variance)))
     return notes
+
+
+def _foremost(variance: Floats) -> list[int]:
+    """The two or three numbers that most of a variance comes from."""
+    most = [int(k) for k in np.argsort(-variance, kind="stable")[:3] if variance[k] > 0.0]
+    return most if len(most) < 3 or variance[most[2]] >= _COUNTS * variance.sum() else most[:2]
+
+
+def _named(numbers: Sequence[SurveyNumber], variance: Floats) -> str:
+    """Those numbers with their shares."""
+    total = max(float(variance.sum()), 1e-300)
+    return ", ".join(f"{numbers[k].what} ({100.0 * variance[k] / total:.0f} %)" for k in _foremost(variance))
 
 
 def _decisive(margin_db: float, own: PeakErrors) -> int | None:
@@ -149,20 +174,40 @@ def _decisive(margin_db: float, own: PeakErrors) -> int | None:
 def area_notes(
     study: Study, numbers: Sequence[SurveyNumber], areas: Sequence[AreaErrors]
 ) -> tuple[Sentence, ...]:
-    """Which single number most of what spots may be off comes from, surface by surface."""
+    """Which single number most of what spots may be off comes from, surface by surface.
+
+    Where none dominates, the two or three that matter most, and what knowing them would leave.
+    """
     dominant: dict[str, list[str]] = {}
+    mixed: list[AreaErrors] = []
     for own in areas:
         shares = own.shares(numbers)
         if len(shares) and shares.max() >= DOMINATES:
             surfaces = dominant.setdefault(numbers[int(np.argmax(shares))].what, [])
-            surface = study.room.surfaces[own.area.surface].name
-            surfaces += [surface] if surface not in surfaces else []
-    return tuple(
+            surfaces.append(study.room.surfaces[own.area.surface].name)
+        elif shares.any():
+            mixed.append(own)
+    notes = [
         sentence(
-            "Spots on {surfaces}: most of what they may be off is the {what}: measure it again, nothing "
-            "else.",
-            surfaces=", ".join(surfaces),
+            "Spots on {surfaces}: most of what they may be off comes from one length, {what}: measure it "
+            "again, nothing else.",
+            surfaces=", ".join(dict.fromkeys(surfaces)),
             what=what,
         )
         for what, surfaces in dominant.items()
+    ]
+    return (*notes, *([_mixed_note(study, numbers, mixed)] if mixed else []))
+
+
+def _mixed_note(study: Study, numbers: Sequence[SurveyNumber], areas: Sequence[AreaErrors]) -> Sentence:
+    """What to measure next for spots that no single number dominates."""
+    variance = np.mean([own.variance_m2(numbers) for own in areas], axis=0)
+    left_over = float(variance.sum() - variance[_foremost(variance)].sum())
+    return sentence(
+        "Spots on {surfaces}: no single length dominates what they may be off, {now} in the mean. Measure "
+        "these next: {named}. Known surely, they leave {then}.",
+        surfaces=", ".join(dict.fromkeys(study.room.surfaces[own.area.surface].name for own in areas)),
+        now=millimetres(float(np.sqrt(variance.sum()))),
+        named=_named(numbers, variance),
+        then=millimetres(float(np.sqrt(max(left_over, 0.0)))),
     )

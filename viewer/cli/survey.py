@@ -27,8 +27,8 @@ def survey(
 ) -> None:
     """Print how far spots and margins may be off for errors of the tape, and what to measure again.
 
-    The scene is run again twice for every measured length. A plan with `diagonals` or `heights` is adjusted
-    to them, and a length that does not fit is named.
+    The scene is run again for every length that a tape is laid along, on all cores. A plan with `diagonals`
+    or `heights` is adjusted to them, and a length that does not fit is named.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def survey(
     replace
         Overwrite the file that is to be written.
     """
-    from raytrace import find_survey, run_study
+    from raytrace import SpreadError, all_cores, find_survey, run_study
     from viewer.tables import survey_json, survey_tables
 
     check_form(json, False, units)
@@ -47,8 +47,11 @@ def survey(
     read = read_scene(scene)
     if write is not None and not (getattr(read.room, "diagonals", ()) or getattr(read.room, "heights", ())):
         raise Mistake('--write: nothing to adjust; a room of shape "plan" with diagonals or heights has it')
-    with mistakes(), showing_progress("taking every measured length a little longer") as progress:
-        found = find_survey(run_study(read, progress=progress), progress=progress)
+    with (
+        mistakes(SpreadError),
+        showing_progress("taking every measured length a little longer") as progress,
+    ):
+        found = find_survey(run_study(read, progress=progress), progress=progress, hands=all_cores())
     if write is not None:
         if found.adjustment is None:
             raise Mistake(

@@ -8,7 +8,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from raytrace import NEAR_DB, Adjustment, AreaErrors, FittedLength, PeakErrors, Survey, fitted_name
+from raytrace import NEAR_DB, Adjustment, AreaErrors, FittedLength, PeakErrors, Survey
 from viewer.tables.grid import grid
 from viewer.words import length_figure, limit_side, peak_words, told
 
@@ -30,9 +30,16 @@ def survey_json(survey: Survey) -> dict[str, Any]:
     return {
         "scene": survey.study.scene.title,
         "numbers": [
-            {"what": own.what, "key": list(own.key), "value_m": own.value_m, "error_m": own.error_m}
+            {
+                "what": own.what,
+                "corners": None if own.corners is None else list(own.corners),
+                "moves": [{"key": list(key), "share": share} for key, share in own.moves],
+                "value_m": own.value_m,
+                "error_m": own.error_m,
+            }
             for own in survey.numbers
         ],
+        "corners": list(survey.corners),
         "areas": [_area_entry(survey, own) for own in survey.areas],
         "peaks": [_peak_entry(survey, own) for own in survey.peaks],
         "adjustment": None if survey.adjustment is None else _adjustment_entry(survey.adjustment),
@@ -90,7 +97,7 @@ def _adjustment_entry(own: Adjustment) -> dict[str, Any]:
         "height_error_m": _number(own.height_error_m),
         "measured": [
             {
-                "what": fitted_name(fit),
+                "what": fit.what,
                 "corners": None if fit.corners is None else list(fit.corners),
                 "measured_m": fit.measured_m,
                 "error_m": fit.error_m,
@@ -114,8 +121,18 @@ def survey_tables(survey: Survey, *, units: str = "metric") -> Group:
     parts: list[Table | Text] = []
     if survey.adjustment is not None:
         parts.append(_adjustment_table(survey.adjustment, units))
+    if survey.corners:
+        parts.append(_corner_table(survey))
     parts += [_number_table(survey, units), _area_table(survey, units), _peak_table(survey)]
     return Group(*parts, *(Text(f"- {told(note, units)}") for note in survey.notes))
+
+
+def _corner_table(survey: Survey) -> Table:
+    """Which corner of a plan is which."""
+    table = grid(["corner", "where"], numbers=["corner"], title="Corners of the plan")
+    for k, where in enumerate(survey.corners, 1):
+        table.add_row(str(k), where)
+    return table
 
 
 def _adjustment_table(adjustment: Adjustment, units: str) -> Table:
@@ -127,7 +144,7 @@ def _adjustment_table(adjustment: Adjustment, units: str) -> Table:
     )
     for own in (*adjustment.lengths, *adjustment.heights):
         lengths = (own.measured_m, own.drawn_m, own.measured_m - own.drawn_m, own.adjusted_m)
-        table.add_row(fitted_name(own), *(length_figure(m, units) for m in lengths), _fits(own, adjustment))
+        table.add_row(own.what, *(length_figure(m, units) for m in lengths), _fits(own, adjustment))
     return table
 
 

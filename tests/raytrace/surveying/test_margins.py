@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from raytrace import load_scene, run_study
-from raytrace.surveying import find_survey
-from raytrace.surveying.survey import undecided_notes
+from raytrace.surveying import DOMINATES, find_survey
+from raytrace.surveying.survey import area_notes, undecided_notes
 from tests.support.rooms import SHAPES, TEMPLATE
 
 # Nothing but the ceiling reflects.
@@ -40,8 +40,8 @@ def test_the_margin_of_one_reflection_moves_as_its_length_does(survey):
     direct, way = np.hypot(1.1, 0.1), np.hypot(across, up)
     moved = {
         "ceiling height": (2.0 * up / way**2, 0.0),
-        "mix ears z": (-up / way**2, -0.1 / direct**2),
-        "left speaker x": (-across / way**2, -1.1 / direct**2),
+        "height of mix ears": (-up / way**2, -0.1 / direct**2),
+        "left speaker to front wall": (-across / way**2, -1.1 / direct**2),
     }
     for number, changes_db in zip(survey.numbers, own.changes_db, strict=True):
         if number.what not in moved:
@@ -61,6 +61,25 @@ def test_the_notes_say_what_the_figures_rest_on(survey):
     assert "20 mm" in str(survey.notes[-1])
 
 
+def test_where_no_length_dominates_the_two_or_three_that_matter_most_are_named(survey):
+    mixed = [own for own in survey.areas if own.shares(survey.numbers).max() < DOMINATES]
+    variance = np.mean([own.variance_m2(survey.numbers) for own in mixed], axis=0)
+    (note,) = area_notes(survey.study, survey.numbers, mixed)
+    named = [k for k in np.argsort(-variance) if survey.numbers[k].what in str(note)]
+    assert 2 <= len(named) <= 3
+    assert named == np.argsort(-variance)[: len(named)].tolist()
+    left_mm = 1e3 * np.sqrt(variance.sum() - variance[named].sum())
+    assert str(note).endswith(f"Known surely, they leave {left_mm:.0f} mm.")
+
+
+def test_where_one_length_dominates_nothing_else_is_to_be_measured(survey):
+    numbers = [
+        replace(n, error_m=0.0 if n.what != "mix ears to front wall" else 0.02) for n in survey.numbers
+    ]
+    (note,) = area_notes(survey.study, numbers, survey.areas)
+    assert "one length, mix ears to front wall: measure it again, nothing else" in str(note)
+
+
 @pytest.mark.parametrize(
     ("n", "said"),
     [
@@ -71,4 +90,5 @@ def test_the_notes_say_what_the_figures_rest_on(survey):
 def test_peaks_that_no_length_decides_are_counted_in_a_sentence(survey, n, said):
     open_ones = [replace(survey.peaks[0], other_db=99.0, verdict="undecided")] * n
     (note,) = undecided_notes(survey.study, survey.numbers, open_ones)
-    assert str(note) == " whichever single length is measured again: ".join(said)
+    assert str(note).startswith(" whichever single length is measured again: ".join(said))
+    assert "ceiling height" in str(note)  # it moves the ceiling's reflection most

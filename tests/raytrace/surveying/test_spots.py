@@ -5,7 +5,7 @@ import pytest
 from pydantic import BaseModel
 
 from raytrace import load_scene, run_study
-from raytrace.surveying import find_area_errors, survey_numbers, with_numbers
+from raytrace.surveying import find_area_errors, survey_numbers
 from tests.support.rooms import SHAPES, room_text
 
 LENGTH, WIDTH, HEIGHT = 4.2, 3.0, 2.4
@@ -26,15 +26,15 @@ def test_slopes_of_a_spot_in_a_box_are_those_of_the_closed_form():
     s, e = WIDTH - ys, WIDTH - yl
     x = xs + (xl - xs) * s / (s + e)
     by_hand = {
-        "left speaker x": e / (s + e),
-        "mix ears x": s / (s + e),
-        "left speaker y": -(xl - xs) * e / (s + e) ** 2,
-        "mix ears y": (xl - xs) * s / (s + e) ** 2,
+        "left speaker to front wall": e / (s + e),
+        "mix ears to front wall": s / (s + e),
+        "left speaker to left wall": -(xl - xs) * e / (s + e) ** 2,
+        "mix ears to left wall": (xl - xs) * s / (s + e) ** 2,
         "room width": (xl - xs) * (e - s) / (s + e) ** 2,
         "room length": 0.0,
         "ceiling height": 0.0,
-        "left speaker z": 0.0,
-        "mix ears z": 0.0,
+        "height of left speaker": 0.0,
+        "height of mix ears": 0.0,
     }
     assert found.figures_m[0] == pytest.approx(x)  # on the right wall u is x
     for number, slope in zip(numbers, found.slopes, strict=True):
@@ -57,7 +57,7 @@ def test_a_length_that_moves_only_the_farther_edges_has_no_share_in_what_is_told
     # The spot is nearer to front wall and floor: the back wall and the ceiling may stand anywhere.
     assert found.nearer == (0, 2)
     assert shares["room length"] == shares["ceiling height"] == 0.0
-    assert shares["left speaker x"] > 0.0
+    assert shares["left speaker to front wall"] > 0.0
 
 
 @pytest.mark.parametrize(
@@ -69,9 +69,7 @@ def test_slopes_elsewhere_are_what_a_whole_run_with_another_number_shows(shape, 
     step_m = 0.002
     for k in np.argsort(-np.abs(own.slopes[:, :4]).max(axis=1))[:3]:
         number = numbers[k]
-        changed = run_study(
-            with_numbers(study.scene, {number.key: number.value_m + step_m}), up_to_order=1, within_s=0.02
-        )
+        changed = run_study(number.shifted(study.scene, step_m), up_to_order=1, within_s=0.02)
         area = next(a for a in changed.treatment_areas if changed.room.surfaces[a.surface].name == surface)
         frame = changed.room.surfaces[area.surface].frame
         (u, v), (u0, v0, u1, v1) = area.spots[0], area.rect
@@ -80,10 +78,33 @@ def test_slopes_elsewhere_are_what_a_whole_run_with_another_number_shows(shape, 
         assert (now - own.figures_m) / step_m == pytest.approx(own.slopes[k], abs=0.02), number.what
 
 
-def test_a_coordinate_of_nought_is_no_measured_number():
-    _, numbers, _ = areas_of("elbow", "wall 6")
-    assert "corner 1 x" not in {number.what for number in numbers}
-    assert "corner 2 x" in {number.what for number in numbers}
+def test_numbers_of_a_plan_are_what_a_tape_is_laid_along():
+    scene = load_scene("room.toml", room_text("elbow"))
+    lengths = {number.what: number.value_m for number in survey_numbers(scene) if number.corners is None}
+    # Walls 6 and 1 are those at x = 0 and y = 0.
+    assert set(lengths) == {"ceiling height"} | {
+        f"{who} to {wall}" for who in ("left speaker", "mix ears") for wall in ("wall 6", "wall 1")
+    } | {"height of left speaker", "height of mix ears"}
+    walls = [number for number in survey_numbers(scene) if number.what.startswith("length of")]
+    assert [number.what for number in walls] == [f"length of wall {k}" for k in range(1, 7)]
+
+
+def test_furniture_is_measured_to_its_nearer_sides_and_its_top():
+    desk = """
+[[objects]]
+name = "desk"
+shape = "box"
+centre = [1.3, 1.5, 0.72]
+size = [0.8, 1.4, 0.04]
+yaw = 90
+material = "wood"
+"""
+    scene = load_scene("room.toml", room_text("box") + desk)
+    lengths = {number.what: number.value_m for number in survey_numbers(scene)}
+    # Turned by 90 degrees it is 1.4 m deep and 0.8 m wide.
+    assert lengths["desk to front wall"] == pytest.approx(0.6)
+    assert lengths["desk to left wall"] == pytest.approx(1.1)
+    assert lengths["height of desk"] == pytest.approx(0.74)
 
 
 def lengths_in(value, key=("room",)):
@@ -99,4 +120,7 @@ def lengths_in(value, key=("room",)):
 @pytest.mark.parametrize("shape", SHAPES)
 def test_every_length_of_a_room_of_any_shape_was_measured(shape):
     scene = load_scene("room.toml", room_text(shape))
-    assert {n.key for n in survey_numbers(scene) if n.key[0] == "room"} == lengths_in(scene.room)
+    keys = {key for number in survey_numbers(scene) for key, _ in number.moves if key[0] == "room"}
+    assert lengths_in(scene.room) <= keys
+    # Of a plan a coordinate that is 0 as drawn may move too; nothing else does.
+    assert all(key[1] == "corners" for key in keys - lengths_in(scene.room))
