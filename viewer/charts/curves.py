@@ -101,29 +101,25 @@ def draw_window(scene: Scene, axes: "Axes") -> list["Text"]:
     limits = scene.limits
     axes.axvspan(0.0, limits.within_ms, color=look.WINDOW, lw=0, zorder=0)
     axes.plot([0.0, limits.within_ms], [limits.level_db] * 2, color=look.ACCENT, lw=points(5), zorder=4)
-    end = axes.get_xlim()[1]
-    inside = limits.within_ms + 0.2 * (end - limits.within_ms) < end
-    x = limits.within_ms + 0.15 if inside else limits.within_ms - 0.15
     lines = (
         f"limit: {limits.below_db:g} dB below the direct sound",
         f"within {limits.within_ms:g} ms ({limits.name})",
     )
-    return [
-        axes.text(
-            x,
-            limits.level_db,
-            "\n".join(lines),
-            ha="left" if inside else "right",
-            va="center" if inside else "bottom",
-            linespacing=1.25,
-            # Later reflections may rise behind the words.
-            bbox={"facecolor": look.WHITE, "alpha": 0.85, "linewidth": 0, "pad": points(8)}
-            if inside
-            else None,
-            zorder=6,
-            **word_style(colour=look.ACCENT),
-        )
-    ]
+    text = axes.text(
+        limits.within_ms + 0.15,
+        limits.level_db,
+        "\n".join(lines),
+        va="center",
+        linespacing=1.25,
+        # Later reflections may rise behind the words.
+        bbox={"facecolor": look.WHITE, "alpha": 0.85, "linewidth": 0, "pad": points(8)},
+        zorder=6,
+        **word_style(colour=look.ACCENT),
+    )
+    if text.get_window_extent().x1 > axes.get_window_extent().x1:  # no room behind it: above its end
+        text.set(x=limits.within_ms - 0.15, y=limits.level_db + 1.0, ha="right", va="bottom")
+        text.set_backgroundcolor(look.WINDOW)
+    return [text]
 
 
 def _draw_curve(axes: "Axes", curve: Curve) -> None:

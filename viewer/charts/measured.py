@@ -136,4 +136,4 @@ def _name(heard: Measurement, own: Attribution) -> str:
         return "edges of what is drawn" if own.is_of_edges else "nothing drawn"
     parts = heard.predicted.peaks[own.made_by].parts
     words = joined_way(parts[0].surfaces)
-    return words if len(parts) == 1 else f"{words} +{len(parts) - 1}"
+    return words if len(parts) == 1 else f"{words}, {len(parts) - 1} more"

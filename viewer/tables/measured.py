@@ -398,7 +398,7 @@ def decay_rows(heard: Measurement) -> list[list[str]]:
         ("range dB", heard.decay.range_db, 0),
     )
     return [
-        [label, *("" if not math.isfinite(x) else f"{x:.{digits}f}" for x in values)]
+        [label, *(decibels(x, digits) if math.isfinite(x) else "" for x in values)]
         for label, values, digits in rows
     ]
 

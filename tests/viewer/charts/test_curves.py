@@ -11,8 +11,8 @@ from tests.support.chartchecks import assert_clean, mains_at_seats
 from tests.support.jargon import jargon_in
 from tests.support.studies import shipped_study
 from viewer import look
-from viewer.charts.curves import curve_figure, draw_curves
-from viewer.charts.paper import SIZE
+from viewer.charts.curves import curve_figure, draw_curves, draw_window
+from viewer.charts.paper import SIZE, blank_figure
 
 ENDINGS = ("dB over", "too close to say")
 study_of = functools.partial(shipped_study, up_to_order=3)
@@ -51,6 +51,19 @@ def test_the_limit_spans_its_window_at_its_level():
     assert len(limit) == 1
     assert list(limit[0].get_xdata()) == [0.0, study.scene.limits.within_ms]
     assert list(limit[0].get_ydata()) == [-study.scene.limits.below_db] * 2
+
+
+@pytest.mark.parametrize("until_ms", [15.0, 17.0, 22.0, 30.0])
+def test_the_words_of_the_limit_stay_within_the_axes_wherever_they_end(until_ms):
+    figure = blank_figure()
+    axes = figure.add_axes((0.09, 0.15, 0.87, 0.7))
+    axes.set(xlim=(-1.0, until_ms), ylim=(-40.0, 5.0))
+    (text,) = draw_window(study_of("box").scene, axes)
+    words, room = text.get_window_extent(), axes.get_window_extent()
+    assert room.x0 < words.x0 < words.x1 <= room.x1
+    line_y = axes.transData.transform((0.0, study_of("box").scene.limits.level_db))[1]
+    is_behind = words.x0 > axes.transData.transform((study_of("box").scene.limits.within_ms, 0.0))[0]
+    assert is_behind or words.y0 > line_y  # never over the line itself
 
 
 def own_peaks(study, curve):
