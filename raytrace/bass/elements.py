@@ -126,16 +126,18 @@ def assemble(air: CutAir) -> tuple[Space, sparse.csc_array, sparse.csc_array]:
     whole = _element_tables((_FULL[:, None, None] * _FULL[:, None] * _FULL)[None])
     tables = _element_tables(air.moments)
     tables[1:] += _OUTSIDE * (whole[1:] - tables[1:])
-    tables = np.concatenate([np.repeat(whole, len(air.full), axis=1), tables], axis=1)
     low, high = air.grid.bounds(cells)
     half = 0.5 * (high - low)
-    volume = np.prod(half, axis=1)
-    mass = tables[0] * volume[:, None]
-    stiffness = sum(tables[1 + axis] * (volume / half[:, axis] ** 2)[:, None] for axis in range(3))
+    sizes = np.prod(half, axis=1)[:, None] / np.insert(half**2, 0, 1.0, axis=1)  # of each of the four tables
+    n_full = len(air.full)
+    mass, stiffness = (
+        np.concatenate(
+            [sizes[:n_full, own] @ whole[own, 0], np.einsum("na,anp->np", sizes[n_full:, own], tables[own])]
+        )
+        for own in (slice(0, 1), slice(1, 4))
+    )
     rows, columns = np.repeat(local, _PER_CELL, axis=1).ravel(), np.tile(local, (1, _PER_CELL)).ravel()
     shape = (len(used), len(used))
-    matrices = [
-        sparse.coo_array((np.asarray(values).ravel(), (rows, columns)), shape=shape).tocsc()
-        for values in (stiffness, mass)
-    ]
-    return Space(air.grid, unknown, len(used)), matrices[0], matrices[1]
+    # Both at once, as real and imaginary part: to sort the places of the entries is what takes long.
+    both = sparse.coo_array(((stiffness + 1j * mass).ravel(), (rows, columns)), shape=shape).tocsc()
+    return Space(air.grid, unknown, len(used)), both.real, both.imag

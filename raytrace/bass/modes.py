@@ -8,8 +8,9 @@ import scipy.sparse as sparse
 from numpy.typing import ArrayLike, NDArray
 
 from raytrace.bass.airbody import AirBody, CutAir, air_body, cut_air
-from raytrace.bass.eigen import Solve, dissected, factor, lowest
+from raytrace.bass.eigen import lowest
 from raytrace.bass.elements import Space, assemble
+from raytrace.bass.factors import Factor, dissected, factor
 from raytrace.bass.grid import DEGREE, make_grid
 from raytrace.room import Room
 
@@ -23,9 +24,8 @@ _CELLS_ACROSS = (
     1.8  # the cube of a room's volume, at least: so the first ten modes of a small one are as exact
 )
 _FURTHER = 1.15  # re the top: modes above it that are taken along, for what they do below it
-_BLOCK = 8  # columns of a solve
+_BLOCK = 16  # columns of a solve: hardly dearer than one; more of them find fewer vectors each
 _MIDDLE = 0.5  # of the highest eigenvalue: what is found first lies about it, so that fewer columns do
-_SHIFT_HZ = 20.0
 
 
 MOST_MODES = 240
@@ -45,11 +45,9 @@ class RoomModes:
         (2 pi f / c)^2, ascending; the first is 0, the pressure that is the same everywhere. [1/m2]
     shapes : (n_unknowns, n_modes) float
         Values at the nodes; the integral of the square over the air is 1. [m^-3/2]
-    solve : callable
-        Solves (stiffness - shift mass) x = b.
+    about : Factor
+        Of stiffness - shift mass, with which they were found.
     mass : sparse array
-    shift : float
-        [1/m2]
     top_hz : float
         Up to here the modes are complete and the frequencies settled; those above serve the response.
     speed_of_sound_m_s : float
@@ -60,9 +58,8 @@ class RoomModes:
     space: Space
     eigenvalues: Floats
     shapes: Floats
-    solve: Solve
+    about: Factor
     mass: sparse.csc_array
-    shift: float
     top_hz: float
     speed_of_sound_m_s: float
 
@@ -76,6 +73,24 @@ class RoomModes:
     def is_complete(self) -> NDArray[np.bool_]:
         """Which of them are below the top, and sound: not the pressure that is the same everywhere."""
         return (self.frequencies_hz <= self.top_hz) & (np.arange(len(self.eigenvalues)) > 0)
+
+    def answers_of_the_rest(self, loads: Floats) -> Floats:
+        """What the modes that were not found do to loads (n_unknowns, n), (2, n_unknowns, n).
+
+        The first two terms of the sum over them of psi psi' load / (l - k^2) in powers of k^2 - shift.
+
+        Notes
+        -----
+        What loads and answers have of the modes that were found is taken off before a solve and after it:
+        so it does no harm where the shift is near one of them.
+        """
+        terms = []
+        for _ in range(2):
+            loads = loads - self.mass @ (self.shapes @ (self.shapes.T @ loads))
+            answer = self.about.solve(loads)
+            loads = self.mass @ answer
+            terms.append(answer - self.shapes @ (self.shapes.T @ loads))
+        return np.array(terms)
 
     def at(self, points: ArrayLike) -> Floats:
         """Mode shapes at points in the air (n, 3), (n, n_modes). [m^-3/2]"""
@@ -132,20 +147,17 @@ def _solve(body: AirBody, room: Room, top_hz: float) -> RoomModes:
     grid = make_grid(body.triangles, cell_m)
     air = cut_air(body, grid)
     space, stiffness, mass = assemble(air)
-    shift = -((2.0 * np.pi * _SHIFT_HZ / c) ** 2)
-    sequence = dissected(space.node_index, DEGREE)
     top = (2.0 * np.pi * top_hz / c) ** 2
     further = top * _FURTHER**2
     start = _cosines(space, further)
     # Each column holds something of every cosine; no two columns are alike. The first is constant: a mode.
     i, j = np.ogrid[1 : start.shape[1] + 1, 1:_BLOCK]
     start = np.concatenate([np.ones((len(start), 1)), start @ np.sin(i * i * j + j)], axis=1)
-    about = factor(stiffness, mass, _MIDDLE * top, sequence)
+    about = factor(stiffness, mass, _MIDDLE * top, dissected(space.node_index, DEGREE))
     values, shapes = lowest(mass, about, start, (top, further))
     # A shape and its negative are the same mode: the larger extreme is positive.
     sign = np.sign(shapes.max(axis=0) + shapes.min(axis=0) + 1e-9)
-    solve = factor(stiffness, mass, shift, sequence).solve
-    return RoomModes(body, air, space, values, shapes * sign, solve, mass, shift, top_hz, c)
+    return RoomModes(body, air, space, values, shapes * sign, about, mass, top_hz, c)
 
 
 def reachable_hz(room: Room) -> float:

@@ -57,7 +57,7 @@ class Listener:
         shapes = values @ self.modes.shapes
         still, moving = (values @ rest for rest in self.rest)
         k2 = (2.0 * np.pi * self.frequencies_hz / self.modes.speed_of_sound_m_s) ** 2
-        away = (k2 - self.modes.shift)[:, None, None]
+        away = (k2 - self.modes.about.shift)[:, None, None]
         return np.asarray(shapes @ self.answers + still + away * moving)
 
 
@@ -94,11 +94,8 @@ def hear(
         system = (1j * wavenumber * (admittances[row] @ flat)).reshape(n, n)
         system[np.diag_indices(n)] += modes.eigenvalues - wavenumber**2
         answers[row] = np.linalg.solve(system, shapes.T)
-    still = modes.solve(values.T.toarray())
-    moving = modes.solve(modes.mass @ still)
-    away = (modes.eigenvalues - modes.shift)[:, None]
-    rest = [still - modes.shapes @ (shapes.T / away), moving - modes.shapes @ (shapes.T / away**2)]
-    return Listener(modes, frequencies, answers, np.array(rest))
+    rest = modes.answers_of_the_rest(values.T.toarray())
+    return Listener(modes, frequencies, answers, rest)
 
 
 def level_db(pressure: Complexes) -> Floats:

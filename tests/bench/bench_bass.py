@@ -38,7 +38,7 @@ def plain_map(listener, sources):
         for s in range(len(sources)):
             for e in range(result.shape[2]):
                 total = np.sum(shapes[s] * listener.answers[f, :, e])
-                result[f, s, e] = total + still[s, e] + (square - modes.shift) * moving[s, e]
+                result[f, s, e] = total + still[s, e] + (square - modes.about.shift) * moving[s, e]
     return result
 
 
