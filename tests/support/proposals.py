@@ -16,7 +16,7 @@ def proposal(name: str) -> Proposal:
 
 
 @cache
-def soon(more: str = "", wish: PanelWish = PANELS_ONLY) -> Proposal:
-    """The same for the box with some more in its file, by two bounces within 18 ms alone: quicker."""
+def soon(more: str = "", wish: PanelWish = PANELS_ONLY, *, bounces: int = 2) -> Proposal:
+    """The same for the box with some more in its file, by so many bounces within 18 ms alone: quicker."""
     scene = load_scene(SCENES / "box.toml", (SCENES / "box.toml").read_text(encoding="utf-8") + more)
-    return propose(scene, wish, out=SCENES / "box-proposed.toml", up_to_order=2, within_s=0.018)
+    return propose(scene, wish, out=SCENES / "box-proposed.toml", up_to_order=bounces, within_s=0.018)

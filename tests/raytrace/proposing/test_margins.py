@@ -1,14 +1,13 @@
 import numpy as np
 import pytest
 
-from raytrace import load_scene, run_study
 from raytrace.proposing.margins import find_agreement, find_margins, way_of_facets
-from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 
 
 @pytest.fixture(scope="module")
 def study():
-    return run_study(load_scene(SCENES / "box.toml"), up_to_order=2)
+    return shipped_study("box", up_to_order=2)
 
 
 def test_an_untouched_room_has_the_same_margin_three_times(study):

@@ -91,20 +91,6 @@ def test_a_window_in_the_way_is_named():
 
 
 @pytest.mark.slow
-def test_the_same_scene_gives_the_same_bytes():
-    again = propose(
-        load_scene(SCENES / "box.toml"),
-        PANELS_ONLY,
-        out=SCENES / "box-proposed.toml",
-        up_to_order=2,
-        within_s=0.018,
-    )
-    assert again.text == soon().text
-    assert repr(again.margins) == repr(soon().margins)  # to the last bit, NaN included
-    assert repr(again.ladder) == repr(soon().ladder)
-
-
-@pytest.mark.slow
 def test_comments_stay_and_the_old_file_too():
     before = (SCENES / "box.toml").read_bytes()
     found = proposal("box")
@@ -210,14 +196,14 @@ SOFA = '\n[[seats]]\nname = "sofa"\nears = [3.2, 1.1, 1.0]\n'
 
 @pytest.mark.slow
 def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
-    alone, found = soon(), soon(SOFA)
+    alone, found = soon(bounces=1), soon(SOFA, bounces=1)
     assert found.seats == ("mix",)
     assert [seat.name for seat in found.others] == ["sofa"]
     assert found.is_symmetric  # the sofa stands off the axis
     assert len(found.panels) == len(alone.panels)
     assert all(peak.seat == "mix" for peak in found.unreached)
     assert any('Planned for the seat "mix" alone; "sofa" had no say' in str(note) for note in found.notes)
-    sofa = soon(SOFA, PanelWish(seats=("sofa",), panels_only=True))
+    sofa = soon(SOFA, PanelWish(seats=("sofa",), most_panels=3, panels_only=True), bounces=1)
     assert sofa.seats == ("sofa",)
     assert sofa.others[0].name == "mix"
     over = [sum(p.over_limit and p.seat == 1 for p in study.peaks) for study in (found.after, sofa.after)]
@@ -226,7 +212,7 @@ def test_the_first_seat_counts_and_the_sofa_only_where_it_is_named():
 
 @pytest.mark.slow
 def test_what_the_first_seat_leaves_over_goes_to_the_others():
-    bare, more = soon(SOFA), soon(SOFA, PanelWish(most_panels=8, panels_only=True))
+    bare, more = soon(SOFA, bounces=1), soon(SOFA, PanelWish(most_panels=8, panels_only=True), bounces=1)
     assert len(more.panels) > len(bare.panels)
     assert more.others[0].excess_db[1] < bare.others[0].excess_db[1]
     worst = [min(v.worst_margin_db for v in s.after.verdicts if v.seat == 0) for s in (bare, more)]
@@ -266,7 +252,7 @@ def test_owned_panels_go_first_and_the_cost_is_that_of_the_cut_list(tmp_path):
     )
     scene = with_prices(with_stock(load_scene(SCENES / "box.toml"), workshop), workshop)
     wish = PanelWish(budget=150.0, panels_only=True)
-    found = propose(scene, wish, out=tmp_path / "new.toml", up_to_order=2, within_s=0.018)
+    found = propose(scene, wish, out=tmp_path / "new.toml", up_to_order=1, within_s=0.018)
     assert [panel.build for panel in found.panels if panel.is_owned] == ["wool 50"]
     bill = Treatment(found.after.scene, found.after.room).bill_of_materials
     assert found.cost == bill.price <= 150.0

@@ -31,7 +31,7 @@ def test_each_panel_answers_a_reflection_off_its_surface_that_is_part_of_a_peak_
 @pytest.mark.slow
 def test_hooks_without_a_joist_and_places_that_nothing_holds_are_told():
     found = propose(
-        load_scene(SCENES / "garage.toml"), PANELS_ONLY, out=SCENES / "garage-proposed.toml", up_to_order=2
+        load_scene(SCENES / "garage.toml"), PANELS_ONLY, out=SCENES / "garage-proposed.toml", up_to_order=1
     )
     without = sum(panel.n_battens for panel in found.panels)
     assert without

@@ -1,13 +1,14 @@
 import numpy as np
 
-from raytrace import find_targets, load_scene, main_arrivals, run_study
+from raytrace import find_targets, main_arrivals, run_study
 from raytrace.verdicts import IN_STEP_DB
-from tests.support.scenes import BOX, SCENES
+from tests.support.scenes import BOX
+from tests.support.studies import shipped_study
 
 
 def test_every_peak_over_the_limit_is_answered_by_an_area():
     for name in ("garage", "ridge", "classroom"):
-        study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=3)
+        study = shipped_study(name, up_to_order=3)
         entries = [entry for entries in find_targets(study).values() for entry in entries]
         rows = {row for patch, caught in entries for row in (*patch.rows, *caught)}
         inside = {row for patch, _ in entries for row in crossing(study, patch)}
@@ -30,7 +31,7 @@ def test_a_room_with_nothing_too_strong_has_no_targets(scene_of):
 
 
 def test_a_peak_is_made_by_what_is_less_than_6_db_weaker_than_its_strongest():
-    study = run_study(load_scene(SCENES / "box.toml"))
+    study = shipped_study("box")
     level_db = study.arrivals.band_level_db
     several = [peak for peak in study.peaks if len(peak.arrivals) > 2]
     assert several

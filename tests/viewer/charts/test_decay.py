@@ -5,11 +5,11 @@ import functools
 import numpy as np
 import pytest
 
-from raytrace import Sampling, find_decay, load_scene, run_study
+from raytrace import Sampling, find_decay
 from tests.support.chartchecks import assert_clean, mains_at_seats
 from tests.support.colours import contrast
 from tests.support.jargon import jargon_in
-from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.charts.decay import decay_figure, draw_decays
 from viewer.charts.paper import SIZE
@@ -17,7 +17,7 @@ from viewer.charts.paper import SIZE
 
 @functools.cache
 def decays_of(name):
-    study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
+    study = shipped_study(name, up_to_order=2)
     return study, find_decay(study.scene, study.room, study.arrivals, sampling=Sampling(6400))
 
 

@@ -4,7 +4,8 @@ import json
 
 import pytest
 
-from raytrace import load_scene
+import raytrace
+from raytrace import load_scene, propose
 from tests.support.proposals import soon
 from tests.support.scenes import SCENES
 from viewer.cli.main import USER_MISTAKE, run
@@ -69,8 +70,14 @@ def test_what_is_to_be_spent_is_money_or_panels():
 
 
 @pytest.mark.slow
-def test_a_scene_is_written_whole_and_read_back(tmp_path, capsys):
-    new, box = tmp_path / "new.toml", SCENES / "box.toml"
+def test_a_scene_is_written_whole_and_read_back(tmp_path, capsys, monkeypatch):
+    new, box, again = tmp_path / "new.toml", SCENES / "box.toml", []
+
+    def keep(*given, **options):
+        again.append(propose(*given, **options))
+        return again[-1]
+
+    monkeypatch.setattr(raytrace, "propose", keep)
     near = ["--order", "2", "--until", "18"]
     assert run(["propose", str(box), "--panels-only", *near, "--out", str(new)]) == 0
     assert f"Written: {new}" in capsys.readouterr().out
@@ -78,7 +85,9 @@ def test_a_scene_is_written_whole_and_read_back(tmp_path, capsys):
     assert run(["check", str(new)]) == 0
     text = new.read_text(encoding="utf-8")
     assert text.startswith(box.read_text(encoding="utf-8"))
-    assert text == soon().text  # to the last byte, whoever asks
+    assert text == again[0].text == soon().text  # to the last byte, whoever asks
+    assert repr(again[0].margins) == repr(soon().margins)  # to the last bit, NaN included
+    assert repr(again[0].ladder) == repr(soon().ladder)
 
 
 @pytest.mark.slow

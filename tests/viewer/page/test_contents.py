@@ -43,7 +43,7 @@ gap = "50 mm"
 
 @pytest.fixture(scope="module")
 def ridge():
-    return run_study(load_scene(SCENES / "ridge.toml"), up_to_order=2)
+    return shipped_study("ridge", up_to_order=2)
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +84,7 @@ def test_layers_hold_what_the_pictures_show_and_more(ridge, contents):
 
 @pytest.fixture(scope="module")
 def cupboard():
-    return run_study(load_scene(SCENES / "cupboard.toml"))
+    return shipped_study("cupboard")
 
 
 def test_lines_that_are_too_strong_together_say_with_what():

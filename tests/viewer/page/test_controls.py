@@ -2,8 +2,7 @@
 
 import numpy as np
 
-from raytrace import load_scene, run_study
-from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.page.controls import layer_switches, level_scale, sizes, views
 from viewer.pictures import set_stage
@@ -34,7 +33,7 @@ def test_a_level_at_the_limit_stands_at_the_tick_that_says_so():
 
 
 def test_the_first_view_looks_from_behind_and_down_and_the_camera_circles_the_middle():
-    stage = set_stage(run_study(load_scene(SCENES / "box.toml"), up_to_order=1))
+    stage = set_stage(shipped_study("box", up_to_order=1))
     first, above, side, seat = views(stage)
     assert abs(first["azimuth"]) < np.pi / 2
     assert 0 < first["elevation"] < np.pi / 2

@@ -3,15 +3,14 @@
 import numpy as np
 import pytest
 
-from raytrace import load_scene, run_study
-from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer.page.names import names
 from viewer.pictures import set_stage
 
 
 @pytest.fixture(scope="module")
 def stage():
-    return set_stage(run_study(load_scene(SCENES / "ridge.toml"), up_to_order=1))
+    return set_stage(shipped_study("ridge", up_to_order=1))
 
 
 def test_speakers_and_seats_come_first_then_things_then_surfaces(stage):

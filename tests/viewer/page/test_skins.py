@@ -3,15 +3,15 @@
 import numpy as np
 import pytest
 
-from raytrace import find_hooks, load_scene, run_study
-from tests.support.scenes import SCENES
+from raytrace import find_hooks
+from tests.support.studies import shipped_study
 from viewer.page.skins import skins
 from viewer.pictures import set_stage
 
 
 @pytest.fixture(scope="module")
 def ridge():
-    return (set_stage(run_study(load_scene(SCENES / "ridge.toml"), up_to_order=1), 0),)
+    return (set_stage(shipped_study("ridge", up_to_order=1), 0),)
 
 
 def test_faces_of_the_room_are_wound_towards_the_air(ridge):
@@ -39,7 +39,7 @@ def test_an_area_on_a_desk_says_what_to_do_before_covering_it(ridge):
 
 
 def test_every_panel_says_what_it_is_and_what_holds_it():
-    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=1)
+    study = shipped_study("treated-box", up_to_order=1)
     hooks = find_hooks(study.scene, study.room)
     drawn = skins((set_stage(study, 0),), hooks, "imperial")
     texts = [skin["text"] for skin in drawn if skin["kind"] == "panel"]

@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
 
-from raytrace import find_hooks, load_scene, run_study
+from raytrace import find_hooks, run_study
 from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.pictures import meshes
 from viewer.pictures.faces import loops_of
@@ -75,7 +76,7 @@ def test_every_cord_is_drawn_from_its_eyelet_to_its_anchor(treated):
     ],
 )
 def test_the_section_shows_the_slope_of_the_roof_and_not_a_flat_line(name, title):
-    study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=1)
+    study = shipped_study(name, up_to_order=1)
     (section,) = (view for view in views_of(study) if view.name == "section")
     assert section.title == title
     assert title.split()[-1] in section.caption
@@ -106,7 +107,7 @@ def test_the_report_shows_two_treated_surfaces_a_page(treated):
 
 
 def test_of_a_slope_its_own_sizes_are_given_and_what_stands_before_it_lets_it_show():
-    study = run_study(load_scene(SCENES / "ridge.toml"), up_to_order=1)
+    study = shipped_study("ridge", up_to_order=1)
     slope, wall = study.room.surface_index("left slope"), study.room.surface_index("left wall")
     on_slope = on_surface(set_stage(study), slope)
     frame = study.room.surfaces[slope].frame

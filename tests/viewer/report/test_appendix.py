@@ -3,14 +3,15 @@
 import numpy as np
 import pytest
 
-from raytrace import load_scene, run_study
+from raytrace import run_study
 from tests.support.scenes import HARD_WALLS, SCENES
+from tests.support.studies import shipped_study
 from viewer.report.appendix import appendix
 
 
 @pytest.fixture(scope="module")
 def garage():
-    study = run_study(load_scene(SCENES / "garage.toml"), up_to_order=3)
+    study = shipped_study("garage", up_to_order=3)
     return study, appendix(study, units="metric")
 
 

@@ -11,6 +11,7 @@ import pytest
 
 from raytrace import Sampling, build_room, find_bass, find_decay, format_length, load_scene
 from tests.support.jargon import jargon_in
+from tests.support.reports import blank_stills, small_charts
 from tests.support.scenes import SCENES
 from tests.support.studies import shipped_study
 from viewer.cli import run
@@ -22,6 +23,8 @@ from viewer.report.findings import Drawn, Findings
 from viewer.sheets import draw_sheets
 from viewer.tables import bass_json, cause_words
 from viewer.words import decibels, told
+
+__all__ = ["blank_stills", "small_charts"]
 
 CHARTS = [(-1, 0, "blank.png", "A caption of the map and the curve. " * 6)]  # as long as the real one
 
@@ -160,6 +163,7 @@ def test_nothing_speaks_of_it_where_nobody_asked(tmp_path):
     assert "Settle that first." in " ".join(pages[0].split())
 
 
+@pytest.mark.usefixtures("blank_stills", "small_charts")
 def test_the_flag_brings_the_page_and_its_figures_as_a_file(tmp_path, capsys):
     scene = str(SCENES / "box.toml")
     common = ["--order", "1", "--size", "300x300"]

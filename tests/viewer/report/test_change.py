@@ -6,16 +6,17 @@ from io import BytesIO
 
 import pypdf
 import pytest
-from PIL import Image
 
 from raytrace import BAND_NAMES, Sampling, compare, find_decay, headline, load_scene, run_study
 from tests.support.jargon import jargon_in
+from tests.support.reports import blank_stills, small_charts
 from tests.support.scenes import BOX
-from viewer.pictures import Still
 from viewer.report.change import Change, change_pages, changed_client
 from viewer.report.findings import Besides
 from viewer.report.report import PrintStyle, write_report
 from viewer.words import count_figure, decibels
+
+__all__ = ["blank_stills", "small_charts"]
 
 PLAIN = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1]")
 STEREO = PLAIN + '[[speakers]]\nname = "right"\nposition = [1.0, 2.7, 1.2]\ndirectivity = "omni"\n'
@@ -116,26 +117,12 @@ def test_page_one_tells_before_from_after(comparison, change):
     assert (feet["figure"], feet["unit"]) == ("39", "ft²")  # 3.6 m2 / 0.09290304
 
 
-@pytest.fixture
-def blank_stills(monkeypatch):
-    """Blank pictures in place of the drawn ones."""
-
-    def draw(_study, folder, size, *, progress, **_options):
-        files = [folder / f"{name}.png" for name in ("room", "plan")]
-        for file in files:
-            Image.new("RGB", size, "white").save(file)
-        progress("pictures done", 1.0)
-        return tuple(Still(file.stem, file, "A caption.", (), None) for file in files)
-
-    monkeypatch.setattr("viewer.pictures.draw_stills", draw)
-
-
 def pages_of(folder):
     reader = pypdf.PdfReader(BytesIO((folder / "client.pdf").read_bytes()))
     return [" ".join(page.extract_text().split()) for page in reader.pages]
 
 
-@pytest.mark.usefixtures("blank_stills")
+@pytest.mark.usefixtures("blank_stills", "small_charts")
 def test_the_report_of_a_treated_room_has_the_chapter_and_its_tables(comparison, tmp_path):
     style = PrintStyle(size=(300, 200))
     folder = write_report(comparison.after, tmp_path / "out", besides=Besides(comparison.before), style=style)

@@ -3,14 +3,15 @@ import functools
 import numpy as np
 import pytest
 
-from raytrace import Sampling, find_decay, load_scene, run_study
-from tests.support.scenes import BOX, SCENES
+from raytrace import Sampling, find_decay, run_study
+from tests.support.scenes import BOX
+from tests.support.studies import shipped_study
 from viewer.report.decay import captioned, decay_chapter
 
 
 @functools.cache
 def chapter_of(name):
-    study = run_study(load_scene(SCENES / f"{name}.toml"), up_to_order=2)
+    study = shipped_study(name, up_to_order=2)
     decays = find_decay(study.scene, study.room, study.arrivals, sampling=Sampling(3200))
     charts = [(d.speaker, d.seat, "blank.png", "A caption.") for d in decays]
     return study, decays, decay_chapter(study, decays, charts, units="metric")

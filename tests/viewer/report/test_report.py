@@ -15,18 +15,21 @@ import pytest
 from raytrace import Sampling, Treatment, compare, find_decay, run_study
 from tests.support.colours import contrast
 from tests.support.jargon import jargon_in
+from tests.support.reports import blank_stills, small_charts
 from tests.support.scenes import BOX, SCENES
 from tests.support.studies import shipped_study
 from viewer import look
 from viewer.files import OutputRefused
 from viewer.paper import typeset, usual_paper
-from viewer.pictures import Still, views_of
+from viewer.pictures import views_of
 from viewer.report.contents import DOCUMENTS, document_contents
 from viewer.report.findings import Drawn, Findings
 from viewer.report.report import READERS, TEXTS, PrintStyle, write_report
 from viewer.report.workshop import shopping_page
 from viewer.sheets import draw_sheets
 from viewer.words import decibels, headline
+
+__all__ = ["blank_stills", "small_charts"]
 
 ROOMS = sorted(path.stem for path in SCENES.glob("*.toml"))
 STYLE = PrintStyle(size=(600, 400))
@@ -277,29 +280,11 @@ def written(tmp_path_factory):
     return [write_report(study, ground / name, style=STYLE) for name in ("one", "two")]
 
 
-@pytest.fixture
-def blank_stills(monkeypatch):
-    """Blank pictures in place of the drawn ones: these tests are about folders."""
-
-    def draw(_study, folder, size, *, progress, **_options):
-        from PIL import Image
-
-        stills = []
-        for name in ("room", "plan", "section"):
-            Image.new("RGB", size, "white").save(folder / f"{name}.png")
-            stills.append(Still(name, folder / f"{name}.png", "A caption.", (), None))
-        progress("pictures done", 1.0)
-        return tuple(stills)
-
-    monkeypatch.setattr("viewer.pictures.draw_stills", draw)
-    monkeypatch.setattr("viewer.report.report.find_decay", partial(find_decay, sampling=Sampling(640)))
-
-
 def contents_of(folder):
     return {p.relative_to(folder).as_posix(): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
 
 
-@pytest.mark.usefixtures("blank_stills")
+@pytest.mark.usefixtures("blank_stills", "small_charts")
 def test_a_treated_room_brings_its_cut_list_loads_and_data_sheets(tmp_path):
     study = shipped_study("treated-box", up_to_order=1)
     # The second time an earlier report is ours to replace.
@@ -377,12 +362,18 @@ def test_what_is_not_ours_is_left_alone(what, written, tmp_path):
     assert len(list(tmp_path.iterdir())) == 1
 
 
-@pytest.mark.usefixtures("blank_stills")
-def test_an_earlier_report_is_replaced_and_missing_folders_are_made(written, tmp_path):
+@pytest.mark.usefixtures("blank_stills", "small_charts")
+def test_an_earlier_report_is_replaced_missing_folders_are_made_and_one_more_file_stays_ours(
+    written, tmp_path, monkeypatch
+):
+    monkeypatch.setitem(TEXTS, "title.txt", lambda found: found.study.scene.title)
     study = shipped_study("box", up_to_order=1)
     target = tmp_path / "deep" / "down" / "out"
     assert write_report(study, target, style=STYLE) == target
     first = contents_of(target)
+    assert first["title.txt"].decode() == study.scene.title
+    write_report(study, target, style=STYLE)  # over a folder with one more file
+    assert contents_of(target) == first
     shutil.rmtree(target)
     shutil.copytree(written[0], target)
     write_report(study, target, style=STYLE)
@@ -390,16 +381,7 @@ def test_an_earlier_report_is_replaced_and_missing_folders_are_made(written, tmp
     assert [p.name for p in target.parent.iterdir()] == ["out"]
 
 
-@pytest.mark.usefixtures("blank_stills")
-def test_one_more_file_is_written_and_the_folder_stays_ours(tmp_path, monkeypatch):
-    monkeypatch.setitem(TEXTS, "title.txt", lambda found: found.study.scene.title)
-    study = shipped_study("box", up_to_order=1)
-    for _ in range(2):  # the second run replaces what the first one left
-        folder = write_report(study, tmp_path / "out", style=STYLE)
-    assert (folder / "title.txt").read_text() == study.scene.title
-
-
-@pytest.mark.usefixtures("blank_stills")
+@pytest.mark.usefixtures("blank_stills", "small_charts")
 @pytest.mark.parametrize("at", ["tables", "charts", "details.pdf"])
 def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
     study = shipped_study("box", up_to_order=1)
@@ -417,7 +399,7 @@ def test_an_interrupted_run_leaves_nothing(at, written, tmp_path):
     assert snapshot(tmp_path) == before
 
 
-@pytest.mark.usefixtures("blank_stills")
+@pytest.mark.usefixtures("blank_stills", "small_charts")
 def test_one_reader_alone_gets_one_document_and_no_sheets(tmp_path):
     style = PrintStyle(size=(600, 400), readers=("client",))
     folder = write_report(shipped_study("treated-box", up_to_order=1), tmp_path / "out", style=style)
@@ -425,7 +407,7 @@ def test_one_reader_alone_gets_one_document_and_no_sheets(tmp_path):
     assert not {"sheets", "drawings", "builds"} & {path.name for path in folder.iterdir()}
 
 
-@pytest.mark.usefixtures("blank_stills")
+@pytest.mark.usefixtures("blank_stills", "small_charts")
 def test_progress_runs_from_nought_to_one(tmp_path):
     shares = []
     study = shipped_study("box", up_to_order=1)

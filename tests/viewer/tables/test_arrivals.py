@@ -8,8 +8,9 @@ import math
 import numpy as np
 import pytest
 
-from raytrace import load_scene, run_study
-from tests.support.scenes import BOX, SCENES
+from raytrace import run_study
+from tests.support.scenes import BOX
+from tests.support.studies import shipped_study
 from viewer.tables.arrivals import arrivals_csv, arrivals_json
 
 # The form that `hitspot arrivals --json` prints, key by key (README, "What comes out").
@@ -32,7 +33,7 @@ DIRECT = ["speaker", "seat", "length_m", "delay_ms", "visible", "level_db", "hid
 @pytest.fixture(scope="module")
 def study():
     """A room with a window, a desk, four speakers (two of them subs) and two seats."""
-    return run_study(load_scene(SCENES / "classroom.toml"), up_to_order=2)
+    return shipped_study("classroom", up_to_order=2)
 
 
 def test_the_keys_are_those_of_the_published_form(study):

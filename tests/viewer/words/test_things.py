@@ -2,8 +2,9 @@
 
 import pytest
 
-from raytrace import load_scene, run_study
-from tests.support.scenes import BOX, SCENES
+from raytrace import run_study
+from tests.support.scenes import BOX
+from tests.support.studies import shipped_study
 from viewer.words.things import (
     both_words,
     met_names,
@@ -18,7 +19,7 @@ from viewer.words.things import (
 
 @pytest.fixture(scope="module")
 def study():
-    return run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=2)
+    return shipped_study("treated-box", up_to_order=2)
 
 
 def test_what_is_met_is_what_the_arrivals_say(study):

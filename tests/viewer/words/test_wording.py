@@ -1,14 +1,15 @@
 """What a study says in a client's words."""
 
-from raytrace import load_scene, run_study
-from tests.support.scenes import BOX, SCENES
+from raytrace import run_study
+from tests.support.scenes import BOX
+from tests.support.studies import shipped_study
 from viewer.words.wording import verdict_sentences, will_not_change
 
 RIGHT = '[[speakers]]\nname = "right"\nposition = [1.0, {}, 1.2]\ndirectivity = "omni"\n'
 
 
 def test_speakers_that_are_alike_share_a_sentence():
-    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=1)
+    study = shipped_study("treated-box", up_to_order=1)
     (sentence,) = verdict_sentences(study)
     assert sentence.startswith("Left and right speaker, each: one early reflection is too strong: floor")
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from raytrace import find_hooks, load_scene, run_study
-from tests.support.scenes import SCENES
+from raytrace import find_hooks
+from tests.support.studies import shipped_study
 from viewer.pictures import column, loops_of, meshes, set_stage
 from viewer.window.scenery import scenery
 from viewer.window.scenery.marks import marks
@@ -18,7 +18,7 @@ SIZE = (1000, 620)
 
 @pytest.fixture(scope="module")
 def shown():
-    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=2)
+    study = shipped_study("treated-box", up_to_order=2)
     stage = set_stage(study)
     return OnScreen(study=study, stage=stage, eye=named_view(stage, "room", SIZE))
 
@@ -135,7 +135,7 @@ def test_a_cut_is_part_of_the_record_only(shown):
 
 
 def test_near_misses_are_drawn_on_demand_at_the_seat_and_for_the_speaker_asked_for():
-    study = run_study(load_scene(SCENES / "garage.toml"), up_to_order=2)
+    study = shipped_study("garage", up_to_order=2)
     stage = set_stage(study)
     plain = OnScreen(study=study, stage=stage, eye=named_view(stage, "room", SIZE), filter=Filter(seat=0))
     assert scenery.near_misses(plain)["near misses"].mesh.n_cells == 0

@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from raytrace import load_scene, run_study
-from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.pictures import set_stage
 from viewer.window.snapshot import picture as viewpicture
@@ -16,7 +15,7 @@ SIZE = (900, 500)
 
 @pytest.fixture(scope="module")
 def shown():
-    study = run_study(load_scene(SCENES / "box.toml"), up_to_order=1)
+    study = shipped_study("box", up_to_order=1)
     stage = set_stage(study)
     eye = named_view(stage, "room", SIZE)
     return OnScreen(study=study, stage=stage, eye=eye, view="room", filter=Filter(seat=0), theme="dark")

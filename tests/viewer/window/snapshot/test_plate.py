@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from raytrace import BassFollower, load_scene, run_study
+from raytrace import BassFollower
 from tests.support.jargon import jargon_in
-from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer import look
 from viewer.pictures import loops_of, set_stage
 from viewer.window.snapshot.plate import SEQUENCE, layers_of, make_view, signs_of, words_of
@@ -21,7 +21,7 @@ PLAIN = {"is_before": False}
 
 @pytest.fixture(scope="module")
 def shown():
-    study = run_study(load_scene(SCENES / "treated-box.toml"), up_to_order=2)
+    study = shipped_study("treated-box", up_to_order=2)
     stage = set_stage(study)
     return OnScreen(study=study, stage=stage, eye=named_view(stage, "room", SIZE), filter=Filter(seat=0))
 

@@ -2,8 +2,9 @@
 
 import pytest
 
-from raytrace import load_scene, run_study
-from tests.support.scenes import BEDROOM, SCENES
+from raytrace import run_study
+from tests.support.scenes import BEDROOM
+from tests.support.studies import shipped_study
 from viewer.window.state.spotwords import peak_lines, row_words, spot_lines
 from viewer.window.state.verdictwords import limit_text
 from viewer.words import off_limit, peak_of
@@ -34,7 +35,7 @@ def test_a_reflection_that_stands_alone_names_no_other(study):
 
 
 def test_every_distance_on_a_desk_says_from_which_side():
-    study = run_study(load_scene(SCENES / "garage.toml"), up_to_order=1)
+    study = shipped_study("garage", up_to_order=1)
     tops = [surface.name for surface in study.room.surfaces]
     row = next(i for i, met in enumerate(study.arrivals.path_surfaces[:, 0]) if tops[met] == "desk top")
     (line,) = spot_lines(study, row, "metric")
@@ -54,7 +55,7 @@ def test_many_bounces_take_one_short_line_each(scene_of):
 
 def test_a_height_says_from_where_it_is_measured(study):
     assert "1200 mm above the floor" in spot_lines(study, row_at(study, 8.41), "metric")[0]
-    ridge = run_study(load_scene(SCENES / "ridge.toml"), up_to_order=1)
+    ridge = shipped_study("ridge", up_to_order=1)
     names = [surface.name for surface in ridge.room.surfaces]
     row = next(i for i, met in enumerate(ridge.arrivals.path_surfaces[:, 0]) if names[met] == "left slope")
     v = ridge.arrivals.spots[row, 0, 1]

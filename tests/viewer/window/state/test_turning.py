@@ -5,8 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from raytrace import load_scene, run_study
-from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer.pictures import set_stage
 from viewer.window.state.turning import (
     Eye,
@@ -25,7 +24,7 @@ SIZE = (900, 600)
 
 @pytest.fixture(scope="module")
 def stage():
-    return set_stage(run_study(load_scene(SCENES / "box.toml"), up_to_order=1))
+    return set_stage(shipped_study("box", up_to_order=1))
 
 
 angles = st.floats(-179.0, 179.0), st.floats(-88.0, 88.0)

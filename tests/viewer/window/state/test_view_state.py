@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from raytrace import load_scene, moved, run_study
+from raytrace import moved, run_study
 from tests.support.scenes import SCENES
+from tests.support.studies import shipped_study
 from viewer.pictures import set_stage
 from viewer.window.state.turning import named_view
 from viewer.window.state.view_state import (
@@ -26,7 +27,7 @@ from viewer.words import path_text, strong_rows
 
 @pytest.fixture(scope="module")
 def shown():
-    study = run_study(load_scene(SCENES / "garage.toml"), up_to_order=2)
+    study = shipped_study("garage", up_to_order=2)
     stage = set_stage(study)
     return OnScreen(study=study, stage=stage, eye=named_view(stage, "room", (900, 600)))
 
