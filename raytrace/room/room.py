@@ -24,6 +24,7 @@ from raytrace.room.surfaces import (
     Gathered,
     PlacedOpening,
     Surface,
+    assumed_notes,
     check_joist_words,
     check_surface_names,
     gather_surfaces,
@@ -378,7 +379,8 @@ def build_shell(scene: Scene, known: Shell | None = None) -> Shell:
         openings = place_openings(scene, surfaces, facets)
         check_keep_outs(scene, surfaces, facets)
     skins = skins_of(surfaces, facets)
-    notes = (*shape.notes, *(note for thing in things for note in thing.notes), *outside_notes(skins))
+    own_notes = [note for part in (shape, *things) for note in part.notes]
+    notes = (*assumed_notes(scene), *own_notes, *outside_notes(skins))
     return Shell(scene, (shape, *things), cabinets, gathered, openings, skins, notes)
 
 

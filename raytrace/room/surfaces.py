@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import Material
+from raytrace.facts import Sentence, sentence
 from raytrace.room.facets import Facet
 from raytrace.room.polygons import NamedPolygon, area_vector
 from raytrace.room.setout import Frame, object_frame, orientation, room_frame
@@ -177,6 +178,18 @@ def _material_name(scene: Scene, piece: NamedPolygon) -> str | None:
     )
 
 
+def assumed_notes(scene: Scene) -> list[Sentence]:
+    """Surfaces whose place nobody measured."""
+    return [
+        sentence(
+            "The {surface} was not measured, its place is assumed: what is told of it and of reflections on "
+            "it is no better. Measure it before anything is cut or hung.",
+            surface=name,
+        )
+        for name in scene.room.assumed
+    ]
+
+
 def check_surface_names(scene: Scene, surfaces: Sequence[Surface]) -> None:
     """Refuse a name of a surface, anywhere in the scene, that no surface has."""
     names = [surface.name for surface in surfaces]
@@ -185,6 +198,7 @@ def check_surface_names(scene: Scene, surfaces: Sequence[Surface]) -> None:
     ]
     for kind in ("openings", "keep_outs", "joists", "panels", "clouds"):
         uses += [((kind, k, "surface"), entry.surface) for k, entry in enumerate(getattr(scene, kind))]
+    uses += [(("room", "assumed", k), name) for k, name in enumerate(scene.room.assumed)]
     uses += [
         (("panels", k, "across_corner"), panel.across_corner)
         for k, panel in enumerate(scene.panels)

@@ -66,7 +66,7 @@ def draft_scene(room: CleanRoom, path: Path, *, patch: str | None = None) -> Sce
         If the flat faces of the cleaned room make none.
     """
     mesh_name = f"{path.stem}-room.obj"
-    head = _head(room, path.stem) + room_text(room.shape, mesh_name) + _surfaces(room, patch)
+    head = _head(room, path.stem) + room_text(room.shape, mesh_name, room.patched) + _surfaces(room, patch)
     places, notes = find_places(room.shape, room.objects)
     objects = _objects(room)
     if room.shape.kind == "mesh":
@@ -153,8 +153,8 @@ def _scan_error_mm(room: CleanRoom) -> float:
     return float(max(np.ceil(scatter_mm), _LEAST_ERROR_MM))
 
 
-def room_text(shape: RoomShape, mesh_name: str) -> str:
-    """The table [room] of a shape."""
+def room_text(shape: RoomShape, mesh_name: str, assumed: Sequence[str] = ()) -> str:
+    """The table [room] of a shape; `assumed`: walls that nobody scanned."""
     written = {k: f'"{own}"' if isinstance(own, str) else tape_mm(own) for k, own in shape.numbers}
     lines = ["[room]", f'shape = "{shape.kind}"']
     if shape.kind == "mesh":
@@ -169,6 +169,9 @@ def room_text(shape: RoomShape, mesh_name: str) -> str:
     if "eaves left" in written:
         written["eaves"] = f"[{written.pop('eaves left')}, {written.pop('eaves right')}]"
     lines += [f"{key} = {value}" for key, value in written.items()]
+    if assumed:
+        lines += ["# Not scanned: put where the floor ends. Take the line out when you have measured it."]
+        lines += ["assumed = [" + ", ".join(quoted(name) for name in assumed) + "]"]
     return "\n".join(lines) + "\n\n"
 
 
@@ -177,10 +180,7 @@ def _surfaces(room: CleanRoom, patch: str | None) -> str:
         f"#   {surface.name}: {surface.median_mm:.0f} mm median, {surface.p95_mm:.0f} mm for 95 % of points\n"
         for surface in room.surfaces
     )
-    patched = "".join(
-        f"# Not scanned: put where the floor ends.\n{quoted(name)} = {quoted(patch or 'plasterboard')}\n"
-        for name in room.patched
-    )
+    patched = "".join(f"{quoted(name)} = {quoted(patch or 'plasterboard')}\n" for name in room.patched)
     return (
         "# A scan shows no materials: say what each surface is made of (hitspot materials).\n[surfaces]\n"
         f'default = "plasterboard"\nfloor = "laminate"\n{patched}\n'

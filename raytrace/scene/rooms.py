@@ -38,7 +38,14 @@ class Slope(Table):
     pitch: Annotated[float, PlainValidator(Number(1.0, 89.0, "40", "degrees"))]
 
 
-class BoxRoom(Table):
+class RoomTable(Table):
+    """What a room of any shape may say."""
+
+    assumed: Names = ()
+    """Surfaces whose place nobody measured."""
+
+
+class BoxRoom(RoomTable):
     """A cuboid, its roof cut by slopes where given. [m]"""
 
     what = 'a room of shape "box"'
@@ -49,7 +56,7 @@ class BoxRoom(Table):
     slopes: tuple[Slope, ...] = ()
 
 
-class GableRoom(Table):
+class GableRoom(RoomTable):
     """Two slopes that meet in a ridge along the length or the width. [m]"""
 
     what = 'a room of shape "gable"'
@@ -91,7 +98,7 @@ def _eaves(value: object) -> tuple[float, float]:
     return both, both
 
 
-class LeanToRoom(Table):
+class LeanToRoom(RoomTable):
     """A cuboid below one sloping ceiling. [m]"""
 
     what = 'a room of shape "lean-to"'
@@ -132,7 +139,7 @@ class MeasuredHeight(Table):
     """One standard error, where it is not that of the survey."""
 
 
-class PlanRoom(Table):
+class PlanRoom(RoomTable):
     """Walls over an outline, one height, its roof cut by slopes where given. [m]"""
 
     what = 'a room of shape "plan"'
@@ -177,7 +184,7 @@ class PlanRoom(Table):
             raise Wrong("a length runs from one corner to another one", "diagonals", index, "corners")
 
 
-class SectionRoom(Table):
+class SectionRoom(RoomTable):
     """A cross-section carried along the room. [m]"""
 
     what = 'a room of shape "section"'
@@ -214,7 +221,7 @@ class MeshPlace(Table):
     ] = (0.0, 0.0, 0.0)
 
 
-class MeshRoom(MeshPlace):
+class MeshRoom(MeshPlace, RoomTable):
     """A room from a mesh file."""
 
     what = 'a room of shape "mesh"'

@@ -213,6 +213,8 @@ class _Turned:
                     yield (kind, k, "across_corner"), turn.name(entry.across_corner)
                 if getattr(entry, "tilt", None):
                     yield (kind, k, "tilt", "towards"), turn.name(entry.tilt.towards)
+        if scene.room.assumed:
+            yield ("room", "assumed"), [turn.name(name) for name in scene.room.assumed]
         if isinstance(scene.job.drilling, tuple):
             yield ("job", "drilling"), [turn.name(name) for name in scene.job.drilling]
 

@@ -199,6 +199,8 @@ BROKEN_SCENES = [
         room=_plan("corners = [[0, 0], [4.2, 3], «[4.2, 0]», [0, 3]]")),
     _broken("a plan of no area", "room.corners", "m²",
         room=_plan("corners = «[[0, 0], [0.3, 0], [0.3, 0.3]]»")),
+    _in_room("an assumed wall that is not there", "room.assumed[1]", '"back wall"',
+        room=_with("room", 'height', 'assumed = [«"bak wall"»]\nheight')),
     _broken("a wall without a name", "room.walls", "3 names for 4 walls",
         room=_plan(f'{_FLAT_CORNERS}\nwalls = «["a", "b", "c"]»')),
     _broken("a diagonal to no corner", "room.diagonals[1].corners", "4 corners", "5",

@@ -487,6 +487,10 @@ def test_a_wall_that_was_not_scanned_is_put_where_the_floor_ends_when_asked(tmp_
     path = tmp_path / "scene.toml"
     draft = draft_scene(room, path, patch="brick")
     assert tomllib.loads(draft.text)["surfaces"]["back wall"] == "brick"
+    assert tomllib.loads(draft.text)["room"]["assumed"] == ["back wall"]
+    path.write_text(draft.text)
+    (note,) = [note for note in build_room(load_scene(path)).notes if "not measured" in str(note)]
+    assert "The back wall" in str(note)
     assert not tomllib.loads(draft.text).get("openings")
 
 

@@ -94,3 +94,10 @@ def test_comments_stay_and_places_are_told_back(scene_of):
     assert turn.back(turn.points(points)) == pytest.approx(points, abs=1e-12)  # rounding
     assert turn.name("left wall") == "front wall"
     assert all(turn.name_before(turn.name(s.name)) == s.name for s in room.surfaces)
+
+
+def test_a_wall_that_nobody_measured_is_the_same_wall_after_a_turn(scene_of):
+    text = room_text("box").replace("[room]", '[room]\nassumed = ["back wall"]')
+    room, turn, _, after = turned(scene_of(text), "left")
+    assert after.room.assumed == (turn.name("back wall"),)
+    assert [note for note in room.notes if "back wall was not measured" in str(note)]
