@@ -134,7 +134,7 @@ def read_floorplan(path: Path, settings: PlanSettings) -> FloorPlan:
     found += [_on_wall(shape, to_room(gap), "", "a gap in the wall") for gap in ring.gaps]
     openings = tuple(_apart([own for own in found if own is not None]))
     lost = sum(own is None for own in found[: len(inserts)])
-    report = [*said, *told, *_shape_words(shape, turned_round)]
+    report = [*told, *said, *_shape_words(shape, turned_round)]
     report += [f"{lost} doors or windows lie in no wall of this outline: left out"] if lost else []
     x, y = move.tolist()
     return FloorPlan(
@@ -237,8 +237,6 @@ def _unit(
     document: "Drawing", ring: Ring, inserts: Sequence[Insert], asked: str | None, file: str
 ) -> tuple[str, list[str]]:
     """What the numbers count: as asked, as the file says if that makes a room with doors, else what does."""
-    if asked:
-        return asked, []
     hint = _UNIT_CODES.get(int(document.header.get("$INSUNITS", 0) or 0))
     doors = [float(np.ptp(own.corners, axis=0).max()) for own in inserts if own.kind == "door"]
     doors += [float(np.linalg.norm(gap[1] - gap[0])) for gap in ring.gaps]
@@ -249,6 +247,16 @@ def _unit(
         return fits and (not doors or any(_DOOR_M[0] <= door * scale <= _DOOR_M[1] for door in doors))
 
     sane = [unit for unit in UNITS if makes_a_room(unit)]
+    if asked:
+        if asked in sane or not sane:
+            return asked, []
+        area_m2 = ring.area * float(_metres(np.ones((1, 2)), asked)[0, 0]) ** 2
+        widths = ", ".join(
+            f"{door * float(_metres(np.ones((1, 2)), asked)[0, 0]):.3g} m" for door in doors[:3]
+        )
+        with_doors = f" with doors and gaps {widths} wide" if doors else ""
+        said = f"read as {asked} as asked it is a room of {area_m2:.0f} m²{with_doors}"
+        return asked, [f"{said}: --unit {sane[0]} makes a usual one"]
     if hint in sane:
         others = [unit for unit in sane if unit != hint]
         return str(hint), [f"read as {hint}, as the file says" + _else(others)]

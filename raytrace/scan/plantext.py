@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from raytrace.facts import plain
-from raytrace.room import build_room
+from raytrace.room import MeshError, build_room
 from raytrace.scan.floorplan import FloorPlan, PlanOpening
 from raytrace.scan.scenetext import SceneDraft, find_places, quoted, room_text, tape_mm
 from raytrace.scene import SceneError, load_scene
@@ -26,6 +26,11 @@ def draft_floorplan(plan: FloorPlan, path: Path) -> SceneDraft:
     plan : FloorPlan
     path : Path
         Where the scene file is to stand; nothing is written.
+
+    Raises
+    ------
+    MeshError
+        If no scene takes a room like that.
     """
     places, notes = find_places(plan.shape, ())
     openings = "".join(_opening(plan, own, number) for number, own in enumerate(_numbered(plan.openings)))
@@ -33,6 +38,8 @@ def draft_floorplan(plan: FloorPlan, path: Path) -> SceneDraft:
     try:
         build_room(load_scene(path, text))
     except SceneError as problem:
+        if problem.at[:1] == ("room",):
+            raise MeshError(f"{plan.file}: as {plan.unit} its outline makes no room: {problem.why}") from None
         notes += (f"the scene does not read yet, mend it there: {problem}",)
     return SceneDraft(text, None, notes)
 

@@ -104,7 +104,7 @@ def _no_room(file: str, points: Floats, asked: Sequence[Reading], every: Sequenc
     made = ", ".join(f"{r.unit} {r.up}-up {r.height_m:.3g} m high" for r in asked if r.up == asked[0].up)
     said = (
         f"{file}: no unit makes a room of it: its numbers span {numbers} ({made}); a room is 1.8 to 4.5 m "
-        "high on 4 to 150 m2"
+        "high on 4 to 150 m²"
     )
     if every:
         return (
@@ -124,7 +124,7 @@ def _no_room(file: str, points: Floats, asked: Sequence[Reading], every: Sequenc
 
 
 def _size(reading: Reading) -> str:
-    return f"{reading.height_m:.2f} m high on {reading.floor_m2:.1f} m2"
+    return f"{reading.height_m:.2f} m high on {reading.floor_m2:.1f} m²"
 
 
 def _fits(floor_m2: float) -> bool:

@@ -130,7 +130,8 @@ def quoted(text: str) -> str:
 
 
 def _head(room: CleanRoom, title: str) -> str:
-    reading, x, y, z = room.reading, *room.move
+    reading = room.reading
+    x, y, z = (round(length, 3) + 0.0 for length in room.move)  # no minus before nought
     return (
         f"# Made from the scan {plain(room.file)} by hitspot clean. Look over every number: sizes are\n"
         "# fitted to the scan; materials, names of furniture, speakers and seat are suggestions.\n"

@@ -125,6 +125,7 @@ def clean(
 ) -> None:
     """Make a scene of a scan: planes out of its noise, furniture cut off, everything that was done explained.
 
+    Where a scan holds several rooms, or a plan several outlines, one is taken and the others are named.
     Beside the scene an import report is written, NAME-import.json, and an OBJ of flat faces where the room
     has no simple shape. Of a floor plan (DXF) a closed outline and a height become the room.
 
@@ -133,7 +134,8 @@ def clean(
     out
         Scene file to write (TOML); the default is named after the scan, in the current folder.
     picture
-        File to draw into which triangles became which surface: .png, .svg or .pdf.
+        File to draw into which triangles of a scan (OBJ, GLB, PLY, STL) became which surface: .png, .svg or
+        .pdf. A floor plan (DXF) gets none.
     json
         The import report as one JSON object in full precision.
     replace
@@ -202,7 +204,7 @@ def _clean_plan(
     )
     with mistakes(MeshError):
         plan = read_floorplan(file, settings)
-    draft = draft_floorplan(plan, scene)
+        draft = draft_floorplan(plan, scene)
     told = floorplan_json(plan, draft.notes)
     report = scene.with_name(f"{scene.stem}-import.json")
     written: dict[Path, Content] = {scene: draft.text, report: jsonlib.dumps(told, indent=1) + "\n"}

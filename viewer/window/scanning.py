@@ -270,7 +270,11 @@ class Scanning:
         target = self._target(path)
         if target is None:
             return
-        draft = draft_floorplan(plan, target)
+        try:
+            draft = draft_floorplan(plan, target)
+        except MeshError as problem:
+            self._questions.tell_plain("No room was made of this plan", str(problem))
+            return
         if self._write(target, draft, floorplan_json(plan, draft.notes)):
             self._filing.open(target)
 

@@ -442,7 +442,7 @@ def test_a_missing_wall_of_a_file_in_feet_is_told_in_feet(tmp_path):
 @pytest.mark.parametrize(
     ("times", "words"),
     [
-        (1e-3, "seem to count kilometres (2.40 m high on 12.6 m2): multiply them by 1000 in the program"),
+        (1e-3, "seem to count kilometres (2.40 m high on 12.6 m²): multiply them by 1000 in the program"),
         (10.0, "seem to count decimetres"),
     ],
 )
@@ -469,8 +469,8 @@ def test_an_axis_that_makes_the_room_too_high_is_taken_as_asked_and_doubted_firs
     path.write_text(obj_text(*scan_of(truth, AS_DRAWN)))
     room = clean_scan(path, ScanSettings(up="z"))
     assert room.doubts[0] == (
-        "read as asked it is 3.80 m high on 10.1 m2; with --unit mm --up y it would be 2.40 m high on "
-        "16.0 m2, as rooms are"
+        "read as asked it is 3.80 m high on 10.1 m²; with --unit mm --up y it would be 2.40 m high on "
+        "16.0 m², as rooms are"
     )
     assert not clean_scan(path, ScanSettings(up="y")).doubts
 

@@ -191,6 +191,21 @@ def test_a_unit_that_makes_no_room_is_not_believed_and_said(tmp_path):
     assert any("the file says in, which makes no room" in line for line in plan.report)
 
 
+def test_a_unit_that_is_asked_for_and_makes_no_room_is_doubted_first(tmp_path):
+    def fill(document, place):
+        door_block(document, place, at=(1.0, -0.1), size=(0.86, 0.9))
+
+    plan = plan_of(drawn(tmp_path / "plan.dxf", ELBOW, fill=fill), unit="in")
+    assert plan.unit == "in"
+    first = plan.report[0]
+    assert "read as in as asked it is a room of 16181 m² with doors and gaps 22.9 m wide" in first
+    assert "--unit mm makes a usual one" in first
+    with pytest.raises(
+        MeshError, match=r"plan\.dxf: as in its outline makes no room: read as 152\.4 m; accepted"
+    ):
+        draft_floorplan(plan, tmp_path / "plan.toml")
+
+
 def test_the_width_of_a_door_decides_between_units_that_both_make_a_room(tmp_path):
     # 4.9 m2 in inches, 700 m2 in feet; as drawn in inches the door would be 34 mm.
     def fill(document, place):
