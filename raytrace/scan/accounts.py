@@ -17,6 +17,7 @@ from raytrace.scan.surfels import Surfels, Welded
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+_FACING = 0.5
 _SURE_DEG = 0.5  # what is said of a scan's surfaces holds to this
 
 
@@ -220,7 +221,9 @@ def _n_flipped(scan: Surfels, planes: list[Plane], owner: Ints) -> int:
     normals = np.array([plane.normal for plane in planes])[owner]
     corners = scan.points[scan.triangles]
     drawn = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    away = (np.einsum("nd,nd->n", drawn, normals) < 0) & (owner >= 0)
+    # What lies across the plane it was counted to, as at an edge, looks neither way.
+    away = np.einsum("nd,nd->n", drawn, normals) < -_FACING * np.linalg.norm(drawn, axis=1)
+    away &= owner >= 0
     return len(np.unique(scan.face[away]))
 
 

@@ -1,11 +1,14 @@
 """Which planes of a scan are the room's own: its floor, its roof, and the walls that close an outline."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from raytrace.scan.growing import Plane, label_triangles
 from raytrace.scan.looking import air_side, share_open_behind, sight_in
 from raytrace.scan.outline import NoOutline, Outline, close_outline, seen_wall
 from raytrace.scan.surfels import Surfels
+
+Ints = NDArray[np.int64]
 
 _UPRIGHT = np.sin(np.radians(8.0))  # walls that lean more are no walls of a plan
 _OVERHEAD, _LEVEL = -0.15, 0.95
@@ -25,11 +28,19 @@ def sides(scan: Surfels, planes: list[Plane]) -> tuple[list[Plane], set[int]]:
     turned, open_behind = [], []
     for k, plane in enumerate(planes):
         own = order[bounds[k] : bounds[k + 1]]
-        side = (air_side(sight, plane.normal, middles[own], own) if len(own) else 0) or 1
+        seen = air_side(sight, plane.normal, middles[own], own) if len(own) else 0
+        side = seen or _drawn_side(scan, plane, own)
         turned.append(Plane(plane.normal * side, plane.offset * side, plane.members))
         behind = share_open_behind(sight, turned[-1].normal, middles[own]) if len(own) else 0.0
         open_behind.append(behind)
     return turned, {k for k, plane in enumerate(turned) if _is_shell(scan, turned, plane, open_behind[k])}
+
+
+def _drawn_side(scan: Surfels, plane: Plane, triangles: Ints) -> int:
+    """1 where most of a plane's triangles look its normal's way, -1 where the other way."""
+    corners = scan.points[scan.triangles[triangles]]
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]).sum(axis=0)
+    return -1 if across @ plane.normal < 0.0 else 1
 
 
 def _is_shell(scan: Surfels, planes: list[Plane], plane: Plane, open_behind: float) -> bool:

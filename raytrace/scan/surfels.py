@@ -64,7 +64,7 @@ class Welded:
     points, triangles, face
         As those of `Surfels`.
     repeated, degenerate, strays : int
-        Triangles that stood there twice, and those without area; points far from all that lies round them.
+        Faces that stood there twice, and those without area; points far from all that lies round them.
     """
 
     points: Floats
@@ -85,10 +85,12 @@ def weld(points: Floats, triangles: Ints, face: Ints) -> Welded:
     height = np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1)
     longest = np.linalg.norm(shared[triangles] - shared[np.roll(triangles, 1, axis=1)], axis=2).max(axis=1)
     flat = height <= _SAME_M * longest
+    n_empty = len(np.setdiff1d(face[flat], face[~flat]))
     triangles, face = triangles[~flat], face[~flat]
     _, kept = np.unique(np.sort(triangles, axis=1), axis=0, return_index=True)
     kept.sort()
-    return Welded(shared, triangles[kept], face[kept], len(triangles) - len(kept), int(flat.sum()))
+    n_repeated = len(np.setdiff1d(face, face[kept]))
+    return Welded(shared, triangles[kept], face[kept], n_repeated, n_empty)
 
 
 def without_strays(mesh: Welded) -> Welded:
