@@ -4,28 +4,29 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from raytrace import CleanRoom
 from viewer import look
-from viewer.charts.paper import Chart, blank_figure, points, word_style, write_chart
+from viewer.charts.paper import Chart, Style, blank_figure, word_style, write_chart
+from viewer.charts.scanviews import draw_ceiling, draw_plan, draw_view, length_words, roof_words, scan_units
+from viewer.words import size_words
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.text import Text
 
-Floats = NDArray[np.float64]
-
 SIZE = (2400, 1500)
-_VIEW = (0.02, 0.05, 0.55, 0.83)  # left, bottom, width, height as shares of the paper
-_PLAN = (0.60, 0.36, 0.37, 0.50)
-_FROM = np.array([0.55, -0.85, -1.05])  # the way one looks: from above, over the left wall at the front
-_MOST_DOTS = 6000
+_VIEW = (0.02, 0.04, 0.45, 0.82)  # left, bottom, width, height as shares of the paper
+_PLAN = (0.485, 0.40, 0.245, 0.46)
+_CEILING = (0.735, 0.40, 0.245, 0.46)
+_COLUMNS = (0.495, 0.745)  # of the key
+_HEAD, _FOOT, _STEP = 0.36, 0.035, 0.034
+_MOST_NAMED = 4  # pieces of furniture that the key names one by one
+_SQUARE_FOOT_M2 = 0.09290304
 
 
 def draw_scan(room: CleanRoom, path: Path) -> Chart:
-    """The scan with its triangles in the colours of their surfaces, its plan, and how far off they are.
+    """The scan with its triangles in the colours of their surfaces, floor, ceiling, and how well they fit.
 
     Parameters
     ----------
@@ -36,12 +37,13 @@ def draw_scan(room: CleanRoom, path: Path) -> Chart:
     figure = blank_figure(SIZE)
     colours = _colours(room)
     texts = _title(figure, room)
-    _draw_view(figure.add_axes(_VIEW), room, colours)
-    texts += _draw_plan(figure.add_axes(_PLAN), room, colours)
-    texts += _draw_key(figure, room, colours)
+    texts += draw_view(figure.add_axes(_VIEW), room, colours)
+    texts += draw_plan(figure.add_axes(_PLAN), room, colours)
+    texts += draw_ceiling(figure.add_axes(_CEILING), room, colours)
+    texts += _heads(figure) + _draw_key(figure, room, colours)
     caption = (
         "Each triangle of the scan in the colour of the surface it became; grey is furniture, black was left "
-        "out."
+        "out, hatched is open in the scan."
     )
     return Chart(-1, -1, path, caption, write_chart(figure, path, texts))
 
@@ -56,107 +58,89 @@ def _title(figure: "Figure", room: CleanRoom) -> list["Text"]:
     left, top = look.BORDER_PX / figure.bbox.width, 1.0 - look.BORDER_PX / figure.bbox.height
     title = figure.text(left, top, f"Scan {room.file}", va="top", **word_style(look.NAME_PX, bold=True))
     end = title.get_window_extent().x1 / figure.bbox.width + 0.012
-    n_surfaces = len(room.surfaces)
-    words = f"{n_surfaces} surfaces, noise {room.noise_mm:.0f} mm, shape {room.shape.kind}"
+    floor = _area_words(room, room.shape.area_m2("floor"))
+    words = f"{roof_words(room)}, floor {floor}, noise {room.noise_mm:.0f} mm, shape {room.shape.kind}"
     return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
 
 
-def _draw_view(axes: "Axes", room: CleanRoom, colours: list[str]) -> None:
-    """The triangles as seen from above and outside, without surfaces seen from behind."""
-    from matplotlib.collections import PolyCollection
-
-    axes.set_aspect("equal")
-    axes.axis("off")
-    way = _FROM / np.linalg.norm(_FROM)
-    across = np.array([way[1], -way[0], 0.0]) / np.hypot(way[0], way[1])
-    upward = np.cross(across, way)
-    normals = _normals(room)
-    shown = np.array([normals[name] @ way < 0.0 for name in (s.name for s in room.surfaces)] + [True, True])
-    chosen = np.flatnonzero(shown[room.owner])
-    corners = room.points[room.triangles[chosen]]
-    depth = corners.mean(axis=1) @ way
-    order = np.argsort(-depth)
-    flat = np.stack([corners @ across, corners @ upward], axis=-1)[order]
-    sides = corners[:, 1:] - corners[:, :1]
-    faces = np.cross(sides[:, 0], sides[:, 1])
-    light = np.abs(faces @ way) / np.maximum(np.linalg.norm(faces, axis=1), 1e-12)
-    tones = [_shaded(colours[k], s) for k, s in zip(room.owner[chosen][order], light[order], strict=True)]
-    axes.add_collection(PolyCollection(list(flat), facecolors=tones, edgecolors=tones, linewidths=0.2))
-    axes.autoscale_view()
-
-
-def _shaded(colour: str, light: float) -> tuple[float, ...]:
-    from matplotlib.colors import to_rgb
-
-    return tuple(channel * (0.62 + 0.38 * light) for channel in to_rgb(colour))
-
-
-def _normals(room: CleanRoom) -> dict[str, Floats]:
-    """Normal of each surface into the air, by its name."""
-    found: dict[str, Floats] = {}
-    for name, outline in room.shape.faces():
-        spokes = outline[1:] - outline[0]
-        found[name] = found.get(name, np.zeros(3)) + np.cross(spokes[:-1], spokes[1:]).sum(axis=0)
-    return found
-
-
-def _draw_plan(axes: "Axes", room: CleanRoom, colours: list[str]) -> list["Text"]:
-    """The walls from above, front wall at the top: points of the scan, and the outline fitted to them."""
-    axes.set_aspect("equal")
-    axes.axis("off")
-    middles = room.points[room.triangles].mean(axis=1)
-    names = [surface.name for surface in room.surfaces]
-    is_wall = np.isin(room.owner, [k for k, name in enumerate(names) if name in room.shape.walls])
-    rows = np.flatnonzero(is_wall | (room.owner == len(names)))
-    rows = rows[:: max(1, len(rows) // _MOST_DOTS)]
-    axes.scatter(
-        middles[rows, 1],
-        middles[rows, 0],
-        s=points(10) ** 2,
-        c=[colours[k] for k in room.owner[rows]],
-        linewidths=0,
+def _heads(figure: "Figure") -> list["Text"]:
+    """What each view shows."""
+    heads = (
+        (look.BORDER_PX / figure.bbox.width, "seen from above, over the left wall; dashed: the roof"),
+        (_COLUMNS[0], "floor from above, front at the top"),
+        (_COLUMNS[1], "ceiling from above, front at the top"),
     )
-    closed = np.vstack([room.shape.corners, room.shape.corners[:1]])
-    axes.plot(closed[:, 1], closed[:, 0], color=look.INK, lw=points(3))
-    for block in room.objects:
-        outline = _foot(block.centre, block.size, block.yaw_deg)
-        axes.plot(outline[:, 1], outline[:, 0], color=look.INK, lw=points(3), ls=(0, (4, 2)))
-    axes.invert_yaxis()
-    axes.margins(0.06)
-    plate = {"facecolor": look.WHITE, "edgecolor": "none", "pad": points(8)}
-    texts = [
-        axes.text(
-            block.centre[1], block.centre[0], block.name, ha="center", va="center", bbox=plate, **word_style()
-        )
-        for block in room.objects
-    ]
-    words = "from above, front wall at the top"
-    return [*texts, axes.figure.text(_PLAN[0], 0.885, words, va="center", **word_style(colour=look.MUTED))]
+    style = word_style(colour=look.MUTED)
+    return [figure.text(x, 0.885, words, va="center", **style) for x, words in heads]
 
 
-def _foot(centre: tuple[float, ...], size: tuple[float, ...], yaw_deg: float) -> Floats:
-    cosine, sine = np.cos(np.radians(yaw_deg)), np.sin(np.radians(yaw_deg))
-    signs = 0.5 * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1)])
-    corners: Floats = signs * size[:2] @ np.array([[cosine, sine], [-sine, cosine]]) + centre[:2]
-    return corners
+def _area_words(room: CleanRoom, area_m2: float) -> str:
+    return f"{area_m2:.1f} m²" if scan_units(room) == "metric" else f"{area_m2 / _SQUARE_FOOT_M2:.0f} ft²"
 
 
 def _draw_key(figure: "Figure", room: CleanRoom, colours: list[str]) -> list["Text"]:
-    """A sample of each colour with its surface and how far the scan lies off it, in two columns."""
+    """A sample of each colour with its surface, its size and how far the scan lies off it, in two columns."""
+    rows = _rows(room, colours)
+    n_rows = (len(rows) + 1) // 2
+    step = min(_STEP, (_HEAD - _FOOT) / (n_rows + 1))
+    texts = []
+    for number, x in enumerate(_COLUMNS):
+        own = rows[number * n_rows : (number + 1) * n_rows]
+        head = word_style(colour=look.MUTED)
+        if any(size for _, _, size, _ in own):
+            texts.append(figure.text(x + 0.228, _HEAD, "± mm *", va="center", ha="right", **head))
+        for k, row in enumerate(own, 1):
+            texts += _draw_row(figure, (x, _HEAD - step * k), row)
+    foot = "* 95 % of the scan lies within so much of the surface; walls with their lengths"
+    return [
+        *texts,
+        figure.text(_COLUMNS[0], _FOOT - 0.005, foot, va="center", **word_style(colour=look.MUTED)),
+    ]
+
+
+Row = tuple[Style, str, str, str]
+
+
+def _draw_row(figure: "Figure", at: tuple[float, float], row: Row) -> list["Text"]:
     from matplotlib.patches import Rectangle
 
-    entries = [(s.name, f"{s.p95_mm:.0f}") for s in room.surfaces]
-    entries += [("furniture", "")] * bool(room.objects) + [("left out", "")] * bool((room.owner == -1).any())
-    chosen = [*range(len(room.surfaces))] + [-2] * bool(room.objects) + [-1] * bool((room.owner == -1).any())
-    head = figure.text(
-        _PLAN[0], 0.325, "95 % of points within, mm", va="center", **word_style(colour=look.MUTED)
-    )
-    texts = [head]
-    n_rows = (len(entries) + 1) // 2
-    step = min(0.036, 0.28 / max(n_rows, 1))
-    for k, ((name, figure_mm), colour) in enumerate(zip(entries, chosen, strict=True)):
-        x, y = _PLAN[0] + 0.195 * (k // n_rows), 0.285 - step * (k % n_rows)
-        figure.add_artist(Rectangle((x, y - 0.011), 0.014, 0.022, color=colours[colour]))
-        texts.append(figure.text(x + 0.02, y, name, va="center", **word_style()))
-        texts.append(figure.text(x + 0.178, y, figure_mm, va="center", ha="right", **word_style()))
-    return texts
+    (x, y), (sample, name, size, fit) = at, row
+    figure.add_artist(Rectangle((x, y - 0.010), 0.013, 0.020, **sample))
+    words = [figure.text(x + 0.019, y, name, va="center", **word_style())]
+    for right, figure_words in ((0.182, size), (0.228, fit)):
+        if figure_words:
+            words.append(figure.text(x + right, y, figure_words, va="center", ha="right", **word_style()))
+    return words
+
+
+def _rows(room: CleanRoom, colours: list[str]) -> list[Row]:
+    """Sample, name, size and fit of every surface, then what else the picture shows."""
+    walls = list(room.shape.walls)
+    along = np.roll(room.shape.corners, -1, axis=0) - room.shape.corners
+    rows: list[tuple[int, Row]] = []
+    for surface, colour in zip(room.surfaces, colours, strict=False):
+        k = walls.index(surface.name) if surface.name in walls else -1
+        size = _area_words(room, surface.area_m2) if k < 0 else length_words(room, np.hypot(*along[k]))
+        name = surface.name if k < 0 else f"{k + 1} {surface.name}"
+        rows.append((k, ({"color": colour}, name, size, f"{surface.p95_mm:.0f}")))
+    return [row for _, row in sorted(rows, key=lambda own: own[0])] + _other_rows(room)
+
+
+def _other_rows(room: CleanRoom) -> list[Row]:
+    """Holes with their areas, furniture with its sizes, and how much was left out."""
+    hatched: Style = {"facecolor": look.WHITE, "edgecolor": look.ACCENT, "hatch": "////////"}
+    rows: list[Row] = [
+        (hatched, f"hole {number}, {hole.surface}", "", _area_words(room, hole.area_m2))
+        for number, hole in enumerate(room.holes, 1)
+    ]
+    grey: Style = {"color": look.SCAN_FURNITURE}
+    if len(room.objects) <= _MOST_NAMED:
+        units = scan_units(room)
+        rows += [(grey, block.name, "", size_words(block.size, units)) for block in room.objects]
+    else:
+        rows.append((grey, "furniture", "", f"{len(room.objects)} things"))
+    n_aside = len(room.set_aside)
+    if n_aside or (room.owner == -1).any():
+        said = "" if not n_aside else "one thing" if n_aside == 1 else f"{n_aside} things"
+        rows.append(({"color": look.SCAN_ASIDE}, "left out (x)", "", said))
+    return rows
