@@ -7,7 +7,7 @@ import numpy as np
 
 from viewer import look
 from viewer.page.bass import svg_line, svg_text
-from viewer.words import decibels, did_it_work
+from viewer.words import decibels, did_it_work, most_telling
 
 if TYPE_CHECKING:
     from raytrace import Held, MeasuredRoom, Measurement
@@ -20,10 +20,10 @@ _EVERY = 3  # samples of a curve that a drawing so small shows
 
 
 def measured_section(found: "MeasuredRoom | None") -> str:
-    """Markup with the first speaker's curve and what it says in words; "" where nothing was measured."""
+    """Markup with the curve that tells most and what it says in words; "" where nothing was measured."""
     if found is None:
         return ""
-    heard = found.last.heard[0]
+    heard = most_telling(found)
     was = found.states[0][1].at(heard.take.speaker, heard.take.seat) if len(found.states) > 1 else None
     name = found.last.scene.speakers[heard.take.speaker].name
     pale = "the prediction" if was is None else "as measured before"

@@ -23,13 +23,14 @@ _HOW = (
 
 
 def measured_page(found: "MeasuredRoom | None", charts: Sequence[Chart]) -> list[Contents]:
-    """The client's page: three sentences, pictures of two speakers at most; none without a measurement."""
+    """The client's page: three sentences and the one picture they speak of; none without a measurement."""
     if found is None:
         return []
     answer, *more = words.did_it_work(found)
     blocks: list[Block] = [sub(answer), items(more)]
-    for _, _, path, caption in charts[:2]:
-        blocks += [picture(path, caption), small(f"{caption} {_HOW}")]
+    shown = words.most_telling(found)
+    _, _, path, caption = next(c for heard, c in zip(found.last.heard, charts, strict=True) if heard is shown)
+    blocks += [picture(path, caption), small(f"{caption} {_HOW}")]
     title = MEASURED_TITLE if len(found.states) > 1 else "What was measured"
     return [page("Measured at the seat", title, blocks)]
 
@@ -45,7 +46,7 @@ def measured_tables_pages(
         rows = tables.peak_rows(heard)
         strongest = sorted(sorted(rows, key=lambda row: -row.level_db)[:_MOST_ROWS], key=lambda row: row.ms)
         blocks = [
-            picture(path, caption, shares=True),
+            picture(path, caption),
             small(caption),
             table(
                 ["ms", "dB", "made by", "predicted dB", "sure %"],

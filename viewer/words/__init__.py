@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         signed,
     )
     from viewer.words.letters import boxes_words, missing_letters
-    from viewer.words.measured import did_it_work
+    from viewer.words.measured import did_it_work, most_telling
     from viewer.words.moving import (
         ARRANGEMENTS_EXPLAINED,
         VARIANT_HEAD,
@@ -178,6 +178,7 @@ __all__ = [
     "met_names",
     "met_words",
     "missing_letters",
+    "most_telling",
     "named_rows",
     "none_mends",
     "off_limit",

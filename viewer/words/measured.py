@@ -1,5 +1,6 @@
 """What measurements say in a client's words: did it work, in three sentences."""
 
+from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 import raytrace
@@ -9,9 +10,22 @@ if TYPE_CHECKING:
     from raytrace import Held, MeasuredRoom, Measurement
 
 
+def most_telling(found: "MeasuredRoom") -> "Measurement":
+    """The measurement that a client is shown: as it is now, the one with the strongest reflection."""
+
+    def strongest_db(heard: "Measurement") -> float:
+        worst_db = raytrace.judge_measured(found.last, heard).worst_db
+        return worst_db if isfinite(worst_db) else -inf
+
+    return max(found.last.heard, key=strongest_db)
+
+
 def did_it_work(found: "MeasuredRoom") -> tuple[str, ...]:
-    """At most three sentences: whether it worked, by how much, and whether it is what was predicted."""
-    last, heard = found.last, found.last.heard[0]
+    """At most three sentences: whether it worked, by how much, and whether it is what was predicted.
+
+    The second is of the one measurement that is shown with them.
+    """
+    last, heard = found.last, most_telling(found)
     whose = f"{last.scene.speakers[heard.take.speaker].name} at {last.scene.seats[heard.take.seat].name}"
     if len(found.states) == 1:
         return (f"Measured for {whose}: {_count(last, heard)}.", _as_predicted(found))
@@ -52,7 +66,8 @@ def _count(held: "Held", heard: "Measurement", *, again: bool = False) -> str:
     own = raytrace.judge_measured(held, heard)
     if not own.n_peaks:
         return f"nothing above {decibels(heard.lowest_db, 0)} dB within {limits.within_ms:g} ms"
-    limit = "" if again else f" above the limit of {decibels(limits.level_db, 0)} dB"
+    what = "reflection" if own.n_over == 1 else "reflections"
+    limit = "" if again else f" {what} above the limit of {decibels(limits.level_db, 0)} dB"
     return f"{own.n_over}{limit}, the strongest {decibels(own.worst_db)} dB"
 
 
@@ -62,10 +77,13 @@ def _fell(found: "MeasuredRoom") -> str:
     loud = [change for change in found.changes if change.before_db > limit_db] or list(found.changes)
     measured = sum(change.after_db - change.before_db for change in loud) / len(loud)
     predicted = sum(c.predicted_after_db - c.predicted_before_db for c in loud) / len(loud)
-    return (
-        f"What was too strong changed by {decibels(measured)} dB in the mean, where {decibels(predicted)} dB "
-        "were predicted."
+    fell, rose = ("fell by", "a fall by"), ("rose by", "a rise by")
+    by = [decibels(abs(change_db)) for change_db in (measured, predicted)]
+    did, expected = (
+        (rose if change_db > 0.0 else fell)[k] for k, change_db in enumerate((measured, predicted))
     )
+    told = "no change" if by[1] == "0.0" else f"{expected} {by[1]} dB"
+    return f"What was too strong {did} {by[0]} dB on average; predicted was {told}."
 
 
 def _as_predicted(found: "MeasuredRoom") -> str:
