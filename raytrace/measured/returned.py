@@ -85,10 +85,10 @@ def find_returned(states: Sequence[Held]) -> tuple[Returned, ...]:
     Parameters
     ----------
     states : sequence of Held
-        Only those of the last one's scene count.
+        Only those of the last one's scene count, and none whose drawing is in doubt: its names are.
     """
     own = [held for held in states if held.scene.path == states[-1].scene.path]
-    own = [held for held in own if held.scene.text == states[-1].scene.text]
+    own = [held for held in own if held.scene.text == states[-1].scene.text and not held.is_doubtful]
     found: list[Returned] = []
     for band in range(1 + len(OCTAVES_HZ)):
         levels = [level for held in own for heard in held.heard for level in _alone(heard, band)]

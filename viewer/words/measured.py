@@ -77,13 +77,15 @@ def _fell(found: "MeasuredRoom") -> str:
     loud = [change for change in found.changes if change.before_db > limit_db] or list(found.changes)
     measured = sum(change.after_db - change.before_db for change in loud) / len(loud)
     predicted = sum(c.predicted_after_db - c.predicted_before_db for c in loud) / len(loud)
-    fell, rose = ("fell by", "a fall by"), ("rose by", "a rise by")
-    by = [decibels(abs(change_db)) for change_db in (measured, predicted)]
-    did, expected = (
-        (rose if change_db > 0.0 else fell)[k] for k, change_db in enumerate((measured, predicted))
-    )
-    told = "no change" if by[1] == "0.0" else f"{expected} {by[1]} dB"
-    return f"What was too strong {did} {by[0]} dB on average; predicted was {told}."
+    did = _moved(measured, "fell by", "rose by", "did not change")
+    told = _moved(predicted, "a fall by", "a rise by", "no change")
+    return f"On average what was too strong {did}; predicted was {told}."
+
+
+def _moved(change_db: float, fell: str, rose: str, stayed: str) -> str:
+    """A change in words, whichever way it went."""
+    by = decibels(abs(change_db))
+    return stayed if by == "0.0" else f"{rose if change_db > 0.0 else fell} {by} dB"
 
 
 def _as_predicted(found: "MeasuredRoom") -> str:
