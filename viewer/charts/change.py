@@ -22,6 +22,7 @@ from viewer.charts.curves import (
 from viewer.charts.paper import (
     AFTER,
     BEFORE,
+    OVER_TIME,
     Chart,
     Style,
     blank_figure,
@@ -74,7 +75,7 @@ def draw_changes(comparison: Comparison, folder: str | Path, *, suffix: str = ".
 def change_figure(comparison: Comparison, pair: VerdictPair) -> tuple["Figure", list["Text"]]:
     """One chart and all its words."""
     figure = blank_figure()
-    axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
+    axes = figure.add_axes(OVER_TIME)
     before, after = (
         next(c for c in study.curves if (c.speaker, c.seat) == (verdict.speaker, verdict.seat))
         for study, verdict in ((comparison.before, pair.before), (comparison.after, pair.after))

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from raytrace import Curve, Peak, Scene, Study, peak_surface_names
 from viewer import look
 from viewer.charts.paper import (
+    OVER_TIME,
     Chart,
     blank_figure,
     chart_title,
@@ -38,7 +39,8 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 LOWEST_DB, HIGHEST_DB = -40.0, 4.0
-_ROW_DB = 4.6  # height of one row of names above the curve
+_ROW_PX = 1.4 * look.KEY_PX  # height of one row of names above the curve
+_LABEL_PX = 105  # from the upright axis to the middle of its name
 MOST_NAMES = 7  # the strongest ones
 _LONGEST_NAME = 34
 _NEAR_S = 0.0003  # the maximum that a reflection makes lies no farther from it
@@ -82,7 +84,7 @@ def draw_curves(study: Study, folder: str | Path, *, suffix: str = ".png") -> tu
 def curve_figure(study: Study, curve: Curve) -> tuple["Figure", list["Text"]]:
     """One chart and all its words."""
     figure = blank_figure()
-    axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
+    axes = figure.add_axes(OVER_TIME)
     until_ms = float(curve.time_s[-1]) * 1e3
     axes.set_xlim(float(curve.time_s[0]) * 1e3, until_ms)
     axes.set_ylim(LOWEST_DB, HIGHEST_DB)
@@ -125,7 +127,7 @@ def draw_window(scene: Scene, axes: "Axes") -> list["Text"]:
 def _draw_curve(axes: "Axes", curve: Curve) -> None:
     time_ms, level = curve.time_s * 1e3, np.maximum(curve.level_db, LOWEST_DB - 1.0)
     axes.fill_between(time_ms, LOWEST_DB, level, color=look.CURVE_FILL, lw=0, zorder=1)
-    axes.plot(time_ms, level, color=look.INK, lw=points(4), solid_joinstyle="round", zorder=3)
+    axes.plot(time_ms, level, color=look.INK, lw=points(3), solid_joinstyle="round", zorder=3)
 
 
 def _draw_peaks(study: Study, axes: "Axes", curve: Curve) -> list["Text"]:
@@ -209,16 +211,17 @@ def stack_names(axes: "Axes", marks: list[Mark], texts: list["Text"]) -> list["T
         rows[i] = max(below, default=-1) + 1
     shown = [i for i in range(len(marks)) if starts[i] + widths[i] < right]
     n_rows = max((rows[i] for i in shown), default=-1) + 1
-    axes.set_ylim(LOWEST_DB, HIGHEST_DB + n_rows * _ROW_DB)
+    row_db = (HIGHEST_DB - LOWEST_DB) * _ROW_PX / (box.height - n_rows * _ROW_PX)
+    axes.set_ylim(LOWEST_DB, HIGHEST_DB + n_rows * row_db)
     for i, text in enumerate(texts):
         if i not in shown:
             text.remove()
             continue
-        y = HIGHEST_DB + (rows[i] + 0.35) * _ROW_DB
+        y = HIGHEST_DB + (rows[i] + 0.35) * row_db
         text.set_position((starts[i] + 0.02, y))
         x = marks[i].delay_ms
         axes.plot(
-            [x, x], [marks[i].level_db + 1.0, y + 0.4 * _ROW_DB], color=look.MUTED, lw=points(2.5), zorder=2.5
+            [x, x], [marks[i].level_db + 1.0, y + 0.4 * row_db], color=look.MUTED, lw=points(2.5), zorder=2.5
         )
     return [text for i, text in enumerate(texts) if i in shown]
 
@@ -229,7 +232,8 @@ def draw_axes(axes: "Axes") -> list["Text"]:
     axes.set_yticks(ticks, [decibels(tick, 0) for tick in ticks])
     axes.set_xticks(np.arange(0.0, axes.get_xlim()[1] + 1e-9, 5.0))
     texts = dress(axes, "milliseconds after the direct sound", "dB, direct sound = 0", ticked=True)
-    axes.yaxis.set_label_coords(-0.058, (0.0 - LOWEST_DB) / 2 / (axes.get_ylim()[1] - LOWEST_DB))
+    beside = -_LABEL_PX / axes.get_window_extent().width
+    axes.yaxis.set_label_coords(beside, (0.0 - LOWEST_DB) / 2 / (axes.get_ylim()[1] - LOWEST_DB))
     return texts
 
 

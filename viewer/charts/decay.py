@@ -11,6 +11,7 @@ from raytrace import BAND_NAMES, Decay, Study
 from viewer import look
 from viewer.charts.paper import (
     BAND_TICKS,
+    WIDE,
     Chart,
     Style,
     blank_figure,
@@ -68,7 +69,7 @@ def draw_decays(
 
 def decay_figure(study: Study, decay: Decay) -> tuple["Figure", list["Text"]]:
     """One chart and all its words: curves on the left, times on the right."""
-    figure = blank_figure()
+    figure = blank_figure(WIDE)
     curves = figure.add_axes((0.085, 0.150, 0.375, 0.690))
     times = figure.add_axes((0.570, 0.150, 0.394, 0.690))
     texts = chart_title(study, decay.speaker, decay.seat, "how sound dies away, low to high pitch", figure)

@@ -8,7 +8,7 @@ import numpy as np
 from raytrace import Attribution, Held, MeasuredRoom, Measurement
 from viewer import look
 from viewer.charts.curves import HIGHEST_DB, LOWEST_DB, draw_axes, draw_window
-from viewer.charts.paper import AFTER, BEFORE, Chart, blank_figure, points, word_style, write_chart
+from viewer.charts.paper import AFTER, BEFORE, WIDE, Chart, blank_figure, points, word_style, write_chart
 from viewer.words import joined_way
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def draw_measured(held: Held, heard: Measurement, path: Path, *, before: Measure
     before : Measurement, optional
         Of the room as it was, drawn in place of the prediction.
     """
-    figure = blank_figure()
+    figure = blank_figure(WIDE)
     axes = figure.add_axes((0.092, 0.150, 0.872, 0.715))
     axes.set_xlim(-1.0, 1e3 * heard.until_s)
     axes.set_ylim(LOWEST_DB, HIGHEST_DB)

@@ -14,7 +14,13 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.text import Text
 
-SIZE = (2400, 1150)
+SIZE = (
+    1800,
+    740,
+)  # lettering of 8 points across the text of a page, of 5 where a chart is drawn at two thirds
+WIDE = (2400, 1150)
+OVER_TIME = (0.0975, 0.155, 0.869, 0.729)  # where the axes of a chart over time stand on it
+_EDGE = (0.024, 0.035)  # empty left of a title, and above it
 BAND_TICKS = [band_tick(band) for band in BAND_NAMES]
 _POINT = 72.0 / look.DPI  # points per pixel of the finished chart
 
@@ -48,8 +54,8 @@ def points(pixels: float) -> float:
 # What matplotlib is told of how something looks, by keyword.
 Style = dict[str, Any]
 
-BEFORE: Style = {"color": look.HAIRLINE, "lw": points(4)}
-AFTER: Style = {"color": look.INK, "lw": points(4)}
+BEFORE: Style = {"color": look.HAIRLINE, "lw": points(3)}
+AFTER: Style = {"color": look.INK, "lw": points(3)}
 
 
 def word_style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: bool = False) -> Style:
@@ -61,20 +67,19 @@ def word_style(pixels: float = look.KEY_PX, colour: str = look.INK, *, bold: boo
 def chart_title(study: Study, speaker: int, seat: int, words: str, figure: "Figure") -> list["Text"]:
     """Who is heard where, in bold, and what the chart shows of it."""
     who = f"{speaker_words(study, speaker)} at the {seat_words(study, seat)}"
-    width, height = figure.bbox.width, figure.bbox.height
-    top, left = 1.0 - look.BORDER_PX / height, look.BORDER_PX / width
+    left, top = _EDGE[0], 1.0 - _EDGE[1]
     title = figure.text(left, top, who[0].upper() + who[1:], va="top", **word_style(look.NAME_PX, bold=True))
-    end = title.get_window_extent().x1 / width + 0.012
-    return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
+    end = title.get_window_extent().x1 / figure.bbox.width + 0.012
+    return [title, figure.text(end, top - 0.005, words, va="top", **word_style(colour=look.MUTED))]
 
 
 def draw_key(figure: "Figure") -> list["Text"]:
     """Samples of the lines before and after at the right end of the title's row."""
     from matplotlib.lines import Line2D
 
-    y = 1.0 - (look.BORDER_PX + 0.45 * look.NAME_PX) / figure.bbox.height
+    y = 1.0 - _EDGE[1] - 0.45 * look.NAME_PX / figure.bbox.height
     texts = []
-    for x, words, style in ((0.80, "before", BEFORE), (0.895, "after", AFTER)):
+    for x, words, style in ((0.775, "before", BEFORE), (0.885, "after", AFTER)):
         figure.add_artist(Line2D([x, x + 0.025], [y, y], **style))
         texts.append(figure.text(x + 0.032, y, words, va="center", **word_style()))
     return texts

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.text import Text
 
-SIZE = (2400, 1420)  # two of them and their words fill a page
+SIZE = (1800, 940)  # two of them and their words fill a page
 _TICKS_HZ = (200, 500, 1000, 2000, 5000)
 _STEP_DB = 6.0
 _DEEPEST_DB = -24.0  # a line that dips deeper is cut off
@@ -100,7 +100,7 @@ def tone_figure(
 ) -> tuple["Figure", list["Text"]]:
     """One chart and all its words; `before` is drawn pale behind, what is below `below_hz` greyed."""
     figure = blank_figure(SIZE)
-    axes = figure.add_axes((0.092, 0.122, 0.872, 0.748))
+    axes = figure.add_axes((0.0975, 0.122, 0.869, 0.772))
     axes.set_xscale("log")
     axes.set_xlim(response.frequency_hz[0], response.frequency_hz[-1])
     levels = np.concatenate([response.level_db, [] if before is None else before.level_db])

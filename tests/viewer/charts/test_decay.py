@@ -12,7 +12,7 @@ from tests.support.jargon import jargon_in
 from tests.support.studies import shipped_study
 from viewer import look
 from viewer.charts.decay import decay_figure, draw_decays
-from viewer.charts.paper import SIZE
+from viewer.charts.paper import WIDE as SIZE
 
 
 @functools.cache
