@@ -7,12 +7,16 @@ from raytrace.scene import BoxObject, Scene
 
 @dataclass(frozen=True)
 class CoverToBuy:
-    """A cover by name, the surface or window that it is for, its size [m], price of it or None."""
+    """A cover by name, the surface or window that it is for, its size [m], price of it or None.
+
+    `at` is its corner in the set-out frame of that surface [m], None where it covers a thing or a window.
+    """
 
     cover: str
     place: str
     size_m: tuple[float, float]
     price: float | None
+    at: tuple[float, float] | None = None
 
 
 def covers_to_buy(scene: Scene) -> tuple[CoverToBuy, ...]:
@@ -29,6 +33,7 @@ def covers_to_buy(scene: Scene) -> tuple[CoverToBuy, ...]:
             opening.surface if opening.kind == "cover" else opening.name,
             opening.size,
             known[opening.cover].price,
+            opening.at if opening.kind == "cover" else None,
         )
         for opening in scene.openings
         if opening.cover is not None

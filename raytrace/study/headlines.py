@@ -27,7 +27,8 @@ def headline(comparison: Comparison, *, only: Collection[str] = ()) -> str:
 
     Examples
     --------
-    "Seven of nine early reflections now below the limit; left and right differ by 0.8 dB instead of 3.9."
+    "Seven of nine early reflections that were over the limit are now below it; left and right differ by
+    0.8 dB instead of 3.9."
     """
     if not comparison.verdicts:
         return _sentence(_nothing_judged(comparison), _sides(comparison))
@@ -92,15 +93,16 @@ def _count_words(own: list[VerdictPair]) -> str:
         if now:
             return f"{_reflections(now)} now over the limit, where there was none{unsure}"
         return f"no early reflection over the limit, before or after{unsure}"
-    others = f", but {_number(new)} {'other is' if new == 1 else 'others are'} now over it" if new else ""
+    others = f", but {_number(new)} other{'' if new == 1 else 's'} {_are(new)} now over it" if new else ""
     if cleared == was == 1:
         return f"the one early reflection over the limit is now below it{unsure}{others}"
     if cleared == was:
-        return f"{_all(was)} early reflections now below the limit{unsure}{others}"
+        return f"{_all(was)} early reflections that were over the limit are now below it{unsure}{others}"
     if cleared:
         if new:
-            others = f", but {_number(now)} over it, {_number(new)} of them new"
-        return f"{_number(cleared)} of {_reflections(was)} now below the limit{unsure}{others}"
+            others = f", but {_number(now)} {_are(now)} over it, {_number(new)} of them new"
+        of_them = f"{_number(cleared)} of {_reflections(was)} that were over the limit"
+        return f"{of_them} {_are(cleared)} now below it{unsure}{others}"
     return f"{_worst_words(own, was)}{unsure}{others}"
 
 
@@ -139,6 +141,10 @@ def _sides(comparison: Comparison) -> str:
     if was == now:
         return f"left and right still differ by {now} dB"
     return f"left and right differ by {now} dB instead of {was}"
+
+
+def _are(count: int) -> str:
+    return "is" if count == 1 else "are"
 
 
 def _all(count: int) -> str:

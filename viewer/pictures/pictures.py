@@ -348,7 +348,7 @@ def _caption(stage: Stage, view: View) -> str:
             f"Too strong or {TOO_CLOSE}{where}, the worst first: {', '.join(dict.fromkeys(names[::-1]))}."
         )
     elif any(v.status == "judged" for v in verdicts):
-        what.append(f"No first reflection that was judged is over the limit here{where}.")
+        what.append(f"No reflection off a single surface that was judged is over the limit here{where}.")
     hides = dict.fromkeys(hider_words(v) for v in verdicts if v.status == "hidden")
     if hides:
         what.append(f"Where {listed(list(hides))} hides a speaker, nothing is judged or drawn.")

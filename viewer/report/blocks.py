@@ -32,11 +32,6 @@ def columns(texts: Sequence[str]) -> Block:
     return {"kind": "columns", "items": list(texts)}
 
 
-def jottings() -> Block:
-    """Ruled lines for what is found on site; they fill what is left of the page."""
-    return {"kind": "jottings"}
-
-
 def steps(texts: Sequence[str]) -> Block:
     """What to do, each with a box to tick."""
     return {"kind": "steps", "items": list(texts)}

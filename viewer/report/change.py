@@ -25,6 +25,7 @@ from viewer.tables import area_figure
 from viewer.words import (
     TOO_CLOSE,
     WHY_TOO_CLOSE,
+    aimed_at,
     band_words,
     count_figure,
     count_text,
@@ -192,7 +193,7 @@ def changed_client(
     return {
         "lead": headline(comparison),
         "headline": _figures(comparison, units),
-        "today": [*today(comparison.before, see=see), *ringing(change.decays_before)],
+        "today": today(comparison.before, see=see),
         "will_title": "With what this report proposes"
         if not comparison.after.room.panels
         else "With the panels of this report",
@@ -265,12 +266,13 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
 
 
 def _ringing(change: Change) -> list[str]:
-    """How long the room rings with its panels, against before; nothing where that is not known."""
+    """How long the room rings with its panels, against before; as it stands where that alone is known."""
     means = [
         np.mean([d.middle_s for d in decays if np.isfinite(d.middle_s)] or [np.nan])
         for decays in (change.decays_before, change.decays_after)
     ]
     if not np.isfinite(means).all():
-        return []
+        return ringing(change.decays_before)
     was, now = (f"{mean:.2f} s" for mean in means)
-    return [f"At mid frequencies sound then dies away in {now}, {_instead(now, was)}."]
+    aimed = aimed_at(change.decays_after[0])
+    return [f"At mid frequencies sound then dies away in {now}, {_instead(now, was)}; {aimed}."]

@@ -69,7 +69,9 @@ def client_pages(
     else:
         heard = seat_page(study, heard_seats(study)[0], drawn.curves, sheets_of_row)
         next_steps = [sub("What comes next"), items([*_NEXT, *(_NEXT_BARE if drawn.sheets else ())])]
-        pages.append(heard | {"blocks": [*_later(later), *next_steps]})
+        pages.append(
+            heard | {"blocks": [*_later([line for lines in later.values() for line in lines]), *next_steps]}
+        )
     return [*pages, *bass_pages(found.bass, drawn.bass, units=units)]
 
 
@@ -102,13 +104,13 @@ def _overview(found: Findings, drawn: Drawn, change: Change | None, units: str) 
     return today_alone | changed | {"will": [*moved, *changed["will"]]}
 
 
-def _on_page_one(overview: Contents) -> tuple[Contents, list[str]]:
-    """The page with as many sentences as leave its picture large enough; the others for a later page."""
+def _on_page_one(overview: Contents) -> tuple[Contents, dict[str, list[str]]]:
+    """The page with as many sentences as leave its picture large enough; the others, by what they tell of."""
     kept = {name: overview[name][:most] for name, most in _MOST.items()}
     rows = max(_ROWS, sum(map(_rows, kept["today"])))
     while len(kept["will"]) > 1 and sum(map(_rows, kept["will"])) > rows:
         kept["will"] = kept["will"][:-1]
-    return overview | kept, [line for name in _MOST for line in overview[name][len(kept[name]) :]]
+    return overview | kept, {name: overview[name][len(kept[name]) :] for name in _MOST}
 
 
 def _rows(line: str) -> int:
@@ -116,7 +118,7 @@ def _rows(line: str) -> int:
     return -(-len(line) // _LETTERS)
 
 
-def _proposed(found: Findings, drawn: Drawn, later: Sequence[str], units: str) -> Contents:
+def _proposed(found: Findings, drawn: Drawn, later: Mapping[str, Sequence[str]], units: str) -> Contents:
     """What is put up, what it costs, what it leaves and what comes next."""
     study = found.study
     blocks: list[Block] = []
@@ -131,21 +133,22 @@ def _proposed(found: Findings, drawn: Drawn, later: Sequence[str], units: str) -
         blocks += [sub("All panels"), listed]
     blocks += _more(found, units)
     if found.treatment is not None:
-        blocks += [sub("What it costs"), items(_costs(found, units))]
+        blocks += [sub("What it costs and weighs"), items(_costs(found, units))]
     left = [] if found.proposal is None else remaining_lines(found.proposal, units)
     if found.proposal is not None and left:
         more = [f"{len(left) - _MOST_REASONS} more are in details.pdf."] if len(left) > _MOST_REASONS else []
-        mending = [line for line in mending_lines(found.proposal, units) if line in later]
+        mending = [line for line in mending_lines(found.proposal, units) if line in later["will"]]
         blocks += [sub(remaining_title(found.proposal)), items([*left[:_MOST_REASONS], *more, *mending])]
         left += mending
-    blocks += _later([line for line in later if line not in left])
+    blocks += _later(later["today"], "Also found today")
+    blocks += _later([line for name in ("will", "wont") for line in later[name] if line not in left])
     blocks += [sub("What comes next"), items([*_NEXT, *_NEXT_TREATED])]
     title = "What is proposed" if found.proposal is not None else "What is put up"
     return page("Panels, costs, and what comes next", title, blocks)
 
 
-def _later(lines: Sequence[str]) -> list[Block]:
-    return [sub("Also to know"), items(lines)] if lines else []
+def _later(lines: Sequence[str], title: str = "Also to know") -> list[Block]:
+    return [sub(title), items(lines)] if lines else []
 
 
 def _more(found: Findings, units: str) -> list[Block]:

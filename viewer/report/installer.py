@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from raytrace import Study, format_length
+from raytrace import CoverToBuy, Study, format_length
 from viewer.paper import scale_words
 from viewer.report.findings import Contents, Drawn, Findings
-from viewer.report.hanging import hanging_pages
+from viewer.report.hanging import hanging_pages, stated_practice
 from viewer.sheets import Sheet
-from viewer.words import length_figure
+from viewer.words import cover_step, length_figure
 
 _SPOTS_HEAD = (
     "sheet",
@@ -45,10 +45,11 @@ def installer_pages(found: Findings, drawn: Drawn, *, units: str) -> list[Conten
         Of every length and mass.
     """
     hung = [] if found.treatment is None else hanging_pages(found.treatment, units=units)
-    if not drawn.sheets and not drawn.drawings and not hung:
+    covers = () if found.treatment is None else found.treatment.bill_of_materials.covers
+    if not drawn.sheets and not drawn.drawings and not hung and not covers:
         return []
     hangs = found.treatment is not None and bool(found.treatment.hooks)
-    set_out = _set_out(found.study, drawn, units, hangs=hangs)
+    set_out = _set_out(found.study, drawn, units, covers=covers, hangs=hangs)
     return [
         {"kind": "where", **set_out},
         {"kind": "work", **set_out},
@@ -63,7 +64,9 @@ def sheet_pages(sheets: Sequence[Sheet], *, units: str) -> list[Contents]:
     return [_sheet(sheet, number, len(sheets), units) for number, sheet in enumerate(sheets, start=1)]
 
 
-def _set_out(study: Study, drawn: Drawn, units: str, *, hangs: bool) -> Contents:
+def _set_out(
+    study: Study, drawn: Drawn, units: str, *, covers: Sequence[CoverToBuy], hangs: bool
+) -> Contents:
     """Where things stand, then what to do in which order."""
     scene, sheets = study.scene, drawn.sheets
     places = [
@@ -86,8 +89,9 @@ def _set_out(study: Study, drawn: Drawn, units: str, *, hangs: bool) -> Contents
             for number, sheet in enumerate(sheets, start=1)
             for spot in sheet.spots
         ],
-        "steps": _steps(drawn, units, hangs=hangs),
+        "steps": _steps(drawn, [cover_step(study, own, units) for own in covers], units, hangs=hangs),
         "cautions": study.cautions,
+        "practice": stated_practice(units) if hangs else [],
     }
 
 
@@ -97,7 +101,7 @@ def _spots_title(study: Study, units: str) -> str:
     return f"Spots {left}, in {measure} from two edges"
 
 
-def _steps(drawn: Drawn, units: str, *, hangs: bool) -> list[str]:
+def _steps(drawn: Drawn, covering: Sequence[str], units: str, *, hangs: bool) -> list[str]:
     """What to do, in the order of the pages that follow."""
     steps = [_FIRST, *([_CHECKED] if hangs else [])]
     if drawn.drawings:
@@ -106,7 +110,7 @@ def _steps(drawn: Drawn, units: str, *, hangs: bool) -> list[str]:
     if drawn.sheets and not drawn.drawings:
         far, near = _length(0.02, units), _length(0.01, units)
         steps += [step.format(far=far, near=near) for step in _SPOT_STEPS]
-    return [*steps, _LAST]
+    return [*steps, *covering, _LAST]
 
 
 def _sheet(sheet: Sheet, number: int, total: int, units: str) -> Contents:

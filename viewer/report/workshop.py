@@ -39,6 +39,10 @@ from viewer.words import (
 )
 
 _ABOVE = "To buy and to make"
+_AT_THE_SAW = (
+    "At the saw: goggles and ear muffs. At the wool: mask EN 149 FFP2 or N95, gloves, long sleeves. Read all "
+    "cautions at the end of these lists first."
+)
 
 
 def shopping_page(treatment: Treatment, *, units: str) -> Page:
@@ -57,6 +61,7 @@ def shopping_page(treatment: Treatment, *, units: str) -> Page:
         _parts_table(making, units),
         sub("How the lengths are cut" + (", in mm" if units == "metric" else "")),
         _sticks_table(making, units),
+        small(_AT_THE_SAW),
     ]
     blocks = [
         *([_panels_table(making, units)] if making.batches else []),

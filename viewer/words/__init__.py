@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING
 from raytrace import late_face
 
 if TYPE_CHECKING:
-    from viewer.words.cautions import HIGH_M, Work, cautions_beside, is_high, works_of
+    from viewer.words.cautions import HIGH_M, Work, cautions_beside, first_of_all, is_high, works_of
     from viewer.words.covering import (
         COVER_HEAD,
         COVERS_EXPLAINED,
         cover_cells,
         cover_left_out,
+        cover_step,
         proposed_covers,
         steps_leave_out,
     )
@@ -111,6 +112,7 @@ if TYPE_CHECKING:
     )
     from viewer.words.wording import (
         CHANGE_FURNITURE,
+        aimed_at,
         furniture_advice,
         is_table_top,
         job_lines,
@@ -135,6 +137,7 @@ __all__ = [
     "Met",
     "TooStrong",
     "Work",
+    "aimed_at",
     "amount_words",
     "arrangement_title",
     "band_tick",
@@ -147,9 +150,11 @@ __all__ = [
     "count_text",
     "cover_cells",
     "cover_left_out",
+    "cover_step",
     "decibels",
     "did_it_work",
     "falls_short",
+    "first_of_all",
     "first_verdicts",
     "force_words",
     "from_limit",

@@ -55,6 +55,9 @@ _OF_WORK = {
 }
 
 
+_AT_ONCE = (Caution.OVERHEAD, Caution.STANDS, Caution.CABLES, Caution.LADDERS)
+
+
 def cautions_beside(works: Collection[Work]) -> list[Caution]:
     """Cautions in their usual order, local codes first in any case.
 
@@ -64,6 +67,11 @@ def cautions_beside(works: Collection[Work]) -> list[Caution]:
     """
     wanted = {Caution.CODES, *(caution for work in works for caution in _OF_WORK[work])}
     return [caution for caution in CAUTIONS if caution in wanted]
+
+
+def first_of_all(cautions: Collection[Caution]) -> list[Caution]:
+    """Those of what hurts at once, for where there is no room for all of them."""
+    return [caution for caution in cautions if caution in _AT_ONCE]
 
 
 def is_high(room: Room, panels: Collection[int]) -> bool:

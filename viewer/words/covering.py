@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from raytrace import format_length
+from raytrace import CoverToBuy, Study, format_length, looks_up
 from viewer.words.figures import limit_side, listed
 from viewer.words.things import joined_way
 from viewer.words.units import size_words, told
@@ -48,6 +48,26 @@ def cover_cells(cover: "TriedCover", units: str) -> list[str]:
         with_it,
         price,
     ]
+
+
+def cover_step(study: Study, cover: CoverToBuy, units: str) -> str:
+    """What to do with a cover, and where its corner goes, as a step of the installer's."""
+    size = size_words(cover.size_m, units)
+    if cover.at is None:
+        return (
+            f"Hang or put the {cover.cover} before the {cover.place}: {size}, as the whole of it is covered."
+        )
+    surface = next(own for own in study.room.surfaces if own.name == cover.place)
+    across, along = (format_length(value, units=units) for value in cover.at)
+    if not looks_up(surface.frame.n):
+        return (
+            f"Hang the {cover.cover} on the {cover.place}: {size}, {across} from left, {along} from bottom."
+        )
+    first, second = ("front wall", "left wall") if surface.owner is None else ("front", "left")
+    return (
+        f"Lay the {cover.cover} on the {cover.place}: {size}, its corner {across} from the {first} and "
+        f"{along} from the {second}."
+    )
 
 
 def cover_left_out(cover: "TriedCover", units: str) -> str:

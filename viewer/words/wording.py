@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from raytrace import Bass, Decay
 
 CHANGE_FURNITURE = (
-    "move it, lower it, tilt its top or make it smaller; take speakers that stand on it off it, on to "
-    "stands, and angle them at the ears (common practice, no source)."
+    "move it, lower it, tilt its top or make it smaller; put speakers that stand on it on stands "
+    "behind it, and angle them at the ears (common practice, no source)."
 )
 
 
@@ -120,12 +120,16 @@ def ringing(decays: Sequence["Decay"]) -> list[str]:
     middle_s = [decay.middle_s for decay in decays if decay.middle_s == decay.middle_s]
     if not middle_s:
         return []
-    target_s = decays[0].target.time_s
+    mean_s = sum(middle_s) / len(middle_s)
     return [
-        f"At mid frequencies sound dies away in {sum(middle_s) / len(middle_s):.1f} s; about "
-        f"{target_s:.1f} s is aimed at in a listening room of this size. details.pdf "
-        "has the figures."
+        f"At mid frequencies sound dies away in {mean_s:.1f} s; {aimed_at(decays[0])} in a listening room of "
+        "this size. details.pdf has the figures."
     ]
+
+
+def aimed_at(decay: "Decay") -> str:
+    """How long a room of this size is meant to ring."""
+    return f"about {decay.target.time_s:.1f} s is aimed at"
 
 
 def will_change(

@@ -16,10 +16,10 @@ COUNTED = [
     (0, 0, 0, 0, "No early reflection over the limit, before or after"),
     (0, 1, 0, 1, "One early reflection now over the limit, where there was none"),
     (0, 3, 0, 3, "Three early reflections now over the limit, where there was none"),
-    (9, 2, 7, 0, "Seven of nine early reflections now below the limit"),
+    (9, 2, 7, 0, "Seven of nine early reflections that were over the limit are now below it"),
     (1, 2, 1, 2, "The one early reflection over the limit is now below it, but two others are now over it"),
-    (2, 0, 2, 0, "Both early reflections now below the limit"),
-    (9, 0, 9, 0, "All nine early reflections now below the limit"),
+    (2, 0, 2, 0, "Both early reflections that were over the limit are now below it"),
+    (9, 0, 9, 0, "All nine early reflections that were over the limit are now below it"),
     (1, 0, 1, 0, "The one early reflection over the limit is now below it"),
     (
         1,
@@ -35,8 +35,21 @@ COUNTED = [
         0,
         "All 14 early reflections that were over the limit still are, the worst by 4.0 dB instead of 6.0",
     ),
-    (3, 4, 1, 2, "One of three early reflections now below the limit, but four over it, two of them new"),
-    (2, 1, 2, 1, "Both early reflections now below the limit, but one other is now over it"),
+    (
+        3,
+        4,
+        1,
+        2,
+        "One of three early reflections that were over the limit is now below it, but four are over it, "
+        "two of them new",
+    ),
+    (
+        2,
+        1,
+        2,
+        1,
+        "Both early reflections that were over the limit are now below it, but one other is now over it",
+    ),
 ]
 
 

@@ -7,7 +7,7 @@ import pytest
 from raytrace import CAUTIONS, PRACTICE, Treatment, build_room, list_datasheets, load_scene
 from tests.support.panelled import JOISTS, cloud, scene_text
 from tests.support.scenes import SCENES
-from viewer.report.hanging import hanging_pages
+from viewer.report.hanging import hanging_pages, stated_practice
 from viewer.report.workshop import datasheet_pages, shopping_page
 
 
@@ -56,11 +56,10 @@ def test_every_hook_has_its_cord_and_place(pages, scene):
             assert f"joist {hook.joist + 1}" in row
 
 
-def test_loads_stand_beside_practice_with_its_sources_and_cautions(pages):
+def test_practice_is_told_with_its_sources_and_loads_stand_beside_cautions(pages):
+    for line, (text, source) in zip(stated_practice("metric"), PRACTICE, strict=True):
+        assert line == f"{text} ({source})"
     words = words_of(pages[1])
-    for text, source in PRACTICE:
-        assert str(text) in words
-        assert source in words
     for start in ("Local codes and licensed practice come first", "Overhead loads", "Ladders"):
         assert start in words
     assert "not an approval" in words

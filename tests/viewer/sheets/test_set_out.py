@@ -262,7 +262,7 @@ def test_a_desk_is_changed_before_it_is_covered_and_a_wall_is_not():
     surfaces = [study.room.surfaces[sheet.surface].name for sheet in sheets_of("garage")]
     assert "desk top" in surfaces
     told = [line for line in will_change(study, len(surfaces), surfaces) if "desk top" in line]
-    assert any("take speakers that stand on it off it" in line for line in told)
+    assert any("put speakers that stand on it on stands" in line for line in told)
 
 
 def test_nobody_is_told_to_lower_a_column():
