@@ -90,7 +90,7 @@ def places_inside(corners: Floats, text: str, size_pt: float) -> list[tuple[floa
     """Places for words in an outline, from its middle outwards."""
     width, height = text_size_mm(text, size_pt)
     low, high = corners.min(axis=0), corners.max(axis=0)
-    room = (high - low) / 2.0 - np.array([width, height]) / 2.0 - 0.5
+    room = (high - low) / 2.0 - np.array([width, height]) / 2.0 - 1.0
     if room.min() < 0.0:
         return []
     middle = (low + high) / 2.0

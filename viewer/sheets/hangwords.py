@@ -17,13 +17,14 @@ from raytrace import (
     hook_notes,
     owned_notes,
 )
-from viewer.paper import Cell, Strip, bullet, heading, table, tick_line
+from viewer.paper import Cell, Strip, bullet, heading, paragraph, table, tick_line
 from viewer.sheets.elevation import Obstacle
 from viewer.sheets.faceview import LEFT, LOWER, RIGHT, UPPER
 from viewer.sheets.treatment import View, foot
 from viewer.words import (
     Work,
     cautions_beside,
+    first_of_all,
     is_high,
     length_figure,
     mass_figure,
@@ -292,10 +293,19 @@ def sequence(view: View, units: str, width_mm: float) -> list[Strip]:
 
 def cautions(view: View, treatment: Treatment, width_mm: float) -> list[Strip]:
     """The cautions that belong beside what is done here, as wide as given."""
-    works = [Work.HANG if _is_overhead(view) else Work.STAND if view.kind == "floor" else Work.MOUNT]
-    works += [Work.HIGH] if is_high(treatment.room, view.listed) else []
-    texts = cautions_beside(works)
+    texts = cautions_beside(_works(view, treatment))
     return [heading(CAUTIONS_TITLE, width_mm), *(bullet(text, width_mm) for text in texts)]
+
+
+def cautions_in_short(view: View, treatment: Treatment, width_mm: float) -> list[Strip]:
+    """What hurts at once, for a drawing whose cautions stand on its lists."""
+    texts = first_of_all(cautions_beside(_works(view, treatment)))
+    return [paragraph(" ".join([f"{CAUTIONS_TITLE}, in full on the lists that follow.", *texts]), width_mm)]
+
+
+def _works(view: View, treatment: Treatment) -> list[Work]:
+    works = [Work.HANG if _is_overhead(view) else Work.STAND if view.kind == "floor" else Work.MOUNT]
+    return works + ([Work.HIGH] if is_high(treatment.room, view.listed) else [])
 
 
 def _steps(view: View) -> tuple[str, ...]:

@@ -305,17 +305,16 @@ class PanelPlan:
             line([(x0 - 2.0, y), (x1 + 2.0, y)], ink=INK, width_pt=0.6, dash=(7.0, 1.2, 1.2, 1.2))
         )
         text = f"level line, {length_figure(height, self.units)} above the floor"
-        wide, high = text_size_mm(text, SMALL_PT)
         self._words.crossed.append((float(x0), float(y) - 0.3, float(x1), float(y) + 0.3))
         panels = [box_round(self.on_paper(outline)) for outline in self.view.panels.values()]
-        shares = np.linspace(0.02, 0.98, 13)
-        places = [
-            (float(x0 + wide / 2.0 + share * (x1 - x0 - wide)), y + side * (high / 2.0 + 0.8))
-            for side in (-1.0, 1.0)
-            for share in shares
-        ]
         # Where the whole text would cover a panel its first words do: the notes beside say how high.
         for words_on, keep_off in ((text, panels), ("level line", panels), (text, [])):
+            wide, high = text_size_mm(words_on, SMALL_PT)
+            places = [
+                (float(x0 + wide / 2.0 + share * (x1 - x0 - wide)), y + side * (high / 2.0 + 0.8))
+                for side in (-1.0, 1.0)
+                for share in np.linspace(0.02, 0.98, 13)
+            ]
             if self._place(
                 "names", words_on, places, size_pt=SMALL_PT, ink=MUTED, plate=True, keep_off=keep_off
             ):

@@ -20,7 +20,16 @@ from viewer.paper import (
     title_block,
 )
 from viewer.sheets.elevation import SCALES
-from viewer.sheets.hangwords import CAUTIONS_TITLE, TABLE_MM, cautions, know, sequence, tables, to_know
+from viewer.sheets.hangwords import (
+    CAUTIONS_TITLE,
+    TABLE_MM,
+    cautions,
+    cautions_in_short,
+    know,
+    sequence,
+    tables,
+    to_know,
+)
 from viewer.sheets.panelplan import LAYERS, PanelPlan, borders_mm
 from viewer.sheets.sidesection import section_strips
 from viewer.sheets.signs import key_strips
@@ -31,7 +40,6 @@ MARGIN_MM, GAP_MM = 8.0, 5.0
 _READING_MM = 57.0  # the narrowest column of words
 _LOW_MM = 25.0  # what a drawing must leave below itself for words to stand there
 _FULL_SHARE = 1.0 / 3.0  # of its height: a page of lists that holds less is hardly one
-_CAUTIONS_FOLLOW = "Read the cautions on its lists, which follow, before anything is drilled or lifted."
 _UPRIGHT_SHARE = 0.5  # of an upright page that the drawing may take
 
 
@@ -159,10 +167,10 @@ class _Draft:
         low = max(placed.down + mark.box[3] for placed in page for mark in placed.marks)
         return low < _FULL_SHARE * self.layout.high
 
-    def _cautions_follow(self) -> bool:
-        """Whether the drawing's own page has no room for the cautions."""
-        follow = [mark for page in self.lists for placed in page for mark in placed.marks]
-        return any(mark.text == CAUTIONS_TITLE for mark in follow)
+    @property
+    def has_cautions(self) -> bool:
+        """Whether the drawing's own page holds the cautions, from their beginning at least."""
+        return any(mark.text == CAUTIONS_TITLE for placed in self.beside for mark in placed.marks)
 
     def drawn(self) -> list[Page]:
         """The pages, not yet numbered."""
@@ -175,8 +183,9 @@ class _Draft:
         size_mm = (layout.wide, layout.high)
         layers = _layers(drawn, self.beside)
         name = file_stem(view.name)
-        facing = " ".join([view.facing, *([_CAUTIONS_FOLLOW] if self._cautions_follow() else [])])
-        first = Page(name, view.name, view.title, facing, layout.paper, size_mm, plan.scale, datum, layers)
+        first = Page(
+            name, view.name, view.title, view.facing, layout.paper, size_mm, plan.scale, datum, layers
+        )
         title = f"{first.subject}: lists, continued"
         lists = replace(first, title=title, scale=None)
         parts = [f"-{k}" if k else "" for k in range(len(self.lists))]
@@ -201,13 +210,25 @@ def _layouts(papers: Sequence[str]) -> list[Layout]:
 
 def _lay_out(words: "_Words", layout: Layout) -> _Draft:
     """The drawing at its scale, and the fewest pages that hold what is read beside it."""
-    drafts = []
-    for streams in _arrangements(words, layout):
-        poured = [pour(stream.strips, stream.columns) for stream in streams]
-        beside = [placed for own, _ in poured for placed in own]
-        rest = [(stream.width_mm, strips) for stream, (_, strips) in zip(streams, poured, strict=True)]
-        drafts.append(_Draft(words, layout, beside, _more_pages(layout, rest)))
+    drafts = [_poured(words, layout, streams) for streams in _arrangements(words, layout)]
     return min(drafts, key=lambda draft: len(draft.lists))
+
+
+def _poured(words: "_Words", layout: Layout, streams: Sequence["_Stream"]) -> _Draft:
+    """Everything in its place; a drawing without room for its cautions begins with the first of them."""
+    draft = _draft(words, layout, streams)
+    if not draft.has_cautions:
+        first, *others = streams
+        short = cautions_in_short(words.view, words.treatment, first.width_mm)
+        draft = _draft(words, layout, [replace(first, strips=[*short, *first.strips]), *others])
+    return draft
+
+
+def _draft(words: "_Words", layout: Layout, streams: Sequence["_Stream"]) -> _Draft:
+    poured = [pour(stream.strips, stream.columns) for stream in streams]
+    beside = [placed for own, _ in poured for placed in own]
+    rest = [(stream.width_mm, strips) for stream, (_, strips) in zip(streams, poured, strict=True)]
+    return _Draft(words, layout, beside, _more_pages(layout, rest))
 
 
 @dataclass(frozen=True)
@@ -264,7 +285,7 @@ def _arrangements(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
         return _ways_below(words, layout)
     _, high = layout.free_mm
     last = Column(layout.wide - MARGIN_MM - TABLE_MM, MARGIN_MM, high)
-    every = [*words.listed, *words.parts(TABLE_MM, "skdc")]
+    every = [*words.listed, *words.parts(TABLE_MM, "kcsd")]
     alone = (_Stream(TABLE_MM, every, (last,)),)
     return [alone, *_ways_with_two_columns(words, layout), *_ways_beside_and_below(words, layout, last)]
 
@@ -281,7 +302,7 @@ def _ways_below(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
             _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, wide)], left),
             _Stream(_READING_MM, words.parts(_READING_MM, narrow), right),
         )
-        for wide, narrow in (("dc", "sk"), ("d", "skc"), ("kd", "sc"), ("s", "kdc"), ("sd", "kc"))
+        for wide, narrow in (("cd", "sk"), ("d", "skc"), ("kd", "sc"), ("s", "kcd"), ("sd", "kc"))
     ]
 
 
@@ -298,7 +319,7 @@ def _ways_with_two_columns(words: _Words, layout: Layout) -> list[tuple[_Stream,
             _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, with_tables)], (tabled,)),
             _Stream(wide_left, words.parts(wide_left, apart), (column,)),
         )
-        for with_tables, apart in (("c", "skd"), ("", "skdc"), ("dc", "sk"), ("kdc", "s"), ("s", "kdc"))
+        for with_tables, apart in (("c", "skd"), ("", "kcsd"), ("cd", "sk"), ("kcd", "s"), ("s", "kcd"))
     ]
 
 
@@ -316,7 +337,7 @@ def _ways_beside_and_below(words: _Words, layout: Layout, last: Column) -> list[
             _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, beside)], (last,)),
             _Stream(under, words.parts(under, low), both),
         )
-        for beside, low in (("sk", "dc"), ("skd", "c"), ("kd", "sc"), ("kdc", "s"), ("s", "kdc"))
+        for beside, low in (("sk", "cd"), ("skd", "c"), ("kd", "sc"), ("kcd", "s"), ("s", "kcd"))
     ]
 
 
