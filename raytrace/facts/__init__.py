@@ -6,7 +6,7 @@ from raytrace.late import late_face
 
 if TYPE_CHECKING:
     from raytrace.facts.amounts import Amount, Fixing, Unit, from_to, metres, millimetres
-    from raytrace.facts.plaintext import plain
+    from raytrace.facts.plaintext import counted, plain
     from raytrace.facts.sentences import Fact, Hint, Sentence, Told, joined, sentence
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "Sentence",
     "Told",
     "Unit",
+    "counted",
     "from_to",
     "joined",
     "metres",

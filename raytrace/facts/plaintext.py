@@ -11,6 +11,17 @@ _JOINERS = "\u00ad\u200c\u200d"  # soft hyphen and the joiners that some scripts
 _BLANKS = "\t\n\v\f\r\x85\u2028\u2029"
 
 
+def counted(n: int, what: str) -> str:
+    """So many of something, one of it in the singular.
+
+    Examples
+    --------
+    >>> counted(1, "face"), counted(2, "face")
+    ('1 face', '2 faces')
+    """
+    return f"{n} {what}" + ("" if n == 1 else "s")
+
+
 def plain(text: str, *, keep: str = "") -> str:
     r"""Text whose every character shows: breaks of lines and tabs made blanks, the rest replaced.
 

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import plain
+from raytrace.facts import counted, plain
 from raytrace.room.filekinds import refuse_other_kind
 from raytrace.room.polygons import area_vector
 from raytrace.room.rawmesh import MeshError, RawMesh
@@ -231,7 +231,8 @@ def _report(raw: RawMesh, polygons: list[MeshPolygon], empty: list[int]) -> list
     counts = Counter(polygon.name for polygon in polygons)
     named = ", ".join(f'"{name}" {count}' for name, count in list(counts.items())[:20])
     more = f" and {len(counts) - 20} more" if len(counts) > 20 else ""
-    report = [f"{len(polygons)} faces in {len(counts)} parts named by {raw.named_by}: {named}{more}"]
+    whole, parts = counted(len(polygons), "face"), counted(len(counts), "part")
+    report = [f"{whole} in {parts} named by {raw.named_by}: {named}{more}"]
     if empty:
-        report.append(f"{len(empty)} faces without area left out (the first in line {empty[0]})")
+        report.append(f"{counted(len(empty), 'face')} without area left out (the first in line {empty[0]})")
     return report

@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import plain
+from raytrace.facts import counted, plain
 from raytrace.room.rawmesh import MeshError, RawMesh, no_faces
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _SILENT = {"vt", "vn", "vp", "s", "mtllib", "usemap", "lod", "shadow_obj", "trace_obj", "mg", "bevel"}
-_LABELS = {"l": "line elements", "p": "point elements"}
+_LABELS = {"l": "line element", "p": "point element"}
 _SEAM = "\x1f"  # a blank to all who split words
 _JOINED = re.compile(r"\\[ \t]*\n")
 _TEXTURES = re.compile(r"(?<=\d)/[\d/-]*(?!\S)")
@@ -73,7 +73,10 @@ def parse_obj(text: str, *, file: str, unnamed: str) -> RawMesh:
     ]
     number = {name: k for k, name in enumerate(dict.fromkeys(chosen))}
     for word, count in lines.skipped.items():
-        report.append(f"{count} {_LABELS.get(word, f'entries of kind {word!r}')} ignored: they are no faces")
+        what = (
+            counted(count, _LABELS[word]) if word in _LABELS else f"{counted(count, 'line')} of kind {word!r}"
+        )
+        report.append(f"{what} left out: no faces")
     return RawMesh(
         points=points,
         corners=corners,

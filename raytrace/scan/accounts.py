@@ -5,8 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import counted
 from raytrace.room import RoofPlane
-from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdits, area_words, counted
+from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdits, area_words
 from raytrace.scan.furniture import ScanBlock, find_furniture
 from raytrace.scan.growing import Plane, fitted_points, label_triangles, reach_of, turn_error_deg
 from raytrace.scan.holes import ScanHole, find_holes, hole_area_m2

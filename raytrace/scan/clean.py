@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import counted
 from raytrace.room import MeshError, in_room, read_raw
 from raytrace.scan.accounts import Placed, account, turned_about
 from raytrace.scan.cleanroom import (
@@ -16,7 +17,6 @@ from raytrace.scan.cleanroom import (
     PlaneEdits,
     ScanSettings,
     area_words,
-    counted,
     length_words,
 )
 from raytrace.scan.furniture import SetAside

@@ -198,8 +198,3 @@ def length_words(length_m: float, unit: str) -> str:
 def area_words(area_m2: float, unit: str) -> str:
     """An area likewise."""
     return f"{area_m2 / _FOOT_M**2:.0f} ft²" if unit in _YARD else f"{area_m2:.1f} m²"
-
-
-def counted(n: int, what: str) -> str:
-    """So many of something, one of it in the singular."""
-    return f"{n} {what}" + ("" if n == 1 else "s")

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import plain
+from raytrace.facts import counted, plain
 from raytrace.room import UNITS, MeshError, RoofPlane, in_room
-from raytrace.scan.cleanroom import counted
 from raytrace.scan.dxfentities import MOST_CORNERS, Insert, named_inserts, open_drawing, rings_by_layer
 from raytrace.scan.planfaces import Ring, room_within
 from raytrace.scan.shapes import RoomShape, shape_of, turn_for, within_outline

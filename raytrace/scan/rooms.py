@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.facts import counted
 from raytrace.room import MeshError, pack_tree
-from raytrace.scan.cleanroom import counted
 from raytrace.scan.furniture import SetAside
 from raytrace.scan.looking import looks
 from raytrace.scan.surfels import LONGEST_M, Welded, cut_long

@@ -9,9 +9,9 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import plain
+from raytrace.facts import counted, plain
 from raytrace.room import MeshError, Room, build_room
-from raytrace.scan.cleanroom import CleanRoom, counted
+from raytrace.scan.cleanroom import CleanRoom
 from raytrace.scan.furniture import ScanBlock
 from raytrace.scan.holes import ScanHole
 from raytrace.scan.shapes import RoomShape, within_outline

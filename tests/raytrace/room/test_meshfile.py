@@ -92,9 +92,9 @@ def test_names_in_latin_1_are_kept_and_reported(read):
 def test_lines_points_and_what_is_unknown_are_reported(read):
     mesh = read(TRIANGLE + "l 1 2\nl 2 3\np 1\ncurv 0 1 1 2\nvt 0 0\nvn 0 0 1\ns off\nf 1 2 3\n")
     assert len(mesh.polygons) == 1
-    assert any("2 line elements ignored" in line for line in mesh.report)
-    assert any("1 point elements ignored" in line for line in mesh.report)
-    assert any("'curv' ignored" in line for line in mesh.report)
+    assert any("2 line elements left out" in line for line in mesh.report)
+    assert any("1 point element left out" in line for line in mesh.report)
+    assert any("1 line of kind 'curv' left out" in line for line in mesh.report)
     assert not any("'vn'" in line for line in mesh.report)
 
 
@@ -239,21 +239,21 @@ MESSES = [
         "names with spaces, no MTL",
         "mtllib lost.mtl\ng old timber floor\n",
         "",
-        ['1 faces in 1 parts named by groups, objects or materials: "old timber floor" 1'],
+        ['1 face in 1 part named by groups, objects or materials: "old timber floor" 1'],
     ),
     (
         "material names alone",
         "usemtl oak\n",
         "",
-        ['1 faces in 1 parts named by groups, objects or materials: "oak" 1'],
+        ['1 face in 1 part named by groups, objects or materials: "oak" 1'],
     ),
     (
         "line elements",
         "",
         "l 1 2\n",
         [
-            '1 faces in 1 parts named by groups, objects or materials: "room" 1',
-            "1 line elements ignored: they are no faces",
+            '1 face in 1 part named by groups, objects or materials: "room" 1',
+            "1 line element left out: no faces",
         ],
     ),
     (
@@ -261,8 +261,8 @@ MESSES = [
         "",
         "f 1 2 2\n",
         [
-            '1 faces in 1 parts named by groups, objects or materials: "room" 1',
-            "1 faces without area left out (the first in line 5)",
+            '1 face in 1 part named by groups, objects or materials: "room" 1',
+            "1 face without area left out (the first in line 5)",
         ],
     ),
     (
@@ -270,8 +270,8 @@ MESSES = [
         "",
         "curv 0 1 1 2\n",
         [
-            '1 faces in 1 parts named by groups, objects or materials: "room" 1',
-            "1 entries of kind 'curv' ignored: they are no faces",
+            '1 face in 1 part named by groups, objects or materials: "room" 1',
+            "1 line of kind 'curv' left out: no faces",
         ],
     ),
 ]

@@ -112,9 +112,7 @@ MESSES = (
     ),
     Mess("a backslash at the end of a line", lambda: obj().replace("f 1 2 3 4", "f 1 2 \\\n3 4")),
     Mess("negative numbers", lambda: obj(faces=[[k - 9 for k in face] for face in FACES])),
-    Mess(
-        "line elements", lambda: obj(below="l 1 2\nl 2 3\n"), ("2 line elements ignored: they are no faces",)
-    ),
+    Mess("line elements", lambda: obj(below="l 1 2\nl 2 3\n"), ("2 line elements left out: no faces",)),
     Mess("CRLF", lambda: obj().replace("\n", "\r\n")),
 )
 
