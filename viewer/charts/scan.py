@@ -8,8 +8,8 @@ import numpy as np
 from raytrace import CleanRoom
 from viewer import look
 from viewer.charts.paper import Chart, Style, blank_figure, word_style, write_chart
-from viewer.charts.scanviews import draw_ceiling, draw_plan, draw_view, length_words, roof_words, scan_units
-from viewer.words import size_words
+from viewer.charts.scanviews import draw_ceiling, draw_plan, draw_view, length_words, roof_words
+from viewer.words import area_words, scan_units, size_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -22,7 +22,6 @@ _CEILING = (0.735, 0.40, 0.245, 0.46)
 _COLUMNS = (0.495, 0.745)  # of the key
 _HEAD, _FOOT, _STEP = 0.36, 0.035, 0.034
 _MOST_NAMED = 4  # pieces of furniture that the key names one by one
-_SQUARE_FOOT_M2 = 0.09290304
 
 
 def draw_scan(room: CleanRoom, path: Path) -> Chart:
@@ -58,7 +57,7 @@ def _title(figure: "Figure", room: CleanRoom) -> list["Text"]:
     left, top = look.BORDER_PX / figure.bbox.width, 1.0 - look.BORDER_PX / figure.bbox.height
     title = figure.text(left, top, f"Scan {room.file}", va="top", **word_style(look.NAME_PX, bold=True))
     end = title.get_window_extent().x1 / figure.bbox.width + 0.012
-    floor = _area_words(room, room.shape.area_m2("floor"))
+    floor = area_words(room.shape.area_m2("floor"), scan_units(room.reading.unit))
     words = f"{roof_words(room)}, floor {floor}, noise {room.noise_mm:.0f} mm, shape {room.shape.kind}"
     return [title, figure.text(end, top, words, va="top", **word_style(look.NAME_PX, look.MUTED))]
 
@@ -72,10 +71,6 @@ def _heads(figure: "Figure") -> list["Text"]:
     )
     style = word_style(colour=look.MUTED)
     return [figure.text(x, 0.885, words, va="center", **style) for x, words in heads]
-
-
-def _area_words(room: CleanRoom, area_m2: float) -> str:
-    return f"{area_m2:.1f} m²" if scan_units(room) == "metric" else f"{area_m2 / _SQUARE_FOOT_M2:.0f} ft²"
 
 
 def _draw_key(figure: "Figure", room: CleanRoom, colours: list[str]) -> list["Text"]:
@@ -115,12 +110,12 @@ def _draw_row(figure: "Figure", at: tuple[float, float], row: Row) -> list["Text
 
 def _rows(room: CleanRoom, colours: list[str]) -> list[Row]:
     """Sample, name, size and fit of every surface, then what else the picture shows."""
-    walls = list(room.shape.walls)
+    walls, units = list(room.shape.walls), scan_units(room.reading.unit)
     along = np.roll(room.shape.corners, -1, axis=0) - room.shape.corners
     rows: list[tuple[int, Row]] = []
     for surface, colour in zip(room.surfaces, colours, strict=False):
         k = walls.index(surface.name) if surface.name in walls else -1
-        size = _area_words(room, surface.area_m2) if k < 0 else length_words(room, np.hypot(*along[k]))
+        size = area_words(surface.area_m2, units) if k < 0 else length_words(room, np.hypot(*along[k]))
         name = surface.name if k < 0 else f"{k + 1} {surface.name}"
         rows.append((k, ({"color": colour}, name, size, f"{surface.p95_mm:.0f}")))
     return [row for _, row in sorted(rows, key=lambda own: own[0])] + _other_rows(room)
@@ -128,14 +123,14 @@ def _rows(room: CleanRoom, colours: list[str]) -> list[Row]:
 
 def _other_rows(room: CleanRoom) -> list[Row]:
     """Holes with their areas, furniture with its sizes, and how much was left out."""
+    units = scan_units(room.reading.unit)
     hatched: Style = {"facecolor": look.WHITE, "edgecolor": look.ACCENT, "hatch": "////////"}
     rows: list[Row] = [
-        (hatched, f"hole {number}, {hole.surface}", "", _area_words(room, hole.area_m2))
+        (hatched, f"hole {number}, {hole.surface}", "", area_words(hole.area_m2, units))
         for number, hole in enumerate(room.holes, 1)
     ]
     grey: Style = {"color": look.SCAN_FURNITURE}
     if len(room.objects) <= _MOST_NAMED:
-        units = scan_units(room)
         rows += [(grey, block.name, "", size_words(block.size, units)) for block in room.objects]
     else:
         rows.append((grey, "furniture", "", f"{len(room.objects)} things"))

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from raytrace import CleanRoom, format_length
 from viewer import look
-from viewer.charts.paper import points, word_style
+from viewer.charts.paper import Style, points, word_style
+from viewer.words import scan_units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,7 +19,7 @@ Floats = NDArray[np.float64]
 
 _FROM = np.array([0.55, -0.85, -1.05])  # the way one looks: from above, over the left wall at the front
 _MOST_DOTS = 6000
-_PLATE = {"facecolor": look.WHITE, "edgecolor": "none", "pad": points(6), "alpha": 0.85}
+_PLATE: Style = {"facecolor": look.WHITE, "edgecolor": "none", "pad": points(6), "alpha": 0.85}
 _BESIDE, _DIMENSION = (
     0.05,
     0.15,
@@ -31,14 +32,9 @@ def roof_names(room: CleanRoom) -> list[str]:
     return [name for name in dict.fromkeys(own) if name != "floor" and name not in room.shape.walls]
 
 
-def scan_units(room: CleanRoom) -> str:
-    """What its reader measures in: feet and inches where the scan counts them."""
-    return "imperial" if room.reading.unit in ("in", "ft") else "metric"
-
-
 def length_words(room: CleanRoom, length_m: float) -> str:
     """A length of the room for its reader."""
-    return format_length(length_m, units=scan_units(room), style="m")
+    return format_length(length_m, units=scan_units(room.reading.unit), style="m")
 
 
 def draw_view(axes: "Axes", room: CleanRoom, colours: Sequence[str]) -> "list[Text]":
@@ -157,7 +153,7 @@ def _draw_hole(axes: "Axes", outline: Floats, *, face: str = look.WHITE) -> None
     """An open place, outlined and hatched."""
     from matplotlib.patches import Polygon
 
-    style = {"facecolor": face, "edgecolor": look.ACCENT, "hatch": "////", "lw": points(3)}
+    style: Style = {"facecolor": face, "edgecolor": look.ACCENT, "hatch": "////", "lw": points(3)}
     axes.add_patch(Polygon(outline, closed=True, zorder=3, **style))
 
 
@@ -177,7 +173,7 @@ def _dimensions(axes: "Axes", room: CleanRoom) -> "list[Text]":
     """Length and width over all, with a line each, left of and below the plan."""
     low, high = room.shape.corners.min(axis=0), room.shape.corners.max(axis=0)
     off_m = _DIMENSION * float((high - low).max())
-    style = {"color": look.INK, "lw": points(2), "marker": "|", "ms": points(18)}
+    style: Style = {"color": look.INK, "lw": points(2), "marker": "|", "ms": points(18)}
     axes.plot([low[1] - off_m] * 2, [low[0], high[0]], **{**style, "marker": "_"})
     axes.plot([low[1], high[1]], [high[0] + off_m] * 2, **style)
     plate = {**_PLATE, "alpha": 1.0}
@@ -190,7 +186,7 @@ def _dimensions(axes: "Axes", room: CleanRoom) -> "list[Text]":
     return [turned, level]
 
 
-def _middle() -> dict[str, str]:
+def _middle() -> Style:
     return {"ha": "center", "va": "center"}
 
 
@@ -202,7 +198,7 @@ def _name(axes: "Axes", place: Sequence[float] | Floats, words: str) -> "Text":
 def _over(axes: "Axes", outline: Floats, words: str, up: float) -> "Text":
     """Words over an outline; `up` is -1 where axes run downwards."""
     place = float(outline[:, 0].mean()), up * float((up * outline[:, 1]).max())
-    style = {"ha": "center", "va": "bottom", "bbox": _PLATE, "zorder": 5, **word_style()}
+    style: Style = {"ha": "center", "va": "bottom", "bbox": _PLATE, "zorder": 5, **word_style()}
     return axes.annotate(words, place, (0.0, points(14)), textcoords="offset points", **style)
 
 

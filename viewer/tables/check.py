@@ -8,7 +8,7 @@ from rich.text import Text
 from raytrace import Room, Scene, format_length, frame_notes, place_notes
 from viewer.tables.grid import grid
 from viewer.tables.terminal import notes_text
-from viewer.words import told
+from viewer.words import area_words, told
 
 
 def scene_summary(scene: Scene, room: Room, *, units: str) -> Group:
@@ -49,7 +49,7 @@ def _surfaces(scene: Scene, room: Room, units: str) -> Table:
             surface.name,
             _length(float(width), units),
             _length(float(height), units),
-            _area(surface.area_m2, units),
+            area_words(surface.area_m2, units),
             surface.material.name,
             ", ".join(on_it),
         )
@@ -127,8 +127,9 @@ def _facts(scene: Scene, room: Room, units: str) -> list[str]:
     volume = f"{room.volume_m3:.1f} m³" if units == "metric" else f"{room.volume_m3 * 35.3147:.0f} ft³"
     limits = scene.limits
     facts = [
-        f"{' x '.join(_length(float(x), units) for x in size)}, floor {_area(room.floor_area_m2, units)}, "
-        f"volume {volume}, surfaces {_area(room.surface_area_m2, units)}",
+        f"{' x '.join(_length(float(x), units) for x in size)}, floor "
+        f"{area_words(room.floor_area_m2, units)}, "
+        f"volume {volume}, surfaces {area_words(room.surface_area_m2, units)}",
         f"speed of sound {room.speed_of_sound_m_s:.1f} m/s at {scene.air.temperature:g} °C; "
         f"limit: {limits.below_db:g} dB below the direct sound within {limits.within_ms:g} ms, "
         f"{limits.from_hz:g}-{limits.to_hz:g} Hz ({limits.name})",
@@ -142,10 +143,6 @@ def _facts(scene: Scene, room: Room, units: str) -> list[str]:
 
 def _length(metres: float, units: str) -> str:
     return format_length(metres, units=units, style="m")
-
-
-def _area(square_metres: float, units: str) -> str:
-    return f"{square_metres:.1f} m²" if units == "metric" else f"{square_metres * 10.7639:.0f} ft²"
 
 
 def _position(position: tuple[float, float, float], units: str) -> str:

@@ -39,6 +39,16 @@ def length_figure(metres: float, units: str) -> str:
     return format_length(metres, units=units, bare=True)
 
 
+def scan_units(unit: str) -> str:
+    """What the reader of a scan measures in, by what its numbers count."""
+    return "imperial" if unit in ("in", "ft") else "metric"
+
+
+def area_words(square_metres: float, units: str) -> str:
+    """An area for people: square metres, or whole square feet."""
+    return f"{square_metres:.1f} m²" if units == "metric" else f"{square_metres * 10.7639:.0f} ft²"
+
+
 def size_words(size: Sequence[float], units: str) -> str:
     """Sides of something, the unit said once where it can be."""
     *first, last = size

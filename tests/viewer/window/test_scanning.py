@@ -12,6 +12,7 @@ from tests.support.scans import Rough, obj_text, plan_room, scan_of
 from tests.support.windows import WAIT_MS, driver
 from viewer.window import scanning
 from viewer.window.main_window import SCAN, START
+from viewer.window.scenery import scan_layers, scan_names
 
 __all__ = ["driver"]
 
@@ -96,6 +97,21 @@ def test_a_scan_is_corrected_by_hand_and_becomes_a_scene(driver, scan):
     assert "window wall" in load_scene(target).room.walls
     told = json.loads((driver.folder / "den-import.json").read_text())
     assert any(line.startswith("the window wall was moved by hand") for line in told["report"])
+
+
+def test_what_is_seen_is_named_with_its_size_and_holes_are_drawn(driver, tmp_path):
+    path = tmp_path / "den.obj"
+    truth = plan_room(
+        [(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4, blocks=(DESK,), hole=((2.0, 0.3), (2.5, 2.5))
+    )
+    path.write_text(obj_text(*scan_of(truth, Rough(noise=0.0, edge=0.25, repeated=0, degenerate=0))))
+    driver.drop(path)
+    shown = settled(driver)
+    assert "3.60 m long, 2.80 m wide, 2.40 m high, floor 10.1 m²" in driver.window.main.scan.read.text()
+    camera = driver.window.main.scan.view.camera
+    words = {name.words for name in scan_names(shown, camera)}
+    assert {"left wall, 3.60 m", "hole 1, 1.1 m²", shown.room.objects[0].name} <= words
+    assert scan_layers(shown, camera)["holes"].mesh.GetNumberOfCells() > 0
 
 
 def test_unit_and_axis_are_changed_by_a_key_and_what_makes_no_room_is_said(driver, scan):

@@ -68,6 +68,7 @@ from viewer.window.state.scanning import (
     pulled,
     reading_words,
     surface_at,
+    wall_lengths_m,
     with_edits,
 )
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
@@ -238,6 +239,7 @@ __all__ = [
     "top_under",
     "turned",
     "view_names",
+    "wall_lengths_m",
     "walls_beside",
     "why_lines",
     "with_corner",

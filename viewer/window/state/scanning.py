@@ -6,11 +6,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import CleanRoom, GrownScan, PlaneEdits, ScanSettings
+from raytrace import CleanRoom, GrownScan, PlaneEdits, ScanSettings, format_length
 from viewer import look
 from viewer.pictures import Camera, fit_camera
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import Eye, eye_of
+from viewer.words import area_words, scan_units
 
 Floats = NDArray[np.float64]
 
@@ -83,7 +84,27 @@ def reading_words(shown: ScanOnScreen) -> str:
     who = "as you say" if own.asked else "proposed from its size"
     others = ", ".join(f"{unit} with {up} upwards" for unit, up in own.others)
     also = f"; {others} would make a room too" if others else ""
-    return f"Read as {own.unit} with {own.up} upwards ({who}): {own.height_m:.2f} m high{also}."
+    return f"Read as {own.unit} with {own.up} upwards ({who}){also}. {_size_words(shown.room)}".rstrip()
+
+
+def _size_words(room: CleanRoom | None) -> str:
+    """Main sizes of the room that was fitted."""
+    if room is None:
+        return ""
+    units, floor_m2 = scan_units(room.reading.unit), room.shape.area_m2("floor")
+    high_m = max(float(outline[:, 2].max()) for _, outline in room.shape.faces())
+    sides_m = [*np.ptp(room.shape.corners, axis=0).tolist(), high_m]
+    length, width, high = (format_length(own, units=units, style="m") for own in sides_m)
+    return f"The room: {length} long, {width} wide, {high} high, floor {area_words(floor_m2, units)}."
+
+
+def wall_lengths_m(shown: ScanOnScreen) -> dict[str, float]:
+    """How long each wall of the room is, by its name. [m]"""
+    if shown.room is None:
+        return {}
+    corners = shown.room.shape.corners
+    lengths_m = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T).tolist()
+    return dict(zip(shown.room.shape.walls, lengths_m, strict=True))
 
 
 def first_look(room: CleanRoom, size: tuple[int, int]) -> Eye:
