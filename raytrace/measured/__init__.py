@@ -14,6 +14,7 @@ if TYPE_CHECKING:
         find_changes,
         hold_against,
         measured_notes,
+        record_notes,
         unexplained_points,
     )
     from raytrace.measured.corrections import Correction, corrected_text, correction_notes, find_corrections
@@ -89,6 +90,7 @@ __all__ = [
     "predicted_peaks",
     "read_recording",
     "read_response",
+    "record_notes",
     "returned_notes",
     "sweep_file",
     "unexplained_points",

@@ -347,15 +347,21 @@ def _change(scene: Scene, old: Measurement, new: Measurement, peak: PredictedPea
 
 
 def measured_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
-    """What a reader must know: faults of files, what nothing explains, what figures rest on."""
-    notes = [_method_note()]
+    """What a reader must know first: whether a drawing is in doubt, and what nothing explains."""
+    notes = [note for held in states for note in _doubts(held)]
     for held in states:
-        notes += _doubts(held)
         for heard in held.heard:
-            notes += heard.response.notes
             notes += [*_unexplained_notes(held, heard), *_own_notes(held, heard)]
-            notes += _decay_notes(heard)
     return tuple(dict.fromkeys(notes))
+
+
+def record_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
+    """What figures rest on: faults of files, what their length and noise leave out, the method."""
+    notes = list[Sentence]()
+    for held in states:
+        for heard in held.heard:
+            notes += [*heard.response.notes, *_decay_notes(heard)]
+    return tuple(dict.fromkeys([*notes, _method_note()]))
 
 
 def _method_note() -> Sentence:

@@ -4,7 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from raytrace.facts import Sentence
-from raytrace.measured.compared import Held, MeasuredChange, find_changes, measured_notes
+from raytrace.measured.compared import (
+    Held,
+    MeasuredChange,
+    find_changes,
+    measured_notes,
+    record_notes,
+)
 from raytrace.measured.corrections import Correction, correction_notes, find_corrections
 from raytrace.measured.lowend import MeasuredBass, bass_notes, find_measured_bass
 from raytrace.measured.returned import Returned, find_returned, returned_notes
@@ -26,6 +32,7 @@ class MeasuredRoom:
     bass : tuple of MeasuredBass
         Of the last state.
     notes : tuple of Sentence
+        What the measurement finds, then what its figures rest on.
     """
 
     states: tuple[tuple[str, Held], ...]
@@ -58,5 +65,6 @@ def find_measured(states: Sequence[tuple[str, Held]]) -> MeasuredRoom:
             *correction_notes(corrections),
             *returned_notes(returned),
             *(note for own in bass for note in bass_notes(last, own)),
+            *record_notes(every),
         ),
     )

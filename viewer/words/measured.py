@@ -15,7 +15,7 @@ def most_telling(found: "MeasuredRoom") -> "Measurement":
 
     def strongest_db(heard: "Measurement") -> float:
         worst_db = raytrace.judge_measured(found.last, heard).worst_db
-        return worst_db if isfinite(worst_db) else -inf
+        return round(worst_db) if isfinite(worst_db) else -inf  # within a dB of each other the first
 
     return max(found.last.heard, key=strongest_db)
 

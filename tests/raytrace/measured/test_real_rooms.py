@@ -21,8 +21,8 @@ from raytrace.measured import (
     find_response,
     hold_against,
     measured_decay,
-    measured_notes,
     read_recording,
+    record_notes,
 )
 from tests.support.scenes import DATA
 
@@ -263,7 +263,7 @@ def test_files_that_were_shortened_are_said_to_be_and_claim_no_decay_times(lab):
     decay = held.heard[0].decay
     # 100 ms of a room of 0.4 to 0.75 s fall by 8 to 15 dB: EDT asks for 20, T30 for 45.
     assert np.isnan(decay.parameters.t30_s).all()
-    assert any("before the room is quiet" in str(note) for note in measured_notes([held]))
+    assert any("before the room is quiet" in str(note) for note in record_notes([held]))
 
 
 @needs_r3vival
