@@ -32,6 +32,11 @@ def columns(texts: Sequence[str]) -> Block:
     return {"kind": "columns", "items": list(texts)}
 
 
+def keep(blocks: Sequence[Block]) -> Block:
+    """Blocks that stay together on one page."""
+    return {"kind": "keep", "blocks": list(blocks)}
+
+
 def steps(texts: Sequence[str]) -> Block:
     """What to do, each with a box to tick."""
     return {"kind": "steps", "items": list(texts)}

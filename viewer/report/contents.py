@@ -36,7 +36,6 @@ WORDS = {
     "positions": "Speakers and seats",
     "positions_head": ("", "from the front wall", "from the left wall", "above the floor"),
     "cautions": "Before anything is marked, drilled or hung",
-    "practice": "Stated practice, with its sources",
     "notes": "Limits of the method",
     "sources": "What was assumed",
     "materials": "Materials",

@@ -13,7 +13,7 @@ from raytrace import (
     format_length,
     orientation,
 )
-from viewer.report.blocks import Block, Page, columns, items, page, small, sub, table
+from viewer.report.blocks import Block, Page, columns, items, keep, page, small, sub, table
 from viewer.tables import name_words
 from viewer.words import (
     cautions_beside,
@@ -52,13 +52,15 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
         return []
     if treatment.notes:
         blocks.append(items([told(note, units) for note in treatment.notes]))
-    blocks += [sub("Cautions"), columns(cautions_beside(works_of(treatment)))]
+    warned = [sub("Cautions"), columns(cautions_beside(works_of(treatment)))]
     if not treatment.hooks:
-        return [page("To stand up", "What stands", blocks)]
-    return [page("To hang", "Loads and hanging", blocks)]
+        return [page("To stand up", "What stands", [*blocks, *warned])]
+    # Together they are more than a third of a page, should they need one of their own.
+    last = keep([*warned, sub("Stated practice, with its sources"), items(_practice(units))])
+    return [page("To hang", "Loads and hanging", [*blocks, last])]
 
 
-def stated_practice(units: str) -> list[str]:
+def _practice(units: str) -> list[str]:
     """What hooks and cords are to be like, each with its source."""
     abroad = "; European practice: local codes come first" if units == "imperial" else ""
     return [
@@ -101,7 +103,7 @@ def _load_blocks(loads: Sequence[PanelLoad], units: str) -> list[Block]:
         small(
             "Each panel for itself. On four cords statics alone does not say what each one carries: a cord a "
             "little too long hangs slack. So the worst case is that two opposite hooks carry all, on a wall "
-            "that one does. Working load: twice that, by the halving of the stated practice; breaking force: "
+            "that one does. Working load: twice that, by the halving of “Stated practice”; breaking force: "
             f"where no working load is stated, {_COUNTED[units]}. Figures of statics, not an approval: a "
             "competent person chooses the fixings for what lies behind."
         ),

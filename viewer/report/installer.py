@@ -6,7 +6,7 @@ from dataclasses import asdict
 from raytrace import CoverToBuy, Study, format_length
 from viewer.paper import scale_words
 from viewer.report.findings import Contents, Drawn, Findings
-from viewer.report.hanging import hanging_pages, stated_practice
+from viewer.report.hanging import hanging_pages
 from viewer.sheets import Sheet
 from viewer.words import cover_step, length_figure
 
@@ -91,7 +91,6 @@ def _set_out(
         ],
         "steps": _steps(drawn, [cover_step(study, own, units) for own in covers], units, hangs=hangs),
         "cautions": study.cautions,
-        "practice": stated_practice(units) if hangs else [],
     }
 
 

@@ -75,7 +75,8 @@ def _blocks(proposal: "Proposal", units: str) -> list[Block]:
         blocks += [sub("What stands another way"), items(moved_lines(proposal, units))]
     if proposal.panels:
         count = panels_words([panel.stacked for panel in proposal.panels])
-        blocks += [sub(f"{count}, and what each is for"), _panels(proposal, units)]
+        each = "it" if len(proposal.panels) == 1 else "each"
+        blocks += [sub(f"{count}, and what {each} is for"), _panels(proposal, units)]
         blocks += [small(_set_out_words(proposal))]
     if len(proposal.ladder) > 1:
         blocks += [

@@ -15,7 +15,7 @@ from raytrace import (
     Unit,
     format_length,
 )
-from viewer.report.blocks import Block, Page, items, page, picture, small, steps, sub, table
+from viewer.report.blocks import Block, Page, items, keep, page, picture, small, steps, sub, table
 from viewer.tables import (
     NOTHING_TO_MAKE,
     bought,
@@ -149,7 +149,7 @@ def datasheet_pages(sheets: Sequence[DataSheet], charts: Sequence[str], *, units
         return []
     common = [note for note in sheets[0].notes if all(note in sheet.notes for sheet in sheets)]
     blocks = [
-        {"kind": "keep", "blocks": _datasheet_blocks(sheet, chart, common, units)}
+        keep(_datasheet_blocks(sheet, chart, common, units))
         for sheet, chart in zip(sheets, charts, strict=True)
     ]
     lead = {"kind": "lead", "items": [told(note, units) for note in common]}

@@ -1,14 +1,16 @@
 """The pages on making and on hanging hold every figure, the cautions and the stated practice."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
-from raytrace import CAUTIONS, PRACTICE, Treatment, build_room, list_datasheets, load_scene
+from raytrace import CAUTIONS, PRACTICE, Treatment, build_room, list_datasheets, load_scene, run_study
 from tests.support.panelled import JOISTS, cloud, scene_text
 from tests.support.scenes import SCENES
-from viewer.report.hanging import hanging_pages, stated_practice
+from viewer.report.hanging import hanging_pages
 from viewer.report.workshop import datasheet_pages, shopping_page
+from viewer.words import cover_step
 
 
 @pytest.fixture(scope="module")
@@ -56,10 +58,10 @@ def test_every_hook_has_its_cord_and_place(pages, scene):
             assert f"joist {hook.joist + 1}" in row
 
 
-def test_practice_is_told_with_its_sources_and_loads_stand_beside_cautions(pages):
-    for line, (text, source) in zip(stated_practice("metric"), PRACTICE, strict=True):
-        assert line == f"{text} ({source})"
+def test_loads_stand_beside_practice_with_its_sources_and_cautions(pages):
     words = words_of(pages[1])
+    for text, source in PRACTICE:
+        assert f"{text} ({source})" in words
     for start in ("Local codes and licensed practice come first", "Overhead loads", "Ladders"):
         assert start in words
     assert "not an approval" in words
@@ -112,3 +114,20 @@ def test_owned_panels_are_listed_and_nothing_is_cut_for_them(scene_of):
     assert "Buy" in headings
     assert "Cut" not in headings
     assert "staples" not in words
+
+
+def test_a_cover_goes_where_the_scene_puts_it(scene_of):
+    rug = (
+        '[[openings]]\nname = "rug"\nsurface = "floor"\nkind = "cover"\ncover = "thick rug"\n'
+        "at = [0.12, 0.7]\nsize = [2.3, 1.6]\n"
+    )
+    scene = scene_of(scene_text(rug))
+    study = run_study(scene, up_to_order=1)
+    (cover,) = Treatment(scene, study.room).bill_of_materials.covers
+    words = cover_step(study, cover, "metric")
+    assert words == (
+        "Lay the thick rug on the floor: 2300 x 1600 mm, its corner 120 mm from the front wall and 700 mm "
+        "from the left wall."
+    )
+    aside = replace(cover, at=None, place="window")
+    assert "before the window: 2300 x 1600 mm" in cover_step(study, aside, "metric")
