@@ -16,6 +16,7 @@ STEP_M = 0.02
 APART_M = 0.1
 """Nearer to each other two distances are the same advice. [m]"""
 N_BEST = 3
+_SHOWS_DB = 0.05  # half of the last digit that is told: what is better by less is not better
 WIRES_M = 0.05
 """Behind a cabinet plugs and cables take this much: common practice, no source. [m]"""
 FARTHEST_M = 1.2
@@ -59,7 +60,7 @@ class WallSweep:
         Distances that were tried.
     now : WallPlace
     best : tuple of WallPlace
-        Most even first, at least `APART_M` apart.
+        Those that are better than now, most even first, at least `APART_M` apart; maybe none.
     places : tuple of WallPlace
         All that were tried.
     """
@@ -114,7 +115,8 @@ def sweep_to_wall(
         return None
     now = _place(boundaries, mains, seat, now_m, _moved(boundaries, mains, 0.0))
     best: list[WallPlace] = []
-    for place in sorted(places, key=lambda p: (p.evenness_db, p.distance_m)):
+    better = (place for place in places if place.evenness_db < now.evenness_db - _SHOWS_DB)
+    for place in sorted(better, key=lambda p: (p.evenness_db, p.distance_m)):
         if len(best) < N_BEST and all(abs(place.distance_m - b.distance_m) > APART_M - 1e-9 for b in best):
             best.append(place)
     name = room.surfaces[facet.surface].name

@@ -260,7 +260,7 @@ def _dip_lines(response: BoundaryResponse) -> list[str]:
 def _wall_lines(aim: Aiming, units: str) -> list[str]:
     """How far from the wall behind them the low end is most even, unless that is hardly anywhere else."""
     sweep = aim.sweep
-    if sweep is None or sweep.now.evenness_db - sweep.best[0].evenness_db < _TOLD_DB:
+    if sweep is None or not sweep.best or sweep.now.evenness_db - sweep.best[0].evenness_db < _TOLD_DB:
         return []
     best, now = sweep.best[0], sweep.now
     away, own = (format_length(place.distance_m, units=units) for place in (best, now))

@@ -254,12 +254,17 @@ def _combined_words(response: BoundaryResponse) -> str:
 
 
 def _sweep_table(aim: Aiming, sweep: WallSweep, units: str) -> Table:
-    """The best distances from the wall behind, with the present one."""
+    """The distances from the wall behind that are better than the present one, with it."""
     distance = f"away{_unit(units)}"
     heads = [distance, "evenness dB", "worst re mean dB", "at Hz"]
     speakers = " and ".join(aim.scene.speakers[k].name for k in sweep.speakers)
     low, high = (format_length(bound, units=units) for bound in sweep.bounds_m)
-    title = f"{speakers} from {sweep.wall}, {low} to {high}: where the low end is most even"
+    found = (
+        "where the low end is more even than now"
+        if sweep.best
+        else "the low end is nowhere more even than now"
+    )
+    title = f"{speakers} from {sweep.wall}, {low} to {high}: {found}"
     table = grid(["", *heads], numbers=heads, title=title)
     for label, place in [("now", sweep.now), *((f"{k + 1}", place) for k, place in enumerate(sweep.best))]:
         table.add_row(

@@ -176,9 +176,13 @@ def test_the_sweep_finds_the_distance_that_its_own_places_say():
     # The same place from the scene itself: both speakers there, evenness of each from its own response.
     best = sweep.best[0].distance_m
     moved = text.replace("[0.8, 1.3", f"[{best!r}, 1.3").replace("[0.8, 2.7", f"[{best!r}, 2.7")
-    again = boundaries_of(load_scene("room.toml", moved + SEAT.format(2.4, 2.0, 1.2)))
+    scene = load_scene("room.toml", moved + SEAT.format(2.4, 2.0, 1.2))
+    again = boundaries_of(scene)
     both = [boundary_response(again, speaker=k, seat=0).evenness_db for k in (0, 1)]
     assert sweep.best[0].evenness_db == pytest.approx(np.mean(both), abs=1e-9)  # rounding
+    # All that are told are better than where they stand; from the best there is none.
+    assert all(place.evenness_db < sweep.now.evenness_db for place in sweep.best)
+    assert sweep_to_wall(scene, again, bounds_m=(0.3, 0.9)).best == ()
 
 
 def test_no_distance_puts_the_speakers_beside_the_head():
