@@ -16,7 +16,7 @@ STEP_M = 0.02
 APART_M = 0.1
 """Nearer to each other two distances are the same advice. [m]"""
 N_BEST = 3
-_SHOWS_DB = 0.05  # half of the last digit that is told: what is better by less is not better
+_SHOWS_DB = 0.1  # the last digit that is told: what is better by less is not better
 WIRES_M = 0.05
 """Behind a cabinet plugs and cables take this much: common practice, no source. [m]"""
 FARTHEST_M = 1.2
