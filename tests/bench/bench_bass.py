@@ -31,14 +31,15 @@ def plain_map(listener, sources):
     """The same map as `Listener.pressure` makes, source by source, frequency by frequency."""
     modes = listener.modes
     values = modes.space.values_at(sources)
-    shapes, (still, moving) = values @ modes.shapes, (values @ rest for rest in listener.rest)
+    shapes, rest = values @ modes.shapes, [values @ term for term in listener.rest]
     k2 = (2 * np.pi * listener.frequencies_hz / modes.speed_of_sound_m_s) ** 2
     result = np.empty((len(k2), len(sources), listener.answers.shape[2]), complex)
     for f, square in enumerate(k2):
         for s in range(len(sources)):
             for e in range(result.shape[2]):
                 total = np.sum(shapes[s] * listener.answers[f, :, e])
-                result[f, s, e] = total + still[s, e] + (square - modes.about.shift) * moving[s, e]
+                series = sum(term[s, e] * (square - modes.about.shift) ** i for i, term in enumerate(rest))
+                result[f, s, e] = total + series
     return result
 
 
