@@ -54,7 +54,12 @@ def traced_of(name):
     return traced(study_of(name))
 
 
-def laid_out(study, folder, *, rays=None, units="metric"):
+@cache
+def sheets_of(name, units):
+    return draw_sheets(study_of(name), units=units, paper=usual_paper(units))
+
+
+def laid_out(study, folder, *, rays=None, sheets=None, units="metric"):
     """The documents of a study with blank pictures, as PDF by their readers."""
     from PIL import Image
 
@@ -71,7 +76,7 @@ def laid_out(study, folder, *, rays=None, units="metric"):
         treatment=None if bare is None else Treatment(study.scene, study.room),
     )
     drawn = Drawn(
-        draw_sheets(study, units=units, paper=usual_paper(units)),
+        sheets or draw_sheets(study, units=units, paper=usual_paper(units)),
         {view.name: ("blank.png", CAPTION) for view in views_of(study)},
         curves=charts,
         tones=charts,
@@ -90,7 +95,8 @@ def pdf_of(tmp_path_factory):
 
     @cache
     def make(name, units="metric"):
-        return laid_out(study_of(name), tmp_path_factory.mktemp(name), rays=traced_of(name), units=units)
+        folder, sheets = tmp_path_factory.mktemp(name), sheets_of(name, units)
+        return laid_out(study_of(name), folder, rays=traced_of(name), sheets=sheets, units=units)
 
     return make
 
@@ -150,7 +156,7 @@ def test_every_reader_has_what_is_theirs_and_pages_are_numbered(name, units, pdf
     assert len(seats) == 2 * len(study.scene.seats)
     assert sum("The panels, " in text for text in documents["details"]) == surfaces
     sheets = [i for i, text in enumerate(documents["installer"]) if text.startswith("Set-out sheet")]
-    assert len(sheets) == len(draw_sheets(study, units=units))  # no sheet runs on to a second page
+    assert len(sheets) == len(sheets_of(name, units))  # no sheet runs on to a second page
     assert np.all(np.diff(sheets) == 1)
     for pages in documents.values():
         for number, text in enumerate(pages, start=1):
