@@ -1,6 +1,7 @@
 """Lines of a floor plan -> the outlines that they close, doorways and doors at corners closed on the way."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,7 +9,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MOST_LINES, _MOST_PIECES = 1600, 20_000
+MOST_LINES, _MOST_PIECES = 1600, 4000
+_LEAST_SHARE = 1e-3  # of the square of the drawing's size: what is smaller is no room
 SAME = 1e-4  # of the drawing's size: ends that meet
 _WIDEST_GAP, _WIDEST_CORNER = 0.45, 0.30  # of the same: in a wall that goes on, and up to another wall
 _IN_LINE = np.cos(np.radians(3.0))
@@ -107,9 +109,11 @@ class _Net:
         in_line = (away > self.same) & ((self.points - start) @ way >= _IN_LINE * away)
         found = []
         for other in np.flatnonzero(in_line & (away <= _WIDEST_GAP * self.size)):
+            if int(other) not in self._beside:
+                continue
             far = float(away[other])
             goes_on = any(way @ along > _IN_LINE for along in self._ways_from(int(other)))
-            is_end = np.count_nonzero(self.edges == other) == 1
+            is_end = len(self._beside[int(other)]) == 1
             most = _WIDEST_GAP if goes_on else _WIDEST_CORNER
             if far <= most * self.size and (goes_on or is_end):
                 found.append((far, end, int(other), self.points[other]))
@@ -121,7 +125,7 @@ class _Net:
     def jambs(self) -> list[Floats]:
         """Gaps between corners of one band from which walls go on in one line, to both sides."""
         found = []
-        for first in range(len(self.points)):
+        for first in self._beside:
             for way in self._ways_from(first):
                 step = self.points - self.points[first]
                 far = np.linalg.norm(step, axis=1)
@@ -138,13 +142,15 @@ class _Net:
         """Outlines without anything inside, the gaps closed."""
         lines = np.concatenate([self.points[self.edges], np.array(gaps).reshape(-1, 2, 2)])
         net = _Net.of(lines) if gaps else self
-        rings = []
+        rings, middles = [], np.array(gaps).reshape(-1, 2, 2).mean(axis=1)
         for loop in net._loops():
             corners = net.points[loop]
             x, y = corners.T
-            if float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) > 2.0 * self.same * self.size:
-                own = tuple(gap for gap in gaps if _lies_on(gap, corners, self.same))
-                rings.append(Ring(_without_straight(corners), own))
+            area = 0.5 * float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+            turning = _without_straight(corners)
+            if area > _LEAST_SHARE * self.size**2 and len(turning) >= 3:
+                own = np.flatnonzero(_on_outline(middles, corners, self.same))
+                rings.append(Ring(turning, tuple(gaps[k] for k in own)))
         return rings
 
     def _loops(self) -> list[list[int]]:
@@ -173,14 +179,22 @@ class _Net:
             loops.append(loop)
         return loops
 
+    @cached_property
+    def _beside(self) -> dict[int, list[int]]:
+        """Which points each has edges to."""
+        beside: dict[int, list[int]] = {}
+        for a, b in self.edges.tolist():
+            beside.setdefault(a, []).append(b)
+            beside.setdefault(b, []).append(a)
+        return beside
+
     def _way_out(self, end: int) -> Floats:
         """Direction in which a wall that ends would go on."""
         way: Floats = -self._ways_from(end)[0]
         return way
 
     def _ways_from(self, point: int) -> list[Floats]:
-        rows = self.edges[(self.edges == point).any(axis=1)]
-        steps = self.points[rows.sum(axis=1) - point] - self.points[point]
+        steps = self.points[self._beside[point]] - self.points[point]
         return list(steps / np.linalg.norm(steps, axis=1, keepdims=True))
 
     def _met(self, start: Floats, way: Floats) -> Floats | None:
@@ -257,13 +271,14 @@ def _without_ends(edges: Ints) -> Ints:
     return edges
 
 
-def _lies_on(gap: Floats, corners: Floats, same: float) -> bool:
-    """Whether a closed gap is part of an outline."""
-    after = np.roll(corners, -1, axis=0)
-    middle = gap.mean(axis=0)
-    step = after - corners
-    share = np.clip(((middle - corners) * step).sum(axis=1) / (step**2).sum(axis=1), 0.0, 1.0)
-    return bool((np.linalg.norm(corners + share[:, None] * step - middle, axis=1) <= 2.0 * same).any())
+def _on_outline(middles: Floats, corners: Floats, same: float) -> NDArray[np.bool_]:
+    """Which of some points (n, 2) lie on an outline (m, 2)."""
+    step = np.roll(corners, -1, axis=0) - corners
+    off = middles[:, None] - corners
+    share = np.clip((off * step).sum(axis=2) / (step**2).sum(axis=1), 0.0, 1.0)
+    away = np.linalg.norm(off - share[..., None] * step, axis=2).min(axis=1)
+    on: NDArray[np.bool_] = away <= 2.0 * same
+    return on
 
 
 def _without_straight(corners: Floats) -> Floats:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from raytrace.room import MeshError, build_room
 from raytrace.scan import PlanSettings, draft_floorplan, read_floorplan
+from raytrace.scan.planfaces import rings_of
 from raytrace.scene import load_scene
 
 ELBOW = np.array([(0, 0), (6, 0), (6, 5.2), (3.4, 5.2), (3.4, 3.4), (0, 3.4)], float)
@@ -329,3 +330,14 @@ def test_what_the_reader_logs_of_broken_numbers_does_not_reach_the_terminal(tmp_
     with suppress(MeshError):
         plan_of(path)
     assert capsys.readouterr().err == ""
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(*[st.integers(0, 8)] * 4), min_size=3, max_size=12), st.sampled_from([1.0, 1e6]))
+def test_any_lines_make_outlines_with_an_area_or_none(ends, scale):
+    drawn_lines = [scale * np.array([(a, b), (c, d)], float) for a, b, c, d in ends]
+    if np.ptp(np.array(drawn_lines).reshape(-1, 2), axis=0).max() == 0.0:
+        return
+    rings, gaps = rings_of(drawn_lines)
+    assert all(ring.area > 0.0 and len(ring.corners) >= 3 for ring in rings)
+    assert all(np.isfinite(gap).all() for gap in gaps)
