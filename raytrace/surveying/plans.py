@@ -79,7 +79,7 @@ def length_name(room: PlanRoom, first: int, second: int) -> str:
     for k, other in ((first - 1, second - 1), (second - 1, first - 1)):
         if (k + 1) % n == other:
             return f"length of {wall_name(room, k)}"
-    return f"diagonal, corner {first} to corner {second}"
+    return f"diagonal from corner {first} to {second}"
 
 
 def corner_name(room: PlanRoom, corner: int) -> str:
