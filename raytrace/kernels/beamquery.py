@@ -1,9 +1,24 @@
 """Paths from a source through stored beams."""
 
+from typing import NamedTuple
+
 import numpy as np
 
+from raytrace.kernels.edges import turn_and_miss
 from raytrace.kernels.jit import kernel
-from raytrace.kernels.legs import OUTSIDE, leg_is_clear, locate
+from raytrace.kernels.legs import BLOCKED, CLEAR, OUTSIDE, TOUCHES, leg_is_clear, locate
+
+
+class NearEdges(NamedTuple):
+    """Edges beside which sound is not gone at once.
+
+    is_free (n_points,) bool: whether the air goes round the edge from each corner of the facets to the next;
+    is_body (n_facets,) bool: faces of objects; wavelength [m] of the Fresnel zone
+    """
+
+    is_free: np.ndarray
+    is_body: np.ndarray
+    wavelength: float
 
 
 @kernel
@@ -49,13 +64,10 @@ def exact_paths(source, found, nodes, rows, arrays, tolerance, points, facets, l
 
 
 @kernel
-def near_misses(
-    source, found, nodes, rows, arrays, free_edges, wavelength, tolerance, points, facets, missed, length_m
-):
-    """Paths as `exact_paths`, but each with one spot at least that misses its facet by a free edge.
+def near_misses(source, found, nodes, rows, arrays, edges, tolerance, points, facets, missed, length_m):
+    """Paths as `exact_paths`, but a spot misses its facet by a free edge, or a leg meets a body beside one.
 
-    It misses by less than the radius of the first Fresnel zone at `wavelength` [m]. `free_edges`
-    (n_points,) bool belongs to the edge from each corner of `arrays` to the next; `missed` (n, order) bool
+    By less than the radius of the first Fresnel zone; `edges` is a NearEdges. `missed` (n, order) bool
     receives which spots miss. Returns the number of paths.
     """
     met = np.empty(rows.shape[1], np.bool_)
@@ -74,14 +86,66 @@ def near_misses(
             missed[count, k] = outside
             n_missed += outside
             if outside and near:
-                radius_sq = wavelength * travelled * (length - travelled) / length
-                near = _free_edge_distance_sq(path[k + 1], facet, arrays, free_edges) < radius_sq
+                radius_sq = edges.wavelength * travelled * (length - travelled) / length
+                near = _free_edge_distance_sq(path[k + 1], facet, arrays, edges.is_free) < radius_sq
         for k in range(depth, missed.shape[1]):
             missed[count, k] = False
-        if near and n_missed > 0 and _legs_are_clear(path, depth, rows, arrays, tolerance, met):
+        if not near:
+            continue
+        state = _legs_beside_edges(path, depth, length, rows, arrays, edges, tolerance, met)
+        if state == TOUCHES or (state == CLEAR and n_missed > 0):
             length_m[count] = length
             count += 1
     return count
+
+
+@kernel
+def _legs_beside_edges(path, depth, length, rows, arrays, edges, tolerance, met):
+    """CLEAR, TOUCHES where some legs meet bodies near their free edges and nothing else, or BLOCKED."""
+    state, travelled = CLEAR, 0.0
+    for leg in range(depth + 1):
+        if not leg_is_clear(path, leg, rows, arrays, tolerance, met):
+            if not _meets_edges(path, leg, travelled, length, rows, arrays, edges, tolerance):
+                return BLOCKED
+            state = TOUCHES
+        travelled += _distance(path[leg], path[leg + 1])
+    return state
+
+
+@kernel
+def _meets_edges(path, leg, travelled, length, rows, arrays, edges, tolerance):
+    """Whether a leg that begins so far along its path [m] meets bodies, one of them near a free edge."""
+    start, end = path[leg], path[leg + 1]
+    way = _distance(start, end)
+    is_near = False
+    for facet in range(arrays.offsets.size):
+        before, after = -rows[3, facet], -rows[3, facet]
+        for axis in range(3):
+            before += rows[axis, facet] * start[axis]
+            after += rows[axis, facet] * end[axis]
+        if (before > 0.0) == (after > 0.0) or min(abs(before), abs(after)) <= tolerance:
+            continue
+        t = before / (before - after)
+        x = start[0] + t * (end[0] - start[0])
+        y = start[1] + t * (end[1] - start[1])
+        z = start[2] + t * (end[2] - start[2])
+        inside = abs(x - rows[4, facet]) <= rows[7, facet] and abs(y - rows[5, facet]) <= rows[8, facet]
+        if not inside or abs(z - rows[6, facet]) > rows[9, facet]:
+            continue
+        if locate(x, y, z, facet, arrays, tolerance) == OUTSIDE:
+            continue
+        if not edges.is_body[facet]:
+            return False
+        at = travelled + t * way
+        radius_sq = edges.wavelength * at * (length - at) / length
+        for loop in range(arrays.facet_loops[facet], arrays.facet_loops[facet + 1]):
+            first, last = arrays.loop_start[loop], arrays.loop_start[loop + 1]
+            for i in range(first, last):
+                if edges.is_free[i]:
+                    j = i + 1 if i + 1 < last else first
+                    _, miss = turn_and_miss(arrays.points[i], arrays.points[j], start, end)
+                    is_near |= miss * miss < radius_sq
+    return is_near
 
 
 @kernel

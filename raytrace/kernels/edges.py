@@ -57,7 +57,7 @@ def edge_weights(corners, loop_start, is_open, images, receivers, wavenumber, to
         real[:], imag[:] = 0.0, 0.0
         for i in range(corners.shape[0]):
             if is_open[i]:
-                _add_edge(corners[i], corners[following[i]], image, receiver, wavenumber, nodes, real, imag)
+                add_edge(corners[i], corners[following[i]], image, receiver, wavenumber, nodes, real, imag)
         lit = 0.0
         if not every_edge:
             lit = _lit_share(corners, following, is_open, image, receiver, shown, tolerance)
@@ -87,7 +87,7 @@ def _lit_share(corners, following, is_open, image, receiver, shown, tolerance):
     whole_turn, open_turn = 0.0, 0.0
     touches = False
     for i in range(corners.shape[0]):
-        turn, miss = _turn_and_miss(corners[i], corners[following[i]], image, receiver)
+        turn, miss = turn_and_miss(corners[i], corners[following[i]], image, receiver)
         whole_turn += turn
         if is_open[i]:
             open_turn += turn
@@ -98,7 +98,7 @@ def _lit_share(corners, following, is_open, image, receiver, shown, tolerance):
 
 
 @kernel
-def _turn_and_miss(start, end, image, receiver):
+def turn_and_miss(start, end, image, receiver):
     """Angle an edge turns about the line image-receiver; 0 if they meet. Distance between the two [m]."""
     straight = _distance(image, receiver)
     a, b, d = np.empty(3), np.empty(3), np.empty(3)
@@ -130,7 +130,7 @@ def _turn_and_miss(start, end, image, receiver):
 
 
 @kernel
-def _add_edge(start, end, image, receiver, wavenumber, nodes, real, imag):
+def add_edge(start, end, image, receiver, wavenumber, nodes, real, imag):
     """Add an edge's integral to real, imag (f,), halving the edge until a rule fits each piece."""
     length = _distance(start, end)
     if length == 0.0:

@@ -21,7 +21,8 @@ from raytrace.reflections.arrivals import Arrivals, PointArrivals, limit_level_d
 from raytrace.reflections.beamtree import MOST_NODES, TooManyBeams
 from raytrace.reflections.directsound import direct_pressure
 from raytrace.reflections.nearmisses import find_near_misses, free_edges
-from raytrace.reflections.paths import ListeningPoint, Paths, first_rows, together
+from raytrace.reflections.passing import left_by_objects
+from raytrace.reflections.paths import ListeningPoint, Paths, first_rows, some_rows, together
 from raytrace.reflections.reflection_factors import returned_pressure
 from raytrace.reflections.reflectors import Reflectors, find_reflectors
 from raytrace.reflections.response import EDGE_OCTAVES
@@ -38,6 +39,7 @@ Progress = Callable[[str, float], None]
 _STEPS = np.array([(x, y, z) for x in (-1, 1, 0) for y in (-1, 1, 0) for z in (-1, 1, 0)], np.float64)
 ZONE_STEPS: Floats = _STEPS[np.argsort(-3 * (~_STEPS.any(axis=1)) - _STEPS.all(axis=1), kind="stable")]
 N_CORNERS = 9  # the first of them: ears and corners
+_AUDIBLE_DB = -32.0  # what comes in weaker is not asked which edges its legs pass
 _AT_ONCE = 2000  # paths whose pressure is worked out together: 50 MB for each array of them
 
 
@@ -210,7 +212,7 @@ def find_point_arrivals(
         both.append((paths, first_rows(paths, 0) if ears_only else find_near_misses(points[k], paths, own)))
         points.spare()
     places = np.array([points[k].position for k in nodes])
-    direct = direct_pressure(room, points.reflectors, both[0][0], places)
+    direct = direct_pressure(room, points.reflectors, both[0][0].source, places)
     sends, flat = (axis, directivity), [paths for pair in both for paths in pair]
     pressures = iter(
         path_pressures(scene, room, points.reflectors, flat[:2], sends=sends)
@@ -218,7 +220,10 @@ def find_point_arrivals(
     )
     at_points: tuple[list[PointArrivals], list[PointArrivals]] = [], []
     for k, pair, free in zip(nodes, both, direct, strict=True):
-        for heard, paths, pressure in zip(at_points, pair, pressures, strict=False):
+        for is_near, (heard, paths, pressure) in enumerate(zip(at_points, pair, pressures, strict=False)):
+            if is_near:  # behind the edge of an object nothing may be left of them
+                left = np.flatnonzero(pressure.any(axis=(1, 2)))
+                paths, pressure = some_rows(paths, left), pressure[left]
             delay_s = (paths.length_m - paths.direct_m) / room.speed_of_sound_m_s
             level_db = limit_level_db(scene, pressure)
             heard.append(PointArrivals(speaker, seat, k, paths, free, delay_s, pressure, level_db))
@@ -284,6 +289,10 @@ def path_pressures(
             ends = own.source, own.listener
             sent = sent_pressure(scene, ends, own.points[:, 1], own.length_m, *sends)
             pressure[:, bands] = sent[:, bands] * returned_pressure(room, reflectors, own, bands=bands)
+            loud = np.flatnonzero(limit_level_db(scene, pressure) > _AUDIBLE_DB)
+            pressure[np.ix_(loud, np.arange(len(BANDS_HZ))[bands])] *= left_by_objects(
+                room, reflectors, own, rows=loud, bands=bands
+            )
         pressures += np.split(pressure, starts[first + 1 : last] - starts[first])
         first = last
     return pressures

@@ -35,8 +35,10 @@ class FreeEdges(NamedTuple):
 
     is_free: Bools
     """(n_points,) whether the edge from each corner of FacetArrays to the next one is free"""
+    is_body: Bools
+    """(n_facets,) faces of objects, past whose free edges a leg may be bent"""
     wavelength_m: float
-    """a spot may miss by the radius of the first Fresnel zone at this wavelength"""
+    """a spot or leg may miss by the radius of the first Fresnel zone at this wavelength"""
 
 
 class TooManyBeams(ValueError):
@@ -82,7 +84,9 @@ class BeamTree:
         self._tolerance_m = tolerance_m
         self._facets = prepare_facets(self._arrays, np.full(len(self._sequence), 4 * tolerance_m))
         self._rows = _obstacles(self._facets.rows, self._sequence, n_solid)
-        self._free_edges = free_edges and free_edges._replace(is_free=free_edges.is_free[corners])
+        self._free_edges = free_edges and free_edges._replace(
+            is_free=free_edges.is_free[corners], is_body=free_edges.is_body[self._sequence]
+        )
         self._nodes = _empty_nodes(4096, 24576)
         self._n_nodes = 0
         self._up_to_order = 0
@@ -199,7 +203,7 @@ class BeamTree:
     def near_misses(
         self, source: ArrayLike, within_m: float, up_to_order: int | None = None, *, passes: Ints = _NONE
     ) -> BeamPaths:
-        """Paths that are none because a spot misses its facet by a free edge, but by little.
+        """Paths that are none because a spot misses its facet by a free edge, or a leg meets one, by little.
 
         Parameters
         ----------
@@ -217,7 +221,7 @@ class BeamTree:
         ValueError
             If the tree was made without free edges.
         """
-        from raytrace.kernels.beamquery import near_misses
+        from raytrace.kernels.beamquery import NearEdges, near_misses
 
         if self._free_edges is None:
             raise ValueError("near misses need a tree made with free_edges")
@@ -229,8 +233,7 @@ class BeamTree:
             self._nodes,
             self._rows_without(passes),
             self._arrays,
-            self._free_edges.is_free,
-            self._free_edges.wavelength_m,
+            NearEdges(*self._free_edges),
             self._tolerance_m,
             paths.points,
             paths.facets,

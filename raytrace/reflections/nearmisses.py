@@ -1,4 +1,4 @@
-"""Near misses: paths that are none because a spot lies just beyond a free edge."""
+"""Near misses: paths that are none because a spot lies just beyond a free edge, or an edge cuts a leg."""
 
 from dataclasses import replace
 
@@ -16,15 +16,19 @@ FRESNEL_HZ = 1000.0
 
 def free_edges(room: Room, reflectors: Reflectors) -> FreeEdges:
     """The edges of a room round which the air goes, and how far beyond them a spot may lie."""
-    return FreeEdges(np.concatenate(reflectors.open_edges), room.speed_of_sound_m_s / FRESNEL_HZ)
+    owned = np.array([room.surfaces[facet.surface].owner is not None for facet in room.facets])
+    solid = np.arange(len(owned)) < room.n_solid_facets
+    wavelength_m = room.speed_of_sound_m_s / FRESNEL_HZ
+    return FreeEdges(np.concatenate(reflectors.open_edges), owned & solid, wavelength_m)
 
 
 def find_near_misses(point: ListeningPoint, paths: Paths, reach: Reach) -> Paths:
     """Near misses between the same two points as some paths.
 
     Sound does not end sharply at an edge: beside a desk its bounce grows weaker by and by. A path of which
-    a spot misses its facet by a free edge, but by less than the radius of the first Fresnel zone at 1 kHz,
-    is worth its level, which `reflection_factors.returned_pressure` gives for a spot anywhere.
+    a spot misses its facet by a free edge, or a leg goes through an object beside one, but by less than the
+    radius of the first Fresnel zone at 1 kHz, is worth its level, which `returned_pressure` gives for a spot
+    anywhere and `pass_objects` for a leg.
 
     Parameters
     ----------

@@ -4,13 +4,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import compress
 from operator import not_
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from raytrace.reflections.bodies import find_bodies
 from raytrace.reflections.memory import Memory
 from raytrace.room import Facet, Room, shared_rect
+
+if TYPE_CHECKING:
+    from raytrace.kernels.shadows import Bodies
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -47,6 +51,8 @@ class Reflectors:
         Per opening of the scene.
     panels : dict of int to SurfaceRect
         Per panel that acts as a patch of its surface.
+    bodies : Bodies
+        Objects in the way of legs.
     memory : Memory, optional
         What is known of the same walls already while something is moved.
     """
@@ -54,6 +60,7 @@ class Reflectors:
     open_edges: tuple[Bools, ...]
     openings: tuple[SurfaceRect, ...]
     panels: dict[int, SurfaceRect]
+    bodies: "Bodies"
     memory: Memory | None = None
 
 
@@ -92,10 +99,12 @@ def find_reflectors(room: Room, known: tuple[Room, Reflectors] | None = None) ->
     missing = [(surface, rect) for surface, rect in given if (surface, rect.tobytes()) not in patches]
     patches |= {(own.surface, own.rect.tobytes()): own for own in place_patches(room, missing)}
     placed = [patches[surface, rect.tobytes()] for surface, rect in given]
+    open_edges = tuple(edges[k] for k in range(len(room.facets)))
     return Reflectors(
-        open_edges=tuple(edges[k] for k in range(len(room.facets))),
+        open_edges=open_edges,
         openings=tuple(placed[: len(room.openings)]),
         panels=dict(zip(numbers, placed[len(room.openings) :], strict=True)),
+        bodies=find_bodies(room, open_edges),
     )
 
 

@@ -205,10 +205,10 @@ def _method_notes(
         *([_reach_note(reach)] if reach.complete_to_s >= reach.early_s else []),
         sentence(
             "Objects, openings and free edges reflect with their finite size (Kirchhoff's integral). Where "
-            "the shorter side is under half a wavelength the figure is indicative. Where a spot lies just "
-            "beyond an edge, what is left of its reflection (a near miss) counts like any other; sound bent "
-            "farther round an edge is not counted. Direct sound that passes an edge keeps what the same "
-            "integral leaves of it."
+            "the shorter side is under half a wavelength the figure is indicative. Sound that passes an "
+            "object's edge, direct or reflected, keeps what the same integral leaves of it. Where a spot is "
+            "just beyond an edge, or an object just cuts into the way, what is left of the reflection (a "
+            "near miss) counts like any other; sound bent farther round an edge is not counted."
         ),
         sentence(
             "What a patch of finite size reflects, on a wall or before it, was held against a wave solution "

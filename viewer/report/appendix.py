@@ -92,8 +92,8 @@ def _near_misses(study: Study, units: str) -> dict[str, Any]:
     strongest = own[:_MOST_NEAR_MISSES]
     left_out = len(own) - len(strongest)
     return {
-        "intro": "For the ears the spot lies just beyond an edge; what is left of the reflection shows in a "
-        "measurement, and verdicts count it with what arrives beside it."
+        "intro": "For the ears the spot lies just beyond an edge, or an object just cuts into the way; what "
+        "is left of the reflection shows in a measurement, and verdicts count it with what arrives beside it."
         + (f" The strongest are listed, {left_out} weaker ones are in arrivals.json." if left_out else ""),
         "rows": [_arrival(study, near, int(row), units) | {"over": False} for row in np.sort(strongest)],
     }

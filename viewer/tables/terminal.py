@@ -32,8 +32,8 @@ from viewer.words import (
 SHOWN_ABOVE_DB = -25.0
 
 NEAR_MISSES_EXPLAINED = (
-    "Near misses: for the ears the spot lies just beyond an edge. What is left of it shows in a measurement, "
-    "and verdicts count it with what arrives beside it."
+    "Near misses: for the ears the spot lies just beyond an edge, or an object just cuts into the way. What "
+    "is left shows in a measurement, and verdicts count it with what arrives beside it."
 )
 # Rows that arrive together make one peak, so nobody may add rows up to what the verdict counts.
 ROWS_EXPLAINED = (

@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from raytrace.acoustics import Miki
 from raytrace.reflections import WAVE_CHECKS, decibels
 from tests.support.full_waves import (
     WAVES,
@@ -25,7 +26,7 @@ pytestmark = pytest.mark.skipif(
 
 
 @cache
-def differences_db(room, with_near_misses=False):
+def differences_db(room, with_near_misses=True):
     """Sizes of the differences; the loudspeaker's own direct sound is the reference where there is one."""
     differences = level_differences_db(room, with_near_misses=with_near_misses, re_own_direct=room == "real")
     return np.abs(differences)
@@ -39,11 +40,11 @@ def test_peaks_of_a_bare_room_are_what_waves_make_of_them():
     assert sizes.max() < 1.5
 
 
-# Median and nine in ten: the summed paths know no sound that goes round an edge twice, the solution's wool is
+# Median and nine in ten: the summed paths know no sound that goes round two edges, the solution's wool is
 # Rayleigh's and not Miki's, and the source of "real" is no two-way loudspeaker.
 @pytest.mark.parametrize(
     ("room", "median_db", "nine_in_ten_db"),
-    [("desk", 0.5, 1.9), ("treated", 0.5, 1.7), ("real", 2.1, 4.5)],
+    [("desk", 0.4, 1.0), ("treated", 0.5, 1.7), ("real", 2.1, 3.9)],
 )
 def test_peaks_of_a_furnished_room_are_near_what_waves_make_of_them(room, median_db, nine_in_ten_db):
     sizes = differences_db(room)
@@ -51,6 +52,27 @@ def test_peaks_of_a_furnished_room_are_near_what_waves_make_of_them(room, median
     # To a tenth, as bounds and solution are known.
     assert round(np.median(sizes), 1) <= median_db
     assert round(np.quantile(sizes, 0.9), 1) <= nine_in_ten_db
+
+
+def rayleigh(self, frequency_hz, medium):
+    """Impedance and wavenumber of the solution's wool: rho dv/dt + sigma v = -grad p (Rayleigh)."""
+    index = np.sqrt(1.0 - 1j * self.flow_resistivity / (2.0 * np.pi * frequency_hz * medium.density_kg_m3))
+    return medium.impedance * index, 2.0 * np.pi * frequency_hz / medium.speed_of_sound_m_s * index
+
+
+def test_with_the_waves_own_wool_the_treated_room_comes_nearer(monkeypatch):
+    ours = differences_db("treated")
+    heard_at_receivers.cache_clear()
+    monkeypatch.setattr(Miki, "waves", rayleigh)
+    theirs = np.abs(level_differences_db("treated", with_near_misses=True))
+    heard_at_receivers.cache_clear()
+    assert len(theirs) == len(ours)
+    # A quarter of a decibel of nine in ten is the model of the wool.
+    assert np.quantile(theirs, 0.9) < 1.5 < np.quantile(ours, 0.9)
+    # The worst is none of it: with the spot in the middle of a panel 0.6 m wide what comes back is the wall
+    # beside it, which wool 150 mm before the wall shades on the way in and out; Kirchhoff's integral takes
+    # the panel in the wall's plane (PATCH_WORST_ERROR_DB).
+    assert theirs.max() == pytest.approx(ours.max(), abs=0.2)
 
 
 @pytest.mark.parametrize("room", list(WAVE_CHECKS))
@@ -63,7 +85,7 @@ def test_the_accuracy_that_is_told_is_the_one_that_is_measured(room):
 
 
 def test_near_misses_bring_the_desk_nearer_to_the_waves():
-    with_them, without = differences_db("desk", with_near_misses=True), differences_db("desk")
+    with_them, without = differences_db("desk"), differences_db("desk", with_near_misses=False)
     for share in (0.5, 0.9, 1.0):
         assert np.quantile(with_them, share) < np.quantile(without, share)
 
@@ -73,11 +95,12 @@ def test_peaks_that_a_desk_sends_without_a_mirror_spot_are_near_misses():
         np.abs(level_differences_db("desk", with_near_misses=told, at_near_misses=True))
         for told in (False, True)
     )
-    assert len(with_them) == 17  # above -25 dB up to 10 ms at nine places, no strong arrival beside them
+    assert len(with_them) == 18  # above -25 dB up to 10 ms at nine places, no strong arrival beside them
     assert np.median(without) > 6.0
-    # Kirchhoff's integral at a thin edge, of bounces that meet the desk once or twice.
-    assert np.median(with_them) < 1.5
-    assert with_them.max() < 3.1
+    # Kirchhoff's integral at a thin edge, of bounces that meet the desk once or twice; the worst, -25 dB by
+    # itself, goes from the floor to the desk's underside and back.
+    assert np.median(with_them) < 1.0
+    assert with_them.max() < 4.0
 
 
 def test_a_desk_whose_edge_misses_the_spot_by_20_mm_sends_what_waves_send():

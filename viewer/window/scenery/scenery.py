@@ -169,7 +169,7 @@ def _levels(shown: OnScreen, lines: Mesh) -> Floats:
 
 
 def near_misses(shown: OnScreen) -> dict[str, Layer]:
-    """Paths that are none because a spot lies just beyond an edge, dashed; the curve holds their sound."""
+    """Paths that are none because an edge ends or cuts them by little, dashed; the curve has their sound."""
     study, scale, chosen = shown.study, shown.stage.scale, shown.filter
     near = study.arrivals.near_misses
     lines: list[Floats] = []
