@@ -13,13 +13,12 @@ if TYPE_CHECKING:
         Take,
         find_changes,
         hold_against,
-        measured_notes,
-        record_notes,
         unexplained_points,
     )
     from raytrace.measured.corrections import Correction, corrected_text, correction_notes, find_corrections
     from raytrace.measured.decays import MeasuredDecay, measured_decay
     from raytrace.measured.extrapaths import PointSet, SurfaceCurve, points_with_extra
+    from raytrace.measured.findings import measured_notes, record_notes
     from raytrace.measured.found import MeasuredRoom, find_measured
     from raytrace.measured.judged import (
         MeasuredLeftRight,

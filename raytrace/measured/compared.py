@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import Sentence, metres, plain, sentence
+from raytrace.facts import plain
 from raytrace.measured.attribution import Attribution, Fit, attribute, fit_of
 from raytrace.measured.decays import MeasuredDecay, measured_decay
 from raytrace.measured.extrapaths import PointSet, points_with_extra
@@ -37,7 +37,7 @@ OWN_S, OWN_APART_S = (
     0.003,
     0.00008,
 )  # what follows at every seat so soon and so alike is the loudspeaker's own
-UNEXPLAINED_DB = -20.0  # stronger ones are told in words
+UNEXPLAINED_DB, MOST_UNEXPLAINED = -20.0, 3  # stronger ones are told in words, the strongest one by one
 # Doubt whether a drawing is of the room that was measured: so many peaks are needed, and so many standard
 # deviations above chance. Full-wave rooms in their own drawings lie at 3.8 and more, six microphones of
 # dEchorate at 3.5; in drawings of other rooms at 0.8 and 2.1 at most.
@@ -125,8 +125,16 @@ class Measurement:
 
     @property
     def strong_unexplained(self) -> tuple[Attribution, ...]:
-        """Those of them that are told in words."""
-        return tuple(own for own in self.unexplained if own.peak.level_db >= UNEXPLAINED_DB)
+        """Those of them that are told in words one by one, by delay."""
+        strong = sorted(self.unexplained, key=lambda own: -own.peak.level_db)[:MOST_UNEXPLAINED]
+        strong = [own for own in strong if own.peak.level_db >= UNEXPLAINED_DB]
+        return tuple(sorted(strong, key=lambda own: own.peak.delay_s))
+
+    @property
+    def n_more_unexplained(self) -> int:
+        """How many are as strong and not among them."""
+        strong = [own for own in self.unexplained if own.peak.level_db >= UNEXPLAINED_DB]
+        return len(strong) - len(self.strong_unexplained)
 
 
 @dataclass(frozen=True)
@@ -346,109 +354,9 @@ def _change(scene: Scene, old: Measurement, new: Measurement, peak: PredictedPea
     )
 
 
-def measured_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
-    """What a reader must know first: whether a drawing is in doubt, and what nothing explains."""
-    notes = [note for held in states for note in _doubts(held)]
-    for held in states:
-        for heard in held.heard:
-            notes += [*_unexplained_notes(held, heard), *_own_notes(held, heard)]
-    return tuple(dict.fromkeys(notes))
-
-
-def record_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
-    """What figures rest on: faults of files, what their length and noise leave out, the method."""
-    notes = list[Sentence]()
-    for held in states:
-        for heard in held.heard:
-            notes += [*heard.response.notes, *_decay_notes(heard)]
-    return tuple(dict.fromkeys([*notes, _method_note()]))
-
-
-def _method_note() -> Sentence:
-    return sentence(
-        "Measured and predicted curves pass one filter and their peaks are found by one rule. Delays count "
-        "from the direct sound; what lies within 0.15 ms is one peak on both sides. A level tells of the "
-        "loudspeaker and the microphone too: single arrivals within 3 dB are as good as it gets."
-    )
-
-
-def _doubts(held: Held) -> list[Sentence]:
-    """That a drawing may not be of the room that was measured."""
-    if not held.is_doubtful:
-        return []
-    fit = held.fit
-    text = (
-        "{drawing} explains {own} % of the measured peaks, hardly more than the {chance} % that it would by "
-        "chance: is it the drawing of the room that was measured, with this speaker and seat? Do not rely on "
-        "the names given to its peaks."
-    )
-    figures = {"own": fit.explained, "chance": fit.by_chance}
-    shares = {name: f"{100.0 * value / fit.n_peaks:.0f}" for name, value in figures.items()}
-    return [sentence(text, drawing=held.scene.file_name, **shares)]
-
-
 def unexplained_points(held: Held, heard: Measurement, own: Attribution) -> PointSet:
     """Where a measured peak can have come over, whatever made it."""
     scene = held.scene
     source, listener = scene.speakers[heard.take.speaker].position, scene.seats[heard.take.seat].ears
     extra_m = own.peak.delay_s * held.room.speed_of_sound_m_s
     return points_with_extra(held.room, source, listener, extra_m=extra_m)
-
-
-def _unexplained_notes(held: Held, heard: Measurement) -> list[Sentence]:
-    notes = []
-    for peak in heard.strong_unexplained:
-        points = unexplained_points(held, heard, peak)
-        met = [held.room.surfaces[surface].name for surface in points.surfaces]
-        text = (
-            "{speaker} at {seat}: {delay} ms, {level} dB: nothing drawn explains it; an extra path of {extra}"
-        )
-        over = ", over {surfaces} or something that is not drawn." if met else ": nothing drawn lies so near."
-        notes.append(
-            sentence(
-                text + over,
-                speaker=held.scene.speakers[heard.take.speaker].name,
-                seat=held.scene.seats[heard.take.seat].name,
-                delay=f"{1e3 * peak.peak.delay_s:.1f}",
-                level=f"{peak.peak.level_db:.0f}",
-                extra=metres(points.extra_m, 2),
-                **({"surfaces": ", ".join(met)} if met else {}),
-            )
-        )
-    return notes
-
-
-def _own_notes(held: Held, heard: Measurement) -> list[Sentence]:
-    """What a loudspeaker adds to its direct sound at every seat."""
-    own = [f"{1e3 * peak.peak.delay_s:.1f}" for peak in heard.peaks if peak.is_speakers_own]
-    if not own:
-        return []
-    text = "{speaker}: what follows its direct sound by {delays} ms at every seat is the loudspeaker's own."
-    name = held.scene.speakers[heard.take.speaker].name
-    return [sentence(text, speaker=name, delays=", ".join(own))]
-
-
-def _decay_notes(heard: Measurement) -> list[Sentence]:
-    """Which decay figures are missing, and why."""
-    from raytrace.acoustics import BAND_NAMES
-
-    decay, name = heard.decay, heard.take.file
-    notes = []
-    if decay.is_cut.sum() > len(decay.is_cut) // 2:
-        text = (
-            "{file}: ends {time} ms after the direct sound, before the room is quiet: decay times are told "
-            "where it falls far enough until then, and a straight decay is taken for the rest."
-        )
-        notes.append(sentence(text, file=name, time=f"{1e3 * heard.response.until_s:.0f}"))
-    short = [str(band) for band, missing in zip(BAND_NAMES, decay.range_db < 35.0, strict=True) if missing]
-    if short:
-        where = "in any octave" if len(short) == len(BAND_NAMES) else f"at {', '.join(short)} Hz"
-        text = "{file}: falls by less than 35 dB before noise or its end {where}: no T20 there."
-        notes.append(sentence(text, file=name, where=where))
-    ringing = [str(band) for band, rings in zip(BAND_NAMES, decay.is_ringing, strict=True) if rings]
-    if ringing:
-        text = (
-            "{file}: at {bands} Hz the octave filter rings about as long as the room: no decay times there."
-        )
-        notes.append(sentence(text, file=name, bands=", ".join(ringing)))
-    return notes

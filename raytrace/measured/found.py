@@ -4,14 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from raytrace.facts import Sentence
-from raytrace.measured.compared import (
-    Held,
-    MeasuredChange,
-    find_changes,
-    measured_notes,
-    record_notes,
-)
+from raytrace.measured.compared import Held, MeasuredChange, find_changes
 from raytrace.measured.corrections import Correction, correction_notes, find_corrections
+from raytrace.measured.findings import measured_notes, record_notes
 from raytrace.measured.lowend import MeasuredBass, bass_notes, find_measured_bass
 from raytrace.measured.returned import Returned, find_returned, returned_notes
 

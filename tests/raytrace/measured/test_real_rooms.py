@@ -21,6 +21,7 @@ from raytrace.measured import (
     find_response,
     hold_against,
     measured_decay,
+    measured_notes,
     read_recording,
     record_notes,
 )
@@ -159,6 +160,19 @@ def test_four_floor_peaks_of_six_put_the_floor_40_mm_lower_by_themselves(cuboid)
             lower_m.append(0.5 * (np.sqrt(way_m**2 - level_m**2) - source[2] - ears[2]))
     # Picks within 0.02 ms are 5 mm; the hand picks' own plane is at 45.
     assert sum(abs(m - 0.040) < 0.006 for m in lower_m) >= 4
+
+
+@needs_dechorate
+def test_of_many_unexplained_peaks_the_strongest_are_told_one_by_one_and_the_rest_counted(cuboid):
+    _, held = cuboid
+    first = held.heard[0]  # near a loudspeaker that rings on for 2 ms
+    assert len(first.strong_unexplained) == 3
+    strong = [own.peak.level_db for own in first.unexplained if own.peak.level_db >= -20.0]
+    assert first.n_more_unexplained == len(strong) - 3 > 0
+    assert min(own.peak.level_db for own in first.strong_unexplained) == sorted(strong)[-3]
+    own = [str(note) for note in measured_notes([held]) if str(note).startswith("source at mic 0: ")]
+    assert len(own) == 4
+    assert f"{first.n_more_unexplained} weaker peaks above -20 dB" in own[-1]
 
 
 @needs_dechorate
