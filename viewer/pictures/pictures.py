@@ -118,13 +118,23 @@ def make_picture(stage: Stage, view: View, size: tuple[int, int], *, units: str,
     draw_labels(plate, layout, placed)
     if view.parallel:
         _draw_dimensions(plate, layout, stage, camera, frame, placed, units)
-    draw_key(
-        plate,
-        layout,
-        LEVEL_WORDS,
-        ("direct", "one", "more", "over", "spot", "faint", *(("panel",) if stage.study.room.panels else ())),
-    )
+    draw_key(plate, layout, LEVEL_WORDS, _signs(stage))
     return Picture(plate.finish(), _caption(stage, view), tuple(plate.boxes), frame)
+
+
+def _signs(stage: Stage) -> list[str]:
+    """What the key of a picture explains: the signs that are in it."""
+    bounces = stage.study.arrivals.order[stage.shown.main]
+    drawn = {
+        "direct": True,
+        "one": bool((bounces == 1).any()),
+        "more": bool((bounces > 1).any()),
+        "over": stage.patches.n_cells > 0,
+        "spot": len(stage.spots.row) > 0,
+        "faint": len(stage.shown.faint) > 0,
+        "panel": bool(stage.study.room.panels),
+    }
+    return [name for name, is_drawn in drawn.items() if is_drawn]
 
 
 def make_plain(

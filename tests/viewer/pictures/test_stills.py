@@ -96,6 +96,12 @@ def test_names_dimensions_and_key_are_apart_and_inside(name, view):
     words = " ".join(box.text for box in picture.boxes)
     for speaker in study_of(name).scene.speakers:
         assert speaker.name in words
+    # The key explains what is in the picture, and that alone.
+    explained = {box.text for box in picture.boxes}
+    stage = stage_of(name)
+    assert ("area to treat" in explained) == (stage.patches.n_cells > 0)
+    assert ("two bounces, below the limit" in explained) == (len(stage.shown.faint) > 0)
+    assert ("panel" in explained) == bool(stage.study.room.panels)
 
 
 @pytest.mark.parametrize("size", [(600, 400), (500, 900), (1600, 500)], ids=str)
