@@ -54,10 +54,15 @@ def package_of(module):
 
 
 @cache
+def tree_of(path):
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imported(path):
     """Modules that a file imports anywhere in it: for `from a import b` a.b where that is one, else a."""
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             found += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
@@ -112,6 +117,33 @@ def test_a_test_looks_only_into_the_package_that_it_mirrors(path):
     for target in imported(path):
         past = target.startswith(("raytrace.", "viewer.")) and reaches_past(target, mirrored)
         assert not past, f"{path} reaches past the face of {package_of(target)} for {target}"
+
+
+#: Methods of named tuples and of the operating system that begin with a stroke are public.
+OPEN = {"_replace", "_asdict", "_fields", "_exit"}
+
+
+def private_names(tree):
+    """What a test takes of others' inside: imports, attributes but of itself, and names that it patches."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module.startswith(("raytrace", "viewer", "tests")):
+            yield from (alias.name for alias in node.names if alias.name.startswith("_"))
+        elif isinstance(node, ast.Attribute) and re.match(r"_[a-z]", node.attr):
+            if getattr(node.value, "id", "") not in ("self", "cls") and node.attr not in OPEN:
+                yield node.attr
+        elif isinstance(node, ast.Call) and getattr(node.func, "attr", "") == "setattr":
+            texts = (arg.value for arg in node.args[:2] if isinstance(arg, ast.Constant))
+            yield from (text for text in texts if re.search(r"(^|\.)_[a-z]", str(text)))
+
+
+def test_a_test_asks_for_nothing_private():
+    found = {path.name: set(private_names(tree_of(path))) for path in sorted((ROOT / "tests").rglob("*.py"))}
+    assert not {name: names for name, names in found.items() if names}
+
+
+def test_what_is_private_is_noticed():
+    text = "from raytrace.room import _x\na._y\nself._z\nsome.setattr('raytrace.room._u', 1)\nb._replace()"
+    assert list(private_names(ast.parse(text))) == ["_x", "_y", "raytrace.room._u"]
 
 
 #: Faces that load what they export when it is asked for.

@@ -216,7 +216,7 @@ def find_point_arrivals(
     sends, flat = (axis, directivity), [paths for pair in both for paths in pair]
     pressures = iter(
         path_pressures(scene, room, points.reflectors, flat[:2], sends=sends)
-        + path_pressures(scene, room, points.reflectors, flat[2:], sends=sends, bands=_zone_bands(scene))
+        + path_pressures(scene, room, points.reflectors, flat[2:], sends=sends, bands=zone_bands(scene))
     )
     at_points: tuple[list[PointArrivals], list[PointArrivals]] = [], []
     for k, pair, free in zip(nodes, both, direct, strict=True):
@@ -230,7 +230,7 @@ def find_point_arrivals(
     return at_points
 
 
-def _zone_bands(scene: Scene) -> Ints:
+def zone_bands(scene: Scene) -> Ints:
     """Octaves that the limit's band and its filter's edges reach into: what a head zone is asked for."""
     edge = 2.0 ** (0.5 * EDGE_OCTAVES)
     lowest_hz, highest_hz = scene.limits.from_hz / edge, scene.limits.to_hz * edge

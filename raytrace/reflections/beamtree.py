@@ -87,7 +87,7 @@ class BeamTree:
         self._free_edges = free_edges and free_edges._replace(
             is_free=free_edges.is_free[corners], is_body=free_edges.is_body[self._sequence]
         )
-        self._nodes = _empty_nodes(4096, 24576)
+        self._nodes = empty_nodes(4096, 24576)
         self._n_nodes = 0
         self._up_to_order = 0
         self._centres = np.zeros((0, 3))
@@ -149,7 +149,7 @@ class BeamTree:
 
     def forget(self) -> None:
         """Let go of all beams; the tree is grown anew when it is asked next."""
-        self._nodes, self._n_nodes = _empty_nodes(4096, 24576), 0
+        self._nodes, self._n_nodes = empty_nodes(4096, 24576), 0
         self._centres, self._reach_m = np.zeros((0, 3)), np.zeros((0, 1))
 
     def _widened(self, free_edges: FreeEdges) -> Any:
@@ -360,7 +360,8 @@ def _taken(facet_arrays: Any, sequence: Ints) -> tuple[Any, Ints]:
     return taken, corners
 
 
-def _empty_nodes(capacity: int, n_sides: int) -> Any:
+def empty_nodes(capacity: int, n_sides: int) -> Any:
+    """Room for so many beams, with so many sides of all of them together."""
     from raytrace.kernels.beams import BeamNodes
 
     return BeamNodes(
@@ -374,7 +375,7 @@ def _empty_nodes(capacity: int, n_sides: int) -> Any:
 
 
 def _twice_as_many(nodes: Any) -> Any:
-    wider = _empty_nodes(2 * len(nodes.parent), 2 * len(nodes.sides))
+    wider = empty_nodes(2 * len(nodes.parent), 2 * len(nodes.sides))
     for name in ("parent", "facet", "depth", "apex", "side_start", "sides"):
         old = getattr(nodes, name)
         getattr(wider, name)[: len(old)] = old

@@ -27,13 +27,13 @@ def brute_force_paths(room: Room, source, listener, *, up_to_order: int, within_
                 images.append(images[-1] - 2 * (normal @ images[-1] - offset) * normal)
             if np.linalg.norm(images[-1] - listener) > within_m:
                 continue
-            points = _fold(images, sequence, planes, listener)
+            points = folded(images, sequence, planes, listener)
             if points is not None and _stands(room, sequence, points):
                 found[sequence] = points
     return found
 
 
-def _fold(images, sequence, planes, listener):
+def folded(images, sequence, planes, listener):
     points = [listener]
     for image, facet in zip(images[:0:-1], sequence[::-1], strict=True):
         normal, offset = planes[facet]
@@ -46,15 +46,17 @@ def _fold(images, sequence, planes, listener):
 
 
 def _stands(room, sequence, points):
-    if not all(_winds(room.facets[facet], spot) for facet, spot in zip(sequence, points[1:-1], strict=True)):
+    if not all(
+        winds_round(room.facets[facet], spot) for facet, spot in zip(sequence, points[1:-1], strict=True)
+    ):
         return False
     normal, offset = room.facets[sequence[0]].normal, room.facets[sequence[0]].offset
     if normal @ points[0] <= offset:
         return False
-    return not any(_cut(room.triangles, a, b) for a, b in pairwise(points))
+    return not any(is_cut(room.triangles, a, b) for a, b in pairwise(points))
 
 
-def _winds(facet, spot):
+def winds_round(facet, spot):
     """Whether the outline winds round the spot and no hole does."""
     total = 0.0
     for loop in (facet.outline, *facet.holes):
@@ -66,7 +68,7 @@ def _winds(facet, spot):
     return total > np.pi
 
 
-def _cut(triangles, start, end):
+def is_cut(triangles, start, end):
     """Whether a triangle cuts the open segment (signed volumes)."""
     direction = end - start
     length = np.linalg.norm(direction)

@@ -56,12 +56,12 @@ def written_beside(path: Path) -> Iterator[Path]:
             (scratch / _PLACE).write_text(path.name, encoding="utf-8", errors="surrogateescape")
             yield scratch / _NEW
             path.parent.mkdir(parents=True, exist_ok=True)
-            _take_place(scratch, path)
+            take_place(scratch, path)
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
 
 
-def _take_place(scratch: Path, path: Path) -> None:
+def take_place(scratch: Path, path: Path) -> None:
     """What is new goes where the old is; a file in one step, a folder in two."""
     new, old = scratch / _NEW, scratch / _OLD
     if not (new.is_dir() and path.is_dir()):

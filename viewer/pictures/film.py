@@ -106,7 +106,7 @@ def _frames(study: Study, rate: int, progress: Progress) -> Iterator["Image"]:
         progress("film: the sound", (total - n_sound + min(k, n_sound)) / total)
         at_s = HEARD_S * min(1.0, k / n_sound)
         canvas = still.branch()
-        canvas.bars(_sound(lines, at_s * study.room.speed_of_sound_m_s, stage.scale))
+        canvas.bars(sound_bars(lines, at_s * study.room.speed_of_sound_m_s, stage.scale))
         yield _sheet(canvas, title, f"{at_s * 1e3:.0f} ms after it left the speakers")
 
 
@@ -126,7 +126,7 @@ def _turned(shown: _Set, share: float) -> Camera:
     )
 
 
-def _sound(lines: list[tuple[Floats, Floats, float]], reach_m: float, scale: float) -> Bars:
+def sound_bars(lines: list[tuple[Floats, Floats, float]], reach_m: float, scale: float) -> Bars:
     """Paths as far as the sound has come: a pale trail, a strong end, a ball at the front."""
     ends: list[Floats] = []
     looks: list[tuple[float, float, bool]] = []

@@ -65,7 +65,7 @@ def _number(value: float) -> float | None:
 
 def seats_tables(seats: Seats, *, units: str = "metric") -> Group:
     """The best places with the present one, why they are, what was in the way, notes."""
-    parts: list[Table | Text] = [_places(seats, units), Text("")]
+    parts: list[Table | Text] = [places_table(seats, units), Text("")]
     for number, one in enumerate(seats.best, start=1):
         near = f"the head {format_length(one.near_m, units=units)} from {one.near}"
         parts.append(Text(f"{number}: {reason_words(seats, one)}; {near}"))
@@ -87,7 +87,8 @@ def seats_tables(seats: Seats, *, units: str = "metric") -> Group:
     return Group(*parts)
 
 
-def _places(seats: Seats, units: str) -> Table:
+def places_table(seats: Seats, units: str) -> Table:
+    """The best places and some of the others, each on a line with what is told of it."""
     unit = " mm" if units == "metric" else ""
     figures = [
         "points",

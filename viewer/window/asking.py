@@ -60,7 +60,7 @@ class Asking:
         if shown is None:
             return
         try:
-            own = next((sheets for what in self._meant(shown) if (sheets := self._sheets(shown, what))), [])
+            own = next((sheets for what in self._meant(shown) if (sheets := self.sheets_of(shown, what))), [])
         except SceneError as problem:
             self._questions.tell_plain("No sheet", problem.why.splitlines()[0])
             return
@@ -79,7 +79,7 @@ class Asking:
         return [*under, shown.thing, self._surface(shown)]
 
     @staticmethod
-    def _sheets(shown: OnScreen, what: Thing | int | None) -> list[Any]:
+    def sheets_of(shown: OnScreen, what: Thing | int | None) -> list[Any]:
         """The sheets of a panel, stand or cloud, or of the spots on a surface; none of anything else."""
         study = shown.study
         if isinstance(what, int):

@@ -173,10 +173,10 @@ class MainWindow(QMainWindow):
         self.views = ViewBar()
         self.place = PlaceBar()
         self.writing = WritingBar()
-        self._state = QLabel(textFormat=Qt.TextFormat.PlainText)
-        self._verdicts = QLabel(textFormat=Qt.TextFormat.PlainText)
-        self._verdicts.setContentsMargins(12, 0, 0, 0)
-        self._actions: dict[str, QAction] = {}
+        self.state_line = QLabel(textFormat=Qt.TextFormat.PlainText)
+        self.verdict_line = QLabel(textFormat=Qt.TextFormat.PlainText)
+        self.verdict_line.setContentsMargins(12, 0, 0, 0)
+        self.menu_actions: dict[str, QAction] = {}
         self.recent = QMenu("Open again", self)
         self.theme = str(self.settings.value("theme", "light"))
         self.units = str(self.settings.value("units", "metric"))
@@ -224,9 +224,9 @@ class MainWindow(QMainWindow):
         self.pages.addWidget(self.across)
         self.pages.addWidget(self.scan)
         self.setCentralWidget(self.pages)
-        self.statusBar().addWidget(self._verdicts)
-        self._state.setContentsMargins(0, 0, 12, 0)
-        self.statusBar().addPermanentWidget(self._state)
+        self.statusBar().addWidget(self.verdict_line)
+        self.state_line.setContentsMargins(0, 0, 12, 0)
+        self.statusBar().addPermanentWidget(self.state_line)
         self.statusBar().addPermanentWidget(self.writing)
         self.statusBar().setSizeGripEnabled(False)
         self.setAcceptDrops(True)
@@ -245,7 +245,7 @@ class MainWindow(QMainWindow):
             do = deeds[command.name]
             action.triggered.connect(do if command.can_check else lambda _=False, d=do: d())
             menus[command.menu].addAction(action)
-            self._actions[command.name] = action
+            self.menu_actions[command.name] = action
             if command.name == "filing.ask_open":
                 menus[command.menu].addMenu(self.recent)
 
@@ -281,7 +281,7 @@ class MainWindow(QMainWindow):
         """Whether something can be done now."""
         self._can[name] = can
         if self.pages.currentIndex() != SCAN:
-            self._actions[name].setEnabled(can)
+            self.menu_actions[name].setEnabled(can)
 
     def restore(self) -> None:
         """Layout, theme and units as they were left."""
@@ -302,8 +302,8 @@ class MainWindow(QMainWindow):
         self.setStyleSheet(stylesheet(colours))
         self.place.set_theme(colours)
         self.room.set_theme(colours)
-        self._actions["looking.toggle_dark"].setChecked(self.theme == "dark")
-        self._actions["looking.toggle_imperial"].setChecked(self.units == "imperial")
+        self.menu_actions["looking.toggle_dark"].setChecked(self.theme == "dark")
+        self.menu_actions["looking.toggle_imperial"].setChecked(self.units == "imperial")
         self.dressed.emit()
 
     def remember(self) -> None:
@@ -327,7 +327,7 @@ class MainWindow(QMainWindow):
             counted = measure_words(shown.measuring, shown.units)
         elif not shown.settled:
             counted = f"At the ears: {counted}"
-        self._verdicts.setText(counted)
+        self.verdict_line.setText(counted)
         self.views.draw(shown, can_compare=can_compare, shows_before=shows_before)
         self.place.draw(shown, shows_before=shows_before)
         checks = {
@@ -345,7 +345,7 @@ class MainWindow(QMainWindow):
             "varying.toggle_compare": self.variants.compares,
         }
         for name, on in checks.items():
-            self._actions[name].setChecked(on)
+            self.menu_actions[name].setChecked(on)
 
     def entitle(self, name: str, *, dirty: bool) -> None:
         """Put the name of what is open into the title; "" for nothing."""
@@ -354,7 +354,7 @@ class MainWindow(QMainWindow):
 
     def say(self, text: str) -> None:
         """Say in passing what is going on."""
-        self._state.setText(in_own_language(text))
+        self.state_line.setText(in_own_language(text))
 
     def point_out(self, text: str, at: QPoint | None) -> None:
         """Show words beside a place on the screen; "" takes them away."""
@@ -392,15 +392,15 @@ class MainWindow(QMainWindow):
         """The scan that is looked over, in place of what is shown."""
         if self.pages.currentIndex() != SCAN:
             self._before_scan = self.pages.currentIndex()
-            self._can = {name: action.isEnabled() for name, action in self._actions.items()}
-        for name, action in self._actions.items():
+            self._can = {name: action.isEnabled() for name, action in self.menu_actions.items()}
+        for name, action in self.menu_actions.items():
             action.setEnabled(name in WITH_SCAN)  # the room behind it is not seen
         self.pages.setCurrentIndex(SCAN)
 
     def leave_scan(self) -> None:
         """What was shown before the scan."""
         for name, can in self._can.items():
-            self._actions[name].setEnabled(can)
+            self.menu_actions[name].setEnabled(can)
         self.pages.setCurrentIndex(self._before_scan)
 
     def show_work(self) -> None:

@@ -13,7 +13,7 @@ from tests.support.cuboids import (
     tree_paths,
     turned_box,
 )
-from tests.support.oracles import _cut, _fold, _winds, brute_force_paths, lattice_lengths
+from tests.support.oracles import brute_force_paths, folded, is_cut, lattice_lengths, winds_round
 
 BOX = (5.0, 4.0, 2.6)
 # An L in plan, its long facets concave.
@@ -270,14 +270,14 @@ def _nearly(room, sequence, source, listener):
     for facet in sequence:
         normal, offset = planes[facet]
         images.append(images[-1] - 2 * (normal @ images[-1] - offset) * normal)
-    points = _fold(images, sequence, planes, listener)
+    points = folded(images, sequence, planes, listener)
     normal, offset = planes[sequence[0]]
     if points is None or normal @ source <= offset:
         return False
     legs = np.linalg.norm(np.diff(points, axis=0), axis=1)
     n_missed = 0
     for k, facet in enumerate(sequence):
-        if _winds(room.facets[facet], points[k + 1]):
+        if winds_round(room.facets[facet], points[k + 1]):
             continue
         before, after = legs[: k + 1].sum(), legs[k + 1 :].sum()
         if facet < 6 or _to_outline(room.facets[facet], points[k + 1]) ** 2 >= (
@@ -288,7 +288,7 @@ def _nearly(room, sequence, source, listener):
     return (
         n_missed > 0
         and legs.sum() <= 12.0
-        and not any(_cut(room.triangles, a, b) for a, b in pairwise(points))
+        and not any(is_cut(room.triangles, a, b) for a, b in pairwise(points))
     )
 
 

@@ -202,7 +202,7 @@ def test_a_head_zone_has_all_octaves_that_its_curve_is_made_of(scene_of, monkeyp
     scene = scene_of(HARD_WALLS.replace(usual, f"from_hz = {low}\nto_hz = {high}"))
     room = build_room(scene)
     few = find_arrivals(scene, room, up_to_order=2)
-    monkeypatch.setattr("raytrace.reflections.arrivalsearch._zone_bands", lambda _: np.arange(8))
+    monkeypatch.setattr("raytrace.reflections.arrivalsearch.zone_bands", lambda _: np.arange(8))
     every = find_arrivals(scene, room, up_to_order=2)
     left_out = [(own.pressure == 0.0).all(axis=(0, 2)).sum() for own in few.at_points]
     assert left_out[0] == 0  # the ears have all octaves

@@ -19,8 +19,8 @@ def few(monkeypatch):
             monkeypatch.setattr(module, "MOST_NODES", n)
         monkeypatch.setattr(
             beamtree,
-            "_empty_nodes",
-            lambda capacity, n_sides, make=beamtree._empty_nodes: make(min(capacity, n), min(n_sides, 6 * n)),
+            "empty_nodes",
+            lambda capacity, n_sides, make=beamtree.empty_nodes: make(min(capacity, n), min(n_sides, 6 * n)),
         )
 
     return allow

@@ -25,7 +25,7 @@ if at == "between":
     def halfway(scratch, path):
         path.rename(scratch / "old")
         wait()
-    unfinished._take_place = halfway
+    unfinished.take_place = halfway
 with unfinished.written_beside(place) as new:
     new.mkdir()
     (new / "list.txt").write_text("new")

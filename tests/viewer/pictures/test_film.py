@@ -55,7 +55,7 @@ def test_the_sound_goes_as_far_as_it_says():
     line = np.array([[0.0, 0, 0], [1, 0, 0], [1, 1, 0]])
     path = [(line, np.zeros(3), 0.01)]
     for reach_m in (0.3, 1.4, 5.0):
-        bars = film._sound(path, reach_m, 1.0)
+        bars = film.sound_bars(path, reach_m, 1.0)
         lengths = np.linalg.norm(bars.ends[:, 1] - bars.ends[:, 0], axis=1)
         assert lengths.sum() == pytest.approx(min(reach_m, 2.0))
         assert bars.is_shaded.sum() == (reach_m < 2.0)  # one ball at the front until it has arrived

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from viewer.tables.grid import fit
-from viewer.tables.seats import _places
+from viewer.tables.seats import places_table
 
 
 def place(ahead_m, aside_m, wall):
@@ -24,4 +24,4 @@ def test_the_table_has_room_in_80_columns(units):
         now=place(1.79, 0.0, "front wall"),
         best=[place(2.0, -0.3, "front wall"), place(2.0, 0.3, "chimney breast wall")],
     )
-    assert fit(_places(seats, units), 80) <= 80
+    assert fit(places_table(seats, units), 80) <= 80

@@ -51,7 +51,7 @@ def test_two_clicks_in_the_room_measure_between_them_and_escape_ends_it(driver):
     window.selecting.measure(True)
     for k in (0, 1):
         driver.click(driver.surface, pixel_of_thing(window, ("speakers", k)))
-    assert window.main._verdicts.text().startswith("1200 mm from left to right")
+    assert window.main.verdict_line.text().startswith("1200 mm from left to right")
     assert window.shown.thing is None  # nothing was selected by the clicks
     window.step_back()
     assert window.shown.measuring is None
@@ -63,7 +63,7 @@ def test_the_sheet_is_of_the_surface_under_the_pointer_elsewhere_of_the_selectio
     driver.open(driver.copy("treated-box"))
     window, room = driver.window, driver.window.main.room
     shown, asked = window.shown, []
-    monkeypatch.setattr(window.asking, "_sheets", lambda _shown, what: asked.append(what) or [])
+    monkeypatch.setattr(window.asking, "sheets_of", lambda _shown, what: asked.append(what) or [])
     row = next(k for k in range(len(shown.study.arrivals.order)) if shown.study.arrivals.order[k] == 1)
     window.selecting.choose(row)
     selected = int(shown.study.arrivals.path_surfaces[row, 0])

@@ -61,7 +61,7 @@ def test_a_scan_is_corrected_by_hand_and_becomes_a_scene(driver, scan):
     assert driver.drop(scan)
     shown = settled(driver)
     assert window.main.pages.currentIndex() == SCAN
-    assert not window.main._actions["adding.delete"].isEnabled()  # of a room that is not seen
+    assert not window.main.menu_actions["adding.delete"].isEnabled()  # of a room that is not seen
     assert page.read.text().startswith("Read as mm with y upwards (proposed from its size)")
     names = [page.table.item(row, 0).text() for row in range(page.table.rowCount())]
     assert sorted(names) == sorted(surface.name for surface in shown.room.surfaces)
@@ -79,7 +79,7 @@ def test_a_scan_is_corrected_by_hand_and_becomes_a_scene(driver, scan):
     pull(driver, wall, (0.0, 40.0))
     settled(driver)
     # What makes no room is refused in place, and the planes stay as they were.
-    window.scanning._point(row_of(window.scanning.shown, "ceiling"), False)
+    window.main.scan.view.chosen.emit(row_of(window.scanning.shown, "ceiling"), False)
     page.aside.click()
     shown = settled(driver)
     assert "no ceiling was found" in page.says.text()
@@ -93,7 +93,7 @@ def test_a_scan_is_corrected_by_hand_and_becomes_a_scene(driver, scan):
     page.accept.click()
     driver.rest()
     assert window.session.path == target
-    assert window.main._actions["adding.delete"].isEnabled()
+    assert window.main.menu_actions["adding.delete"].isEnabled()
     assert "window wall" in load_scene(target).room.walls
     told = json.loads((driver.folder / "den-import.json").read_text())
     assert any(line.startswith("the window wall was moved by hand") for line in told["report"])
@@ -144,9 +144,9 @@ def test_two_walls_are_made_one_plane(driver, tmp_path):
     assert before.shape.kind == "plan"
     sides = [row for row, surface in enumerate(before.surfaces) if "front" in surface.name]
     assert len(sides) == 2
-    window.scanning._point(sides[0], False)
+    window.main.scan.view.chosen.emit(sides[0], False)
     assert not page.merge.isEnabled()
-    window.scanning._point(sides[1], True)
+    window.main.scan.view.chosen.emit(sides[1], True)
     page.merge.click()
     after = settled(driver).room
     (front,) = (surface for surface in after.surfaces if "front" in surface.name)
@@ -156,8 +156,8 @@ def test_two_walls_are_made_one_plane(driver, tmp_path):
     page.undo.click()
     assert settled(driver).room.shape.walls == before.shape.walls
     # What makes no room is said in place, and nothing is written.
-    window.scanning._point(row_of(window.scanning.shown, "floor"), False)
-    window.scanning._point(sides[1], True)
+    window.main.scan.view.chosen.emit(row_of(window.scanning.shown, "floor"), False)
+    window.main.scan.view.chosen.emit(sides[1], True)
     page.merge.click()
     assert page.says.text() == scanning.TWO_OF_A_KIND
     page.cancel.click()

@@ -145,7 +145,7 @@ def test_figures_and_differences_are_told_side_by_side(driver, two):
     old = load_scene(first).speakers[0].position
     assert ghost["there"].mesh.n_cells > 0
     assert np.abs(np.asarray(ghost["there"].mesh.GetCenter()) - old).max() < 0.3  # within the cabinet
-    assert window.main.strip._beside_curve().speaker == 0
+    assert window.main.strip.beside_curve().speaker == 0
     page.table.selectColumn(0)
     driver.rest()
     assert window.session.path == first
@@ -182,7 +182,7 @@ def test_panels_that_are_proposed_become_a_variant_in_which_undo_takes_them_away
     text = (
         before + '\n[[panels]]\nname = "one"\nsurface = "left wall"\nbuild = "wool 50"\ncentre = [3.0, 1.2]\n'
     )
-    session._take(text)  # what a finished search hands over
+    session.take_proposed(text)  # what a finished search hands over
     driver.rest()
     second = first.with_name("box.B.toml")
     assert session.path == second
@@ -195,15 +195,15 @@ def test_panels_that_are_proposed_become_a_variant_in_which_undo_takes_them_away
 
 def test_where_there_is_no_other_variant_nothing_is_compared_and_that_is_said(driver):
     driver.open(driver.copy("box"))
-    compare = driver.window.main._actions["varying.toggle_compare"]
+    compare = driver.window.main.menu_actions["varying.toggle_compare"]
     compare.trigger()
     assert not compare.isChecked()
-    assert driver.window.main._state.text() == NO_OTHER
+    assert driver.window.main.state_line.text() == NO_OTHER
 
 
 @pytest.mark.usefixtures("two")
 def test_the_tick_of_comparing_stands_while_what_is_compared_is_on_its_way(driver):
-    compare = driver.window.main._actions["varying.toggle_compare"]
+    compare = driver.window.main.menu_actions["varying.toggle_compare"]
     compare.trigger()
     assert compare.isChecked()
     driver.window.screen.put(driver.window.shown)  # whatever is drawn in the meantime

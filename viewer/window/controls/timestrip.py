@@ -200,7 +200,7 @@ class TimeStrip(QWidget):
             words = names[curve.speaker].name
             painter.drawText(QPointF(x + 28, 15.5), words)
             x += 28 + metrics.horizontalAdvance(words) + 18
-        if self._beside_curve() is not None and self._shown.beside is not None:
+        if self.beside_curve() is not None and self._shown.beside is not None:
             painter.setPen(_beside_pen(theme))
             painter.drawLine(QPointF(x, 11), QPointF(x + 22, 11))
             painter.setPen(QColor(theme.muted))
@@ -245,7 +245,7 @@ class TimeStrip(QWidget):
             for piece in pieces:
                 painter.drawPolyline(piece)
 
-    def _beside_curve(self) -> Curve | None:
+    def beside_curve(self) -> Curve | None:
         """Of the variant that is compared with: the curve of the speaker and seat in front; None without."""
         assert self._shown is not None
         curves, beside = self._curves(), self._shown.beside
@@ -263,7 +263,7 @@ class TimeStrip(QWidget):
         )
 
     def _draw_beside(self, painter: QPainter, theme: Theme) -> None:
-        curve = self._beside_curve()
+        curve = self.beside_curve()
         if curve is not None:
             painter.setPen(_beside_pen(theme))
             line = self._line(curve.time_s, curve.level_db)

@@ -408,7 +408,7 @@ class Session(QObject):
         if epoch != self._epoch:
             return
         if name == "propose":
-            self._take(found.text)
+            self.take_proposed(found.text)
             self.proposed.emit(found)
             return
         if name == "before":
@@ -426,7 +426,7 @@ class Session(QObject):
             assert self._first_scene is not None
             self._ask("before", self._first_scene)
 
-    def _take(self, text: str) -> None:
+    def take_proposed(self, text: str) -> None:
         """Proposed panels make a variant; in a room that has no file they are one step of its history."""
         assert self.history is not None
         if self.path is not None and text != self.draft.text:

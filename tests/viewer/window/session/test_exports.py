@@ -1,6 +1,6 @@
 """What is written beside the window tells how far it is, and can be stopped."""
 
-from pathlib import Path
+import tempfile
 
 import pytest
 
@@ -23,20 +23,22 @@ def begin(exporter, command, target, *options):
     exporter.write(command, (scene.read_text(), scene), target, options)
 
 
-def test_what_is_stopped_is_not_written_and_nothing_stays_behind(qtbot, exporter, tmp_path):
-    said, shares = [], []
+def test_what_is_stopped_is_not_written_and_nothing_stays_behind(
+    qtbot, exporter, tmp_path, tmp_path_factory, monkeypatch
+):
+    said, shares, elsewhere = [], [], tmp_path_factory.mktemp("scratch")
+    monkeypatch.setattr(tempfile, "tempdir", str(elsewhere))
     exporter.said.connect(said.append)
     exporter.progressed.connect(lambda _, share: shares.append(share))
     with qtbot.waitSignal(exporter.progressed, timeout=WAIT_MS):
         begin(exporter, "report", tmp_path / "out")
-    scratch = Path(exporter._running[0].scratch)
-    assert scratch.is_file()
+    assert [path.suffix for path in elsewhere.iterdir()] == [".toml"]  # the text that is in the window
     exporter.stop()
     qtbot.waitUntil(lambda: not exporter.is_busy, timeout=WAIT_MS)
     assert said[-1] == f"stopped: {tmp_path / 'out'} is not written"
     assert 0.0 <= min(shares) <= max(shares) <= 1.0
     assert list(tmp_path.iterdir()) == []
-    assert not scratch.exists()
+    assert list(elsewhere.iterdir()) == []
 
 
 def test_what_cannot_be_written_says_why_without_a_line_of_progress(qtbot, exporter, tmp_path):
