@@ -45,7 +45,7 @@ class Extreme:
 
 
 @dataclass(frozen=True)
-class Heard:
+class SourceAtEars:
     """One source at some ears, mode by mode.
 
     Attributes
@@ -68,14 +68,14 @@ class Heard:
         return np.asarray(shape * self.listener.answers[row, :, 0])
 
 
-def heard(listener: Listener, source: Floats, ears: Floats) -> Heard:
+def heard(listener: Listener, source: Floats, ears: Floats) -> SourceAtEars:
     """One source at the first of some ears."""
     modes = listener.modes
     scale = np.sqrt(modes.air.volume_m3)
     drive, hear = (
         20.0 * np.log10(np.maximum(np.abs(modes.at(place)[0]) * scale, 1e-6)) for place in (source, ears)
     )
-    return Heard(listener, source, drive, hear)
+    return SourceAtEars(listener, source, drive, hear)
 
 
 def boundary_dips_hz(room: Room, source: Floats, ears: Floats) -> list[tuple[float, str]]:
@@ -101,7 +101,7 @@ def boundary_dips_hz(room: Room, source: Floats, ears: Floats) -> list[tuple[flo
     return found
 
 
-def explain(one: Heard, rows: tuple[int, float, bool], boundaries: list[tuple[float, str]]) -> Extreme:
+def explain(one: SourceAtEars, rows: tuple[int, float, bool], boundaries: list[tuple[float, str]]) -> Extreme:
     """What makes a dip or peak: its row in the listener's frequencies, its level, whether it is a dip."""
     row, level, is_dip = rows
     hz = float(one.listener.frequencies_hz[row])

@@ -66,7 +66,7 @@ if TYPE_CHECKING:
     )
     from raytrace.reflections.wavechecks import WAVE_CHECKS, WaveCheck
     from raytrace.reflections.wavefronts import WaveFronts, speaker_fronts, trace_fronts
-    from raytrace.reflections.zone import N_PLACES, Heard, ZoneCurves, zone_curves
+    from raytrace.reflections.zone import N_PLACES, ZoneArrivals, ZoneCurves, zone_curves
 
 __all__ = [
     "HIDDEN_DB",
@@ -85,7 +85,6 @@ __all__ = [
     "Curve",
     "EarlyResponse",
     "FreeEdges",
-    "Heard",
     "Memory",
     "Paths",
     "PointArrivals",
@@ -96,6 +95,7 @@ __all__ = [
     "SurfaceRect",
     "WaveCheck",
     "WaveFronts",
+    "ZoneArrivals",
     "ZoneCurves",
     "band_window",
     "decibels",

@@ -26,7 +26,7 @@ _PLASTIC = 1.2207440846057596
 
 
 @dataclass(frozen=True)
-class Heard:
+class ZoneArrivals:
     """What the nodes of one seat's head zone hear of one speaker, ears first: paths and near misses."""
 
     found: tuple[PointArrivals, ...]
@@ -79,14 +79,14 @@ def zone_steps(n_places: int = N_PLACES) -> Floats:
 
 
 def zone_curves(
-    scene: Scene, heard: Heard, *, until_s: float, n_places: int = N_PLACES, lowest_db: float = -np.inf
+    scene: Scene, heard: ZoneArrivals, *, until_s: float, n_places: int = N_PLACES, lowest_db: float = -np.inf
 ) -> ZoneCurves:
     """Energy-time curves over a head zone in the limit's band.
 
     Parameters
     ----------
     scene : Scene
-    heard : Heard
+    heard : ZoneArrivals
         One node is the ears alone.
     until_s : float
         How long the curves are. [s]
@@ -166,7 +166,7 @@ class _Images:
     node hears one of them: `image`, `node`, whether it is a near miss, its row and its level there alone.
     """
 
-    def __init__(self, heard: Heard, lowest_db: float) -> None:
+    def __init__(self, heard: ZoneArrivals, lowest_db: float) -> None:
         tables = [point for pair in zip(heard.found, heard.missed, strict=True) for point in pair]
         counts = [len(point.delay_s) for point in tables]
         table = np.repeat(np.arange(len(tables)), counts)
@@ -234,7 +234,7 @@ def _image_places(at_point: PointArrivals) -> Floats:
 
 
 def _envelopes_db(
-    scene: Scene, heard: Heard, images: _Images, sums: tuple[Ints, Floats, Floats], until_s: float
+    scene: Scene, heard: ZoneArrivals, images: _Images, sums: tuple[Ints, Floats, Floats], until_s: float
 ) -> Floats:
     """Envelope of direct sound and images at each place; `sums`: nodes about it, their shares, delays."""
     from raytrace.kernels.zone import add_images

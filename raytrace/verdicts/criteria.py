@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace.acoustics import EBU_TECH_3276, ITU_R_BS_1116_3
 from raytrace.facts import Amount, Sentence, Unit, sentence
-from raytrace.reflections import Arrivals, Heard, PointArrivals, ZoneCurves, is_judged, zone_curves
+from raytrace.reflections import Arrivals, PointArrivals, ZoneArrivals, ZoneCurves, is_judged, zone_curves
 from raytrace.room import Room
 from raytrace.scene import Scene
 from raytrace.verdicts.maxima import JUDGED_SHARE, PEAK_WIDTH_S, ImageLevels, find_maxima, image_levels
@@ -161,9 +161,9 @@ def find_peaks(scene: Scene, arrivals: Arrivals, *, until_s: float | None = None
         from_s = 0.0
         if is_judged(scene, ears):
             from_s = scene.limits.within_s
-            judged = _judged_peaks(scene, judged_zone(scene, Heard(own, near), (0.0, from_s), first))
+            judged = _judged_peaks(scene, judged_zone(scene, ZoneArrivals(own, near), (0.0, from_s), first))
         if from_s < until_s:
-            late = _late_peaks(judged_zone(scene, Heard((ears,), (missed,)), (from_s, until_s), first))
+            late = _late_peaks(judged_zone(scene, ZoneArrivals((ears,), (missed,)), (from_s, until_s), first))
         taken = {row for peak in judged for row in peak.arrivals}
         peaks += judged + [peak for peak in late if not taken & set(peak.arrivals)]
     return tuple(sorted(peaks, key=lambda p: (p.speaker, p.seat, p.delay_s)))
@@ -179,7 +179,7 @@ def _lowest_db(scene: Scene) -> float:
 
 
 def judged_zone(
-    scene: Scene, heard: Heard, window_s: tuple[float, float], first_rows: tuple[int, int]
+    scene: Scene, heard: ZoneArrivals, window_s: tuple[float, float], first_rows: tuple[int, int]
 ) -> JudgedZone:
     """What is heard in a head zone within a window after the direct sound, with its maxima."""
     lowest_db = _lowest_db(scene)

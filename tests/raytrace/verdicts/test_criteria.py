@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, find_arrivals, run_study
-from raytrace.reflections import Heard
+from raytrace.reflections import ZoneArrivals
 from raytrace.verdicts.criteria import MODEL_DB, find_peaks, judge, judged_zone, proportions_fit, size_note
 from raytrace.verdicts.maxima import LOBE_S
 from tests.support.scenes import BEDROOM, BOX, HARD_WALLS
@@ -14,7 +14,7 @@ FREE = BOX.replace("[0, 0, 0, 0, 0, 0, 0, 0]", "[0.97, 0.97, 0.97, 0.97, 0.97, 0
 
 def heard_at(study):
     """What the whole head zone of the first seat hears of the first speaker."""
-    return Heard(
+    return ZoneArrivals(
         *(
             tuple(h for h in table.at_points if (h.speaker, h.seat) == (0, 0))
             for table in (study.arrivals, study.arrivals.near_misses)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room, find_arrivals, load_scene
-from raytrace.reflections import N_PLACES, Heard, zone_curves
+from raytrace.reflections import N_PLACES, ZoneArrivals, zone_curves
 from raytrace.study import moved
 from raytrace.verdicts import find_peaks
 from raytrace.verdicts.maxima import find_maxima, image_levels
@@ -23,7 +23,7 @@ def heard(name):
         tuple(h for h in table.at_points if (h.speaker, h.seat) == (0, 0))
         for table in (arrivals, arrivals.near_misses)
     )
-    return scene, Heard(*both)
+    return scene, ZoneArrivals(*both)
 
 
 def levels_at(scene, points, n_places=N_PLACES):
