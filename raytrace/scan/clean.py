@@ -23,7 +23,7 @@ from raytrace.scan.furniture import SetAside
 from raytrace.scan.growing import Plane, fit_plane, grow_planes, reach_of
 from raytrace.scan.holes import open_walls
 from raytrace.scan.outline import NoOutline, OpenOutline
-from raytrace.scan.reading import propose_reading
+from raytrace.scan.reading import STOREYS, propose_reading
 from raytrace.scan.rooms import ScanRoom, part_rooms
 from raytrace.scan.shapes import turn_for
 from raytrace.scan.shell import roof_scraps, shell_of, sides
@@ -169,9 +169,10 @@ def _missing_words(grown: GrownScan, planes: list[Plane], problem: OpenOutline) 
     ]
     seen = ", ".join(length_words(length_m, unit) for length_m in np.sort(lengths_m)[:-13:-1])
     where = f"what is missing is {'; '.join(missing)}" if missing else "one may be missing from the scan"
+    storeys = STOREYS if grown.reading.is_high else ""
     return (
         f"{problem} ({seen} long): {where}. Scan it too, close it with --patch MATERIAL, or describe the "
-        "room by its numbers (hitspot new)"
+        f"room by its numbers (hitspot new).{storeys}"
     )
 
 

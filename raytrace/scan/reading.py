@@ -15,6 +15,7 @@ _USUAL_HEIGHT_M = 2.5
 _UNIT_ORDER = ("m", "mm", "cm", "in", "ft")
 _AXES = ("z", "y")
 _UNUSUAL = np.log(1.3)  # heights beyond 1.9 to 3.2 m are worth a word where another reading is more usual
+STOREYS = " Are there several storeys in it? Export one."
 # Units that no scene takes, in metres.
 _ODD_UNITS = (
     (1000.0, "kilometres"),
@@ -37,7 +38,7 @@ class Reading:
     asked : bool
         Whether somebody said so, rather than the sizes.
     doubt : str
-        What speaks against what was asked for; empty where nothing does.
+        What speaks against it; empty where nothing does.
     """
 
     unit: str
@@ -47,6 +48,11 @@ class Reading:
     others: tuple[tuple[str, str], ...] = ()
     asked: bool = False
     doubt: str = ""
+
+    @property
+    def is_high(self) -> bool:
+        """Whether it is higher than rooms are, as two storeys in one file are."""
+        return self.height_m > _HEIGHT_M[1]
 
 
 def propose_reading(points: Floats, *, unit: str | None = None, up: str | None = None, file: str) -> Reading:
@@ -82,6 +88,9 @@ def propose_reading(points: Floats, *, unit: str | None = None, up: str | None =
             f"read as asked it is {_size(best)}; with --unit {usual.unit} --up {usual.up} it would be "
             f"{_size(usual)}, as rooms are"
         )
+    elif _unusual(best) > _UNUSUAL:
+        doubt = f"it is {_size(best)}, as few rooms are: look at --unit and --up"
+        doubt += f".{STOREYS}" if best.is_high else ""
     return replace(best, others=others, asked=bool(unit and up), doubt=doubt)
 
 
@@ -119,12 +128,12 @@ def _no_room(file: str, points: Floats, asked: Sequence[Reading], every: Sequenc
                 f"the program that wrote it, then --unit m --up {best.up}"
             )
     flat = [r for r in asked if 2.0 * _HEIGHT_M[0] <= r.height_m <= 3.0 * _HEIGHT_M[1] and _fits(r.floor_m2)]
-    storeys = f" Are there several storeys in it ({_size(flat[0])})? Export one." if flat else ""
+    storeys = STOREYS if flat else ""
     return f"{said}.{storeys} Is it another kind of thing, give --unit and --up"
 
 
 def _size(reading: Reading) -> str:
-    return f"{reading.height_m:.2f} m high on {reading.floor_m2:.1f} m²"
+    return f"{reading.height_m:.2f} m high on a rectangle of {reading.floor_m2:.1f} m²"
 
 
 def _fits(floor_m2: float) -> bool:

@@ -442,7 +442,10 @@ def test_a_missing_wall_of_a_file_in_feet_is_told_in_feet(tmp_path):
 @pytest.mark.parametrize(
     ("times", "words"),
     [
-        (1e-3, "seem to count kilometres (2.40 m high on 12.6 m²): multiply them by 1000 in the program"),
+        (
+            1e-3,
+            "seem to count kilometres (2.40 m high on a rectangle of 12.6 m²): multiply them by 1000",
+        ),
         (10.0, "seem to count decimetres"),
     ],
 )
@@ -463,14 +466,35 @@ def test_a_unit_that_makes_no_room_names_the_one_that_does(tmp_path):
         clean_scan(path, ScanSettings(unit="m", up="y"))
 
 
+def test_two_storeys_in_one_file_are_asked_after(tmp_path):
+    truth = plan_room([(0, 0), (4.2, 0), (4.2, 5.1), (0, 5.1)], 2.4)
+    points, triangles = scan_of(truth, AS_DRAWN)
+    path = tmp_path / "house.obj"
+    both = np.concatenate([points, points + np.array([0.0, 0.0, 2.8])])
+    path.write_text(plain_text(both, np.concatenate([triangles, triangles + len(points)])))
+    with pytest.raises(MeshError, match=r"Are there several storeys in it\? Export one\."):
+        clean_scan(path)
+    asked = clean_scan(path, ScanSettings(unit="m", up="z"))
+    assert asked.doubts[0].startswith("it is 5.20 m high on a rectangle of 21.4 m², as few rooms are")
+    assert asked.doubts[0].endswith("Are there several storeys in it? Export one.")
+
+
+def test_a_room_higher_than_most_is_doubted(tmp_path):
+    truth = plan_room([(0, 0), (8.2, 0), (8.2, 6.1), (0, 6.1)], 3.8)
+    path = tmp_path / "hall.obj"
+    path.write_text(obj_text(*scan_of(truth, AS_DRAWN)))
+    (doubt,) = clean_scan(path).doubts
+    assert doubt == "it is 3.80 m high on a rectangle of 50.0 m², as few rooms are: look at --unit and --up"
+
+
 def test_an_axis_that_makes_the_room_too_high_is_taken_as_asked_and_doubted_first(tmp_path):
     truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.8), (0, 3.8)], 2.4)
     path = tmp_path / "room.obj"
     path.write_text(obj_text(*scan_of(truth, AS_DRAWN)))
     room = clean_scan(path, ScanSettings(up="z"))
     assert room.doubts[0] == (
-        "read as asked it is 3.80 m high on 10.1 m²; with --unit mm --up y it would be 2.40 m high on "
-        "16.0 m², as rooms are"
+        "read as asked it is 3.80 m high on a rectangle of 10.1 m²; with --unit mm --up y it would be 2.40 m "
+        "high on a rectangle of 16.0 m², as rooms are"
     )
     assert not clean_scan(path, ScanSettings(up="y")).doubts
 
