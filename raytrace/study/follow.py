@@ -78,15 +78,22 @@ class Follower:
         """
         return self._study(scene, ears_only=False, progress=progress)
 
-    def judged(self, scene: Scene) -> tuple[Arrivals, tuple[Peak, ...]]:
+    def judged(self, scene: Scene, *, up_to_order: int = USUAL_ORDER) -> tuple[Arrivals, tuple[Peak, ...]]:
         """What the whole head zone hears in the limit's window, and its peaks; nothing else is worked out.
+
+        Parameters
+        ----------
+        scene : Scene
+        up_to_order : int
+            Largest number of bounces; `Reach.early_order` of a study finds the same peaks as it has.
 
         Raises
         ------
         SceneError
             Where something stands where it cannot.
         """
-        arrivals = self._arrivals(scene, *self._geometry(scene, False), ears_only=False, progress=None)
+        room, reflectors = self._geometry(scene, False)
+        arrivals = self._arrivals(scene, room, reflectors, False, None, up_to_order=up_to_order)
         return arrivals, find_peaks(scene, arrivals, until_s=scene.limits.within_s)
 
     def _study(self, scene: Scene, *, ears_only: bool, progress: Progress | None) -> Study:
@@ -150,12 +157,19 @@ class Follower:
         return room, replace(reflectors, memory=self._memory) if ears_only else reflectors
 
     def _arrivals(
-        self, scene: Scene, room: Room, reflectors: Reflectors, ears_only: bool, progress: Progress | None
+        self,
+        scene: Scene,
+        room: Room,
+        reflectors: Reflectors,
+        ears_only: bool,
+        progress: Progress | None,
+        *,
+        up_to_order: int = USUAL_ORDER,
     ) -> Arrivals:
         within_s = scene.limits.within_s
         # Up to when nothing is missing is not searched for here; the study of the scene at rest says it.
         heard_s = within_s + ZONE_SLACK_S
-        reach = Reach(USUAL_ORDER, heard_s, USUAL_ORDER, within_s, 0.0)
+        reach = Reach(up_to_order, heard_s, up_to_order, within_s, 0.0)
         known, self._heard = self._heard, {}
         at_points: list[PointArrivals] = []
         missed: list[PointArrivals] = []
@@ -163,7 +177,7 @@ class Follower:
         for i, speaker in enumerate(scene.speakers):
             for j, seat in enumerate(scene.seats):
                 aimed_at = scene.seats[0].ears if speaker.aim == "seat" else speaker.aim
-                key = (i, j, speaker, aimed_at, seat, ears_only)
+                key = (i, j, speaker, aimed_at, seat, ears_only, up_to_order)
                 if key not in known:
                     if progress:
                         progress("head zone", len(at_points) / (len(scene.speakers) * len(scene.seats) * 9))

@@ -93,7 +93,7 @@ def find_peak_errors(
     changes_db = np.full((len(judged), len(numbers), 2), np.nan)
     near = [abs(study.peaks[k].margin_db) <= NEAR_DB for k in judged]
     text, path = study.scene.text, str(study.scene.path)
-    task = {"text": text, "path": path}
+    task = {"text": text, "path": path, "up_to_order": study.arrivals.reach.early_order}
     tell = progress or (lambda _text, _share: None)
     with Crew(Hands() if hands is None else hands) as crew:
 
@@ -125,13 +125,14 @@ def judge_shifted(task: dict[str, Any]) -> dict[str, Any]:
     Parameters
     ----------
     task : dict
-        "path" and "text" of the scene; "number", or None for none; "by_m", how far it is off. [m]
+        "path" and "text" of the scene; "number", or None for none; "by_m", how far it is off [m];
+        "up_to_order", the largest number of bounces.
     """
     scene, numbers, follower = _followed(task["path"], task["text"])
     if task["number"] is not None:
         scene = numbers[task["number"]].shifted(scene, task["by_m"])
     try:
-        arrivals, peaks = follower.judged(scene)
+        arrivals, peaks = follower.judged(scene, up_to_order=task["up_to_order"])
     except SceneError:
         return {"peaks": None}
     ways = [[f for f in own if f >= 0] for own in arrivals.path_facets.tolist()]

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from raytrace import load_scene, run_study
+from raytrace.reflections import USUAL_ORDER
 from raytrace.surveying import DOMINATES, find_survey
+from raytrace.surveying.margins import judge_shifted
 from raytrace.surveying.survey import area_notes, undecided_notes
-from tests.support.rooms import SHAPES, TEMPLATE
+from tests.support.rooms import SHAPES, TEMPLATE, room_text
 
 # Nothing but the ceiling reflects.
 ONLY_CEILING = """
@@ -50,6 +52,21 @@ def test_the_margin_of_one_reflection_moves_as_its_length_does(survey):
         by_hand_db = 20.0 / np.log(10.0) * (reflected - straight) * number.error_m
         # Second order of 20 mm in 2.6 m, air and the ripples of the band's filter over the peak.
         assert changes_db == pytest.approx([-by_hand_db, by_hand_db], abs=0.03), number.what
+
+
+def test_the_run_that_others_are_held_against_finds_the_peaks_of_the_study_itself():
+    # Small rooms are searched deeper in the limit's window than what follows a hand.
+    small = 'shape = "box"\nlength = 2.4\nwidth = 2.0\nheight = 2.0'
+    study = run_study(load_scene("box.toml", room_text(small)))
+    order = study.arrivals.reach.early_order
+    assert order > USUAL_ORDER
+    task = {"path": "box.toml", "text": study.scene.text, "number": None, "up_to_order": order}
+    there = judge_shifted(task)["peaks"]
+    own = [peak for peak in study.peaks if peak.verdict != "not judged"]
+    assert [peak["facets"] for peak in there] == [list(peak.facets) for peak in own]
+    # What comes after the window shapes its end alone; the run leaves it out.
+    margins_db = [peak.margin_db for peak in own if peak.delay_s < 0.014]
+    assert [p["margin_db"] for p in there if p["delay_s"] < 0.014] == pytest.approx(margins_db, abs=0.05)
 
 
 def test_the_survey_as_a_whole_adds_its_numbers_as_independent(survey):
