@@ -25,7 +25,7 @@ TOLD_DB, TOLD = 3.0, 2.5  # by so much, and so many standard errors, a surface m
 # In the limit's band more arrivals are alone, most of them of two bounces: hard walls of a measured room were
 # 3 and 4 dB below their drawing there.
 TOLD_WHOLE_DB = 5.0
-BEFORE_M = 0.5  # what hides a surface hangs or stands so near before it
+BEFORE_M = 0.5  # what hides a surface hangs or stands so near before it, and so far off one can be misread
 _ALIKE_M = 0.020  # and at several places in one plane, to about two picks and the tape
 _APART_DB = 10.0  # what lies within an octave's pulse of an arrival is weaker than it by so much
 _WIDE, _OUTLIER = 10.0, 3.0  # standard errors from which a level counts less (Cauchy's weights)
@@ -52,8 +52,8 @@ class Returned:
     n_arrivals : int
         That carry it.
     before_m : float
-        So far before it lies a face that what nothing drawn explains fits, at two places or more; NaN:
-        there is none. [m]
+        So far before it lies a face that what nothing drawn explains fits, at two places or more; negative:
+        behind it; NaN: there is none. [m]
     """
 
     surface: str
@@ -170,9 +170,10 @@ def _told(
 
 
 def _before_m(held: Held, surface: int) -> float:
-    """How far before a surface a face would lie that makes peaks which nothing drawn explains. [m]
+    """How far before a surface, or behind, a face would lie that makes what nothing drawn explains. [m]
 
-    The median over all places at which it lies in one plane; NaN with fewer than two, or than half of them.
+    The median over all places at which it lies in one plane; NaN with fewer than two, or than half of those
+    on its side.
     """
     off_m: list[float] = []
     for heard in held.heard:
@@ -186,13 +187,20 @@ def _before_m(held: Held, surface: int) -> float:
                 along = (listener - source) - (heights[1] - heights[0]) * facet.normal
                 mirrored_m = np.sqrt(max(way_m**2 - float(along @ along), 0.0))
                 off_m.append(0.5 * (sum(heights) - float(mirrored_m)))
-    near = np.array([m for m in off_m if 0.0 < m < BEFORE_M])
-    if len(near) == 0:
-        return np.nan
-    alike = np.abs(near[:, None] - near) <= _ALIKE_M
+    sides = [_in_one_plane([m for m in off_m if 0.0 < side * m < BEFORE_M]) for side in (1, -1)]
+    n_alike, plane_m = max(sides, key=lambda one: one[0])
+    return plane_m if n_alike > 1 else np.nan
+
+
+def _in_one_plane(off_m: Sequence[float]) -> tuple[int, float]:
+    """How many of some distances are alike, at least half of them, and their median; 0 if fewer are. [m]"""
+    if not off_m:
+        return 0, np.nan
+    off = np.array(off_m)
+    alike = np.abs(off[:, None] - off) <= _ALIKE_M
     most = int(np.argmax(alike.sum(axis=1)))
     n_alike = int(alike[most].sum())
-    return float(np.median(near[alike[most]])) if n_alike > 1 and 2 * n_alike >= len(near) else np.nan
+    return (n_alike, float(np.median(off[alike[most]]))) if 2 * n_alike >= len(off) else (0, np.nan)
 
 
 def returned_notes(found: Sequence[Returned]) -> tuple[Sentence, ...]:
@@ -215,7 +223,11 @@ def returned_notes(found: Sequence[Returned]) -> tuple[Sentence, ...]:
         else:
             figures |= {"from": f"{own.from_hz / 1000:g}", "to": f"{own.to_hz / 1000:g}"}
         if np.isfinite(own.before_m):
-            text += " What nothing drawn explains fits a face about {before} before it."
-            figures["before"] = millimetres(round(own.before_m, 2))
+            text += " What nothing drawn explains fits a face about {before} " + (
+                "before it: something is there, or the surface itself lies so much nearer."
+                if own.before_m > 0.0
+                else "behind it: the surface may lie so much farther."
+            )
+            figures["before"] = millimetres(round(abs(own.before_m), 2))
         notes.append(sentence(text, **figures))
     return tuple(notes)

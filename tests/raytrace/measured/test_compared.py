@@ -236,7 +236,7 @@ def test_a_cloud_that_is_not_drawn_is_told_by_what_it_takes_and_where_it_hangs(f
     assert 0.100 < found[0].before_m < 0.130  # from the back of the slabs to their face
     text = str(returned_notes(found)[0])
     assert "ceiling returns" in text
-    assert "fits a face about 120 mm before it" in text
+    assert "fits a face about 120 mm before it: something is there" in text
 
 
 @needs_waves

@@ -4,7 +4,14 @@ import numpy as np
 import pytest
 
 from raytrace import load_scene
-from raytrace.measured import Take, corrected_text, find_corrections, hold_against
+from raytrace.measured import (
+    Take,
+    corrected_text,
+    find_corrections,
+    find_returned,
+    hold_against,
+    returned_notes,
+)
 from tests.support.full_waves import WAVES, load_waves
 from tests.support.scenes import BOX
 from tests.support.soundfiles import pulses, wave_response, write_wav
@@ -79,7 +86,7 @@ PLACES = np.array([[3.2, 2.0, 1.2], [3.6, 1.7, 1.3], [2.9, 2.4, 1.1], [3.9, 2.2,
 
 
 def heard_as_it_is(folder, seed, lower_m):
-    """The box taped by hand, its ceiling misread: corrections, and what each number is off by."""
+    """The box taped by hand, its ceiling misread, as it was heard, and what each number is off by."""
     random = np.random.default_rng(seed)
     seats = "".join(f'[[seats]]\nname = "s{k}"\nears = {ears.tolist()}\n' for k, ears in enumerate(PLACES))
     text = BOX.partition("[[seats]]")[0].replace("[room]", f"[job]\nsurvey_error = {TAPE_M}\n[room]", 1)
@@ -103,13 +110,14 @@ def heard_as_it_is(folder, seed, lower_m):
         *((f"s{k} ears", by) for k, by in enumerate(places - PLACES)),
     ):
         off_m |= {f"{name} {axis}": float(m) for axis, m in zip("xyz", by, strict=True)}
-    return find_corrections(scene, [held]), off_m
+    return held, off_m
 
 
 def test_what_is_told_to_be_off_is_off_by_that_within_its_own_uncertainty(tmp_path):
     found = []
     for seed in range(3):
-        corrections, off_m = heard_as_it_is(tmp_path, seed, 0.030)
+        held, off_m = heard_as_it_is(tmp_path, seed, 0.030)
+        corrections = find_corrections(held.scene, [held])
         found += [
             (own.what, own.is_likely - own.was, own.uncertainty, off_m[own.what]) for own in corrections
         ]
@@ -125,3 +133,15 @@ def test_a_drawing_that_fits_is_left_alone(tmp_path):
     scene, held = heard_in_box(tmp_path, 2.60)
     assert find_corrections(scene, [held]) == ()
     assert corrected_text(scene, ()) == scene.text
+
+
+@pytest.mark.parametrize(
+    ("lower_m", "words"), [(0.08, "before it: something is there, or"), (-0.10, "behind it:")]
+)
+def test_a_ceiling_too_far_off_for_its_name_is_told_by_where_it_is_instead(tmp_path, lower_m, words):
+    held, _ = heard_as_it_is(tmp_path, 1, lower_m)
+    assert all(("ceiling",) in [peak.parts[0].surfaces for peak in heard.unheard] for heard in held.heard)
+    found = next(one for one in find_returned([held]) if one.surface == "ceiling" and one.octave_hz is None)
+    assert found.by_db < -10.0
+    assert found.before_m == pytest.approx(lower_m, abs=0.02)  # twice 10 mm of tape
+    assert any(words in str(note) for note in returned_notes([found]))
