@@ -101,12 +101,12 @@ def find_corrections(scene: Scene, states: Sequence[Held]) -> tuple[Correction, 
     numbers = _numbers(scene, {pick.speaker for pick in picks}, {pick.seat for pick in picks})
     if len(picks) < 2:
         return ()
-    freed, values, spread = _fitted_with_blunders(scene, picks, numbers)
+    freed, values, spread = _fitted(scene, picks, numbers)
     error = np.sqrt(np.diag(spread))
     likeness = spread / np.outer(error, error)
     found = []
     for k, number in enumerate(numbers):
-        if freed[k] is not number and _is_told(freed[k], values[k], error[k]):
+        if freed[k] is not number and _is_told(freed[k], values[k], spread[k, k]):
             alike = [numbers[j].what for j in np.flatnonzero(np.abs(likeness[k]) >= ALIKE) if j != k]
             moved = tuple((key, share * float(values[k])) for key, share in number.keys)
             to = number.value + number.sign * float(values[k])
@@ -239,7 +239,7 @@ def _floor(scene: Scene, tape_m: float) -> list[_Number]:
     return [_Number("floor", 0.0, FURNITURE * tape_m, "m", tuple(keys), -1.0)]
 
 
-def _fitted_with_blunders(
+def _fitted(
     scene: Scene, picks: Sequence[_Pick], numbers: Sequence[_Number]
 ) -> tuple[list[_Number], Floats, Floats]:
     """The numbers with what each may be off by, what each is off by, and the covariance of that.
@@ -247,43 +247,43 @@ def _fitted_with_blunders(
     What is told to be off is no longer held to what was taped, the surest first: held, it would share what
     it is off by with numbers that are right.
     """
-    own = list(numbers)
-    while True:
-        values, spread = _fitted(scene, picks, own)
-        error = np.sqrt(np.diag(spread))
-        told = [k for k, one in enumerate(numbers) if one is own[k] and _is_told(one, values[k], error[k])]
-        if not told:
-            return own, values, spread
-        surest = max(told, key=lambda k: float(abs(values[k]) / error[k]))
-        own[surest] = replace(own[surest], error=BLUNDER * own[surest].error)
-
-
-def _is_told(number: _Number, off: float, error: float) -> bool:
-    """Whether a number is off by more than its standard error leaves in doubt, and the delays say so."""
-    return abs(off) >= TOLD * error and error <= LEARNT * number.error
-
-
-def _fitted(scene: Scene, picks: Sequence[_Pick], numbers: Sequence[_Number]) -> tuple[Floats, Floats]:
-    """By how much each number is off, and the covariance of that."""
-    prior = np.array([number.error for number in numbers])
+    own, values = list(numbers), np.zeros(len(numbers))
+    spread = np.diag([number.error**2 for number in numbers])
     measured_s = np.array([pick.late_s for pick in picks]) + _delays_s(scene, picks)
-    values = np.zeros(len(numbers))
     sure = np.array([pick.confidence for pick in picks])
-    slope, weight = np.zeros((len(picks), len(numbers))), sure
     for _ in range(_N_ROUNDS):
         now = _at(scene, numbers, values)
         delay_s = _delays_s(now, picks)
-        slope = _slopes(now, numbers, picks, delay_s) * prior / PICK_S
+        slope = _slopes(now, numbers, picks, delay_s) / PICK_S
         # What would be left if nothing were off: linear about where the last round ended.
-        late = (measured_s - delay_s) / PICK_S + slope @ (values / prior)
-        # From wide to narrow, so that many delays that are off alike are heard before they count as outliers.
-        for outlier in np.geomspace(_WIDE, _OUTLIER, _N_WEIGHTINGS):
-            steep = slope * weight[:, None]
-            off = np.linalg.solve(steep.T @ slope + np.eye(len(numbers)), steep.T @ late)
-            weight = sure / (1.0 + ((late - slope @ off) / outlier) ** 2)
-        values = off * prior
+        late = (measured_s - delay_s) / PICK_S + slope @ values
+        values, spread = _solved(late, slope, sure, own)
+        while told := [
+            k for k, one in enumerate(numbers) if one is own[k] and _is_told(one, values[k], spread[k, k])
+        ]:
+            surest = max(told, key=lambda k: float(values[k] ** 2 / spread[k, k]))
+            own[surest] = replace(own[surest], error=BLUNDER * own[surest].error)
+            values, spread = _solved(late, slope, sure, own)
+    return own, values, spread
+
+
+def _solved(late: Floats, slope: Floats, sure: Floats, numbers: Sequence[_Number]) -> tuple[Floats, Floats]:
+    """Values of numbers and their covariance, of delays and slopes in standard errors of a pick."""
+    prior = np.array([number.error for number in numbers])
+    weight, slope = sure, slope * prior
+    # From wide to narrow, so that many delays that are off alike are heard before they count as outliers.
+    for outlier in np.geomspace(_WIDE, _OUTLIER, _N_WEIGHTINGS):
+        steep = slope * weight[:, None]
+        off = np.linalg.solve(steep.T @ slope + np.eye(len(numbers)), steep.T @ late)
+        weight = sure / (1.0 + ((late - slope @ off) / outlier) ** 2)
     spread = np.linalg.inv((slope * weight[:, None]).T @ slope + np.eye(len(numbers)))
-    return values, np.asarray(spread * np.outer(prior, prior), np.float64)
+    return off * prior, np.asarray(spread * np.outer(prior, prior), np.float64)
+
+
+def _is_told(number: _Number, off: float, variance: float) -> bool:
+    """Whether a number is off by more than its standard error leaves in doubt, and the delays say so."""
+    error = float(np.sqrt(variance))
+    return abs(off) >= TOLD * error and error <= LEARNT * number.error
 
 
 def _at(scene: Scene, numbers: Sequence[_Number], values: Floats) -> Scene:
