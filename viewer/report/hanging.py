@@ -31,6 +31,10 @@ _A_LITRE = {
     "imperial": "2 lbf is about what one quart of water weighs",
 }
 _COUNTED = {"metric": "1 kg counted as 10 N", "imperial": "1 lb counted as 1.02 lbf"}  # 10 N to the kilogram
+_PRACTICE = {
+    "metric": "Stated practice, with its sources",
+    "imperial": "Stated practice (DGUV, EU: European; local codes come first)",
+}
 _TRIM_M = 0.003  # common practice, no source
 _STRINGS = ("wire rope", "textile cord")
 
@@ -56,20 +60,9 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
     if not treatment.hooks:
         return [page("To stand up", "What stands", [*blocks, *warned])]
     # Together they are more than a third of a page, should they need one of their own.
-    last = keep([*warned, sub("Stated practice, with its sources"), items(_practice(units))])
+    practice = [f"{told(text, units)} ({source})" for text, source in PRACTICE]
+    last = keep([*warned, sub(_PRACTICE[units]), items(practice)])
     return [page("To hang", "Loads and hanging", [*blocks, last])]
-
-
-def _practice(units: str) -> list[str]:
-    """What hooks and cords are to be like, each with its source."""
-    abroad = "; European practice: local codes come first" if units == "imperial" else ""
-    return [
-        f"{told(text, units)} ({source}{abroad if _is_european(source) else ''})" for text, source in PRACTICE
-    ]
-
-
-def _is_european(source: str) -> bool:
-    return any(name in source for name in ("DGUV", "(EU)", "/EC"))
 
 
 def _load_blocks(loads: Sequence[PanelLoad], units: str) -> list[Block]:

@@ -54,9 +54,8 @@ def cover_step(study: Study, cover: CoverToBuy, units: str) -> str:
     """What to do with a cover, and where its corner goes, as a step of the installer's."""
     size = size_words(cover.size_m, units)
     if cover.at is None:
-        return (
-            f"Hang or put the {cover.cover} before the {cover.place}: {size}, as the whole of it is covered."
-        )
+        where = f"before the {cover.place}"
+        return f"Hang or put the {cover.cover} {where}: {size}, so that it covers all of it."
     surface = next(own for own in study.room.surfaces if own.name == cover.place)
     across, along = (format_length(value, units=units) for value in cover.at)
     if not looks_up(surface.frame.n):
