@@ -35,6 +35,7 @@ _PRACTICE = {
     "metric": "Stated practice, with its sources",
     "imperial": "Stated practice (DGUV, EU: European; local codes come first)",
 }
+_FIRST = small("Read the cautions behind these lists before anything is drilled or lifted.")
 _TRIM_M = 0.003  # common practice, no source
 _STRINGS = ("wire rope", "textile cord")
 
@@ -62,7 +63,7 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
     # Together they are more than a third of a page, should they need one of their own.
     practice = [f"{told(text, units)} ({source})" for text, source in PRACTICE]
     last = keep([*warned, sub(_PRACTICE[units]), items(practice)])
-    return [page("To hang", "Loads and hanging", [*blocks, last])]
+    return [page("To hang", "Loads and hanging", [_FIRST, *blocks, last])]
 
 
 def _load_blocks(loads: Sequence[PanelLoad], units: str) -> list[Block]:
