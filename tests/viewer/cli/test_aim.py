@@ -56,9 +56,17 @@ def test_the_second_aim_lies_where_it_is_asked_for(capsys):
 
 
 def test_the_bounds_of_the_distance_to_the_wall_are_kept(capsys):
-    sweep = data(capsys, "--wall-from", "0.4 m", "--wall-to", "60 cm")["wall_sweep"]
-    assert (sweep["wall"], sweep["from_m"], sweep["to_m"]) == ("front wall", 0.4, 0.6)
-    assert all(0.4 <= place["distance_m"] <= 0.6 for place in sweep["best"])
+    garage = str(SCENES / "garage.toml")
+    found = data(capsys, "--skip-desk", "--wall-from", "0.4 m", "--wall-to", "70 cm", scene=garage)
+    sweep = found["wall_sweep"]
+    assert (sweep["wall"], sweep["from_m"], sweep["to_m"]) == ("front wall", 0.4, 0.7)
+    # It stands at 0.8 m, and is more even the nearer to 0.69 m.
+    assert sweep["best"][0]["distance_m"] == 0.7
+
+
+def test_from_the_best_distance_none_is_told(capsys):
+    assert run(["aim", BOX, "--wall-from", "0.4 m", "--wall-to", "60 cm"]) == 0
+    assert "nowhere more even than now" in " ".join(capsys.readouterr().out.split())
 
 
 def test_tables_are_in_the_reader_s_units(capsys):
