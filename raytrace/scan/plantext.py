@@ -45,7 +45,7 @@ def draft_floorplan(plan: FloorPlan, path: Path) -> SceneDraft:
 
 
 def _head(plan: FloorPlan, title: str) -> str:
-    x, y, _ = plan.move
+    x, y = (round(length, 3) + 0.0 for length in plan.move[:2])  # no minus before nought
     return (
         f"# Made from the floor plan {plain(plan.file)}, layer {quoted(plan.layer)}, by hitspot clean.\n"
         "# A plan is no survey: measure lengths, height and a diagonal; speakers and seat are suggestions.\n"
