@@ -35,6 +35,7 @@ _STARTS = (
     (b"solid ", "an STL mesh", (".stl",)),
     (b"AutoCAD Binary DXF", "a DXF drawing", (".dxf",)),
 )
+_TAKEN = (".obj", ".glb", ".gltf", ".ply", ".stl", ".dxf")
 _FILM = b"ftyp"  # from the fifth byte on: films, and pictures as phones take them
 
 
@@ -63,7 +64,8 @@ def refuse_other_kind(raw: bytes, *, suffix: str, file: str) -> None:
             if endings
             else "export the room as OBJ, GLB, PLY or STL, a floor plan as DXF"
         )
-        raise MeshError(f"{file} is {kind}, whatever its name says: {todo}")
+        lies = ", whatever its name says" if suffix in _TAKEN else ""
+        raise MeshError(f"{file} is {kind}{lies}: {todo}")
 
 
 def _kind_of(raw: bytes) -> tuple[str, tuple[str, ...]]:

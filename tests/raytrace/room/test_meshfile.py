@@ -159,6 +159,21 @@ def test_a_file_that_cannot_be_used_says_why(read, text, words):
     assert "room.obj" in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("room.jpg", b"\xff\xd8\xff\xe0", r"^room\.jpg is a JPEG picture: export the room"),
+        ("plan.dwg", b"AC1032\0\0", r"^plan\.dwg is a DWG drawing: .* a floor plan as DXF$"),
+        ("room.stl", b"PK\3\4", r"^room\.stl is an archive .*, whatever its name says: export"),
+    ],
+)
+def test_a_file_of_another_kind_is_called_what_it_is(tmp_path, name, content, words):
+    path = tmp_path / name
+    path.write_bytes(content)
+    with pytest.raises(MeshError, match=words):
+        read_mesh(path, unit="m")
+
+
 def test_a_missing_file_says_so(tmp_path):
     with pytest.raises(MeshError, match=r"none\.obj cannot be read"):
         read_mesh(tmp_path / "none.obj", unit="m")
