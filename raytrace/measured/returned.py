@@ -1,5 +1,6 @@
 """What surfaces send back, as measured: louder or weaker than what they are drawn of, and what hides them."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -27,6 +28,7 @@ TOLD_DB, TOLD = 3.0, 2.5  # by so much, and so many standard errors, a surface m
 TOLD_WHOLE_DB = 5.0
 BEFORE_M = 0.5  # what hides a surface hangs or stands so near before it, and so far off one can be misread
 _ALIKE_M = 0.020  # and at several places in one plane, to about two picks and the tape
+_CHANCE = 0.2  # more often than this by chance is no plane
 _APART_DB = 10.0  # what lies within an octave's pulse of an arrival is weaker than it by so much
 _WIDE, _OUTLIER = 10.0, 3.0  # standard errors from which a level counts less (Cauchy's weights)
 _N_WEIGHTINGS = 20
@@ -172,8 +174,7 @@ def _told(
 def _before_m(held: Held, surface: int) -> float:
     """How far before a surface, or behind, a face would lie that makes what nothing drawn explains. [m]
 
-    The median over all places at which it lies in one plane; NaN with fewer than two, or than half of those
-    on its side.
+    The median over all places at which it lies in one plane; NaN where that may be chance.
     """
     off_m: list[float] = []
     for heard in held.heard:
@@ -188,19 +189,22 @@ def _before_m(held: Held, surface: int) -> float:
                 mirrored_m = np.sqrt(max(way_m**2 - float(along @ along), 0.0))
                 off_m.append(0.5 * (sum(heights) - float(mirrored_m)))
     sides = [_in_one_plane([m for m in off_m if 0.0 < side * m < BEFORE_M]) for side in (1, -1)]
-    n_alike, plane_m = max(sides, key=lambda one: one[0])
-    return plane_m if n_alike > 1 else np.nan
+    return max(sides, key=lambda one: one[0])[1]
 
 
 def _in_one_plane(off_m: Sequence[float]) -> tuple[int, float]:
-    """How many of some distances are alike, at least half of them, and their median; 0 if fewer are. [m]"""
+    """How many of some distances are alike, and their median; 0 where chance may have put them so. [m]"""
     if not off_m:
         return 0, np.nan
     off = np.array(off_m)
     alike = np.abs(off[:, None] - off) <= _ALIKE_M
     most = int(np.argmax(alike.sum(axis=1)))
     n_alike = int(alike[most].sum())
-    return (n_alike, float(np.median(off[alike[most]]))) if 2 * n_alike >= len(off) else (0, np.nan)
+    # About each distance others lie at random: so many are as near to it as these, or more (Poisson).
+    mean = (len(off) - 1) * 2.0 * _ALIKE_M / BEFORE_M
+    fewer = sum(math.exp(-mean) * mean**k / math.factorial(k) for k in range(n_alike - 1))
+    by_chance = len(off) * (1.0 - fewer)
+    return (n_alike, float(np.median(off[alike[most]]))) if by_chance < _CHANCE else (0, np.nan)
 
 
 def returned_notes(found: Sequence[Returned]) -> tuple[Sentence, ...]:
