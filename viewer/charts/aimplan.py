@@ -33,7 +33,6 @@ _FRONT_M, _AROUND_M, _BESIDE_M, _RIM_M = (
 )  # what is shown of the room round speakers and seat
 _STEP, _COLUMN = 0.036, 0.80  # of the words beside the plan, in heights of the paper
 _NAMED = 2  # walls in a line
-_TOLD_DB = 0.1  # less does not show in print
 _PAGE = {"boxstyle": "square,pad=0.12", "facecolor": look.WHITE, "edgecolor": "none"}
 
 
@@ -258,9 +257,9 @@ def _dip_lines(response: BoundaryResponse) -> list[str]:
 
 
 def _wall_lines(aim: Aiming, units: str) -> list[str]:
-    """How far from the wall behind them the low end is most even, unless that is hardly anywhere else."""
+    """How far from the wall behind them the low end is most even, where any is better than now."""
     sweep = aim.sweep
-    if sweep is None or not sweep.best or sweep.now.evenness_db - sweep.best[0].evenness_db < _TOLD_DB:
+    if sweep is None or not sweep.best:
         return []
     best, now = sweep.best[0], sweep.now
     away, own = (format_length(place.distance_m, units=units) for place in (best, now))

@@ -64,10 +64,10 @@ def test_it_says_what_was_found():
 def test_a_better_distance_from_the_wall_is_told_where_it_brings_something():
     text = SEATED + SPEAKER.format("left", 0.8, 1.0, 1.0) + SPEAKER.format("right", 0.8, 2.4, 1.0)
     aim = found(load_scene("room.toml", text))
-    best = aim.sweep.best[0]
-    for more_db, is_told in ((0.0, False), (1.0, True)):
+    best = min(aim.sweep.places, key=lambda place: place.evenness_db)
+    for more_db, told, is_told in ((0.0, (), False), (1.0, (best,), True)):
         now = replace(aim.sweep.now, evenness_db=best.evenness_db + more_db)
-        _, texts = aim_plan_figure(replace(aim, sweep=replace(aim.sweep, now=now)))
+        _, texts = aim_plan_figure(replace(aim, sweep=replace(aim.sweep, now=now, best=told)))
         line = f"low end most even {1e3 * best.distance_m:.0f} mm from front wall:"
         assert (line in [one.get_text() for one in texts]) == is_told
 
