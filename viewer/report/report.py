@@ -260,7 +260,9 @@ def _draw(
 
 def _draw_charts(found: Findings, folder: Path, units: str) -> dict[str, Sequence[Any]]:
     """Every chart by what it shows, in a new folder."""
-    from viewer.charts import draw_all_measured, draw_bass, draw_changes, draw_curves, draw_decays, draw_tones
+    # Each drawer loads what it draws of, so those of what was not asked for are left where they are.
+    from viewer import charts
+    from viewer.charts import draw_curves, draw_decays, draw_tones
 
     folder.mkdir()
     study = found.study
@@ -277,11 +279,13 @@ def _draw_charts(found: Findings, folder: Path, units: str) -> dict[str, Sequenc
         "decays": draw_decays(study, found.decays, folder, suffix=_CHARTS),
         "bass": ()
         if found.bass is None
-        else [draw_bass(found.bass, study.scene, study.room, folder / f"bass{_CHARTS}", units=units)],
+        else [charts.draw_bass(found.bass, study.scene, study.room, folder / f"bass{_CHARTS}", units=units)],
         "measured": ()
         if found.measured is None
-        else draw_all_measured(found.measured, folder, suffix=_CHARTS),
-        "changes": () if found.comparison is None else draw_changes(found.comparison, folder, suffix=_CHARTS),
+        else charts.draw_all_measured(found.measured, folder, suffix=_CHARTS),
+        "changes": ()
+        if found.comparison is None
+        else charts.draw_changes(found.comparison, folder, suffix=_CHARTS),
     }
 
 
