@@ -32,7 +32,7 @@ name = "mix"
 ears = [2.20, 2.00, 1.20]
 
 [limits]
-below_db = 10
+below_db = 10.5
 within_ms = 6
 from_hz = 1000
 to_hz = 8000
