@@ -24,6 +24,8 @@ _LEAST_GAP_M = 0.5  # nobody goes through a narrower gap: it is a crack in a wal
 _WIDEST_DOOR_M = 1.5  # what one goes under for longer is a beam, or a slope
 _LEAST_M2 = 2.5
 _MOSTLY = 0.5
+_LEAN = 0.2  # cosine to upright below which a triangle is of a wall
+_SEEN = 0.2  # of the places that see most of one wall: what fewer see does not end a room
 _BOTH = 0.3  # of a step: what is so much farther from one room than from another is no less its own
 
 
@@ -33,15 +35,12 @@ class ScanRoom:
 
     Attributes
     ----------
-    middle : (2,) float
-        [m]
     size : (2,) float
-        Of the rectangle round its floor, along the axes of the file. [m]
+        Of the rectangle round its floor that lies along most of its walls, its longer side first. [m]
     area_m2 : float
         Of its floor.
     """
 
-    middle: Floats
     size: tuple[float, float]
     area_m2: float
 
@@ -90,8 +89,9 @@ def part_rooms(mesh: Welded, number: int | None) -> tuple[Welded, list[ScanRoom]
     """
     if number == 0:
         return mesh, [], 0, []
-    label, air = _parted(mesh)
-    found = [_room(air, label == k) for k in range(int(label.max()) + 1)]
+    label, air, tree = _parted(mesh)
+    corners = mesh.points[mesh.triangles]
+    found = [_room(corners, tree, air, label == k) for k in range(int(label.max()) + 1)]
     enclosed = [k for k in range(len(found)) if _is_enclosed(air, label == k)]
     order = sorted(enclosed, key=lambda k: -found[k].area_m2)
     rooms = [found[k] for k in order]
@@ -128,8 +128,8 @@ def _aside(corners: Floats, face: Ints, *, is_room: bool) -> SetAside:
     )
 
 
-def _parted(mesh: Welded) -> tuple[Ints, _Air]:
-    """Which room each place is in, -1 for none, with the places."""
+def _parted(mesh: Welded) -> tuple[Ints, _Air, Any]:
+    """Which room each place is in, -1 for none, with the places and what looks are taken through."""
     corners = np.ascontiguousarray(mesh.points[mesh.triangles])
     tree = pack_tree(corners)
     air = _air_in(corners, tree)
@@ -143,7 +143,7 @@ def _parted(mesh: Welded) -> tuple[Ints, _Air]:
         under.append(np.stack([start[is_low], end[is_low]]))
     label = _components(air.holds.size, np.concatenate(ways, axis=1))
     label = _with_beams(label, np.concatenate(under, axis=1), air.step_m)
-    return _large(label.reshape(air.holds.shape), air), air
+    return _large(label.reshape(air.holds.shape), air), air, tree
 
 
 def _air_in(corners: Floats, tree: Any) -> _Air:
@@ -247,11 +247,42 @@ def _is_enclosed(air: _Air, own: Bools) -> bool:
     return bool(air.is_under[own].mean() >= _MOSTLY and air.is_over[own].mean() >= _MOSTLY)
 
 
-def _room(air: _Air, own: Bools) -> ScanRoom:
+def _room(corners: Floats, tree: Any, air: _Air, own: Bools) -> ScanRoom:
+    """One part of the air with its size, as looks from it to its walls tell it."""
+    turn = _way_of_walls(corners, air, own)
+    cosine, sine = np.cos(turn), np.sin(turn)
+    sides = [
+        sum(_reach_m(corners, tree, air, own, sign * np.array(way)) for sign in (1.0, -1.0))
+        for way in ((cosine, sine), (-sine, cosine))
+    ]
+    return ScanRoom((max(sides), min(sides)), float(own.sum()) * air.step_m**2)
+
+
+def _way_of_walls(corners: Floats, air: _Air, own: Bools) -> float:
+    """Angle of most walls round a part to the axes of the file, beyond quarter turns. [rad]"""
+    sides = corners[:, 1:] - corners[:, :1]
+    across = np.cross(sides[:, 0], sides[:, 1])
+    upright = np.abs(across[:, 2]) < _LEAN * np.linalg.norm(across, axis=1)
+    near = _away_m(air, own, corners.mean(axis=1)) < 2.0 * air.step_m
+    x, y, _ = across[upright & near].T
+    return float(np.angle((np.hypot(x, y) * np.exp(4j * np.arctan2(y, x))).sum()) / 4.0)
+
+
+def _reach_m(corners: Floats, tree: Any, air: _Air, own: Bools, way: Floats) -> float:
+    """How far from the origin the wall stands that ends a part that way, or its last place. [m]"""
     at = air.low + np.argwhere(own) * air.step_m
-    low, high = at.min(axis=0) - 0.5 * air.step_m, at.max(axis=0) + 0.5 * air.step_m
-    x, y = (high - low).tolist()
-    return ScanRoom(0.5 * (low + high), (x, y), float(own.sum()) * air.step_m**2)
+    starts = np.column_stack([at, np.full(len(at), air.z_m)])
+    met_m, _ = looks(corners, tree, starts, np.broadcast_to([*way, 0.0], starts.shape))
+    # Through a doorway or a crack one sees what stands behind the wall: farther off, or from few places.
+    seen = np.isfinite(met_m)
+    ends = at[seen] + met_m[seen, None] * way
+    stand_m = (ends @ way)[_away_m(air, own, ends) < 1.1 * air.step_m]
+    if not len(stand_m):
+        return float((at @ way).max())
+    row = np.floor((stand_m - stand_m.min()) / (0.5 * air.step_m)).astype(np.int64)
+    count = np.convolve(np.bincount(row), (1, 1), "full")  # of each step of that size and the one before
+    last = int(np.flatnonzero(count >= _SEEN * count.max())[-1])
+    return float(np.median(stand_m[(row == last) | (row == last - 1)]))
 
 
 def _away_m(air: _Air, own: Bools, points: Floats) -> Floats:
