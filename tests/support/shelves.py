@@ -45,7 +45,7 @@ HARD_FLOOR = (
         '"mineral wool 100 mm"', '"mineral wool 100 mm"\nfloor = "laminate floor"'
     )
     + SHELF[SHELF.index("[[speakers]]") :]
-).replace("within_ms = 6", "within_ms = 10")
+).replace("below_db = 10.5\nwithin_ms = 6", "below_db = 10\nwithin_ms = 10")
 """The same room with a hard floor in place of the shelf."""
 
 WINDOW = (
