@@ -31,11 +31,12 @@ def listed():
             top = package if not indent else top
             if indent:
                 order.append(package)
-        elif len(indent) == 2:
-            order.append(f"{top}.{name}")
-            files.add(f"{top}.{name}")
         else:
-            files.add(f"{package}.{name}")
+            is_top = len(indent) == 2
+            file = f"{top if is_top else package}.{name}"
+            assert file not in files, f"listed twice: {line}"
+            files.add(file)
+            order += [file] if is_top else []
     return order, files
 
 
