@@ -64,13 +64,7 @@ class Workbench:
         self.page: QDialog | None = None
         self.filing.finish = self.session.unread = self.changing.finish
         self.main.may_close = lambda: self.filing.may_leave()
-        self.main.fill_menus({command.name: attrgetter(command.name)(self) for command in COMMANDS})
-        words = [own.words for own in STARTERS]
-        for at in reversed(GROUPS):
-            words.insert(at, "")
-        self.main.offer(words, self.adding.begin)
-        self.main.offer_recent(lambda: self.questions.recent, self.filing.open)
-        translate_words(self.main)
+        self._offer()
         self._connect_session()
         self._connect_window()
         self._connect_room()
@@ -87,6 +81,16 @@ class Workbench:
         return self.screen.shown
 
     # Who answers to what.
+
+    def _offer(self) -> None:
+        """What menus offer: the commands, what can be put into a room, files opened of late."""
+        self.main.fill_menus({command.name: attrgetter(command.name)(self) for command in COMMANDS})
+        words = [own.words for own in STARTERS]
+        for at in reversed(GROUPS):
+            words.insert(at, "")
+        self.main.offer(words, self.adding.begin)
+        self.main.offer_recent(lambda: self.questions.recent, self.filing.open)
+        translate_words(self.main)
 
     def _connect_session(self) -> None:
         session, filing, player = self.session, self.filing, self.player
