@@ -20,6 +20,7 @@ _ON_FLOOR_M = 0.20
 _SIDE_M = 0.12  # how far from where its points end a side may lie
 _WALL_M = 0.25  # what hangs overhead and ends so near to a wall without a side of its own runs on to it
 _LEVEL, _UPRIGHT = 0.9, 0.2
+_FLUSH_M = 0.04  # what ends so near to a wall, and half the way between points farther, is flush with it
 _OVERHEAD_M, _LONG = 1.8, 3.0  # what begins above a head and is so many times as long as high is no cupboard
 
 
@@ -195,6 +196,7 @@ def _block(
     own_sides, walls = sides
     bottom_m, top_m = z_m
     cosine, sine = np.cos(np.radians(yaw_deg)), np.sin(np.radians(yaw_deg))
+    most_m = _WALL_M if bottom_m > _OVERHEAD_M else _FLUSH_M + 0.5 * scan.apart_m
     ends = []
     for axis in (np.array([cosine, sine]), np.array([-sine, cosine])):
         reach = points[:, :2] @ axis
@@ -207,9 +209,8 @@ def _block(
             ]
             nearest = min(seen, key=lambda at: abs(at - end), default=np.inf)
             if abs(nearest - end) > _SIDE_M:
-                nearest = end
-                if bottom_m > _OVERHEAD_M:
-                    nearest += sign * _to_wall_m(points, walls, sign * axis)
+                last = points[np.abs(reach - end).argmin(), :2]
+                nearest = end + sign * _to_wall_m(last, walls, sign * axis, most_m=most_m)
             ends.append(nearest)
     u, v = 0.5 * (ends[0] + ends[1]), 0.5 * (ends[2] + ends[3])
     centre = (float(cosine * u - sine * v), float(sine * u + cosine * v), 0.5 * (bottom_m + top_m))
@@ -217,15 +218,14 @@ def _block(
     return ScanBlock("", centre, size, yaw_deg)
 
 
-def _to_wall_m(points: Floats, walls: list[Plane], way: Floats) -> float:
-    """How far it is from where points end, a way (2,) along, to a wall close by; 0 where none is. [m]"""
-    end = points[np.argsort(points[:, :2] @ way)[-max(len(points) // 100, 1)], :2]
+def _to_wall_m(end: Floats, walls: list[Plane], way: Floats, *, most_m: float) -> float:
+    """How far it is from where something ends (2,), a way (2,) along, to a wall close by, or 0. [m]"""
     gaps_m = [
         float(wall.offset - wall.normal[:2] @ end) / float(wall.normal[:2] @ way)
         for wall in walls
         if wall.normal[:2] @ way < -0.95
     ]
-    return min((gap_m for gap_m in gaps_m if 0.0 < gap_m <= _WALL_M), default=0.0)
+    return min((gap_m for gap_m in gaps_m if abs(gap_m) <= most_m), key=abs, default=0.0)
 
 
 def _named(blocks: list[ScanBlock]) -> list[ScanBlock]:

@@ -15,6 +15,7 @@ _EYE_M = 1.2  # height of ears that sit
 _CLEAR_M = 0.25
 _MOST_PLACES, _MOST_LOOKS = 12, 60
 _SEEN_M = 0.06  # a look that ends this near what it was aimed at has seen it
+_NO_FLOOR_M = 0.15  # what lies higher than this over the floor is another surface
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,17 @@ def share_open_behind(sight: Sight, normal: Floats, middles: Floats) -> float:
     starts = middles[chosen] - 2 * _SEEN_M * normal
     met_m, _ = looks(sight.triangles, sight.tree, starts, np.broadcast_to(-normal, starts.shape))
     return float(np.isinf(met_m).mean())
+
+
+def share_goes_on(sight: Sight, places: Floats, *, floor_m: float) -> float:
+    """Share of places (n, 3) from which something is seen overhead and no floor below: as over furniture."""
+    chosen = np.unique(np.linspace(0, len(places) - 1, _MOST_LOOKS).astype(int))
+    starts = places[chosen]
+    up = np.broadcast_to([0.0, 0.0, 1.0], starts.shape)
+    above_m, _ = looks(sight.triangles, sight.tree, starts, up)
+    below_m, _ = looks(sight.triangles, sight.tree, starts, -up)
+    is_floor = np.isfinite(below_m) & (starts[:, 2] - below_m < floor_m + _NO_FLOOR_M)
+    return float((np.isfinite(above_m) & ~is_floor).mean())
 
 
 def looks(corners: Floats, tree: Any, starts: Floats, ways: Floats) -> tuple[Floats, Ints]:

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.scan.growing import Plane, label_triangles
-from raytrace.scan.looking import air_side, share_open_behind, sight_in
+from raytrace.scan.looking import Sight, air_side, share_goes_on, share_open_behind, sight_in
 from raytrace.scan.outline import NoOutline, Outline, close_outline, seen_wall
 from raytrace.scan.surfels import Surfels
 
@@ -16,6 +16,7 @@ _OPEN, _REACH_M = 0.5, 0.30
 _LEAST_ROOF_M2 = 0.3
 _NEAR_M = 0.4
 _LEAST_WALL_M = 0.12
+_BEHIND_M, _OVER_M = 0.12, 0.10  # from there one looks whether the room goes on over furniture
 
 
 def sides(scan: Surfels, planes: list[Plane]) -> tuple[list[Plane], set[int]]:
@@ -33,7 +34,9 @@ def sides(scan: Surfels, planes: list[Plane]) -> tuple[list[Plane], set[int]]:
         turned.append(Plane(plane.normal * side, plane.offset * side, plane.members))
         behind = share_open_behind(sight, turned[-1].normal, middles[own]) if len(own) else 0.0
         open_behind.append(behind)
-    return turned, {k for k, plane in enumerate(turned) if _is_shell(scan, turned, plane, open_behind[k])}
+    shell = {k for k, plane in enumerate(turned) if _is_shell(scan, turned, plane, open_behind[k])}
+    floor_m = _floor_m(scan, turned)
+    return turned, {k for k in shell if not _is_front(scan, sight, turned[k], floor_m)}
 
 
 def _drawn_side(scan: Surfels, plane: Plane, triangles: Ints) -> int:
@@ -54,6 +57,19 @@ def _is_shell(scan: Surfels, planes: list[Plane], plane: Plane, open_behind: flo
     around = np.abs(scan.points[:, :2] - np.median(own[:, :2], axis=0)).max(axis=1) < _NEAR_M
     top = np.percentile(scan.points[around, 2], 99)
     return open_behind >= _OPEN or (low < _floor_m(scan, planes) + _REACH_M and high > top - _REACH_M)
+
+
+def _is_front(scan: Surfels, sight: Sight, plane: Plane, floor_m: float) -> bool:
+    """Whether an upright plane is the front of furniture: over its top the room goes on behind it.
+
+    What stands flush with a wall and closed to the floor has nothing of the scan behind it, as walls have.
+    Behind a low wall that one looks over there is a floor; behind what goes up to the ceiling there is none.
+    """
+    if abs(plane.normal[2]) > _UPRIGHT:
+        return False
+    places = scan.points[plane.members] - _BEHIND_M * plane.normal
+    places[:, 2] = np.percentile(places[:, 2], 98) + _OVER_M
+    return share_goes_on(sight, places, floor_m=floor_m) >= _OPEN
 
 
 def _floor_of(scan: Surfels, planes: list[Plane]) -> Plane | None:

@@ -54,6 +54,12 @@ class Surfels:
         """How far points lie off the surface they are of, one standard deviation. [m]"""
         return float(np.median(self.rough_m))
 
+    @cached_property
+    def apart_m(self) -> float:
+        """How far apart points lie: nine in ten have four others as near as this. [m]"""
+        fourth = self.points[self.neighbours[:, min(4, self.neighbours.shape[1] - 1)]]
+        return float(np.percentile(np.linalg.norm(fourth - self.points, axis=1), 90))
+
 
 @dataclass(frozen=True)
 class Welded:

@@ -68,6 +68,32 @@ def plan_room(outline, height, *, blocks=(), hole=None, tops=None):
     return truth
 
 
+def furnished_box(size, low, high):
+    """A box room with a block that is flush with its wall y = 0, and with x = 0 where it begins there.
+
+    Nothing behind it or under it is there, as scans leave it.
+    """
+    (length, width, height), (x0, _, _), (x1, y1, z1) = size, low, high
+    truth = plan_room([(0, 0), (length, 0), (length, width), (0, width)], height)
+    floor = [(x1, 0), (length, 0), (length, width), (0, width)]
+    wall = [(length, 0), (length, height), (0, height)]
+    if x0 > 0.0:
+        floor += [(0, 0), (x0, 0), (x0, y1), (x1, y1)]
+        wall += [(0, 0), (x0, 0), (x0, z1), (x1, z1), (x1, 0)]
+        truth.add([(x0, 0, 0), (x0, 0, z1), (x0, y1, z1), (x0, y1, 0)])
+    else:
+        floor += [(0, y1), (x1, y1)]
+        wall += [(0, z1), (x1, z1), (x1, 0)]
+        end = [(y1, 0), (width, 0), (width, height), (0, height), (0, z1), (y1, z1)]
+        truth.faces[5] = (np.array([(0, y, z) for y, z in end], float), [])
+    truth.faces[0] = (np.array([(x, y, 0) for x, y in floor], float), [])
+    truth.faces[2] = (np.array([(x, 0, z) for x, z in wall], float), [])
+    truth.add([(x1, 0, 0), (x1, y1, 0), (x1, y1, z1), (x1, 0, z1)])
+    truth.add([(x0, y1, 0), (x0, y1, z1), (x1, y1, z1), (x1, y1, 0)])
+    truth.add([(x0, 0, z1), (x1, 0, z1), (x1, y1, z1), (x0, y1, z1)])
+    return truth
+
+
 def scan_of(truth, rough):
     """Points (n, 3) [m] and triangles (m, 3) of a rough scan of a room."""
     rng = np.random.default_rng(rough.seed)
