@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _FACING = 0.5
+_HIDDEN_M = 0.12  # edges of furniture are known to the length of a triangle
 _SURE_DEG = 0.5  # what is said of a scan's surfaces holds to this
 
 
@@ -85,11 +86,7 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
         place[k] = names.index(fitted[k][0]) if k in fitted else len(names)
     reach_m = reach_of(scan, grown.settings.distance_m)
     surfaces = tuple(_surface(name, shape, placed, fitted, owner, reach_m) for name in names)
-    holes = [
-        ScanHole(_surface_at(fitted, loop), hole_area_m2(loop), loop)
-        for loop in find_holes(placed.welded.points, placed.welded.triangles)
-    ]
-    holes = [hole for hole in holes if not _is_under(hole, blocks)]
+    holes, hidden = _holes(placed, fitted, blocks)
     # The largest hole of a scan without a wall is the wall.
     holes = holes[1:] if patched and holes else holes
     return CleanRoom(
@@ -104,7 +101,7 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
         move=(0.0, 0.0, 0.0),
         noise_mm=1000.0 * scan.noise_m,
         doubts=(*_doubts(placed, surfaces, reach_m), *_patch_words(shape, patched, grown.reading.unit)),
-        report=tuple(_told(placed, shape, surfaces, owner)),
+        report=(*_told(placed, shape, surfaces, owner), *_hidden_words(hidden)),
         patched=patched,
         points=scan.points,
         triangles=scan.triangles,
@@ -208,11 +205,32 @@ def _surface_at(fitted: Fit, loop: Floats) -> str:
     return fitted[min(off, key=lambda k: off[k])][0]
 
 
-def _is_under(hole: ScanHole, blocks: list[ScanBlock]) -> bool:
-    """Whether a hole in the floor is where furniture stands."""
-    middle = hole.corners.mean(axis=0)
-    return hole.surface == "floor" and any(
-        np.hypot(middle[0] - block.centre[0], middle[1] - block.centre[1]) < 0.5 * min(block.size[:2])
+def _holes(placed: Placed, fitted: Fit, blocks: list[ScanBlock]) -> tuple[list[ScanHole], list[ScanHole]]:
+    """Holes of the room, and those that furniture hides."""
+    holes: list[ScanHole] = []
+    hidden: list[ScanHole] = []
+    for loop in find_holes(placed.welded.points, placed.welded.triangles):
+        hole = ScanHole(_surface_at(fitted, loop), hole_area_m2(loop), loop)
+        (hidden if _is_hidden(hole, blocks) else holes).append(hole)
+    return holes, hidden
+
+
+def _hidden_words(hidden: list[ScanHole]) -> list[str]:
+    """What the scan did not see for furniture."""
+    if not hidden:
+        return []
+    places = counted(len(hidden), "open place")
+    return [
+        f"{places} behind, under or in furniture: nothing was scanned there, and the room goes on behind it"
+    ]
+
+
+def _is_hidden(hole: ScanHole, blocks: list[ScanBlock]) -> bool:
+    """Whether an open place is behind, under or in furniture, where nobody could look."""
+    lowest = float(hole.corners[:, 2].min())
+    return any(
+        block.away_m(hole.corners).max() < _HIDDEN_M
+        and (hole.surface == "floor" or lowest > block.centre[2] - 0.5 * block.size[2] - _HIDDEN_M)
         for block in blocks
     )
 

@@ -1,7 +1,7 @@
 """What stands in a scanned room: furniture as blocks and slabs with their sizes, small things set aside."""
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,9 @@ _SIDE_M = 0.12  # how far from where its points end a side may lie
 _WALL_M = 0.25  # what hangs overhead and ends so near to a wall without a side of its own runs on to it
 _LEVEL, _UPRIGHT = 0.9, 0.2
 _FLUSH_M = 0.04  # what ends so near to a wall, and half the way between points farther, is flush with it
+_SLAB_M, _LEVEL_M = 0.07, 0.02  # tops one over the other are one slab, those side by side are one top
+_BESIDE_M = 0.06  # what lies farther outside a block is no part of it
+_LEAST_TABLE_M = 0.3
 _OVERHEAD_M, _LONG = 1.8, 3.0  # what begins above a head and is so many times as long as high is no cupboard
 
 
@@ -43,6 +46,14 @@ class ScanBlock:
     centre: tuple[float, float, float]
     size: tuple[float, float, float]
     yaw_deg: float
+
+    def away_m(self, points: Floats) -> Floats:
+        """How far points (n, 3) lie beside it or over it, negative inside and under it. (n,) [m]"""
+        turn = np.radians(self.yaw_deg)
+        axes = np.array([(np.cos(turn), np.sin(turn)), (-np.sin(turn), np.cos(turn))])
+        beside = np.abs((points[:, :2] - self.centre[:2]) @ axes.T) - 0.5 * np.array(self.size[:2])
+        away: Floats = np.maximum(beside.max(axis=1), points[:, 2] - self.centre[2] - 0.5 * self.size[2])
+        return away
 
 
 @dataclass(frozen=True)
@@ -89,7 +100,9 @@ def find_furniture(
     aside: list[SetAside] = []
     stray_m2, n_stray = 0.0, 0
     counts = np.bincount(scan.triangles.reshape(-1), minlength=len(scan.points)) / 3.0
-    for group in _groups(scan, label):
+    groups = _pieces(scan, np.flatnonzero(label != -2))
+    while groups:
+        group = groups.pop(0)
         points = scan.points[group]
         area_m2 = float(scan.weights[group].sum())
         own = [planes[k] for k in np.unique(label[group]) if k >= 0]
@@ -100,7 +113,10 @@ def find_furniture(
             x, y, z = (float(middle) for middle in points.mean(axis=0))
             aside.append(SetAside("clutter", (x, y, z), area_m2, n_triangles))
         else:
-            blocks += _blocks(scan, (own, walls), points)
+            found = _blocks(scan, (own, walls), group, foot_m=_foot_m(points, blocks))
+            blocks += found
+            rest = _pieces(scan, _outside(scan, group, found))
+            groups += [piece for piece in rest if scan.weights[piece].sum() >= _SMALL_M2]
     aside.sort(key=lambda thing: -thing.area_m2)
     if n_stray:
         aside.append(SetAside("stray points", None, stray_m2, n_stray))
@@ -112,19 +128,22 @@ def find_furniture(
     return _named([block for block in blocks if block not in thin and block not in outside]), aside
 
 
+def _top_m(block: ScanBlock) -> float:
+    return block.centre[2] + 0.5 * block.size[2]
+
+
 def _whole(what: str, block: ScanBlock) -> SetAside:
     """A block that is no furniture, with the largest of its sides."""
     *_, wide, long = sorted(block.size)
     return SetAside(what, block.centre, wide * long, 0)
 
 
-def _groups(scan: Surfels, label: Ints) -> list[Ints]:
-    """Points that are not the room's own, in pieces that hang together, the largest first."""
+def _pieces(scan: Surfels, loose: Ints) -> list[Ints]:
+    """Points in pieces that hang together, the largest first."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
-    loose = np.flatnonzero(label != -2)
-    row = np.full(len(label), -1)
+    row = np.full(len(scan.points), -1)
     row[loose] = np.arange(len(loose))
     near = row[scan.neighbours[loose][:, :9]]
     own = np.repeat(np.arange(len(loose)), near.shape[1])[near.reshape(-1) >= 0]
@@ -136,41 +155,97 @@ def _groups(scan: Surfels, label: Ints) -> list[Ints]:
     return sorted(pieces, key=len, reverse=True)
 
 
-def _blocks(scan: Surfels, faces: tuple[list[Plane], list[Plane]], points: Floats) -> list[ScanBlock]:
+def _outside(scan: Surfels, group: Ints, blocks: list[ScanBlock]) -> Ints:
+    """Points of a piece of furniture that are neither in its blocks nor under them, as legs are."""
+    left = np.ones(len(group), bool)
+    for block in blocks:
+        left &= block.away_m(scan.points[group]) > _BESIDE_M
+    return group[left]
+
+
+def _foot_m(points: Floats, blocks: list[ScanBlock]) -> float:
+    """Height at which something begins: on the floor, on a block under it, or in the air. [m]"""
+    lowest = float(np.percentile(points[:, 2], 1))
+    under = [block for block in blocks if np.median(block.away_m(points * (1.0, 1.0, 0.0))) < 0.0]
+    near = [top_m for top_m in (0.0, *map(_top_m, under)) if abs(lowest - top_m) < _ON_FLOOR_M]
+    return max(near) if near else max(lowest, 0.0)
+
+
+def _blocks(
+    scan: Surfels, faces: tuple[list[Plane], list[Plane]], group: Ints, *, foot_m: float
+) -> list[ScanBlock]:
     """One block for each top of a piece of furniture; one round all of it where it has none.
 
-    `faces`: its own planes, and the walls of the room.
+    `faces`: planes that it has points of, and the walls of the room; `foot_m`: height it begins at.
     """
+    points = scan.points[group]
     planes, walls = faces
+    # A plane may run on over other pieces of furniture as high.
+    planes = [replace(plane, members=np.intersect1d(plane.members, group)) for plane in planes]
     own_sides = [plane for plane in planes if abs(plane.normal[2]) < _UPRIGHT]
     yaw_deg = _yaw_deg(scan, own_sides)
     sides = own_sides, walls
-    tops = [plane for plane in planes if plane.normal[2] > _LEVEL]
-    tops = [plane for plane in tops if scan.weights[plane.members].sum() >= _LEAST_TOP_M2]
-    under = [plane for plane in planes if plane.normal[2] < -_LEVEL]
-    lowest = float(np.percentile(points[:, 2], 1))
-    foot_m = 0.0 if lowest < _ON_FLOOR_M else lowest
+    highest = float(np.percentile(points[:, 2], 99))
+    tops, under = _tops(scan, planes, (foot_m, highest))
     if not tops:
-        z_m = (foot_m, float(np.percentile(points[:, 2], 99)))
-        return [_block(scan, points, sides, yaw_deg=yaw_deg, z_m=z_m)]
+        return [_block(scan, points, sides, yaw_deg=yaw_deg, z_m=(foot_m, highest))]
     blocks = []
-    for top in tops:
-        own = scan.points[top.members]
-        height_m = float(np.median(own[:, 2]))
-        below = [
-            float(np.median(scan.points[plane.members][:, 2]))
-            for plane in under
-            if _overlap(scan, top, plane)
-        ]
+    for height_m, members in tops:
+        top = scan.points[members]
+        below = [_height_m(scan, plane) for plane in under if _overlap(scan, top, plane)]
         bottom_m = max([z for z in below if z < height_m - 0.01], default=foot_m)
-        blocks.append(_block(scan, own, sides, yaw_deg=yaw_deg, z_m=(bottom_m, height_m)))
+        blocks.append(_block(scan, top, sides, yaw_deg=yaw_deg, z_m=(bottom_m, height_m)))
     return blocks
 
 
-def _overlap(scan: Surfels, top: Plane, under: Plane) -> bool:
-    """Whether the middle of an underside lies below a top."""
+def _tops(
+    scan: Surfels, planes: list[Plane], reach_m: tuple[float, float]
+) -> tuple[list[tuple[float, Ints]], list[Plane]]:
+    """Tops of what reaches from one height to another, each with its height and points; and undersides.
+
+    A thin slab of which both faces were seen may be several planes: they are one top, as high as the highest.
+    """
+    foot_m, highest = reach_m
+    level = [plane for plane in planes if abs(plane.normal[2]) > _LEVEL and len(plane.members)]
+    level = [plane for plane in level if scan.weights[plane.members].sum() >= _LEAST_TOP_M2]
+    # What ends a tall thing above is its top, although nobody saw from which side.
+    over = max(foot_m + _SMALL_M, highest - _SLAB_M)
+    found = sorted(((_height_m(scan, plane), plane) for plane in level), key=lambda own: -own[0])
+    tops: list[tuple[float, Ints]] = []
+    under: list[Plane] = []
+    for height_m, plane in found:
+        if plane.normal[2] < 0.0 and height_m <= over:
+            under.append(plane)
+            continue
+        for k, (other_m, members) in enumerate(tops):
+            if _is_one_top(scan, members, plane.members, off_m=other_m - height_m):
+                tops[k] = other_m, np.concatenate([members, plane.members])
+                break
+        else:
+            tops.append((height_m, plane.members))
+    return tops, under
+
+
+def _is_one_top(scan: Surfels, upper: Ints, lower: Ints, *, off_m: float) -> bool:
+    """Whether two level faces, one so much higher, are of one slab: over each other, or side by side."""
+    from scipy.spatial import cKDTree
+
+    if off_m > _SLAB_M:
+        return False
+    few, many = sorted((upper, lower), key=len)
+    away_m = cKDTree(scan.points[many, :2]).query(scan.points[few, :2])[0]
+    beside = off_m <= _LEVEL_M and away_m.min() <= 2.0 * scan.apart_m
+    return bool(beside or np.median(away_m) <= scan.apart_m)
+
+
+def _height_m(scan: Surfels, plane: Plane) -> float:
+    return float(np.median(scan.points[plane.members][:, 2]))
+
+
+def _overlap(scan: Surfels, top: Floats, under: Plane) -> bool:
+    """Whether the middle of an underside lies below a top (n, 3)."""
     middle = scan.points[under.members].mean(axis=0)[:2]
-    over = scan.points[top.members][:, :2]
+    over = top[:, :2]
     return bool((middle >= over.min(axis=0)).all() and (middle <= over.max(axis=0)).all())
 
 
@@ -233,8 +308,9 @@ def _named(blocks: list[ScanBlock]) -> list[ScanBlock]:
     named: list[ScanBlock] = []
     count: Counter[str] = Counter()
     for block in blocks:
-        top_m = block.centre[2] + block.size[2] / 2
-        kind = "table" if 0.6 <= top_m <= 0.85 else "seat" if top_m < 0.6 else "cupboard"
+        top_m = _top_m(block)
+        is_table = 0.6 <= top_m <= 0.85 and min(block.size[:2]) >= _LEAST_TABLE_M
+        kind = "table" if is_table else "seat" if top_m < 0.6 else "cupboard"
         if top_m - block.size[2] > _OVERHEAD_M and max(block.size[:2]) > _LONG * block.size[2]:
             kind = "beam"
         count[kind] += 1

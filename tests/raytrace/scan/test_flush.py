@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from raytrace.scan import clean_scan
-from tests.support.scans import Rough, furnished_box, obj_text, plan_room, scan_of
+from tests.support.scans import Rough, box_sides, furnished_box, obj_text, plan_room, scan_of
 
 SIZE = (4.5, 3.2, 2.4)
 ROUGH = Rough(noise=0.004, edge=0.13, repeated=0, degenerate=0)
@@ -47,3 +47,44 @@ def test_a_chimney_breast_up_to_the_ceiling_stays_a_wall(tmp_path):
     room = cleaned(tmp_path, plan_room(outline, 2.4))
     assert len(room.shape.corners) == len(outline)
     assert not room.objects
+
+
+def test_a_low_wall_that_one_looks_over_stays_in_the_room(tmp_path):
+    truth = plan_room([(0, 0), (4.5, 0), (4.5, 3.2), (0, 3.2)], 2.4)
+    box_sides(truth, (2.4, 0.5, 0.0), (2.6, 2.7, 1.1))
+    room = cleaned(tmp_path, truth)
+    assert room.shape.kind == "box"
+    (low_wall,) = room.objects
+    assert (low_wall.size[0], low_wall.size[2]) == pytest.approx((0.2, 1.1), abs=0.02)  # as for furniture
+    assert low_wall.size[1] == pytest.approx(2.2, abs=0.14)  # its ends are narrow: half an edge at each
+
+
+def with_block(truth, low, high):
+    """A block with all its six faces."""
+    box_sides(truth, low, high)
+    (x0, y0, z0), (x1, y1, _) = low, high
+    truth.add([(x0, y0, z0), (x0, y1, z0), (x1, y1, z0), (x1, y0, z0)])
+
+
+def test_a_tabletop_seen_from_both_sides_is_one_table_as_high_as_its_top(tmp_path):
+    truth = plan_room([(0, 0), (4.5, 0), (4.5, 3.2), (0, 3.2)], 2.4)
+    with_block(truth, (1.6, 1.0, 0.70), (2.9, 1.65, 0.74))
+    for x in (1.65, 2.8):
+        box_sides(truth, (x, 1.3, 0.0), (x + 0.05, 1.35, 0.70))
+    (table,) = cleaned(tmp_path, truth).objects
+    assert table.name == "table 1"
+    assert table.size[:2] == pytest.approx((1.3, 0.65), abs=0.02)  # as for furniture
+    assert table.centre[2] + 0.5 * table.size[2] == pytest.approx(0.74, abs=0.01)  # as promised
+
+
+def test_the_back_of_a_sofa_is_not_lost_and_its_bottom_is_no_hole(tmp_path):
+    truth = furnished_box(SIZE, (1.0, 0.0, 0.0), (2.9, 0.85, 0.43))
+    box_sides(truth, (1.0, 0.02, 0.43), (2.9, 0.20, 0.85))
+    room = cleaned(tmp_path, truth)
+    assert not room.holes  # its bottom is missing: no sound leaves the room there
+    assert any("open place behind, under or in furniture" in line for line in room.report)
+    back, seat = sorted(room.objects, key=lambda block: block.size[1])
+    assert seat.size == pytest.approx((1.9, 0.85, 0.43), abs=0.03)  # 20 mm and the edges of the mesh
+    assert back.centre[2] + 0.5 * back.size[2] == pytest.approx(0.85, abs=0.03)
+    assert back.size[0] == pytest.approx(1.9, abs=0.03)
+    assert back.size[1] == pytest.approx(0.2, abs=0.05)  # half the distance of its points
