@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from raytrace.facts import counted, plain
 from raytrace.room import UNITS, MeshError, RoofPlane, in_room
 from raytrace.scan.dxfentities import MOST_CORNERS, Insert, named_inserts, open_drawing, rings_by_layer
-from raytrace.scan.planfaces import Ring, room_within
+from raytrace.scan.planfaces import Ring, rooms_within
 from raytrace.scan.shapes import RoomShape, shape_of, turn_for, within_outline
 
 if TYPE_CHECKING:
@@ -79,6 +79,9 @@ class PlanSettings:
     outline : int or None
         Which of the layer's closed outlines, the largest first, from 1; None for the largest that runs round
         no others.
+    room : int or None
+        Which of several rooms inside an outline of walls that have both their faces drawn, the largest first
+        from 1.
     unit : str or None
     turn_deg : float
         Further turn, after the walls lie along x and y. [deg]
@@ -89,6 +92,7 @@ class PlanSettings:
     height_m: float
     layer: str | None = None
     outline: int | None = None
+    room: int | None = None
     unit: str | None = None
     turn_deg: float = 0.0
     tolerance_m: float = 0.015
@@ -111,10 +115,11 @@ def read_floorplan(path: Path, settings: PlanSettings) -> FloorPlan:
     found_rings, open_gaps = rings_by_layer(document)
     key = _layer(found_rings, open_gaps, path.name, settings.layer)
     layer, rings = plain(key), found_rings[key]
-    ring, number, why = _chosen(rings, settings.outline, layer=layer, file=path.name)
+    chosen = _chosen(rings, settings, layer=layer, file=path.name)
+    ring = chosen.ring
     inserts = list(named_inserts(document))
     unit, told = _unit(document, ring, inserts, settings.unit, path.name)
-    said = _others_words(rings, (number, why), layer=layer, unit=unit)
+    said = _others_words(rings, chosen, layer=layer, unit=unit)
     corners = _metres(ring.corners, unit)
     corners, turned_round = _anticlockwise(_without_repeats(corners))
     if len(corners) < 3 or len(corners) > MOST_CORNERS:
@@ -132,9 +137,9 @@ def read_floorplan(path: Path, settings: PlanSettings) -> FloorPlan:
     found = [_on_wall(shape, to_room(own.corners), own.kind, f'block "{own.name}"') for own in inserts]
     found += [_on_wall(shape, to_room(gap), "", "a gap in the wall") for gap in ring.gaps]
     openings = tuple(_apart([own for own in found if own is not None]))
-    lost = sum(own is None for own in found[: len(inserts)])
+    lost = [own for own, placed_there in zip(inserts, found, strict=False) if placed_there is None]
     report = [*told, *said, *_shape_words(shape, turned_round)]
-    report += [f"{lost} doors or windows lie in no wall of this outline: left out"] if lost else []
+    report += _lost_words(lost)
     x, y = move.tolist()
     return FloorPlan(
         path.name, layer, shape, openings, unit, turn_deg, (x, y, 0.0), tuple(plain(line) for line in report)
@@ -176,29 +181,46 @@ def _open_words(gaps: Mapping[str, list[Floats]]) -> str:
     )
 
 
-def _chosen(own: list[Ring], asked: int | None, *, layer: str, file: str) -> tuple[Ring, int, str]:
-    """The outline that is meant, its number, and why it is not the largest."""
+@dataclass(frozen=True)
+class _Chosen:
+    """The outline of a room, its number on the layer, why it is that one, and which others walls enclose."""
+
+    ring: Ring
+    number: int
+    why: str
+    beside: tuple[tuple[int, Ring], ...] = ()
+
+
+def _chosen(own: list[Ring], settings: PlanSettings, *, layer: str, file: str) -> _Chosen:
+    """The outline that is meant."""
+    asked, room = settings.outline, settings.room or 1
     if asked is not None:
         if not 1 <= asked <= len(own):
             raise MeshError(
                 f'{file}: layer "{layer}" holds {counted(len(own), "closed outline")}; --outline {asked}'
             )
-        ring, number, why = own[asked - 1], asked, ""
+        number, why = asked, ""
     else:
         number = next((k for k, ring in enumerate(own) if not _runs_round(ring, own[k + 1 :])), 0) + 1
-        ring = own[number - 1]
         why = "what is larger runs round rooms" if number > 1 else ""
-    if not ring.is_band:
-        return ring, number, why
-    room = room_within(ring)
-    if room is None:
+    ring = own[number - 1]
+    rooms = rooms_within(ring) if ring.is_band else [ring]
+    if not rooms:
         x, y = ring.corners[0]
         raise MeshError(
             f'{file}: outline {number} on layer "{layer}", at ({x:.9g}, {y:.9g}), is a band about '
             f"{ring.band:.2g} wide in the numbers of the drawing, as walls drawn with both their faces are: "
             "draw the room's inner outline as one closed polyline"
         )
-    return room, number, "walls drawn with both their faces: the room is what their inner faces enclose"
+    if room > len(rooms) or settings.room == 0:
+        raise MeshError(
+            f'{file}: outline {number} on layer "{layer}" holds {counted(len(rooms), "room")}; --room '
+            f"{settings.room}"
+        )
+    if ring.is_band:
+        why = "walls drawn with both their faces: the room is what their inner faces enclose"
+    beside = tuple((k, other) for k, other in enumerate(rooms, 1) if k != room)
+    return _Chosen(rooms[room - 1], number, why, beside)
 
 
 def _runs_round(ring: Ring, others: Sequence[Ring]) -> bool:
@@ -212,23 +234,44 @@ def _runs_round(ring: Ring, others: Sequence[Ring]) -> bool:
     return sum(other.area for other in outermost) > _FACE_SHARE * ring.area
 
 
-def _others_words(own: list[Ring], chosen: tuple[int, str], *, layer: str, unit: str) -> list[str]:
-    """Which of several outlines was taken, and how large the others are."""
-    number, why = chosen
-    told = []
-    for k, ring in enumerate(own, 1):
-        length, width = np.ptp(_metres(ring.corners, unit), axis=0)
-        area_m2 = ring.area * float(_metres(np.ones((1, 2)), unit)[0, 0]) ** 2
-        if k != number and area_m2 >= _ROOM_M2:
-            told.append(f"{length:.2f} by {width:.2f} m ({area_m2:.1f} m²), --outline {k}")
-    because = f" ({why})" if why else ""
+def _others_words(own: list[Ring], chosen: _Chosen, *, layer: str, unit: str) -> list[str]:
+    """Which of several outlines was taken, and how large it and the others are."""
+    others = [(f"--outline {k}", ring) for k, ring in enumerate(own, 1) if k != chosen.number]
+    told = [
+        f"{_size_words(ring, unit)}, {key}"
+        for key, ring in (*((f"--room {k}", ring) for k, ring in chosen.beside), *others)
+        if ring.area * _metres(np.ones((1, 2)), unit)[0, 0] ** 2 >= _ROOM_M2
+    ]
+    because = f" ({chosen.why})" if chosen.why else ""
     if not told:
-        return [f"outline {number} was taken{because}"] if why else []
+        return [f"outline {chosen.number} was taken{because}"] if because else []
     more = f"; and {len(told) - _MOST_TOLD} more" if len(told) > _MOST_TOLD else ""
     return [
-        f'layer "{layer}" holds {len(own)} closed outlines: number {number} is taken{because}. Set aside: '
-        + "; ".join(told[:_MOST_TOLD])
-        + more
+        f'layer "{layer}" holds {counted(len(own), "closed outline")}: number {chosen.number} is taken'
+        f"{because}, {_size_words(chosen.ring, unit)}. Set aside: " + "; ".join(told[:_MOST_TOLD]) + more
+    ]
+
+
+def _size_words(ring: Ring, unit: str) -> str:
+    """How large an outline is along most of its walls."""
+    corners = _metres(ring.corners, unit)
+    length, width = np.ptp(_turned(corners, turn_for(corners, tolerance_m=0.0)), axis=0)
+    area_m2 = ring.area * float(_metres(np.ones((1, 2)), unit)[0, 0]) ** 2
+    return f"{length:.2f} by {width:.2f} m ({area_m2:.1f} m²)"
+
+
+def _lost_words(lost: Sequence[Insert]) -> list[str]:
+    """Which doors and windows lie in no wall, and where they stand in the drawing."""
+    if not lost:
+        return []
+    named = [
+        '{} "{}" at ({:.9g}, {:.9g})'.format(own.kind, own.name, *own.corners.mean(axis=0))
+        for own in lost[:_MOST_TOLD]
+    ]
+    more = f" and {len(lost) - _MOST_TOLD} more" if len(lost) > _MOST_TOLD else ""
+    lie = "lies" if len(lost) == 1 else "lie"
+    return [
+        f"{', '.join(named)}{more}, in the numbers of the drawing, {lie} in no wall of this outline: left out"
     ]
 
 

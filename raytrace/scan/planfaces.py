@@ -14,6 +14,7 @@ _LEAST_SHARE = 1e-3  # of the square of the drawing's size: what is smaller is n
 SAME = 1e-4  # of the drawing's size: ends that meet
 _WIDEST_GAP, _WIDEST_CORNER = 0.45, 0.30  # of the same: in a wall that goes on, and up to another wall
 _IN_LINE = np.cos(np.radians(3.0))
+_PASSAGE = 0.04  # of the largest room: what is smaller is the air in a doorway
 _BAND = 0.08  # of an outline's size: what is narrower all along is a wall drawn with both its faces
 
 
@@ -53,13 +54,14 @@ def rings_of(lines: list[Floats]) -> tuple[list[Ring], list[Floats]]:
     return net.faces(gaps), left
 
 
-def room_within(band: Ring) -> Ring | None:
-    """The room that a band of walls runs round: the outline of their inner faces, its doorways closed."""
+def rooms_within(band: Ring) -> list[Ring]:
+    """The rooms that a band of walls runs round, the largest first: their inner faces, doorways closed."""
     if len(band.corners) > MOST_LINES:
-        return None
+        return []
     net = _Net.of(np.stack([band.corners, np.roll(band.corners, -1, axis=0)], axis=1))
-    inside = [ring for ring in net.faces(net.jambs()) if not ring.is_band]
-    return max(inside, key=lambda ring: ring.area, default=None)
+    inside = sorted(net.faces(net.jambs()), key=lambda ring: -ring.area)
+    rooms = [ring for ring in inside if not ring.is_band]
+    return [ring for ring in rooms if ring.area >= _PASSAGE * rooms[0].area]
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ _TOP_M = {"door": 2.0, "window": 2.1}
 _MATERIAL = {"door": "wood door", "window": "window"}
 _HEAD_ROOM_M = 0.05
 _DRAWN_ERROR_MM = 20
+_SURE_DIGITS = 2  # of a millimetre; arcs of doors are flat strips, turned and moved
 
 
 def draft_floorplan(plan: FloorPlan, path: Path) -> SceneDraft:
@@ -74,7 +75,9 @@ def _opening(plan: FloorPlan, named: tuple[str, PlanOpening], number: int) -> st
     shape = plan.shape
     start, end = shape.corners[own.wall], shape.corners[(own.wall + 1) % len(shape.corners)]
     length = float(np.linalg.norm(end - start))
-    left_m, right_m = np.ceil(1e3 * (length - own.end_m)) / 1e3, np.floor(1e3 * (length - own.start_m)) / 1e3
+    # Inward to the millimetre; a drawing's own millimetres come back as they are.
+    left_m = np.ceil(np.round(1e3 * (length - own.end_m), _SURE_DIGITS)) / 1e3
+    right_m = np.floor(np.round(1e3 * (length - own.start_m), _SURE_DIGITS)) / 1e3
     height_m = min(plane.height for plane in shape.roof)
     low_m = _LOW_M[own.kind]
     high_m = min(_TOP_M[own.kind], height_m - _HEAD_ROOM_M)

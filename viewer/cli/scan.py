@@ -45,7 +45,8 @@ class Fit:
     tolerance
         How far corners may be moved to make the room a box or another simple shape, in mm.
     room
-        Which of several rooms in a scan, the largest first; 0 takes all of it as one room.
+        Which of several rooms in a scan, the largest first; 0 takes all of it as one room. Of a floor plan,
+        which of those that walls with both their faces drawn enclose.
     patch
         Material to close the holes of the scan with, and a wall that was not scanned; without it holes are
         openings that sound leaves by.
@@ -198,6 +199,7 @@ def _clean_plan(
         height_m=_height_m(drawn.height),
         layer=drawn.layer,
         outline=drawn.outline,
+        room=fit.room,
         unit=fit.unit,
         turn_deg=fit.turn,
         tolerance_m=fit.tolerance / 1e3,

@@ -159,6 +159,51 @@ def test_a_wall_drawn_as_one_chain_of_both_faces_runs_round_a_room(tmp_path, as_
     assert door.end_m - door.start_m == pytest.approx(0.8, abs=1e-6)
 
 
+def flat_with_two_rooms():
+    """Walls with both their faces as lines; a doorway between the rooms closed by its jambs; an entrance."""
+    outer = [(6.4, 0), (8, 0), (8, 5), (0, 5), (0, 0), (5.5, 0), (5.5, 0.3)]
+    second = [(6.4, 0), (6.4, 0.3), (7.7, 0.3), (7.7, 4.7), (4.6, 4.7), (4.6, 1.9), (4.5, 1.9)]
+    first = [(4.5, 1.9), (4.5, 4.7), (0.3, 4.7), (0.3, 0.3), (4.5, 0.3), (4.5, 1.0), (4.6, 1.0)]
+    walls = lines(outer, second, first, [(4.6, 1.0), (4.6, 0.3), (5.5, 0.3)])
+
+    def fill(document, place):
+        walls(document, place)
+        block = document.blocks.new("DOOR_90")
+        block.add_line((0, 0), (0, 900))
+        block.add_arc((0, 0), 900, 0, 90)
+        for at in ((5.5, 0.3), (4.5, 1.0)):
+            document.modelspace().add_blockref("DOOR_90", place([at])[0])
+
+    return fill
+
+
+def test_of_walls_that_enclose_two_rooms_the_other_is_named_with_its_size(tmp_path):
+    path = drawn(tmp_path / "flat.dxf", None, fill=flat_with_two_rooms())
+    plan = plan_of(path)
+    assert plan.shape.area_m2("floor") == pytest.approx(4.2 * 4.4)
+    (said,) = [line for line in plan.report if "Set aside" in line]
+    assert "walls drawn with both their faces" in said
+    assert "4.20 by 4.40 m (18.5 m²). Set aside: 3.10 by 4.40 m (13.6 m²), --room 2" in said
+    assert plan_of(path, room=2).shape.area_m2("floor") == pytest.approx(3.1 * 4.4)
+    for number in (0, 3):
+        with pytest.raises(MeshError, match=f"holds 2 rooms; --room {number}"):
+            plan_of(path, room=number)
+
+
+def test_a_door_stands_at_the_numbers_of_the_drawing_and_one_in_no_wall_is_told_where(tmp_path):
+    plan = plan_of(drawn(tmp_path / "flat.dxf", None, fill=flat_with_two_rooms()))
+    # The entrance is the other room's; in the drawing's own frame, as above.
+    (said,) = [line for line in plan.report if "left out" in line]
+    assert said.startswith(
+        'door "DOOR_90" at (1240450, -86250), in the numbers of the drawing, lies in no wall'
+    )
+    assert len(plan.openings) == 1
+    text = draft_floorplan(plan, tmp_path / "flat.toml").text
+    # 700 mm from one end of its wall of 4400 mm and 2800 mm from the other.
+    assert 'at = ["2800 mm", "0 mm"]' in text
+    assert 'size = ["900 mm", "2000 mm"]' in text
+
+
 def test_a_band_that_encloses_no_room_is_refused_with_what_to_do(tmp_path):
     band = [(0, 0), (5, 0), (5, 4), (4.9, 4), (4.9, 0.1), (0, 0.1)]
     with pytest.raises(MeshError, match=r"is a band about 99 wide .* inner outline as one closed polyline"):
