@@ -40,11 +40,13 @@ class FittedLength:
     error_m : float
         One standard error of the measurement. [m]
     misfit : float
-        Standardised residual; NaN where no other measurement checks it.
+        Standardised residual: by the others, or by the drawing where they do not check it.
     by_others_m, by_others_error_m : float
-        What the others say of it, with its standard error; NaN where they do not. [m]
+        What those say of it, with its standard error. [m]
     is_left_out : bool
         Whether it does not fit and was left out.
+    by_drawing : bool
+        Whether only the room as drawn checks it.
     """
 
     corners: tuple[int, int] | None
@@ -57,6 +59,7 @@ class FittedLength:
     by_others_m: float
     by_others_error_m: float
     is_left_out: bool
+    by_drawing: bool
 
 
 @dataclass(frozen=True)
@@ -73,9 +76,9 @@ class Adjustment:
         Ways in which corners could still move without any length changing.
     lengths, heights : tuple of FittedLength
     height_m, height_error_m : float
-        Adjusted; as drawn and NaN where none was measured. [m]
+        Adjusted; as drawn and NaN where none was measured, or those that were contradict one another. [m]
     suspects : tuple of FittedLength
-        Measurements of which one does not fit, and nothing tells which: all of them are kept.
+        Measurements of which one does not fit, and nothing tells which: the plan stays as drawn there.
     """
 
     corners: Floats
@@ -99,6 +102,26 @@ class Adjustment:
 
 
 @dataclass(frozen=True)
+class _Taped:
+    """Lengths between corners: ends (n, 2) counted from 0, lengths and standard errors (n,). [m]"""
+
+    ends: NDArray[np.int64]
+    length_m: Floats
+    error_m: Floats
+
+    def of(self, corners: Floats) -> Floats:
+        """How long they are between such corners. (n,) [m]"""
+        along = corners[self.ends[:, 1]] - corners[self.ends[:, 0]]
+        lengths: Floats = np.linalg.norm(along, axis=1)
+        return lengths
+
+    def at(self, rows: Sequence[int]) -> "_Taped":
+        """Some of them."""
+        chosen = np.array(rows, np.int64)
+        return _Taped(self.ends[chosen], self.length_m[chosen], self.error_m[chosen])
+
+
+@dataclass(frozen=True)
 class _Fit:
     """Corners by some lengths, their covariance, and how many ways of moving no length holds."""
 
@@ -111,7 +134,9 @@ def adjust_plan(scene: Scene) -> Adjustment | None:
     """The plan of a scene adjusted to the lengths and heights that were measured of it.
 
     Least squares of lengths weighed by their errors about the corners as drawn. While a length does not fit
-    the others, the worst is left out and told; the rest is adjusted anew.
+    the others, the worst is left out and told; the rest is adjusted anew. What no other length checks is
+    held against the drawing, each coordinate of which is off by the error of the survey: left out and told
+    where they do not fit one another, else their weighed mean.
 
     Parameters
     ----------
@@ -131,14 +156,24 @@ def adjust_plan(scene: Scene) -> Adjustment | None:
         return None
     usual_m = survey_error_m(scene)
     drawn = np.array(room.corners, np.float64)
-    errors_m = _errors_m(room.diagonals, usual_m)
-    fit, kept, alike = _snooped(drawn, room.diagonals, errors_m)
-    lengths = _fitted_lengths(room, errors_m, fit, kept)
-    heights, height_m, height_error_m = _fitted_heights(room, _errors_m(room.heights, usual_m))
+    ends = np.array([own.corners for own in room.diagonals], np.int64).reshape(-1, 2) - 1
+    lengths_m = np.array([own.length for own in room.diagonals], np.float64)
+    taped = _Taped(ends, lengths_m, _errors_m(room.diagonals, usual_m))
+    kept, alike = _snooped(drawn, taped)
+    judged = _judged(drawn, taped, kept + alike, usual_m)
+    lengths, fit = _fitted_lengths(room, taped, judged, kept=kept, alike=alike)
+    heights, height_m, height_error_m = _fitted_heights(room, usual_m)
     suspects = [lengths[k] for k in alike]
     suspects += [own for own in heights if abs(own.misfit) > MISFIT and not own.is_left_out]
     return Adjustment(
-        fit.corners, fit.spread, fit.n_free, lengths, heights, height_m, height_error_m, tuple(suspects)
+        fit.corners,
+        fit.spread,
+        fit.n_free,
+        lengths,
+        heights,
+        height_m,
+        height_error_m,
+        tuple(suspects),
     )
 
 
@@ -168,34 +203,55 @@ def _errors_m(measured: Sequence[MeasuredLength | MeasuredHeight], usual_m: floa
     return np.maximum(np.array(errors, np.float64), LEAST_ERROR_M)
 
 
-def _snooped(
-    drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats
-) -> tuple[_Fit, list[int], list[int]]:
-    """Corners by the lengths that fit each other, which these are, and of which one is off but not which."""
-    kept = list(range(len(measured)))
-    while True:
-        fit = _fit(drawn, measured, errors_m, kept)
-        misfits = np.abs(np.nan_to_num(_misfits(fit, measured, errors_m, kept)))
-        if not kept or misfits.max() <= MISFIT:
-            return fit, kept, []
-        alike = [kept[k] for k in np.flatnonzero(misfits > _ALIKE * misfits.max())]
-        if len(alike) > 1:
-            return fit, kept, alike
-        kept.remove(alike[0])
+def _snooped(drawn: Floats, taped: _Taped) -> tuple[list[int], list[int]]:
+    """Which lengths fit each other, and of which one is off but nothing tells which."""
+    kept, alike = list(range(len(taped.length_m))), list[int]()
+    while kept:
+        misfits = np.abs(np.nan_to_num(_misfits(_fit(drawn, taped.at(kept)), taped.at(kept))))
+        if misfits.max() <= MISFIT:
+            break
+        worst = [kept[k] for k in np.flatnonzero(misfits > _ALIKE * misfits.max())]
+        alike += worst if len(worst) > 1 else []
+        kept = [k for k in kept if k not in worst]
+    return kept, alike
 
 
-def _fit(drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, kept: Sequence[int]) -> _Fit:
+@dataclass(frozen=True)
+class _Judged:
+    """What others say of each length, its standard error, and whether these others are the drawing. (n,)"""
+
+    by_others_m: Floats
+    error_m: Floats
+    by_drawing: NDArray[np.bool_]
+
+
+def _judged(drawn: Floats, taped: _Taped, among: Sequence[int], usual_m: float) -> _Judged:
+    """Each length by those `among` them that it is none of, or by the drawing where they leave it free."""
+    by_others_m, error_m = taped.of(drawn), np.full(len(taped.length_m), np.sqrt(2.0) * usual_m)
+    by_drawing = np.ones(len(taped.length_m), np.bool_)
+    whole = _fit(drawn, taped.at(among))
+    for k in range(len(taped.length_m)):
+        without = _fit(drawn, taped.at([j for j in among if j != k]))
+        # Others that leave its ends free say nothing of it.
+        if without.n_free == whole.n_free:
+            own = taped.at([k])
+            by_others_m[k], by_drawing[k] = own.of(without.corners)[0], False
+            error_m[k] = np.sqrt(_variance_m2(without, own)[0])
+    return _Judged(by_others_m, error_m, by_drawing)
+
+
+def _fit(drawn: Floats, taped: _Taped) -> _Fit:
     """Least squares by Gauss and Newton; ways of moving that no length holds stay as drawn."""
     ways = ways_to_move(drawn)
     corners, spread = drawn, np.zeros((2 * len(drawn),) * 2)
     rank = 0
-    for _ in range(_N_ROUNDS if kept else 0):
-        steep = steepness(corners, _ends(measured, kept)) @ ways
-        weight = 1.0 / errors_m[kept]
+    for _ in range(_N_ROUNDS if len(taped.length_m) else 0):
+        steep = steepness(corners, taped.ends) @ ways
+        weight = 1.0 / taped.error_m
         left, size, right = np.linalg.svd(steep * weight[:, None], full_matrices=False)
         held = size > 1.0 / _LOOSE_M
         rank = int(held.sum())
-        off = (_measured_m(measured, kept) - _lengths_m(corners, measured, kept)) * weight
+        off = (taped.length_m - taped.of(corners)) * weight
         # Towards the plan as drawn wherever the lengths leave it free.
         back = ways.T @ (drawn - corners).ravel()
         free = back - right[held].T @ (right[held] @ back)
@@ -208,82 +264,71 @@ def _fit(drawn: Floats, measured: Sequence[MeasuredLength], errors_m: Floats, ke
     return _Fit(corners, spread, ways.shape[1] - rank)
 
 
-def _ends(measured: Sequence[MeasuredLength], kept: Sequence[int]) -> NDArray[np.int64]:
-    return np.array([measured[k].corners for k in kept], np.int64).reshape(-1, 2) - 1
-
-
-def _measured_m(measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
-    return np.array([measured[k].length for k in kept], np.float64)
-
-
-def _lengths_m(corners: Floats, measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
-    ends = _ends(measured, kept)
-    lengths: Floats = np.linalg.norm(corners[ends[:, 1]] - corners[ends[:, 0]], axis=1)
-    return lengths
-
-
-def _misfits(fit: _Fit, measured: Sequence[MeasuredLength], errors_m: Floats, kept: Sequence[int]) -> Floats:
-    """Standardised residuals of the kept lengths; NaN where no other one checks them, (n_kept,)."""
-    off_m = _measured_m(measured, kept) - _lengths_m(fit.corners, measured, kept)
-    variance = errors_m[kept] ** 2
-    left_over = variance - _variance_m2(fit, measured, kept)
+def _misfits(fit: _Fit, taped: _Taped) -> Floats:
+    """Standardised residuals of lengths; NaN where no other one checks them, (n,)."""
+    off_m = taped.length_m - taped.of(fit.corners)
+    variance = taped.error_m**2
+    left_over = variance - _variance_m2(fit, taped)
     checked = left_over > _UNCHECKED * variance
     misfits: Floats = np.where(checked, off_m / np.sqrt(np.where(checked, left_over, 1.0)), np.nan)
     return misfits
 
 
-def _variance_m2(fit: _Fit, measured: Sequence[MeasuredLength], kept: Sequence[int]) -> Floats:
-    """Variance of each length by the adjusted corners, (n_kept,)."""
-    steep = steepness(fit.corners, _ends(measured, kept))
+def _variance_m2(fit: _Fit, taped: _Taped) -> Floats:
+    """Variance of each length by the adjusted corners, (n,)."""
+    steep = steepness(fit.corners, taped.ends)
     variance: Floats = np.einsum("ij,jk,ik->i", steep, fit.spread, steep)
     return variance
 
 
 def _fitted_lengths(
-    room: PlanRoom, errors_m: Floats, fit: _Fit, kept: Sequence[int]
-) -> tuple[FittedLength, ...]:
-    drawn, measured, found = np.array(room.corners, np.float64), room.diagonals, []
-    drawn_m = _lengths_m(drawn, measured, range(len(measured)))
-    adjusted_m = _lengths_m(fit.corners, measured, range(len(measured)))
-    for k, own in enumerate(measured):
-        others = [j for j in kept if j != k]
-        without = _fit(drawn, measured, errors_m, others)
-        by_others_m = float(_lengths_m(without.corners, measured, [k])[0])
-        by_others_error_m = float(np.sqrt(_variance_m2(without, measured, [k])[0]))
-        # Others that leave its ends free say nothing of it, however the plan was drawn.
-        if without.n_free > fit.n_free:
-            by_others_m = by_others_error_m = misfit = float("nan")
-        else:
-            misfit = (own.length - by_others_m) / float(np.hypot(errors_m[k], by_others_error_m))
-        found.append(
-            FittedLength(
-                own.corners,
-                length_name(room, *own.corners),
-                own.length,
-                float(drawn_m[k]),
-                float(adjusted_m[k]),
-                float(errors_m[k]),
-                misfit,
-                by_others_m,
-                by_others_error_m,
-                k not in kept,
-            )
+    room: PlanRoom, taped: _Taped, judged: _Judged, *, kept: Sequence[int], alike: Sequence[int]
+) -> tuple[tuple[FittedLength, ...], _Fit]:
+    """Each length beside what was drawn and adjusted, and the corners by those that fit."""
+    drawn = np.array(room.corners, np.float64)
+    misfit = (taped.length_m - judged.by_others_m) / np.hypot(taped.error_m, judged.error_m)
+    taken = [k for k in kept if not (judged.by_drawing[k] and abs(misfit[k]) > MISFIT)]
+    weight, weight_drawn = taped.error_m**-2, np.where(judged.by_drawing, judged.error_m**-2, 0.0)
+    mean_m = (weight * taped.length_m + weight_drawn * judged.by_others_m) / (weight + weight_drawn)
+    fit = _fit(drawn, _Taped(taped.ends, mean_m, (weight + weight_drawn) ** -0.5).at(taken))
+    drawn_m, adjusted_m = taped.of(drawn), taped.of(fit.corners)
+    found = [
+        FittedLength(
+            own.corners,
+            length_name(room, *own.corners),
+            own.length,
+            float(drawn_m[k]),
+            float(adjusted_m[k]),
+            float(taped.error_m[k]),
+            float(misfit[k]),
+            float(judged.by_others_m[k]),
+            float(judged.error_m[k]),
+            k not in taken and k not in alike,
+            bool(judged.by_drawing[k]),
         )
-    return tuple(found)
+        for k, own in enumerate(room.diagonals)
+    ]
+    return tuple(found), fit
 
 
-def _fitted_heights(room: PlanRoom, errors_m: Floats) -> tuple[tuple[FittedLength, ...], float, float]:
+def _fitted_heights(room: PlanRoom, usual_m: float) -> tuple[tuple[FittedLength, ...], float, float]:
     """The heights beside their weighed mean, that mean and its standard error."""
     measured_m = np.array([own.height for own in room.heights], np.float64)
+    errors_m = _errors_m(room.heights, usual_m)
+    if len(measured_m) == 1:
+        # One alone is checked by the height as drawn, as a length that no other checks.
+        measured_m, errors_m = np.append(measured_m, room.height), np.append(errors_m, usual_m)
     if not len(measured_m):
         return (), room.height, float("nan")
     kept = list(range(len(measured_m)))
     while True:
-        off = [_off_others(measured_m, errors_m, kept, k)[2] for k in kept]
-        if len(kept) < 3 or np.abs(off).max() <= MISFIT:
+        off = [abs(_off_others(measured_m, errors_m, kept, k)[2]) for k in kept]
+        if len(kept) < 3 or max(off) <= MISFIT:
             break
-        kept.pop(int(np.argmax(np.abs(off))))
-    mean_m, error_m = _mean(measured_m, errors_m, kept)
+        kept.pop(int(np.argmax(off)))
+    contradict = max(off) > MISFIT
+    mean_m, error_m = (room.height, float("nan")) if contradict else _mean(measured_m, errors_m, kept)
+    is_alone = len(room.heights) == 1
     found = []
     for k, own in enumerate(room.heights):
         by_others_m, by_others_error_m, misfit = _off_others(measured_m, errors_m, kept, k)
@@ -298,7 +343,8 @@ def _fitted_heights(room: PlanRoom, errors_m: Floats) -> tuple[tuple[FittedLengt
                 misfit,
                 by_others_m,
                 by_others_error_m,
-                k not in kept,
+                k not in kept or (is_alone and contradict),
+                is_alone,
             )
         )
     return tuple(found), mean_m, error_m

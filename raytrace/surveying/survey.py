@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.facts import Sentence, millimetres, sentence
+from raytrace.facts import Sentence, counted, millimetres, sentence
 from raytrace.reflections import Progress
 from raytrace.scene import PlanRoom
 from raytrace.spreading import Hands
@@ -21,6 +21,14 @@ Floats = NDArray[np.float64]
 
 DOMINATES = 0.6
 """Share in a variance from which one number is told to be measured again, alone."""
+_OFF_OTHERS = (
+    "{what}: {measured} does not fit the others, which say {others} (± {error}): left out; measure it again."
+)
+_OFF_DRAWING = (
+    "{what}: {measured} does not fit the room as drawn, where it is {others} (± {error}), and nothing else "
+    "that was measured checks it: left out; measure it again. If it is right the drawing is off: measure the "
+    "walls and further diagonals of those corners too."
+)
 _COUNTS = 0.1  # and from which a third one is named
 
 
@@ -96,8 +104,7 @@ def adjustment_notes(adjustment: Adjustment | None) -> tuple[Sentence, ...]:
         return ()
     notes = [
         sentence(
-            "{what}: {measured} does not fit the others, which say {others} (± {error}): left out; measure "
-            "it again.",
+            _OFF_DRAWING if own.by_drawing else _OFF_OTHERS,
             what=own.what,
             measured=millimetres(own.measured_m),
             others=millimetres(own.by_others_m),
@@ -107,11 +114,15 @@ def adjustment_notes(adjustment: Adjustment | None) -> tuple[Sentence, ...]:
     ]
     if adjustment.suspects:
         named = ", ".join(dict.fromkeys(own.what for own in adjustment.suspects))
-        text = "One of these does not fit, and nothing tells which: {named}. Measure them again, or more."
-        notes.append(sentence(text, named=named))
+        level = "" if all(own.corners for own in adjustment.suspects) else ", or the ceiling is not level"
+        text = (
+            "One of these does not fit{level}, and nothing tells which: {named}. Measure them again, or "
+            "more; the plan stays as drawn there."
+        )
+        notes.append(sentence(text, named=named, level=level))
     if adjustment.lengths and adjustment.n_free:
-        text = "The lengths leave the corners {n} ways to move: there they stay as drawn."
-        notes.append(sentence(text, n=str(adjustment.n_free)))
+        text = "The lengths leave the corners {n} to move: there they stay as drawn."
+        notes.append(sentence(text, n=counted(adjustment.n_free, "way")))
     return tuple(notes)
 
 

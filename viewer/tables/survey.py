@@ -105,6 +105,7 @@ def _adjustment_entry(own: Adjustment) -> dict[str, Any]:
                 "adjusted_m": fit.adjusted_m,
                 "misfit": _number(fit.misfit),
                 "by_others_m": _number(fit.by_others_m),
+                "by_drawing": fit.by_drawing,
                 "left_out": fit.is_left_out,
             }
             for fit in (*own.lengths, *own.heights)
@@ -153,7 +154,7 @@ def _fits(own: FittedLength, adjustment: Adjustment) -> str:
         return "no: left out"
     if own in adjustment.suspects:
         return "one of these does not"
-    return "nothing checks it" if math.isnan(own.misfit) else "yes"
+    return "yes, the drawing" if own.by_drawing else "yes"
 
 
 def _number_table(survey: Survey, units: str) -> Table:

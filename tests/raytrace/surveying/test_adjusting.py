@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import chi2
 
 from raytrace import load_scene
-from raytrace.surveying import adjust_plan
+from raytrace.surveying import adjust_plan, adjustment_notes
 from tests.support.rooms import room_text
 
 CORNERS = np.array([(0.0, 0.0), (6.0, 0.0), (6.0, 5.2), (3.4, 5.2), (3.4, 3.4), (0.0, 3.4)])
@@ -81,21 +81,39 @@ def test_where_nothing_tells_which_length_is_wrong_all_of_them_are_suspects():
     assert not found.misfits
     # Six lengths between four corners: one too many, and it may be any of them.
     assert len(found.suspects) == 6
+    assert found.corners == pytest.approx(sketched(), abs=1e-9)  # none of them moves a wall
 
 
-def test_what_no_length_holds_stays_as_drawn():
-    drawn = sketched()
-    found = adjust_plan(plan(drawn, {(0, 1): 6.05}))
+def test_what_no_length_holds_stays_as_drawn_and_one_alone_is_averaged_with_the_drawing():
+    found = adjust_plan(plan(CORNERS, {(0, 1): 6.02}))
     assert found.n_free == 8
-    assert np.linalg.norm(found.corners[1] - found.corners[0]) == pytest.approx(6.05, abs=1e-9)
-    assert found.corners[2:] == pytest.approx(drawn[2:], abs=1e-9)
+    # Weighed by 5 mm of the tape and, of two corners as drawn, by 10 mm each (the usual error).
+    mean_m = (6.02 / 0.005**2 + 6.0 / (2 * 0.01**2)) / (1 / 0.005**2 + 1 / (2 * 0.01**2))
+    assert np.linalg.norm(found.corners[1] - found.corners[0]) == pytest.approx(mean_m, abs=1e-9)
+    assert found.corners[2:] == pytest.approx(CORNERS[2:], abs=1e-9)
+    assert found.lengths[0].by_drawing
 
 
-def test_the_closing_error_is_what_was_measured_less_what_is_drawn():
-    found = adjust_plan(plan(CORNERS, {(0, 2): 8.0}))
+def test_a_length_that_only_the_drawing_checks_is_named_and_left_out_where_they_do_not_fit():
+    found = adjust_plan(plan(CORNERS, {(0, 2): 8.0, (1, 5): 6.9}))
     drawn_m = float(np.hypot(6.0, 5.2))
-    assert found.lengths[0].measured_m - found.lengths[0].drawn_m == pytest.approx(8.0 - drawn_m)
-    assert np.isnan(found.lengths[0].misfit)
+    off, fits = found.lengths
+    assert off.measured_m - off.drawn_m == pytest.approx(8.0 - drawn_m)  # its closing error
+    assert off.misfit == pytest.approx((8.0 - drawn_m) / np.hypot(0.005, np.sqrt(2) * 0.01))
+    assert found.misfits == (off,)
+    assert not fits.is_left_out
+    assert found.corners[2] == pytest.approx(CORNERS[2], abs=1e-9)
+    (note, _) = adjustment_notes(found)
+    assert "does not fit the room as drawn" in str(note)
+
+
+def test_lengths_that_check_one_another_are_believed_over_the_drawing():
+    square = [(0, 1), (1, 2), (2, 3), (0, 3), (0, 2), (1, 3)]
+    drawn = CORNERS.copy()
+    drawn[2, 0] += 0.08  # eight errors of the survey
+    found = adjust_plan(plan(drawn, true_lengths(square)))
+    assert not found.misfits
+    assert found.lengths[4].adjusted_m == pytest.approx(true_lengths()[0, 2], abs=1e-6)  # exact lengths
 
 
 def test_heights_give_their_mean_without_the_one_that_does_not_fit():
@@ -109,3 +127,13 @@ def test_two_heights_that_disagree_are_both_suspects():
     found = adjust_plan(plan(CORNERS, {}, heights=(2.450, 2.51)))
     assert len(found.suspects) == 2
     assert not found.misfits
+    assert found.height_m == 2.45  # as drawn: two that contradict one another make no mean
+    (note,) = adjustment_notes(found)
+    assert "or the ceiling is not level" in str(note)
+
+
+@pytest.mark.parametrize(("height", "is_left_out"), [(2.46, False), (2.52, True)])
+def test_a_height_alone_is_held_against_the_drawing(height, is_left_out):
+    found = adjust_plan(plan(CORNERS, {}, heights=(height,)))
+    assert [own.is_left_out for own in found.heights] == [is_left_out]
+    assert (found.height_m == 2.45) == is_left_out
