@@ -222,6 +222,7 @@ class Crew:
         while run.left:
             before = len(run.left)
             if self._pool is None:
+                _hush_tracker()
                 context = multiprocessing.get_context("spawn")  # compiled code does not survive a fork
                 self._pool = ProcessPoolExecutor(
                     self._hands.processes, mp_context=context, initializer=_begin
@@ -264,6 +265,22 @@ class Crew:
         else:
             self._pool.shutdown()
         self._pool = None
+
+
+def _hush_tracker() -> None:
+    """Start the process that cleans up after killed ones so that it does so without a word of it."""
+    if os.name != "posix":  # there is none elsewhere
+        return
+    from multiprocessing import resource_tracker
+
+    before = os.environ.get("PYTHONWARNINGS")
+    os.environ["PYTHONWARNINGS"] = "ignore:resource_tracker"
+    try:
+        resource_tracker.ensure_running()
+    finally:
+        del os.environ["PYTHONWARNINGS"]
+        if before is not None:
+            os.environ["PYTHONWARNINGS"] = before
 
 
 def _begin() -> None:

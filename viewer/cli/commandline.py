@@ -3,6 +3,7 @@
 import os
 import re
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
@@ -214,7 +215,7 @@ class Form:
 MOST_BOUNCES = 100  # 500 ms are 170 m: as many times across the smallest rooms
 FEW_BOUNCES = 8  # some hundred paths for each speaker and seat at most: never too many
 TABLE = Form()
-PATIENCE_S = 3.0
+PATIENCE_S, EVERY_S = 3.0, 15.0
 COMPILING = "hitspot: compiling for this machine, once; this takes a minute or two.\n"
 
 
@@ -246,8 +247,8 @@ def read_scene(path: Path, text: Path | None = None) -> "Scene":
 def showing_progress(doing: str = "") -> Iterator["Report"]:
     """Progress on the terminal's error stream.
 
-    Where that is no terminal: what is being done, if `doing` says it because it takes minutes, and one line
-    if compiling takes long.
+    Where that is no terminal: what is being done, if `doing` says it because it takes minutes, with a line
+    now and then of how far it is, and one line if compiling takes long.
     """
     from raytrace import is_cold
 
@@ -261,7 +262,7 @@ def showing_progress(doing: str = "") -> Iterator["Report"]:
         if cold:
             said.start()
         try:
-            yield lambda _text, _share: None
+            yield _now_and_then() if doing else lambda _text, _share: None
         finally:
             said.cancel()
         return
@@ -277,6 +278,19 @@ def showing_progress(doing: str = "") -> Iterator["Report"]:
         task = bar.add_task("reading", total=1.0)
         with _counting_kernels(bar) if cold else nullcontext():
             yield lambda text, share: bar.update(task, description=text, completed=share)
+
+
+def _now_and_then() -> "Report":
+    """Progress as a line of its own, where the last one is a while ago."""
+    told_s = time.monotonic()
+
+    def tell(text: str, share: float) -> None:
+        nonlocal told_s
+        if time.monotonic() - told_s >= EVERY_S:
+            told_s = time.monotonic()
+            sys.stderr.write(f"hitspot: {text} ({100.0 * share:.0f} %)\n")
+
+    return tell
 
 
 def _told_by_line(text: str, share: float) -> None:

@@ -10,7 +10,7 @@ from rich.text import Text
 
 from raytrace import NEAR_DB, Adjustment, AreaErrors, FittedLength, PeakErrors, Survey
 from viewer.tables.grid import grid
-from viewer.words import length_figure, limit_side, peak_words, told
+from viewer.words import length_figure, limit_side, short_peak_words, told
 
 _FIGURES = (
     "spot_from_u0",
@@ -118,14 +118,15 @@ def _number(value: float) -> float | None:
 
 
 def survey_tables(survey: Survey, *, units: str = "metric") -> Group:
-    """What does not close, what each number moves, where spots and margins may be, what to measure again."""
-    parts: list[Table | Text] = []
+    """What to measure again; then what does not close, what each number moves, where spots may be."""
+    parts: list[Table | Text] = [Text("What to measure again, and what that rests on")]
+    parts += [Text(f"- {told(note, units)}") for note in survey.notes]
     if survey.adjustment is not None:
         parts.append(_adjustment_table(survey.adjustment, units))
     if survey.corners:
         parts.append(_corner_table(survey))
     parts += [_number_table(survey, units), _area_table(survey, units), _peak_table(survey)]
-    return Group(*parts, *(Text(f"- {told(note, units)}") for note in survey.notes))
+    return Group(*parts)
 
 
 def _corner_table(survey: Survey) -> Table:
@@ -154,7 +155,7 @@ def _fits(own: FittedLength, adjustment: Adjustment) -> str:
         return "no: left out"
     if own in adjustment.suspects:
         return "one of these does not"
-    return "yes, the drawing" if own.by_drawing else "yes"
+    return "yes, as drawn" if own.by_drawing else "yes"
 
 
 def _number_table(survey: Survey, units: str) -> Table:
@@ -217,7 +218,7 @@ def _peak_table(survey: Survey) -> Table:
             continue
         variance = own.errors_db**2
         table.add_row(
-            peak_words(study, peak),
+            short_peak_words(study, peak),
             f"{study.scene.speakers[peak.speaker].name} at {study.scene.seats[peak.seat].name}",
             limit_side(peak.margin_db),
             f"{own.survey_db:.1f}",

@@ -15,6 +15,7 @@ NEAR = "too close to say"
 WHY_TOO_CLOSE = "within the accuracy of tape and model"
 BEYOND_EDGE = "just beyond an edge"
 OFF_MIDDLE = "only where the head is off the middle"
+_MOST_WAYS = 2
 
 
 def named_rows(study: Study, peak: Peak) -> list[int]:
@@ -27,6 +28,14 @@ def peak_words(study: Study, peak: Peak) -> str:
     joined = [joined_way(names) for names in joined_names(study, peak)]
     also = f", and {listed(joined)} where the head is off the middle" if joined else ""
     return ways_words(study, peak) + also
+
+
+def short_peak_words(study: Study, peak: Peak) -> str:
+    """The same for a cell of a table: the two strongest ways, and how many more."""
+    ways = [path_words(study, row) for row in named_rows(study, peak)]
+    if len(ways) <= _MOST_WAYS:
+        return peak_words(study, peak)
+    return f"{', '.join(ways[:_MOST_WAYS])} and {len(ways) - _MOST_WAYS} more"
 
 
 def ways_words(study: Study, peak: Peak) -> str:

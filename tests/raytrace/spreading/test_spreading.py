@@ -99,10 +99,13 @@ def test_processes_end_with_whoever_started_them_even_one_that_is_killed(tmp_pat
     )
     root = str(Path(__file__).parents[3])
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join([root, *sys.path])}
-    parent = subprocess.Popen([sys.executable, str(script)], env=environment, cwd=tmp_path)
+    parent = subprocess.Popen(
+        [sys.executable, str(script)], env=environment, cwd=tmp_path, stderr=subprocess.PIPE, text=True
+    )
     workers = _pids_once_told(told, 2)
     parent.kill()
-    parent.wait()
+    _, words = parent.communicate()
+    assert "leaked" not in words  # who cleans up after it does so without a word
     until = time.monotonic() + 20.0  # a busy machine takes some seconds; the tasks would take 30
     while any(_is_alive(pid) for pid in workers) and time.monotonic() < until:
         time.sleep(0.1)

@@ -6,6 +6,7 @@ import pytest
 
 from raytrace import load_scene
 from tests.support.scenes import BOX, SCENES
+from viewer.cli import commandline
 from viewer.cli.commandline import (
     Extent,
     Mistake,
@@ -77,3 +78,14 @@ def test_a_command_goes_before_the_scene_and_the_scene_before_what_is_usual():
 def with_job(scene, **keys):
     """The scene with other keys in its [job]."""
     return scene.model_copy(update={"job": scene.job.model_copy(update=keys)})
+
+
+def test_what_takes_minutes_tells_now_and_then_how_far_it_is_where_no_terminal_is(monkeypatch, capsys):
+    monkeypatch.setattr(commandline, "EVERY_S", 0.0)
+    with commandline.showing_progress("counting") as progress:
+        progress("counted: 3 of 4", 0.75)
+    assert "hitspot: counted: 3 of 4 (75 %)\n" in capsys.readouterr().err
+    monkeypatch.setattr(commandline, "EVERY_S", 3600.0)
+    with commandline.showing_progress("counting") as progress:
+        progress("counted: 3 of 4", 0.75)
+    assert "3 of 4" not in capsys.readouterr().err
