@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     )
     from raytrace.room.facets import Facet, facet_distance_m
     from raytrace.room.filekinds import refuse_other_kind
-    from raytrace.room.meshfile import UNITS, in_room, read_raw, regular_bytes
+    from raytrace.room.meshfile import UNITS, UPS, in_room, read_raw, regular_bytes
     from raytrace.room.panels import PATCH_GAP_M, FreePanelGroup, PlacedPanel, place_panels, round_all
     from raytrace.room.panelsound import (
         face_reflection,
@@ -58,6 +58,7 @@ __all__ = [
     "SLACK",
     "TOUCH_M",
     "UNITS",
+    "UPS",
     "Depths",
     "Facet",
     "Frame",

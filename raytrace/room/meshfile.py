@@ -22,6 +22,16 @@ Bools = NDArray[np.bool_]
 # Metres are numbers times the first over the second, so that 4200 mm is 4.2 m to the last bit.
 _UNITS = {"mm": (1.0, 1000.0), "cm": (1.0, 100.0), "m": (1.0, 1.0), "in": (0.0254, 1.0), "ft": (0.3048, 1.0)}
 UNITS = tuple(_UNITS)
+# Which axes of a file become x, y and z where each points up, and which of them are turned round.
+_UPWARDS = {
+    "z": ([0, 1, 2], (1.0, 1.0, 1.0)),
+    "y": ([0, 2, 1], (1.0, -1.0, 1.0)),
+    "x": ([1, 2, 0], (1.0, 1.0, 1.0)),
+    "-z": ([0, 1, 2], (1.0, -1.0, -1.0)),
+    "-y": ([0, 2, 1], (1.0, 1.0, -1.0)),
+    "-x": ([2, 1, 0], (1.0, 1.0, -1.0)),
+}
+UPS = tuple(_UPWARDS)
 
 LARGEST_BYTES = 256_000_000
 MOST_FACES = 2_000_000
@@ -147,11 +157,10 @@ def in_room(
     turn_deg: float = 0.0,
     move: tuple[float, float, float] = (0.0, 0.0, 0.0),
 ) -> Floats:
-    """Points of a file in metres, z upwards, turned about z and moved. (n, 3)"""
+    """Points of a file in metres, its axis `up` upwards, turned about that and moved. (n, 3)"""
     times, over = _UNITS[unit]
-    metres = points * times / over
-    if up == "y":
-        metres = np.column_stack([metres[:, 0], -metres[:, 2], metres[:, 1]]) + 0.0
+    order, signs = _UPWARDS[up]
+    metres = (points * times / over)[:, order] * signs + 0.0
     cosine, sine = cos_sin(turn_deg)
     x, y, z = metres.T
     turned: Floats = np.column_stack([cosine * x - sine * y, sine * x + cosine * y, z]) + np.array(move)

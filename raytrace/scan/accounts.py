@@ -256,7 +256,8 @@ def _doubts(placed: Placed, surfaces: tuple[CleanSurface, ...], reach_m: float) 
         named = ", ".join(f"{s.name} by {s.p95_mm:.0f} mm" for s in astray)
         told.append(
             f"the scan lies off the room that was made of it: {named} (95 % of points). Parts of it may be "
-            "missing, or there are two rooms in the file: look at the picture before going on"
+            "missing, there are two rooms in the file, or it lies on its side (--up x): look at the scan "
+            "with the room over it before going on (--picture FILE.png, or drop it on the window)"
         )
     unsure = [s for s in surfaces if 2.0 * s.turn_deg > _SURE_DEG]
     if unsure:

@@ -22,6 +22,7 @@ from raytrace.scan.cleanroom import (
 from raytrace.scan.furniture import SetAside
 from raytrace.scan.growing import Plane, fit_plane, grow_planes, reach_of
 from raytrace.scan.holes import open_walls
+from raytrace.scan.levelling import lean_of
 from raytrace.scan.outline import NoOutline, OpenOutline
 from raytrace.scan.reading import STOREYS, propose_reading
 from raytrace.scan.rooms import ScanRoom, part_rooms
@@ -71,8 +72,15 @@ def grow_scan(
     raw = read_raw(path)
     reading = propose_reading(raw.points, unit=settings.unit, up=settings.up, file=path.name)
     points = in_room(raw.points, reading.unit, reading.up)
-    origin = np.percentile(points, 1, axis=0)
     triangles, faces, crossing = raw.triangles()
+    lean = lean_of(points, triangles)
+    if lean.is_turned:
+        # Upright it has another size.
+        axes = in_room(np.eye(3), "m", reading.up).T
+        upright = raw.points @ (axes.T @ lean.turn @ axes).T
+        reading = propose_reading(upright, unit=settings.unit, up=settings.up, file=path.name)
+        points = in_room(upright, reading.unit, reading.up)
+    origin = np.percentile(points, 1, axis=0)
     welded = weld(points - origin, triangles, faces)
     if not len(welded.triangles):
         raise MeshError(f"{path.name}: no face has an area")
@@ -87,7 +95,8 @@ def grow_scan(
     planes = grow_planes(scan, angle_deg=settings.angle_deg, distance_m=settings.distance_m)
     tell("looking about in the room", 0.7)
     planes, shell = sides(scan, planes)
-    report = (*raw.report, *_dropped(solid, raw.starts), *_crossing(raw.lines[crossing]))
+    said = (lean.said,) if lean.said else ()
+    report = (*raw.report, *said, *_dropped(solid, raw.starts), *_crossing(raw.lines[crossing]))
     return GrownScan(
         file=path.name,
         settings=settings,
@@ -98,8 +107,12 @@ def grow_scan(
         shell=frozenset(shell),
         origin=origin,
         report=report,
-        doubts=(*filter(None, [reading.doubt]), *_rooms_words(rooms, chosen, aside, reading.unit)),
+        doubts=(
+            *filter(None, [reading.doubt, lean.doubt]),
+            *_rooms_words(rooms, chosen, aside, reading.unit),
+        ),
         set_aside=tuple(aside),
+        level=lean.turn if lean.is_turned else None,
     )
 
 
@@ -142,6 +155,7 @@ def fit_scan(grown: GrownScan, edits: PlaneEdits = AS_GROWN) -> CleanRoom:
         room,
         turn_deg=turn_deg,
         move=(x, y, z),
+        level=grown.level,
         doubts=(*grown.doubts, *room.doubts),
         report=report,
         set_aside=(*aside, *room.set_aside),

@@ -103,6 +103,8 @@ class CleanRoom:
         Walls that were not scanned and put where the floor ends.
     doubts : tuple of str
         What to look at before going on, in sentences.
+    level : (3, 3) float or None
+        Before all that the scan was put level by this turn of its points; None where it was not.
     """
 
     file: str
@@ -121,6 +123,7 @@ class CleanRoom:
     owner: Ints
     patched: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    level: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -146,6 +149,8 @@ class GrownScan:
         What to look at before going on, in sentences.
     set_aside : tuple of SetAside
         What belongs to other rooms.
+    level : (3, 3) float or None
+        As that of `CleanRoom`.
     """
 
     file: str
@@ -159,6 +164,7 @@ class GrownScan:
     report: tuple[str, ...]
     doubts: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
+    level: Floats | None = None
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 _HEIGHT_M, _FLOOR_M2 = (1.8, 4.5), (4.0, 150.0)
 _USUAL_HEIGHT_M = 2.5
 _UNIT_ORDER = ("m", "mm", "cm", "in", "ft")
-_AXES = ("z", "y")
+_AXES, _SIDEWAYS = ("z", "y"), "x"
 _UNUSUAL = np.log(1.3)  # heights beyond 1.9 to 3.2 m are worth a word where another reading is more usual
 STOREYS = " Are there several storeys in it? Export one."
 # Units that no scene takes, in metres.
@@ -72,7 +72,8 @@ def propose_reading(points: Floats, *, unit: str | None = None, up: str | None =
     MeshError
         If no unit makes a room of it; says what each would make.
     """
-    readings = [_read(points, counted, axis) for axis in _AXES for counted in _UNIT_ORDER]
+    axes = _AXES if up is None or up in _AXES else (*_AXES, up)
+    readings = [_read(points, counted, axis) for axis in axes for counted in _UNIT_ORDER]
     assert set(_UNIT_ORDER) == set(UNITS)
     asked = [r for r in readings if (unit is None or r.unit == unit) and (up is None or r.up == up)]
     every = sorted((r for r in readings if _is_sane(r)), key=_unusual)
@@ -91,6 +92,12 @@ def propose_reading(points: Floats, *, unit: str | None = None, up: str | None =
     elif _unusual(best) > _UNUSUAL:
         doubt = f"it is {_size(best)}, as few rooms are: look at --unit and --up"
         doubt += f".{STOREYS}" if best.is_high else ""
+        lying = [] if up or best.is_high else _lying(points, unit)
+        if lying and _unusual(lying[0]) < 0.5 * _unusual(best):
+            doubt += (
+                f". Does the scan lie on its side? With --unit {lying[0].unit} --up {_SIDEWAYS} it would be "
+                f"{_size(lying[0])}; if it stands on its head then: --up=-{_SIDEWAYS}"
+            )
     return replace(best, others=others, asked=bool(unit and up), doubt=doubt)
 
 
@@ -99,6 +106,12 @@ def _read(points: Floats, unit: str, up: str) -> Reading:
     # Strays far off must not make a room large.
     size = np.percentile(placed, 99.5, axis=0) - np.percentile(placed, 0.5, axis=0)
     return Reading(unit, up, float(size[2]), float(size[0] * size[1]))
+
+
+def _lying(points: Floats, unit: str | None) -> list[Reading]:
+    """Readings of a file that lies on its side, as no program writes them by itself, the most usual first."""
+    readings = [_read(points, counted, _SIDEWAYS) for counted in ((unit,) if unit else _UNIT_ORDER)]
+    return sorted((r for r in readings if _is_sane(r)), key=_unusual)
 
 
 def _unusual(reading: Reading) -> float:
@@ -115,9 +128,12 @@ def _no_room(file: str, points: Floats, asked: Sequence[Reading], every: Sequenc
         f"{file}: no unit makes a room of it: its numbers span {numbers} ({made}); a room is 1.8 to 4.5 m "
         "high on 4 to 150 m²"
     )
-    if every:
+    flat = [r for r in asked if 2.0 * _HEIGHT_M[0] <= r.height_m <= 3.0 * _HEIGHT_M[1] and _fits(r.floor_m2)]
+    storeys = STOREYS if flat else ""
+    usual = every or ([] if storeys else _lying(points, None))
+    if usual:
         return (
-            f"{said}. As a room of usual size: --unit {every[0].unit} --up {every[0].up} ({_size(every[0])})"
+            f"{said}. As a room of usual size: --unit {usual[0].unit} --up {usual[0].up} ({_size(usual[0])})"
         )
     for times, name in _ODD_UNITS:
         odd = [r for r in (_read(points * times, "m", axis) for axis in _AXES) if _is_sane(r)]
@@ -127,8 +143,6 @@ def _no_room(file: str, points: Floats, asked: Sequence[Reading], every: Sequenc
                 f"{said}. Its numbers seem to count {name} ({_size(best)}): multiply them by {times:g} in "
                 f"the program that wrote it, then --unit m --up {best.up}"
             )
-    flat = [r for r in asked if 2.0 * _HEIGHT_M[0] <= r.height_m <= 3.0 * _HEIGHT_M[1] and _fits(r.floor_m2)]
-    storeys = STOREYS if flat else ""
     return f"{said}.{storeys} Is it another kind of thing, give --unit and --up"
 
 

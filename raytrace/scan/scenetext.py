@@ -135,12 +135,18 @@ def _head(room: CleanRoom, title: str) -> str:
     return (
         f"# Made from the scan {plain(room.file)} by hitspot clean. Look over every number: sizes are\n"
         "# fitted to the scan; materials, names of furniture, speakers and seat are suggestions.\n"
-        f"# Read as {reading.unit}, {reading.up} upwards; turned {room.turn_deg:.2f} degrees, then moved "
-        f"{x:.3f}, {y:.3f}, {z:.3f} m.\n\ntitle = {quoted(title)}\n\n"
+        f"# Read as {reading.unit}, {reading.up} upwards; {_level_words(room)}turned "
+        f"{room.turn_deg:.2f} degrees, then moved {x:.3f}, {y:.3f}, {z:.3f} m.\n\ntitle = {quoted(title)}\n\n"
         "# One standard error of a length: so far the scan lies off the planes fitted to it, at least "
         f"{_LEAST_ERROR_MM:.0f} mm.\n# A wrong scale does not show in it: tape the longest wall, and put "
         f'in more where that is off by more.\n[job]\nsurvey_error = "{_scan_error_mm(room):.0f} mm"\n\n'
     )
+
+
+def _level_words(room: CleanRoom) -> str:
+    if room.level is None:
+        return ""
+    return f"put level by {np.degrees(np.arccos(min(room.level[2, 2], 1.0))):.1f} degrees, "
 
 
 def _scan_error_mm(room: CleanRoom) -> float:

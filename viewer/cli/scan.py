@@ -34,7 +34,8 @@ class Fit:
     unit
         What its numbers count; proposed from the sizes of rooms where it is not given.
     up
-        Which of its axes points up; likewise.
+        Which of its axes points up; likewise z or y. Of a scan that lies on its side or on its head the
+        others: x, or --up=-x.
     turn
         Further turn about the upright axis in degrees, after the walls lie along the axes: 90, 180 or -90
         make another wall the front wall.
@@ -53,7 +54,7 @@ class Fit:
     """
 
     unit: Literal["mm", "cm", "m", "in", "ft"] | None = None
-    up: Literal["z", "y"] | None = None
+    up: Literal["z", "y", "x", "-z", "-y", "-x"] | None = None
     turn: float = 0.0
     angle: float = 10.0
     distance: float = 30.0

@@ -32,6 +32,7 @@ def clean_json(room: CleanRoom, notes: tuple[str, ...] = ()) -> dict[str, Any]:
         "up": room.reading.up,
         "other_readings": [{"unit": unit, "up": up} for unit, up in room.reading.others],
         "shape": room.shape.kind,
+        "level": None if room.level is None else room.level.tolist(),
         "turn_deg": room.turn_deg,
         "move_m": list(room.move),
         "noise_mm": room.noise_mm,

@@ -11,6 +11,7 @@ from raytrace.kernels import regions
 from raytrace.reflections import find_arrivals
 from raytrace.room import MeshError, RoofPlane, build_room
 from raytrace.scan import ScanSettings, clean_scan, cut_long, draft_scene
+from raytrace.scan.levelling import lean_of
 from raytrace.scene import load_scene
 from tests.support.scans import (
     DESK,
@@ -593,3 +594,51 @@ def test_the_shipped_scene_is_what_its_scan_becomes():
         pytest.approx(block.centre, abs=0.0006) for block in room.objects
     ]
     assert off_m(scene.room.corners, OUTLINE).max() < 0.012  # 10 mm of each of two surfaces, as promised
+
+
+def leaning(points, lean_deg):
+    """Points leant about the x axis."""
+    cosine, sine = np.cos(np.radians(lean_deg)), np.sin(np.radians(lean_deg))
+    return points @ np.array([[1.0, 0.0, 0.0], [0.0, cosine, sine], [0.0, -sine, cosine]])
+
+
+@pytest.mark.parametrize("lean_deg", [7.0, -2.5])
+def test_a_scan_that_leans_as_a_whole_is_put_level_and_told(tmp_path, lean_deg):
+    points, triangles = scan_of(plan_room([(0, 0), (4.4, 0), (4.4, 3.2), (0, 3.2)], 2.4), Rough(**COARSE))
+    path = tmp_path / "leant.obj"
+    path.write_text(obj_text(leaning(points, lean_deg), triangles))
+    room = clean_scan(path)
+    assert room.shape.kind == "box"
+    assert dict(room.shape.numbers)["height"] == pytest.approx(2.4, abs=0.005)  # as of an upright scan
+    assert room.reading.height_m == pytest.approx(2.4, abs=0.06)  # with its noise, of the upright scan too
+    assert any("the whole scan leant by" in line for line in room.report)
+    assert np.degrees(np.arccos(room.level[2, 2])) == pytest.approx(abs(lean_deg), abs=0.2)
+    assert "put level by" in draft_scene(room, tmp_path / "leant.toml").text
+
+
+def test_a_floor_that_leans_alone_is_told_and_left_as_it_is():
+    truth = plan_room([(0, 0), (4.4, 0), (4.4, 3.2), (0, 3.2)], 0.0, tops=lambda _x, y: 2.4 - 0.2 * y)
+    points, triangles = scan_of(truth, AS_DRAWN)
+    lean = lean_of(points, triangles)
+    assert not lean.is_turned  # a sloping ceiling over a level floor is none
+    assert not lean.doubt
+    turned_over = points * (1.0, 1.0, -1.0)
+    lean = lean_of(turned_over, triangles)
+    assert not lean.is_turned
+    assert "the floor leans by 11.3 degrees" in lean.doubt  # arctan 0.2
+    assert "the walls by 0.0" in lean.doubt
+
+
+def test_a_scan_that_lies_on_its_side_is_told_and_comes_back_upright_when_asked(tmp_path):
+    points, triangles = scan_of(plan_room([(0, 0), (4.4, 0), (4.4, 3.4), (0, 3.4)], 2.4), AS_DRAWN)
+    path = tmp_path / "side.obj"
+    # Upwards is x.
+    path.write_text("".join(f"v {z:.4f} {x:.4f} {y:.4f}\n" for x, y, z in points))
+    with path.open("a") as file:
+        file.writelines("f {} {} {}\n".format(*corners) for corners in triangles + 1)
+    assert "--up x it would be 2.40 m high" in clean_scan(path).doubts[0]
+    for up in ("x", "-x"):
+        room = clean_scan(path, ScanSettings(up=up))
+        sizes = dict(room.shape.numbers)
+        assert sizes["height"] == pytest.approx(2.4, abs=1e-3)  # to the figures written
+        assert sorted(sizes.values()) == pytest.approx([2.4, 3.4, 4.4], abs=1e-3)
