@@ -72,6 +72,7 @@ def facet_arrays(facets: Sequence[Facet]) -> "FacetArrays":
     )
 
 
+_AT_ONCE = 100_000  # points times triangles: 1 MB for each array of them
 _NEAR_M = 0.05
 
 
@@ -90,12 +91,10 @@ def turns_around(points: Floats, triangles: Floats) -> Floats:
     Sum of solid angles; A. van Oosterom, J. Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125 (from
     memory). A small hole in the skin changes the sum by its own solid angle only.
     """
-    from raytrace.kernels import skins
-
-    turned: Floats = skins.turns(
-        *(np.ascontiguousarray(values, np.float64) for values in (points, triangles))
-    )
-    return turned
+    turns = np.empty(len(points))
+    for first in range(0, len(points), step := max(_AT_ONCE // max(len(triangles), 1), 1)):
+        turns[first : first + step] = _solid_angles(points[first : first + step], triangles).sum(axis=1)
+    return turns / (4.0 * np.pi)
 
 
 def turns_beside(middles: Floats, beside: Floats, triangles: Floats) -> Floats:
@@ -120,6 +119,23 @@ def turns_beside(middles: Floats, beside: Floats, triangles: Floats) -> Floats:
     places, away, skin = (np.ascontiguousarray(values) for values in (middles, beside, triangles))
     turned: Floats = skins.turns_beside(places, away, skin, _NEAR_M)
     return turned
+
+
+def _solid_angles(points: Floats, triangles: Floats) -> Floats:
+    """Solid angle of each triangle seen from each point, (n, n_triangles). [sr]"""
+    ax, ay, az, bx, by, bz, cx, cy, cz = (
+        triangles[:, corner, axis] - points[:, axis, None] for corner in range(3) for axis in range(3)
+    )
+    la, lb, lc = (np.sqrt(x * x + y * y + z * z) for x, y, z in ((ax, ay, az), (bx, by, bz), (cx, cy, cz)))
+    above = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx)
+    below = (
+        la * lb * lc
+        + (ax * bx + ay * by + az * bz) * lc
+        + (bx * cx + by * cy + bz * cz) * la
+        + (cx * ax + cy * ay + cz * az) * lb
+    )
+    angles: Floats = 2.0 * np.arctan2(above, below)
+    return angles
 
 
 def facet_distance_m(point: Floats, facet: Facet) -> float:
