@@ -8,7 +8,7 @@ import numpy as np
 from raytrace import CleanRoom
 from viewer import look
 from viewer.charts.paper import Chart, Style, blank_figure, word_style, write_chart
-from viewer.charts.scanviews import draw_ceiling, draw_plan, draw_view, length_words, roof_words
+from viewer.charts.scanviews import crossed, draw_ceiling, draw_plan, draw_view, length_words, roof_words
 from viewer.words import area_words, scan_units, size_words
 
 if TYPE_CHECKING:
@@ -65,7 +65,10 @@ def _title(figure: "Figure", room: CleanRoom) -> list["Text"]:
 def _heads(figure: "Figure") -> list["Text"]:
     """What each view shows."""
     heads = (
-        (look.BORDER_PX / figure.bbox.width, "seen from above, over the left wall; dashed: the roof"),
+        (
+            look.BORDER_PX / figure.bbox.width,
+            "seen from above, over the right and front walls; dashed: the roof",
+        ),
         (_COLUMNS[0], "floor from above, front at the top"),
         (_COLUMNS[1], "ceiling from above, front at the top"),
     )
@@ -83,7 +86,7 @@ def _draw_key(figure: "Figure", room: CleanRoom, colours: list[str]) -> list["Te
         own = rows[number * n_rows : (number + 1) * n_rows]
         head = word_style(colour=look.MUTED)
         if any(size for _, _, size, _ in own):
-            texts.append(figure.text(x + 0.228, _HEAD, "± mm *", va="center", ha="right", **head))
+            texts.append(figure.text(x + 0.233, _HEAD, "± mm *", va="center", ha="right", **head))
         for k, row in enumerate(own, 1):
             texts += _draw_row(figure, (x, _HEAD - step * k), row)
     foot = "* 95 % of the scan lies within so much of the surface; walls with their lengths"
@@ -101,11 +104,18 @@ def _draw_row(figure: "Figure", at: tuple[float, float], row: Row) -> list["Text
 
     (x, y), (sample, name, size, fit) = at, row
     figure.add_artist(Rectangle((x, y - 0.010), 0.013, 0.020, **sample))
-    words = [figure.text(x + 0.019, y, name, va="center", **word_style())]
-    for right, figure_words in ((0.182, size), (0.228, fit)):
-        if figure_words:
-            words.append(figure.text(x + right, y, figure_words, va="center", ha="right", **word_style()))
-    return words
+    figures = [
+        figure.text(x + right, y, words, va="center", ha="right", **word_style())
+        for right, words in ((0.187, size), (0.233, fit))
+        if words
+    ]
+    named = figure.text(x + 0.019, y, name, va="center", **word_style())
+    # Long names are set smaller before they run into figures.
+    box = named.get_window_extent()
+    end = min([own.get_window_extent().x0 for own in figures], default=box.x1) - look.BORDER_PX / 4.0
+    if box.x1 > end:
+        named.set_fontsize(named.get_fontsize() * (end - box.x0) / box.width)
+    return [named, *figures]
 
 
 def _rows(room: CleanRoom, colours: list[str]) -> list[Row]:
@@ -134,8 +144,10 @@ def _other_rows(room: CleanRoom) -> list[Row]:
         rows += [(grey, block.name, "", size_words(block.size, units)) for block in room.objects]
     else:
         rows.append((grey, "furniture", "", f"{len(room.objects)} things"))
-    n_aside = len(room.set_aside)
-    if n_aside or (room.owner == -1).any():
-        said = "" if not n_aside else "one thing" if n_aside == 1 else f"{n_aside} things"
-        rows.append(({"color": look.SCAN_ASIDE}, "left out (x)", "", said))
+    aside = room.points[room.triangles[room.owner == -1]]
+    sides = aside[:, 1:] - aside[:, :1]
+    aside_m2 = 0.5 * float(np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1).sum())
+    if len(aside) or len(crossed(room)):
+        marked = "left out (x in the plan)" if len(crossed(room)) else "left out"
+        rows.append(({"color": look.SCAN_ASIDE}, marked, "", area_words(aside_m2, units)))
     return rows

@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-_FROM = np.array([0.55, -0.85, -1.05])  # the way one looks: from above, over the left wall at the front
+_FROM = np.array([0.55, -0.85, -1.05])  # the way one looks: from above, over the right and front walls
 _MOST_DOTS = 6000
+_ALONG = (0.5, 0.2, 0.8, 0.05)  # places along a hole for its name, the first that is free
 _PLATE: Style = {"facecolor": look.WHITE, "edgecolor": "none", "pad": points(6), "alpha": 0.85}
 _BESIDE, _DIMENSION = (
     0.05,
@@ -86,16 +87,25 @@ def draw_plan(axes: "Axes", room: CleanRoom, colours: Sequence[str]) -> "list[Te
     for block in room.objects:
         foot = _foot(block.centre, block.size, block.yaw_deg)
         axes.plot(foot[:, 1], foot[:, 0], color=look.INK, lw=points(3), ls=(0, (4, 2)))
-    aside = np.array([thing.at for thing in room.set_aside if thing.at is not None]).reshape(-1, 3)
-    axes.plot(aside[:, 1], aside[:, 0], "x", color=look.SCAN_ASIDE, ms=points(16), mew=points(3))
-    above = set(roof_names(room))
+    aside = crossed(room)
+    axes.plot(aside[:, 1], aside[:, 0], "x", color=look.SCAN_ASIDE, ms=points(20), mew=points(4), zorder=6)
+    above, normals = set(roof_names(room)), _normals(room)
     texts = [_name(axes, (b.centre[1], b.centre[0]), b.name) for b in room.objects]
     for number, hole in enumerate(room.holes, 1):
         if hole.surface not in above:
             across = hole.corners[:, [1, 0]]
             _draw_hole(axes, across)
-            texts.append(_over(axes, across, f"hole {number}", -1.0))
+            texts.append(_before(axes, across, f"hole {number}", normals[hole.surface], texts))
     return [*_apart([*texts, *_wall_numbers(axes, room)]), *_dimensions(axes, room)]
+
+
+def crossed(room: CleanRoom) -> Floats:
+    """Where what was left out gets a cross: what lies in the room or close round it. (n, 3) [m]"""
+    aside = np.array([thing.at for thing in room.set_aside if thing.at is not None]).reshape(-1, 3)
+    low, high = room.shape.corners.min(axis=0), room.shape.corners.max(axis=0)
+    near_m = _BESIDE * float((high - low).max())
+    kept: Floats = aside[((aside[:, :2] > low - near_m) & (aside[:, :2] < high + near_m)).all(axis=1)]
+    return kept
 
 
 def draw_ceiling(axes: "Axes", room: CleanRoom, colours: Sequence[str]) -> "list[Text]":
@@ -121,7 +131,7 @@ def draw_ceiling(axes: "Axes", room: CleanRoom, colours: Sequence[str]) -> "list
             _draw_hole(axes, across)
             texts.append(_over(axes, across, f"hole {number}", -1.0))
     if len(pieces) > 1:
-        texts += [_name(axes, outline.mean(axis=0)[[1, 0]], name) for name, outline in pieces]
+        texts += [_name(axes, _middle_of(outline[:, [1, 0]]), name) for name, outline in pieces]
     return _apart(texts)
 
 
@@ -202,16 +212,52 @@ def _over(axes: "Axes", outline: Floats, words: str, up: float) -> "Text":
     return axes.annotate(words, place, (0.0, points(14)), textcoords="offset points", **style)
 
 
+def _before(axes: "Axes", outline: Floats, words: str, normal: Floats, others: "list[Text]") -> "Text":
+    """Words on the side of an outline to which its surface looks, clear of others; above a level one."""
+    sideways, up = float(normal[1]), -float(normal[0])
+    if np.hypot(sideways, up) < 0.5 * float(np.linalg.norm(normal)):
+        return _over(axes, outline, words, -1.0)
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    if abs(sideways) > abs(up):
+        side, x = ("left", high[0]) if sideways > 0.0 else ("right", low[0])
+        style: Style = {"ha": side, "va": "center", "xytext": (np.copysign(points(24), sideways), 0.0)}
+        places = [(x, low[1] + share * (high[1] - low[1])) for share in _ALONG]
+    else:
+        side, y = ("bottom", low[1]) if up > 0.0 else ("top", high[1])
+        style = {"ha": "center", "va": side, "xytext": (0.0, np.copysign(points(24), up))}
+        places = [(low[0] + share * (high[0] - low[0]), y) for share in _ALONG]
+    style |= {"bbox": _PLATE, "zorder": 5, "textcoords": "offset points", **word_style()}
+    text = axes.annotate(words, places[0], **style)
+    for place in places[1:]:
+        if not _is_over(text, others):
+            break
+        text.remove()
+        text = axes.annotate(words, place, **style)
+    return text
+
+
+def _middle_of(outline: Floats) -> Floats:
+    """Centre of area of an outline (n, 2)."""
+    after = np.roll(outline, -1, axis=0)
+    cross = outline[:, 0] * after[:, 1] - outline[:, 1] * after[:, 0]
+    middle: Floats = (cross[:, None] * (outline + after)).sum(axis=0) / (3.0 * cross.sum())
+    return middle
+
+
 def _apart(texts: "list[Text]") -> "list[Text]":
     """Words that stand over none before them; others are taken away, for the key names everything."""
     kept: list[Text] = []
     for text in texts:
-        box = text.get_window_extent().padded(points(4))
-        if any(box.overlaps(other.get_window_extent()) for other in kept):
+        if _is_over(text, kept):
             text.remove()
         else:
             kept.append(text)
     return kept
+
+
+def _is_over(text: "Text", others: "list[Text]") -> bool:
+    box = text.get_window_extent().padded(points(4))
+    return any(box.overlaps(other.get_window_extent()) for other in others)
 
 
 def _seen(corners: Floats) -> Floats:

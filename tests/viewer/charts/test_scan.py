@@ -38,3 +38,27 @@ def test_a_scan_in_feet_is_told_in_feet(tmp_path):
     words = [box.text for box in draw_scan(in_feet, tmp_path / "scan.png").boxes]
     assert {"12' 0\"", "10' 0\""} <= set(words)
     assert any("8' 0\" high" in word for word in words)
+
+
+DOORWAY_ROOM = [(0, 0), (4.2, 0), (4.2, 3.0), (2.0, 3.0), (2.0, 2.0), (0, 2.0)]
+
+
+def test_the_key_sets_long_names_clear_of_figures_and_holes_are_named_before_their_walls(tmp_path):
+    truth = plan_room(DOORWAY_ROOM, 2.4)
+    del truth.faces[2]  # the left wall, with a doorway in it instead
+    for low, high, foot in ((0.0, 1.0, 0.0), (1.0, 1.9, 2.0), (1.9, 4.2, 0.0)):
+        truth.add([(high, 0, foot), (low, 0, foot), (low, 0, 2.4), (high, 0, 2.4)])
+    path = tmp_path / "den.obj"
+    path.write_text(obj_text(*scan_of(truth, Rough(edge=0.2, noise=0.002, repeated=0, degenerate=0))))
+    room = clean_scan(path)
+    assert any(len(name) > len("right wall front") for name in room.shape.walls)
+    chart = draw_scan(room, tmp_path / "scan.png")
+    assert_clean(chart, SIZE)
+    (head,) = [box for box in chart.boxes if box.text.startswith("floor from above")]
+    names = [box for box in chart.boxes if box.text == "hole 1"]
+    (number,) = [box for box in chart.boxes if box.text == "1" and box.left > head.left]
+    # In the plan it stands in the room, to the right of the number outside the left wall.
+    assert any(name.left > number.right for name in names)
+    assert "seen from above, over the right and front walls; dashed: the roof" in {
+        b.text for b in chart.boxes
+    }
