@@ -20,11 +20,12 @@ from raytrace.scene import SceneError, load_scene, seated_heights_m
 Floats = NDArray[np.float64]
 
 # What to try where nobody said: common practice, no source.
-_SEAT_SHARES = (0.38, 0.42, 0.34, 0.45, 0.30, 0.56)  # never half the length
+_SEAT_SHARES = (0.38, 0.42, 0.34, 0.45, 0.30, 0.56, 0.62, 0.68)  # never half the length
 _SPREADS_M = (1.4, 1.2, 1.0, 0.8)
 _ASIDE_M = (0.0, 0.15, -0.15, 0.3, -0.3, 0.5, -0.5, 0.8, -0.8)
 _LOW_EARS_M = (1.05, 0.9)  # under a roof that is too low to sit upright
 _CLEAR_M = 0.3
+_STAND_M, _ALIKE_M = 0.2, 0.25  # half a stand; what speakers may differ by in their distance to the side
 _NARROW_M = 0.02  # an opening is no narrower
 _LEAST_ERROR_MM = 3.0  # no scan is surer, however little it scatters (common practice, no source)
 _P95 = 1.96  # 95 % of a normal distribution lie within so many of its standard deviations
@@ -238,9 +239,14 @@ def _objects(room: CleanRoom) -> str:
 
 def find_places(shape: RoomShape, objects: Sequence[ScanBlock]) -> tuple[str, tuple[str, ...]]:
     """Two speakers and a seat where there is air round all three, and what to know about them."""
-    for places in _tries(shape):
-        if all(_is_free(shape, objects, place) for place in places):
-            return _places(places), ()
+    free = [places for places in _tries(shape) if all(_is_free(shape, objects, place) for place in places)]
+    clear = [places for places in free if _stands_clear(objects, places)]
+    alike = [places for places in clear if _unlike_m(shape, places) <= _ALIKE_M]
+    if alike or clear:
+        return _places((alike or clear)[0]), ()
+    if free:
+        note = "the suggested speakers stand over furniture: put them where they are before a verdict counts"
+        return _places(free[0]), (note,)
     low, high = shape.corners.min(axis=0), shape.corners.max(axis=0)
     middle = np.array([*(0.5 * (low + high)), _ear_heights_m(shape)[0]])
     ahead, beside = np.array([0.4, 0.0, 0.0]), np.array([0.0, 0.3, 0.0])
@@ -281,6 +287,34 @@ def _is_free(shape: RoomShape, objects: Sequence[ScanBlock], place: Floats) -> b
         and abs(place[2] - block.centre[2]) < 0.5 * block.size[2] + 0.1
         for block in objects
     )
+
+
+def _stands_clear(objects: Sequence[ScanBlock], places: Places) -> bool:
+    """Whether neither speaker is over furniture, where no stand can be."""
+    return not any(_over_m(block, place) < _STAND_M for block in objects for place in places[:2])
+
+
+def _over_m(block: ScanBlock, place: Floats) -> float:
+    """How far a place is from the foot of a piece of furniture, in plan; 0 over it. [m]"""
+    cosine, sine = np.cos(np.radians(block.yaw_deg)), np.sin(np.radians(block.yaw_deg))
+    off = np.array([[cosine, sine], [-sine, cosine]]) @ (place[:2] - block.centre[:2])
+    return float(np.linalg.norm(np.maximum(np.abs(off) - 0.5 * np.array(block.size[:2]), 0.0)))
+
+
+def _unlike_m(shape: RoomShape, places: Places) -> float:
+    """How much farther one speaker is from the wall on its side than the other from its own. [m]"""
+    left, right = places[:2]
+    return abs(_to_wall_m(shape, left, -1.0) - _to_wall_m(shape, right, 1.0))
+
+
+def _to_wall_m(shape: RoomShape, place: Floats, side: float) -> float:
+    """How far it is from a place across the room to the wall on that side, -1 to the left. [m]"""
+    start, end = shape.corners, np.roll(shape.corners, -1, axis=0)
+    crossed = (start[:, 0] <= place[0]) != (end[:, 0] <= place[0])
+    start, end = start[crossed], end[crossed]
+    share = (place[0] - start[:, 0]) / (end[:, 0] - start[:, 0])
+    off_m = side * (start[:, 1] + share * (end[:, 1] - start[:, 1]) - place[1])
+    return float(off_m[off_m > 0.0].min())
 
 
 def _places(places: Places) -> str:

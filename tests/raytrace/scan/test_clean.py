@@ -642,3 +642,17 @@ def test_a_scan_that_lies_on_its_side_is_told_and_comes_back_upright_when_asked(
         sizes = dict(room.shape.numbers)
         assert sizes["height"] == pytest.approx(2.4, abs=1e-3)  # to the figures written
         assert sorted(sizes.values()) == pytest.approx([2.4, 3.4, 4.4], abs=1e-3)
+
+
+def test_suggested_speakers_stand_over_no_furniture_and_alike_from_their_walls(tmp_path):
+    # Where they would stand with nothing there is a sofa, low enough to have air over it.
+    sofa = ((0.3, 1.5, 0.0), (1.1, 3.4, 0.8))
+    truth = plan_room([(0, 0), (5.0, 0), (5.0, 4.2), (0, 4.2)], 2.5, blocks=(sofa,))
+    path = tmp_path / "sofa.toml"
+    room = clean_scan(written(tmp_path, truth))
+    assert room.objects
+    path.write_text(draft_scene(room, path).text)
+    left, right = (np.array(speaker.position) for speaker in load_scene(path).speakers)
+    assert 4.2 - right[1] == pytest.approx(left[1], abs=0.26)  # what they may differ by, and the tape
+    for x, y, _ in (left, right):
+        assert not (0.1 < x < 1.3 and 1.3 < y < 3.6)  # 0.2 m round it
