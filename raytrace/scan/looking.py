@@ -62,7 +62,9 @@ def air_side(sight: Sight, normal: Floats, middles: Floats, numbers: Ints) -> in
     ways = np.tile(aims, (len(sight.places), 1)) - starts
     far_m = np.maximum(np.linalg.norm(ways, axis=1), 1e-9)
     seen_m, met = looks(sight.triangles, sight.tree, starts, ways / far_m[:, None])
-    seen = (met == np.tile(wanted, len(sight.places))) | (np.abs(seen_m - far_m) <= _SEEN_M)
+    # One of its own that lies before the one aimed at will do; another surface before it hides it.
+    near = np.isin(met, numbers) & (np.abs(seen_m - far_m) <= _SEEN_M)
+    seen = (met == np.tile(wanted, len(sight.places))) | near
     # A look along the surface says little of its side.
     across = -(ways @ normal) / far_m
     return int(np.sign(round(float((seen * across).sum()), 6)))

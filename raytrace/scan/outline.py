@@ -1,7 +1,7 @@
 """Upright planes of a scan -> the outline of its room: which wall follows which, and where they meet."""
 
 import contextlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ Ints = NDArray[np.int64]
 _PARALLEL = np.sin(np.radians(4.0))
 _FAR_M = 2.5  # farther from where two walls were seen, they do not meet
 _NEAR_M = 0.5  # a wall whose neighbour has to be drawn on farther may have lost one
+_JAMB_M = 0.3  # thicker walls show no jambs
 _LEAST_PATCH_M, _SQUARE = 0.5, 0.3
 _LEAST_AREA_M2 = 0.5
 _ONE_M = 0.02  # walls in one line that differ by less are one
@@ -111,7 +112,7 @@ def close_outline(walls: list[SeenWall], floor: Floats | None = None) -> Outline
         If they close none.
     """
     try:
-        return _closed(walls)
+        return _without_jambs(walls, _closed(walls))
     except NoOutline:
         if floor is None:
             raise
@@ -121,6 +122,19 @@ def close_outline(walls: list[SeenWall], floor: Floats | None = None) -> Outline
                 with contextlib.suppress(NoOutline):
                     return _closed([*walls, patch])
         raise
+
+
+def _without_jambs(walls: list[SeenWall], outline: Outline) -> Outline:
+    """An outline without narrow walls that lead nowhere, as the jambs of a door: it closes better so."""
+    for narrow in sorted(walls, key=lambda wall: wall.length_m):
+        if narrow.length_m > _JAMB_M or outline.gap_m < _NEAR_M:
+            break
+        left = [wall for wall in walls if wall is not narrow]
+        with contextlib.suppress(NoOutline):
+            other = _closed(left)
+            if other.gap_m < 0.5 * outline.gap_m:
+                outline, walls = replace(other, left_out=(*other.left_out, narrow)), left
+    return outline
 
 
 def _open_pairs(walls: list[SeenWall]) -> list[tuple[SeenWall, SeenWall]]:

@@ -134,16 +134,19 @@ def _parted(mesh: Welded) -> tuple[Ints, _Air, Any]:
     tree = pack_tree(corners)
     air = _air_in(corners, tree)
     part = np.where(air.holds, np.arange(air.holds.size).reshape(air.holds.shape), -1)
-    ways, under = [], []
+    ways, under, every = [], [], []
+    least = round(_LEAST_GAP_M / air.step_m)
     for axis in (0, 1):
         is_open, is_low = _links(corners, tree, air, axis)
-        is_open = _without_cracks(is_open, 1 - axis, round(_LEAST_GAP_M / air.step_m))
         start, end = _ends(part, axis)
+        every.append(np.stack([start[is_open], end[is_open]]))
+        is_open = _without_cracks(is_open, 1 - axis, least)
         ways.append(np.stack([start[is_open], end[is_open]]))
         under.append(np.stack([start[is_low], end[is_low]]))
     label = _components(air.holds.size, np.concatenate(ways, axis=1))
     label = _with_beams(label, np.concatenate(under, axis=1), air.step_m)
-    return _large(label.reshape(air.holds.shape), air), air, tree
+    label = _large(label.reshape(air.holds.shape), air)
+    return _into_corners(label, np.concatenate(every, axis=1), least), air, tree
 
 
 def _air_in(corners: Floats, tree: Any) -> _Air:
@@ -240,6 +243,16 @@ def _large(label: Ints, air: _Air) -> Ints:
     row[large] = np.arange(len(large))
     found: Ints = np.where(air.holds, row[label], -1)
     return found
+
+
+def _into_corners(label: Ints, ways: Ints, steps: int) -> Ints:
+    """Rooms with the places in their corners, narrow as cracks, so many steps from those that are theirs."""
+    grown = label.reshape(-1).copy()
+    for _ in range(steps):
+        for start, end in (ways, ways[::-1]):
+            new = (grown[start] >= 0) & (grown[end] < 0)
+            grown[end[new]] = grown[start[new]]
+    return grown.reshape(label.shape)
 
 
 def _is_enclosed(air: _Air, own: Bools) -> bool:

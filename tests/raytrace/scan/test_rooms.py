@@ -169,6 +169,25 @@ def test_a_room_seen_through_a_door_is_no_cupboard(tmp_path):
     assert not [note for note in draft_scene(room, path).notes if "does not read" in note]
 
 
+@pytest.mark.parametrize("turn_deg", [8.0, 30.0, 45.0])
+def test_rooms_that_stand_askew_in_their_file_keep_their_corners(turn_deg):
+    points, triangles = scan_of(through_a_door(), DRAWN)
+    mesh = weld(turned(points, turn_deg), triangles, np.arange(len(triangles)))
+    for number, is_own in ((1, lambda x: x < 4.33), (2, lambda x: x > 4.19)):  # a wall between has two sides
+        part, *_ = part_rooms(mesh, number)
+        middles = turned(part.points, -turn_deg)[part.triangles].mean(axis=1)
+        assert is_own(middles[:, 0]).all()
+
+
+def test_the_jamb_of_a_door_is_no_wall(tmp_path):
+    points, triangles = scan_of(through_a_door(), Rough(noise=0.004, edge=0.13, repeated=0, degenerate=0))
+    path = tmp_path / "flat.obj"
+    path.write_text(obj_text(turned(points, -12.0), triangles))
+    small = clean_scan(path, ScanSettings(room=2))
+    assert small.shape.kind == "box"
+    assert [small.shape.area_m2("floor"), len(small.holes)] == pytest.approx([2.68 * 3.0, 1], rel=0.01)
+
+
 def test_what_lies_outside_the_walls_is_no_furniture(tmp_path):
     truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4)
     box_sides(truth, (4.4, 0.5, 0.3), (5.2, 1.5, 0.9))  # a car seen through the window
