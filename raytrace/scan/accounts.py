@@ -85,7 +85,8 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
     for k in range(len(planes)):
         place[k] = names.index(fitted[k][0]) if k in fitted else len(names)
     reach_m = reach_of(scan, grown.settings.distance_m)
-    surfaces = tuple(_surface(name, shape, placed, fitted, owner, reach_m) for name in names)
+    owners = _owners(scan, owner)
+    surfaces = tuple(_surface(name, shape, placed, fitted, owners, reach_m) for name in names)
     holes, hidden = _holes(placed, fitted, blocks)
     # The largest hole of a scan without a wall is the wall.
     holes = holes[1:] if patched and holes else holes
@@ -182,17 +183,28 @@ def _renamed(placed: Placed, shape: RoomShape, fitted: Fit, edits: PlaneEdits) -
     return shape, fitted
 
 
+def _owners(scan: Surfels, owner: Ints) -> Ints:
+    """Which plane each face of the file is of, by that of most of its pieces (n_faces,)."""
+    n = int(owner.max(initial=0)) + 2
+    keys, counts = np.unique(scan.face * n + owner + 1, return_counts=True)
+    order = np.lexsort((counts, keys // n))
+    face, own = np.divmod(keys[order], n)
+    is_most = np.append(np.diff(face) > 0, True)
+    owners: Ints = own[is_most] - 1
+    return owners
+
+
 def _surface(
-    name: str, shape: RoomShape, placed: Placed, fitted: Fit, owner: Ints, reach_m: float
+    name: str, shape: RoomShape, placed: Placed, fitted: Fit, owners: Ints, reach_m: float
 ) -> CleanSurface:
+    """A surface and how well the scan fits it; `owners`: which plane each face is of."""
     scan, planes = placed.scan, placed.planes
     own = [k for k, (other, _, _) in fitted.items() if other == name]
     fitted_to = [scan.points[fitted_points(scan, planes[k], reach_m)] for k in own]
     off = np.concatenate([np.abs(scan.points[planes[k].members] @ fitted[k][1] - fitted[k][2]) for k in own])
-    rows = np.isin(owner, own)
     numbers = tuple(placed.numbers[k] for k in own)
     median, p95, most = 1000.0 * np.percentile(off, (50, 95, 100))
-    faces = len(np.unique(scan.face[rows]))
+    faces = int(np.isin(owners, own).sum())
     turn_deg = turn_error_deg(np.concatenate(fitted_to))
     return CleanSurface(
         name, shape.area_m2(name), faces, float(median), float(p95), float(most), turn_deg, numbers

@@ -283,6 +283,7 @@ def test_a_drawing_is_read_as_well_as_a_scan(tmp_path):
     truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4)
     room = clean_scan(written(tmp_path, truth, noise=0.0, edge=10.0, flipped=0.5, repeated=0, degenerate=0))
     assert dict(room.shape.numbers) == pytest.approx({"length": 4.2, "width": 3.0, "height": 2.4}, abs=1e-6)
+    assert sum(surface.triangles for surface in room.surfaces) == 12  # pieces at edges count to one side
 
 
 def built_from(room, folder):
