@@ -36,6 +36,7 @@ def parse_format(raw: bytes, *, suffix: str, file: str, unnamed: str) -> RawMesh
     """
     import trimesh
 
+    _refuse_cut_off(raw, suffix, file)
     if suffix in (".gltf", ".glb"):
         _refuse_links(raw, suffix, file)
     _refuse_empty_promises(raw, suffix, file)
@@ -94,6 +95,19 @@ def _joined(parts: list[tuple[str, Any, Any]], file: str, suffix: str) -> RawMes
         lines=np.arange(1, len(faces) + 1),
         named_by="the parts of the file" if suffix in (".glb", ".gltf") else "the file",
     )
+
+
+def _refuse_cut_off(raw: bytes, suffix: str, file: str) -> None:
+    """Refuse a file that is shorter than its head says (glTF 2.0, section 4.4; binary STL, from memory)."""
+    says = 0
+    if suffix == ".glb" and raw[:4] == b"glTF" and len(raw) >= 12:
+        says = int.from_bytes(raw[8:12], "little")
+    elif suffix == ".stl" and raw[:5].lower() != b"solid" and len(raw) >= 84:
+        says = 84 + 50 * int.from_bytes(raw[80:84], "little")
+    if len(raw) < says:
+        raise MeshError(
+            f"{file} ends early: {len(raw)} of the {says} bytes that its head names; copy or export it again"
+        )
 
 
 def _refuse_empty_promises(raw: bytes, suffix: str, file: str) -> None:

@@ -23,7 +23,7 @@ from raytrace.scan.furniture import SetAside
 from raytrace.scan.growing import Plane, fit_plane, grow_planes, reach_of
 from raytrace.scan.holes import open_walls
 from raytrace.scan.levelling import lean_of
-from raytrace.scan.outline import NoOutline, OpenOutline
+from raytrace.scan.outline import NoLid, NoOutline, OpenOutline
 from raytrace.scan.reading import STOREYS, propose_reading
 from raytrace.scan.rooms import ScanRoom, part_rooms
 from raytrace.scan.shapes import turn_for
@@ -145,6 +145,8 @@ def fit_scan(grown: GrownScan, edits: PlaneEdits = AS_GROWN) -> CleanRoom:
         room = account(placed, grown, edits)
     except OpenOutline as problem:
         raise MeshError(f"{grown.file}: {_missing_words(grown, planes, problem)}") from None
+    except NoLid as problem:
+        raise MeshError(f"{grown.file}: {_lid_words(grown, problem)}") from None
     except NoOutline as problem:
         raise MeshError(f"{grown.file}: {problem}") from None
     move = placed.move - turned_about(grown.origin[None], turn_deg)[0]
@@ -187,6 +189,25 @@ def _missing_words(grown: GrownScan, planes: list[Plane], problem: OpenOutline) 
     return (
         f"{problem} ({seen} long): {where}. Scan it too, close it with --patch MATERIAL, or describe the "
         f"room by its numbers (hitspot new).{storeys}"
+    )
+
+
+def _lid_words(grown: GrownScan, problem: NoLid) -> str:
+    """Which floor or ceiling is missing where the walls close an outline, and what can be done."""
+    unit, corners = grown.reading.unit, problem.corners
+    turn_deg = turn_for(corners, tolerance_m=grown.settings.tolerance_m)
+    flat = np.column_stack([corners, np.zeros(len(corners))])
+    sides = sorted(np.ptp(turned_about(flat, turn_deg)[:, :2], axis=0).tolist(), reverse=True)
+    x, y = corners.T
+    area_m2 = 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+    size = f"{length_words(sides[0], unit)} by {length_words(sides[1], unit)} ({area_words(area_m2, unit)})"
+    height = length_words(problem.height_m, unit)
+    where = "over" if problem.what == "ceiling" else "under"
+    return (
+        f"{problem}: what is missing lies {where} about {size}, where the walls end; they are about {height} "
+        "high. Scan it too (programs that draw a room from a scan often leave it out), describe the room by "
+        "these numbers (hitspot new), or say with --up which axis points up, if the scan lies on its side or "
+        "stands on its head"
     )
 
 

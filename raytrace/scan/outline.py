@@ -37,6 +37,24 @@ class OpenOutline(NoOutline):
         self.planes = planes
 
 
+class NoLid(NoOutline):
+    """The walls close an outline, but nothing is over or under it.
+
+    Parameters
+    ----------
+    what : str
+        "floor" or "ceiling".
+    corners : (n, 2) float
+        Of the outline. [m]
+    height_m : float
+        From the lowest to the highest point of the walls. [m]
+    """
+
+    def __init__(self, what: str, corners: Floats, height_m: float) -> None:
+        super().__init__(f"no {what} was found")
+        self.what, self.corners, self.height_m = what, corners, height_m
+
+
 @dataclass(frozen=True)
 class SeenWall:
     """An upright plane as far as it was seen, from above.

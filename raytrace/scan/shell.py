@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from raytrace.scan.growing import Plane, label_triangles
 from raytrace.scan.looking import Sight, air_side, share_goes_on, share_open_behind, sight_in
-from raytrace.scan.outline import NoOutline, Outline, close_outline, seen_wall
+from raytrace.scan.outline import NoLid, Outline, close_outline, seen_wall
 from raytrace.scan.surfels import Surfels
 
 Ints = NDArray[np.int64]
@@ -113,5 +113,7 @@ def shell_of(
     roof = [k for k in roof if scan.weights[planes[k].members].sum() >= _LEAST_ROOF_M2]
     floor = next((k for k in sorted(shell) if planes[k].normal[2] > _LEVEL), None)
     if floor is None or not roof:
-        raise NoOutline(f"no {'floor' if floor is None else 'ceiling'} was found")
+        planes_of_walls = [planes[wall.plane] for wall in outline.walls if wall.plane >= 0]
+        heights_m = np.concatenate([scan.points[plane.members][:, 2] for plane in planes_of_walls])
+        raise NoLid("floor" if floor is None else "ceiling", outline.corners, float(np.ptp(heights_m)))
     return outline, floor, roof

@@ -305,3 +305,13 @@ def test_what_the_reader_of_a_broken_file_logs_does_not_reach_the_terminal():
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}  # in this process pytest takes what is logged
     done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, check=True)
     assert done.stderr == b""
+
+
+@pytest.mark.parametrize("share", [0.02, 0.5, 0.99])
+@pytest.mark.parametrize("suffix", ["glb", "stl"])
+def test_a_file_that_was_cut_off_says_so(tmp_path, suffix, share):
+    whole = trimesh.creation.icosphere(3).export(file_type=suffix)
+    path = tmp_path / f"cut.{suffix}"
+    path.write_bytes(whole[: int(share * len(whole))])
+    with pytest.raises(MeshError, match=rf"cut\.{suffix} ends early: \d+ of the {len(whole)} bytes"):
+        read_mesh(path, unit="m")

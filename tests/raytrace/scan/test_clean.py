@@ -657,3 +657,16 @@ def test_suggested_speakers_stand_over_no_furniture_and_alike_from_their_walls(t
     assert 4.2 - right[1] == pytest.approx(left[1], abs=0.26)  # what they may differ by, and the tape
     for x, y, _ in (left, right):
         assert not (0.1 < x < 1.3 and 1.3 < y < 3.6)  # 0.2 m round it
+
+
+@pytest.mark.parametrize(("face", "what", "where"), [(1, "ceiling", "over"), (0, "floor", "under")])
+def test_a_missing_ceiling_or_floor_is_told_with_its_size_and_what_to_do(tmp_path, face, what, where):
+    truth = plan_room([(0, 0), (4.6, 0), (4.6, 3.5), (0, 3.5)], 2.5)
+    del truth.faces[face]
+    with pytest.raises(MeshError) as refused:
+        clean_scan(written(tmp_path, truth, noise=0.002, turn_deg=20.0))
+    said = str(refused.value)
+    assert f"no {what} was found: what is missing lies {where} about 4.6" in said
+    assert " by 3.5" in said
+    assert "(16.1 m²)" in said  # 4.6 x 3.5
+    assert "hitspot new" in said
