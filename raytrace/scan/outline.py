@@ -14,7 +14,7 @@ Ints = NDArray[np.int64]
 _PARALLEL = np.sin(np.radians(4.0))
 _FAR_M = 2.5  # farther from where two walls were seen, they do not meet
 _NEAR_M = 0.5  # a wall whose neighbour has to be drawn on farther may have lost one
-_JAMB_M = 0.3  # thicker walls show no jambs
+_JAMB_M, _MOST_JAMBS = 0.3, 8  # thicker walls show no jambs; each of them costs an outline
 _LEAST_PATCH_M, _SQUARE = 0.5, 0.3
 _LEAST_AREA_M2 = 0.5
 _ONE_M = 0.02  # walls in one line that differ by less are one
@@ -144,8 +144,10 @@ def close_outline(walls: list[SeenWall], floor: Floats | None = None) -> Outline
 
 def _without_jambs(walls: list[SeenWall], outline: Outline) -> Outline:
     """An outline without narrow walls that lead nowhere, as the jambs of a door: it closes better so."""
-    for narrow in sorted(walls, key=lambda wall: wall.length_m):
-        if narrow.length_m > _JAMB_M or outline.gap_m < _NEAR_M:
+    used = {wall.plane for wall in outline.walls}
+    jambs = [wall for wall in walls if wall.plane in used and wall.length_m <= _JAMB_M]
+    for narrow in sorted(jambs, key=lambda wall: wall.length_m)[:_MOST_JAMBS]:
+        if outline.gap_m < _NEAR_M:
             break
         left = [wall for wall in walls if wall is not narrow]
         with contextlib.suppress(NoOutline):
