@@ -19,7 +19,7 @@ _FIRST_ORDER = 1
 
 
 def export(scene: SceneFile, *, to: Path, extent: Extent = USUAL_EXTENT, replace: Flag = False) -> None:
-    """Hand room, panels, spots and paths on to other programs: a model with names and colours, or a table.
+    """Hand room, openings, panels, spots and paths on: a model with names and colours, or a table.
 
     Reflections of the first order, unless --order says more.
 

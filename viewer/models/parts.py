@@ -1,4 +1,4 @@
-"""A study as named, coloured parts of a model: surfaces, panels, speakers, seats, spots, paths."""
+"""A study as named, coloured parts of a model: surfaces, openings, panels, speakers, seats, spots, paths."""
 
 from dataclasses import dataclass
 
@@ -27,7 +27,7 @@ class Part:
     ----------
     name : str
     kind : str
-        "surface", "object", "panel", "speaker", "seat", "spot" or "path".
+        "surface", "opening", "object", "panel", "speaker", "seat", "spot" or "path".
     points : (n, 3) float
         [m]
     triangles : (m, 3) int
@@ -45,7 +45,8 @@ class Part:
 
 def model_parts(study: Study) -> tuple[Part, ...]:
     """Everything a study shows, in the room's own metres: x from the front wall, y from the left, z up."""
-    return (*_surfaces(study), *_panels(study), *_places(study), *_spots(study), *_paths(study))
+    fixed = (*_surfaces(study), *_openings(study), *_panels(study), *_places(study))
+    return (*fixed, *_spots(study), *_paths(study))
 
 
 def _surfaces(study: Study) -> list[Part]:
@@ -60,6 +61,22 @@ def _surfaces(study: Study) -> list[Part]:
         colour = look.OBJECT if surface.owner else look.FLOOR if looks_up(surface.frame.n) else look.WALL
         kind = "object" if surface.owner else "surface"
         parts.append(Part(surface.name, kind, points, rows.reshape(-1, 3), colour))
+    return parts
+
+
+def _openings(study: Study) -> list[Part]:
+    """Windows, doors, openings and covers as faces of their own, in surfaces that stay whole behind them."""
+    parts = []
+    for own in study.room.openings:
+        surface = study.room.surfaces[own.surface]
+        u0, v0, u1, v1 = own.rect
+        corners = surface.frame.to_room([(u0, v0), (u1, v0), (u1, v1), (u0, v1)])
+        across = np.cross(corners[1] - corners[0], corners[2] - corners[0])
+        rows = np.array([(0, 1, 2), (0, 2, 3)])
+        if across @ surface.frame.n < 0.0:
+            rows = rows[:, ::-1]
+        colour = look.WINDOW if own.kind == "opening" else look.PANE
+        parts.append(Part(f"{own.name} ({own.kind} in {surface.name})", "opening", corners, rows, colour))
     return parts
 
 

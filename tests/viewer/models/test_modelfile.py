@@ -45,6 +45,25 @@ def test_an_obj_read_back_as_a_room_is_the_same_room_to_the_last_bit(study, part
         assert (one.frame.width, one.frame.height) == (other.frame.width, other.frame.height)
 
 
+def test_openings_are_faces_of_their_own_where_they_are_in_walls_that_stay_whole(study, parts):
+    openings = [part for part in parts if part.kind == "opening"]
+    assert len(openings) == len(study.room.openings) > 0
+    for part, own in zip(openings, study.room.openings, strict=True):
+        surface = study.room.surfaces[own.surface]
+        assert part.name == f"{own.name} ({own.kind} in {surface.name})"
+        uv = np.sort(surface.frame.to_plane(part.points), axis=0)[[0, -1]].reshape(-1)
+        assert uv == pytest.approx(own.rect, abs=1e-12)  # its rounding
+        corners = part.points[part.triangles]
+        across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        assert (across @ surface.frame.n > 0.0).all()  # anticlockwise as seen from the air
+        u0, v0, u1, v1 = own.rect
+        assert 0.5 * np.linalg.norm(across, axis=1).sum() == pytest.approx((u1 - u0) * (v1 - v0), rel=1e-12)
+    names = set(
+        trimesh.load_scene(io.BytesIO(model_bytes(parts, ".glb", title="b")), file_type="glb").geometry
+    )
+    assert {part.name for part in openings} <= names
+
+
 def test_a_ply_holds_the_same_corners_to_the_last_bit(parts):
     ply = model_bytes(parts, ".ply", title="box").decode()
     n_vertices = int(ply.split("element vertex ")[1].split()[0])
