@@ -12,6 +12,7 @@ _WITHIN = np.radians(20.0)  # of the upright axis, or square to it: what else it
 _LEAST_DEG, _TOLD_DEG = 1.0, 2.0  # floors of houses lean less than the first
 _ALIKE, _ALIKE_DEG = 0.25, 0.4  # of the lean, and at least, by which floor, ceiling and walls may differ
 _LEAST_SHARE = 0.02  # of all area: less is no floor, ceiling or pair of walls
+_MOST_M2 = 1e4  # a face that is larger is no room's
 _N_ROUNDS = 4
 
 
@@ -46,9 +47,10 @@ def lean_of(points: Floats, triangles: Ints) -> Lean:
     triangles : (m, 3) int
     """
     corners = points[triangles]
-    across = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    area_m2 = np.linalg.norm(across, axis=1)
-    real = area_m2 > 0.0
+    with np.errstate(over="ignore", invalid="ignore"):  # strays may be anywhere
+        across = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        area_m2 = np.linalg.norm(across, axis=1)
+    real = (area_m2 > 0.0) & (area_m2 < _MOST_M2)
     across, area_m2, middles = across[real], area_m2[real], corners.mean(axis=1)[real]
     as_is = Lean(np.eye(3))
     if not len(across):

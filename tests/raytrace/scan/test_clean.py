@@ -630,6 +630,14 @@ def test_a_floor_that_leans_alone_is_told_and_left_as_it_is():
     assert "the walls by 0.0" in lean.doubt
 
 
+@pytest.mark.parametrize("far", [1e30, 1e200])
+def test_a_stray_anywhere_keeps_no_scan_from_being_put_level(far):
+    points, triangles = scan_of(plan_room([(0, 0), (4.4, 0), (4.4, 3.2), (0, 3.2)], 2.4), Rough(**COARSE))
+    points = leaning(points, 5.0)
+    points[7] = far, -far, far
+    assert lean_of(points, triangles).is_turned
+
+
 def test_a_scan_that_lies_on_its_side_is_told_and_comes_back_upright_when_asked(tmp_path):
     points, triangles = scan_of(plan_room([(0, 0), (4.4, 0), (4.4, 3.4), (0, 3.4)], 2.4), AS_DRAWN)
     path = tmp_path / "side.obj"
