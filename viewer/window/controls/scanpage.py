@@ -219,7 +219,9 @@ class ScanPage(QWidget):
         self.reading_wanted.emit(self.unit.currentText(), self.up.currentText())
 
     def _next(self, box: QComboBox) -> None:
-        box.setCurrentIndex((box.currentIndex() + 1) % box.count())
+        # Only by the box is a scan laid on its side: the key goes between the two that programs write.
+        usual = 2 if box is self.up else box.count()
+        box.setCurrentIndex((box.currentIndex() + 1) % usual)
         self._read()
 
     def _chose(self) -> None:

@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 AS_FOUND = PlaneEdits()
 UNITS = ("mm", "cm", "m", "in", "ft")
-UPS = ("z", "y", "x", "-z", "-y", "-x")
+UPS = ("z", "y", "x", "-z", "-y", "-x")  # the two that programs write first
 _TOWARDS = (0.52, 0.42, 0.74)  # the first look: from behind the right, from above
 _END_ON_PX = 12.0  # a metre along a normal that is shorter in the picture has no direction there
 _MARGIN = 0.06
