@@ -216,15 +216,16 @@ def test_many_facets_are_searched_in_groups_and_none_is_lost():
     assert as_set(deep) == {sequence[::-1] for sequence in as_set(back)}
 
 
-def free_edges_of_objects(room, wavelength_m):
-    """All edges of the boxes, none of the room's six facets."""
+def free_edges_of_objects(room, wavelength_m, *, bends):
+    """All edges of the boxes, none of the room's six facets; `bends`: legs pass them too."""
     arrays = room.facet_arrays
     first = arrays.loop_start[arrays.facet_loops[6]]
-    return FreeEdges(np.arange(len(arrays.points)) >= first, wavelength_m)
+    is_body = bends & (np.arange(len(room.facets)) >= 6)
+    return FreeEdges(np.arange(len(arrays.points)) >= first, is_body, wavelength_m)
 
 
-def misses(room, source, listener, up_to_order, wavelength_m=0.3432, within_m=12.0):
-    free_edges = free_edges_of_objects(room, wavelength_m)
+def misses(room, source, listener, up_to_order, *, bends=False, wavelength_m=0.3432, within_m=12.0):
+    free_edges = free_edges_of_objects(room, wavelength_m, bends=bends)
     tree = BeamTree(room.facet_arrays, room.tolerance_m, free_edges=free_edges)
     tree.grow(listener, up_to_order=up_to_order, within_m=within_m, source=source)
     return tree.near_misses(source, within_m)
@@ -249,23 +250,29 @@ def test_corners_of_the_room_are_never_nearly_missed():
     assert len(misses(room, (1.0, 1.3, 1.2), (3.2, 2.0, 1.1), 4).order) == 0
 
 
+@pytest.mark.parametrize("bends", [False, True])
 @pytest.mark.parametrize("seed", range(3))
-def test_near_misses_equal_a_search_of_every_sequence(seed):
+def test_near_misses_equal_a_search_of_every_sequence(seed, bends):
     room = room_with_boxes(4, seed=seed, size=BOX, sides=(0.4, 1.0))
     source, listener = free_points(room, 2, seed=seed + 20, size=BOX)
     expected = set()
     for order in (1, 2):
         for sequence in product(range(len(room.facets)), repeat=order):
-            if not any(a == b for a, b in pairwise(sequence)) and _nearly(room, sequence, source, listener):
+            is_twice = any(a == b for a, b in pairwise(sequence))
+            if not is_twice and _nearly(room, sequence, source, listener, bends=bends):
                 expected.add(sequence)
-    there, back = misses(room, source, listener, 2), misses(room, listener, source, 2)
+    there = misses(room, source, listener, 2, bends=bends)
+    back = misses(room, listener, source, 2, bends=bends)
     assert as_set(there) == expected
     assert len(expected) >= 3  # else the test proves little
     assert {sequence[::-1] for sequence in as_set(back)} == expected
 
 
-def _nearly(room, sequence, source, listener):
-    """Whether a sequence is a near miss: every spot on its facet or near a free edge, not all on."""
+def _nearly(room, sequence, source, listener, *, bends):
+    """Whether a sequence is a near miss: every spot on its facet or near a free edge, not all on.
+
+    With `bends` legs that boxes cut near their edges make one too.
+    """
     planes, images = [(facet.normal, facet.offset) for facet in room.facets], [source]
     for facet in sequence:
         normal, offset = planes[facet]
@@ -285,11 +292,35 @@ def _nearly(room, sequence, source, listener):
         ):
             return False
         n_missed += 1
-    return (
-        n_missed > 0
-        and legs.sum() <= 12.0
-        and not any(is_cut(room.triangles, a, b) for a, b in pairwise(points))
-    )
+    if legs.sum() > 12.0:
+        return False
+    cut = [k for k in range(len(legs)) if is_cut(room.triangles, points[k], points[k + 1])]
+    if not bends or not cut:
+        return n_missed > 0 and not cut
+    return all(_cut_near_an_edge(room, points, k, legs) for k in cut)
+
+
+def _cut_near_an_edge(room, points, leg, legs):
+    """Whether what a leg runs into is boxes alone, one of them not far from an edge."""
+    start, end = points[leg], points[leg + 1]
+    along, is_near = (end - start) / legs[leg], False
+    for number, facet in enumerate(room.facets):
+        before, after = facet.normal @ start - facet.offset, facet.normal @ end - facet.offset
+        if before * after >= 0.0 or min(abs(before), abs(after)) < 1e-9:  # an end lies on it
+            continue
+        share = before / (before - after)
+        if not winds_round(facet, start + share * (end - start)):
+            continue
+        if number < 6:
+            return False
+        at = legs[:leg].sum() + share * legs[leg]
+        radius_m = np.sqrt(0.3432 * at * (legs.sum() - at) / legs.sum())
+        # Seen along the leg it is a point, and how far it is from an outline the nearest an edge comes.
+        flat = facet.outline - start - np.outer((facet.outline - start) @ along, along)
+        sides = np.roll(flat, -1, axis=0) - flat
+        share = np.clip(-np.sum(flat * sides, axis=1) / np.sum(sides**2, axis=1), 0.0, 1.0)
+        is_near |= np.linalg.norm(flat + share[:, None] * sides, axis=1).min() < radius_m
+    return is_near
 
 
 def _to_outline(facet, spot):
