@@ -135,14 +135,18 @@ def judge_shifted(task: dict[str, Any]) -> dict[str, Any]:
         arrivals, peaks = follower.judged(scene, up_to_order=task["up_to_order"])
     except SceneError:
         return {"peaks": None}
-    ways = [[f for f in own if f >= 0] for own in arrivals.path_facets.tolist()]
+    assert arrivals.near_misses is not None
+    ways, missed = (
+        [[f for f in own if f >= 0] for own in table.path_facets.tolist()]
+        for table in (arrivals, arrivals.near_misses)
+    )
     return {
         "peaks": [
             {
                 "speaker": peak.speaker,
                 "seat": peak.seat,
                 "facets": [int(f) for f in peak.facets],
-                "ways": [ways[row] for row in peak.arrivals],
+                "ways": [ways[row] for row in peak.arrivals] + [missed[row] for row in peak.near_misses],
                 "delay_s": float(peak.delay_s),
                 "margin_db": float(peak.margin_db),
             }
@@ -156,7 +160,7 @@ def _changes_db(judged: Sequence[Peak], found: Sequence[dict[str, Any]]) -> list
     """Change of each judged peak in each run after the first, against that one."""
 
     def margins_db(run: dict[str, Any]) -> list[float]:
-        same = [_same_peak(own, run["peaks"] or ()) for own in judged]
+        same = same_peaks(judged, run["peaks"] or ())
         return [math.nan if other is None else other["margin_db"] for other in same]
 
     drawn = margins_db(found[0])
@@ -173,15 +177,31 @@ def _errors(study: Study, k: int, changes_db: Floats) -> PeakErrors:
     return PeakErrors(k, changes_db, survey_db, other_db, verdict)
 
 
-def _same_peak(own: Peak, peaks: Sequence[dict[str, Any]]) -> dict[str, Any] | None:
-    """The peak that a reflection makes in another run: by the faces it meets, else by its delay."""
-    there = [peak for peak in peaks if (peak["speaker"], peak["seat"]) == (own.speaker, own.seat)]
-    facets = [int(f) for f in own.facets]
-    for peak in there:
-        if peak["facets"] == facets:
-            return peak
-    for peak in there:
-        if facets in peak["ways"]:
-            return peak
+def same_peaks(judged: Sequence[Peak], peaks: Sequence[dict[str, Any]]) -> list[dict[str, Any] | None]:
+    """Each judged peak in another run: by the faces that its reflection meets, else by its delay.
+
+    What one of them has by its faces is not another's because it comes near it in time.
+    """
+    by_faces = [_by_faces(own, peaks) for own in judged]
+    taken = {id(found) for found in by_faces if found is not None}
+    rest = [peak for peak in peaks if id(peak) not in taken]
+    return [
+        _by_delay(own, rest) if found is None else found for own, found in zip(judged, by_faces, strict=True)
+    ]
+
+
+def _by_faces(own: Peak, peaks: Sequence[dict[str, Any]]) -> dict[str, Any] | None:
+    there, facets = _of_place(own, peaks), [int(f) for f in own.facets]
+    first = (peak for peak in there if peak["facets"] == facets)
+    return next(first, next((peak for peak in there if facets in peak["ways"]), None))
+
+
+def _by_delay(own: Peak, peaks: Sequence[dict[str, Any]]) -> dict[str, Any] | None:
+    there = _of_place(own, peaks)
     nearest = min(there, key=lambda peak: abs(peak["delay_s"] - own.delay_s), default=None)
     return None if nearest is None or abs(nearest["delay_s"] - own.delay_s) > _SAME_S else nearest
+
+
+def _of_place(own: Peak, peaks: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Peaks of the same speaker at the same seat."""
+    return [peak for peak in peaks if (peak["speaker"], peak["seat"]) == (own.speaker, own.seat)]

@@ -1,6 +1,7 @@
 """How far margins move with each measured length: one reflection alone, by hand; and what is said of it."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from raytrace import load_scene, run_study
 from raytrace.reflections import USUAL_ORDER
 from raytrace.surveying import DOMINATES, find_survey
-from raytrace.surveying.margins import judge_shifted
+from raytrace.surveying.margins import judge_shifted, same_peaks
 from raytrace.surveying.survey import area_notes, undecided_notes
 from tests.support.rooms import SHAPES, TEMPLATE, room_text
 
@@ -109,3 +110,19 @@ def test_peaks_that_no_length_decides_are_counted_in_a_sentence(survey, n, said)
     (note,) = undecided_notes(survey.study, survey.numbers, open_ones)
     assert str(note).startswith(" whichever single length is measured again: ".join(said))
     assert "ceiling height" in str(note)  # it moves the ceiling's reflection most
+
+
+def test_a_peak_that_fades_takes_no_other_for_its_own_because_it_comes_near_it():
+    def own(facets, delay_s):
+        return SimpleNamespace(speaker=0, seat=0, facets=facets, delay_s=delay_s)
+
+    def found(facets, delay_s, ways=()):
+        return {"speaker": 0, "seat": 0, "facets": facets, "ways": [facets, *ways], "delay_s": delay_s}
+
+    judged = [own((1,), 0.00100), own((2, 3), 0.00110)]
+    first = found([1], 0.00105)
+    assert same_peaks(judged, [first]) == [first, None]
+    changed = found([4], 0.00112)  # another reflection is the strongest in it now
+    assert same_peaks(judged, [first, changed]) == [first, changed]
+    both = found([1], 0.00105, ways=([2, 3],))  # the two have grown together
+    assert same_peaks(judged, [both, changed]) == [both, both]
