@@ -10,6 +10,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _SAME_M = 1e-4  # corners as near as this are one
+_FARTHEST_M = 1e12  # what lies beyond is a stray; its place as a whole number still fits one
 LONGEST_M = 0.12  # edges are cut until none is longer: a plane is found by points all over it
 _LOOK_M = 0.15  # how far a point looks round for its normal
 _FAR_LOOK_M, _ROUGH_M = 0.20, 0.01  # and where it is rougher than this, farther
@@ -83,7 +84,7 @@ class Welded:
 
 def weld(points: Floats, triangles: Ints, face: Ints) -> Welded:
     """Triangles whose corners are shared, without repeats and without any that has no area."""
-    cells = np.round(points / _SAME_M).astype(np.int64)
+    cells = np.round(np.clip(points, -_FARTHEST_M, _FARTHEST_M) / _SAME_M).astype(np.int64)
     _, first, number = np.unique(cells, axis=0, return_index=True, return_inverse=True)
     shared = points[first]
     triangles = number.reshape(-1)[triangles]

@@ -520,11 +520,12 @@ def test_a_wall_that_was_not_scanned_is_put_where_the_floor_ends_when_asked(tmp_
     assert not tomllib.loads(draft.text).get("openings")
 
 
-def test_a_vertex_kilometres_away_is_a_stray_and_no_room(tmp_path):
+@pytest.mark.parametrize("far", [9000.0, 1e30])
+def test_a_vertex_kilometres_away_is_a_stray_and_no_room(tmp_path, far):
     points, triangles = scan_of(
         plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4), Rough(**{**COARSE, "edge": 0.4})
     )
-    points[7] = (9000.0, -9000.0, 50.0)
+    points[7] = (far, -far, 50.0)
     path = tmp_path / "room.obj"
     path.write_text(obj_text(points, triangles))
     room = clean_scan(path)
