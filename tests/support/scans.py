@@ -181,3 +181,14 @@ def turned(points, turn_deg):
     """Points turned about the upright axis."""
     cosine, sine = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
     return points @ np.array([[cosine, sine, 0.0], [-sine, cosine, 0.0], [0.0, 0.0, 1.0]])
+
+
+AS_DRAWN = Rough(noise=0.0, edge=10.0, flipped=0.0, repeated=0, degenerate=0)
+COARSE = {"edge": 0.2, "repeated": 20, "degenerate": 4}
+
+
+def written(folder, truth, *, turn_deg=0.0, **rough):
+    points, triangles = scan_of(truth, Rough(**{**COARSE, **rough}))
+    path = folder / "room.obj"
+    path.write_text(obj_text(turned(points, turn_deg), triangles))
+    return path

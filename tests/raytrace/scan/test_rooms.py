@@ -10,6 +10,7 @@ from raytrace.scan import ScanSettings, clean_scan, draft_scene, fit_scan, grow_
 from raytrace.scan.rooms import part_rooms
 from raytrace.scan.surfels import weld
 from tests.support.scans import (
+    AS_DRAWN,
     Rough,
     Truth,
     box_sides,
@@ -23,7 +24,6 @@ from tests.support.scans import (
     turned,
 )
 
-DRAWN = Rough(noise=0.0, edge=10.0, flipped=0.0, repeated=0, degenerate=0)
 SCANNED = Rough(edge=0.2, repeated=20, degenerate=4)
 LARGE = [(0, 0), (4.2, 0), (4.2, 5.1), (0, 5.1)]
 
@@ -88,10 +88,10 @@ def written(path, truth, rough):
     [
         (room_11(), SCANNED),
         (beams(), SCANNED),
-        (beams(), DRAWN),
+        (beams(), AS_DRAWN),
         (dormer(), SCANNED),
         (domed_room(4.5, 4.0, eaves=2.2, rise=0.9), SCANNED),
-        (gable_room(5.6, 4.4, eaves=0.6, ridge=2.6), DRAWN),
+        (gable_room(5.6, 4.4, eaves=0.6, ridge=2.6), AS_DRAWN),
         (section_room(4.8, [(0, 0), (3.6, 0), (3.6, 2.4), (1.7, 2.4), (0, 0.95)]), SCANNED),
         (plan_room(LARGE, 2.4, hole=((1.0, 0.1), (1.4, 5.0))), SCANNED),
         (plan_room([(0, 0), (6, 0), (6, 5.2), (4.6, 5.2), (4.6, 1.4), (0, 1.4)], 2.45), SCANNED),
@@ -121,7 +121,7 @@ def test_one_room_stays_one(truth, rough):
 def drawn(tmp_path_factory):
     """Two rooms with one sheet between them."""
     path = tmp_path_factory.mktemp("rooms") / "rooms.obj"
-    return written(path, two_rooms(beside([(0, 0), (3, 0), (3, 3.6), (0, 3.6)], 4.2)), DRAWN)
+    return written(path, two_rooms(beside([(0, 0), (3, 0), (3, 3.6), (0, 3.6)], 4.2)), AS_DRAWN)
 
 
 @pytest.mark.parametrize("apart_m", [None, 0.1])
@@ -144,7 +144,7 @@ def test_two_rooms_of_one_height_are_two(drawn, tmp_path, apart_m):
 
 def test_rooms_are_as_large_along_their_own_walls_however_the_file_lies():
     second = beside([(0, 0), (3.1, 0), (3.1, 2.8), (0, 2.8)], 4.32)
-    points, triangles = scan_of(two_rooms(second), DRAWN)
+    points, triangles = scan_of(two_rooms(second), AS_DRAWN)
     points = turned(points, 12.0)
     _, rooms, _, _ = part_rooms(weld(points, triangles, np.arange(len(triangles))), None)
     sizes = [room.size for room in rooms]
@@ -171,7 +171,7 @@ def test_a_room_seen_through_a_door_is_no_cupboard(tmp_path):
 
 @pytest.mark.parametrize("turn_deg", [8.0, 30.0, 45.0])
 def test_rooms_that_stand_askew_in_their_file_keep_their_corners(turn_deg):
-    points, triangles = scan_of(through_a_door(), DRAWN)
+    points, triangles = scan_of(through_a_door(), AS_DRAWN)
     mesh = weld(turned(points, turn_deg), triangles, np.arange(len(triangles)))
     for number, is_own in ((1, lambda x: x < 4.33), (2, lambda x: x > 4.19)):  # a wall between has two sides
         part, *_ = part_rooms(mesh, number)
@@ -198,17 +198,17 @@ def test_what_lies_outside_the_walls_is_no_furniture(tmp_path):
 
 def test_all_of_a_file_is_one_room_when_asked():
     second = beside([(0, 0), (3, 0), (3, 3.6), (0, 3.6)], 4.3)
-    part, rooms, _, aside = parted(two_rooms(second), DRAWN, number=0)
+    part, rooms, _, aside = parted(two_rooms(second), AS_DRAWN, number=0)
     assert not rooms
     assert not aside
-    points, triangles = scan_of(two_rooms(second), DRAWN)
+    points, triangles = scan_of(two_rooms(second), AS_DRAWN)
     assert len(part.triangles) == len(triangles)
     assert len(points) >= len(part.points)
 
 
 def test_what_was_set_aside_is_told_where_it_stands_in_the_room(tmp_path):
     second = beside([(0, 0), (3, 0), (3, 3.6), (0, 3.6)], 4.3)
-    grown = grow_scan(written(tmp_path / "rooms.obj", two_rooms(second), DRAWN))
+    grown = grow_scan(written(tmp_path / "rooms.obj", two_rooms(second), AS_DRAWN))
     (other,) = grown.set_aside
     (told,) = fit_scan(replace(grown)).set_aside
     assert other.triangles == told.triangles
