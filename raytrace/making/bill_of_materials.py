@@ -228,17 +228,20 @@ def list_bill_of_materials(scene: Scene, room: Room, hooks: Sequence[Hook]) -> B
 
 
 def _batches(panels: Sequence[PlacedPanel], ownership: Ownership, rafts: Sequence[Raft]) -> tuple[Batch, ...]:
-    groups: dict[tuple[str, bool, bool], list[PlacedPanel]] = {}
+    builds = {panel.build_name: panel.build for panel in panels}
+    groups: dict[tuple[str, bool, bool], list[str]] = {}
     for index, panel in enumerate(panels):
         if panel.in_raft:
             continue
-        kind = panel.build_name, is_hung(panel), index in ownership.owned
-        groups.setdefault(kind, []).append(panel)
+        names, count = _single_names(panel), ownership.n_owned.get(index, 0)
+        for owned, own in ((True, names[:count]), (False, names[count:])):
+            if own:
+                groups.setdefault((panel.build_name, is_hung(panel), owned), []).extend(own)
     framed = [
         Batch(
-            *(name, own[0].build, hung, owned),
-            names=_single_names(own),
-            piece=take_apart(own[0].build, hung=hung),
+            *(name, builds[name], hung, owned),
+            names=tuple(own),
+            piece=take_apart(builds[name], hung=hung),
         )
         for (name, hung, owned), own in groups.items()
     ]
@@ -253,13 +256,10 @@ def _raft_batch(panels: Sequence[PlacedPanel], raft: Raft) -> Batch:
     )
 
 
-def _single_names(panels: Sequence[PlacedPanel]) -> tuple[str, ...]:
+def _single_names(panel: PlacedPanel) -> list[str]:
     """A name for each panel that is made: those of a stack have letters, from the lowest up."""
-    return tuple(
-        panel.name if panel.stacked == 1 else f"{panel.name} {letter}"
-        for panel in panels
-        for letter in "abcd"[: panel.stacked]
-    )
+    letters = "abcd"[: panel.stacked]
+    return [panel.name] if panel.stacked == 1 else [f"{panel.name} {letter}" for letter in letters]
 
 
 def _by_build(batches: Sequence[Batch]) -> dict[str, list[Batch]]:
@@ -418,11 +418,16 @@ def _notes(
     if not batches and covers_to_buy(scene):
         return ()
     made = [batch for batch in batches if not batch.owned]
-    owned = [room.panels[k] for k in find_ownership(scene, room.panels).owned]
+    ownership = find_ownership(scene, room.panels)
+    owned = [room.panels[k] for k in ownership.n_owned]
     notes = [*(_cutting_notes() if made or not batches else ()), MASS_BASIS, *owned_notes(owned)]
     for name, own in _by_build(batches).items():
         notes += [joined(": ", (name, note)) for note in mass_notes(own[0].build)]
     notes += [_raft_note(batch.raft) for batch in made if batch.raft is not None]
+    rafted = {batch.build_name for batch in made if batch.raft is not None}
+    for name in (name for name in ownership.left_over if name in rafted):
+        bare = "{build}: a raft takes bare slabs; owned panels are not taken out of their frames for it."
+        notes.append(sentence(bare, build=name))
     unpacked = ", ".join(dict.fromkeys(b.build_name for b in made if b.build.pack is None))
     if unpacked:
         packs = "Slabs in a pack are not stated for {builds}: packs about {high} high are taken."

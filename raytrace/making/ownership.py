@@ -17,17 +17,20 @@ class Ownership:
     Attributes
     ----------
     owned : tuple of int
-        Indices into the room's panels; the others are to be made.
+        Indices into the room's panels; the others are to be made, all of them or some of a stack.
+    n_owned : dict of int to int
+        How many of a panel's stack are owned, by index, where any is.
     left_over : dict of str to int
         Owned panels that have no place in the room, by build.
     """
 
     owned: tuple[int, ...]
+    n_owned: dict[int, int]
     left_over: dict[str, int]
 
 
 def find_ownership(scene: Scene, panels: Sequence[PlacedPanel]) -> Ownership:
-    """Which of the panels are owned: of each build as many as the stock has.
+    """Which of the panels are owned: of each build as many as the stock has, each of a stack counted.
 
     Parameters
     ----------
@@ -46,13 +49,16 @@ def find_ownership(scene: Scene, panels: Sequence[PlacedPanel]) -> Ownership:
     order of the scene decides.
     """
     left = Counter(scene.stock)
-    owned: list[int] = []
+    taken: dict[int, int] = {}
     framed = [k for k, panel in enumerate(panels) if not panel.in_raft]
     for index in sorted(framed, key=lambda k: (is_hung(panels[k]), k)):
-        if left[panels[index].build_name] > 0:
-            left[panels[index].build_name] -= 1
-            owned.append(index)
-    return Ownership(tuple(sorted(owned)), {name: n for name, n in left.items() if n > 0})
+        panel = panels[index]
+        count = min(left[panel.build_name], panel.stacked)
+        if count > 0:
+            left[panel.build_name] -= count
+            taken[index] = count
+    owned = tuple(sorted(k for k, count in taken.items() if count == panels[k].stacked))
+    return Ownership(owned, taken, {name: n for name, n in left.items() if n > 0})
 
 
 def owned_notes(panels: Sequence[PlacedPanel]) -> tuple[Sentence, ...]:

@@ -174,7 +174,9 @@ class Scene(Table):
     @property
     def left_over(self) -> dict[str, int]:
         """How many panels of each build are owned and have no place in it."""
-        placed = Counter([*(panel.build for panel in self.panels), *(stand.build for stand in self.stands)])
+        placed = Counter(panel.build for panel in self.panels)
+        for stand in self.stands:
+            placed[stand.build] += stand.stacked
         for cloud in self.clouds:
             placed[cloud.build] += 0 if cloud.raft else cloud.count  # its slabs have no frames
         left = {name: count - placed[name] for name, count in self.stock.items()}

@@ -166,6 +166,21 @@ def test_some_of_a_build_may_be_owned_and_the_rest_is_made(scene_of):
     assert (making.price, making.slabs[0].needed) == (3 * 60, 3)
 
 
+@pytest.mark.parametrize("n_owned", [1, 2, 3])
+def test_each_panel_of_a_stack_is_owned_or_made_by_itself(scene_of, n_owned):
+    stand = '\n[[stands]]\nname = "S"\nbuild = "wool 50"\nat = [2.5, 2.0]\nyaw = 0\nstacked = 2\n'
+    text = f'[stock]\n"wool 50" = {n_owned}\n[prices]\n"wool 50" = 60\n{stand}'
+    scene, _, _, making = making_of(scene_of, text)
+    n_made = max(2 - n_owned, 0)
+    assert making.owned == ("S a", "S b")[: 2 - n_made]
+    assert sum(slabs.needed for slabs in making.slabs) == n_made
+    assert making.price == (60.0 * n_made or None)
+    assert making.left_over == scene.left_over == ({"wool 50": 1} if n_owned == 3 else {})
+    lengths = {part.label: part.count for cut in making.timber for part in cut.parts}
+    assert lengths["leg, stands of wool 50"] == 2  # no stand is owned
+    assert any("weigh and measure" in str(note) for note in making.notes)
+
+
 def test_a_raft_is_made_though_panels_of_its_build_are_owned(scene_of):
     owned = '[stock]\n"wool 50" = 8\n'
     raft = cloud(rows=2, columns=3) + "raft = true\n"
@@ -174,6 +189,7 @@ def test_a_raft_is_made_though_panels_of_its_build_are_owned(scene_of):
     making = list_bill_of_materials(scene, room, find_hooks(scene, room))
     assert making.owned == ("P", "single A1")
     assert making.left_over == scene.left_over == {"wool 50": 6}
+    assert any("takes bare slabs" in str(note) for note in making.notes)
     (made,) = (batch for batch in making.batches if not batch.owned)
     assert (made.raft is not None, made.n_made, len(made.names)) == (True, 1, 6)
     assert {part.label for cut in making.timber for part in cut.parts} == {
