@@ -52,7 +52,7 @@ def find_margins(
     scene = before.scene
     sets: list[dict[PeakKey, Peak]] = [
         {(p.speaker, p.seat, p.facets): p for p in peaks if p.seat in seats and not np.isnan(p.margin_db)}
-        for peaks in (before.peaks, find_peaks(scene, predicted), after.peaks)
+        for peaks in (before.peaks, find_peaks(scene, predicted, until_s=scene.limits.within_s), after.peaks)
     ]
     found = []
     for key in dict.fromkeys(key for own in sets for key in own):
@@ -69,6 +69,8 @@ def find_margins(
 
 def with_today(margins: Iterable[PeakMargin], today: Study, seats: Collection[str]) -> tuple[PeakMargin, ...]:
     """Margins whose first column is that of another study of the same room, by names; with its own peaks.
+
+    A peak that was there only between the two is left out.
 
     Parameters
     ----------
@@ -88,7 +90,9 @@ def with_today(margins: Iterable[PeakMargin], today: Study, seats: Collection[st
     for margin in margins:
         own = margin.speaker, margin.seat, margin.way
         before_db = float(old.pop(own).margin_db) if own in old else nan
-        listed.append(replace(margin, before_db=before_db))
+        found = replace(margin, before_db=before_db)
+        if not np.isnan([before_db, found.predicted_db, found.proven_db]).all():
+            listed.append(found)
     listed += [
         PeakMargin(*key, peak.delay_s, float(peak.margin_db), nan, nan)
         for key, peak in old.items()

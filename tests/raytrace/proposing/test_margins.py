@@ -1,7 +1,9 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from raytrace.proposing.margins import find_agreement, find_margins, way_of_facets
+from raytrace.proposing.margins import PeakMargin, find_agreement, find_margins, way_of_facets, with_today
 from tests.support.studies import shipped_study
 
 
@@ -19,10 +21,18 @@ def test_an_untouched_room_has_the_same_margin_three_times(study):
     assert min(margin.before_db for margin in margins) == worst
 
 
+def test_a_peak_that_was_there_only_between_two_arrangements_is_not_listed(study):
+    nan = float("nan")
+    between = PeakMargin("left", "mix", ("floor", "back wall", "floor"), 0.009, 1.2, nan, nan)
+    proven = replace(between, way=("back wall", "floor", "back wall"), proven_db=1.5)
+    listed = with_today([between, proven], study, {"mix"})
+    assert between.way not in [margin.way for margin in listed]
+    (kept,) = (margin for margin in listed if margin.way == proven.way)
+    assert (np.isnan(kept.before_db), kept.proven_db) == (True, 1.5)
+
+
 def test_agreement_is_the_largest_difference(study):
     assert find_agreement(study.scene, study.arrivals, study.arrivals, (0,)) == (0.0, 0.0)
-    from dataclasses import replace
-
     at_point = list(study.arrivals.at_points)
     level = at_point[0].band_level_db.copy()
     first = int(np.argmax(np.where(at_point[0].paths.order == 1, level, -np.inf)))
