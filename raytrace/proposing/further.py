@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace.decay import find_decay
 from raytrace.facts import Sentence, sentence
-from raytrace.proposing.calibration import find_slack_db
+from raytrace.proposing.calibration import find_slack_db, short_of_goal_db
 from raytrace.proposing.candidates import Candidate, find_candidates
 from raytrace.proposing.choice import Chosen, Problem, hung_depth, pose
 from raytrace.proposing.furtherspots import bare_spots, further_spots
@@ -170,18 +170,18 @@ def find_spending(further: Further, before: Study, after: Study, first: Problem,
     decays = find_decay(after.scene, after.room, after.arrivals) if further.chosen else None
     decay_s = outlook.decay_s if decays is None else mean_decay_s(decays, outlook.seat)
     proven = proven_figures(outlook, after, decay_s)
-    excess = [_excess_db(study.peaks, first.seats) for study in (before, outlook.study, after)]
+    missed_db = [_missed_db(first, study.peaks) for study in (before, outlook.study, after)]
     steps = [
         SpentStep(
             goal=Goal.FEWEST,
             n_panels=first.n_panels(chosen),
             where=where(before.room, [first.candidates[k] for k in first.panels(chosen)]),
             cost=priced_cost(first, chosen),
-            before=excess[0],
-            after=excess[1],
-            proven=excess[2],
+            before=missed_db[0],
+            after=missed_db[1],
+            proven=missed_db[2],
             target=0.0,
-            reason=_why_fewest(excess[1]),
+            reason=_why_fewest(missed_db[1]),
         )
     ]
     up: Chosen = ()
@@ -222,19 +222,19 @@ def _told(further: Further, taken: Taken, up: Chosen, figure: float) -> float:
     study, problem = further.outlook.study, further.problem
     peaks = study.peaks
     if up:
-        peaks = find_peaks(study.scene, predicted(problem, up))
+        peaks = find_peaks(study.scene, predicted(problem, up), until_s=study.scene.limits.within_s)
     return near_limit_db(problem, peaks)
 
 
-def _why_fewest(excess_db: float) -> Sentence:
-    if excess_db == 0.0:
-        return sentence("nothing is left over the limit")
-    return sentence("more panels take too little off what is left over the limit")
+def _why_fewest(missed_db: float) -> Sentence:
+    if missed_db == 0.0:
+        return sentence("every peak keeps what is planned for")
+    return sentence("more panels take too little off what is left")
 
 
-def _excess_db(peaks: Sequence[Peak], seats: Sequence[int]) -> float:
-    own = [p.margin_db for p in peaks if p.verdict != "not judged" and p.seat in seats]
-    return float(sum(max(-margin_db, 0.0) for margin_db in own))
+def _missed_db(problem: Problem, peaks: Sequence[Peak]) -> float:
+    """By how much peaks miss their goals at the seats that count, all together. [dB]"""
+    return float(sum(max(short_of_goal_db(problem, p), 0.0) for p in peaks if p.seat in problem.seats))
 
 
 def where(room: Room, panels: Sequence[Candidate]) -> tuple[str, ...]:

@@ -38,10 +38,11 @@ class SpentStep:
         Price of what must be bought for it; NaN without a price.
     before, after : float
         The goal's figure with all panels of the steps before, and as predicted with those of this step
-        too; smaller is better, NaN where it has none. Early reflections: excess over the limit, all together
-        [dB]; left against right [dB]; room below the limit: by how much peaks are nearer than they need be
-        [dB]; decay outside its range, mean of 250 Hz to 4 kHz [s]; flutter: pairs of surfaces, each by how
-        far it is from not doing so; back wall: its strongest reflection re direct [dB].
+        too; smaller is better, NaN where it has none. Early reflections: by how much peaks miss what is
+        planned for, all together [dB]; left against right [dB]; room below the limit: by how much peaks are
+        nearer than they need be [dB]; decay outside its range, mean of 250 Hz to 4 kHz [s]; flutter: pairs
+        of surfaces, each by how far it is from not doing so; back wall: its strongest reflection re direct
+        [dB].
     proven : float
         The same figure by the full run with all panels up.
     target : float

@@ -10,12 +10,12 @@ if TYPE_CHECKING:
     from raytrace import Goal, Spending, SpentStep
 
 STEPS_EXPLAINED = (
-    "Each line takes what the lines above left over, in the order of practice. Early reflections: over the "
-    "limit, all peaks together. Left against right: early energy. Room below the limit: by how much peaks "
-    "are nearer than 3 dB below what is planned for, all together. Decay: outside the target's range, mean "
-    "of 250 Hz to 4 kHz. Flutter: pairs of bare surfaces, each counted as far as it is from being treated. "
-    "Back wall: its strongest reflection against the direct sound; 20 dB below is enough. Recalculated: the "
-    "full run with all panels up."
+    "Each line takes what the lines above left over, in the order of practice. Early reflections: by how "
+    "much peaks miss what is planned for, the limit and a margin below it, all together. Left against right: "
+    "early energy. Room below the limit: by how much peaks are nearer than 3 dB below what is planned for, "
+    "all together. Decay: outside the target's range, mean of 250 Hz to 4 kHz. Flutter: pairs of bare "
+    "surfaces, each counted as far as it is from being treated. Back wall: its strongest reflection against "
+    "the direct sound; 20 dB below is enough. Recalculated: the full run with all panels up."
 )
 
 

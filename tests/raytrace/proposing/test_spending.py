@@ -213,6 +213,13 @@ def test_the_box_spends_ten_panels_in_pairs_and_the_proof_agrees():
     mirrored = middles * [1, -1, 1] + [0, 3.0, 0]
     assert np.abs(middles[:, None] - mirrored[None]).max(axis=2).min(axis=1).max() < 1e-3  # set out to the mm
     by_goal = {step.goal: step for step in spending.steps}
+    first = by_goal[Goal.FEWEST]
+    missed_db = [
+        sum(max(p.uncertainty_db - p.margin_db, 0.0) for p in study.peaks if p.verdict != "not judged")
+        for study in (found.before, fewest.after, found.after)
+    ]
+    assert (first.before, first.after, first.proven) == pytest.approx(missed_db)
+    assert first.after < first.before
     # Rays were traced with the fewest panels. What all others take off since is by Eyring's formula, which
     # has absorption evenly spread. Of what it foresees rays kept up to a third.
     decays = find_decay(fewest.after.scene, fewest.after.room, fewest.after.arrivals)
