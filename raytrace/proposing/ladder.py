@@ -1,6 +1,6 @@
 """The best set of panels, and what a few panels bring: the ladder and where to stop on it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -27,6 +27,7 @@ LADDER = (2, 4, 6, 8)
 STOP_SHARE = 0.03  # a step of the ladder that takes less of what is too strong today brings little
 ALLOWANCE_DB = 0.5  # above the least that panels can do for a peak they do not bring below the limit
 _MOST_ROUNDS = 3
+_ROUNDING = 1e-6
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,9 @@ def _within_bounds(problem: Problem) -> Chosen:
 
 
 def without_idle(problem: Problem, chosen: Chosen) -> Chosen:
-    """The same set without units that take little of what is too strong and bring no peak below the limit.
+    """The same set without panels that take little of what is too strong and bring no peak below the limit.
+
+    Units are left out, or smaller ones taken in their place, one after the other.
 
     Parameters
     ----------
@@ -134,12 +137,32 @@ def without_idle(problem: Problem, chosen: Chosen) -> Chosen:
         Units.
     """
     least = STOP_SHARE * energy_over(problem, ())
-    for unit in sorted(chosen, key=lambda k: -k):
-        less = tuple(k for k in chosen if k != unit)
-        gain = energy_over(problem, less) - energy_over(problem, chosen)
-        if gain < least * int(problem.sizes[unit]) and not newly_over(problem, chosen, less):
-            chosen = less
-    return chosen
+
+    def left(own: Chosen) -> float:
+        return energy_over(problem, own) + least * problem.n_panels(own)
+
+    while True:
+        now = left(chosen)
+        problem.about(chosen)
+        sets = [less for less in _smaller(problem, chosen) if not newly_over(problem, chosen, less)]
+        sets = [less for less in sets if left(less) < now - _ROUNDING * least]
+        if not sets:
+            return chosen
+        chosen = min(sets, key=lambda less: (round(left(less) / least, 1), problem.unheld(less), less))
+
+
+def _smaller(problem: Problem, chosen: Chosen) -> Iterator[Chosen]:
+    """Sets with one unit less, or with a smaller one in its place; none that parts a pair."""
+    whole = [
+        k
+        for k, unit in enumerate(problem.units)
+        if not problem.is_symmetric or all(problem.candidates[c].mirror >= 0 for c in unit)
+    ]
+    for unit in chosen:
+        rest = tuple(k for k in chosen if k != unit)
+        yield rest
+        others = (k for k in whole if problem.sizes[k] < problem.sizes[unit] and k not in rest)
+        yield from filter(problem.may, (tuple(sorted((*rest, k))) for k in others))
 
 
 def find_ladder(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> tuple[Step, ...]:
@@ -199,7 +222,8 @@ def energy_over(problem: Problem, chosen: Chosen) -> float:
 
 def _predicted_step(scene: Scene, before: Study, problem: Problem, chosen: Chosen) -> Step:
     arrivals = predicted(problem, chosen)
-    return _step(before, problem, chosen, find_peaks(scene, arrivals), compare_left_right(scene, arrivals))
+    peaks = find_peaks(scene, arrivals, until_s=scene.limits.within_s)
+    return _step(before, problem, chosen, peaks, compare_left_right(scene, arrivals))
 
 
 def proven_step(before: Study, problem: Problem, chosen: Chosen, after: Study) -> Step:
