@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.proposing.choice import LEAST_GAIN_DB, Chosen, Problem, score
+from raytrace.proposing.choice import LEAST_GAIN_DB, Chosen, Problem, newly_over, score
 from raytrace.proposing.ladder import choose, predicted
 from raytrace.reflections import Arrivals
 from raytrace.scene import Scene
@@ -20,6 +20,7 @@ _MOST_SLACK_DB = 8.0  # a reflection that makes no peak may be so much over the 
 _MOST_ROUNDS = 2
 _MIRROR_DB = 0.3  # of each peak: for less than that a panel is moved to where a mirror shows the speaker
 _MOST_TRIED = 3
+_SURE_DB = 3.0  # a peak that the search has so much over its goal misses it by any verdict
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +36,7 @@ class Planned:
     arrivals : Arrivals
         As they are predicted, at every node of the head zones.
     peaks : tuple of Peak
-        Of these arrivals.
+        Of these arrivals, in the limit's window.
     """
 
     problem: Problem
@@ -105,6 +106,9 @@ def _spared(scene: Scene, planned: Planned) -> Planned:
     """The same plan without units that no verdict needs: the search may see a peak where no curve has one."""
     for unit in sorted(planned.chosen, key=lambda k: -k):
         chosen = tuple(k for k in planned.chosen if k != unit)
+        surely_db = planned.problem.goals_db + _SURE_DB
+        if newly_over(planned.problem, planned.chosen, chosen, surely_db):
+            continue
         less = _predicted(scene, planned.problem, chosen)
         added_db = sum(less.missed_db) - sum(planned.missed_db)
         is_needed = len(less.missed_db) > len(planned.missed_db)
@@ -144,7 +148,7 @@ def _planned(scene: Scene, problem: Problem, slack_db: Floats) -> Planned:
 
 def _predicted(scene: Scene, problem: Problem, chosen: Chosen) -> Planned:
     arrivals = predicted(problem, chosen)
-    return Planned(problem, chosen, arrivals, find_peaks(scene, arrivals))
+    return Planned(problem, chosen, arrivals, find_peaks(scene, arrivals, until_s=scene.limits.within_s))
 
 
 def short_of_goal_db(problem: Problem, peak: Peak) -> float:

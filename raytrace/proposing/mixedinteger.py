@@ -16,7 +16,7 @@ _Sum = tuple[list[tuple[int, float]], float]  # variables with their factors, an
 
 _NEAR_DB = 1.0  # peaks that are nearer to their target than this are watched
 _ZONE_POINTS = 5  # at which each peak is watched: where it is strongest
-_LEAST = 2e-3  # of the limit's energy: what a pair of units does together below that is left out
+_LEAST = 0.01  # of the limit's energy, 0.04 dB at it: what a pair of units does together below is left out
 _IDLE = 0.02  # of the limit's energy: a unit that takes less off every peak is not looked at
 _EXCESS_WEIGHT = 50.0  # panels that the limit's own energy in excess is worth
 _MOST_TERMS = 250_000  # rows times pairs: larger ones take minutes, and small changes do as well
