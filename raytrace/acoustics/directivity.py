@@ -24,6 +24,7 @@ _FLOOR = 10.0 ** (FLOOR_DB / 20.0)
 _LOUDEST_DB = 200.0  # no speaker is as loud; levels may be absolute ones
 _STEPS = 180  # whole degrees
 _STEPS_PER_KA = 6.0  # a pattern turns by ka over a radian at most: cubic steps of 30 degrees of phase
+_MOST_BYTES = 2_000_000  # a row for every degree is a hundredth of it
 _AT_ONCE = 2048  # directions of rays whose patterns are worked out together
 
 
@@ -392,7 +393,11 @@ def read_directivity(path: str | Path) -> Directivity:
     """
     path = Path(path)
     try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        with path.open("rb") as file:
+            raw = file.read(_MOST_BYTES + 1)
+        if len(raw) > _MOST_BYTES:
+            raise ValueError(f"{path}: over {_MOST_BYTES / 1e6:g} MB, no directivity file")
+        lines = raw.decode("utf-8-sig").splitlines()
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise ValueError(f"{path}: cannot read this directivity file: {reason}") from error

@@ -162,6 +162,20 @@ class Scene(Table):
         """Where a file named in the scene lies: relative names start from the scene's own folder."""
         return self._file.path.parent / file
 
+    @property
+    def named_files(self) -> dict[KeyPath, Path]:
+        """Files that the scene names, by the key that does: meshes of room and objects, directivities."""
+        named: dict[KeyPath, str] = {}
+        if isinstance(self.room, MeshRoom):
+            named["room", "file"] = self.room.file
+        for index, entry in enumerate(self.objects):
+            if isinstance(entry, MeshObject):
+                named["objects", index, "file"] = entry.file
+        for index, speaker in enumerate(self.speakers):
+            if isinstance(speaker.directivity, DirectivityFile):
+                named["speakers", index, "directivity", "file"] = speaker.directivity.file
+        return {key: self.resolve(file) for key, file in named.items()}
+
     def holds(self, path: Path) -> bool:
         """Whether a file lies in the scene's own folder, or in one within it."""
         return path.resolve().is_relative_to(self._file.path.parent.resolve())
@@ -362,17 +376,7 @@ def _check_materials(scene: Scene) -> None:
 
 def _check_files(scene: Scene) -> None:
     """Files that the scene names are there."""
-    uses: list[tuple[KeyPath, str]] = []
-    if isinstance(scene.room, MeshRoom):
-        uses.append((("room", "file"), scene.room.file))
-    for index, entry in enumerate(scene.objects):
-        if isinstance(entry, MeshObject):
-            uses.append((("objects", index, "file"), entry.file))
-    for index, speaker in enumerate(scene.speakers):
-        if isinstance(speaker.directivity, DirectivityFile):
-            uses.append((("speakers", index, "directivity", "file"), speaker.directivity.file))
-    for key, file in uses:
-        path = scene.resolve(file)
+    for key, path in scene.named_files.items():
         if path.exists() and not path.is_file():
             what = "a folder" if path.is_dir() else "a pipe or a device"
             raise scene.error(key, f"no such file: {path} is {what}")

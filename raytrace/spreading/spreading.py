@@ -22,6 +22,8 @@ Progress = Callable[[str, float], None]
 
 _MOST_BREAKS = 3  # without a task finished in between: then it is the task that kills
 _PATIENCE_S = 30.0  # for the first worker of a cluster
+_BEGINNING = b'{"task": '  # of every line of a record
+_LARGEST_BYTES = 256_000_000  # a million places of a seat
 _LOST_RETRIES = 3  # of a task whose worker of a cluster was lost
 
 
@@ -59,6 +61,11 @@ class TaskRecord:
     Parameters
     ----------
     path : Path, optional
+
+    Raises
+    ------
+    SpreadError
+        If something else is there: a file that does not begin as a record does stays as it is.
     """
 
     def __init__(self, path: Path | None = None) -> None:
@@ -66,7 +73,7 @@ class TaskRecord:
         self._found: dict[str, Found] = {}
         self._ends_clean = True
         if path is not None and path.exists():
-            text = path.read_text(encoding="utf-8")
+            text = _record_text(path)
             self._ends_clean = not text or text.endswith("\n")
             for line in text.splitlines():
                 self._read(line)
@@ -74,7 +81,7 @@ class TaskRecord:
     def _read(self, line: str) -> None:
         try:
             entry = json.loads(line)
-        except ValueError:
+        except (ValueError, RecursionError):
             return
         if isinstance(entry, dict) and isinstance(entry.get("found"), dict):
             self._found[str(entry.get("task"))] = entry["found"]
@@ -97,6 +104,20 @@ class TaskRecord:
             file.flush()
             os.fsync(file.fileno())
         self._ends_clean = True
+
+
+def _record_text(path: Path) -> str:
+    """What stands in a record, which may be cut off after its first letters."""
+    if not path.is_file():
+        raise SpreadError("it is no file but a folder, pipe or device")
+    with path.open("rb") as file:
+        if not _BEGINNING.startswith(file.read(len(_BEGINNING))):
+            raise SpreadError("it holds something else, and stays as it is")
+        file.seek(0)
+        raw = file.read(_LARGEST_BYTES + 1)
+    if len(raw) > _LARGEST_BYTES:
+        raise SpreadError(f"it is larger than {_LARGEST_BYTES / 1e6:.0f} MB")
+    return raw.decode("utf-8", errors="replace")
 
 
 def key_of(work: Work, task: Task) -> str:

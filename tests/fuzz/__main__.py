@@ -1,11 +1,13 @@
 """Throws cases at hitspot for a stated time: no traceback, no hang, no memory over 1 GB, no stray file.
 
-    python -m tests.fuzz SECONDS [CAMPAIGN ...] [--seed N]
+    python -m tests.fuzz SECONDS [CAMPAIGN ...] [--cases N] [--seed N]
 
-Seconds are for each campaign. A line for each: cases, how they ended, the slowest, the memory. A case that
-fails is told with its seed, from which it is made again; exit code 1 if there is any.
+Seconds are for each campaign, which ends sooner after as many cases as are asked for. A line for each: cases,
+how they ended, the slowest, the memory. A case that fails is told with its seed, from which it is made again;
+exit code 1 if there is any.
 """
 
+import math
 import os
 import random
 import resource
@@ -44,7 +46,7 @@ def one(campaign, seed, ground):
     return kind, time.monotonic() - began
 
 
-def campaign_line(campaign, seconds, seed):
+def campaign_line(campaign, seconds, seed, cases):
     """Run one campaign and print what came of it; the number of failures."""
     kinds, slowest_s, slow, failed = Counter(), 0.0, seed, []
     with tempfile.TemporaryDirectory() as place:
@@ -52,7 +54,7 @@ def campaign_line(campaign, seconds, seed):
         (ground / "work").mkdir()
         os.chdir(ground / "work")
         until = time.monotonic() + seconds
-        while time.monotonic() < until:
+        while time.monotonic() < until and kinds.total() < cases:
             try:
                 kind, took_s = one(campaign, seed, ground)
             except Exception as problem:
@@ -76,11 +78,12 @@ def campaign_line(campaign, seconds, seed):
 
 
 def main(words):
-    seed = int(words.pop(words.index("--seed") + 1)) if "--seed" in words else 0
-    seconds, *names = [word for word in words if word != "--seed"]
+    given = {name: int(words.pop(words.index(name) + 1)) for name in ("--seed", "--cases") if name in words}
+    seed, cases = given.get("--seed", 0), given.get("--cases", math.inf)
+    seconds, *names = [word for word in words if word not in given]
     signal.signal(signal.SIGPROF, hangs)
     warnings.simplefilter("error", RuntimeWarning)
-    failures = [campaign_line(name, float(seconds), seed) for name in names or CAMPAIGNS]
+    failures = [campaign_line(name, float(seconds), seed, cases) for name in names or CAMPAIGNS]
     return 1 if any(failures) else 0
 
 

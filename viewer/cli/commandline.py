@@ -16,7 +16,7 @@ from cyclopts import Parameter
 from viewer.processes import PROGRESS, progress_line
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from cyclopts import Token
     from rich.progress import Progress
@@ -129,6 +129,11 @@ class Lists:
     stock: Path | None = None
     prices: Path | None = None
 
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """Those that are given."""
+        return tuple(path for path in (self.stock, self.prices) if path is not None)
+
     def added_to(self, scene: "Scene") -> "Scene":
         """The scene with what the lists say."""
         from raytrace import with_prices, with_stock
@@ -176,10 +181,35 @@ def check_drawing(path: Path | None, option: str, *, replace: bool) -> None:
         return
     if path.suffix.lower() not in _DRAWN:
         raise Mistake(f"{option} {path}: a drawing ends in {', '.join(_DRAWN)}")
+    check_file(path, option, replace=replace)
+
+
+def check_file(path: Path, option: str, *, replace: bool, reads: "Iterable[Path]" = ()) -> None:
+    """Refuse what a file must not be written to, before anything is computed for it.
+
+    What the command itself reads, `reads`, stays in any case.
+    """
     if path.is_dir() or not path.parent.is_dir():
         raise Mistake(f"{path} cannot be written: {path.parent} is not a folder, or {path} is one")
-    if path.exists() and not replace:
+    if not path.exists():
+        return
+    if any(own.exists() and path.samefile(own) for own in reads):
+        raise Mistake(f"{path} is read by this command and stays as it is; give another name with {option}")
+    if not replace:
         raise Mistake(f"{path} exists already; give another name with {option}, or overwrite it: --replace")
+
+
+def check_scene_file(
+    path: Path | None, option: str, scene: Path, *, replace: bool, reads: "Iterable[Path]" = ()
+) -> None:
+    """Refuse what a scene made of another one must not be written to; `reads` as in `check_file`."""
+    if path is None:
+        return
+    if path.suffix.lower() != ".toml":
+        raise Mistake(f'{option} {path}: a scene file ends in ".toml"')
+    if path.resolve() == scene.resolve():
+        raise Mistake(f"{path} is the scene itself; give the new one another name with {option}")
+    check_file(path, option, replace=replace, reads=reads)
 
 
 def write_files(contents: "Mapping[Path, Content]") -> None:
@@ -237,10 +267,10 @@ def mistakes(*refusals: type[Exception]) -> Iterator[None]:
 
 def read_scene(path: Path, text: Path | None = None) -> "Scene":
     """The scene in a file; where `text` is given, as it stands in that file while the first one is edited."""
-    from raytrace import load_scene
+    from raytrace import load_scene, read_scene_text
 
     with mistakes():
-        return load_scene(path, None if text is None else text.read_text(encoding="utf-8"))
+        return load_scene(path, None if text is None else read_scene_text(text))
 
 
 @contextmanager
@@ -342,16 +372,6 @@ def check_name(name: str | None, names: tuple[str, ...], what: str) -> None:
     if name is not None and name not in names:
         listed = ", ".join(f'"{known}"' for known in names)
         raise Mistake(f'no {what} is called "{name}"; there is {listed}')
-
-
-def check_write(path: Path | None, scene: Path, *, replace: bool) -> None:
-    """Refuse what a changed scene must not be written to, before anything is computed for it."""
-    if path is None:
-        return
-    if path.suffix.lower() != ".toml" or path.is_dir() or not path.absolute().parent.is_dir():
-        raise Mistake(f"--write {path}: give the name of a scene file, .toml, in a folder that exists")
-    if path.exists() and (path.samefile(scene) or not replace):
-        raise Mistake(f"{path} exists already; give another name with --write")
 
 
 def units_of(scene: "Scene", units: str | None) -> str:

@@ -79,7 +79,7 @@ class _Line:
 def _without_own(paths: Sequence[Path]) -> list[Path]:
     """The scenes that are asked for, without what this command itself made of another one of them."""
     named = dict.fromkeys(paths)
-    own = {path for path in named if path.with_name(path.name.replace(f"{_PROPOSED}.toml", ".toml")) in named}
+    own = {path for path in named if path.parent / path.name.replace(f"{_PROPOSED}.toml", ".toml") in named}
     return [path for path in named if path not in own or not path.stem.endswith(_PROPOSED)]
 
 
@@ -88,11 +88,13 @@ def _task_or_why(path: Path, order: Order) -> dict[str, Any] | str:
     try:
         scene = read_scene(path)
         order.lists.added_to(scene)
-        out = order.to.checked(path)
+        out = order.to.checked(path, order.lists)
+        texts = [own.read_text(encoding="utf-8") for own in order.lists.files]
     except Mistake as problem:
         return str(problem)
+    except OSError as problem:
+        return f"{path}: {problem.strerror}"
     lists = {name: None if own is None else str(own) for name, own in asdict(order.lists).items()}
-    texts = [Path(own).read_text(encoding="utf-8") for own in lists.values() if own is not None]
     return {
         "path": str(path),
         "text": scene.text,

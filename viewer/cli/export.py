@@ -9,6 +9,7 @@ from viewer.cli.commandline import (
     Flag,
     Mistake,
     SceneFile,
+    check_file,
     mistakes,
     read_scene,
     study_of,
@@ -37,11 +38,8 @@ def export(scene: SceneFile, *, to: Path, extent: Extent = USUAL_EXTENT, replace
     suffix = to.suffix.lower()
     if suffix not in (*MODEL_FORMATS, ".csv"):
         raise Mistake(f"--to {to}: accepted are {', '.join(MODEL_FORMATS)} and .csv")
-    if to.is_dir() or not to.parent.is_dir():
-        raise Mistake(f"{to} cannot be written: {to.parent} is not a folder, or {to} is one")
-    if to.exists() and not replace:
-        raise Mistake(f"{to} exists already; give another name with --to, or overwrite it: --replace")
     read = read_scene(scene)
+    check_file(to, "--to", replace=replace, reads=(scene, *read.named_files.values()))
     study = study_of(read, extent if extent.order else dataclasses.replace(extent, order=_FIRST_ORDER))
     content = (
         paths_csv(study) if suffix == ".csv" else model_bytes(model_parts(study), suffix, title=read.title)

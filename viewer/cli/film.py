@@ -8,6 +8,7 @@ from viewer.cli.commandline import (
     Flag,
     Mistake,
     SceneFile,
+    check_file,
     mistakes,
     read_scene,
     showing_progress,
@@ -31,10 +32,7 @@ def film(scene: SceneFile, *, out: Path, extent: Extent = USUAL_EXTENT, replace:
 
     if out.suffix.lower() not in FILM_FORMATS:
         raise Mistake(f"--out {out}: accepted are {', '.join(FILM_FORMATS)}")
-    if out.is_dir() or not out.parent.is_dir():
-        raise Mistake(f"{out} cannot be written: {out.parent} is not a folder, or {out} is one")
-    if out.exists() and not replace:
-        raise Mistake(f"{out} exists already; give another name with --out, or overwrite it: --replace")
+    check_file(out, "--out", replace=replace)
     study = study_of(read_scene(scene), extent)
     with mistakes(OutputRefused), showing_progress("drawing the pictures of the film") as progress:
         write_film(study, out, progress=progress)

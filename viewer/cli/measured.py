@@ -15,9 +15,10 @@ from viewer.cli.commandline import (
     Names,
     SceneFile,
     Units,
+    check_file,
     check_form,
     check_name,
-    check_write,
+    check_scene_file,
     mistakes,
     other_scene,
     read_scene,
@@ -136,10 +137,7 @@ def sweep(*, out: Path, seconds: float = 10.0, replace: Flag = False) -> None:
         raise Mistake(f"--seconds must lie between {_SHORTEST_S:g} and {_LONGEST_S:g}, not {seconds:g}")
     if out.suffix.lower() != ".wav":
         raise Mistake(f"--out {out}: a sweep ends in .wav")
-    if out.is_dir() or not out.absolute().parent.is_dir():
-        raise Mistake(f"{out} cannot be written: {out.parent} is not a folder, or {out} is one")
-    if out.exists() and not replace:
-        raise Mistake(f"{out} exists already; give another name with --out, or overwrite it: --replace")
+    check_file(out, "--out", replace=replace)
     with mistakes(OutputRefused):
         write_whole(out, sweep_file(Sweep(seconds)))
     say(f"Written: {out}, {seconds:g} s at {SWEEP_LEVEL_DB:g} dB re full scale")
@@ -171,7 +169,8 @@ def compare(
     extent.check(read)
     if not files.measured:
         raise Mistake(_NAME_IT)
-    check_write(to.write, scene, replace=to.replace)
+    against = [] if files.against in (None, "bare") else [Path(files.against)]
+    check_scene_file(to.write, "--write", scene, replace=to.replace, reads=against)
     place = None if to.out is None else Place(to.out, to.replace)
     if place is not None:
         with mistakes(OutputRefused):

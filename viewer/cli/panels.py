@@ -25,6 +25,7 @@ from viewer.cli.commandline import (
     SceneFile,
     Units,
     check_form,
+    check_scene_file,
     mistakes,
     read_scene,
     showing_progress,
@@ -205,17 +206,10 @@ class Target:
     out: Path | None = None
     replace: Flag = False
 
-    def checked(self, scene: Path) -> Path:
+    def checked(self, scene: Path, lists: Lists) -> Path:
         """The file to write; refused where a scene must not go."""
         path = self.out or scene.with_name(f"{scene.stem}-proposed.toml")
-        if path.suffix.lower() != ".toml":
-            raise Mistake(f'{path}: a scene file ends in ".toml"')
-        if path.resolve() == scene.resolve():
-            raise Mistake(f"{path} is the scene itself; give the new one another name with --out")
-        if path.is_dir() or not path.parent.is_dir():
-            raise Mistake(f"{path} cannot be written: {path.parent} is not a folder, or {path} is one")
-        if path.exists() and not self.replace:
-            raise Mistake(f"{path} exists already; give another name with --out, or overwrite it: --replace")
+        check_scene_file(path, "--out", scene, replace=self.replace, reads=lists.files)
         return path
 
 
@@ -267,7 +261,7 @@ def propose(
     wish.check()
     read = lists.added_to(read_scene(scene))
     extent.check(read)
-    target = to.checked(scene)
+    target = to.checked(scene, lists)
     with mistakes(ValueError), showing_progress("looking for panels") as progress:
         found = find_proposal(read, wish.asked(read), out=target, **extent.options, progress=progress)
     if found.is_new:

@@ -12,6 +12,7 @@ from viewer.cli.commandline import (
     MaybeWhole,
     Mistake,
     check_drawing,
+    check_file,
     mistakes,
     showing_progress,
     write_files,
@@ -150,7 +151,7 @@ def clean(
 
     fit.check()
     scene = out or Path(f"{file.stem or 'scan'}.toml")
-    report, mesh = _beside(scene, replace=replace)
+    report, mesh = _beside(scene, file, replace=replace)
     check_drawing(picture, "--picture", replace=replace)
     if file.suffix.lower() == ".dxf":
         _clean_plan(file, scene, (fit, drawn), as_json=json, picture=picture)
@@ -244,14 +245,11 @@ def _height_m(text: str | None) -> float:
     return height_m
 
 
-def _beside(scene: Path, *, replace: bool) -> tuple[Path, Path]:
+def _beside(scene: Path, file: Path, *, replace: bool) -> tuple[Path, Path]:
     """Where import report and mesh go; refuses places that cannot be written to, before the scan is read."""
     if scene.suffix.lower() != ".toml":
         raise Mistake(f'{scene}: a scene file ends in ".toml"')
-    if not scene.parent.is_dir():
-        raise Mistake(f"{scene.parent} is not a folder")
     report, mesh = scene.with_name(f"{scene.stem}-import.json"), scene.with_name(f"{scene.stem}-room.obj")
     for path in (scene, report, mesh):
-        if path.exists() and not replace:
-            raise Mistake(f"{path} exists already; give another name with --out, or overwrite it: --replace")
+        check_file(path, "--out", replace=replace, reads=(file,))
     return report, mesh

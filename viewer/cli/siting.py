@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 
 from cyclopts import Parameter
 
@@ -19,6 +20,7 @@ from viewer.cli.commandline import (
     Whole,
     check_drawing,
     check_form,
+    check_scene_file,
     mistakes,
     read_scene,
     showing_progress,
@@ -66,7 +68,7 @@ class Spread:
             raise Mistake(f"--processes must lie between 1 and {_MOST_PROCESSES}, not {self.processes}")
         if self.scheduler is not None and self.processes is not None:
             raise Mistake("--scheduler and --processes exclude each other")
-        if self.scheduler is not None and "://" not in self.scheduler:
+        if self.scheduler is not None and not _is_address(self.scheduler):
             raise Mistake(f"--scheduler {self.scheduler}: give an address such as tcp://10.0.0.5:8786")
         usual = all_cores()
         return Hands(self.processes or usual.processes, self.scheduler)
@@ -83,8 +85,10 @@ class Spread:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             record = TaskRecord(path)
-        except (OSError, UnicodeDecodeError) as problem:
-            raise Mistake(f"the record {path} cannot be used: {problem}") from None
+        except (OSError, SpreadError) as problem:
+            raise Mistake(
+                f"the record {path} cannot be used: {getattr(problem, 'strerror', problem)}"
+            ) from None
         before = len(record)
         try:
             yield record
@@ -98,6 +102,15 @@ class Spread:
             path.unlink(missing_ok=True)
         elif before:
             complain(f"{before} were finished before, in {path}.")
+
+
+def _is_address(text: str) -> bool:
+    """Whether a text names a machine and a port of it."""
+    try:
+        parts = urlsplit(text)
+        return bool(parts.scheme and parts.hostname and parts.port)
+    except ValueError:
+        return False
 
 
 ALL_CORES = Spread()
@@ -148,20 +161,7 @@ class Made:
     def check(self, scene: Path) -> None:
         """Refuse what must not be written, before anything is computed."""
         check_drawing(self.picture, "--picture", replace=self.replace)
-        if self.write is not None:
-            check_new_scene(self.write, scene, "--write", replace=self.replace)
-
-
-def check_new_scene(path: Path, scene: Path, option: str, *, replace: bool) -> None:
-    """Refuse a file to which a new scene must not go."""
-    if path.suffix.lower() != ".toml":
-        raise Mistake(f'{path}: a scene file ends in ".toml"')
-    if path.resolve() == scene.resolve():
-        raise Mistake(f"{path} is the scene itself; give the new one another name with {option}")
-    if path.is_dir() or not path.parent.is_dir():
-        raise Mistake(f"{path} cannot be written: {path.parent} is not a folder, or {path} is one")
-    if path.exists() and not replace:
-        raise Mistake(f"{path} exists already; give another name with {option}, or overwrite it: --replace")
+        check_scene_file(self.write, "--write", scene, replace=self.replace)
 
 
 _ALL_PLACES, _NOTHING = Which(), Made()

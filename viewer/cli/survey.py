@@ -8,7 +8,7 @@ from viewer.cli.commandline import (
     SceneFile,
     Units,
     check_form,
-    check_write,
+    check_scene_file,
     mistakes,
     read_scene,
     showing_progress,
@@ -43,7 +43,7 @@ def survey(
     from viewer.tables import survey_json, survey_tables
 
     check_form(json, False, units)
-    check_write(write, scene, replace=replace)
+    check_scene_file(write, "--write", scene, replace=replace)
     read = read_scene(scene)
     if write is not None and not (getattr(read.room, "diagonals", ()) or getattr(read.room, "heights", ())):
         raise Mistake('--write: nothing to adjust; a room of shape "plan" with diagonals or heights has it')

@@ -69,7 +69,7 @@ def check_folder(place: Place, origin: Origin) -> None:
 def _read_record(folder: Path) -> Mapping[str, Any]:
     try:
         record = json.loads((folder / RECORD).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return {}
     return record if isinstance(record, dict) and isinstance(record.get(_FILES), dict) else {}
 
@@ -96,7 +96,8 @@ def _walk(folder: Path, above: str = "") -> Iterator[tuple[str, "os.DirEntry[str
 
 
 def _digest(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _composed(name: str) -> str:

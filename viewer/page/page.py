@@ -4,7 +4,6 @@ import base64
 import hashlib
 import html
 import json
-import os
 import re
 from pathlib import Path
 from string import Template
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
 
 PAGE = "page"
 """What a page is called in its record."""
+_HEAD_BYTES = 16_000_000  # whatever else lies here is not read to its end: a scene has 2 MB at most
 _RECORD = re.compile(r'<meta name="hitspot" content="([^"]*)">')
 
 # three.js 0.140.2 (MIT, its licence in three.LICENSE), build/three.min.js as its authors publish it.
@@ -84,11 +84,15 @@ def check_page(place: Place, origin: Origin) -> None:
     with refusing_trouble(path):
         if not path.absolute().parent.is_dir():
             raise OutputRefused(f"{path.parent} is not a folder")
-        if not os.path.lexists(path):
+        try:
+            path.lstat()
+        except FileNotFoundError:
             return
         if path.is_symlink() or not path.is_file():
             raise OutputRefused(f"{path}: something that is not a page stands here; give another --out")
-        check_origin(place, _record(path.read_text(encoding="utf-8", errors="replace")), origin)
+        with path.open("rb") as file:
+            head = file.read(_HEAD_BYTES).decode("utf-8", errors="replace")
+        check_origin(place, _record(head), origin)
 
 
 def _record(text: str) -> dict[str, Any]:
@@ -96,7 +100,7 @@ def _record(text: str) -> dict[str, Any]:
     found = _RECORD.search(text)
     try:
         record = json.loads(html.unescape(found[1])) if found else {}
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
     return record if isinstance(record, dict) else {}
 

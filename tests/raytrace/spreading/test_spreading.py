@@ -73,6 +73,21 @@ def test_a_record_of_other_work_is_no_use(tmp_path):
         assert squares(crew, TASKS, record=TaskRecord(path)) == [0, 1, 4, 9, 16, 25, 36]
 
 
+def test_a_line_that_is_nested_too_deep_to_read_is_no_finished_task(tmp_path):
+    path = tmp_path / "record.jsonl"
+    path.write_text('{"task": ' + "[" * 100_000 + "\n", encoding="utf-8")
+    assert len(TaskRecord(path)) == 0
+
+
+@pytest.mark.parametrize("text", ["mine", '{"title": 1}\n', "\n", "[" * 100_000])
+def test_a_file_of_something_else_is_no_record_and_stays(tmp_path, text):
+    path = tmp_path / "notes.txt"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SpreadError, match="holds something else"):
+        TaskRecord(path)
+    assert path.read_text(encoding="utf-8") == text
+
+
 def test_processes_find_the_same_and_a_dead_one_loses_nothing(tmp_path):
     tasks = [{"number": k, "died": str(tmp_path / "died")} for k in range(7)]
     with Crew(Hands(2)) as crew:
