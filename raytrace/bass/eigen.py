@@ -1,7 +1,6 @@
 """The lowest eigenvectors of stiffness against mass, from few solves with one factor."""
 
 import numpy as np
-import scipy.linalg as linalg
 import scipy.sparse as sparse
 from numpy.typing import NDArray
 
@@ -70,7 +69,8 @@ def lowest(
         if size < _LOOKED_AFTER * looked_at:
             continue
         looked_at = size
-        inverse, axes = linalg.eigh(within[:size, :size])
+        # Not scipy's, which keeps every other thread waiting meanwhile: the window's, and whoever ends a run.
+        inverse, axes = np.linalg.eigh(within[:size, :size])
         kept, values = _between(about, inverse, bounds[0])
         # Only the last block's images leave the space.
         left_over = np.linalg.norm(heavy.T @ image @ axes[last:, kept], axis=0) / inverse[kept] ** 2
@@ -114,7 +114,7 @@ def _orthonormal(
             across += rest
         block = block - basis @ rest
         heavy = mass @ block
-        lengths, axes = linalg.eigh(block.T @ heavy)
+        lengths, axes = np.linalg.eigh(block.T @ heavy)
         kept = lengths > _DEPENDENT * lengths[-1]
         axes = axes[:, kept] / np.sqrt(lengths[kept])
         block, heavy = block @ axes, heavy @ axes

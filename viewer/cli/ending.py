@@ -2,6 +2,7 @@
 
 import os
 import signal
+import sys
 import time
 from threading import Event, Thread
 
@@ -37,12 +38,19 @@ def end_tidily() -> None:
         if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, unwind)
             heard.add(number)
+    sys.unraisablehook = _hush
     if os.name == "nt":  # its pipes take no signals
         return
     reading, writing = os.pipe()
     os.set_blocking(writing, False)
     signal.set_wakeup_fd(writing, warn_on_full_buffer=False)
     Thread(target=_watch, args=(reading, heard, answered), daemon=True).start()
+
+
+def _hush(lost: "sys.UnraisableHookArgs") -> None:
+    """Say nothing of an interrupt that was lost in a callback; of all else what Python says."""
+    if not issubclass(lost.exc_type, KeyboardInterrupt):
+        sys.__unraisablehook__(lost)
 
 
 def _watch(reading: int, heard: set[int], answered: Event) -> None:

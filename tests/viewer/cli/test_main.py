@@ -108,11 +108,14 @@ def test_an_interrupt_is_said_in_one_line(monkeypatch, capsys):
 COMPILED = "hashlib.pbkdf2_hmac('sha256', b'', b'', 2_000_000_000)"
 WAITING = "futures.ThreadPoolExecutor().__enter__().submit(time.sleep, 60).result()"
 
+# A library calls back and loses what is raised in there.
+LOST = f"ctypes.CFUNCTYPE(None)(lambda: time.sleep(60))(); {COMPILED}"
 
-@pytest.mark.parametrize("work", [COMPILED, WAITING])
+
+@pytest.mark.parametrize("work", [COMPILED, WAITING, LOST])
 def test_an_interrupt_need_not_wait_for_what_takes_a_minute(work):
     program = (
-        "import hashlib, signal, sys, time\n"
+        "import ctypes, hashlib, signal, sys, time\n"
         "from concurrent import futures\n"
         "import raytrace, viewer.cli\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # what runs in the background ignores it
