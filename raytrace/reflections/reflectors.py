@@ -157,8 +157,13 @@ def _is_beside(loops: Sequence[Floats], boxes: Floats) -> bool:
 
 def _air_turns(room: Room, loops: Sequence[Floats]) -> Floats:
     """Share of a full turn round the middle of each edge of some loops that is air, (n_corners,)."""
-    loop = np.concatenate(loops)
-    following = np.concatenate([np.roll(own, -1, axis=0) for own in loops])
+    start, end = np.concatenate(loops), np.concatenate([np.roll(own, -1, axis=0) for own in loops])
+    # Two faces that meet in an edge run along it to and fro: it is looked at once, the same way for both.
+    ahead = end - start
+    leading = np.take_along_axis(ahead, np.argmax(ahead != 0.0, axis=1)[:, None], axis=1)
+    ends = np.where(leading < 0.0, np.hstack([end, start]), np.hstack([start, end]))
+    edges, of_corner = np.unique(ends, axis=0, return_inverse=True)
+    loop, following = edges[:, :3], edges[:, 3:]
     along = (following - loop) / np.linalg.norm(following - loop, axis=1, keepdims=True)
     helper = np.eye(3)[np.argmin(np.abs(along), axis=1)]
     across = np.cross(along, helper)
@@ -168,7 +173,7 @@ def _air_turns(room: Room, loops: Sequence[Floats]) -> Floats:
         across[:, None] * np.cos(_CIRCLE)[None, :, None] + beside[:, None] * np.sin(_CIRCLE)[None, :, None]
     )
     turns: Floats = room.contains_beside((loop + following) / 2.0, _CIRCLE_M * circle).mean(axis=1)
-    return turns
+    return turns[of_corner.reshape(-1)]
 
 
 def shared_patch(room: Room, a: SurfaceRect, b: SurfaceRect) -> SurfaceRect | None:
