@@ -130,16 +130,30 @@ class Site:
         return {owner: (skin.min(axis=1), skin.max(axis=1)) for owner, skin in self.skins.items()}
 
 
-def check_clearances(site: Site, panels: Sequence[PlacedPanel]) -> None:
+def check_clearances(site: Site, panels: Sequence[PlacedPanel], clear: Sequence[PlacedPanel] = ()) -> None:
     """Refuse the first panel that is not where it may be.
+
+    Parameters
+    ----------
+    site : Site
+    panels : sequence of PlacedPanel
+    clear : sequence of PlacedPanel
+        Panels that were where they may be at the same site: of those that have not moved it is only asked
+        whether what has moved runs into them.
 
     Raises
     ------
     SceneError
         That says what is in the way and by how much.
     """
+    before = {(panel.key, panel.member): panel for panel in clear}
+    moved: list[PlacedPanel] = []
     for index, panel in enumerate(panels):
-        reason = why_not(site, panel, panels[:index])
+        if _stays(panel, before.get((panel.key, panel.member))):
+            reason = _into_panel(panel_solid(panel), moved) if moved else None
+        else:
+            reason = why_not(site, panel, panels[:index])
+            moved.append(panel)
         if reason is not None:
             raise site.scene.error(place_key(site.scene, panel), _about(panel.name, reason))
     for key in dict.fromkeys(panel.key for panel in panels if panel.in_raft):
@@ -148,6 +162,15 @@ def check_clearances(site: Site, panels: Sequence[PlacedPanel]) -> None:
         reason = _why_no_raft(site, whole, [panel for panel in panels if panel.key != key])
         if reason is not None:
             raise site.scene.error((*key, "raft"), _about(whole.name, reason, "the frame of "))
+
+
+def _stays(panel: PlacedPanel, before: PlacedPanel | None) -> bool:
+    """Whether a panel is what and where it was."""
+    return (
+        before is not None
+        and (panel.kind, panel.surface, panel.build) == (before.kind, before.surface, before.build)
+        and np.array_equal(panel.corners, before.corners)
+    )
 
 
 def _about(name: str, reason: Sentence, part: str = "") -> Sentence:

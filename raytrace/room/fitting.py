@@ -151,10 +151,14 @@ def check_positions(
 def _in_doubt(
     points: Floats, skins: dict[str | None, Floats], facets: Sequence[Facet], tolerance_m: float
 ) -> NDArray[np.bool_]:
-    """Which points (n, 3) are not plainly in the air: out of the room, in an object or in a face's plane."""
+    """Which points (n, 3) are not plainly in the air: out of the room, in an object or about on a face."""
     normals = np.array([facet.normal for facet in facets])
     heights = points @ normals.T - np.array([facet.offset for facet in facets])
-    in_doubt: NDArray[np.bool_] = (np.abs(heights) <= 2.0 * tolerance_m).any(axis=1)
+    in_doubt = np.zeros(len(points), np.bool_)
+    for row, k in np.argwhere(np.abs(heights) <= 2.0 * tolerance_m).tolist():
+        low, high = facets[k].outline.min(axis=0), facets[k].outline.max(axis=0)
+        beyond_m = np.maximum(low - points[row], points[row] - high)
+        in_doubt[row] |= bool((beyond_m <= 2.0 * tolerance_m).all())
     for owner, skin in skins.items():
         in_doubt |= (np.abs(turns_around(points, skin)) > 0.5) == (owner is not None)
     return in_doubt

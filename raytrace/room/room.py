@@ -405,7 +405,7 @@ def _shapes(scene: Scene, known: Shell | None) -> tuple[Shape, list[Shape]]:
     ]
 
 
-def build_room(scene: Scene, shell: Shell | None = None) -> Room:
+def build_room(scene: Scene, shell: Shell | None = None, clear: Sequence[PlacedPanel] = ()) -> Room:
     """The room of a scene, checked against everything the scene puts into it.
 
     Parameters
@@ -413,6 +413,9 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
     scene : Scene
     shell : Shell, optional
         What `build_shell` makes of the scene, where that is known.
+    clear : sequence of PlacedPanel
+        Panels of a room of the same shell, with its speakers and seats at the same places: see
+        `check_clearances`.
 
     Returns
     -------
@@ -428,7 +431,7 @@ def build_room(scene: Scene, shell: Shell | None = None) -> Room:
     skins, openings = shell.skins, shell.openings
     check_positions(scene, skins, shell.surfaces, shell.facets)
     panels = place_panels(scene, shell.surfaces, shell.facets)
-    check_clearances(Site(scene, shell.surfaces, shell.facets, openings, skins), panels)
+    check_clearances(Site(scene, shell.surfaces, shell.facets, openings, skins), panels, clear)
     own = [surface for surface in shell.surfaces if surface.owner is None]
     skin = skins[None]
     medium = Medium(

@@ -1,6 +1,7 @@
 """What changes while something is moved by hand: the ears at once, the head zone as soon as it rests."""
 
 from dataclasses import replace
+from operator import is_
 from typing import Any
 
 import numpy as np
@@ -22,10 +23,18 @@ from raytrace.reflections import (
     find_reflectors,
     tabulate,
 )
-from raytrace.room import Room, Shell, build_room, build_shell, cabinet_places, check_places
+from raytrace.room import PlacedPanel, Room, Shell, build_room, build_shell, cabinet_places, check_places
 from raytrace.scene import Movable, Scene
 from raytrace.study.study import Study
-from raytrace.verdicts import Peak, compare_left_right, find_peaks, find_treatment_areas, judge
+from raytrace.verdicts import (
+    HeardPlace,
+    Peak,
+    compare_left_right,
+    find_treatment_areas,
+    heard_places,
+    judge,
+    peaks_at,
+)
 
 _MOVING = {"speakers", "seats"}
 _HUNG = {"panels", "stands", "clouds"}
@@ -54,9 +63,11 @@ class Follower:
     def __init__(self) -> None:
         self._shell: tuple[tuple[Any, ...], Shell] | None = None
         self._room: tuple[tuple[Any, ...], Room, Reflectors] | None = None
+        self._clear: tuple[Shell, Scene, tuple[PlacedPanel, ...]] | None = None
         self._memory = Memory()
         self._heard: dict[tuple[Any, ...], tuple[list[PointArrivals], list[PointArrivals]]] = {}
         self._known_curves: dict[int, tuple[PointArrivals, Curve]] = {}
+        self._known_peaks: list[tuple[HeardPlace, tuple[Peak, ...]]] = []
 
     def ears(self, scene: Scene) -> Study:
         """What the ears alone hear in the limit's window, up to four bounces; no head zone, no patches.
@@ -94,12 +105,12 @@ class Follower:
         """
         room, reflectors = self._geometry(scene, False)
         arrivals = self._arrivals(scene, room, reflectors, False, None, up_to_order=up_to_order)
-        return arrivals, find_peaks(scene, arrivals, until_s=scene.limits.within_s)
+        return arrivals, self._peaks(scene, arrivals)
 
     def _study(self, scene: Scene, *, ears_only: bool, progress: Progress | None) -> Study:
         room, reflectors = self._geometry(scene, ears_only)
         arrivals = self._arrivals(scene, room, reflectors, ears_only, progress)
-        peaks = find_peaks(scene, arrivals, until_s=scene.limits.within_s)
+        peaks = self._peaks(scene, arrivals)
         within_s = arrivals.reach.within_s
         limit_db = scene.limits.level_db
         treatment_areas = (
@@ -119,6 +130,17 @@ class Follower:
             room_notes=(MOVING_NOTE,),
             method_notes=(),
         )
+
+    def _peaks(self, scene: Scene, arrivals: Arrivals) -> tuple[Peak, ...]:
+        """Peaks in the limit's window, those known already of what has not changed."""
+        known, self._known_peaks = self._known_peaks, []
+        for place in heard_places(arrivals):
+            own = next((peaks for before, peaks in known if _is_same(place, before)), None)
+            if own is None:
+                own = peaks_at(scene, place, until_s=scene.limits.within_s)
+            self._known_peaks.append((place, own))
+        found = (peak for _, own in self._known_peaks for peak in own)
+        return tuple(sorted(found, key=lambda peak: (peak.speaker, peak.seat, peak.delay_s)))
 
     def _curves(self, scene: Scene, arrivals: Arrivals) -> tuple[Curve, ...]:
         """Energy-time curves, those known already of what has not changed."""
@@ -148,13 +170,24 @@ class Follower:
             self._shell, self._memory = (walls, build_shell(scene)), Memory()
         else:
             self._shell = walls, build_shell(scene, self._shell[1])
-        room = build_room(scene, self._shell[1])
+        room = self._built(scene, self._shell[1])
         reflectors = find_reflectors(room, None if self._room is None else self._room[1:])
         self._room = key, room, reflectors
         self._heard.clear()
         self._memory.turn()
         # Of the head zone nothing is asked twice.
         return room, replace(reflectors, memory=self._memory) if ears_only else reflectors
+
+    def _built(self, scene: Scene, shell: Shell) -> Room:
+        """The room; with shell, speakers and seats as before only panels that have moved are looked at."""
+        clear: tuple[PlacedPanel, ...] = ()
+        if self._clear is not None:
+            before, last, panels = self._clear
+            if before is shell and (last.speakers, last.seats) == (scene.speakers, scene.seats):
+                clear = panels
+        room = build_room(scene, shell, clear)
+        self._clear = shell, scene, room.panels
+        return room
 
     def _arrivals(
         self,
@@ -190,6 +223,15 @@ class Follower:
                 at_points += known[key][0]
                 missed += known[key][1]
         return tabulate(scene, room, at_points, missed, reach)
+
+
+def _is_same(place: HeardPlace, before: HeardPlace) -> bool:
+    """Whether a seat hears the very same of a speaker, in the same rows."""
+    both = [(own.heard.found, own.heard.missed) for own in (place, before)]
+    pairs = zip(*both, strict=True)
+    return place.first_rows == before.first_rows and all(
+        len(own) == len(other) and all(map(is_, own, other)) for own, other in pairs
+    )
 
 
 def moved(scene: Scene, kind: Movable, index: int, place: tuple[float, ...]) -> Scene:

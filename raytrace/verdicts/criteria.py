@@ -1,6 +1,6 @@
 """Verdicts on the arrivals: peaks against published limits, and the sizes of room these are meant for."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import hypot
 from typing import NamedTuple
 
@@ -147,26 +147,44 @@ def find_peaks(scene: Scene, arrivals: Arrivals, *, until_s: float | None = None
     belongs to that one's peak. Maxima later than the limit's window are those of the ears, and not judged;
     they end at `until_s`, without it where the search did.
     """
-    assert arrivals.near_misses is not None
     until_s = arrivals.reach.within_s if until_s is None else until_s
-    peaks: list[Peak] = []
-    for ears, missed in zip(arrivals.at_ears, arrivals.near_misses.at_ears, strict=True):
+    own = (peak for place in heard_places(arrivals) for peak in peaks_at(scene, place, until_s=until_s))
+    return tuple(sorted(own, key=lambda p: (p.speaker, p.seat, p.delay_s)))
+
+
+class HeardPlace(NamedTuple):
+    """What a seat hears of a speaker, ears first, and the first rows of it in both tables."""
+
+    heard: ZoneArrivals
+    first_rows: tuple[int, int]
+
+
+def heard_places(arrivals: Arrivals) -> list[HeardPlace]:
+    """Every speaker at every seat, as `peaks_at` takes it."""
+    assert arrivals.near_misses is not None
+    tables = arrivals, arrivals.near_misses
+    places = []
+    for ears in arrivals.at_ears:
         place = ears.speaker, ears.seat
-        own, near = (
-            tuple(h for h in table.at_points if (h.speaker, h.seat) == place)
-            for table in (arrivals, arrivals.near_misses)
-        )
-        first = _first_row(arrivals, place), _first_row(arrivals.near_misses, place)
-        judged, late = list[Peak](), list[Peak]()
-        from_s = 0.0
-        if is_judged(scene, ears):
-            from_s = scene.limits.within_s
-            judged = _judged_peaks(scene, judged_zone(scene, ZoneArrivals(own, near), (0.0, from_s), first))
-        if from_s < until_s:
-            late = _late_peaks(judged_zone(scene, ZoneArrivals((ears,), (missed,)), (from_s, until_s), first))
-        taken = {row for peak in judged for row in peak.arrivals}
-        peaks += judged + [peak for peak in late if not taken & set(peak.arrivals)]
-    return tuple(sorted(peaks, key=lambda p: (p.speaker, p.seat, p.delay_s)))
+        own, near = (tuple(h for h in table.at_points if (h.speaker, h.seat) == place) for table in tables)
+        first, first_near = (_first_row(table, place) for table in tables)
+        places.append(HeardPlace(ZoneArrivals(own, near), (first, first_near)))
+    return places
+
+
+def peaks_at(scene: Scene, place: HeardPlace, *, until_s: float) -> tuple[Peak, ...]:
+    """The peaks of one speaker at one seat, see `find_peaks`, in no order."""
+    heard, first = place
+    ears, missed = heard.found[0], heard.missed[0]
+    judged, late = list[Peak](), list[Peak]()
+    from_s = 0.0
+    if is_judged(scene, ears):
+        from_s = scene.limits.within_s
+        judged = _judged_peaks(scene, judged_zone(scene, heard, (0.0, from_s), first))
+    if from_s < until_s:
+        late = _late_peaks(judged_zone(scene, ZoneArrivals((ears,), (missed,)), (from_s, until_s), first))
+    taken = {row for peak in judged for row in peak.arrivals}
+    return (*judged, *(peak for peak in late if not taken & set(peak.arrivals)))
 
 
 def _first_row(table: Arrivals, place: tuple[int, int]) -> int:
@@ -210,7 +228,7 @@ def _judged_peaks(scene: Scene, zone: JudgedZone) -> list[Peak]:
         share_over = np.count_nonzero(level_db > scene.limits.level_db) / len(level_db)
         joined = () if verdict == "below" else _joined(zone, int(members[0]), loudest)
         numbers = (judged_db, margin_db, uncertainty_db, share_over, verdict)
-        found.append(replace(_peak(zone, members, numbers, joined), survey_db=survey_db))
+        found.append(_peak(zone, members, numbers, (joined, survey_db)))
     return found
 
 
@@ -222,7 +240,7 @@ def verdict_on(margin_db: float, uncertainty_db: float) -> str:
 def _late_peaks(zone: JudgedZone) -> list[Peak]:
     """Peaks of the curve at the ears on which no verdict is passed."""
     return [
-        _peak(zone, members, (zone.ears_db(members), np.nan, np.nan, 0.0, "not judged"), ())
+        _peak(zone, members, (zone.ears_db(members), np.nan, np.nan, 0.0, "not judged"), ((), np.nan))
         for members in _members(zone)
     ]
 
@@ -231,9 +249,13 @@ def _peak(
     zone: JudgedZone,
     members: Ints,
     numbers: tuple[float, float, float, float, str],
-    joined: tuple[tuple[int, ...], ...],
+    others: tuple[tuple[tuple[int, ...], ...], float],
 ) -> Peak:
-    """The peak of some images; `numbers`: its level, margin, uncertainty, share over and verdict."""
+    """The peak of some images.
+
+    `numbers`: its level, margin, uncertainty, share over and verdict; `others`: what has joined it, and the
+    survey's part.
+    """
     rows, near = (
         tuple(sorted(first + row for member in members for row in own[member]))
         for first, own in zip(zone.first_rows, (zone.curves.rows, zone.curves.near_rows), strict=True)
@@ -249,7 +271,7 @@ def _peak(
         rows,
         near,
         zone.curves.facets[members[0]],
-        joined,
+        *others,
     )
 
 

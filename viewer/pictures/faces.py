@@ -137,6 +137,7 @@ def loops_of(mesh: "Mesh") -> list[Floats]:
     return [corners[start:end] for start, end in pairwise(ends)]
 
 
+_AT_ONCE = 200_000  # distances: 2 MB for each array of them
 # A hundredth of a millimetre decides between touching a wall and leaving the room.
 _SLACK_M = 1e-5
 
@@ -266,18 +267,17 @@ def edges(mesh: "Mesh", *, size_m: float, by: str = "facet") -> "Mesh":
         return polylines([])
     points = np.concatenate(loops)
     corner = _first_alike(points, grain)
-    following = np.concatenate([np.roll(part, -1) for part in np.split(corner, _ends(loops))])
+    following = corner[next_corners(loops)]
     facets = np.repeat(column(mesh, by), [len(loop) for loop in loops])
-    known = np.unique(corner)
+    real = corner != following
+    ends, known = np.stack([corner, following], axis=1)[real], np.unique(corner)
+    # A neighbour may end in the middle of an edge: cut it there, so that the parts pair up.
+    stops = _stops(points[ends], points[known], grain)
     around: dict[tuple[int, int], list[int]] = {}
-    for start, end, facet in zip(corner, following, facets, strict=True):
-        if start == end:
-            continue
-        # A neighbour may end in the middle of this edge: cut it there, so that the parts pair up.
-        stops = _between(points[start], points[end], points[known], grain)
-        chain = [start, *known[stops], end]
+    for row, ((start, end), facet) in enumerate(zip(ends.tolist(), facets[real].tolist(), strict=True)):
+        chain = [start, *known[stops[row]].tolist(), end] if row in stops else [start, end]
         for one, other in pairwise(chain):
-            around.setdefault((min(one, other), max(one, other)), []).append(int(facet))
+            around.setdefault((min(one, other), max(one, other)), []).append(facet)
     kept = {pair: met for pair, met in around.items() if len(met) == 1 or len(set(met)) > 1}
     table = [(sorted(set(met)) + [-1] * 4)[:4] for met in kept.values()]
     part_of = dict(zip(column(mesh, by).tolist(), column(mesh, "part").tolist(), strict=True))
@@ -302,8 +302,31 @@ def _first_alike(points: Floats, grain: float) -> Ints:
     return first
 
 
-def _ends(loops: Sequence[Floats]) -> Ints:
-    return np.cumsum([len(loop) for loop in loops])[:-1]
+def next_corners(loops: Sequence[Floats]) -> Ints:
+    """Of every corner of some loops, one loop after the other, the row of the next one in its loop, (n,)."""
+    ends = np.cumsum([len(loop) for loop in loops])
+    following = np.arange(1, ends[-1] + 1)
+    following[ends - 1] = np.concatenate([[0], ends[:-1]])
+    return following
+
+
+def _stops(lines: Floats, points: Floats, grain: float) -> dict[int, Ints]:
+    """Which points (n_points, 3) lie on each of some lines (n_lines, 2, 3), in their order; by its row."""
+    lengths = np.linalg.norm(lines[:, 1] - lines[:, 0], axis=1)
+    ways = (lines[:, 1] - lines[:, 0]) / lengths[:, None]
+    middle = points.mean(axis=0)  # counted from there, so that rounding stays far below a grain
+    places, starts = points - middle, lines[:, 0] - middle
+    near: list[Ints] = []
+    step = max(1, _AT_ONCE // len(points))
+    for first in range(0, len(lines), step):
+        own, way = starts[first : first + step], ways[first : first + step]
+        along = way @ places.T - np.sum(own * way, axis=1)[:, None]
+        away2 = np.sum(places**2, axis=1) + np.sum(own**2, axis=1)[:, None] - 2.0 * own @ places.T
+        inside = (along > grain) & (along < lengths[first : first + step, None] - grain)
+        rows = np.flatnonzero((inside & (away2 - along**2 < (10.0 * grain) ** 2)).any(axis=1))
+        near.append(first + rows)
+    found = {row: _between(*lines[row], points, grain) for rows in near for row in rows.tolist()}
+    return {row: own for row, own in found.items() if len(own)}
 
 
 def _between(start: Floats, end: Floats, points: Floats, grain: float) -> Ints:

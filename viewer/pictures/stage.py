@@ -1,6 +1,7 @@
 """What all pictures of one seat share: faces, edges and sound of a study, and what a camera sees of them."""
 
 from dataclasses import dataclass, fields, replace
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +11,7 @@ from raytrace import Orientation, Room, Study, orientation
 from viewer import look
 from viewer.pictures import meshes
 from viewer.pictures.camera import Camera
-from viewer.pictures.faces import column, edges, is_part, loops_of, picked, room_faces
+from viewer.pictures.faces import column, edges, is_part, loops_of, next_corners, picked, room_faces
 
 if TYPE_CHECKING:
     from viewer.pictures.mesh import Mesh
@@ -144,18 +145,16 @@ def seen_facets(stage: Stage, camera: Camera) -> Bools:
 def _leaning(room: Room, faces: "Mesh") -> Bools:
     """Facets of objects that stand against a wall: their faces do not close sideways, (n_facets,)."""
     owners = np.array([room.surfaces[facet.surface].owner for facet in room.facets])
-    met = column(faces, "facet")
-    areas = np.array(
-        [
-            np.cross(loop - loop[0], np.roll(loop, -1, axis=0) - loop[0]).sum(axis=0)
-            for loop in loops_of(faces)
-        ]
-    )
     is_object = is_part(faces, "furniture")
-    sideways = {
-        owner: np.hypot(*areas[is_object & (owners[met] == owner), :2].sum(axis=0)) / 2
-        for owner in set(owners[met[is_object]].tolist())
-    }
+    met = owners[column(faces, "facet")[is_object].astype(np.int64)]
+    loops = list(compress(loops_of(faces), is_object))
+    if not loops:
+        return np.zeros(len(owners), np.bool_)
+    points = np.concatenate(loops)
+    (x, y, z), (u, v, w) = points.T, points[next_corners(loops)].T
+    starts = np.cumsum([0, *(len(loop) for loop in loops[:-1])])
+    areas = np.add.reduceat(np.stack([y * w - z * v, z * u - x * w], axis=1), starts)
+    sideways = {owner: np.hypot(*areas[met == owner].sum(axis=0)) / 2 for owner in set(met.tolist())}
     is_open = [owner for owner, missing_m2 in sideways.items() if missing_m2 > look.OPEN_M2]
     return np.isin(owners, is_open) & (np.arange(len(owners)) < room.n_solid_facets)
 

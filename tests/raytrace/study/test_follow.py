@@ -169,3 +169,47 @@ def test_a_panel_moved_step_by_step_is_heard_as_in_the_room_built_anew():
     # Lines that are known are not summed in one go with the others: rounding, nothing else.
     assert np.abs(quick.arrivals.energy - fresh.arrivals.energy).max() < 1e-12
     assert [peak.verdict for peak in quick.peaks] == [peak.verdict for peak in fresh.peaks]
+
+
+def test_peaks_of_what_did_not_move_are_kept(garage):
+    follower = Follower()
+    first = follower.ears(garage)
+    there = moved(garage, "speakers", 0, (0.9, 0.8, 1.25))
+    second = follower.ears(there)
+    kept = [[peak for peak in study.peaks if peak.speaker == 2] for study in (first, second)]
+    # The right speaker and the sub are heard in other rows where the left one has more or fewer paths.
+    same_rows = len(first.arrivals.at(0, 0)) == len(second.arrivals.at(0, 0))
+    assert all(own is before for before, own in zip(*kept, strict=True)) == same_rows
+    assert second.peaks == Follower().ears(there).peaks
+
+
+@pytest.mark.parametrize(("own", "other"), [(0, 1), (1, 0)])
+def test_a_panel_moved_onto_another_is_refused_as_in_the_room_built_anew(own, other):
+    scene = load_scene(SCENES / "treated-box.toml")
+    beside = scene.panels[other].model_copy(
+        update={"centre": tuple(np.add(scene.panels[own].centre, (0.7, 0.0)))}
+    )
+    beside = beside.model_copy(update={"surface": scene.panels[own].surface})
+    panels = list(scene.panels)
+    panels[other] = beside
+    scene = scene.model_copy(update={"panels": tuple(panels)})
+    follower = Follower()
+    follower.ears(scene)
+    there = moved(scene, "panels", own, tuple(np.add(scene.panels[own].centre, (0.3, 0.0))))
+    with pytest.raises(SceneError, match="overlaps") as anew:
+        build_room(there)
+    with pytest.raises(SceneError) as followed:
+        follower.ears(there)
+    assert str(followed.value) == str(anew.value)
+    assert follower.ears(scene).room.panels
+
+
+def test_a_speaker_within_a_panel_that_stays_is_refused_once_another_moves():
+    scene = load_scene(SCENES / "treated-box.toml")
+    follower = Follower()
+    panel = follower.ears(scene).room.panels[0]
+    inside = tuple((panel.centre - 0.5 * panel.thickness_m * panel.normal).tolist())
+    there = moved(scene, "speakers", 0, inside)
+    there = moved(there, "panels", 1, tuple(np.add(scene.panels[1].centre, (0.05, 0.0))))
+    with pytest.raises(SceneError, match="holds the speaker"):
+        follower.ears(there)
