@@ -27,6 +27,7 @@ LOWEST_DB, HIGHEST_DB = -40.0, 3.0
 DOT_PX, NEAR_PX = 4.0, 8.0
 STEP_S = 0.0001
 MARKS = {"over": "over the limit", "undecided": NEAR, "below": "below", "not judged": "not judged"}
+SCALE_WORDS = "Level re direct sound, dB"
 STRETCH = 32  # points of a curve drawn at a time: Qt needs five times as long for all of it at once
 
 
@@ -171,7 +172,7 @@ class TimeStrip(QWidget):
         painter.setPen(QColor(theme.muted))
         right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         where = QRectF(LEFT_PX, 2, self._width, 18)
-        painter.drawText(where, right, "Level re direct sound, dB")
+        painter.drawText(where, right, SCALE_WORDS)
 
     def _curves(self) -> list[Curve]:
         """Curves that are drawn, last the one in front: of the selected reflection's speaker, if any."""
@@ -209,10 +210,10 @@ class TimeStrip(QWidget):
             x += 28 + metrics.horizontalAdvance(words) + 18
         x = heardmarks.draw_key(painter, self._shown, x)
         drawn = set(self._marks(self._rows()))
-        marks = [mark for mark in MARKS if mark in drawn]
-        if x + sum(40 + metrics.horizontalAdvance(MARKS[mark]) for mark in marks) + 320 > self.width():
-            return
-        for mark in marks:
+        end = self.width() - RIGHT_PX - metrics.horizontalAdvance(SCALE_WORDS) - 18
+        for mark in (mark for mark in MARKS if mark in drawn):
+            if x + 14 + metrics.horizontalAdvance(MARKS[mark]) > end:
+                return
             _draw_mark(painter, QPointF(x + DOT_PX, 11), mark, theme, QColor(theme.unjudged))
             painter.setPen(QColor(theme.muted))
             painter.drawText(QPointF(x + 14, 15.5), MARKS[mark])
