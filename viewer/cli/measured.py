@@ -198,12 +198,12 @@ _NAME_IT = "name what was measured: --measured left=before.wav"
 
 def measured_beside(path: Path, scene: "Scene", files: Files, extent: Extent) -> "MeasuredRoom | None":
     """What was measured, held against the scene as it is read; None where nothing was."""
-    from raytrace import RecordingError, find_measured
-
     if not files.measured:
         if files.after or files.sweep is not None:
             raise Mistake(_NAME_IT)
         return None
+    from raytrace import RecordingError, find_measured
+
     with mistakes(RecordingError):
         return find_measured(measured_states(path, scene, files, extent))
 

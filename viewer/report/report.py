@@ -2,8 +2,10 @@
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from raytrace import (
@@ -106,6 +108,7 @@ TEXTS: Mapping[str, Callable[[Findings], str | None]] = {
 }
 _SET_OUT = {".pdf": False, ".png": True}  # whether each kind of file of a set-out sheet is a picture
 _CHARTS = ".png"
+_PICTURES = 0.4  # share of the work, roughly
 
 
 _NOTHING = Besides()
@@ -146,14 +149,17 @@ def write_report(
         If something stands there that is not an earlier report, or nothing can be written; nothing is
         touched then.
     """
-    told = progress or (lambda _text, _share: None)
     bare, proposal = besides.bare, besides.proposal
     origin = Origin.of(REPORT, (study if proposal is None else proposal.before).scene)
-    with moved_into_place(where, origin) as staging:
+    told, told_of_pictures = _told_together(
+        progress or (lambda _text, _share: None), 1.0 - _PICTURES, _PICTURES
+    )
+    # Pictures take as long as all before the documents that is not drawn with them: both go on side by side.
+    with moved_into_place(where, origin) as staging, ThreadPoolExecutor(1) as artist:
         told("pictures", 0.0)
-        pictures = _draw_pictures(study, bare, staging, style, told)
+        pictures = artist.submit(_draw_pictures, study, bare, staging, style, told_of_pictures)
         found = replace(_find(study, bare, proposal, style, told), measured=besides.measured)
-        told("tables", 0.69)
+        told("tables", 0.3)
         for name, text in TEXTS.items():
             if (content := text(found)) is not None:
                 (staging / name).write_text(content, encoding="utf-8", newline="")
@@ -161,12 +167,27 @@ def write_report(
             drawn = _draw(found, pictures, press, staging, style, told)
             asked = [document for document in DOCUMENTS if document.reader in style.readers]
             for i, document in enumerate(asked):
-                told(document.file, 0.92 + 0.08 * i / len(asked))
+                told(document.file, 0.8 + 0.2 * i / len(asked))
                 contents = document_contents(document, found, drawn, units=style.units, paper=style.sheet)
                 if contents is not None:
                     press.put(staging / document.file, contents)
         told("documents", 1.0)
     return Place.of(where).path
+
+
+def _told_together(progress: Progress, *shares: float) -> list[Progress]:
+    """Whom each part of a work, a share of the whole, tells how far it is where parts go on side by side."""
+    done, lock = [0.0] * len(shares), Lock()
+
+    def teller(part: int) -> Progress:
+        def tell(text: str, share: float) -> None:
+            with lock:
+                done[part] = share * shares[part]
+                progress(text, sum(done))
+
+        return tell
+
+    return [teller(part) for part in range(len(shares))]
 
 
 def _draw_pictures(
@@ -182,7 +203,7 @@ def _draw_pictures(
         style.size,
         lettering=Lettering(style.units),
         before=bare,
-        progress=lambda what, share: told(what, 0.02 + 0.5 * share),
+        progress=told,
     )
     return {still.name: (still.path.relative_to(folder).as_posix(), still.caption) for still in stills}
 
@@ -194,7 +215,7 @@ def _find(
     runs = [run for run in (study, bare) if run is not None]
 
     def telling(run: int) -> Progress:
-        return lambda what, share: told(what, 0.52 + 0.15 * (run + share) / len(runs))
+        return lambda what, share: told(what, 0.25 * (run + share) / len(runs))
 
     decays, *decays_before = (
         find_decay(run.scene, run.room, run.arrivals, progress=telling(i)) for i, run in enumerate(runs)
@@ -204,7 +225,7 @@ def _find(
         from raytrace import find_bass
 
         scene, room = study.scene, study.room
-        bass = find_bass(scene, room, progress=lambda what, share: told(what, 0.67 + 0.02 * share))
+        bass = find_bass(scene, room, progress=lambda what, share: told(what, 0.25 + 0.05 * share))
     return Findings(
         study,
         decays,
@@ -226,7 +247,7 @@ def _treatment(study: Study) -> Treatment | None:
 
 def _draw(
     found: Findings,
-    pictures: dict[str, tuple[str, str]],
+    pictures: "Future[dict[str, tuple[str, str]]]",
     press: Press,
     folder: Path,
     style: PrintStyle,
@@ -236,22 +257,23 @@ def _draw(
     from viewer.page import write_page
 
     study, units = found.study, style.units
-    told("sheets", 0.7)
+    told("sheets", 0.32)
     sheets = draw_sheets(study, units=units, paper=style.sheet)
     if sheets and "installer" in style.readers:
         _put_set_out(study, sheets, press, folder, style)
-    told("charts", 0.72)
+    told("charts", 0.4)
     charts = _draw_charts(found, folder / "curves", units)
-    told(_PAGE, 0.9)
+    told("making", 0.6)
+    making = _draw_making(study, found.treatment, folder, units) if "workshop" in style.readers else []
+    told("drawings", 0.65)
+    drawings = _draw_panels(study, folder, style) if "installer" in style.readers else []
+    stills = pictures.result()
+    told(_PAGE, 0.75)  # in the light of the pictures
     before, *after = (study,) if found.bare is None else (found.bare, study)
     write_page(before, folder / _PAGE, *after, units=units, bass=found.bass, measured=found.measured)
-    told("making", 0.91)
-    making = _draw_making(study, found.treatment, folder, units) if "workshop" in style.readers else []
-    told("drawings", 0.915)
-    drawings = _draw_panels(study, folder, style) if "installer" in style.readers else []
     return Drawn(
         sheets,
-        pictures,
+        stills,
         **{name: _listed(several, folder) for name, several in charts.items()},
         making=making,
         drawings=drawings,
