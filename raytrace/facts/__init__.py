@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from raytrace.late import late_face
 
 if TYPE_CHECKING:
-    from raytrace.facts.amounts import Amount, Fixing, Unit, from_to, metres, millimetres
+    from raytrace.facts.amounts import Amount, Fixing, Unit, from_to, metres, millimetres, whole_decibels
     from raytrace.facts.plaintext import counted, plain
     from raytrace.facts.sentences import Fact, Hint, Sentence, Told, joined, sentence
 
@@ -24,6 +24,7 @@ __all__ = [
     "millimetres",
     "plain",
     "sentence",
+    "whole_decibels",
 ]
 
 if not TYPE_CHECKING:

@@ -15,6 +15,7 @@ class Unit(Enum):
     KG_M3 = "kg/m³"
     PA_S_M2 = "Pa s/m²"
     N = "N"
+    DB = "dB"
 
 
 @dataclass(frozen=True)
@@ -44,9 +45,10 @@ class Amount:
         return () if scale is None else tuple(scale * value for value in self.values)
 
     def __str__(self) -> str:
-        """In metric units."""
+        """In metric units, with a true minus sign."""
         form = "g" if self.digits is None else f".{self.digits}f"
-        return f"{self.between.join(f'{value:{form}}' for value in self.values)} {self.unit.value}"
+        figures = (f"{value:{form}}".replace("-", "−") for value in self.values)
+        return f"{self.between.join(figures)} {self.unit.value}"
 
 
 class Fixing(Enum):
@@ -83,6 +85,17 @@ def millimetres(*lengths_m: float, between: str = " x ") -> Amount:
 def metres(length_m: float, digits: int) -> Amount:
     """A length in metres with so many decimals. [m]"""
     return Amount((float(f"{length_m:.{digits}f}"),), Unit.M, digits)
+
+
+def whole_decibels(level_db: float) -> Amount:
+    """A level in whole decibels.
+
+    Examples
+    --------
+    >>> str(whole_decibels(-14.3))
+    '−14 dB'
+    """
+    return Amount((float(f"{level_db:.0f}") + 0.0,), Unit.DB, 0)
 
 
 def from_to(low_m: float, high_m: float) -> Amount:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from raytrace.facts import Sentence, metres, sentence
+from raytrace.facts import Sentence, metres, sentence, whole_decibels
 from raytrace.measured.compared import UNEXPLAINED_DB, Held, Measurement, unexplained_points
 
 
@@ -56,23 +56,21 @@ def _unexplained_notes(held: Held, heard: Measurement) -> list[Sentence]:
     for peak in heard.strong_unexplained:
         points = unexplained_points(held, heard, peak)
         met = [held.room.surfaces[surface].name for surface in points.surfaces]
-        text = (
-            "{speaker} at {seat}: {delay} ms, {level} dB: nothing drawn explains it; an extra path of {extra}"
-        )
+        text = "{speaker} at {seat}: {delay} ms, {level}: nothing drawn explains it; an extra path of {extra}"
         over = ", over {surfaces} or something that is not drawn." if met else ": nothing drawn lies so near."
         notes.append(
             sentence(
                 text + over,
                 **whose,
                 delay=f"{1e3 * peak.peak.delay_s:.1f}",
-                level=f"{peak.peak.level_db:.0f}",
+                level=whole_decibels(peak.peak.level_db),
                 extra=metres(points.extra_m, 2),
                 **({"surfaces": ", ".join(met)} if met else {}),
             )
         )
     if heard.n_more_unexplained:
-        text = "{speaker} at {seat}: {count} weaker peaks above {level} dB that nothing drawn explains."
-        more = {"count": f"{heard.n_more_unexplained}", "level": f"{UNEXPLAINED_DB:.0f}"}
+        text = "{speaker} at {seat}: {count} weaker peaks above {level} that nothing drawn explains."
+        more = {"count": f"{heard.n_more_unexplained}", "level": whole_decibels(UNEXPLAINED_DB)}
         notes.append(sentence(text, **whose, **more))
     return notes
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.acoustics import BANDS_HZ
-from raytrace.facts import Sentence, sentence
+from raytrace.facts import Sentence, sentence, whole_decibels
 from raytrace.measured.recordings import Recording
 from raytrace.reflections import SAMPLE_RATE_HZ, band_window, decibels
 from raytrace.scene import Scene
@@ -359,9 +359,9 @@ def _notes(recording: Recording, near: Floats, noise_db: float) -> list[Sentence
     notes = []
     name = recording.file
     if noise_db > _LOUD_NOISE_DB:
-        text = "{file}: noise only {level} dB below the direct sound: nothing weaker than {limit} dB is told."
-        figures = {"level": f"{-noise_db:.0f}", "limit": f"{noise_db + ABOVE_NOISE_DB:.0f}"}
-        notes.append(sentence(text, file=name, **figures))
+        text = "{file}: noise only {level} dB below the direct sound: nothing weaker than {limit} is told."
+        limit = whole_decibels(noise_db + ABOVE_NOISE_DB)
+        notes.append(sentence(text, file=name, level=f"{-noise_db:.0f}", limit=limit))
     ahead_db = float(decibels(near.max() ** 2))
     if ahead_db > _AHEAD_DB:
         text = (

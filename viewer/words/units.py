@@ -116,7 +116,7 @@ def _imperial(amount: Amount, units: str) -> list[str]:
         return [format_length(length_m, units=units) for length_m in amount.lengths_m]
     if unit is Unit.N:
         return [f"{value / _POUND_FORCE_N:.0f} lbf" for value in values]
-    if unit is Unit.PA_S_M2:  # flow resistivity is stated in SI everywhere
+    if unit in (Unit.PA_S_M2, Unit.DB):  # flow resistivity is stated in SI everywhere
         return [str(amount)]
     raised = unit.value[-1]
     per_unit = _FOOT_M ** {"²": 2, "³": 3}[raised]

@@ -162,6 +162,7 @@ def test_every_reader_has_what_is_theirs_and_pages_are_numbered(name, units, pdf
         for number, text in enumerate(pages, start=1):
             assert text.rstrip().endswith(f"{number} / {len(pages)}")
         assert "safe" not in " ".join(pages).lower()
+        assert not re.search(r"(?:^|[ (])-\d", "\n".join(pages), re.MULTILINE)  # a true minus everywhere
 
 
 @pytest.mark.parametrize("name", ["box", "treated-box"])

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from raytrace import Amount, Fixing, Hint, Treatment, Unit, build_room, load_scene
-from raytrace.facts import metres, millimetres, sentence
+from raytrace.facts import metres, millimetres, sentence, whole_decibels
 from tests.support.scenes import SCENES
 from viewer.report import hanging_pages, shopping_page
 from viewer.words.units import force_words, mass_words, stock_m, timber_to_buy, timber_words, told
@@ -38,6 +38,12 @@ def test_amounts_in_a_sentence_become_those_of_the_reader():
         'wood screws #8 x 1 1/2"; bolts 1/4"; plywood 1/4", 4\' 7/8" x 2\' 1 1/4"; a roll 4\' 7 1/8" wide; '
         "40.6 lb/ft³ and 0.06 lb/ft²"
     )
+
+
+def test_levels_are_the_same_everywhere_with_a_true_minus():
+    made = sentence("nothing weaker than {limit}", limit=whole_decibels(-14.3))
+    assert told(made, "imperial") == told(made, "metric") == "nothing weaker than −14 dB"
+    assert str(whole_decibels(-0.2)) == "0 dB"
 
 
 def test_areas_volumes_and_ranges_become_those_of_the_reader():
