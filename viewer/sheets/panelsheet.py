@@ -6,18 +6,22 @@ from functools import cache, cached_property
 
 from raytrace import Treatment
 from viewer.files import file_stem
+from viewer.look import HAIRLINE, MUTED
 from viewer.paper import (
     PAPERS_MM,
+    SMALL_PT,
     Column,
     Mark,
     Placed,
     Strip,
     TitleLines,
     block_mm,
+    line,
     moved,
     on_layer,
     pour,
     title_block,
+    words_from,
 )
 from viewer.sheets.elevation import SCALES
 from viewer.sheets.hangwords import (
@@ -41,6 +45,8 @@ _READING_MM = 57.0  # the narrowest column of words
 _LOW_MM = 25.0  # what a drawing must leave below itself for words to stand there
 _FULL_SHARE = 1.0 / 3.0  # of its height: a page of lists that holds less is hardly one
 _UPRIGHT_SHARE = 0.5  # of an upright page that the drawing may take
+_EVEN_SHARES = (0.45, 0.55, 0.65, 0.75, 0.85)  # of its height that a last page of lists is filled to
+_JOTTED_MM, _LEAST_JOTTED_MM = 7.5, 20.0  # from line to line for what is found on site; room that is worth it
 
 
 @dataclass(frozen=True)
@@ -164,8 +170,7 @@ class _Draft:
 
     def _is_scant(self, page: list[Placed]) -> bool:
         """Whether a page of lists is less than a third full."""
-        low = max(placed.down + mark.box[3] for placed in page for mark in placed.marks)
-        return low < _FULL_SHARE * self.layout.high
+        return _low_mm(page) < _FULL_SHARE * self.layout.high
 
     @property
     def has_cautions(self) -> bool:
@@ -192,7 +197,11 @@ class _Draft:
         return [
             first,
             *(
-                replace(lists, name=f"{name}-lists{part}", layers=_layers({}, placed))
+                replace(
+                    lists,
+                    name=f"{name}-lists{part}",
+                    layers=_layers({}, _with_jottings(layout, placed)),
+                )
                 for part, placed in zip(parts, self.lists, strict=True)
             ),
         ]
@@ -348,22 +357,52 @@ def _layers(drawn: dict[str, list[Mark]], beside: list[Placed]) -> tuple[tuple[s
 
 
 def _more_pages(layout: Layout, rest: Sequence[tuple[float, Sequence[Strip]]]) -> list[list[Placed]]:
-    """Pages of lists for what the drawing's page did not hold, a width after the other."""
+    """Pages of lists for what the drawing's page did not hold, a width after the other; the last one even."""
     pages: list[list[Placed]] = []
     left_over = [(width, list(strips)) for width, strips in rest if strips]
-    wide, high = layout.free_mm
+    high = layout.free_mm[1]
     while left_over:
-        page: list[Placed] = []
-        x = MARGIN_MM
-        while left_over and x + left_over[0][0] <= MARGIN_MM + wide + 0.1:
-            width, strips = left_over.pop(0)
-            more, strips = pour(strips, [Column(x, MARGIN_MM, high)])
-            page += more
-            x += width + GAP_MM
-            if strips:
-                left_over.insert(0, (width, strips))
+        page, after = _list_page(layout, left_over, high)
+        if not after:
+            even = (_list_page(layout, left_over, share * high) for share in _EVEN_SHARES)
+            page = next((placed for placed, more in even if not more), page)
         pages.append(page)
+        left_over = after
     return pages
+
+
+def _list_page(
+    layout: Layout, left_over: Sequence[tuple[float, list[Strip]]], high: float
+) -> tuple[list[Placed], list[tuple[float, list[Strip]]]]:
+    """As many columns of a height as stand side by side, and what they do not hold."""
+    page: list[Placed] = []
+    more, x = list(left_over), MARGIN_MM
+    while more and x + more[0][0] <= MARGIN_MM + layout.free_mm[0] + 0.1:
+        width, strips = more.pop(0)
+        placed, strips = pour(strips, [Column(x, MARGIN_MM, high)])
+        page += placed
+        x += width + GAP_MM
+        if strips:
+            more.insert(0, (width, strips))
+    return page, more
+
+
+def _low_mm(page: Sequence[Placed]) -> float:
+    """How far down a page is filled."""
+    return max(placed.down + mark.box[3] for placed in page for mark in placed.marks)
+
+
+def _with_jottings(layout: Layout, page: list[Placed]) -> list[Placed]:
+    """A page of lists with ruled lines for what is found on site, where they have room below."""
+    wide, high = layout.free_mm
+    top = _low_mm(page) + GAP_MM
+    room_mm = MARGIN_MM + high - top
+    if room_mm < _LEAST_JOTTED_MM:
+        return page
+    rows = range(1, int(room_mm / _JOTTED_MM) + 1)
+    lines = [line([(0.0, k * _JOTTED_MM), (wide, k * _JOTTED_MM)], ink=HAIRLINE, width_pt=0.5) for k in rows]
+    words = words_from("found on site", 0.0, 2.0, size_pt=SMALL_PT, ink=MUTED)
+    return [*page, Placed((words, *lines), MARGIN_MM, top)]
 
 
 def _scales(treatment: Treatment, view: View, layout: Layout, units: str) -> tuple[int, ...]:
