@@ -42,6 +42,11 @@ def steps(texts: Sequence[str]) -> Block:
     return {"kind": "steps", "items": list(texts)}
 
 
+def jottings() -> Block:
+    """Ruled lines for what is found on site, on what else leaves of the page."""
+    return {"kind": "jottings"}
+
+
 def picture(path: str, alt: str, *, shares: bool = False) -> Block:
     """A picture as wide as the page, with what it shows; one that shares takes what others leave of it."""
     return {"kind": "share" if shares else "picture", "path": path, "alt": alt}
@@ -55,7 +60,7 @@ def pair(pictures: Sequence[tuple[str, str]]) -> Block:
 def table(
     head: Sequence[str], columns: Sequence[str], rows: Sequence[Sequence[str]], *, inset_mm: float = 1.1
 ) -> Block:
-    """Columns are "fill", "left", "right", "narrow", or of empty cells "tick" (a box), "write" (a line)."""
+    """Columns: "wide", "fill", "left", "right", "narrow", of empty cells "tick" (a box), "write" (a line)."""
     cells = [list(row) for row in rows]
     return {
         "kind": "table",

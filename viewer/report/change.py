@@ -2,15 +2,12 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from raytrace import (
-    BAND_NAMES,
     Comparison,
-    Decay,
     Peak,
     PeakPair,
     Study,
@@ -20,13 +17,12 @@ from raytrace import (
     headline,
 )
 from viewer.report.decay import captioned
-from viewer.report.findings import Chart
+from viewer.report.findings import Change, Chart
 from viewer.tables import area_figure
 from viewer.words import (
     TOO_CLOSE,
     WHY_TOO_CLOSE,
     aimed_at,
-    band_words,
     count_figure,
     count_text,
     decibels,
@@ -50,15 +46,6 @@ _TABLE = "The table comparison.csv has every single reflection before and after,
 _ROWS_PER_SEAT = 10  # more would leave the charts too small to read
 
 
-@dataclass(frozen=True)
-class Change:
-    """The bare room against the treated one, and how sound dies away in each."""
-
-    comparison: Comparison
-    decays_before: Sequence[Decay]
-    decays_after: Sequence[Decay]
-
-
 def change_pages(change: Change, charts: Sequence[Chart]) -> list[dict[str, Any]]:
     """What report.typ needs for the chapter: one page for every seat that is judged in both.
 
@@ -70,11 +57,11 @@ def change_pages(change: Change, charts: Sequence[Chart]) -> list[dict[str, Any]
         Seats by their indices after; paths are relative to the report's folder.
     """
     verdicts = change.comparison.verdicts
-    seats = dict.fromkeys((pair.seat, pair.before.seat, pair.after.seat) for pair in verdicts)
+    seats = dict.fromkeys((pair.seat, pair.after.seat) for pair in verdicts)
     return [
         _page(change.comparison, name, [c for c in charts if c[1] == after])
-        | {"lead": headline(change.comparison) if number == 0 else "", "decay": _decay(change, before, after)}
-        for number, (name, before, after) in enumerate(seats)
+        | {"lead": headline(change.comparison) if number == 0 else ""}
+        for number, (name, after) in enumerate(seats)
     ]
 
 
@@ -100,38 +87,6 @@ def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[st
         "head": HEAD,
         "rows": [_row(comparison, pair) for pair in pairs[:_ROWS_PER_SEAT]],
         "after": " ".join((f"{after}{_TABLE}", *comparison.not_compared)),
-    }
-
-
-def _decay(change: Change, before: int, after: int) -> dict[str, Any]:
-    """How long each pitch rings before and after, the mean over the main speakers; rows may be none."""
-    sides = [
-        [d for d in decays if d.seat == seat and study.scene.speakers[d.speaker].use == "main"]
-        for decays, seat, study in (
-            (change.decays_before, before, change.comparison.before),
-            (change.decays_after, after, change.comparison.after),
-        )
-    ]
-    if not all(sides):
-        return {"rows": []}
-    target = sides[1][0].target
-    means = [np.mean([d.parameters.t20_s for d in decays], axis=0) for decays in sides]
-    below_hz = max(d.schroeder_hz for decays in sides for d in decays)
-    return {
-        "title": "How long sound rings, low to high pitch",
-        "head": ("seconds for 60 dB", *(band_words(band) for band in BAND_NAMES)),
-        "rows": [
-            (name, *(decibels(float(x), 2) for x in row))
-            for name, row in (
-                ("before", means[0]),
-                ("after", means[1]),
-                ("aimed at, from", target.low_s),
-                ("to", target.high_s),
-            )
-        ],
-        "guide": [band < below_hz for band in BAND_NAMES],
-        "after": f"Grey: below {below_hz:.0f} Hz, a rough guide only. Aimed at: {target.standard} for a "
-        "room of this volume.",
     }
 
 

@@ -6,8 +6,8 @@ from raytrace import LOCAL_CODES_FIRST
 from viewer.pictures import panel_table, surface_pictures
 from viewer.report.bass import BASS_TITLE, bass_pages
 from viewer.report.blocks import Block, items, page, pair, picture, small, sub
-from viewer.report.change import Change, change_pages, changed_client
-from viewer.report.findings import Contents, Drawn, Findings
+from viewer.report.change import change_pages, changed_client
+from viewer.report.findings import Change, Contents, Drawn, Findings
 from viewer.report.measured import measured_page
 from viewer.report.proposal import mending_lines, moved_lines, remaining_lines, remaining_title
 from viewer.report.seats import heard_seats, seat_page

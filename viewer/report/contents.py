@@ -12,10 +12,10 @@ from viewer.paper import TYPST_PAPERS, typeset, usual_paper
 from viewer.pictures import surface_pages
 from viewer.report.appendix import appendix
 from viewer.report.bass import bass_notes_pages
-from viewer.report.change import Change, change_pages
+from viewer.report.change import change_pages
 from viewer.report.client import client_pages
 from viewer.report.decay import decay_chapter
-from viewer.report.findings import Contents, Drawn, Findings
+from viewer.report.findings import Change, Contents, Drawn, Findings
 from viewer.report.installer import installer_pages, sheet_pages
 from viewer.report.measured import measured_tables_pages
 from viewer.report.proposal import proposal_pages
@@ -145,7 +145,7 @@ def _details(found: Findings, drawn: Drawn, units: str) -> Sequence[Contents]:
         *([] if change is None else change_pages(change, drawn.changes)[1:]),
         *surface_pages(study, drawn.pictures, units=units),
         *seats,
-        {"kind": "decay"} | decay_chapter(study, found.decays, drawn.decays, units=units),
+        {"kind": "decay"} | decay_chapter(study, found.decays, drawn.decays, before=change, units=units),
         *bass_notes_pages(found.bass, units=units),
         *([] if found.proposal is None else proposal_pages(found.proposal, units=units)),
         {"kind": "appendix"} | appendix(study, units=units, has_bass=found.bass is not None),

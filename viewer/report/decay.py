@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace import BAND_NAMES, Decay, Study
+from viewer.report.findings import Change
 from viewer.words import band_words, decibels, told
 
 Row = dict[str, Any]
@@ -15,7 +16,12 @@ _MOST_CHARTS = 1  # others look much the same: the table has every speaker and s
 
 
 def decay_chapter(
-    study: Study, decays: Sequence[Decay], charts: Sequence[tuple[int, int, str, str]], *, units: str
+    study: Study,
+    decays: Sequence[Decay],
+    charts: Sequence[tuple[int, int, str, str]],
+    *,
+    before: Change | None = None,
+    units: str,
 ) -> dict[str, Any]:
     """What report.typ needs for the chapter; subs are left out.
 
@@ -27,6 +33,8 @@ def decay_chapter(
         Of the same scene.
     charts : sequence of (speaker, seat, path, caption)
         Paths are relative to the report's folder.
+    before : Change, optional
+        How it died away before.
     units : {"metric", "imperial"}
         Of amounts in the notes.
     """
@@ -42,7 +50,9 @@ def decay_chapter(
         "charts": captioned(charts[:_MOST_CHARTS]),
         "head": ("seconds", "", *(band_words(band) for band in BAND_NAMES)),
         "guide": [band < below_hz for band in BAND_NAMES],
-        "rows": [row for decay in mains for row in _measured(study, decay)] + _beside(mains[0]),
+        "rows": [row for decay in mains for row in _measured(study, decay)]
+        + ([] if before is None else _before(before))
+        + _beside(mains[0]),
         "after": f"T20: from the fall between 5 and 25 dB below the start; ±: one standard error; EDT: from "
         f"the first 10 dB alone, which is what one hears as reverberance (ISO 3382-1). {grey}Target: "
         f"{mains[0].target.standard} by volume, with its tolerance.",
@@ -86,6 +96,19 @@ def _measured(study: Study, decay: Decay) -> list[Row]:
         _row("", "±", decay.errors.t20_s, digits=3),
         _row("", "EDT", decay.parameters.edt_s, rule=True),
     ]
+
+
+def _before(change: Change) -> list[Row]:
+    """The same before, the mean over the main speakers, at each seat that is judged before and after."""
+    scene = change.comparison.before.scene
+    pairs = dict.fromkeys((pair.seat, pair.before.seat) for pair in change.comparison.verdicts)
+    rows = []
+    for name, seat in pairs:
+        own = [d for d in change.decays_before if d.seat == seat and scene.speakers[d.speaker].use == "main"]
+        if own:
+            mean_s = np.mean([d.parameters.t20_s for d in own], axis=0)
+            rows.append(_row(f"before, speakers at {name}", "T20", mean_s, rule=True))
+    return rows
 
 
 def _beside(decay: Decay) -> list[Row]:

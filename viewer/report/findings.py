@@ -71,6 +71,15 @@ class Findings:
 
 
 @dataclass(frozen=True)
+class Change:
+    """The bare room against the treated one, and how sound dies away in each."""
+
+    comparison: Comparison
+    decays_before: Sequence[Decay]
+    decays_after: Sequence[Decay]
+
+
+@dataclass(frozen=True)
 class Drawn:
     """What was drawn for a report; paths are relative to its folder.
 

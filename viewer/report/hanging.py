@@ -13,7 +13,7 @@ from raytrace import (
     format_length,
     orientation,
 )
-from viewer.report.blocks import Block, Page, columns, items, keep, page, small, sub, table
+from viewer.report.blocks import Block, Page, columns, items, jottings, keep, page, small, sub, table
 from viewer.tables import name_words
 from viewer.words import (
     cautions_beside,
@@ -59,11 +59,11 @@ def hanging_pages(treatment: Treatment, *, units: str) -> list[Page]:
         blocks.append(items([told(note, units) for note in treatment.notes]))
     warned = [sub("Cautions"), columns(cautions_beside(works_of(treatment)))]
     if not treatment.hooks:
-        return [page("To stand up", "What stands", [*blocks, *warned])]
+        return [page("To stand up", "What stands", [*blocks, *warned, jottings()])]
     # Together they are more than a third of a page, should they need one of their own.
     practice = [f"{told(text, units)} ({source})" for text, source in PRACTICE]
     last = keep([*warned, sub(_PRACTICE[units]), items(practice)])
-    return [page("To hang", "Loads and hanging", [_FIRST, *blocks, last])]
+    return [page("To hang", "Loads and hanging", [_FIRST, *blocks, last, jottings()])]
 
 
 def _load_blocks(loads: Sequence[PanelLoad], units: str) -> list[Block]:

@@ -218,7 +218,7 @@ def _covers(proposal: "Proposal", units: str) -> list[Block]:
     """Covers that are proposed, and those that bring too little."""
     blocks: list[Block] = []
     if found := proposed_covers(proposal):
-        columns = ["left", "fill", "fill", "right", "right", "right"]
+        columns = ["left", "wide", "fill", "right", "right", "right"]
         rows = [cover_cells(cover, units) for cover in found]
         blocks += [sub("Where panels do not go"), table(COVER_HEAD, columns, rows, inset_mm=0.8)]
         blocks.append(small(COVERS_EXPLAINED))
@@ -236,8 +236,8 @@ def arrangement_blocks(proposal: "Proposal", units: str) -> list[Block]:
         blocks.append(sub(title[0].upper() + title[1:]))
         if found.mending:
             rows = [variant_cells(variant, units) for variant in found.mending]
-            columns = ["fill", "right", "left", "fill", "left"]  # changes and what is elsewhere may be long
-            blocks.append(table(VARIANT_HEAD, columns, rows, inset_mm=0.8))
+            columns = ["wide", "right", "left", "fill", "left"]  # changes and what is elsewhere may be long
+            blocks.append(table(VARIANT_HEAD, columns, rows))
         words = [none_mends(found, units), bounds_words(found, units) if found.ranges else ""]
         words += [ARRANGEMENTS_EXPLAINED] if found.mending else []
         blocks.append(small(" ".join(text for text in words if text)))

@@ -10,6 +10,7 @@ from viewer.report.findings import Chart, Contents
 from viewer.sheets import Sheet
 from viewer.words import NEAR, WHY_TOO_CLOSE, TooStrong, hidden_sentences, judged, too_strong
 
+_ABOVE = "Early reflections at the listening seat"
 _TOO_STRONG = "Reflections that are too strong, the worst first"
 _NEAR_TOO = "Reflections that are too strong or too close to the limit to say, the worst first"
 
@@ -56,7 +57,8 @@ def seat_page(study: Study, seat: int, curves: Sequence[Chart], sheets_of_row: M
     near = any(verdict.n_undecided for verdict in verdicts)
     return {
         "kind": "seat",
-        "title": f"What the seat hears{_with(study)}{_of_seat(study, seat)}",
+        "above": _ABOVE + (" with the panels" if study.room.panels else ""),
+        "title": f"What the seat hears{_of_seat(study, seat)}",
         "intro": "Each curve shows one speaker alone. The direct sound comes first, at 0; every later peak "
         "is a reflection, the higher the stronger. Peaks that rise above the limit line blur the sound.",
         "curves": captioned(own),
@@ -89,6 +91,7 @@ def tone_page(study: Study, seat: int, tones: Sequence[Chart]) -> Contents:
     """The page of one seat about tone, empty where nothing is drawn of it."""
     return {
         "kind": "seat",
+        "above": _ABOVE,
         "title": f"What reflections do to the tone{_of_seat(study, seat)}",
         "intro": "A reflection that joins the direct sound makes some pitches louder and cancels others. "
         "Each line shows one speaker as it arrives at the seat, bass on the left, treble on the right.",
@@ -97,11 +100,6 @@ def tone_page(study: Study, seat: int, tones: Sequence[Chart]) -> Contents:
         "rows": [],
         "after": "",
     }
-
-
-def _with(study: Study) -> str:
-    """What tells the pages of a treated room from those of a bare one."""
-    return " with the panels" if study.room.panels else ""
 
 
 def _of_seat(study: Study, seat: int) -> str:

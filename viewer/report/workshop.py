@@ -15,7 +15,7 @@ from raytrace import (
     Unit,
     format_length,
 )
-from viewer.report.blocks import Block, Page, items, keep, page, picture, small, steps, sub, table
+from viewer.report.blocks import Block, Page, items, jottings, keep, page, picture, small, steps, sub, table
 from viewer.tables import (
     NOTHING_TO_MAKE,
     bought,
@@ -76,7 +76,7 @@ def shopping_page(treatment: Treatment, *, units: str) -> Page:
         notes = [told(note, units) for note in making.notes]
         blocks += [sub("What was assumed"), items(notes)]
     cautions = cautions_beside(works_of(treatment) & {Work.MAKE, Work.LAY})
-    return page(_ABOVE, "Shopping and cut list", [*blocks, sub("Cautions"), items(cautions)])
+    return page(_ABOVE, "Shopping and cut list", [*blocks, sub("Cautions"), items(cautions), jottings()])
 
 
 def _panels_table(making: BillOfMaterials, units: str) -> Block:
@@ -180,12 +180,12 @@ def _datasheet_blocks(sheet: DataSheet, chart: str, common: Sequence[Sentence], 
         sub(title),
         small(f"Slab {size}, {wool}, {build.back} back.{used}"),
         picture(chart, f"Absorption of {title}."),
-        table(("absorption, Hz", *bands), ("fill", *("right",) * len(bands)), absorbed, inset_mm=0.7),
+        table(("absorption, Hz", *bands), ("fill", *("right",) * len(bands)), absorbed, inset_mm=0.9),
         table(
             ("", "wool", "depth in all", "alpha w (ISO 11654)", "class", "NRC (ASTM C423)", "weighs"),
             ("fill", *("right",) * 6),
             [(name, *_figures(curve, units)) for name, curve in curves],
-            inset_mm=0.7,
+            inset_mm=0.9,
         ),
         items([told(note, units) for note in sheet.notes if note not in common]),
     ]
