@@ -1,6 +1,6 @@
 """Measured responses beside the prediction: who made which peak, what changed, what nothing explains."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -8,13 +8,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import plain
-from raytrace.measured.attribution import Attribution, Fit, attribute, fit_of
+from raytrace.measured.attribution import (
+    UNEXPLAINED,
+    Attribution,
+    Fit,
+    attribute,
+    fit_of,
+    fits_better,
+    misfit_of,
+)
 from raytrace.measured.decays import MeasuredDecay, measured_decay
 from raytrace.measured.extrapaths import PointSet, points_with_extra
 from raytrace.measured.predicted import Predicted, PredictedPeak, predicted_peaks
-from raytrace.measured.recordings import Recording, read_recording
+from raytrace.measured.recordings import Recording, hash_of, read_recording
 from raytrace.measured.responses import (
     ABOVE_NOISE_DB,
+    CurvePeak,
     Curves,
     Response,
     find_curve_peaks,
@@ -90,6 +99,8 @@ class Measurement:
         Up to when peaks are told: where the prediction, the record or what was asked for ends.
     fit : Fit
         Whether the drawing explains more of it than it would by chance.
+    fits_better : (int, int) or None
+        Another speaker, or another seat, whose prediction it fits far better: its label is in doubt.
     """
 
     take: Take
@@ -102,6 +113,7 @@ class Measurement:
     decay: MeasuredDecay
     until_s: float
     fit: Fit
+    fits_better: tuple[int, int] | None
 
     @property
     def lowest_db(self) -> float:
@@ -156,6 +168,11 @@ class Held:
             sum(fit.by_chance for fit in fits),
             float(np.sqrt(sum(fit.chance_spread**2 for fit in fits))),
         )
+
+    @property
+    def surely_labelled(self) -> "Held":
+        """Only those measurements of which it is in no doubt whose they are."""
+        return replace(self, heard=tuple(own for own in self.heard if own.fits_better is None))
 
     @property
     def is_doubtful(self) -> bool:
@@ -233,6 +250,7 @@ def hold_against(
     """
     reference = None if sweep is None else read_recording(sweep, whole=True)
     responses = [_response(scene, take, reference) for take in takes]
+    _check_once(responses)
     room = build_room(scene)
     arrivals = find_arrivals(
         scene, room, up_to_order=up_to_order, within_s=within_s, zone=False, progress=progress
@@ -247,9 +265,21 @@ def hold_against(
     for k, (take, response) in enumerate(zip(takes, responses, strict=True)):
         if progress:
             progress(f"peaks in {take.file}", k / len(takes))
-        own = predicted[take.speaker, take.seat]
-        heard.append(_heard(scene, room, take, response, own, until_s))
+        heard.append(_heard(scene, room, take, response, predicted, until_s))
     return Held(scene, room, arrivals, tuple(_with_speakers_own(one, heard) for one in heard))
+
+
+def _check_once(responses: Sequence[Response]) -> None:
+    """Refuse the same sound given for two places."""
+    first: dict[bytes, Recording] = {}
+    for response in responses:
+        own = response.recording
+        other = first.setdefault(hash_of(own), own)
+        if other is not own:
+            raise own.refuse(
+                f"holds the same sound as {other.file}: one of the two is not what it was given for. "
+                "Look for the right file, or leave one out"
+            )
 
 
 def _response(scene: Scene, take: Take, sweep: Recording | None) -> Response:
@@ -257,37 +287,66 @@ def _response(scene: Scene, take: Take, sweep: Recording | None) -> Response:
 
 
 def _heard(
-    scene: Scene, room: Room, take: Take, response: Response, predicted: Predicted, until_s: float
+    scene: Scene,
+    room: Room,
+    take: Take,
+    response: Response,
+    every: Mapping[tuple[int, int], Predicted],
+    until_s: float,
 ) -> Measurement:
+    """One response beside the prediction of its speaker at its seat, and beside every other."""
+    predicted = every[take.speaker, take.seat]
     curves = measured_curves(scene, response, until_s=until_s)
     asked_s, until_s = until_s, min(until_s, response.until_s)
     least_db = lowest_db(response)
-    strong = [peak.delay_s for peak in predicted.peaks if peak.level_db > RINGS_DB]
-    found = find_curve_peaks(
-        scene,
-        curves,
-        lowest_db=least_db,
-        until_s=until_s,
-        alone_s=min([until_s, *strong]),
-        noise_db=response.noise_floor_db,
-    )
     known = {"survey_m": survey_m(scene), "speed_m_s": room.speed_of_sound_m_s}
+    found = _curve_peaks(scene, response, curves, predicted, until_s)
     peaks = attribute(found, predicted.peaks, **known)
     peaks = tuple(own for own in peaks if own.made_by is not None or not own.peak.may_ring)
     peaks = tuple(replace(own, is_of_edges=_is_of_edges(own, predicted)) for own in peaks)
     named = {peak.made_by for peak in peaks}
-    missing = [
-        peak
-        for k, peak in enumerate(predicted.peaks)
-        if k not in named and peak.is_top and peak.level_db >= least_db + UNHEARD_DB
-    ]
-    # Half of a pulse beside an end is none: behind it nothing can be heard.
-    told_s = until_s - PEAK_WIDTH_S
-    unheard = tuple(peak for peak in missing if peak.delay_s <= told_s and _is_missing(peak, curves))
-    beyond = tuple(peak for peak in missing if peak.delay_s > told_s) if until_s < asked_s else ()
-    fit = fit_of([own.peak for own in peaks], predicted.peaks, **known, until_s=until_s)
-    decay = measured_decay(response)
-    return Measurement(take, response, curves, predicted, peaks, unheard, beyond, decay, until_s, fit)
+    unheard = unheard_peaks(predicted, named, curves, least_db, until_s)
+    missing = _strong_peaks(predicted, named, least_db)
+    beyond = tuple(peak for peak in missing if peak.delay_s > until_s - PEAK_WIDTH_S)
+    beyond = beyond if until_s < asked_s else ()
+    tops = [own.peak for own in peaks]
+    fit = fit_of(tops, predicted.peaks, **known, until_s=until_s)
+
+    def misfit(own: Predicted) -> float:
+        cost, its_own = misfit_of(tops, own.peaks, **known)
+        return cost + UNEXPLAINED * len(unheard_peaks(own, its_own, curves, least_db, until_s))
+
+    # One thing is mistaken for another at a time: the speaker or the seat.
+    others = [own for own in every.values() if (own.speaker == take.speaker) != (own.seat == take.seat)]
+    better = fits_better([misfit(own) for own in others], misfit(predicted), len(tops))
+    return Measurement(
+        take,
+        response,
+        curves,
+        predicted,
+        peaks,
+        unheard,
+        beyond,
+        measured_decay(response),
+        until_s,
+        fit,
+        None if better is None else (others[better].speaker, others[better].seat),
+    )
+
+
+def _curve_peaks(
+    scene: Scene, response: Response, curves: Curves, predicted: Predicted, until_s: float
+) -> tuple[CurvePeak, ...]:
+    """Peaks of a measured curve; what comes before the first strong prediction is the loudspeaker's own."""
+    strong = [peak.delay_s for peak in predicted.peaks if peak.level_db > RINGS_DB]
+    return find_curve_peaks(
+        scene,
+        curves,
+        lowest_db=lowest_db(response),
+        until_s=until_s,
+        alone_s=min([until_s, *strong]),
+        noise_db=response.noise_floor_db,
+    )
 
 
 def _with_speakers_own(one: Measurement, heard: Sequence[Measurement]) -> Measurement:
@@ -299,9 +358,18 @@ def _with_speakers_own(one: Measurement, heard: Sequence[Measurement]) -> Measur
     for own in one.peaks:
         is_own = own.is_unexplained and own.peak.delay_s <= OWN_S
         for other in others:
-            is_own &= any(abs(p.peak.delay_s - own.peak.delay_s) <= OWN_APART_S for p in other.peaks)
+            is_own &= any(_are_alike(own, p) for p in other.peaks)
         marked.append(replace(own, is_speakers_own=is_own))
     return replace(one, peaks=tuple(marked))
+
+
+def _are_alike(one: Attribution, other: Attribution) -> bool:
+    """Whether two peaks of a loudspeaker at two seats can be the same thing of its own."""
+    return (
+        other.is_unexplained
+        and abs(other.peak.delay_s - one.peak.delay_s) <= OWN_APART_S
+        and abs(other.peak.level_db - one.peak.level_db) <= UNHEARD_DB
+    )
 
 
 def _is_of_edges(own: Attribution, predicted: Predicted) -> bool:
@@ -313,9 +381,28 @@ def _is_of_edges(own: Attribution, predicted: Predicted) -> bool:
     )
 
 
-def _is_missing(peak: PredictedPeak, curves: Curves) -> bool:
-    """Whether the curve is far below a peak that should show."""
-    return curves.at(peak.delay_s)[0] < peak.level_db - UNHEARD_DB
+def unheard_peaks(
+    predicted: Predicted, named: Collection[int | None], curves: Curves, least_db: float, until_s: float
+) -> tuple[PredictedPeak, ...]:
+    """Predicted peaks, none of those `named`, that a measured curve should show and does not."""
+    # Half of a pulse beside an end is none: behind it nothing can be heard.
+    told_s = until_s - PEAK_WIDTH_S
+    return tuple(
+        peak
+        for peak in _strong_peaks(predicted, named, least_db)
+        if peak.delay_s <= told_s and curves.at(peak.delay_s)[0] < peak.level_db - UNHEARD_DB
+    )
+
+
+def _strong_peaks(
+    predicted: Predicted, named: Collection[int | None], least_db: float
+) -> tuple[PredictedPeak, ...]:
+    """Predicted peaks, none of those `named`, that are well above the least that is told."""
+    return tuple(
+        peak
+        for k, peak in enumerate(predicted.peaks)
+        if k not in named and peak.is_top and peak.level_db >= least_db + UNHEARD_DB
+    )
 
 
 def survey_m(scene: Scene) -> float:

@@ -68,6 +68,14 @@ class PointSet:
             longest[curve.surface] = longest.get(curve.surface, 0.0) + length_m
         return tuple(sorted(longest, key=lambda surface: -longest[surface]))
 
+    def is_beyond(self, room: Room) -> bool:
+        """Whether the whole room lies inside it: no one place of the room is so far round."""
+        # How far round is a convex function of the place: its greatest value lies at a corner.
+        corners = np.concatenate([facet.outline for facet in room.facets])
+        ways_m = sum(np.linalg.norm(corners - end, axis=1) for end in (self.source, self.listener))
+        apart_m = np.linalg.norm(self.listener - self.source)
+        return bool(np.max(ways_m) - apart_m < self.extra_m)
+
     def on_shell(self, directions: ArrayLike) -> Floats:
         """Points (n, 3) of the ellipsoid in some directions (n, 3) of its own stretched axes. [m]"""
         return np.asarray(self.centre + np.asarray(directions, np.float64) @ self.axes)

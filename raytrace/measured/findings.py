@@ -7,12 +7,40 @@ from raytrace.measured.compared import UNEXPLAINED_DB, Held, Measurement, unexpl
 
 
 def measured_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
-    """What a reader must know first: whether a drawing is in doubt, and what nothing explains."""
-    notes = [note for held in states for note in _doubts(held)]
+    """What a reader must know first: whether files or a drawing are in doubt, and what nothing explains."""
+    notes, unexplained = list[Sentence](), list[Sentence]()
     for held in states:
-        for heard in held.heard:
-            notes += [*_unexplained_notes(held, heard), *_own_notes(held, heard)]
-    return tuple(dict.fromkeys(notes))
+        notes += _label_notes(held) or _doubts(held)
+        for heard in held.surely_labelled.heard:
+            unexplained += [*_unexplained_notes(held, heard), *_own_notes(held, heard)]
+    return tuple(dict.fromkeys([*notes, *unexplained]))
+
+
+def _label_notes(held: Held) -> list[Sentence]:
+    """Which files seem to be of another speaker or seat than was said."""
+    notes = []
+    for k, own in enumerate(held.heard):
+        if own.fits_better is None:
+            continue
+        label = own.take.speaker, own.take.seat
+        words = {"file": own.take.file, "given": _place(held, *label), "fits": _place(held, *own.fits_better)}
+        other = held.at(*own.fits_better)
+        if other is not None and other.fits_better == label:
+            text = (
+                "{file} was given for {given} and fits {fits} far better, {other} the other way round: the "
+                "files are swapped, or the cables to the speakers are. Their peaks bear wrong names."
+            )
+            if k < held.heard.index(other):
+                notes.append(sentence(text, **words, other=other.take.file))
+            continue
+        asked = "was it measured there" if own.fits_better[0] == label[0] else "was that speaker on"
+        text = "{file} was given for {given} and fits {fits} far better: {asked}? Its peaks bear wrong names."
+        notes.append(sentence(text, **words, asked=asked))
+    return notes
+
+
+def _place(held: Held, speaker: int, seat: int) -> str:
+    return f"{held.scene.speakers[speaker].name} at {held.scene.seats[seat].name}"
 
 
 def record_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
@@ -57,7 +85,11 @@ def _unexplained_notes(held: Held, heard: Measurement) -> list[Sentence]:
         points = unexplained_points(held, heard, peak)
         met = [held.room.surfaces[surface].name for surface in points.surfaces]
         text = "{speaker} at {seat}: {delay} ms, {level}: nothing drawn explains it; an extra path of {extra}"
-        over = ", over {surfaces} or something that is not drawn." if met else ": nothing drawn lies so near."
+        over = ", over {surfaces} or something that is not drawn."
+        if not met:
+            over = ": nothing drawn lies so near."
+            if points.is_beyond(held.room):
+                over = ": longer than over any one place in the room, so that it met several."
         notes.append(
             sentence(
                 text + over,

@@ -47,8 +47,9 @@ def find_measured(states: Sequence[tuple[str, Held]]) -> MeasuredRoom:
     """What one state of a room, or two, tell: the earlier first."""
     every = [held for _, held in states]
     last = every[-1]
-    corrections, returned = find_corrections(last.scene, every), find_returned(every)
-    bass = find_measured_bass(last)
+    sure = [held.surely_labelled for held in every]
+    corrections, returned = find_corrections(last.scene, sure), find_returned(sure)
+    bass = find_measured_bass(sure[-1])
     return MeasuredRoom(
         states=tuple(states),
         changes=find_changes(every[0], last) if len(every) > 1 else (),

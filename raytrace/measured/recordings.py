@@ -70,6 +70,13 @@ class Recording:
         return RecordingError(f"{self.path}: {why}")
 
 
+def hash_of(recording: Recording) -> bytes:
+    """What tells sounds apart, whatever their files are called."""
+    from hashlib import sha256
+
+    return sha256(recording.samples.tobytes()).digest()
+
+
 def read_recording(path: str | Path, *, channel: int | None = None, whole: bool = False) -> Recording:
     """One channel of a WAV or FLAC file of any rate and format.
 

@@ -77,10 +77,19 @@ def _heard_json(state: str, held: Held, heard: Measurement) -> dict[str, Any]:
             "chance_spread": heard.fit.chance_spread,
             "drawing_in_doubt": held.is_doubtful,
         },
+        "fits_better": _label_json(held, heard),
         "peaks": [_peak_json(held, heard, k) for k in range(len(heard.peaks))],
         "unheard": [_predicted_json(peak) for peak in heard.unheard],
         "beyond_record": [_predicted_json(peak) for peak in heard.beyond],
     }
+
+
+def _label_json(held: Held, heard: Measurement) -> dict[str, str] | None:
+    """Whose it seems to be instead of what was said."""
+    if heard.fits_better is None:
+        return None
+    speaker, seat = heard.fits_better
+    return {"speaker": held.scene.speakers[speaker].name, "seat": held.scene.seats[seat].name}
 
 
 def _bass_json(held: Held, own: MeasuredBass) -> dict[str, Any]:

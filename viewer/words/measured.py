@@ -90,6 +90,8 @@ def _moved(change_db: float, fell: str, rose: str, stayed: str) -> str:
 
 def _as_predicted(found: "MeasuredRoom") -> str:
     """How much of what was measured the drawing explains."""
+    if any(heard.fits_better for heard in found.last.heard):
+        return "A file seems to be of another speaker or seat than was said: look at that first."
     if found.last.is_doubtful:
         return "The drawing explains hardly more of it than chance would: it may not be of this room."
     peaks = [own for heard in found.last.heard for own in heard.peaks if not own.is_speakers_own]

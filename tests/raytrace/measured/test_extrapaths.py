@@ -112,3 +112,13 @@ def test_the_longest_cut_stands_first_and_no_shell_is_refused(studio):
     assert list(length_m.values()) == sorted(length_m.values(), reverse=True)
     with pytest.raises(ValueError, match="extra_m"):
         points_with_extra(room, source, listener, extra_m=0.0)
+
+
+def test_a_detour_longer_than_over_any_corner_is_beyond_the_room(studio):
+    room, source, listener = studio
+    corners = np.array([[x, y, z] for x in (0.0, 5.0) for y in (0.0, 4.0) for z in (0.0, 2.6)])
+    longest_m = detour_m(corners, source, listener).max()
+    assert not points_with_extra(room, source, listener, extra_m=longest_m - 1e-3).is_beyond(room)
+    beyond = points_with_extra(room, source, listener, extra_m=longest_m + 1e-3)
+    assert beyond.is_beyond(room)
+    assert not beyond.curves

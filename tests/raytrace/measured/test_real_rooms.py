@@ -173,7 +173,7 @@ def test_of_many_unexplained_peaks_the_strongest_are_told_one_by_one_and_the_res
     assert min(own.peak.level_db for own in first.strong_unexplained) == sorted(strong)[-3]
     own = [str(note) for note in measured_notes([held]) if str(note).startswith("source at mic 0: ")]
     assert len(own) == 4
-    assert f"{first.n_more_unexplained} weaker peaks above -20 dB" in own[-1]
+    assert f"{first.n_more_unexplained} weaker peaks above −20 dB" in own[-1]
 
 
 @needs_dechorate
