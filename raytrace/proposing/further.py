@@ -1,6 +1,5 @@
 """Panels beyond the fewest: what is put up with the rest of a budget, in the room with the fewest."""
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -23,7 +22,7 @@ from raytrace.proposing.goals import (
     near_limit_db,
     proven_figures,
 )
-from raytrace.proposing.ladder import predicted, priced_cost
+from raytrace.proposing.ladder import predicted, priced_cost, where
 from raytrace.proposing.panelgrid import listening_axis, mirror_surfaces
 from raytrace.proposing.spending import Spending, SpentStep, Taken, spend, why_unspent
 from raytrace.proposing.surrogate import Extent, build_surrogate
@@ -235,11 +234,3 @@ def _why_fewest(missed_db: float) -> Sentence:
 def _missed_db(problem: Problem, peaks: Sequence[Peak]) -> float:
     """By how much peaks miss their goals at the seats that count, all together. [dB]"""
     return float(sum(max(short_of_goal_db(problem, p), 0.0) for p in peaks if p.seat in problem.seats))
-
-
-def where(room: Room, panels: Sequence[Candidate]) -> tuple[str, ...]:
-    """Surfaces that some panels are there for, each with how many: "2 x left wall"."""
-    counts: Counter[str] = Counter()
-    for candidate in panels:
-        counts[room.surfaces[candidate.surface].name] += candidate.panel.stacked
-    return tuple(f"{count} x {surface}" for surface, count in counts.items())

@@ -1,11 +1,13 @@
 """The best set of panels, and what a few panels bring: the ladder and where to stop on it."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from raytrace.proposing.candidates import Candidate
 from raytrace.proposing.choice import (
     Chosen,
     Problem,
@@ -19,6 +21,7 @@ from raytrace.proposing.choice import (
 from raytrace.proposing.mixedinteger import best_set
 from raytrace.proposing.surrogate import predict
 from raytrace.reflections import Arrivals
+from raytrace.room import Room
 from raytrace.scene import Scene
 from raytrace.study import Study
 from raytrace.verdicts import LeftRight, Peak, compare_left_right, find_peaks
@@ -234,19 +237,23 @@ def proven_step(before: Study, problem: Problem, chosen: Chosen, after: Study) -
 def _step(
     before: Study, problem: Problem, chosen: Chosen, peaks: Iterable[Peak], sides: LeftRight | None
 ) -> Step:
-    counts: dict[str, int] = {}
-    for k in problem.panels(chosen):
-        surface = before.room.surfaces[problem.candidates[k].surface].name
-        counts[surface] = counts.get(surface, 0) + 1
     today = energy_over(problem, ())
     return Step(
         n_panels=problem.n_panels(chosen),
-        panels=tuple(f"{count} x {surface}" for surface, count in counts.items()),
+        panels=where(before.room, [problem.candidates[k] for k in problem.panels(chosen)]),
         left=energy_over(problem, chosen) / today if today > 0.0 else 0.0,
         left_right_db=np.nan if sides is None else sides.difference_db,
         cost=priced_cost(problem, chosen),
         **_counts(problem, peaks),
     )
+
+
+def where(room: Room, panels: Sequence[Candidate]) -> tuple[str, ...]:
+    """Surfaces that some panels are there for, each with how many: "2 x left wall"."""
+    counts: Counter[str] = Counter()
+    for candidate in panels:
+        counts[room.surfaces[candidate.surface].name] += candidate.panel.stacked
+    return tuple(f"{count} x {surface}" for surface, count in counts.items())
 
 
 def _counts(problem: Problem, peaks: Iterable[Peak]) -> dict[str, Any]:

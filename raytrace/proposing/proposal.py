@@ -13,8 +13,16 @@ from raytrace.making import Hook, Stability, find_hooks, find_ownership, find_st
 from raytrace.proposing.calibration import choose_by_verdict
 from raytrace.proposing.candidates import Candidate
 from raytrace.proposing.covering import Covered, TriedCover, cover_what_stays
-from raytrace.proposing.further import Further, find_further, find_spending, where
-from raytrace.proposing.ladder import Step, energy_over, find_ladder, find_stop, priced_cost, proven_step
+from raytrace.proposing.further import Further, find_further, find_spending
+from raytrace.proposing.ladder import (
+    Step,
+    energy_over,
+    find_ladder,
+    find_stop,
+    priced_cost,
+    proven_step,
+    where,
+)
 from raytrace.proposing.margins import PeakMargin, find_agreement, find_margins, way_of_facets
 from raytrace.proposing.obstacles import Obstacle, Search, find_obstacles
 from raytrace.proposing.proposed_scene import NamedPanel, name_panels, scene_text
