@@ -1,6 +1,7 @@
 """All outputs of every shipped scene twice, in processes that differ in all that must not matter.
 
-`python -m tests.bench.same_bytes [SCENE ...]`; a line for each scene, exit code 1 if any file differs.
+`python -m tests.bench.same_bytes [SCENE ...] [--only COMMAND ...]`; a line for each scene, exit code 1 if any
+file differs. All commands of one scene take some minutes.
 """
 
 import sys
@@ -48,15 +49,23 @@ def give(ground: Path) -> Path:
     return ground
 
 
+def parted(words: list[str]) -> tuple[list[str], list[str]]:
+    """Scenes and commands that are asked for."""
+    at = words.index("--only") if "--only" in words else len(words)
+    return words[:at], words[at + 1 :]
+
+
 def main() -> int:
     """Print what differs."""
-    names = sys.argv[1:] or sorted(path.stem for path in SCENES.glob("*.toml"))
+    names, only = parted(sys.argv[1:])
+    names = names or sorted(path.stem for path in SCENES.glob("*.toml"))
     is_same = True
     for name in names:
         scene = SCENES / f"{name}.toml"
         speaker = load_scene(scene).speakers[0].name
         commands = [[word.replace("SPEAKER", speaker) for word in command] for command in COMMANDS]
         commands += ALONE if name == names[0] else []
+        commands = [command for command in commands if not only or command[0] in only]
         with tempfile.TemporaryDirectory() as place:
             ground = give(Path(place))
             one, two = (write_outputs(scene, ground, kind, commands) for kind in (0, 1))

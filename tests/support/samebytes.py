@@ -1,5 +1,6 @@
 """Everything a scene's outputs hold, made in processes that differ in all that must not matter."""
 
+import json
 import os
 import subprocess
 import sys
@@ -31,6 +32,18 @@ KINDS = (
     ({"threads": 2, "later_s": 86_400}, {"PYTHONHASHSEED": "2", "LC_ALL": "C", "TZ": "Pacific/Auckland"}),
 )
 
+# One process for all commands of a scene: what must not matter differs between processes alone.
+_RUN = """
+import contextlib, io, json, sys
+from viewer.cli import run
+said = {}
+for command, words in json.load(sys.stdin).items():
+    with contextlib.redirect_stdout(io.StringIO()) as out, contextlib.redirect_stderr(out):
+        code = run(words)
+    said[command] = f"{code}\\n{out.getvalue()}"
+json.dump(said, sys.stdout)
+"""
+
 
 def write_outputs(scene: Path, ground: Path, kind: int, commands: list[list[str]]) -> dict[str, bytes]:
     """What commands write and print, by the name of the file, run in a folder of their own.
@@ -44,14 +57,23 @@ def write_outputs(scene: Path, ground: Path, kind: int, commands: list[list[str]
     (ground / f"start {kind}" / "sitecustomize.py").write_text(_START.format(**start), encoding="utf-8")
     path = os.pathsep.join([str(ground / f"start {kind}"), str(ROOT)])
     environment = {**os.environ, **differing, "PYTHONPATH": path}
-    outputs = {}
-    for command in commands:
-        own = [word.replace("SCENE", str(scene)).replace("GIVEN", str(ground)) for word in command]
-        words = [sys.executable, "-m", "viewer.cli", *own]
-        done = subprocess.run(words, cwd=work, env=environment, capture_output=True, check=False)
-        assert done.returncode in (0, 2), done.stderr.decode()
-        outputs[" ".join(command)] = b"%d\n" % done.returncode + done.stdout + done.stderr
-    return {**outputs, **contents_of(work)}
+    own = {
+        " ".join(command): [
+            word.replace("SCENE", str(scene)).replace("GIVEN", str(ground)) for word in command
+        ]
+        for command in commands
+    }
+    done = subprocess.run(
+        [sys.executable, "-c", _RUN],
+        cwd=work,
+        env=environment,
+        input=json.dumps(own).encode(),
+        capture_output=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr.decode()
+    said = {command: words.encode() for command, words in json.loads(done.stdout).items()}
+    return {**said, **contents_of(work)}
 
 
 def contents_of(place: Path) -> dict[str, bytes]:
