@@ -73,6 +73,8 @@ class Fit:
         ):
             if not low <= value <= high:
                 raise Mistake(f"{name} must lie between {low:g} and {high:g}, not {value:g}")
+        if self.room is not None and self.room < 0:
+            raise Mistake(f"--room must be 0 or more, not {self.room}")
         if self.patch is not None:
             _check_material(self.patch)
 

@@ -65,6 +65,7 @@ def test_the_table_says_how_it_was_read_and_how_to_change_that(scan, tmp_path, c
         (["--out", "{}/none/den.toml"], "is not a folder"),
         (["--out", "{}/den.toml", "--unit", "ft"], "no unit makes a room of it"),
         (["--out", "{}/den.toml", "--angle", "90"], "--angle must lie between 1 and 45"),
+        (["--out", "{}/den.toml", "--room", "-5"], "--room must be 0 or more, not -5"),
         (["--out", "{}/taken.toml"], "exists already"),
         (["--out", "{}/den.toml", "--patch", "plasterbord"], 'did you mean "plasterboard"?'),
     ],
