@@ -140,4 +140,5 @@ def assemble(air: CutAir) -> tuple[Space, sparse.csc_array, sparse.csc_array]:
     shape = (len(used), len(used))
     # Both at once, as real and imaginary part: to sort the places of the entries is what takes long.
     both = sparse.coo_array(((stiffness + 1j * mass).ravel(), (rows, columns)), shape=shape).tocsc()
-    return Space(air.grid, unknown, len(used)), both.real, both.imag
+    # Copies: parts of complex numbers lie apart in memory, and every product would copy them anew.
+    return Space(air.grid, unknown, len(used)), both.real.copy(), both.imag.copy()

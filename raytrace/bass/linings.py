@@ -30,6 +30,7 @@ _BOARDS = {"plasterboard": 0.050, "plasterboard, empty cavity": 0.100}
 BOARD_KG_M2 = 9.0  # 12.5 mm of 720 kg/m3 (common practice, no source)
 _FACE_STEPS = 8  # points along each side of a panel: a twelfth of a metre, and waves are 1.7 m at least
 _LEAST_DEPTH_M = 1e-3  # of air behind a panel
+_ROUNDING = 1e-13  # of the largest value of a function of a cell
 _FACING = 1e-3  # cosine: walls that lie more edge-on are not behind a panel
 _BOARD_KNOWN_HZ = float(BANDS_HZ[1])  # the lowest octave in which such boards are measured
 
@@ -183,12 +184,13 @@ def line_modes(room: Room, modes: RoomModes) -> LinedModes:
     modes : RoomModes
     """
     points, weights, cells, lining, on_walls = _surface_rule(room, modes.air, modes)
-    shapes = modes.space.values_at(points, cells) @ modes.shapes
+    on_wall = modes.space.values_at(points, cells)
+    # On walls along the axes four functions of a cell out of five are 0 but for rounding.
+    on_wall.data[np.abs(on_wall.data) < _ROUNDING] = 0.0
+    on_wall.eliminate_zeros()
+    weighed = np.sqrt(weights)[:, None] * (on_wall @ modes.shapes)
     linings: list[Lining | Hanging] = list(on_walls)
-    overlaps = []
-    for index in range(len(linings)):
-        own = lining == index
-        overlaps.append(shapes[own].T @ (weights[own, None] * shapes[own]))
+    overlaps = [own.T @ own for own in (weighed[lining == k] for k in range(len(linings)))]
     for panel in (panel for panel in room.panels if panel.kind == "corner"):
         points, weight = _face_rule(panel)
         shapes = modes.at(points)

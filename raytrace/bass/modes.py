@@ -82,15 +82,15 @@ class RoomModes:
 
         Notes
         -----
-        What loads and answers have of the modes that were found is taken off before a solve and after it:
-        so it does no harm where the shift is near one of them.
+        What loads and answers have of the modes that were found is taken off before the first solve and
+        after each: so it does no harm where the shift is near one of them.
         """
+        loads = loads - self.mass @ (self.shapes @ (self.shapes.T @ loads))
         terms = []
         for _ in range(_TERMS):
-            loads = loads - self.mass @ (self.shapes @ (self.shapes.T @ loads))
             answer = self.about.solve(loads)
-            loads = self.mass @ answer
-            terms.append(answer - self.shapes @ (self.shapes.T @ loads))
+            terms.append(answer - self.shapes @ (self.shapes.T @ (self.mass @ answer)))
+            loads = self.mass @ terms[-1]
         return np.array(terms)
 
     def at(self, points: ArrayLike) -> Floats:

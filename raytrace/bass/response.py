@@ -92,9 +92,12 @@ def hear(
     answers = np.empty((len(k), n, len(shapes)), np.complex128)
     flat = overlaps.reshape(len(overlaps), -1)
     for row, wavenumber in enumerate(k):
-        system = (1j * wavenumber * (admittances[row] @ flat)).reshape(n, n)
-        system[np.diag_indices(n)] += modes.eigenvalues - wavenumber**2
-        answers[row] = np.linalg.solve(system, shapes.T)
+        # j k b C by its parts, so that the products stay real.
+        system = np.empty(n * n, np.complex128)
+        system.real = -wavenumber * (admittances[row].imag @ flat)
+        system.imag = wavenumber * (admittances[row].real @ flat)
+        system[:: n + 1] += modes.eigenvalues - wavenumber**2
+        answers[row] = np.linalg.solve(system.reshape(n, n), shapes.T)
     rest = modes.answers_of_the_rest(values.T.toarray())
     return Listener(modes, frequencies, answers, rest)
 
