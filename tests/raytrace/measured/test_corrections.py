@@ -12,6 +12,8 @@ from raytrace.measured import (
     hold_against,
     returned_notes,
 )
+from raytrace.measured.misread import find_misread
+from raytrace.measured.tapednumbers import taped_numbers
 from tests.support.full_waves import WAVES, load_waves
 from tests.support.scenes import BOX
 from tests.support.soundfiles import pulses, wave_response, write_wav
@@ -85,8 +87,8 @@ SIZE = np.array([5.0, 4.0, 2.6])
 PLACES = np.array([[3.2, 2.0, 1.2], [3.6, 1.7, 1.3], [2.9, 2.4, 1.1], [3.9, 2.2, 1.25]])
 
 
-def heard_as_it_is(folder, seed, lower_m):
-    """The box taped by hand, its ceiling misread, as it was heard, and what each number is off by."""
+def heard_as_it_is(folder, seed, lower_m, first_seat_off_m=(0.0, 0.0, 0.0)):
+    """The box taped by hand, a number misread, as it was heard, and what each number is off by."""
     random = np.random.default_rng(seed)
     seats = "".join(f'[[seats]]\nname = "s{k}"\nears = {ears.tolist()}\n' for k, ears in enumerate(PLACES))
     text = BOX.partition("[[seats]]")[0].replace("[room]", f"[job]\nsurvey_error = {TAPE_M}\n[room]", 1)
@@ -95,6 +97,7 @@ def heard_as_it_is(folder, seed, lower_m):
     size_m = SIZE + random.normal(0.0, TAPE_M, 3) * (1, 1, 0) - (0.0, 0.0, lower_m)
     source = scene.speakers[0].position + random.normal(0.0, TAPE_M, 3)
     places = PLACES + random.normal(0.0, TAPE_M, PLACES.shape)
+    places[0] += first_seat_off_m
     taken = np.eye(3)
     images = [source * (1 - 2 * side) + 2 * at * side for side in taken for at in (0.0, size_m)]
     takes = []
@@ -145,3 +148,36 @@ def test_a_ceiling_too_far_off_for_its_name_is_told_by_where_it_is_instead(tmp_p
     assert found.by_db < -10.0
     assert found.before_m == pytest.approx(lower_m, abs=0.02)  # twice 10 mm of tape
     assert any(words in str(note) for note in returned_notes([found]))
+
+
+def standard_errors_off(found, off_m):
+    """How far off corrections are, each in its own uncertainty."""
+    return [abs(own.is_likely - own.was - off_m[own.what]) / own.uncertainty for own in found]
+
+
+@pytest.mark.parametrize("lower_m", [0.10, -0.12])
+def test_a_height_that_was_misread_is_told_although_its_peaks_lost_their_names(tmp_path, lower_m):
+    for seed in range(3):
+        held, off_m = heard_as_it_is(tmp_path, seed, lower_m)
+        found = find_corrections(held.scene, [held])
+        assert found[0].what == "room height"
+        assert max(standard_errors_off(found, off_m)) < 2.5
+
+
+def test_a_microphone_that_stood_elsewhere_is_told_and_where(tmp_path):
+    for seed in range(3):
+        held, off_m = heard_as_it_is(tmp_path, seed, 0.0, first_seat_off_m=(0.14, 0.0, 0.0))
+        found = find_corrections(held.scene, [held])
+        assert found[0].what == "s0 ears x"
+        assert max(standard_errors_off(found, off_m)) < 2.5
+
+
+def test_no_one_number_is_blamed_for_a_seat_that_is_another(tmp_path):
+    held, _ = heard_as_it_is(tmp_path, 1, 0.0, first_seat_off_m=(0.5, 0.4, 0.0))
+    assert find_misread([held], taped_numbers(held.scene, {0}, set(range(4)))) == {}
+
+
+def test_taped_badly_is_not_misread(tmp_path):
+    for seed in range(2):
+        held, _ = heard_as_it_is(tmp_path, seed, 0.0)
+        assert find_misread([held], taped_numbers(held.scene, {0}, set(range(4)))) == {}
