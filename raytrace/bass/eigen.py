@@ -72,8 +72,8 @@ def lowest(
         if size < _LOOKED_AFTER * looked_at:
             continue
         looked_at = size
-        # Vectors take four times as long as values, and are of use only where those are complete. Not scipy's,
-        # which keep every other thread waiting meanwhile: the window's, and whoever ends a run.
+        # Vectors take four times as long as values, and are of use only where those are complete. Not those
+        # of scipy, which keep every other thread waiting: the window's, and whoever ends a run.
         values = _between(about, np.linalg.eigvalsh(within[:size, :size]), bounds[0])[1]
         found.append(len(values))
         is_counted = found[-_LOOKS_ALIKE:] == found[-1:] * _LOOKS_ALIKE
