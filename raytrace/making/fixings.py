@@ -7,10 +7,12 @@ from raytrace.facts import Amount, Fact, Fixing, Sentence, Unit, joined, metres,
 from raytrace.making.hanging import Hook
 from raytrace.making.rafts import TAKE_UP_M
 from raytrace.making.stands import STRAP_N, Stability
+from raytrace.making.timber import ACROSS_JOISTS
 from raytrace.room import Room
 
 KNOTS_M = 0.30
 """Cord for both terminations of one hook. Common practice, no source."""
+_BATTEN = millimetres(ACROSS_JOISTS.thickness_m)
 _SPACED_M = 0.005  # less air behind a panel needs no spacer
 
 
@@ -63,7 +65,10 @@ def mounting_rows(room: Room, hooks: Sequence[Hook]) -> list[tuple[Sentence, Fac
     if spaced:
         depths = sorted({round(1000 * room.panels[k].clear_m) for k in spaced})
         text = joined(" and ", (millimetres(0.001 * depth) for depth in depths))
-        spacers = sentence("spacers {depths} deep, two at the top and two at the bottom", depths=text)
+        less = sentence("; {thick} less where a batten lies behind", thick=_BATTEN)
+        told = "spacers {depths} deep, two at the top and two at the bottom{less}"
+        on_battens = any(hook.batten and hook.panel in spaced for hook in held)
+        spacers = sentence(told, depths=text, less=less if on_battens else "")
         rows.append((spacers, 4 * len(spaced)))
     return rows
 

@@ -340,10 +340,10 @@ def know(view: View, treatment: Treatment, units: str) -> list[str]:
         )
     if any(hook.kind == "cord" for hook in hooks):
         notes.append("Cord: from eyelet to hook, plumb; nothing added for knots.")
-        if view.battens:
-            notes.append(_batten_words(units))
         notes += _strings(view, treatment, units)
         notes += _raft_words(view, treatment, units)
+    if view.battens:
+        notes.append(_batten_words(hooks, units))
     if view.face is not None:
         notes += _face_notes(view, treatment, units)
     for panel in (treatment.room.panels[k] for k in view.listed):
@@ -361,8 +361,11 @@ def know(view: View, treatment: Treatment, units: str) -> list[str]:
     return notes
 
 
-def _batten_words(units: str) -> str:
+def _batten_words(hooks: Sequence[Hook], units: str) -> str:
+    """What battens take off cords and spacers."""
     thick = format_length(ACROSS_JOISTS.thickness_m, units=units)
+    if not any(hook.kind == "cord" for hook in hooks):
+        return f"Where a batten lies behind a panel, its spacers are {thick} shorter than the gap there."
     return (
         f"Cords under battens end at the batten, {thick} below the surface: take the difference where yours "
         "is thinner or thicker."

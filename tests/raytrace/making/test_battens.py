@@ -5,6 +5,7 @@ import pytest
 
 from raytrace import build_room
 from raytrace.making.battens import better_place, find_battens, hook_notes, why_not_held
+from raytrace.making.fixings import mounting_rows
 from raytrace.making.hanging import find_hooks
 from tests.support.panelled import BOX_ROOM, GABLE_ROOM, JOISTS, cloud, panel, scene_text
 
@@ -166,6 +167,13 @@ def test_a_panel_flat_on_a_slope_has_no_room_for_a_batten(scene_of):
     scene, room, hooks = hooks_of(scene_of, rafters + off, GABLE_ROOM)
     assert why_not_held(scene, room, hooks) is None
     assert not any("does not fit behind" in str(note) for note in hook_notes(scene, room, hooks))
+    # Where a batten lies behind, 5 mm of the 50 mm of air are left for a spacer.
+    spacers = [str(what) for what, _ in mounting_rows(room, hooks) if "spacers" in str(what)]
+    assert spacers == [
+        "spacers 50 mm deep, two at the top and two at the bottom; 45 mm less where a batten lies behind"
+    ]
+    scene, room, hooks = hooks_of(scene_of, off, GABLE_ROOM)
+    assert not any("less where" in str(what) for what, _ in mounting_rows(room, hooks))
 
 
 def test_hooks_of_two_panels_with_one_name_are_told_apart(scene_of):

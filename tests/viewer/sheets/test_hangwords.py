@@ -3,7 +3,7 @@
 import pytest
 
 from raytrace import CAUTIONS, Treatment, build_room
-from tests.support.panelled import JOISTS, cloud, panel, scene_text
+from tests.support.panelled import GABLE_ROOM, JOISTS, cloud, panel, scene_text
 from tests.support.treatedrooms import treated_text
 from viewer.sheets.hangwords import cautions, know, sequence, tables, to_know
 from viewer.sheets.treatedview import find_views
@@ -46,6 +46,16 @@ def test_a_hook_on_a_joist_says_which_and_one_beside_needs_a_batten(beside):
     assert words["tables"].count("batten, 150 off") == 2
     assert any("Cords under battens end at the batten" in word for word in words["know"])
     assert [row for row in words["tables"] if row == "255"] == ["255"] * 2  # 300 mm less the batten's 45
+
+
+def test_spacers_before_a_batten_are_shorter(beside):
+    rafters = (
+        JOISTS.replace("ceiling", "left slope").replace("first = 0.2", "first = 0.3").replace("0.4", "0.6")
+    )
+    off = panel(surface="left slope", centre=[2.5, 1.4], gap=0.05)
+    _, words = beside(scene_text(rafters + off, GABLE_ROOM))
+    assert any("Where a batten lies behind a panel" in word for word in words["know"])
+    assert not any("Cords" in word for word in words["know"])
 
 
 def test_without_joists_it_asks_to_find_the_structure(beside):
