@@ -281,7 +281,8 @@ def _places(scene: Scene, room: Room, surface: int, build: str, uv: Floats, turn
     if is_overhead(frame.n):
         options: list[Entry] = []
         if frame.n[2] < _HANGS:
-            drops = [_as_cut(made, drop) for drop in DROPS_M]
+            beside = [cloud.drop for cloud in scene.clouds if cloud.surface == name]
+            drops = beside[:1] or [_as_cut(made, drop) for drop in DROPS_M]
             options = [_cloud(f"{here} {drop}", name, build, centre, turned, drop, frame) for drop in drops]
         options += [_panel(f"{here} {gap}", name, build, centre, turned, gap) for gap in (gap_m, 0.0)]
         return [Place(surface, tuple(options if may_fix else options[:1]))]

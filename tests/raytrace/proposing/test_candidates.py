@@ -3,13 +3,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from raytrace import build_room, load_scene
+from raytrace import build_room, find_arrivals, load_scene
 from raytrace.making import find_battens, find_hooks
 from raytrace.proposing.candidates import find_candidates, place_entries
 from raytrace.proposing.choice import pose
 from raytrace.proposing.panelgrid import BESIDE_M, HOLDS_M, WantedSpot
+from raytrace.scene import Cloud
 from tests.support.places import heard, places_in, shipped_places
-from tests.support.scenes import SCENES
+from tests.support.scenes import HARD_WALLS, SCENES
 
 
 @pytest.mark.parametrize("name", ["box", "ridge", "half-slope", "rented"])
@@ -162,3 +163,23 @@ def test_knowing_the_studs_puts_no_stand_where_a_wall_panel_was(first):
     room, candidates, _ = places_in(scene, heard("box"))  # studs reflect nothing
     kinds = {c.panel.kind for c in candidates if room.surfaces[c.surface].name in ("left wall", "right wall")}
     assert kinds == {"surface"}
+
+
+def test_what_hangs_beside_a_cloud_hangs_as_deep():
+    cloud = """
+[[clouds]]
+name = "there"
+surface = "ceiling"
+build = "wool 30"
+centre = [3.2, 1.5]
+rows = 1
+columns = 1
+drop = 0.16
+"""
+    drops = []
+    for more in ("", cloud):
+        scene = load_scene("hard-walls.toml", HARD_WALLS + more)
+        arrivals = find_arrivals(scene, build_room(scene), up_to_order=1)
+        _, candidates, _ = places_in(scene, arrivals)
+        drops.append({c.entry.drop for c in candidates if isinstance(c.entry, Cloud)})
+    assert drops == [{0.1}, {0.16}]
