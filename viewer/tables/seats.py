@@ -150,8 +150,7 @@ def reason_words(seats: Seats, one: JudgedSeat) -> str:
         return "as good as now"
     total = seats.now.score - one.score
     head = f"{abs(total):.1f} points {'better' if total >= 0.0 else 'worse'} than now"
-    told = [listed(better)] * bool(better) + [listed(worse)] * bool(worse)
-    return f"{head}: {'; but '.join(told)}"
+    return f"{head}: {'; but '.join(listed(words) for words in (better, worse) if words)}"
 
 
 def _tried(seats: Seats) -> str:
