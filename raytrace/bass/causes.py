@@ -120,7 +120,8 @@ def explain(one: SourceAtEars, rows: tuple[int, float, bool], boundaries: list[t
         if len(silent):
             mode = silent[np.argmax(there[silent] - here[silent])]
             return Extreme(hz, level, True, kind, (float(own[mode]),))
-    walls = [(abs(f - hz), name) for f, name in boundaries if abs(f - hz) <= _NEAR * hz]
+    # Below the first mode the room fills as a whole: no wave comes back from a single wall.
+    walls = [(abs(f - hz), name) for f, name in boundaries if hz > own[1] and abs(f - hz) <= _NEAR * hz]
     if walls:
         return Extreme(hz, level, True, "boundary", (), min(walls)[1])
     # The two that add most and pull in opposite directions.

@@ -1,11 +1,16 @@
 """What a reader must know about figures of bass: what they rest on, and what they leave out."""
 
+import numpy as np
+
 from raytrace.bass.airbody import SMALLEST_OBJECT_M
 from raytrace.bass.linings import BOARD_KG_M2, LinedModes
 from raytrace.bass.modes import USUAL_TOP_HZ
 from raytrace.facts import Amount, Sentence, Unit, joined, metres, sentence
 from raytrace.room import Room
 from raytrace.scene import Scene
+
+_LONG_S = 2.0  # no small room that was measured rings so long so low (common practice, no source)
+_LOW_HZ = 63.0  # below it no table tells what absorbs
 
 
 def bass_notes(scene: Scene, room: Room, lined: LinedModes) -> tuple[Sentence, ...]:
@@ -15,6 +20,7 @@ def bass_notes(scene: Scene, room: Room, lined: LinedModes) -> tuple[Sentence, .
         *_reach_notes(lined),
         *_object_notes(lined),
         *_wall_notes(lined),
+        *_ringing_notes(room, lined),
         *_panel_notes(room, lined),
         sentence(
             "Doors are taken as shut. One that stands open lets bass out and moves the lowest modes: "
@@ -99,6 +105,24 @@ def _wall_notes(lined: LinedModes) -> list[Sentence]:
             )
         )
     return notes
+
+
+def _ringing_notes(room: Room, lined: LinedModes) -> list[Sentence]:
+    """A word on walls that are harder than any real ones."""
+    hz, decay = lined.modes.frequencies_hz, lined.damping_per_s(room.medium)
+    low = lined.modes.is_complete & (hz < _LOW_HZ) & (decay > 0.0)
+    if not low.any() or 3.0 * np.log(10.0) / decay[low].min() <= _LONG_S:
+        return []
+    longest = int(np.flatnonzero(low)[np.argmin(decay[low])])
+    return [
+        sentence(
+            "With these walls the mode at {hz} Hz rings for {t60} s. Doors, windows, sheet metal and joints "
+            "give to waves this long, which no table holds: in the real room it rings shorter and its peak "
+            "is lower. Measure it before anything is bought or moved for its sake.",
+            hz=f"{hz[longest]:.0f}",
+            t60=f"{3.0 * np.log(10.0) / decay[longest]:.1f}",
+        )
+    ]
 
 
 def _panel_notes(room: Room, lined: LinedModes) -> list[Sentence]:

@@ -149,6 +149,25 @@ def test_boundary_dips_are_a_quarter_wave_off_the_wall():
     assert first == pytest.approx(room.speed_of_sound_m_s / 2.4)
 
 
+def test_below_the_first_mode_no_single_wall_makes_a_dip():
+    attic = 'shape = "gable"\nlength = 4.35\nwidth = 3.9\neaves = [0.92, 1.2]\nridge = 2.62\nridge_at = 1.8'
+    text = room_text(attic, speaker="[0.55, 2.4, 1.1]", seat="[1.5, 1.85, 1.15]")
+    scene = load_scene("room.toml", text)
+    bass = find_bass(scene, build_room(scene))
+    low = [e for r in bass.responses for e in r.extremes if e.is_dip and e.hz < bass.modes[0].hz]
+    assert low
+    assert {e.kind for e in low} == {"cancelling"}
+
+
+def test_walls_harder_than_any_are_spoken_of():
+    hard = room_text("box").replace('"plasterboard"', '"concrete"')
+    told = []
+    for text in (hard, room_text("box")):
+        scene = load_scene("room.toml", text)
+        told.append(any("sheet metal" in str(note) for note in find_bass(scene, build_room(scene)).notes))
+    assert told == [True, False]
+
+
 def test_a_room_that_holds_too_many_modes_is_refused_in_words():
     from raytrace.scene import SceneError
 
