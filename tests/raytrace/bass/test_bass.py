@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from raytrace.bass import find_bass
-from raytrace.bass.causes import boundary_dips_hz
+from raytrace.bass.causes import boundary_dips_hz, explain, heard
 from raytrace.bass.floorplaces import floor_grid, is_at_wall, is_free
+from raytrace.bass.listening import hear_room, line_room
 from raytrace.room import build_room
 from raytrace.scene import load_scene
 from tests.support.rooms import room_text
@@ -150,13 +151,16 @@ def test_boundary_dips_are_a_quarter_wave_off_the_wall():
 
 
 def test_below_the_first_mode_no_single_wall_makes_a_dip():
-    attic = 'shape = "gable"\nlength = 4.35\nwidth = 3.9\neaves = [0.92, 1.2]\nridge = 2.62\nridge_at = 1.8'
-    text = room_text(attic, speaker="[0.55, 2.4, 1.1]", seat="[1.5, 1.85, 1.15]")
-    scene = load_scene("room.toml", text)
-    bass = find_bass(scene, build_room(scene))
-    low = [e for r in bass.responses for e in r.extremes if e.is_dip and e.hz < bass.modes[0].hz]
-    assert low
-    assert {e.kind for e in low} == {"cancelling"}
+    scene = load_scene("room.toml", room_text("box"))
+    own = hear_room(scene, room := build_room(scene), line_room(scene, room))
+    one = heard(own.curve, np.array(scene.speakers[0].position), own.ears[0])
+    hz = own.curve.frequencies_hz
+    kinds = {}
+    for row in range(int(np.searchsorted(hz, 70.0))):
+        found = explain(one, (row, -20.0, True), [(float(hz[row]), "back wall")])
+        kinds.setdefault(bool(hz[row] > own.lined.modes.frequencies_hz[1]), set()).add(found.kind)
+    assert "boundary" not in kinds[False]
+    assert "boundary" in kinds[True]
 
 
 def test_walls_harder_than_any_are_spoken_of():
