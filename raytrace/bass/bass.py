@@ -1,7 +1,6 @@
 """The bass of a scene: its modes, its curves and their causes, and better places for a subwoofer."""
 
 from collections.abc import Callable, Sequence
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -168,7 +167,7 @@ def _best_pair(own: HeardRoom, floor: Floats, now_db: float) -> SubPair | None:
     if len(floor) < 2:
         return None
     pressure = own.goal.pressure(floor)
-    pairs = np.array(list(combinations(range(len(floor)), 2)))
+    pairs = np.column_stack(np.triu_indices(len(floor), 1))
     spread = np.concatenate(
         [deviation_db(np.abs(pressure[:, a] + pressure[:, b]) ** 2) for a, b in _portions(pairs)]
     )
