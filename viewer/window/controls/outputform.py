@@ -8,7 +8,6 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
-    QDialog,
     QDialogButtonBox,
     QFormLayout,
     QHBoxLayout,
@@ -20,11 +19,11 @@ from PySide6.QtWidgets import (
 )
 
 from viewer.window.controls.language import translate_words
-from viewer.window.controls.styling import enter_answers, plain
+from viewer.window.controls.styling import FormDialog, enter_answers, plain
 from viewer.window.controls.wishform import Asked
 
 Kind = Literal["switch", "one of", "some of", "typed", "several", "file"]
-FORM_PX = 560
+FORM_PX = 660
 SCENES, LISTS, SOUNDS = "Scene files (*.toml)", "Lists (*.toml)", "Sound files (*.wav *.flac)"
 
 
@@ -136,7 +135,7 @@ PAGE = Output(
 )
 
 
-class OutputForm(QDialog):
+class OutputForm(FormDialog):
     """A form of an `Output`; what is left as it is is left to the command.
 
     Parameters

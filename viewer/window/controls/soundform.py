@@ -8,7 +8,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QComboBox,
-    QDialog,
     QDialogButtonBox,
     QGridLayout,
     QHBoxLayout,
@@ -20,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from raytrace import Scene
-from viewer.window.controls.styling import enter_answers
+from viewer.window.controls.styling import FormDialog, enter_answers
 from viewer.window.state import SoundFile, Sounds
 
 HEADS = ("File", "Speaker", "Seat", "Measured", "Channel")
@@ -32,7 +31,7 @@ _NAME_PX = 260
 _MOST_CHANNELS = 64
 
 
-class SoundForm(QDialog):
+class SoundForm(FormDialog):
     """A line for each sound file.
 
     Parameters

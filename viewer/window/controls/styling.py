@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtGui import QColor, QIcon, QPalette
+from PySide6.QtGui import QColor, QIcon, QPalette, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QDialog,
@@ -16,6 +16,19 @@ from viewer.window.state import Theme
 
 TICKED = ("QCheckBox", "QMenu", "QListWidget")
 EDGE_PERCENT = 127  # the style darkens by as much again
+
+
+class FormDialog(QDialog):
+    """A form that is as high as what it holds: left to Qt, it gets two thirds of the screen at most."""
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Only now is known how high its words are in the window's style."""
+        super().showEvent(event)
+        layout = self.layout()
+        assert layout is not None
+        self.setMinimumHeight(
+            max(layout.totalHeightForWidth(self.width()), layout.totalMinimumSize().height())
+        )
 
 
 def switch(words: str) -> QPushButton:

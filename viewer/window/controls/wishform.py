@@ -7,7 +7,6 @@ from pathlib import Path
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QCheckBox,
-    QDialog,
     QDialogButtonBox,
     QDoubleSpinBox,
     QFormLayout,
@@ -23,7 +22,7 @@ from PySide6.QtWidgets import (
 
 from raytrace import MOVES, PanelWish, Scene, format_length, listening_axis
 from viewer.window.controls.language import translate_words
-from viewer.window.controls.styling import enter_answers, plain
+from viewer.window.controls.styling import FormDialog, enter_answers, plain
 
 WORDS = (
     "Chooses the fewest whole panels that bring every peak at the seats below the limit, proves them by a "
@@ -34,7 +33,7 @@ WORDS = (
 MOST_PANELS, MOST_BUDGET, MOST_MARGIN_DB = 200, 1e6, 20.0
 MOST_ORDER, MOST_MS, USUAL_MS = 8, 500.0, 30.0
 MOST_WEIGHT = 1000.0
-LIST_PX, FIELD_PX, FORM_PX = 120, (300, 30), 640
+LIST_PX, FIELD_PX, FORM_PX = 120, (300, 30), 680
 _LISTS = "Lists (*.toml)"
 
 
@@ -60,7 +59,7 @@ class Asked:
     within_s: float = USUAL_MS / 1e3
 
 
-class WishForm(QDialog):
+class WishForm(FormDialog):
     """A form that an empty answer leaves as a proposal usually is.
 
     Parameters

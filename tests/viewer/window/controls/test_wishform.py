@@ -3,11 +3,13 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialogButtonBox, QPushButton
+from PySide6.QtWidgets import QDialogButtonBox, QPushButton, QWidget
 
 from raytrace import PanelWish, load_scene
 from tests.support.windows import SCENES
-from viewer.window.controls import Asked, WishForm
+from viewer.window.controls import Asked, OutputForm, WishForm, stylesheet
+from viewer.window.controls.outputform import DRAWINGS, PAGE, REPORT
+from viewer.window.state import THEMES
 
 ROOM = SCENES / "treated-box.toml"
 
@@ -93,3 +95,24 @@ def test_propose_takes_the_form_and_cancel_does_not(form):
         form.show()
         button.click()
         assert bool(form.result()) is result
+
+
+@pytest.mark.parametrize("which", ["box", "classroom", REPORT, DRAWINGS, PAGE])
+def test_no_field_of_a_form_lies_over_another_and_none_is_cut_off(qtbot, which):
+    parent = QWidget()
+    parent.setStyleSheet(stylesheet(THEMES["light"]))
+    qtbot.addWidget(parent)
+    if isinstance(which, str):
+        scene = load_scene(SCENES / f"{which}.toml")
+        form = WishForm(scene, "metric", lambda *_: "", parent=parent)
+    else:
+        form = OutputForm(which, "metric", choose_file=lambda *_: "", ask_wish=lambda: None, parent=parent)
+    form.show()
+    qtbot.waitExposed(form)
+    own = [child for child in form.children() if isinstance(child, QWidget) and child.isVisible()]
+    assert len(own) > 8
+    for k, child in enumerate(own):
+        assert form.rect().contains(child.geometry())
+        assert child.height() >= child.minimumSizeHint().height()
+        assert not [other for other in own[:k] if other.geometry().intersects(child.geometry())]
+    assert form.height() < 768  # of a screen of 1280 x 800
