@@ -123,6 +123,7 @@ class Workbench:
         main.dressed.connect(self.varying.show)
         filing.start_wanted.connect(main.show_start)
         start.file_wanted.connect(filing.ask_open)
+        start.scan_wanted.connect(self.scanning.ask_file)
         start.example_wanted.connect(filing.show_example)
         start.room_sketched.connect(filing.begin_sketched)
 

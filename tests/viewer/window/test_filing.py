@@ -8,6 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QPushButton
 
 from raytrace import load_scene
 from tests.support.windows import SCENES, driver
@@ -263,6 +265,26 @@ def test_answers_that_do_not_fit_are_refused_in_words(driver):
     start.make.click()
     assert "Height" in start.trouble.text()
     assert driver.window.shown is None
+
+
+def test_enter_behind_an_answer_goes_to_the_next_and_behind_the_last_draws_the_room(driver):
+    start = driver.window.main.start
+    start.fields["length"].setFocus()
+    for _ in range(len(start.fields)):
+        own = driver.window.main.focusWidget()
+        assert own in start.fields.values()
+        driver.qtbot.keyClicks(own, "5.1" if own is start.fields["length"] else "")
+        driver.qtbot.keyClick(own, Qt.Key.Key_Return)
+    driver.rest()
+    assert driver.window.shown.study.scene.room.length == 5.1
+
+
+def test_a_scan_is_asked_for_on_the_first_page(driver):
+    asked = []
+    driver.window.questions.file_to_open = lambda title, _kinds: asked.append(title) or ""
+    start = driver.window.main.start
+    next(own for own in start.findChildren(QPushButton) if own.text().startswith("Scan")).click()
+    assert asked == ["Scan or floor plan"]
 
 
 @pytest.mark.slow

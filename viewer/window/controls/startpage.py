@@ -35,9 +35,10 @@ FIELD_PX, LABEL_PX, COLUMN_PX = 280, 480, 860
 
 
 class StartPage(QWidget):
-    """Three ways to begin: a file, an example, a few numbers from a tape."""
+    """Ways to begin: a file, a scan or floor plan, an example, a few numbers from a tape."""
 
     file_wanted = Signal()
+    scan_wanted = Signal()
     example_wanted = Signal()
     room_sketched = Signal(str)  # text of a scene file
 
@@ -52,6 +53,7 @@ class StartPage(QWidget):
         self.title = QLineEdit("New room")
         for field in (self.title, self.shape, self.tape):
             field.setFixedWidth(FIELD_PX)
+        self.title.returnPressed.connect(self.focusNextChild)
         self.fields: dict[str, QLineEdit] = {}
         self.form = QFormLayout()
         self.trouble = QLabel(wordWrap=True)
@@ -97,12 +99,15 @@ class StartPage(QWidget):
 
     def _ways(self) -> QHBoxLayout:
         """The ways to begin that need no tape."""
-        opens, example = QPushButton("Open a scene file …"), QPushButton("Look at an example room")
-        opens.clicked.connect(self.file_wanted)
-        example.clicked.connect(self.example_wanted)
         ways = QHBoxLayout()
-        ways.addWidget(opens)
-        ways.addWidget(example)
+        for words, wanted in (
+            ("Open a scene file …", self.file_wanted),
+            ("Scan or floor plan …", self.scan_wanted),
+            ("Look at an example room", self.example_wanted),
+        ):
+            way = QPushButton(words)
+            way.clicked.connect(wanted)
+            ways.addWidget(way)
         ways.addStretch(1)
         return ways
 
@@ -140,6 +145,7 @@ class StartPage(QWidget):
             field = QLineEdit(typed.get(question.key, ""))
             field.setFixedWidth(FIELD_PX)
             field.editingFinished.connect(self._suggest)
+            field.returnPressed.connect(lambda own=question.key: self._go_on(own))
             label = QLabel(question.text, wordWrap=True)
             label.setMinimumWidth(LABEL_PX)  # else short ones wrap where the longest does
             label.setBuddy(field)
@@ -148,6 +154,13 @@ class StartPage(QWidget):
             QWidget.setTabOrder(field, self.make)
             self.fields[question.key] = field
         self._suggest()
+
+    def _go_on(self, key: str) -> None:
+        """Enter, as a laser sends it behind a length, goes to the next answer; behind the last it draws."""
+        if key == list(self.fields)[-1]:
+            self.sketch()
+        else:
+            self.focusNextChild()
 
     def _suggest(self) -> None:
         """Show in each empty field what it would take, given what is typed so far."""
@@ -158,8 +171,10 @@ class StartPage(QWidget):
             field = self.fields[question.key]
             try:
                 suggestion = question.suggestion(values, tape)
-                field.setPlaceholderText(suggestion)
-                field.setToolTip(f"for example {question.example_by(tape)}")
+                example = question.example_by(tape)
+                # What answers hold in which order is seen best in one of them.
+                field.setPlaceholderText(f"{suggestion}, or {example}" if "," in example else suggestion)
+                field.setToolTip(f"for example {example}")
                 values[question.key] = question.read(_answer(field.text()) or suggestion, tape)
                 check_answer(question.key, values, tape)
             except (ValueError, KeyError) as problem:
