@@ -28,6 +28,7 @@ from viewer.window.state import (
     first_place,
     hold_catches,
     is_free,
+    kept_inside,
     mirrored,
     new_name,
     on_top,
@@ -39,6 +40,7 @@ from viewer.window.state import (
 )
 
 NUDGE_M = 0.010
+WHERE = {"floor": "the floor", "wall": "a wall", "ceiling": "the ceiling", "any": "a surface of the room"}
 LENGTHS = ("position", "ears", "centre", "at", "size", "radius", "first", "spacing", "drop")
 
 
@@ -106,6 +108,7 @@ class Adding:
             joists=joist_catches(study.scene, surface),
             others=hold_catches(study, shown.placing, at, found[0]),
         )
+        place = kept_inside(study, starter, surface.name, place)
         return placed(study, shown.placing, surface.name, place)
 
     def _over_ground(self, study: Study, placing: Placing, pixel: tuple[float, float]) -> Placing | None:
@@ -122,6 +125,7 @@ class Adding:
             mirror_plane_y=listening_axis(study.scene),
             others=hold_catches(study, placing, at),
         )
+        place = kept_inside(study, placing.starter, "", place)
         return placed(study, placing, placing.surface, place)
 
     def words(self, placing: Placing) -> str:
@@ -130,11 +134,14 @@ class Adding:
         return ", ".join([*told, *filter(None, (self._drawn_to,))])
 
     def drop(self, pixel: tuple[float, float]) -> None:
-        """Put it down where the pointer is."""
-        placing = self._under(pixel)
+        """Put it down where the pointer is, or say where it goes."""
+        placing, shown = self._under(pixel), self._shown
         if placing is not None:
             self._screen.change(placing=placing)
             self.put()
+        elif shown is not None and shown.placing is not None:
+            held = shown.placing
+            self._screen.change(trouble=f"Point at {WHERE[held.starter.on]}: {held.name} goes there")
 
     def type_place(self, place: tuple[float, ...]) -> None:
         """Hold it where typed lengths say."""

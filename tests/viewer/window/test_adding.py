@@ -8,10 +8,11 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from raytrace import LISTS, build_room, load_scene
+from raytrace import LISTS, Follower, add_in_text, build_room, load_scene, sketch_scene
 from tests.support.pixels import listed
 from tests.support.windows import SCENES, WAIT_MS, driver
-from viewer.window.state import STARTERS, first_place
+from viewer.window.session import Draft
+from viewer.window.state import STARTERS, Placing, entry_of, first_place, kept_inside, placed
 
 __all__ = ["driver"]
 
@@ -232,3 +233,41 @@ def test_what_belongs_between_speakers_and_seat_begins_there(words):
     x, y = place if words == "Desk" else frame.to_room(np.array(place))[:2]
     assert study.scene.speakers[0].position[0] < x < study.scene.seats[0].ears[0]
     assert y == pytest.approx(study.scene.seats[0].ears[1])
+
+
+@pytest.mark.parametrize("length", ["3.2", "4.6", "6.0"])
+@pytest.mark.parametrize("words", ["Desk", "Rug", "Panel", "Cloud", "Joists", "Part to be kept free"])
+def test_where_something_begins_it_can_stay(words, length):
+    text = sketch_scene("box", {"length": length, "width": "3.25"}, title="room")
+    study = Follower().ears(Draft(None, text, "").scene())
+    starter = next(own for own in STARTERS if own.words == words)
+    held = placed(study, Placing(starter, "new"), *first_place(study, starter))
+    build_room(Draft(None, add_in_text(text, starter.kind, entry_of(study, held)), "").scene())
+
+
+def test_what_is_pointed_over_an_edge_stays_inside(driver):
+    study = driver.open(driver.copy("box")).study
+    desk, cloud, speaker = (
+        next(own for own in STARTERS if own.words == w) for w in ("Desk", "Cloud", "Speaker")
+    )
+    assert kept_inside(study, desk, "", (0.1, 1.5)) == (0.35, 1.5)  # 0.7 m deep
+    assert kept_inside(study, desk, "", (4.1, 2.9)) == pytest.approx((3.85, 2.25))  # 1.5 m wide
+    assert kept_inside(study, cloud, "ceiling", (1.0, 1.5)) == (1.2, 1.5)  # two slabs of 1.2 m
+    assert kept_inside(study, speaker, "", (0.05, 1.5)) == (0.05, 1.5)  # may be built into a wall
+
+
+def test_a_cloud_is_pointed_at_through_the_ceiling_and_elsewhere_told_where_it_goes(driver):
+    driver.open(driver.copy("garage"))
+    window = driver.window
+    window.looking.view_room()
+    window.adding.begin("Cloud")
+    frame = window.shown.study.room.surfaces[window.shown.study.room.surface_index("ceiling")].frame
+    camera = window.main.room.camera
+    ceiling = tuple(float(x) for x in camera.project(frame.to_room(np.array([2.4, 1.35]))))
+    floor = tuple(float(x) for x in camera.project(np.array([5.2, 2.5, 0.0])))
+    driver.point(driver.surface, ceiling)
+    # Drawn to the grid and to other things.
+    assert window.shown.placing.place == pytest.approx((2.4, 1.35), abs=0.02)
+    driver.click(driver.surface, floor)
+    assert window.shown.trouble == "Point at the ceiling: cloud goes there"
+    assert window.shown.placing is not None

@@ -27,6 +27,7 @@ from viewer.window.state.pointing import Pixel, ray
 Floats = NDArray[np.float64]
 On = Literal["floor", "ceiling", "wall", "any"]
 
+MIDDLE = "middle "  # what has sizes stands where its middle is
 EAR_M = 1.20  # seated ears and the drivers at their height: common practice, no source
 
 
@@ -179,8 +180,10 @@ def surface_under(room: Room, camera: Camera, pixel: Pixel, on: On) -> tuple[int
     best: tuple[float, int, Floats] | None = None
     for facet in room.facets:
         slope = float(direction @ facet.normal)
-        if not room.is_room_surface[facet.surface] or slope >= 0.0:
-            continue  # turned away: what lies behind it is seen
+        # Turned away: what lies behind it is seen, but what hangs is pointed at through the ceiling as well.
+        is_through = slope > 0.0 and on == "ceiling" and is_overhead(facet.normal)
+        if not room.is_room_surface[facet.surface] or (slope >= 0.0 and not is_through):
+            continue
         reach = (facet.offset - float(origin @ facet.normal)) / slope
         point = origin + reach * direction
         frame = room.surfaces[facet.surface].frame
@@ -230,10 +233,32 @@ def first_place(study: Study, starter: Starter) -> tuple[str, tuple[float, ...]]
     if starter.is_amid and mains:
         middle[:2] = (np.mean(mains, axis=0)[:2] + study.scene.seats[0].ears[:2]) / 2
     if is_free(starter):
-        return surface.name, (float(middle[0]), float(middle[1]))
+        return surface.name, kept_inside(study, starter, "", (float(middle[0]), float(middle[1])))
     u, v = surface.frame.to_plane(middle)
     is_door = starter.entry.get("kind") == "door"
-    return surface.name, (float(u), 0.0 if is_door else float(v))
+    return surface.name, kept_inside(study, starter, surface.name, (float(u), 0.0 if is_door else float(v)))
+
+
+def kept_inside(study: Study, starter: Starter, surface: str, place: tuple[float, ...]) -> tuple[float, ...]:
+    """A place that was pointed at, so far inside that a thing ends at the edges of the floor or surface."""
+    if starter.kind in ("speakers", "seats", "joists"):
+        return place
+    size = _sizes(study, starter)
+    if is_free(starter):
+        turn = math.radians(float(starter.entry.get("yaw", 0.0)))
+        c, s = abs(math.cos(turn)), abs(math.sin(turn))
+        half = 0.5 * np.array([c * size[0] + s * size[1], s * size[0] + c * size[1]])
+        low, high = study.room.bounds[:, :2]
+    else:
+        half = 0.5 * np.array(size[:2])
+        frame = study.room.surfaces[study.room.surface_index(surface)].frame
+        low, high = np.zeros(2), np.array([frame.width, frame.height])
+    low, high = low + half, high - half
+    # What is larger than the room stays where it is.
+    kept = np.where(low <= high, np.clip(place[:2], low, high), place[:2])
+    if starter.entry.get("kind") == "door":
+        kept[1] = place[1]
+    return float(kept[0]), float(kept[1])
 
 
 def placed(study: Study, placing: Placing, surface: str, place: tuple[float, ...]) -> Placing:
@@ -269,7 +294,10 @@ def _sides(study: Study, placing: Placing) -> tuple[tuple[str, str], tuple[str, 
 def hold_words(study: Study, placing: Placing) -> tuple[str, str]:
     """What the two lengths of a place are measured from."""
     along, up = _sides(study, placing)
-    return along[0], up[0]
+    middle = (
+        MIDDLE if placing.starter.kind in ("objects", "openings", "keep_outs", "panels", "clouds") else ""
+    )
+    return f"{middle}{along[0]}", up[0]
 
 
 def is_free(starter: Starter) -> bool:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from raytrace import Scene, Study, cabinet_size_m, is_overhead, orientation
 from viewer.pictures import SUB_SIDE, Camera
+from viewer.window.state.adding import MIDDLE
 from viewer.window.state.pointing import Pixel, inside_outline, nearest_point, ray
 from viewer.window.state.view_state import Kind, Thing
 from viewer.words import panel_group_words, seat_words, speaker_words
@@ -113,10 +114,12 @@ def place_words(study: Study, thing: Thing) -> tuple[str, ...]:
     """What each of a thing's lengths is measured from."""
     surface = surface_of(study, thing)
     if surface is None:
-        return ("from the front", "from the left", "up")[: len(place_of(study, thing))]
+        middle = MIDDLE if thing[0] == "objects" else ""
+        return (f"{middle}from the front", "from the left", "up")[: len(place_of(study, thing))]
     named = study.room.surfaces[surface]
     level = orientation(named.frame.n).is_level
     along = ("from the front", "from the left") if level else (f"along the {named.name}", "up it")
+    along = f"{MIDDLE}{along[0]}", along[1]
     return (*along, f"below the {named.name}") if thing[0] == "clouds" else along
 
 
