@@ -60,11 +60,14 @@ class Proposing:
             self.progress = None
         if proposal is not None:
             stacked = [panel.stacked for panel in proposal.panels]
-            things = [panels_words(stacked)] if stacked or not proposal.is_new else []
+            things = [panels_words(stacked)] if stacked else []
             things += [cover.cover for cover in proposed_covers(proposal)]
             units = "metric" if self._screen.shown is None else self._screen.shown.units
             notes = [*_arrangements(proposal, units), *(told(note, units) for note in proposal.notes)]
-            words = [f"{listed(things)} proposed; {what_stays(proposal.after)}. {self._where()}", *notes]
+            stays = what_stays(proposal.after)
+            words = [f"{listed(things)} proposed; {stays}. {self._where()}", *notes]
+            if not proposal.is_new:
+                words[0] = f"Nothing is proposed; {stays}."
             self._questions.tell("Proposed" if proposal.is_new else "Nothing to propose", "\n\n".join(words))
 
     def _where(self) -> str:

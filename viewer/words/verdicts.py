@@ -65,9 +65,9 @@ def falls_short(study: Study) -> str:
     reach = study.arrivals.reach
     if reach.complete_to_s >= study.scene.limits.within_s:
         return ""
-    since_ms = f"{1e3 * reach.complete_to_s:.1f}"
+    since = f"after {1e3 * reach.complete_to_s:.1f} ms " if reach.complete_to_s > 0.0 else ""
     bounces = "1 bounce" if reach.early_order == 1 else f"{reach.early_order} bounces"
-    return f"after {since_ms} ms those of more than {bounces} may be missing"
+    return f"{since}those of more than {bounces} may be missing"
 
 
 def headline(study: Study) -> list[dict[str, str]]:
