@@ -133,6 +133,10 @@ def test_a_search_that_ends_before_the_limits_window_gives_no_all_clear():
     assert today(short)[0] == f"Not every reflection of the 15 ms that count was found: {missing}."
     assert not any("missing" in line for line in today(study))
     assert f"within 15 ms ({missing})" in verdict_sentence(short, short.verdicts[0])
+    # While something is moved it is not searched for up to when nothing is missing.
+    unknown = replace(study, arrivals=replace(early, reach=replace(reach, complete_to_s=0.0)))
+    missing = "those of more than 5 bounces may be missing"
+    assert f"within 15 ms ({missing})" in verdict_sentence(unknown, unknown.verdicts[0])
 
 
 @pytest.mark.parametrize("case", CASES)

@@ -112,3 +112,10 @@ def test_an_object_is_its_own_body_though_a_cloud_has_its_name(scene_of, tmp_pat
     corners = object_corners(study, name)
     assert corners.min(axis=0) == pytest.approx([2.2, 0.2, 0.0])
     assert corners.max(axis=0) == pytest.approx([2.6, 0.4, 0.5])
+
+
+def test_lengths_of_what_has_sizes_are_said_to_be_those_of_its_middle(study):
+    rented = Follower().ears(load_scene(SCENES / "rented.toml"))
+    assert place_words(rented, ("objects", 0)) == ("middle from the front", "from the left", "up")
+    assert place_words(rented, ("speakers", 0)) == ("from the front", "from the left", "up")
+    assert place_words(study, ("panels", 0)) == ("middle along the left wall", "up it")
