@@ -140,7 +140,22 @@ def correction_notes(corrections: Sequence[Correction]) -> tuple[Sentence, ...]:
             text = text[:-1] + ", and with it {alike}: the measurement cannot tell them apart."
             figures["alike"] = ", ".join(own.alike)
         notes.append(sentence(text, what=own.what, **figures))
+    if notes:
+        text = (
+            "Put the drawing right and compare once more before the rest is believed: numbers that are off "
+            "leave peaks without a name, or with a wrong one."
+        )
+        notes.append(sentence(text))
     return tuple(notes)
+
+
+def _moved(scene: Scene, corrections: Sequence[Correction]) -> dict[KeyPath, float]:
+    """Values of the scene file that corrections change, as they are then."""
+    moved: dict[KeyPath, float] = {}
+    for correction in corrections:
+        for key, by in correction.settings:
+            moved[key] = moved.get(key, value_at(scene, key)) + by
+    return moved
 
 
 def corrected_text(scene: Scene, corrections: Sequence[Correction]) -> str:
@@ -151,11 +166,7 @@ def corrected_text(scene: Scene, corrections: Sequence[Correction]) -> str:
     SceneError
         If the corrected scene cannot be.
     """
-    moved: dict[KeyPath, float] = {}
-    for correction in corrections:
-        for key, by in correction.settings:
-            moved[key] = moved.get(key, 0.0) + by
-    corrected = [Setting(key, round(value_at(scene, key) + by, 3)) for key, by in moved.items()]
+    corrected = [Setting(key, round(to, 3)) for key, to in _moved(scene, corrections).items()]
     changed = with_settings(scene, corrected)
     build_room(changed)
     return changed.text

@@ -6,14 +6,17 @@ from raytrace.facts import Sentence, metres, sentence, whole_decibels
 from raytrace.measured.compared import UNEXPLAINED_DB, Held, Measurement, unexplained_points
 
 
-def measured_notes(states: Sequence[Held]) -> tuple[Sentence, ...]:
-    """What a reader must know first: whether files or a drawing are in doubt, and what nothing explains."""
+def measured_notes(states: Sequence[Held], of_drawing: Sequence[Sentence] = ()) -> tuple[Sentence, ...]:
+    """What a reader must know first: whether files or a drawing are in doubt, and what nothing explains.
+
+    Between them stands what is said of the drawing: what is wrong there leaves peaks unexplained.
+    """
     notes, unexplained = list[Sentence](), list[Sentence]()
     for held in states:
         notes += _label_notes(held) or _doubts(held)
         for heard in held.surely_labelled.heard:
             unexplained += [*_unexplained_notes(held, heard), *_own_notes(held, heard)]
-    return tuple(dict.fromkeys([*notes, *unexplained]))
+    return tuple(dict.fromkeys([*notes, *of_drawing, *unexplained]))
 
 
 def _label_notes(held: Held) -> list[Sentence]:

@@ -57,9 +57,7 @@ def find_measured(states: Sequence[tuple[str, Held]]) -> MeasuredRoom:
         returned=returned,
         bass=bass,
         notes=(
-            *measured_notes(every),
-            *correction_notes(corrections),
-            *returned_notes(returned),
+            *measured_notes(every, [*correction_notes(corrections), *returned_notes(returned)]),
             *(note for own in bass for note in bass_notes(last, own)),
             *record_notes(every),
         ),
