@@ -24,6 +24,7 @@ from raytrace.proposing.states import Effect, Sounds, State, States
 from raytrace.reflections import (
     N_CORNERS,
     Arrivals,
+    PanelParts,
     PointArrivals,
     Reflectors,
     find_reflectors,
@@ -31,12 +32,13 @@ from raytrace.reflections import (
     is_judged,
     outline_weight,
     panel_effect,
+    panel_parts,
     place_patch,
     speaker_directivity,
     together,
     with_pressures,
 )
-from raytrace.room import PlacedPanel, Room, face_reflection, passed_pressure, patch_reflection
+from raytrace.room import PlacedPanel, Room, face_reflection, passed_pressure
 from raytrace.scene import Scene
 
 Floats = NDArray[np.float64]
@@ -330,7 +332,7 @@ class _Effects:
     def __init__(self, ground: Ground, candidates: Sequence[Candidate], spots: PanelSpots) -> None:
         self._ground, self._candidates, self._spots = ground, candidates, spots
         self._known: dict[int, Effect] = {}
-        self._reflections: dict[tuple[object, ...], tuple[Ints, Complexes]] = {}
+        self._reflections: dict[tuple[object, ...], tuple[Ints, PanelParts]] = {}
 
     def of(self, k: int) -> Effect:
         """What candidate `k` adds."""
@@ -342,8 +344,8 @@ class _Effects:
                 self._known[k] = _patch_effect(self._ground, panel, self._spots, *self._reflection(panel))
         return self._known[k]
 
-    def _reflection(self, panel: PlacedPanel) -> tuple[Ints, Complexes]:
-        """Spots on a panel's surface, and what it returns there, (m, n_bands, 24)."""
+    def _reflection(self, panel: PlacedPanel) -> tuple[Ints, PanelParts]:
+        """Spots on a panel's surface, and what it does there."""
         assert panel.surface is not None
         room, spots, bands = self._ground.room, self._spots, limit_bands(self._ground.scene)
         key = (panel.surface, panel.build_name, round(panel.gap_m, 6))
@@ -351,14 +353,14 @@ class _Effects:
             own = np.flatnonzero(spots.surface == panel.surface)
             cosine = incidence_cosines(panel.normal, spots.image[own], spots.receiver[own])
             wall = plain_reflection(room.surfaces[panel.surface].material, cosine)[:, bands]
-            self._reflections[key] = own, patch_reflection(panel, cosine, room.medium, wall, bands=bands)
+            self._reflections[key] = own, panel_parts(room, panel, cosine, wall, bands=bands)
         return self._reflections[key]
 
 
 def _patch_effect(
-    ground: Ground, panel: PlacedPanel, spots: PanelSpots, own: Ints, reflection: Complexes
+    ground: Ground, panel: PlacedPanel, spots: PanelSpots, own: Ints, parts: PanelParts
 ) -> Effect:
-    """A panel before its surface; `own`: spots there, `reflection` (m, n_bands, 24): what it returns."""
+    """A panel before its surface; `own`: spots there, `parts`: what it does to them."""
     assert panel.surface is not None
     room, bands = ground.room, limit_bands(ground.scene)
     surface = room.surfaces[panel.surface]
@@ -368,7 +370,7 @@ def _patch_effect(
     near = ~spots.is_later[own] | (beyond_m(panel, image + share * (receiver - image)) <= _FAR_M)
     rows, image, receiver = own[near], image[near], receiver[near]
     patch = place_patch(room, panel.surface, panel.rect)
-    values = panel_effect(room, ground.reflectors, (panel, patch), reflection[near], (image, receiver), bands)
+    values = panel_effect(room, ground.reflectors, (panel, patch), parts.at(near), (image, receiver), bands)
     return Effect(rows, values.reshape(len(rows), math.prod(values.shape[1:])))
 
 

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
         outline_weight,
         shared_by_crossings,
     )
+    from raytrace.reflections.hungpatches import PanelParts, panel_parts
     from raytrace.reflections.memory import Memory
     from raytrace.reflections.paths import Paths, find_paths, together
     from raytrace.reflections.reflection_factors import (
@@ -86,6 +87,7 @@ __all__ = [
     "EarlyResponse",
     "FreeEdges",
     "Memory",
+    "PanelParts",
     "Paths",
     "PointArrivals",
     "Progress",
@@ -114,6 +116,7 @@ __all__ = [
     "limit_level_db",
     "outline_weight",
     "panel_effect",
+    "panel_parts",
     "path_ends",
     "place_patch",
     "pressure_at",

@@ -10,7 +10,7 @@ from raytrace.acoustics import (
     plain_reflection,
 )
 from raytrace.reflections.freecrossings import incidence_cosines, outline_weight, pass_free_group
-from raytrace.reflections.hungpatches import hung_effect, hung_share
+from raytrace.reflections.hungpatches import PanelParts, hung_effect, hung_share, near_share, panel_parts
 from raytrace.reflections.memory import lines_of
 from raytrace.reflections.paths import Paths, some_rows
 from raytrace.reflections.reflectors import Reflectors, SurfaceRect, shared_patch
@@ -19,7 +19,6 @@ from raytrace.room import (
     PlacedPanel,
     Room,
     face_reflection,
-    patch_reflection,
 )
 
 Floats = NDArray[np.float64]
@@ -29,7 +28,7 @@ Complexes = NDArray[np.complex128]
 
 # Octave levels of a wall with a panel against a wave solution (test_kirchhoff_waves.py): wool 30-100 mm, gaps
 # 0-300 mm, 0.6 and 1.2 m wide, 250-1000 Hz; worst 100 mm before a gap of 300 mm, oblique, at 250 Hz.
-PATCH_MEAN_ERROR_DB, PATCH_WORST_ERROR_DB = 0.7, 4.6
+PATCH_MEAN_ERROR_DB, PATCH_WORST_ERROR_DB = 0.6, 4.6
 
 
 def bounce_surfaces(room: Room, paths: Paths) -> tuple[Ints, Ints, Ints]:
@@ -163,7 +162,7 @@ def wall_reflection(
     """
     index = room.facets[facet].surface
     on_it = [(room.panels[k], patch) for k, patch in reflectors.panels.items() if patch.surface == index]
-    alike: dict[tuple[object, ...], Complexes] = {}
+    alike: dict[tuple[object, ...], PanelParts] = {}
     if reflectors.memory is None:
         returned = _bare_reflection(room, reflectors, facet, (images, receivers), bands)
         for put in on_it:
@@ -221,7 +220,7 @@ def _panel_part(
     reflectors: Reflectors,
     put: tuple[PlacedPanel, SurfaceRect],
     ends: tuple[Floats, Floats],
-    alike: dict[tuple[object, ...], Complexes],
+    alike: dict[tuple[object, ...], PanelParts],
     bands: Ints | slice = slice(None),
 ) -> Complexes:
     """What a panel changes of its surface's reflection factor; `alike`: what its like sent back already."""
@@ -230,7 +229,7 @@ def _panel_part(
     if key not in alike:
         cosine = incidence_cosines(panel.normal, *ends)
         behind = plain_reflection(room.surfaces[patch.surface].material, cosine)[:, bands]
-        alike[key] = patch_reflection(panel, cosine, room.medium, behind, bands=bands)
+        alike[key] = panel_parts(room, panel, cosine, behind, bands=bands)
     return panel_effect(room, reflectors, put, alike[key], ends, bands)
 
 
@@ -238,7 +237,7 @@ def panel_effect(
     room: Room,
     reflectors: Reflectors,
     put: tuple[PlacedPanel, SurfaceRect],
-    reflection: Complexes,
+    parts: PanelParts,
     ends: tuple[Floats, Floats],
     bands: Ints | slice = slice(None),
 ) -> Complexes:
@@ -250,8 +249,8 @@ def panel_effect(
         The panel need not be in the room yet.
     put : tuple of PlacedPanel, SurfaceRect
         The panel and its outline on the surface.
-    reflection : (n, n_bands, 24) complex
-        Its reflection factor with the surface behind it, referred to the surface's plane.
+    parts : PanelParts
+        What it does to these lines.
     ends : tuple of (n, 3) float
         Source mirrored in the bounces up to this one, receiver in the later ones. [m]
     bands : (n_bands,) int or slice
@@ -259,8 +258,8 @@ def panel_effect(
 
     Notes
     -----
-    From a gap of 150 mm on the parts of the reflection move to where each passes the panel, until at 300 mm
-    they are those of one that hangs free (`hung_effect`).
+    With a gap the parts of the reflection move to where each passes the panel, the farther the wider it is,
+    until at 300 mm they are those of one that hangs free (`hung_effect`).
     Kirchhoff's approximation: the wool's own sides and the sound behind it are left out, hence
     `PATCH_MEAN_ERROR_DB` and `PATCH_WORST_ERROR_DB`.
     """
@@ -268,10 +267,16 @@ def panel_effect(
     surface = room.surfaces[patch.surface]
     cosine = incidence_cosines(surface.frame.n, *ends)
     wall = plain_reflection(surface.material, cosine)[:, bands]
-    effect = (reflection - wall) * _patch_weight(room, patch, *ends, bands)
-    share = hung_share(panel.gap_m)
-    if share > 0.0:
-        effect += share * (hung_effect(room, panel, wall, reflection, ends, bands) - effect)
+    share = hung_share(panel.gap_m) * near_share(panel, surface.frame, ends)
+    effect = np.zeros(parts.whole.shape, np.complex128)
+    flat, apart = np.flatnonzero(share < 1.0), np.flatnonzero(share > 0.0)
+    if len(flat):
+        weight = _patch_weight(room, patch, ends[0][flat], ends[1][flat], bands)
+        effect[flat] = (1.0 - share[flat, None, None]) * (parts.whole - wall)[flat] * weight
+    if len(apart):
+        own = ends[0][apart], ends[1][apart]
+        sent = hung_effect(room, panel, wall[apart], parts.at(apart), own, bands)
+        effect[apart] += share[apart, None, None] * sent
     for opening in surface.openings:
         shared = shared_patch(room, reflectors.openings[opening.index], patch)
         if shared is not None:  # the panel covers this part of it

@@ -23,10 +23,10 @@ class WaveCheck:
 WAVE_CHECKS = {
     "bare": WaveCheck(0.3, 0.6, 1.2),
     "desk": WaveCheck(0.4, 0.9, 1.8),
-    "treated": WaveCheck(0.5, 1.7, 5.0),
-    "real": WaveCheck(2.1, 3.9, 8.1),
+    "treated": WaveCheck(0.5, 1.1, 2.0),
+    "real": WaveCheck(1.3, 2.9, 5.4),
 }
 """By what stands in it: nothing; a desk; wool on two walls and a cloud; all these, loudspeakers and a screen.
 
-The last one's source is a point in a loudspeaker's front and is held against the default loudspeaker.
+The last one's source is a point in a loudspeaker's front, held against one on a sphere of its cabinet's size.
 """

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from raytrace.acoustics import Miki
-from raytrace.reflections import WAVE_CHECKS, decibels
+from raytrace.reflections import WAVE_CHECKS, decibels, reflection_factors
 from tests.support.full_waves import (
     WAVES,
     heard_at_receivers,
@@ -41,10 +41,10 @@ def test_peaks_of_a_bare_room_are_what_waves_make_of_them():
 
 
 # Median and nine in ten: the summed paths know no sound that goes round two edges, the solution's wool is
-# Rayleigh's and not Miki's, and the source of "real" is no two-way loudspeaker.
+# Rayleigh's and not Miki's, and the source of "real" stands in the face of a block, not on a sphere.
 @pytest.mark.parametrize(
     ("room", "median_db", "nine_in_ten_db"),
-    [("desk", 0.4, 1.0), ("treated", 0.5, 1.7), ("real", 2.1, 3.9)],
+    [("desk", 0.4, 1.0), ("treated", 0.5, 1.1), ("real", 1.3, 2.9)],
 )
 def test_peaks_of_a_furnished_room_are_near_what_waves_make_of_them(room, median_db, nine_in_ten_db):
     sizes = differences_db(room)
@@ -67,12 +67,22 @@ def test_with_the_waves_own_wool_the_treated_room_comes_nearer(monkeypatch):
     theirs = np.abs(level_differences_db("treated", with_near_misses=True))
     heard_at_receivers.cache_clear()
     assert len(theirs) == len(ours)
-    # A quarter of a decibel of nine in ten is the model of the wool.
-    assert np.quantile(theirs, 0.9) < 1.5 < np.quantile(ours, 0.9)
-    # The worst is none of it: with the spot in the middle of a panel 0.6 m wide what comes back is the wall
-    # beside it, which wool 150 mm before the wall shades on the way in and out; Kirchhoff's integral takes
-    # the panel in the wall's plane (PATCH_WORST_ERROR_DB).
-    assert theirs.max() == pytest.approx(ours.max(), abs=0.2)
+    # What is left is hardly more than in the bare room; a quarter of a decibel of nine in ten is the wool.
+    assert np.median(theirs) < 0.3
+    assert np.quantile(theirs, 0.9) < 1.0
+    assert np.quantile(theirs, 0.9) < np.quantile(ours, 0.9) - 0.2
+
+
+def test_panels_reflect_where_they_are_and_not_in_the_plane_of_their_wall(monkeypatch):
+    ours = differences_db("treated")
+    heard_at_receivers.cache_clear()
+    monkeypatch.setattr(reflection_factors, "hung_share", lambda _gap_m: 0.0)
+    in_the_plane = np.abs(level_differences_db("treated", with_near_misses=True))
+    heard_at_receivers.cache_clear()
+    # With the spot in the middle of a panel 0.6 m wide what comes back is the wall beside it, which wool
+    # 150 mm before the wall shades on the way in and out.
+    assert in_the_plane.max() > ours.max() + 2.0
+    assert np.quantile(in_the_plane, 0.9) > np.quantile(ours, 0.9) + 0.4
 
 
 @pytest.mark.parametrize("room", list(WAVE_CHECKS))
