@@ -323,10 +323,12 @@ def know(view: View, treatment: Treatment, units: str) -> list[str]:
     hooks = [hook for hook, _ in view.hooks]
     notes = [told(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
     notes += _frame_notes(view, treatment, units)
-    owned = [treatment.room.panels[k] for k in view.listed if k in treatment.ownership.owned]
+    n_owned = treatment.ownership.n_owned
+    owned = {k: treatment.room.panels[k] for k in view.listed if k in n_owned}
     if owned:
-        notes.append(f"Owned already, nothing to make: {', '.join(panel.name for panel in owned)}.")
-        notes += [told(note, units) for note in owned_notes(owned)]
+        names = (p.name + _of_stack(n_owned[k], p.stacked) for k, p in owned.items())
+        notes.append(f"Owned already, nothing to make: {', '.join(names)}.")
+        notes += [told(note, units) for note in owned_notes(list(owned.values()))]
     if view.kind == "floor":
         feet = feet_notes(treatment.scene, treatment.room)
         return [*notes, *_tipping(view, treatment, units), *(told(note, units) for note in feet)]
@@ -359,6 +361,11 @@ def know(view: View, treatment: Treatment, units: str) -> list[str]:
             else f"Level line: {height} above the floor, {up} up this sheet."
         )
     return notes
+
+
+def _of_stack(count: int, stacked: int) -> str:
+    """How many of a stack, where it is not all of it."""
+    return "" if count == stacked else f" ({count} of {stacked} panels)"
 
 
 def _batten_words(hooks: Sequence[Hook], units: str) -> str:

@@ -58,6 +58,13 @@ def test_spacers_before_a_batten_are_shorter(beside):
     assert not any("Cords" in word for word in words["know"])
 
 
+def test_of_a_stack_that_is_owned_in_part_it_says_how_many(beside):
+    stand = '\n[[stands]]\nname = "S"\nbuild = "wool 50"\nat = [2.5, 2.0]\nyaw = 0\nstacked = 2\n'
+    for n_owned, told in ((1, "S (1 of 2 panels)."), (2, "S.")):
+        _, words = beside(scene_text(f'[stock]\n"wool 50" = {n_owned}\n{stand}'))
+        assert any(f"Owned already, nothing to make: {told}" in word for word in words["know"])
+
+
 def test_without_joists_it_asks_to_find_the_structure(beside):
     _, words = beside(scene_text(cloud()))
     assert words["tables"].count("find structure") == 4
