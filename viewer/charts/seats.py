@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 SIZE = (2400, 1500)
 _MAP = (0.06, 0.16, 0.47, 0.70)  # left, bottom, width, height as shares of the paper
+_BEHIND_PX = 34  # from the ears to the middle of a number, the disc of which is 49 wide
 _COLUMN, _STEP = 0.57, 0.036  # of the words beside the map
 
 
@@ -102,10 +103,18 @@ def _draw_pair(axes: "Axes", one: JudgedSeat, colour: str, *, dashed: bool = Fal
 
 
 def _draw_best(axes: "Axes", one: JudgedSeat, number: int) -> "Text":
+    from matplotlib.transforms import offset_copy
+
     _draw_pair(axes, one, look.INK)
     y, x = one.ears[1], one.ears[0]
-    axes.plot([y], [x], "o", color=look.WHITE, ms=points(46), mec=look.INK, mew=points(3), zorder=7)
-    middle: Style = {"ha": "center", "va": "center_baseline", "zorder": 8}
+    axes.plot([y], [x], "o", color=look.INK, ms=points(16), zorder=6)
+    # Behind the head, so that two who sit back to back at one place have a number each; x runs down.
+    behind = one.ears[:2] - one.speakers[:, :2].mean(axis=0)
+    down, right = points(_BEHIND_PX) * behind / np.linalg.norm(behind)
+    there = offset_copy(axes.transData, axes.figure, x=right, y=-down, units="points")
+    badge: Style = {"color": look.WHITE, "mec": look.INK, "transform": there, "zorder": 7}
+    axes.plot([y], [x], "o", ms=points(46), mew=points(3), **badge)
+    middle: Style = {"ha": "center", "va": "center_baseline", "transform": there, "zorder": 8}
     text: Text = axes.text(y, x, f"{number}", **middle, **word_style(look.KEY_PX, bold=True))
     return text
 
