@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.facts import Sentence, sentence
+from raytrace.measured.clocks import straightened
 from raytrace.measured.recordings import Recording, read_recording
 from raytrace.reflections import band_window
 
@@ -133,7 +134,7 @@ def deconvolve(recording: Recording, reference: Recording) -> Recording:
             f"is cut off: lasts {recording.lasts_s:.2f} s, the sweep {sound_s:.2f} s. Record until the room "
             "is quiet again"
         )
-    response = _divided(recording.samples, played)
+    response, drift = straightened(_divided(recording.samples, played), played, recording.rate_hz)
     if not _is_response(response, recording.rate_hz):
         raise recording.refuse(_smeared(recording, reference))
     if _holds_no_room(response, recording.rate_hz):
@@ -141,7 +142,7 @@ def deconvolve(recording: Recording, reference: Recording) -> Recording:
             "holds the sweep as it was played and no room: nothing follows it. Give what the microphone "
             "recorded"
         )
-    notes = list(recording.notes)
+    notes = [*recording.notes, *([_two_clocks(recording, drift)] if drift else [])]
     if reference.rate_hz != recording.rate_hz:
         text = "{file}: recorded at {own} Hz, the sweep has {other} Hz; it was converted."
         rates = {"own": recording.rate_hz, "other": reference.rate_hz}
@@ -181,6 +182,14 @@ def read_response(
     if sweep is None:
         return read_recording(path, channel=channel)
     return deconvolve(read_recording(path, channel=channel, whole=True), sweep)
+
+
+def _two_clocks(recording: Recording, drift: float) -> Sentence:
+    text = (
+        "{file}: the clocks that played and recorded it are {apart} millionths apart; that was allowed for. "
+        "With one device for both it does not arise."
+    )
+    return sentence(text, file=recording.file, apart=f"{1e6 * abs(drift):.0f}")
 
 
 def _several(recording: Recording, again: list[int]) -> Sentence:
