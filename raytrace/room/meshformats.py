@@ -15,6 +15,11 @@ from raytrace.room.rawmesh import MeshError, RawMesh, no_faces
 logging.getLogger("trimesh").addHandler(logging.NullHandler())
 
 FORMATS = (".glb", ".gltf", ".ply", ".stl")
+# Bytes of the number kinds of PLY, under both their names (from memory).
+_SIZES = {
+    "char": 1, "uchar": 1, "int8": 1, "uint8": 1, "short": 2, "ushort": 2, "int16": 2, "uint16": 2,
+    "int": 4, "uint": 4, "int32": 4, "uint32": 4, "float": 4, "float32": 4, "double": 8, "float64": 8,
+}  # fmt: skip
 
 
 def parse_format(raw: bytes, *, suffix: str, file: str, unnamed: str) -> RawMesh:
@@ -98,16 +103,39 @@ def _joined(parts: list[tuple[str, Any, Any]], file: str, suffix: str) -> RawMes
 
 
 def _refuse_cut_off(raw: bytes, suffix: str, file: str) -> None:
-    """Refuse a file that is shorter than its head says (glTF 2.0, section 4.4; binary STL, from memory)."""
-    says = 0
-    if suffix == ".glb" and raw[:4] == b"glTF" and len(raw) >= 12:
+    """Refuse a file that is shorter than its head says (glTF 2.0, section 4.4; STL and PLY from memory)."""
+    says, has, what = 0, len(raw), "bytes"
+    if suffix == ".ply":
+        says, has, what = _least_of_ply(raw)
+    elif suffix == ".glb" and raw[:4] == b"glTF" and len(raw) >= 12:
         says = int.from_bytes(raw[8:12], "little")
     elif suffix == ".stl" and raw[:5].lower() != b"solid" and len(raw) >= 84:
         says = 84 + 50 * int.from_bytes(raw[80:84], "little")
-    if len(raw) < says:
+    if has < says:
         raise MeshError(
-            f"{file} ends early: {len(raw)} of the {says} bytes that its head names; copy or export it again"
+            f"{file} ends early: {has} of the {says} {what} that its head names; copy or export it again"
         )
+
+
+def _least_of_ply(raw: bytes) -> tuple[int, int, str]:
+    """How long a PLY is at least by its head, how long it is, and in what: faces are triangles or more."""
+    head, mark, body = raw.partition(b"end_header")
+    if not mark:
+        return 0, len(raw), "bytes"
+    is_text = b"format ascii" in head
+    total, count = 0, 0
+    for line in head[:65536].decode("latin-1").splitlines():
+        words = line.split()
+        if words[:1] == ["element"] and len(words) == 3 and words[2].isdigit():
+            count = int(words[2])
+        elif words[:2] == ["property", "list"] and len(words) == 5:
+            # Other lists than those of corners may be empty.
+            n = 3 if words[4].startswith("vertex_ind") else 0
+            sizes = _SIZES.get(words[2], 1), _SIZES.get(words[3], 1)
+            total += count * (1 + n if is_text else sizes[0] + n * sizes[1])
+        elif words[:1] == ["property"] and len(words) == 3:
+            total += count * (1 if is_text else _SIZES.get(words[1], 1))
+    return (total, len(body.split()), "numbers") if is_text else (total, len(body) - 1, "bytes")
 
 
 def _refuse_empty_promises(raw: bytes, suffix: str, file: str) -> None:

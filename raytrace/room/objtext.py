@@ -17,6 +17,7 @@ Ints = NDArray[np.int64]
 
 _SILENT = {"vt", "vn", "vp", "s", "mtllib", "usemap", "lod", "shadow_obj", "trace_obj", "mg", "bevel"}
 _LABELS = {"l": "line element", "p": "point element"}
+_LOOSE_SHARE = 0.02  # of all points: so many that no face names are of faces that are missing
 _SEAM = "\x1f"  # a blank to all who split words
 _JOINED = re.compile(r"\\[ \t]*\n")
 _TEXTURES = re.compile(r"(?<=\d)/[\d/-]*(?!\S)")
@@ -61,11 +62,13 @@ def parse_obj(text: str, *, file: str, unnamed: str) -> RawMesh:
         With the line of what cannot be read.
     """
     lines = _sort(text)
+    _refuse_cut_off(text, file)
     report: list[str] = []
     points = _points(lines.vertices, file, report)
     if not lines.faces.numbers:
         raise MeshError(f"{file} {no_faces(len(lines.vertices.rests), lines=bool(lines.skipped['l']))}")
     corners, starts = _corners(lines, len(points), file)
+    report += _unnamed_points(text, corners, len(points))
     by_material = len(set(lines.groups)) == 1 and len(set(lines.materials)) > 1
     chosen = [
         (material if by_material else group or material) or unnamed
@@ -87,6 +90,26 @@ def parse_obj(text: str, *, file: str, unnamed: str) -> RawMesh:
         named_by="materials, since all faces are in one group" if by_material else RawMesh.named_by,
         report=tuple(report),
     )
+
+
+def _refuse_cut_off(text: str, file: str) -> None:
+    """Refuse a text that ends in the middle of a point or a face, as half a copy does."""
+    if text.endswith(("\n", "\r")):
+        return
+    words = text.rpartition("\n")[2].split()
+    if words[:1] in (["v"], ["f"]) and (len(words) < 4 or words[-1].endswith("/")):
+        number = text.count("\n") + 1
+        raise MeshError(
+            f"{file} ends early, in the middle of line {number}: it was cut off; copy or export it again"
+        )
+
+
+def _unnamed_points(text: str, corners: Ints, n_points: int) -> list[str]:
+    """Whether a text that ends without a line end lacks faces: many of its points are of none."""
+    n_loose = n_points - len(np.unique(corners))
+    if text.endswith(("\n", "\r")) or n_loose < max(_LOOSE_SHARE * n_points, 3):
+        return []
+    return [f"{counted(n_loose, 'point')} of no face, and no line end at the end: it may have been cut off"]
 
 
 def _sort(text: str) -> _Sorted:

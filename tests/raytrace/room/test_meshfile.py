@@ -315,3 +315,27 @@ def test_a_file_that_was_cut_off_says_so(tmp_path, suffix, share):
     path.write_bytes(whole[: int(share * len(whole))])
     with pytest.raises(MeshError, match=rf"cut\.{suffix} ends early: \d+ of the {len(whole)} bytes"):
         read_mesh(path, unit="m")
+
+
+@pytest.mark.parametrize("share", [0.5, 0.99])
+@pytest.mark.parametrize("encoding", ["ascii", "binary"])
+def test_a_ply_that_was_cut_off_says_so(tmp_path, encoding, share):
+    whole = trimesh.creation.icosphere(3).export(file_type="ply", encoding=encoding)
+    path = tmp_path / "cut.ply"
+    path.write_bytes(whole)
+    assert len(read_mesh(path, unit="m").polygons) == 1280
+    path.write_bytes(whole[: int(share * len(whole))])
+    with pytest.raises(MeshError, match=r"cut\.ply ends early: \d+ of the \d+ (bytes|numbers) that its head"):
+        read_mesh(path, unit="m")
+
+
+@pytest.mark.parametrize("last", ["f 1 2", "v 0.5 1", "f 1/1/1 2/2/2 3/"])
+def test_an_obj_that_ends_in_the_middle_of_a_line_says_so(read, last):
+    with pytest.raises(MeshError, match=r"ends early, in the middle of line 5: it was cut off"):
+        read(TRIANGLE + "f 1 2 3\n" + last)
+
+
+def test_an_obj_whose_last_points_are_of_no_face_may_have_been_cut_off(read):
+    points = TRIANGLE + "v 0 0 1\nv 1 0 1\nv 0 1 1\n"
+    assert "3 points of no face" in " ".join(read(points + "f 1 2 3").report)
+    assert "of no face" not in " ".join(read(points + "f 1 2 3\n").report)
