@@ -204,7 +204,12 @@ def _chosen(own: list[Ring], settings: PlanSettings, *, layer: str, file: str) -
         number = next((k for k, ring in enumerate(own) if not _runs_round(ring, own[k + 1 :])), 0) + 1
         why = "what is larger runs round rooms" if number > 1 else ""
     ring = own[number - 1]
-    rooms = rooms_within(ring) if ring.is_band else [ring]
+    rooms = rooms_within([ring]) if ring.is_band else [ring]
+    thick = float(np.median([other.band for other in own if other.is_band] or [0.0]))
+    walls = [other for other in own if other.band < 2.0 * thick]  # short ones too
+    if not rooms and asked is None and len(walls) > 2:
+        # Each wall by itself, as a thin rectangle.
+        rooms = rooms_within(walls)
     if not rooms:
         x, y = ring.corners[0]
         raise MeshError(

@@ -1,5 +1,6 @@
 """Lines of a floor plan -> the outlines that they close, doorways and doors at corners closed on the way."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,6 +16,7 @@ SAME = 1e-4  # of the drawing's size: ends that meet
 _WIDEST_GAP, _WIDEST_CORNER = 0.45, 0.30  # of the same: in a wall that goes on, and up to another wall
 _IN_LINE = np.cos(np.radians(3.0))
 _PASSAGE = 0.04  # of the largest room: what is smaller is the air in a doorway
+_SLIP = 0.02  # of the drawing's size: narrower gaps are walls that do not quite meet
 _BAND = 0.08  # of an outline's size: what is narrower all along is a wall drawn with both its faces
 
 
@@ -54,11 +56,17 @@ def rings_of(lines: list[Floats]) -> tuple[list[Ring], list[Floats]]:
     return net.faces(gaps), left
 
 
-def rooms_within(band: Ring) -> list[Ring]:
-    """The rooms that a band of walls runs round, the largest first: their inner faces, doorways closed."""
-    if len(band.corners) > MOST_LINES:
+def rooms_within(bands: Sequence[Ring]) -> list[Ring]:
+    """The rooms that bands of walls run round, the largest first: their inner faces, doorways closed.
+
+    One band may run round all of a room, or each wall be a thin rectangle of its own.
+    """
+    lines = [np.stack([band.corners, np.roll(band.corners, -1, axis=0)], axis=1) for band in bands]
+    if sum(map(len, lines)) > MOST_LINES:
         return []
-    net = _Net.of(np.stack([band.corners, np.roll(band.corners, -1, axis=0)], axis=1))
+    net = _Net.of(np.concatenate(lines))
+    if len(net.edges) > _MOST_PIECES:
+        return []
     inside = sorted(net.faces(net.jambs()), key=lambda ring: -ring.area)
     rooms = [ring for ring in inside if not ring.is_band]
     return [ring for ring in rooms if ring.area >= _PASSAGE * rooms[0].area]
@@ -144,14 +152,16 @@ class _Net:
         """Outlines without anything inside, the gaps closed."""
         lines = np.concatenate([self.points[self.edges], np.array(gaps).reshape(-1, 2, 2)])
         net = _Net.of(lines) if gaps else self
-        rings, middles = [], np.array(gaps).reshape(-1, 2, 2).mean(axis=1)
+        ends = np.array(gaps).reshape(-1, 2, 2)
+        rings, middles, widths = [], ends.mean(axis=1), np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
         for loop in net._loops():
             corners = net.points[loop]
             x, y = corners.T
             area = 0.5 * float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
             turning = _without_straight(corners)
             if area > _LEAST_SHARE * self.size**2 and len(turning) >= 3:
-                own = np.flatnonzero(_on_outline(middles, corners, self.same))
+                on = _on_outline(middles, corners, self.same)
+                own = np.flatnonzero(on & (widths > _SLIP * self.size))
                 rings.append(Ring(turning, tuple(gaps[k] for k in own)))
         return rings
 

@@ -283,6 +283,27 @@ def test_a_door_stands_in_the_scene_where_it_was_drawn(tmp_path):
     assert corners[:, 1] == pytest.approx([0.0, 0.0], abs=1e-9)
 
 
+@pytest.mark.parametrize("lap", [0.0, 0.1])
+def test_walls_that_are_thin_rectangles_of_their_own_are_a_room(tmp_path, lap):
+    thick = 0.1
+    rectangles = [
+        ((-lap, -thick), (1.5, 0.0)), ((2.4, -thick), (4.2 + lap, 0.0)),  # a doorway of 0.9 m between
+        ((4.2, -lap), (4.2 + thick, 3.0 + lap)), ((-lap, 3.0), (4.2 + lap, 3.0 + thick)),
+        ((-thick, -lap), (0.0, 3.0 + lap)),
+    ]  # fmt: skip
+
+    def fill(document, place):
+        for (x0, y0), (x1, y1) in rectangles:
+            outline = place([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+            document.modelspace().add_lwpolyline(outline, close=True, dxfattribs={"layer": "WALLS"})
+
+    plan = plan_of(drawn(tmp_path / "plan.dxf", None, fill=fill))
+    assert dict(plan.shape.numbers) == pytest.approx({"length": 4.2, "width": 3.0, "height": 2.45})
+    (gap,) = plan.openings
+    assert (gap.kind, gap.end_m - gap.start_m) == ("door", pytest.approx(0.9, abs=1e-6))
+    assert any("walls drawn with both their faces" in line for line in plan.report)
+
+
 def test_lines_with_a_gap_are_a_wall_with_a_door(tmp_path):
     def fill(document, place):
         stops = [(0, 0), (1.5, 0)], [(2.4, 0), (4, 0)], [(4, 0), (4, 3)], [(0, 3), (4, 3)], [(0, 3), (0, 0)]
