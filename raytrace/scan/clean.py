@@ -113,6 +113,8 @@ def grow_scan(
         ),
         set_aside=tuple(aside),
         level=lean.turn if lean.is_turned else None,
+        rooms=tuple(rooms),
+        chosen=chosen,
     )
 
 

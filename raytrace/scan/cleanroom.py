@@ -9,6 +9,7 @@ from raytrace.scan.furniture import ScanBlock, SetAside
 from raytrace.scan.growing import Plane
 from raytrace.scan.holes import ScanHole
 from raytrace.scan.reading import Reading
+from raytrace.scan.rooms import ScanRoom
 from raytrace.scan.shapes import RoomShape
 from raytrace.scan.surfels import Surfels, Welded
 from raytrace.scene import format_length
@@ -151,6 +152,10 @@ class GrownScan:
         What belongs to other rooms.
     level : (3, 3) float or None
         As that of `CleanRoom`.
+    rooms : tuple of ScanRoom
+        Those the file holds, the largest first; none where all of it was asked for as one.
+    chosen : int
+        Which of them it is, from 0.
     """
 
     file: str
@@ -165,6 +170,8 @@ class GrownScan:
     doubts: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
     level: Floats | None = None
+    rooms: tuple[ScanRoom, ...] = ()
+    chosen: int = 0
 
 
 @dataclass(frozen=True)

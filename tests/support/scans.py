@@ -94,6 +94,39 @@ def furnished_box(size, low, high):
     return truth
 
 
+def sofa_room(low, size, *, seat, back, arm):
+    """A room with a sofa in it that looks along y; `back` and `arm`: how thick and how high each is."""
+    (x, y), (long, deep), (b, back_high), (a, arm_high) = low, size, back, arm
+    truth = plan_room([(0, 0), (4.6, 0), (4.6, 3.8), (0, 3.8)], 2.5)
+    foot = [(x, y, 0), (x, y + deep, 0), (x + long, y + deep, 0), (x + long, y, 0)]
+    truth.faces[0] = (truth.faces[0][0], [np.array(foot, float)])
+    inner, outer = (x + a, x + long - a), (x, x + long)
+    front, rest = y + deep, y + b
+
+    def level(x0, x1, y0, y1, z):
+        truth.add([(x0, y0, z), (x1, y0, z), (x1, y1, z), (x0, y1, z)])
+
+    def upright(x0, x1, at, z0, z1):
+        truth.add([(x0, at, z0), (x1, at, z0), (x1, at, z1), (x0, at, z1)])
+
+    level(*inner, rest, front, seat)
+    level(*outer, y, rest, back_high)
+    upright(*outer, y, 0, back_high)
+    upright(*inner, rest, seat, back_high)
+    upright(*inner, front, 0, seat)
+    for out, inside in zip(outer, inner, strict=True):
+        ends = min(out, inside), max(out, inside)
+        level(*ends, rest, front, arm_high)
+        upright(*ends, rest, arm_high, back_high)
+        upright(*ends, front, 0, arm_high)
+        side = [(y, 0), (front, 0), (front, arm_high), (rest, arm_high), (rest, back_high), (y, back_high)]
+        truth.add([(out, *at) for at in side])
+        truth.add(
+            [(inside, *at) for at in ((rest, seat), (front, seat), (front, arm_high), (rest, arm_high))]
+        )
+    return truth
+
+
 def scan_of(truth, rough):
     """Points (n, 3) [m] and triangles (m, 3) of a rough scan of a room."""
     rng = np.random.default_rng(rough.seed)

@@ -62,6 +62,7 @@ class Scanning:
         page.aside_wanted.connect(self.set_aside)
         page.undo_wanted.connect(self.undo)
         page.reading_wanted.connect(self.read_as)
+        page.room_wanted.connect(self.take_room)
         page.accept_wanted.connect(self.accept)
         page.cancel_wanted.connect(self.cancel)
         self._main.dressed.connect(lambda: self._change(theme=self._main.theme))
@@ -88,6 +89,14 @@ class Scanning:
         shown = self.shown
         if shown is not None:
             settings = replace(shown.settings, unit=unit, up=up)
+            self.shown = ScanOnScreen(shown.file, settings, theme=shown.theme)
+            self._read()
+
+    def take_room(self, number: int) -> None:
+        """Take another of the rooms in the file; 0 for all of them as one."""
+        shown = self.shown
+        if shown is not None:
+            settings = replace(shown.settings, room=number)
             self.shown = ScanOnScreen(shown.file, settings, theme=shown.theme)
             self._read()
 

@@ -7,8 +7,9 @@ from PySide6.QtCore import QEvent, Qt
 
 from raytrace import MeshError, load_scene
 from tests.raytrace.scan.test_floorplan import ELBOW, door_block, drawn
+from tests.support.doorways import TwoRooms
 from tests.support.pixels import pixel_of_scanned
-from tests.support.scans import Rough, obj_text, plan_room, scan_of
+from tests.support.scans import AS_DRAWN, Rough, obj_text, plan_room, scan_of
 from tests.support.windows import WAIT_MS, driver
 from viewer.window import scanning
 from viewer.window.main_window import SCAN, START
@@ -205,3 +206,23 @@ def test_a_floor_plan_that_is_dropped_becomes_a_scene_of_the_height_that_is_aske
     driver.drop(drawn(tmp_path / "empty.dxf", None))
     assert [title for title, _ in told] == ["No room was made of this plan"] * 2
     assert window.session.path == target
+
+
+def test_another_of_the_rooms_in_a_scan_is_chosen_from_a_list(driver, scan, tmp_path):
+    page = driver.window.main.scan
+    driver.drop(scan)
+    settled(driver)
+    assert not page.room.isVisible()  # there is one
+    path = tmp_path / "flat.obj"
+    path.write_text(obj_text(*TwoRooms(thick=0.0).scan(AS_DRAWN)))
+    driver.drop(path)
+    shown = settled(driver)
+    assert page.room.isVisible()
+    offered = [page.room.itemText(row) for row in range(page.room.count())]
+    assert offered == ["1: 4.60 m by 3.80 m", "2: 3.80 m by 2.90 m", "all of it as one"]
+    assert page.room.currentIndex() == 0
+    page.room.setCurrentIndex(1)
+    page.room.activated.emit(1)
+    shown = settled(driver)
+    assert shown.room.shape.area_m2("floor") == pytest.approx(2.9 * 3.8, rel=1e-3)  # drawn, single precision
+    assert page.room.currentText().startswith("2:")

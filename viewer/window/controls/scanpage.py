@@ -21,7 +21,7 @@ from raytrace import CleanRoom
 from viewer import look
 from viewer.window.controls.styling import head
 from viewer.window.room import ScanView
-from viewer.window.state import UNITS, UPS, ScanOnScreen, reading_words
+from viewer.window.state import UNITS, UPS, ScanOnScreen, reading_words, rooms_offered
 
 HEADS = ("surface", "m²", "off, mm", "moved, mm")
 TIPS = (
@@ -47,6 +47,7 @@ class ScanPage(QWidget):
     aside_wanted = Signal()
     undo_wanted = Signal()
     reading_wanted = Signal(str, str)  # unit, upright axis
+    room_wanted = Signal(int)  # of several in the file, from 1; 0 for all as one
     accept_wanted = Signal()
     cancel_wanted = Signal()
 
@@ -54,13 +55,16 @@ class ScanPage(QWidget):
         super().__init__(parent)
         self._draws = False
         self._told_of: CleanRoom | None = None
+        self._rooms_of: object = self  # no scan yet
         self.view = ScanView()
         self.table = QTableWidget(0, len(HEADS))
-        self.unit, self.up = QComboBox(), QComboBox()
+        self.unit, self.up, self.room = QComboBox(), QComboBox(), QComboBox()
         self.unit.addItems(list(UNITS))
         self.up.addItems(list(UPS))
         self.unit.setAccessibleName("What the numbers of the scan count")
         self.up.setAccessibleName("Which axis of the scan points upwards")
+        self.room.setAccessibleName("Which of the rooms in the scan")
+        self.rooms = QLabel("Which room")
         self.merge, self.aside, self.undo = (
             QPushButton(words) for words in ("Make them one", "Take out of the room", "Undo")
         )
@@ -96,6 +100,8 @@ class ScanPage(QWidget):
         for column, (words, box) in enumerate((("Numbers are", self.unit), ("Upwards is", self.up))):
             reading.addWidget(QLabel(words), 0, 2 * column)
             reading.addWidget(box, 0, 2 * column + 1)
+        reading.addWidget(self.rooms, 1, 0)
+        reading.addWidget(self.room, 1, 1, 1, 4)
         reading.setColumnStretch(4, 1)
         for button in (self.merge, self.aside, self.undo):
             deeds.addWidget(button)
@@ -138,6 +144,7 @@ class ScanPage(QWidget):
             button.clicked.connect(lambda _=False, own=wanted: own.emit())
         for box in (self.unit, self.up):
             box.activated.connect(lambda _: self._read())
+        self.room.activated.connect(lambda _: self.room_wanted.emit(self.room.currentData()))
         self.table.itemSelectionChanged.connect(self._chose)
         self.table.itemChanged.connect(self._typed)
         self.table.installEventFilter(self)
@@ -181,6 +188,7 @@ class ScanPage(QWidget):
         if shown.grown is not None:
             self.unit.setCurrentText(shown.grown.reading.unit)
             self.up.setCurrentText(shown.grown.reading.up)
+        self._offer_rooms(shown)
         self._fill(shown)
         if shown.room is not self._told_of:
             self._told_of = shown.room
@@ -190,6 +198,19 @@ class ScanPage(QWidget):
         self.undo.setEnabled(bool(shown.past))
         self.accept.setEnabled(shown.room is not None)
         self._draws = False
+
+    def _offer_rooms(self, shown: ScanOnScreen) -> None:
+        if shown.grown is self._rooms_of:
+            return
+        self._rooms_of, offered = shown.grown, rooms_offered(shown)
+        for part in (self.rooms, self.room):
+            part.setVisible(bool(offered))
+        if offered and shown.grown is not None:
+            self.room.clear()
+            for number, words in offered:
+                self.room.addItem(words, number)
+            taken = shown.grown.chosen + 1 if shown.grown.rooms else 0
+            self.room.setCurrentIndex(self.room.findData(taken))
 
     def _fill(self, shown: ScanOnScreen) -> None:
         surfaces = () if shown.room is None else shown.room.surfaces

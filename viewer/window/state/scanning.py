@@ -87,6 +87,26 @@ def reading_words(shown: ScanOnScreen) -> str:
     return f"Read as {own.unit} with {own.up} upwards ({who}){also}. {_size_words(shown.room)}".rstrip()
 
 
+def rooms_offered(shown: ScanOnScreen) -> list[tuple[int, str]]:
+    """Rooms of the file to choose from, each with its number and size, last all of them as one.
+
+    Empty where there is one.
+    """
+    grown = shown.grown
+    if grown is None or (len(grown.rooms) < 2 and shown.settings.room is None):
+        return []
+    units = scan_units(grown.reading.unit)
+    told = []
+    for number, room in enumerate(grown.rooms, 1):
+        length, width = (format_length(side, units=units, style="m") for side in room.size)
+        told.append((number, f"{number}: {length} by {width}"))
+    return (
+        [*told, (0, "all of it as one")]
+        if told
+        else [(0, "all of it as one"), (1, "its rooms by themselves")]
+    )
+
+
 def _size_words(room: CleanRoom | None) -> str:
     """Main sizes of the room that was fitted."""
     if room is None:
