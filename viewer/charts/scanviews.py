@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 _FROM = np.array([0.55, -0.85, -1.05])  # the way one looks: from above, over the right and front walls
 _MOST_DOTS = 6000
+_IN_PX, _LEAST_SIZE = 12.0, 0.6  # what stays free round words in a piece, and how much smaller they get
 _ALONG = (0.5, 0.2, 0.8, 0.05)  # places along a hole for its name, the first that is free
 _PLATE: Style = {"facecolor": look.WHITE, "edgecolor": "none", "pad": points(6), "alpha": 0.85}
 _BESIDE, _DIMENSION = (
@@ -131,7 +132,7 @@ def draw_ceiling(axes: "Axes", room: CleanRoom, colours: Sequence[str]) -> "list
             _draw_hole(axes, across)
             texts.append(_over(axes, across, f"hole {number}", -1.0))
     if len(pieces) > 1:
-        texts += [_name(axes, _middle_of(outline[:, [1, 0]]), name) for name, outline in pieces]
+        texts += [_within(axes, outline[:, [1, 0]], name) for name, outline in pieces]
     return _apart(texts)
 
 
@@ -203,6 +204,20 @@ def _middle() -> Style:
 def _name(axes: "Axes", place: Sequence[float] | Floats, words: str) -> "Text":
     x, y = (float(own) for own in place)
     return axes.text(x, y, words, bbox=_PLATE, zorder=5, **_middle(), **word_style())
+
+
+def _within(axes: "Axes", outline: Floats, words: str) -> "Text":
+    """Words in the middle of an outline: upright where it is narrower than they are, smaller where small."""
+    text = _name(axes, _middle_of(outline), words)
+    room = np.ptp(axes.transData.transform(outline), axis=0) - 2.0 * _IN_PX
+    box = text.get_window_extent()
+    if box.width > room[0] and room[1] > room[0]:
+        text.set_rotation(90)
+        box = text.get_window_extent()
+    share = min(room[0] / box.width, room[1] / box.height)
+    if share < 1.0:
+        text.set_fontsize(text.get_fontsize() * max(share, _LEAST_SIZE))
+    return text
 
 
 def _over(axes: "Axes", outline: Floats, words: str, up: float) -> "Text":
