@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 from raytrace.facts import counted
 from raytrace.room import RoofPlane
 from raytrace.scan.cleanroom import CleanRoom, CleanSurface, GrownScan, PlaneEdits, area_words
-from raytrace.scan.furniture import ScanBlock, find_furniture
+from raytrace.scan.furniture import SetAside, find_furniture
 from raytrace.scan.growing import Plane, fitted_points, label_triangles, reach_of, turn_error_deg
-from raytrace.scan.holes import ScanHole, find_holes, hole_area_m2
+from raytrace.scan.holes import ScanHole
+from raytrace.scan.openplaces import open_places
 from raytrace.scan.outline import PATCH, STEP, Outline
 from raytrace.scan.shapes import RoomShape, renamed, shape_of
 from raytrace.scan.surfels import Surfels, Welded
@@ -19,7 +20,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _FACING = 0.5
-_HIDDEN_M = 0.12  # edges of furniture are known to the length of a triangle
+_REVEALS, _DEEP_M = ("clutter", "something outside the walls"), 0.4  # thicker walls are rare
 _SURE_DEG = 0.5  # what is said of a scan's surfaces holds to this
 
 
@@ -77,7 +78,7 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
     fitted = _fitted(placed, shape)
     shape, fitted = _renamed(placed, shape, fitted, edits)
     own = set(fitted)
-    blocks, aside = find_furniture(scan, planes, own | placed.scraps, outline=shape.corners)
+    blocks, aside = find_furniture(scan, planes, own | placed.scraps, shape=shape)
     owner = label_triangles(scan, planes)
     names = list(dict.fromkeys(name for name, _, _ in fitted.values()))
     patched = _patched(placed, shape, set(names))
@@ -87,22 +88,21 @@ def account(placed: Placed, grown: GrownScan, edits: PlaneEdits) -> CleanRoom:
     reach_m = reach_of(scan, grown.settings.distance_m)
     owners = _owners(scan, owner)
     surfaces = tuple(_surface(name, shape, placed, fitted, owners, reach_m) for name in names)
-    holes, hidden = _holes(placed, fitted, blocks)
-    # The largest hole of a scan without a wall is the wall.
-    holes = holes[1:] if patched and holes else holes
+    seen = [(name, outline) for name, outline in shape.faces() if name not in patched]
+    holes, n_hidden = open_places(placed.welded, seen, blocks, noise_m=scan.noise_m)
     return CleanRoom(
         file=grown.file,
         shape=shape,
         surfaces=surfaces,
         objects=tuple(blocks),
-        set_aside=tuple(aside),
+        set_aside=tuple(_reveal(thing, holes) for thing in aside),
         holes=tuple(holes),
         reading=grown.reading,
         turn_deg=0.0,
         move=(0.0, 0.0, 0.0),
         noise_mm=1000.0 * scan.noise_m,
         doubts=(*_doubts(placed, surfaces, reach_m), *_patch_words(shape, patched, grown.reading.unit)),
-        report=(*_told(placed, shape, surfaces, owner), *_hidden_words(hidden)),
+        report=(*_told(placed, shape, surfaces, owner), *_hidden_words(n_hidden)),
         patched=patched,
         points=scan.points,
         triangles=scan.triangles,
@@ -211,40 +211,26 @@ def _surface(
     )
 
 
-def _surface_at(fitted: Fit, loop: Floats) -> str:
-    """Name of the surface that most of a loop lies in."""
-    off = {k: float(np.median(np.abs(loop @ normal - offset))) for k, (_, normal, offset) in fitted.items()}
-    return fitted[min(off, key=lambda k: off[k])][0]
+def _reveal(thing: SetAside, holes: list[ScanHole]) -> SetAside:
+    """The same; where it lines a hole, as what was seen of a doorway's sides, under that name."""
+    for hole in holes if thing.at is not None and thing.what in _REVEALS else ():
+        off, away_m = np.subtract(thing.at, hole.corners.mean(axis=0)), hole.corners - thing.at
+        spokes = hole.corners[1:] - hole.corners[0]
+        normal = np.cross(spokes[:-1], spokes[1:]).sum(axis=0)
+        is_behind = abs(float(off @ normal)) < _DEEP_M * float(np.linalg.norm(normal))
+        if is_behind and (away_m.min(axis=0) < _DEEP_M).all() and (away_m.max(axis=0) > -_DEEP_M).all():
+            return replace(thing, what=f"reveal of the {hole.name}")
+    return thing
 
 
-def _holes(placed: Placed, fitted: Fit, blocks: list[ScanBlock]) -> tuple[list[ScanHole], list[ScanHole]]:
-    """Holes of the room, and those that furniture hides."""
-    holes: list[ScanHole] = []
-    hidden: list[ScanHole] = []
-    for loop in find_holes(placed.welded.points, placed.welded.triangles):
-        hole = ScanHole(_surface_at(fitted, loop), hole_area_m2(loop), loop)
-        (hidden if _is_hidden(hole, blocks) else holes).append(hole)
-    return holes, hidden
-
-
-def _hidden_words(hidden: list[ScanHole]) -> list[str]:
+def _hidden_words(n_hidden: int) -> list[str]:
     """What the scan did not see for furniture."""
-    if not hidden:
+    if not n_hidden:
         return []
-    places = counted(len(hidden), "open place")
+    places = counted(n_hidden, "open place")
     return [
         f"{places} behind, under or in furniture: nothing was scanned there, and the room goes on behind it"
     ]
-
-
-def _is_hidden(hole: ScanHole, blocks: list[ScanBlock]) -> bool:
-    """Whether an open place is behind, under or in furniture, where nobody could look."""
-    lowest = float(hole.corners[:, 2].min())
-    return any(
-        block.away_m(hole.corners).max() < _HIDDEN_M
-        and (hole.surface == "floor" or lowest > block.centre[2] - 0.5 * block.size[2] - _HIDDEN_M)
-        for block in blocks
-    )
 
 
 def _n_flipped(scan: Surfels, planes: list[Plane], owner: Ints) -> int:

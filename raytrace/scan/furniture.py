@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from raytrace.scan.growing import Plane
-from raytrace.scan.shapes import within_outline
+from raytrace.scan.shapes import RoomShape, within_outline
 from raytrace.scan.surfels import Surfels
 
 Floats = NDArray[np.float64]
@@ -24,6 +24,8 @@ _FLUSH_M = 0.04  # what ends so near to a wall, and half the way between points 
 _SLAB_M, _LEVEL_M = 0.07, 0.02  # tops one over the other are one slab, those side by side are one top
 _BESIDE_M = 0.06  # what lies farther outside a block is no part of it
 _LEAST_TABLE_M = 0.3
+_WIDEST_ARM_M, _HIGHEST_BACK_M = 0.35, 1.15  # of what one sits on
+_LEAF_M, _DOOR_M, _DOOR_HIGH_M = 0.1, (0.5, 1.3), 1.7  # of a door that stands open
 _OVERHEAD_M, _LONG = 1.8, 3.0  # what begins above a head and is so many times as long as high is no cupboard
 
 
@@ -55,6 +57,16 @@ class ScanBlock:
         away: Floats = np.maximum(beside.max(axis=1), points[:, 2] - self.centre[2] - 0.5 * self.size[2])
         return away
 
+    def reach_m(self, frame: "ScanBlock") -> tuple[Floats, Floats]:
+        """From where to where its foot reaches along the axes of another block, (2,) each. [m]"""
+        own, turn = np.radians((self.yaw_deg, frame.yaw_deg))
+        half = 0.5 * np.array(self.size[:2])
+        corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * half
+        cosine, sine = np.cos(own), np.sin(own)
+        there = corners @ np.array([[cosine, sine], [-sine, cosine]]) + self.centre[:2]
+        axes = np.array([(np.cos(turn), np.sin(turn)), (-np.sin(turn), np.cos(turn))])
+        return (there @ axes.T).min(axis=0), (there @ axes.T).max(axis=0)
+
 
 @dataclass(frozen=True)
 class SetAside:
@@ -77,7 +89,7 @@ class SetAside:
 
 
 def find_furniture(
-    scan: Surfels, planes: list[Plane], shell: set[int], *, outline: Floats
+    scan: Surfels, planes: list[Plane], shell: set[int], *, shape: RoomShape
 ) -> tuple[list[ScanBlock], list[SetAside]]:
     """Blocks that stand in a room, and what was set aside as too small.
 
@@ -89,20 +101,21 @@ def find_furniture(
         With normals into the air.
     shell : set of int
         Which of them are the room's own.
-    outline : (n, 2) float
-        Corners of the room's plan along the axes: what has its middle outside is no furniture. [m]
+    shape : RoomShape
+        What has its middle outside its walls, or over its roof as a dormer has, is no furniture.
     """
     label = np.full(len(scan.points), -1)
     for k, plane in enumerate(planes):
         label[plane.members] = -2 if k in shell else k
     walls = [plane for k, plane in enumerate(planes) if k in shell and abs(plane.normal[2]) < _UPRIGHT]
     blocks: list[ScanBlock] = []
+    piece_of: list[int] = []  # each block: what hung together in the scan is one piece
     aside: list[SetAside] = []
     stray_m2, n_stray = 0.0, 0
     counts = np.bincount(scan.triangles.reshape(-1), minlength=len(scan.points)) / 3.0
-    groups = _pieces(scan, np.flatnonzero(label != -2))
+    groups = list(enumerate(_pieces(scan, np.flatnonzero(label != -2))))
     while groups:
-        group = groups.pop(0)
+        piece, group = groups.pop(0)
         points = scan.points[group]
         area_m2 = float(scan.weights[group].sum())
         own = [planes[k] for k in np.unique(label[group]) if k >= 0]
@@ -115,17 +128,30 @@ def find_furniture(
         else:
             found = _blocks(scan, (own, walls), group, foot_m=_foot_m(points, blocks))
             blocks += found
+            piece_of += [piece] * len(found)
             rest = _pieces(scan, _outside(scan, group, found))
-            groups += [piece for piece in rest if scan.weights[piece].sum() >= _SMALL_M2]
+            groups += [(piece, left) for left in rest if scan.weights[left].sum() >= _SMALL_M2]
+    blocks = _rejoined(_run_on(blocks, piece_of))
     aside.sort(key=lambda thing: -thing.area_m2)
     if n_stray:
         aside.append(SetAside("stray points", None, stray_m2, n_stray))
-    inside = within_outline(outline, np.array([block.centre[:2] for block in blocks]).reshape(-1, 2))
-    outside = [block for block, own in zip(blocks, inside, strict=True) if not own]
-    thin = [block for block in blocks if min(block.size) < _THINNEST_M and block not in outside]
-    aside += [_whole("sheet", block) for block in thin]
-    aside += [_whole("something outside the walls", block) for block in outside]
-    return _named([block for block in blocks if block not in thin and block not in outside]), aside
+    inside = within_outline(shape.corners, np.array([block.centre[:2] for block in blocks]).reshape(-1, 2))
+    kept = []
+    for block, own in zip(blocks, inside, strict=True):
+        what = "something outside the walls" if not own else _no_furniture(block, shape)
+        if what:
+            aside.append(_whole(what, block))
+        else:
+            kept.append(block)
+    return _named(kept), aside
+
+
+def _no_furniture(block: ScanBlock, shape: RoomShape) -> str:
+    """What a block within the walls is where it is no furniture; empty where it is."""
+    roof_m = min(float(np.asarray(plane.rise) @ block.centre[:2]) + plane.height for plane in shape.roof)
+    if block.centre[2] > roof_m:
+        return "a recess in the roof, as a dormer is: the roof runs on before it"
+    return "sheet" if min(block.size) < _THINNEST_M else ""
 
 
 def _top_m(block: ScanBlock) -> float:
@@ -303,16 +329,104 @@ def _to_wall_m(end: Floats, walls: list[Plane], way: Floats, *, most_m: float) -
     return min((gap_m for gap_m in gaps_m if abs(gap_m) <= most_m), key=abs, default=0.0)
 
 
+def _run_on(blocks: list[ScanBlock], piece_of: list[int]) -> list[ScanBlock]:
+    """Blocks out to the next one of their piece, where that hides where they end: arms end at a back."""
+    rows = range(len(blocks))
+    beside = [[blocks[j] for j in rows if j != k and piece_of[j] == piece_of[k]] for k in rows]
+    return [_to_next(block, others) for block, others in zip(blocks, beside, strict=True)]
+
+
+def _rejoined(blocks: list[ScanBlock]) -> list[ScanBlock]:
+    """Blocks with those made one that hang in one line under a ceiling, out of which scans take pieces."""
+    whole: list[ScanBlock] = []
+    for block in blocks:
+        for k, other in enumerate(whole):
+            if _bottom_m(block) > _OVERHEAD_M and _in_line(block, other):
+                (low, high), (own_low, own_high) = other.reach_m(other), block.reach_m(other)
+                z_m = min(map(_bottom_m, (block, other))), max(map(_top_m, (block, other)))
+                whole[k] = _placed(other, np.minimum(low, own_low), np.maximum(high, own_high), z_m)
+                break
+        else:
+            whole.append(block)
+    return whole
+
+
+def _in_line(block: ScanBlock, other: ScanBlock) -> bool:
+    """Whether a block goes on where another ends, as wide and as high."""
+    (low, high), (own_low, own_high) = other.reach_m(other), block.reach_m(other)
+    as_high = max(abs(_top_m(block) - _top_m(other)), abs(_bottom_m(block) - _bottom_m(other))) < _FLUSH_M
+    as_wide = np.maximum(np.abs(low - own_low), np.abs(high - own_high)) < _FLUSH_M
+    apart_m = np.maximum(low - own_high, own_low - high)
+    return bool(as_high and ((as_wide & (apart_m[::-1] < _SIDE_M)).any()))
+
+
+def _bottom_m(block: ScanBlock) -> float:
+    return block.centre[2] - 0.5 * block.size[2]
+
+
+def _placed(block: ScanBlock, low: Floats, high: Floats, z_m: tuple[float, float]) -> ScanBlock:
+    """A block from where to where along its own axes, (2,) each, and between two heights. [m]"""
+    u, v = 0.5 * (low + high)
+    cosine, sine = np.cos(np.radians(block.yaw_deg)), np.sin(np.radians(block.yaw_deg))
+    centre = (float(cosine * u - sine * v), float(sine * u + cosine * v), 0.5 * (z_m[0] + z_m[1]))
+    size = (float(high[0] - low[0]), float(high[1] - low[1]), z_m[1] - z_m[0])
+    return replace(block, centre=centre, size=size)
+
+
+def _to_next(block: ScanBlock, others: list[ScanBlock]) -> ScanBlock:
+    low, high = block.reach_m(block)
+    for other in others:
+        if other.yaw_deg != block.yaw_deg or _top_m(other) < _top_m(block):
+            continue
+        own_low, own_high = other.reach_m(block)
+        for axis in (0, 1):
+            across = 1 - axis
+            if min(high[across], own_high[across]) - max(low[across], own_low[across]) < _SIDE_M:
+                continue
+            if 0.0 < low[axis] - own_high[axis] < _SIDE_M:
+                low[axis] = own_high[axis]
+            elif 0.0 < own_low[axis] - high[axis] < _SIDE_M:
+                high[axis] = own_low[axis]
+    return _placed(block, low, high, (_bottom_m(block), _top_m(block)))
+
+
 def _named(blocks: list[ScanBlock]) -> list[ScanBlock]:
     """Blocks with names that say what such a height usually is; whoever knows better corrects them."""
-    named: list[ScanBlock] = []
+    kinds = [_kind(block) for block in blocks]
     count: Counter[str] = Counter()
-    for block in blocks:
-        top_m = _top_m(block)
-        is_table = 0.6 <= top_m <= 0.85 and min(block.size[:2]) >= _LEAST_TABLE_M
-        kind = "table" if is_table else "seat" if top_m < 0.6 else "cupboard"
-        if top_m - block.size[2] > _OVERHEAD_M and max(block.size[:2]) > _LONG * block.size[2]:
-            kind = "beam"
-        count[kind] += 1
-        named.append(ScanBlock(f"{kind} {count[kind]}", block.centre, block.size, block.yaw_deg))
-    return named
+    names = [""] * len(blocks)
+    for k in np.argsort([kind != "seat" for kind in kinds], kind="stable").tolist():
+        if names[k]:
+            continue
+        count[kinds[k]] += 1
+        names[k] = f"{kinds[k]} {count[kinds[k]]}"
+        if kinds[k] != "seat":
+            continue
+        beside = [j for j, other in enumerate(blocks) if not names[j] and _is_part(other, blocks[k])]
+        # The back of a seat is higher than its arms, or at least longer.
+        beside.sort(key=lambda j: (-round(_top_m(blocks[j]), 1), -max(blocks[j].size[:2])))
+        for number, j in enumerate(beside):
+            names[j] = f"{names[k]} {f'arm {number}' if number else 'back'}"
+    return [replace(block, name=name) for block, name in zip(blocks, names, strict=True)]
+
+
+def _kind(block: ScanBlock) -> str:
+    top_m = _top_m(block)
+    *others, longest = sorted(block.size)
+    if top_m - block.size[2] > _OVERHEAD_M and longest > _LONG * max(others):
+        return "beam"
+    if top_m - block.size[2] > _OVERHEAD_M:
+        return "overhead thing"
+    thick, wide = sorted(block.size[:2])
+    if thick < _LEAF_M and _DOOR_M[0] < wide < _DOOR_M[1] and block.size[2] > _DOOR_HIGH_M:
+        return "door leaf"
+    is_table = 0.6 <= top_m <= 0.85 and min(block.size[:2]) >= _LEAST_TABLE_M
+    return "table" if is_table else "seat" if top_m < 0.6 else "cupboard"
+
+
+def _is_part(block: ScanBlock, seat: ScanBlock) -> bool:
+    """Whether a block is the back or an arm of a seat: narrow, higher, and beside it."""
+    narrow = min(block.size[:2]) < _WIDEST_ARM_M and _top_m(seat) < _top_m(block) < _HIGHEST_BACK_M
+    (low, high), (own_low, own_high) = block.reach_m(block), seat.reach_m(block)
+    apart_m = np.maximum(np.maximum(low - own_high, own_low - high), 0.0)
+    return bool(narrow and np.linalg.norm(apart_m) < _SIDE_M)

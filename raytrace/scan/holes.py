@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_LEAST_M2, _LEAST_WIDTH_M = 0.02, 0.04  # what is smaller or narrower is a crack
+LEAST_M2, LEAST_WIDTH_M = 0.02, 0.04  # what is smaller or narrower is a crack
 _LEAST_WALL_M2, _UPRIGHT = 1.5, 0.2
 _SIDES = ("back wall", "right wall", "front wall", "left wall")  # by the way out, each a quarter turn on
 
@@ -24,11 +24,14 @@ class ScanHole:
     area_m2 : float
     corners : (n, 3) float
         Round it. [m]
+    name : str
+        By its surface, its kind and where on the surface it is: "back wall doorway left".
     """
 
     surface: str
     area_m2: float
     corners: Floats
+    name: str = ""
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,7 @@ def find_holes(points: Floats, triangles: Ints) -> list[Floats]:
         loop = _walk(beside)
         if len(loop) >= 3:
             loops.append(points[loop])
-    wide = [loop for loop in loops if hole_area_m2(loop) >= max(_LEAST_M2, _LEAST_WIDTH_M * _half_way(loop))]
+    wide = [loop for loop in loops if hole_area_m2(loop) >= max(LEAST_M2, LEAST_WIDTH_M * _half_way(loop))]
     return sorted(wide, key=hole_area_m2, reverse=True)
 
 

@@ -132,6 +132,11 @@ def close_outline(walls: list[SeenWall], floor: Floats | None = None) -> Outline
     try:
         return _without_jambs(walls, _closed(walls))
     except NoOutline:
+        # The leaf of an open door and the rail of a balcony are upright too, and follow no wall.
+        with contextlib.suppress(NoOutline):
+            outline = _closed(walls, alone_m=_FAR_M)
+            if outline.gap_m < _NEAR_M:
+                return outline
         if floor is None:
             raise
         for before, after in _open_pairs(walls):
@@ -191,13 +196,16 @@ def _patch(before: SeenWall, after: SeenWall, floor: Floats) -> SeenWall | None:
     return SeenWall(normal, offset, ends[0] + offset * normal, ends[1] + offset * normal, PATCH)
 
 
-def _closed(walls: list[SeenWall]) -> Outline:
-    """The largest closed outline of walls that were seen, or `NoOutline`."""
+def _closed(walls: list[SeenWall], *, alone_m: float = 1e3) -> Outline:
+    """The largest closed outline of walls that were seen, or `NoOutline`.
+
+    A wall is left out where drawing others on to it takes more than `alone_m`. [m]
+    """
     from scipy.optimize import linear_sum_assignment
 
     if len(walls) < 3:
         raise NoOutline(f"{len(walls)} walls were found, and three at least make a room")
-    cost = np.array([[_cost_m(a, b) for b in walls] for a in walls])
+    cost = np.array([[alone_m if a is b else _cost_m(a, b) for b in walls] for a in walls])
     rows, following = linear_sum_assignment(cost)
     assert len(rows) == len(walls)
     best: Outline | None = None

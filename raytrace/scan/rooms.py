@@ -10,6 +10,7 @@ from raytrace.facts import counted
 from raytrace.room import MeshError, pack_tree
 from raytrace.scan.furniture import SetAside
 from raytrace.scan.looking import looks
+from raytrace.scan.sharing import shared_out
 from raytrace.scan.surfels import LONGEST_M, Welded, cut_long
 
 Floats = NDArray[np.float64]
@@ -26,7 +27,6 @@ _LEAST_M2 = 2.5
 _MOSTLY = 0.5
 _LEAN = 0.2  # cosine to upright below which a triangle is of a wall
 _SEEN = 0.2  # of the places that see most of one wall: what fewer see does not end a room
-_BOTH = 0.3  # of a step: what is so much farther from one room than from another is no less its own
 
 
 @dataclass(frozen=True)
@@ -101,17 +101,22 @@ def part_rooms(mesh: Welded, number: int | None) -> tuple[Welded, list[ScanRoom]
         return mesh, rooms, 0, []
     chosen = (number or 1) - 1
     points, triangles, parent = cut_long(mesh.points, mesh.triangles, LONGEST_M)
-    middles = points[triangles].mean(axis=1)
-    away_m = np.stack([_away_m(air, label == k, middles) for k in range(len(found))])
-    owner = away_m.argmin(axis=0)
+    corners = np.ascontiguousarray(points[triangles])
+    own = [label == k for k in range(len(found))]
+    owner, of = shared_out(
+        corners,
+        pack_tree(corners),
+        [air.low + np.argwhere(cells) * air.step_m for cells in own],
+        [air.ceiling_m[cells] for cells in own],
+        float(corners[..., 2].min()),
+    )
     rest = [k for k in (*order, *sorted(set(range(len(found))) - set(order))) if k != order[chosen]]
     aside = [
         _aside(points[triangles[owner == k]], mesh.face[parent[owner == k]], is_room=k in order)
         for k in rest
         if (owner == k).any()
     ]
-    # A wall drawn as one sheet between two rooms is a wall of both.
-    kept = away_m[order[chosen]] <= away_m.min(axis=0) + _BOTH * air.step_m
+    kept = of[order[chosen]]
     part = Welded(
         points, triangles[kept], mesh.face[parent[kept]], mesh.repeated, mesh.degenerate, mesh.strays
     )

@@ -76,12 +76,12 @@ def draft_scene(room: CleanRoom, path: Path, *, patch: str | None = None) -> Sce
         return SceneDraft(text, mesh, notes)
     built = _tried(path, head + places)
     openings = ""
-    for number, hole in enumerate(room.holes, 1):
-        opening = _opening(built, hole, number, patch)
+    for hole in room.holes:
+        opening = _opening(built, hole, patch)
         if opening and _tried(path, head + openings + opening + places):
             openings += opening
         else:
-            notes += (f"the hole of {hole.area_m2:.2f} m2 in the {hole.surface} found no place in the scene",)
+            notes += (f"the {hole.name} of {hole.area_m2:.2f} m² found no place in the scene",)
     text = head + openings + objects + places
     return SceneDraft(text, None, notes + _read_back(room, path, text))
 
@@ -196,7 +196,7 @@ def _surfaces(room: CleanRoom, patch: str | None) -> str:
     )
 
 
-def _opening(built: Room | None, hole: ScanHole, number: int, patch: str | None) -> str:
+def _opening(built: Room | None, hole: ScanHole, patch: str | None) -> str:
     """A hole as an opening of the same area, empty where its surface is not in the scene."""
     surfaces = {} if built is None else {surface.name: surface for surface in built.surfaces}
     if hole.surface not in surfaces:
@@ -211,7 +211,7 @@ def _opening(built: Room | None, hole: ScanHole, number: int, patch: str | None)
     at = np.maximum(0.5 * (low + high - size), 0.0)
     lines = [
         "[[openings]]",
-        f'name = "{"patch" if patch else "hole"} {number}"',
+        f"name = {quoted(f'closed {hole.name}' if patch else hole.name)}",
         f"surface = {quoted(hole.surface)}",
     ]
     lines += ['kind = "cover"', f"material = {quoted(patch)}"] if patch else ['kind = "opening"']
@@ -222,7 +222,7 @@ def _opening(built: Room | None, hole: ScanHole, number: int, patch: str | None)
     said = (
         "closed" if patch else "open: close it if there is none, with --patch MATERIAL or by leaving this out"
     )
-    return f"# A hole of {hole.area_m2:.2f} m2 in the scan, {said}.\n" + "\n".join(lines) + "\n\n"
+    return f"# An open place of {hole.area_m2:.2f} m² in the scan, {said}.\n" + "\n".join(lines) + "\n\n"
 
 
 def _objects(room: CleanRoom) -> str:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 _SAME_M = 1e-4  # corners as near as this are one
 _FARTHEST_M = 1e12  # what lies beyond is a stray; its place as a whole number still fits one
@@ -18,6 +19,7 @@ _FEWEST, _MOST = 12, 60  # neighbours it looks at
 _MOST_CUTS, _MOST_PIECES = 12, 100_000  # those of a hall; more come of corners that lie far off
 _FINE_POINTS = 1500  # fewer are a drawing, whose corners all stand out
 _STRAY_M, _STRAY_TIMES = 0.12, 4.0
+_BEYOND = 1.5  # times the spread of its neighbours; at the corner of a sheet it is once
 
 
 @dataclass(frozen=True)
@@ -111,16 +113,31 @@ def without_strays(mesh: Welded) -> Welded:
     if len(mesh.points) < _FINE_POINTS:
         return mesh
     n_around = np.maximum(np.bincount(ends[:, 0], minlength=len(mesh.points)), 1)
-    mean = np.stack(
-        [np.bincount(ends[:, 0], mesh.points[ends[:, 1], axis], len(mesh.points)) for axis in range(3)],
-        axis=1,
-    )
-    out_m = np.linalg.norm(mesh.points - mean / n_around[:, None], axis=1)
+
+    def mean_of(own: Floats) -> Floats:
+        return np.bincount(ends[:, 0], own, len(mesh.points)) / n_around
+
+    mean = np.stack([mean_of(mesh.points[ends[:, 1], axis]) for axis in range(3)], axis=1)
+    out_m = np.linalg.norm(mesh.points - mean, axis=1)
     stray = out_m > max(_STRAY_M, _STRAY_TIMES * float(np.median(out_m)))
+    # At an open edge all neighbours lie to one side: there it is far out only beside how far they spread,
+    # and beside how long edges are.
+    spread_m = np.sqrt(mean_of(((mesh.points[ends[:, 1]] - mean[ends[:, 0]]) ** 2).sum(axis=1)))
+    long_m = np.percentile(np.linalg.norm(mesh.points[ends[:, 0]] - mesh.points[ends[:, 1]], axis=1), 75)
+    stray &= ~_on_open_edges(mesh) | (out_m > _BEYOND * np.maximum(spread_m, long_m))
     kept = ~stray[mesh.triangles].any(axis=1)
     return replace(
         mesh, triangles=mesh.triangles[kept], face=mesh.face[kept], strays=mesh.strays + int(stray.sum())
     )
+
+
+def _on_open_edges(mesh: Welded) -> Bools:
+    """Which points lie on edges that only one triangle has."""
+    ends = np.concatenate([mesh.triangles[:, [0, 1]], mesh.triangles[:, [1, 2]], mesh.triangles[:, [2, 0]]])
+    edges, count = np.unique(np.sort(ends, axis=1), axis=0, return_counts=True)
+    on = np.zeros(len(mesh.points), bool)
+    on[edges[count == 1]] = True
+    return on
 
 
 def surfels(mesh: Welded) -> Surfels:

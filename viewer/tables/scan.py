@@ -87,7 +87,8 @@ def _aside(thing: SetAside) -> dict[str, Any]:
 
 
 def _hole(hole: ScanHole) -> dict[str, Any]:
-    return {"area_m2": hole.area_m2, "surface": hole.surface, "at_m": hole.corners.mean(axis=0).tolist()}
+    at_m = hole.corners.mean(axis=0).tolist()
+    return {"name": hole.name, "area_m2": hole.area_m2, "surface": hole.surface, "at_m": at_m}
 
 
 def clean_tables(room: CleanRoom, notes: tuple[str, ...] = (), *, patch: str | None = None) -> Group:
@@ -121,7 +122,7 @@ def scan_lines(room: CleanRoom, *, patch: str | None = None) -> list[str]:
     done = "sound leaves by it until it is closed" if patch is None else f"closed with {patch}"
     return [
         *room.doubts,
-        *(f"a hole of {hole.area_m2:.2f} m² in the {hole.surface}: {done}" for hole in room.holes),
+        *(f"hole {k}, {own.name}, {own.area_m2:.2f} m²: {done}" for k, own in enumerate(room.holes, 1)),
         *(_aside_words(thing) for thing in room.set_aside),
         *room.report,
     ]

@@ -157,7 +157,8 @@ def test_suggested_ears_and_speakers_are_neither_at_half_the_height_nor_at_half_
 def test_a_hole_is_closed_with_a_named_patch_when_asked(room, folder):
     text = draft_scene(room, folder / "patched.toml", patch="plasterboard").text
     (opening,) = tomllib.loads(text)["openings"]
-    assert (opening["name"], opening["kind"], opening["material"]) == ("patch 1", "cover", "plasterboard")
+    assert opening["name"] == "closed ceiling hole middle right"
+    assert (opening["kind"], opening["material"]) == ("cover", "plasterboard")
 
 
 @pytest.mark.parametrize(

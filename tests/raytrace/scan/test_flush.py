@@ -93,7 +93,7 @@ def test_the_back_of_a_sofa_is_not_lost_and_its_bottom_is_no_hole(tmp_path):
     box_sides(truth, (1.0, 0.02, 0.43), (2.9, 0.20, 0.85))
     room = cleaned(tmp_path, truth)
     assert not room.holes  # its bottom is missing: no sound leaves the room there
-    assert any("open place behind, under or in furniture" in line for line in room.report)
+    assert any("open places behind, under or in furniture" in line for line in room.report)
     back, seat = sorted(room.objects, key=lambda block: block.size[1])
     assert seat.size == pytest.approx((1.9, 0.85, 0.43), abs=0.03)  # 20 mm and the edges of the mesh
     assert back.centre[2] + 0.5 * back.size[2] == pytest.approx(0.85, abs=0.03)
