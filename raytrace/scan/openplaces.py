@@ -18,7 +18,7 @@ from raytrace.scan.surfels import Welded
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-_INTO_M, _NEAR_M, _ALIKE = 0.3, 0.06, 0.8  # looks begin so far before a surface, as scans stand proud of it;
+_INTO_M, _NEAR_M, _ALIKE = 0.3, 0.03, 0.8  # looks begin so far before a surface, as scans stand proud of it;
 # what they meet sooner than so near it and turned from it, as the leaf of an open door, does not close it
 _BEHIND_M, _ABOVE_M = (
     0.6,

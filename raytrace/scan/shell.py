@@ -15,6 +15,7 @@ _OVERHEAD, _LEVEL = -0.15, 0.95
 _OPEN, _REACH_M = 0.5, 0.30
 _LEAST_ROOF_M2 = 0.3
 _NEAR_M = 0.4
+_LARGE = 0.4  # of the largest level plane: a balcony a little lower than the room is less
 _LEAST_WALL_M = 0.12
 _BEHIND_M, _OVER_M = 0.12, 0.10  # from there one looks whether the room goes on over furniture
 
@@ -78,7 +79,7 @@ def _floor_of(scan: Surfels, planes: list[Plane]) -> Plane | None:
     if not level:
         return None
     areas = [float(scan.weights[plane.members].sum()) for plane in level]
-    large = [plane for plane, area in zip(level, areas, strict=True) if area > 0.3 * max(areas)]
+    large = [plane for plane, area in zip(level, areas, strict=True) if area > _LARGE * max(areas)]
     return min(large, key=lambda plane: float(np.median(scan.points[plane.members][:, 2])))
 
 
