@@ -1,4 +1,4 @@
-"""A panel that hangs well before its surface: a face of its own, and screens on either side."""
+"""A panel with a gap before its surface: a face of its own, and screens on either side."""
 
 from typing import Any, NamedTuple
 
