@@ -325,7 +325,8 @@ def _stops(lines: Floats, points: Floats, grain: float) -> dict[int, Ints]:
         inside = (along > grain) & (along < lengths[first : first + step, None] - grain)
         rows = np.flatnonzero((inside & (away2 - along**2 < (10.0 * grain) ** 2)).any(axis=1))
         near.append(first + rows)
-    found = {row: _between(*lines[row], points, grain) for rows in near for row in rows.tolist()}
+    asked = (row for rows in near for row in rows.tolist())
+    found = {row: _between(lines[row, 0], lines[row, 1], points, grain) for row in asked}
     return {row: own for row, own in found.items() if len(own)}
 
 
