@@ -34,7 +34,7 @@ from viewer.words import (
     told,
 )
 
-TABLE_MM = 132.0
+_TABLE_MM = {"metric": 132.0, "imperial": 129.0}  # two of them stand side by side on A4 and on Letter
 CAUTIONS_TITLE = "Cautions"
 
 # The usual way of working (common practice, no source).
@@ -68,21 +68,27 @@ _STAND = (
 )
 
 
+def table_mm(units: str) -> float:
+    """Width of every table beside a drawing. [mm]"""
+    return _TABLE_MM[units]
+
+
 def tables(view: View, treatment: Treatment, units: str) -> list[Strip]:
     """Tables of the panels and hooks of one drawing."""
     strips: list[Strip] = []
+    wide = table_mm(units)
     if view.kind == "floor":
-        return [heading("Stands", TABLE_MM), *_feet(view, treatment, units)]
+        return [heading("Stands", wide), *_feet(view, treatment, units)]
     if view.listed:
         rows = [_panel_row(view, treatment, k, units) for k in view.listed]
         rows += [_raft_row(view, treatment, raft, units) for raft in _rafts_of(view, treatment)]
-        strips += [heading("Panels", TABLE_MM), *table(_panel_cells(view, units), rows)]
+        strips += [heading("Panels", wide), *table(_panel_cells(view, units), rows)]
     if view.hooks:
         rows = [_hook_row(view, treatment, hook, units) for hook, _ in view.hooks]
-        strips += [heading("Hooks", TABLE_MM), *table(_hook_cells(view, units), rows)]
+        strips += [heading("Hooks", wide), *table(_hook_cells(view, units), rows)]
     rows = [_obstacle_row(view, obstacle, units) for obstacle in view.obstacles if not obstacle.is_keep_out]
     if rows:
-        strips += [heading("Windows and doors", TABLE_MM), *table(_obstacle_cells(view), rows)]
+        strips += [heading("Windows and doors", wide), *table(_obstacle_cells(view, wide), rows)]
     return strips
 
 
@@ -119,14 +125,15 @@ def _panel_cells(view: View, units: str) -> list[Cell]:
     unit = mass_unit(units)
     first, second = datum_words(view, what="edge")
     if view.kind == "ceiling":
-        height = [Cell("underside above floor", 20, "figure"), Cell("gap behind", 11, "figure")]
+        under = Cell("underside above floor", 20.0 if units == "metric" else 17.0, "figure")
+        height = [under, Cell("gap behind", 11, "figure")]
         last = [Cell("tilt", 9, "figure"), Cell(unit, 8, "figure"), Cell(f"{unit} on one hook", 11, "figure")]
     else:
         height = [Cell("gap behind", 14, "figure"), Cell("", 2)]
         last = [Cell(unit, 11, "figure"), Cell(f"{unit} on one hook", 14, "figure")]
         last += [] if _is_overhead(view) else [Cell(f"{unit} pull out", 12, "figure")]
     edge = 12.5 if units == "metric" else 16.0
-    named = TABLE_MM - 26.0 - 2.0 * edge - sum(cell.width_mm for cell in (*height, *last))
+    named = table_mm(units) - 26.0 - 2.0 * edge - sum(cell.width_mm for cell in (*height, *last))
     return [
         Cell("panel", named),
         Cell("w x h x deep", 26),
@@ -204,7 +211,7 @@ def _hook_cells(view: View, units: str) -> list[Cell]:
         Cell("held by", 25),
         Cell(mass_unit(units), 7, "figure"),
         Cell("", 2),
-        Cell("as built", TABLE_MM - 114.0, "empty"),
+        Cell("as built", table_mm(units) - 114.0, "empty"),
         Cell("", 6, "tick"),
     ]
 
@@ -230,10 +237,10 @@ def _held_by(treatment: Treatment, hook: Hook, units: str) -> str:
     return f"batten, {length_figure(hook.to_joist_m, units)} off" if hook.key in carried else "beyond joists"
 
 
-def _obstacle_cells(view: View) -> list[Cell]:
+def _obstacle_cells(view: View, wide: float) -> list[Cell]:
     first, second = datum_words(view, what="edge")
     size = "w x h in plan" if view.kind == "ceiling" else "w x h"  # a slope's are shorter there
-    return [Cell("what", 48), Cell(size, 40), Cell(first, 22, "figure"), Cell(second, 22, "figure")]
+    return [Cell("what", wide - 84.0), Cell(size, 40), Cell(first, 22, "figure"), Cell(second, 22, "figure")]
 
 
 def _obstacle_row(view: View, obstacle: Obstacle, units: str) -> list[str]:
@@ -247,8 +254,8 @@ def _obstacle_row(view: View, obstacle: Obstacle, units: str) -> list[str]:
 def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
     edge = 13.0 if units == "metric" else 16.5
     cells = [
-        Cell("panel", 25),
-        Cell("w x h x deep", 25),
+        Cell("panel", 23),
+        Cell("w x h x deep", 22),
         Cell("end", 10),
         Cell("from front wall", edge, "figure"),
         Cell("from left wall", edge, "figure"),
@@ -256,7 +263,7 @@ def _feet(view: View, treatment: Treatment, units: str) -> list[Strip]:
         Cell("leans", 8, "figure"),
         Cell(mass_unit(units), 8, "figure"),
         Cell("", 2),
-        Cell("as built", TABLE_MM - 96.0 - 2.0 * edge, "empty"),
+        Cell("as built", table_mm(units) - 91.0 - 2.0 * edge, "empty"),
         Cell("", 6, "tick"),
     ]
     rows = []

@@ -26,11 +26,11 @@ from viewer.paper import (
 from viewer.sheets.elevation import SCALES
 from viewer.sheets.hangwords import (
     CAUTIONS_TITLE,
-    TABLE_MM,
     cautions,
     cautions_in_short,
     know,
     sequence,
+    table_mm,
     tables,
     to_know,
 )
@@ -138,7 +138,7 @@ def draw_pages(treatment: Treatment, view: View, *, units: str, papers: Sequence
         for layout in _layouts(papers)
         for scale in _scales(treatment, view, layout, units)
     ]
-    return min(drafts, key=lambda draft: draft.cost).drawn()
+    return min(drafts, key=lambda draft: (draft.cost, len(draft.lists))).drawn()
 
 
 @dataclass(frozen=True)
@@ -260,11 +260,16 @@ class _Words:
     known: list[str]
     _seen: dict[tuple[float, str], list[Strip]] = field(default_factory=dict)
 
+    @property
+    def table_mm(self) -> float:
+        """Width of the tables."""
+        return table_mm(self.units)
+
     @cached_property
     def listed(self) -> list[Strip]:
         return [
             *tables(self.view, self.treatment, self.units),
-            *stand_strips(self.view, self.treatment, self.units, TABLE_MM),
+            *stand_strips(self.view, self.treatment, self.units, table_mm(self.units)),
         ]
 
     def parts(self, width: float, which: str) -> list[Strip]:
@@ -293,9 +298,9 @@ def _arrangements(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
     if layout.is_upright:
         return _ways_below(words, layout)
     _, high = layout.free_mm
-    last = Column(layout.wide - MARGIN_MM - TABLE_MM, MARGIN_MM, high)
-    every = [*words.listed, *words.parts(TABLE_MM, "kcsd")]
-    alone = (_Stream(TABLE_MM, every, (last,)),)
+    last = Column(layout.wide - MARGIN_MM - words.table_mm, MARGIN_MM, high)
+    every = [*words.listed, *words.parts(words.table_mm, "kcsd")]
+    alone = (_Stream(words.table_mm, every, (last,)),)
     return [alone, *_ways_with_two_columns(words, layout), *_ways_beside_and_below(words, layout, last)]
 
 
@@ -304,11 +309,11 @@ def _ways_below(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
     height = words.plan.size_mm[1]
     top, below = MARGIN_MM + height + GAP_MM, layout.free_mm[1] - height - GAP_MM
     left = (Column(MARGIN_MM, top, below),)
-    right = (Column(MARGIN_MM + TABLE_MM + GAP_MM, top, below),)
+    right = (Column(MARGIN_MM + words.table_mm + GAP_MM, top, below),)
     # What stands below the tables, and what in the narrow column beside them.
     return [
         (
-            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, wide)], left),
+            _Stream(words.table_mm, [*words.listed, *words.parts(words.table_mm, wide)], left),
             _Stream(_READING_MM, words.parts(_READING_MM, narrow), right),
         )
         for wide, narrow in (("cd", "sk"), ("d", "skc"), ("kd", "sc"), ("s", "kcd"), ("sd", "kc"))
@@ -318,14 +323,14 @@ def _ways_below(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
 def _ways_with_two_columns(words: _Words, layout: Layout) -> list[tuple[_Stream, ...]]:
     """Beside the drawing, tables in one column and some of the words in another, if it is wide enough."""
     wide, high = layout.free_mm
-    wide_left = min(wide - words.plan.size_mm[0] - TABLE_MM - 2.0 * GAP_MM, TABLE_MM)
+    wide_left = min(wide - words.plan.size_mm[0] - words.table_mm - 2.0 * GAP_MM, words.table_mm)
     if wide_left < _READING_MM:
         return []
     column = Column(layout.wide - MARGIN_MM - wide_left, MARGIN_MM, high)
-    tabled = Column(column.left - GAP_MM - TABLE_MM, MARGIN_MM, high)
+    tabled = Column(column.left - GAP_MM - words.table_mm, MARGIN_MM, high)
     return [
         (
-            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, with_tables)], (tabled,)),
+            _Stream(words.table_mm, [*words.listed, *words.parts(words.table_mm, with_tables)], (tabled,)),
             _Stream(wide_left, words.parts(wide_left, apart), (column,)),
         )
         for with_tables, apart in (("c", "skd"), ("", "kcsd"), ("cd", "sk"), ("kcd", "s"), ("s", "kcd"))
@@ -337,13 +342,13 @@ def _ways_beside_and_below(words: _Words, layout: Layout, last: Column) -> list[
     wide, high = layout.free_mm
     height = words.plan.size_mm[1]
     top, below = MARGIN_MM + height + GAP_MM, high - height - GAP_MM
-    under = 0.5 * (wide - TABLE_MM - 2.0 * GAP_MM)
+    under = 0.5 * (wide - words.table_mm - 2.0 * GAP_MM)
     if below <= _LOW_MM or under < _READING_MM:
         return []
     both = Column(MARGIN_MM, top, below), Column(MARGIN_MM + under + GAP_MM, top, below)
     return [
         (
-            _Stream(TABLE_MM, [*words.listed, *words.parts(TABLE_MM, beside)], (last,)),
+            _Stream(words.table_mm, [*words.listed, *words.parts(words.table_mm, beside)], (last,)),
             _Stream(under, words.parts(under, low), both),
         )
         for beside, low in (("sk", "cd"), ("skd", "c"), ("kd", "sc"), ("kcd", "s"), ("s", "kcd"))
@@ -408,7 +413,7 @@ def _with_jottings(layout: Layout, page: list[Placed]) -> list[Placed]:
 def _scales(treatment: Treatment, view: View, layout: Layout, units: str) -> tuple[int, ...]:
     """The finest usual scale at which a view and its dimensions fit, and two more that leave more room."""
     wide, high = layout.free_mm
-    room = (wide, _UPRIGHT_SHARE * high) if layout.is_upright else (wide - TABLE_MM - GAP_MM, high)
+    room = (wide, _UPRIGHT_SHARE * high) if layout.is_upright else (wide - table_mm(units) - GAP_MM, high)
     left, top, right, bottom = borders_mm(treatment, view, units)
     usual = SCALES[units]
     for k, scale in enumerate(usual):
