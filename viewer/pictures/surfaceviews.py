@@ -62,7 +62,7 @@ def _face_on(study: Study, surface: int) -> View:
 
 
 def surface_pages(study: Study, pictures: dict[str, tuple[str, str]], *, units: str) -> list[dict[str, Any]]:
-    """Pages of the report that show the treated surfaces, two on each; a lone last one has a list below it.
+    """Pages of the report that show the treated surfaces, two on each; a lone last one has plan and list.
 
     Parameters
     ----------
@@ -77,11 +77,11 @@ def surface_pages(study: Study, pictures: dict[str, tuple[str, str]], *, units: 
     pages = []
     for start in range(0, len(of_surfaces), 2):
         here = of_surfaces[start : start + 2]
-        kind = "picture" if len(here) == 1 else "share"
+        is_lone = len(here) == 1
         blocks: list[dict[str, Any]] = []
-        for path, caption in here:
-            blocks += [{"kind": kind, "path": path, "alt": caption}, {"kind": "small", "text": caption}]
-        if len(here) == 1:
+        for path, caption in (*here, *([pictures["plan"]] if is_lone else [])):
+            blocks += [{"kind": "share", "path": path, "alt": caption}, {"kind": "small", "text": caption}]
+        if is_lone:
             blocks += [{"kind": "sub", "text": "All panels"}, panel_table(study, units)]
         title = "The panels, surface by surface" if start == 0 else "The panels, continued"
         above = "What is to be seen in the end"

@@ -93,11 +93,11 @@ def test_the_report_shows_two_treated_surfaces_a_page(treated):
     shown = [[block["path"] for block in page["blocks"] if "path" in block] for page in pages]
     assert shown == [
         ["stills/surface-ceiling.png", "stills/surface-left-wall.png"],
-        ["stills/surface-right-wall.png"],
+        ["stills/surface-right-wall.png", "stills/plan.png"],
     ]
     assert pages[0]["blocks"][1]["text"] == "of surface-ceiling"
     assert surface_pages(treated, {"room": ("stills/room.png", "")}, units="metric") == []
-    # What a lone picture leaves of its page lists the panels, equal ones together.
+    # What a lone picture leaves of its page shows them from above and lists them, equal ones together.
     assert not any(block["kind"] == "table" for block in pages[0]["blocks"])
     table = pages[1]["blocks"][-1]
     assert table["rows"] == [
