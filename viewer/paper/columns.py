@@ -1,5 +1,6 @@
 """Text and tables as marks, poured strip by strip into the columns of a page."""
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -11,6 +12,8 @@ ROW_MM = 5.0  # room for a figure written by hand
 TICK_MM = 3.2
 _PAD_MM = 0.7
 _BULLET_MM = 4.6
+# What no line ends within: a word, or feet and inches with their blanks.
+_WORD = re.compile(r"""(?:\d+' (?:\d+ )?\d+(?:/\d+)?"|\d+ \d+/\d+"|[^ ])+""")
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,7 @@ def wrap(text: str, width_mm: float, size_pt: float, *, bold: bool = False) -> l
     lines: list[str] = []
     for paragraph in text.split("\n"):
         row = ""
-        for word in paragraph.split(" "):
+        for word in _WORD.findall(paragraph):
             longer = f"{row} {word}" if row else word
             if row and text_size_mm(longer, size_pt, bold=bold)[0] > width_mm:
                 lines.append(row)

@@ -17,6 +17,15 @@ def test_wrapping_keeps_every_word_in_order_and_within_the_width(given_words, wi
         assert " " not in row or text_size_mm(row, BODY_PT)[0] <= width
 
 
+@given(st.floats(15.0, 80.0))
+def test_no_line_ends_within_feet_and_inches(width):
+    amounts = ["4' 7/8\"", '8 1/4"', "1' 11 5/8\"", "13' 2\""]
+    rows = wrap(
+        f"tips at {amounts[0]} or {amounts[1]} up, x {amounts[2]} and {amounts[3]} wide", width, BODY_PT
+    )
+    assert all(any(amount in row for row in rows) for amount in amounts)
+
+
 def made(placed):
     return [mark for each in placed for mark in each.made()]
 
