@@ -88,7 +88,7 @@ def _count_words(own: list[VerdictPair]) -> str:
     was, now = sum(pair.before.n_over for pair in own), sum(pair.after.n_over for pair in own)
     cleared, new = sum(pair.n_cleared for pair in own), sum(pair.n_new for pair in own)
     near = sum(pair.after.n_undecided for pair in own)
-    unsure = f", {_number(near)} too near it to say" if near else ""
+    unsure = f", {_number(near)} too close to it to say" if near else ""
     if was == 0:
         if now:
             return f"{_reflections(now)} now over the limit, where there was none{unsure}"

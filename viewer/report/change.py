@@ -75,7 +75,7 @@ def _page(comparison: Comparison, seat: str, charts: Sequence[Chart]) -> dict[st
         f"where the head may be. Bold: still too strong. “?”: {TOO_CLOSE}, {WHY_TOO_CLOSE}. "
     )
     if left_out > 0:
-        after += f"{left_out} weaker ones are left out here. "
+        after += f"{left_out} weaker {'one is' if left_out == 1 else 'ones are'} left out here. "
     if not pairs:
         after = "No early reflection that was judged is too strong, before or after. "
     several = len(comparison.after.scene.seats) > 1
@@ -211,7 +211,8 @@ def _treated(comparison: Comparison, surfaces: Sequence[str]) -> list[str]:
     counts = Counter(panel.group for panel in study.room.panels)
     names = [group if count == 1 else f"{group} ({count} panels)" for group, count in counts.items()]
     names += [own.cover for own in covers_to_buy(study.scene)]
-    sentences = [f"Including the proposed panels: {listed(names)}."] if names else []
+    what = "the proposed panels" if study.room.panels else "what is proposed"
+    sentences = [f"Including {what}: {listed(names)}."] if names else []
     sentences += verdict_sentences(study)
     if surfaces:
         sentences.append(

@@ -34,7 +34,7 @@ _NEXT = (
     "questions looked at by a competent person.",
 )
 _NEXT_TREATED = (
-    "Say yes to the panels, or say what may not be: another set is worked out then.",
+    "Say yes to what is proposed, or say what may not be: another set is worked out then.",
     "workshop.pdf goes to whoever buys and makes, installer.pdf to whoever hangs.",
     "Measure and listen at the seat before and after: all of this is computed.",
 )

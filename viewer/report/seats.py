@@ -83,7 +83,8 @@ def _after(study: Study, seat: int, lines: Sequence[TooStrong], left_out: int) -
     if any(line.sheets == "–" for line in lines):
         parts.append("Without a sheet: only together with others, or with the head off the middle.")
     if left_out:
-        parts.append(f"{left_out} weaker ones are left out here; arrivals.csv lists every one.")
+        weaker = "1 weaker one is" if left_out == 1 else f"{left_out} weaker ones are"
+        parts.append(f"{weaker} left out here; arrivals.csv lists every one.")
     return " ".join(parts)
 
 

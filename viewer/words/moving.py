@@ -22,9 +22,9 @@ from viewer.words.things import joined_way
 
 ARRANGEMENTS_EXPLAINED = (
     "Each line is a full run with that change and the panels where they are. Then: the same peak against the "
-    "limit, in dB; a dash: gone. At the seat: peaks over the limit or too near it to say, then and now. "
-    "Elsewhere: what would be over, or too near it to say, that is not now. L/R: early energy of left less "
-    "right, then and now, in dB."
+    "limit, in dB; a dash: gone. At the seat: peaks over the limit or too close to it to say, then and now. "
+    "Elsewhere: what would be over, or too close to it to say, that is not now. L/R: early energy of left "
+    "less right, then and now, in dB."
 )
 
 
@@ -53,7 +53,8 @@ def change_words(change: Change, units: str) -> str:
             return f"{names} {then} deep instead of {now}, less at its {edge} edge"
         case Freedom.SPEAKERS:
             way = "higher" if by > 0.0 else "lower"
-            return f"{names} {apart} {way} ({own.things[0]} at {then})"
+            who = names if "speaker" in names else f"{names} speaker"
+            return f"{who} {apart} {way} ({own.things[0]} at {then})"
         case Freedom.SEAT:
             return f"seat {names} {apart} {'back' if by > 0.0 else 'forward'}"
 

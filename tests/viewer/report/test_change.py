@@ -151,5 +151,5 @@ def test_a_room_with_nothing_but_a_rug_is_told_by_the_rug(tmp_path):
     bought = compare(*(run_study(scene, up_to_order=1) for scene in scenes))
     page = changed_client(Change(bought, (), ()), (), units="metric")
     assert page["headline"][-1]["text"] == "thick rug"
-    assert "Including the proposed panels: thick rug." in page["will"]
+    assert "Including what is proposed: thick rug." in page["will"]
     assert "panels" not in page["will_title"]

@@ -148,7 +148,7 @@ def test_a_comparison_gives_no_all_clear_where_a_speaker_is_hidden(case):
     assert said.startswith("No early reflection over the limit, before or after") == (
         case in (ALL_BELOW, SOME_NEAR, ONE_HIDDEN)
     )
-    assert ("too near it to say" in said) == (case in (SOME_NEAR, OVER_AND_NEAR))
+    assert ("too close to it to say" in said) == (case in (SOME_NEAR, OVER_AND_NEAR))
 
 
 def test_a_screen_before_a_speaker_reaches_the_clients_words(tmp_path):
