@@ -45,7 +45,8 @@ def find_misread(states: Sequence[Held], numbers: Sequence[TapedNumber]) -> dict
         return {}
     first, second = int(np.argmax(gains)), float(np.sort(gains)[-2:][0]) if len(gains) > 1 else 0.0
     at_end = abs(best[first][1]) > (_FARTHEST - _STEP) * numbers[first].error
-    if gains[first] < max(_BETTER, second + _CLEAR) or at_end:
+    # Nobody misreads a thermometer by ten degrees: where that fits best, something else is the matter.
+    if gains[first] < max(_BETTER, second + _CLEAR) or at_end or numbers[first].unit != "m":
         return {}
     off = np.zeros(len(numbers))
     off[first] = best[first][1]
