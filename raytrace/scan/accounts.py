@@ -213,7 +213,9 @@ def _surface(
 
 def _reveal(thing: SetAside, holes: list[ScanHole]) -> SetAside:
     """The same; where it lines a hole, as what was seen of a doorway's sides, under that name."""
-    for hole in holes if thing.at is not None and thing.what in _REVEALS else ():
+    if thing.at is None or thing.what not in _REVEALS:
+        return thing
+    for hole in holes:
         off, away_m = np.subtract(thing.at, hole.corners.mean(axis=0)), hole.corners - thing.at
         spokes = hole.corners[1:] - hole.corners[0]
         normal = np.cross(spokes[:-1], spokes[1:]).sum(axis=0)
