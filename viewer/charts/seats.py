@@ -111,7 +111,7 @@ def _draw_best(axes: "Axes", one: JudgedSeat, number: int) -> "Text":
     # Behind the head, so that two who sit back to back at one place have a number each; x runs down.
     behind = one.ears[:2] - one.speakers[:, :2].mean(axis=0)
     down, right = points(_BEHIND_PX) * behind / np.linalg.norm(behind)
-    there = offset_copy(axes.transData, axes.figure, x=right, y=-down, units="points")
+    there = offset_copy(axes.transData, axes.get_figure(root=True), x=right, y=-down, units="points")
     badge: Style = {"color": look.WHITE, "mec": look.INK, "transform": there, "zorder": 7}
     axes.plot([y], [x], "o", ms=points(46), mew=points(3), **badge)
     middle: Style = {"ha": "center", "va": "center_baseline", "transform": there, "zorder": 8}

@@ -4,7 +4,6 @@ from types import SimpleNamespace
 
 import pytest
 
-from raytrace.siting.scoring import Terms
 from viewer.tables.grid import fit
 from viewer.tables.seats import places_table, reason_words
 
@@ -30,7 +29,7 @@ def test_the_table_has_room_in_80_columns(units):
 
 def scored(over_db, evenness_db):
     """What is read of a place for its reasons."""
-    terms = Terms(over=over_db, left_right=0.0, evenness=evenness_db, dip=0.0, near=0.0)
+    terms = SimpleNamespace(over=over_db, left_right=0.0, evenness=evenness_db, dip=0.0, near=0.0)
     return SimpleNamespace(terms=terms, score=over_db + evenness_db)
 
 
