@@ -40,7 +40,7 @@ def straightened(response: Floats, played: Floats, rate_hz: int) -> tuple[Floats
     if drift == 0.0:
         return response, 0.0
     n = next_fast_len(2 * len(response), real=True)
-    turn = _turn(played, rate_hz, np.fft.rfftfreq(n, 1.0 / rate_hz))
+    turn = _turn(played, rate_hz, np.fft.rfftfreq(n, 1.0 / rate_hz).astype(np.float64))
     straight: Floats = irfft(rfft(response, n) * np.exp(1j * drift * turn), n)[: len(response)]
     return straight, drift
 

@@ -181,3 +181,13 @@ def test_taped_badly_is_not_misread(tmp_path):
     for seed in range(2):
         held, _ = heard_as_it_is(tmp_path, seed, 0.0)
         assert find_misread([held], taped_numbers(held.scene, {0}, set(range(4)))) == {}
+
+
+def test_no_thermometer_is_called_misread(tmp_path):
+    held, _ = heard_as_it_is(tmp_path, 0, 0.0)
+    text = held.scene.text.replace("[room]", "[air]\ntemperature = 34.0\n[room]", 1)
+    (tmp_path / "warm.toml").write_text(text, encoding="utf-8")
+    takes = [heard.take for heard in held.heard]
+    warm = hold_against(load_scene(tmp_path / "warm.toml"), takes, up_to_order=1, within_s=0.014)
+    # Air that is 14 K colder explains all of it best.
+    assert find_misread([warm], taped_numbers(warm.scene, {0}, set(range(4)))) == {}
