@@ -201,9 +201,11 @@ class Adding:
     def _chosen(self) -> tuple[KeyPath, ...]:
         """Entries that are selected, in the room as it stands."""
         self._screen.show_before(False)
-        desk = self._changing.desk
+        state = self._changing.state
         return (
-            desk.chosen if desk is not None and self._shown is not None and are_entries(desk.chosen) else ()
+            state.chosen
+            if state is not None and self._shown is not None and are_entries(state.chosen)
+            else ()
         )
 
     def duplicate(self) -> None:

@@ -18,10 +18,10 @@ class Arranging:
 
     def _points(self, at_least: int) -> list[tuple[Thing, np.ndarray]]:
         """What is selected of what a hand can move, with where it is in the room (3,); [] for too few."""
-        shown, desk = self._screen.editable, self._changing.desk
-        if shown is None or desk is None:
+        shown, state = self._screen.editable, self._changing.state
+        if shown is None or state is None:
             return []
-        things: list[Thing] = [own for own in desk.chosen if own[0] in MOVED_BY_HAND]  # type: ignore[misc]  # so they are
+        things: list[Thing] = [own for own in state.chosen if own[0] in MOVED_BY_HAND]  # type: ignore[misc]  # so they are
         if len(things) < at_least:
             few = f"Select {at_least} or more things first: hold Ctrl and click them in the list"
             self._screen.change(trouble=few)

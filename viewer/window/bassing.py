@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from viewer.window.looking import Looking
 from viewer.window.screen import Screen
-from viewer.window.session import BassDesk, Found, Session
+from viewer.window.session import BassSearch, Found, Session
 
 if TYPE_CHECKING:
     from raytrace import BassMap
@@ -21,10 +21,10 @@ class Bassing:
         self._screen = screen
         self._looking = looking
         self._put_away: list[str] = []
-        self.desk = BassDesk(session)
-        self.desk.found.connect(lambda _scene, found: self._found(found))
-        self.desk.refused.connect(lambda why: self._screen.change(bass=None, bass_now=None, bass_says=why))
-        self.desk.crashed.connect(session.crashed)
+        self.search = BassSearch(session)
+        self.search.found.connect(lambda _scene, found: self._found(found))
+        self.search.refused.connect(lambda why: self._screen.change(bass=None, bass_now=None, bass_says=why))
+        self.search.crashed.connect(session.crashed)
 
     def toggle(self, on: bool) -> None:
         """Show the bass over the floor, or the reflections over time again."""
@@ -45,7 +45,7 @@ class Bassing:
         """The layer has been switched on: find what it shows."""
         shown = self._screen.editable
         if shown is not None:
-            if not self.desk.is_of(shown.study):
+            if not self.search.is_of(shown.study):
                 self._screen.change(bass=None, bass_now=None)
             self._rest(Found(shown.study, shown.stage, shown.settled))
 
@@ -54,7 +54,7 @@ class Bassing:
         shown = self._screen.editable
         if shown is None or "bass" not in shown.layers:
             return
-        now = self.desk.moved(found.study.scene)
+        now = self.search.moved(found.study.scene)
         if now is not None:
             self._screen.change(bass_now=now)
         if found.settled:
@@ -64,11 +64,11 @@ class Bassing:
         shown = self._screen.shown
         if shown is not None and shown.bass is None:
             self._screen.change(bass_says=WAITS)
-        self.desk.ask(found.study)
+        self.search.ask(found.study)
 
     def _found(self, found: "BassMap") -> None:
         if self._screen.editable is None:
-            self.desk.forget()  # the room is shown as it was: asked for again when it is not
+            self.search.forget()  # the room is shown as it was: asked for again when it is not
             return
         mode = self._screen.editable.mode
         kept = mode if mode is not None and mode < len(found.modes_hz) else None
@@ -90,4 +90,4 @@ class Bassing:
 
     def end(self) -> None:
         """Let go of what works beside the window."""
-        self.desk.end()
+        self.search.end()

@@ -18,14 +18,14 @@ from viewer.window.controls import keys_of, typed_values
 from viewer.window.main_window import MainWindow
 from viewer.window.screen import Screen
 from viewer.window.session import Session, misfits, plain_words
-from viewer.window.state import Desk, Thing, still_there, thing_of, things_of
+from viewer.window.state import SceneState, Thing, still_there, thing_of, things_of
 
 
 class Changing:
     """What is selected of the scene's text, and what is changed in it."""
 
     def __init__(self, session: Session, screen: Screen, main: MainWindow) -> None:
-        self.desk: Desk | None = None
+        self.state: SceneState | None = None
         self._session = session
         self._screen = screen
         self._main = main
@@ -33,24 +33,24 @@ class Changing:
     def show(self) -> None:
         """Show the scene as its text stands now."""
         if not self._session.is_open:
-            self.desk = None
+            self.state = None
             return
         scene = self._session.scene
         room = build_room(scene)
         own = tuple(s.name for s in room.surfaces if s.owner is None)
-        chosen = () if self.desk is None else still_there(scene, self.desk.chosen)
+        chosen = () if self.state is None else still_there(scene, self.state.chosen)
         faces = tuple(dict.fromkeys(s.name for s in room.surfaces))
-        self._put(Desk(scene, own, faces, chosen, None, self._main.units, self._main.theme))
+        self._put(SceneState(scene, own, faces, chosen, None, self._main.units, self._main.theme))
         self._still()
 
-    def _put(self, desk: Desk) -> None:
-        self.desk = desk
-        self._main.contents.draw(desk)
-        self._main.text.draw(desk)
+    def _put(self, state: SceneState) -> None:
+        self.state = state
+        self._main.contents.draw(state)
+        self._main.text.draw(state)
 
     def redress(self) -> None:
         """Show the same in other units or colours."""
-        if self.desk is not None:
+        if self.state is not None:
             self._change(units=self._main.units, theme=self._main.theme)
 
     # The text.
@@ -76,8 +76,8 @@ class Changing:
         self.choose((() if path == ("title",) else path,))
 
     def _change(self, **values: Any) -> None:
-        if self.desk is not None:
-            self._put(replace(self.desk, **values))
+        if self.state is not None:
+            self._put(replace(self.state, **values))
 
     def choose(self, chosen: Sequence[KeyPath]) -> None:
         """Select tables, and in the room what of them can be moved."""
@@ -87,7 +87,7 @@ class Changing:
     def _thing(self) -> Thing | None:
         """What is selected alone and can be moved, if what was computed last has it already."""
         shown = self._screen.shown
-        thing = None if self.desk is None else thing_of(self.desk.chosen)
+        thing = None if self.state is None else thing_of(self.state.chosen)
         return thing if shown is not None and thing in things_of(shown.study) else None
 
     def rejoin(self) -> None:
@@ -99,14 +99,14 @@ class Changing:
     def _still(self) -> None:
         """In the room nothing is selected that is there no more."""
         shown = self._screen.shown
-        if self.desk is not None and shown is not None and shown.entries != self.desk.chosen:
-            self._screen.change(entries=self.desk.chosen, thing=self._thing())
+        if self.state is not None and shown is not None and shown.entries != self.state.chosen:
+            self._screen.change(entries=self.state.chosen, thing=self._thing())
 
     # Values.
 
     def type_value(self, key: Key, told: Sequence[str]) -> None:
         """Put what is typed at a key of everything that is selected."""
-        if self.desk is None:
+        if self.state is None:
             return
         try:
             values = [(own, typed_values(own, told)) for own in self._keys_like(key)]
@@ -126,10 +126,10 @@ class Changing:
 
     def _keys_like(self, key: Key) -> list[Key]:
         """The same key of every table that is selected."""
-        assert self.desk is not None
-        path = next((p for p in self.desk.chosen if key.path[: len(p)] == p), key.path[:-1])
+        assert self.state is not None
+        path = next((p for p in self.state.chosen if key.path[: len(p)] == p), key.path[:-1])
         tail = key.path[len(path) :]
-        every = [own for p in self.desk.chosen or (path,) for own in keys_of(self.desk, p)]
+        every = [own for p in self.state.chosen or (path,) for own in keys_of(self.state, p)]
         return [own for own in every if own.path[len(path) :] == tail]
 
     @staticmethod
@@ -157,7 +157,7 @@ class Changing:
             self.refuse(key, plain_words(problem))
             if key[0] == "room":
                 self._screen.change(trouble="", misfits=misfits(self._session.draft, text))
-        elif self.desk is not None and self.desk.refused is not None:
+        elif self.state is not None and self.state.refused is not None:
             self._change(refused=None)  # the value that was there changes nothing else
         return problem is None
 

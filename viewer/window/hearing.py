@@ -8,7 +8,7 @@ from raytrace import SceneError, corrected_text
 from viewer.window.main_window import MainWindow
 from viewer.window.questions import Questions
 from viewer.window.screen import Screen
-from viewer.window.session import Found, Session, SoundDesk
+from viewer.window.session import Found, Session, SoundSearch
 from viewer.window.state import Sounds, sounds_told, with_filter
 
 if TYPE_CHECKING:
@@ -28,11 +28,11 @@ class Hearing:
         self._questions, self._main = questions, main
         self.sounds = Sounds()
         self._held = Sounds()  # those of them that were not refused
-        self.desk = SoundDesk(session)
-        self.desk.found.connect(self._found)
-        self.desk.refused.connect(self._refused)
-        self.desk.crashed.connect(session.crashed)
-        self.desk.progressed.connect(main.measured.show_progress)
+        self.search = SoundSearch(session)
+        self.search.found.connect(self._found)
+        self.search.refused.connect(self._refused)
+        self.search.crashed.connect(session.crashed)
+        self.search.progressed.connect(main.measured.show_progress)
 
     # Files.
 
@@ -68,14 +68,14 @@ class Hearing:
 
     def stop(self) -> None:
         """Find nothing more out about them; what is known stays."""
-        self.desk.stop()
+        self.search.stop()
         self._main.measured.show_progress("", None)
         self._screen.change(measured_says="stopped" if self.sounds.files else "")
 
     def leave(self) -> None:
         """Another room is open: what was measured was not of it."""
         self.sounds = self._held = Sounds()
-        self.desk.stop()
+        self.search.stop()
         self._main.measured.show_progress("", None)
 
     # The room.
@@ -90,7 +90,7 @@ class Hearing:
         if not any(self.sounds.takes(scene, before=own) for own in (True, False)):
             self._refused("The room has none of the speakers and seats that were measured.")
             return
-        if self.desk.ask(scene, self.sounds):
+        if self.search.ask(scene, self.sounds):
             self._main.measured.show_progress("reading", 0.0)
             is_old = self._screen.shown is not None and self._screen.shown.measured is not None
             self._screen.change(measured_says=OLD if is_old else "")
@@ -100,7 +100,7 @@ class Hearing:
         self._held = self.sounds
         shown = self._screen.editable
         if shown is None:
-            self.desk.stop()  # the room is shown as it was: held anew when it is not
+            self.search.stop()  # the room is shown as it was: held anew when it is not
             self._screen.change(measured_says=NOT_BEFORE)
             return
         # The first of several that were dropped last; the same one where the room has changed.
@@ -162,4 +162,4 @@ class Hearing:
 
     def end(self) -> None:
         """Let go of what works beside the window."""
-        self.desk.end()
+        self.search.end()

@@ -24,7 +24,7 @@ from viewer.files import OutputRefused, write_together
 from viewer.window.filing import SCENE_FILES, Filing
 from viewer.window.main_window import MainWindow
 from viewer.window.questions import Questions
-from viewer.window.session import ScanDesk
+from viewer.window.session import ScanSearch
 from viewer.window.state import ScanOnScreen, first_look, with_edits
 from viewer.words import listed
 
@@ -41,12 +41,12 @@ class Scanning:
     ) -> None:
         self._questions, self._filing, self._main = questions, filing, main
         self.shown: ScanOnScreen | None = None
-        self.desk = ScanDesk(main)
-        self.desk.grown.connect(self._grown)
-        self.desk.fitted.connect(self._fitted)
-        self.desk.refused.connect(self._refused)
-        self.desk.crashed.connect(crashed)
-        self.desk.progressed.connect(main.scan.show_progress)
+        self.search = ScanSearch(main)
+        self.search.grown.connect(self._grown)
+        self.search.fitted.connect(self._fitted)
+        self.search.refused.connect(self._refused)
+        self.search.crashed.connect(crashed)
+        self.search.progressed.connect(main.scan.show_progress)
         self._connect()
 
     def _connect(self) -> None:
@@ -104,7 +104,7 @@ class Scanning:
         assert self.shown is not None
         self._main.scan.draw(self.shown)
         self._main.scan.show_progress("reading the scan", 0.0)
-        self.desk.read(self.shown.file, self.shown.settings)
+        self.search.read(self.shown.file, self.shown.settings)
 
     def _grown(self, grown: GrownScan, room: CleanRoom) -> None:
         self._main.scan.show_progress("", None)
@@ -194,7 +194,7 @@ class Scanning:
         assert self.shown is not None
         if self.shown.grown is not None:
             self._main.scan.show_progress("fitting the room", 0.5)
-            self.desk.fit(self.shown.grown, self.shown.edits)
+            self.search.fit(self.shown.grown, self.shown.edits)
         self._main.scan.draw(self.shown)
 
     def _fitted(self, edits: PlaneEdits, room: CleanRoom) -> None:
@@ -236,7 +236,7 @@ class Scanning:
     def cancel(self) -> None:
         """Leave the scan; what was open is shown again."""
         if self.shown is not None:
-            self.desk.stop()
+            self.search.stop()
             self.shown = None
             self._main.leave_scan()
 
@@ -289,7 +289,7 @@ class Scanning:
 
     def end(self) -> None:
         """Let go of what works beside the window."""
-        self.desk.end()
+        self.search.end()
         self._main.scan.view.end()
 
 

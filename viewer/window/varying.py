@@ -13,7 +13,7 @@ from viewer.window.screen import Screen
 from viewer.window.session import (
     Found,
     Session,
-    VariantDesk,
+    VariantSearch,
     first_of,
     text_on_disk,
     variant_name,
@@ -36,9 +36,9 @@ class Varying:
         self._beside: Path | None = None
         self._session, self._screen, self._questions = session, screen, questions
         self._filing, self._main = filing, main
-        self.desk = VariantDesk(session)
-        self.desk.found.connect(self.show)
-        self.desk.crashed.connect(session.crashed)
+        self.search = VariantSearch(session)
+        self.search.found.connect(self.show)
+        self.search.crashed.connect(session.crashed)
 
     # What is shown.
 
@@ -62,10 +62,10 @@ class Varying:
         known = [(own, texts[own].text if own in texts else _text_of(own)) for own in files]
         if (self._is_open or self._beside is not None) and self._session.is_whole:
             wanted = known if self._is_open else [own for own in known if own[0] in (path, self._beside)]
-            self.desk.ask(wanted, study=self._study(path))
+            self.search.ask(wanted, study=self._study(path))
         lines = tuple(
             VariantLine(
-                own, variant_name(own), own in texts and texts[own].dirty, self.desk.figures(own, text)
+                own, variant_name(own), own in texts and texts[own].dirty, self.search.figures(own, text)
             )
             for own, text in known
         )
@@ -173,7 +173,7 @@ class Varying:
 
     def end(self) -> None:
         """Let go of what works beside the window."""
-        self.desk.end()
+        self.search.end()
 
 
 def _beside(own: VariantLine) -> Beside | None:

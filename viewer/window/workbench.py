@@ -26,7 +26,7 @@ from viewer.window.reshaping import Reshaping
 from viewer.window.scanning import Scanning
 from viewer.window.screen import Screen
 from viewer.window.selecting import Selecting
-from viewer.window.session import UNTIL_S, Found, LightDesk, Player, Session
+from viewer.window.session import UNTIL_S, Found, LightSearch, Player, Session
 from viewer.window.state import GROUPS, STARTERS, Filter, OnScreen, named_view
 from viewer.window.varying import PAGE, Varying
 
@@ -56,7 +56,7 @@ class Workbench:
         self.varying = Varying(self.session, self.screen, self.questions, self.filing, self.main)
         self.asking = Asking(self.session, self.screen, self.questions, self.main)
         self.looking = Looking(self.screen, self.main)
-        self.light = LightDesk(self.main)
+        self.light = LightSearch(self.main)
         self.bassing = Bassing(self.screen, self.looking, self.session)
         self.selecting = Selecting(self.screen, self.main.list, self.player, self.main.point_out)
         self.scanning = Scanning(self.questions, self.filing, self.main, self._crashed)
@@ -209,7 +209,7 @@ class Workbench:
         self.screen.clear()
         self.scanning.cancel()
         self.light.forget()
-        self.bassing.desk.forget()
+        self.bassing.search.forget()
         self.hearing.leave()
         self._entitle()
         self._wait()
@@ -217,7 +217,7 @@ class Workbench:
     def _turned(self) -> None:
         """Another variant of the room is open; it is looked at as the one before."""
         self.screen.leave()
-        self.bassing.desk.forget()
+        self.bassing.search.forget()
         self._entitle()
         self._wait()
 

@@ -64,9 +64,9 @@ def test_modes_are_chosen_under_the_curve_and_told_apart_without_colour(driver):
     driver.click(strip, lowest_mode)
     assert driver.window.shown.mode is None
 
-    desk, scene = driver.window.bassing.desk, shown.study.scene
+    search, scene = driver.window.bassing.search, shown.study.scene
     start = time.process_time()
     for _ in range(10):
-        desk.moved(scene)
+        search.moved(scene)
     # 5 ms is what is asked of a step; five times that where others keep the machine busy.
     assert (time.process_time() - start) / 10 < 0.025

@@ -38,7 +38,7 @@ def test_the_form_of_what_is_selected_changes_its_keys_in_the_text_one_step_each
     # Several at once: what all of them take, as one step.
     for index in (0, 1):
         listed(contents.tree, ("panels", index)).setSelected(True)
-    assert len(window.changing.desk.chosen) == 3
+    assert len(window.changing.state.chosen) == 3
     driver.type(contents.form.row_of("gap").fields[0], "40 mm")
     assert session.draft.text.count('gap = "40 mm"') == 3
     for _ in range(4):
@@ -73,7 +73,7 @@ def test_text_and_room_follow_each_other_and_errors_stand_at_their_line(driver):
     assert 'name = "right"' in marked
     type_at(driver, '"1790 mm", "1500 mm"', '"1830 mm", "1500 mm"')
     driver.qtbot.waitUntil(lambda: session.scene.seats[0].ears[0] == 1.83, timeout=5000)
-    assert window.changing.desk.chosen == (("seats", 0),)  # where the cursor stood
+    assert window.changing.state.chosen == (("seats", 0),)  # where the cursor stood
     driver.rest()
     assert window.shown.study.scene.seats[0].ears[0] == 1.83
     # A text that is no scene is told at its line; it goes before all other changes, and is never saved.

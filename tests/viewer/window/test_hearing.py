@@ -124,7 +124,7 @@ def test_a_file_that_is_no_measurement_is_refused_in_place_and_nothing_is_lost(b
     window.main.measured.stop.click()
     assert not window.main.measured.stop.isVisible()
     assert window.main.measured.says.text() == "stopped"
-    box.qtbot.waitUntil(lambda: not window.hearing.desk.is_busy, timeout=WAIT_MS)
+    box.qtbot.waitUntil(lambda: not window.hearing.search.is_busy, timeout=WAIT_MS)
     assert window.shown.measured is None
 
 

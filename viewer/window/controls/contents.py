@@ -19,13 +19,13 @@ from PySide6.QtWidgets import (
 
 from raytrace import Key, KeyPath, keys_at
 from viewer.window.controls.keyform import KeyForm
-from viewer.window.state import Desk, are_entries, contents_of, table_words
+from viewer.window.state import SceneState, are_entries, contents_of, table_words
 
 PATH = Qt.ItemDataRole.UserRole
 
 
 class Contents(QWidget):
-    """List and form of a `Desk`."""
+    """List and form of a `SceneState`."""
 
     chosen = Signal(object)  # tuple of KeyPath
     add_wanted = Signal(str)
@@ -90,27 +90,27 @@ class Contents(QWidget):
             else:
                 self.add.menu().addSeparator()
 
-    def draw(self, desk: Desk) -> None:
+    def draw(self, state: SceneState) -> None:
         """Show a record."""
         self._draws = True
-        rows = contents_of(desk.scene)
+        rows = contents_of(state.scene)
         if rows != self._rows:
             self._rows = rows
             self._fill(rows)
-        chosen = set(desk.chosen)
+        chosen = set(state.chosen)
         model = self.tree.selectionModel()
         for item in self._items():
             is_chosen = tuple(item.data(0, PATH)) in chosen
             if item.isSelected() != is_chosen:
                 item.setSelected(is_chosen)
-            if is_chosen and item.data(0, PATH) == list(desk.chosen[-1]):
+            if is_chosen and item.data(0, PATH) == list(state.chosen[-1]):
                 self.tree.scrollToItem(item)
                 index = self.tree.indexFromItem(item)
                 model.setCurrentIndex(index, QItemSelectionModel.SelectionFlag.NoUpdate)
         for button in (self.duplicate, self.mirror, self.delete):
-            button.setEnabled(are_entries(desk.chosen))
-        keys, mixed = shared_keys(desk)
-        self.form.draw(_heading(desk), keys, units=desk.units, mixed=mixed, refused=desk.refused)
+            button.setEnabled(are_entries(state.chosen))
+        keys, mixed = shared_keys(state)
+        self.form.draw(_heading(state), keys, units=state.units, mixed=mixed, refused=state.refused)
         self._draws = False
 
     def _fill(self, rows: Sequence[tuple[str, Sequence[tuple[KeyPath, str]]]]) -> None:
@@ -139,11 +139,11 @@ class Contents(QWidget):
             self.chosen.emit(tuple(tuple(item.data(0, PATH)) for item in self.tree.selectedItems()))
 
 
-def shared_keys(desk: Desk) -> tuple[list[Key], frozenset[KeyPath]]:
+def shared_keys(state: SceneState) -> tuple[list[Key], frozenset[KeyPath]]:
     """Keys that all selected tables take, as of the first of them, and those whose values differ."""
-    if not desk.chosen or len({path[:1] for path in desk.chosen}) > 1:
+    if not state.chosen or len({path[:1] for path in state.chosen}) > 1:
         return [], frozenset()
-    first, *others = ({key.path[len(path) :]: key for key in keys_of(desk, path)} for path in desk.chosen)
+    first, *others = ({key.path[len(path) :]: key for key in keys_of(state, path)} for path in state.chosen)
     shared = {
         tail: key
         for tail, key in first.items()
@@ -153,14 +153,14 @@ def shared_keys(desk: Desk) -> tuple[list[Key], frozenset[KeyPath]]:
     return list(shared.values()), frozenset(mixed)
 
 
-def keys_of(desk: Desk, path: KeyPath) -> tuple[Key, ...]:
+def keys_of(state: SceneState, path: KeyPath) -> tuple[Key, ...]:
     """Keys of one table of the record's scene."""
-    return keys_at(desk.scene, path, surfaces=desk.surfaces if path == ("surfaces",) else desk.faces)
+    return keys_at(state.scene, path, surfaces=state.surfaces if path == ("surfaces",) else state.faces)
 
 
-def _heading(desk: Desk) -> str:
-    if not desk.chosen:
+def _heading(state: SceneState) -> str:
+    if not state.chosen:
         return "Select something in the list or in the room."
-    if len(desk.chosen) > 1:
-        return f"{len(desk.chosen)} selected"
-    return table_words(desk.scene, desk.chosen[0])
+    if len(state.chosen) > 1:
+        return f"{len(state.chosen)} selected"
+    return table_words(state.scene, state.chosen[0])

@@ -17,7 +17,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QLabel, QPlainTextEdit, QTextEdit, QVBoxLayout, QWidget
 
 from raytrace import KeyPath, SceneError, entry_spans
-from viewer.window.state import Desk, Theme
+from viewer.window.state import SceneState, Theme
 
 PAUSE_MS = 400  # after the last key the text is read
 _COMMENT = re.compile(r"#.*")
@@ -60,7 +60,7 @@ class Page(QPlainTextEdit):
 
 
 class SceneText(QWidget):
-    """The text of a `Desk`, to be read and typed in."""
+    """The text of a `SceneState`, to be read and typed in."""
 
     typed = Signal(str)  # the whole plain text
     pointed = Signal(object)  # KeyPath the cursor stands in
@@ -80,7 +80,7 @@ class SceneText(QWidget):
         self.trouble.setContentsMargins(12, 6, 12, 8)
         self.trouble.hide()
         self.problem: SceneError | None = None
-        self._desk: Desk | None = None
+        self._state: SceneState | None = None
         self._draws = False
         self._pause = QTimer(self, interval=PAUSE_MS, singleShot=True)
         self._pause.timeout.connect(self.finish)
@@ -102,12 +102,12 @@ class SceneText(QWidget):
         self._pause.stop()
         self.typed.emit(self.page.toPlainText())
 
-    def draw(self, desk: Desk) -> None:
+    def draw(self, state: SceneState) -> None:
         """Show a record's text, and what of it is selected."""
-        before, self._desk = self._desk, desk
+        before, self._state = self._state, state
         self._draws = True
-        text = desk.scene.text
-        self.colours.muted = QColor(desk.colours.muted)
+        text = state.scene.text
+        self.colours.muted = QColor(state.colours.muted)
         if self.page.toPlainText() != text:
             self._pause.stop()
             at, bar = self.page.textCursor().position(), self.page.verticalScrollBar().value()
@@ -117,9 +117,9 @@ class SceneText(QWidget):
             self.page.setTextCursor(cursor)
             self.page.verticalScrollBar().setValue(bar)
         self._say(None)
-        is_new = before is None or before.chosen != desk.chosen
+        is_new = before is None or before.chosen != state.chosen
         self._mark(scroll=is_new and not self._has_cursor())
-        if before is None or before.theme != desk.theme:
+        if before is None or before.theme != state.theme:
             self.colours.rehighlight()
         self._draws = False
 
@@ -142,11 +142,11 @@ class SceneText(QWidget):
         self.trouble.setVisible(bool(words))
 
     def _mark(self, *, scroll: bool) -> None:
-        assert self._desk is not None
-        theme, marked = self._desk.colours, []
+        assert self._state is not None
+        theme, marked = self._state.colours, []
         if self.problem is None:
-            spans = entry_spans(self._desk.scene.text)
-            for path in self._desk.chosen:
+            spans = entry_spans(self._state.scene.text)
+            for path in self._state.chosen:
                 span = spans.get(path or ("title",))
                 if span is not None:
                     marked.append(self._selection(*span, theme))
@@ -167,8 +167,8 @@ class SceneText(QWidget):
 
     def _selection(self, start: int, stop: int, theme: Theme) -> QTextEdit.ExtraSelection:
         """A stretch of the text on the ground of what is selected."""
-        assert self._desk is not None
-        text = self._desk.scene.text
+        assert self._state is not None
+        text = self._state.scene.text
         made = QTextEdit.ExtraSelection()
         cursor = QTextCursor(self.page.document())
         cursor.setPosition(_units(text[:start]))
@@ -179,12 +179,12 @@ class SceneText(QWidget):
 
     def _moved(self) -> None:
         """Select what the cursor stands in."""
-        if self._draws or self._desk is None or self.is_waiting or not self._has_cursor():
+        if self._draws or self._state is None or self.is_waiting or not self._has_cursor():
             return
-        if self.problem is None and self.page.toPlainText() == self._desk.scene.text:
-            text, at = self._desk.scene.text, self.page.textCursor().position()
+        if self.problem is None and self.page.toPlainText() == self._state.scene.text:
+            text, at = self._state.scene.text, self.page.textCursor().position()
             found = path_at(text, at)
-            if found is not None and found not in self._desk.chosen:
+            if found is not None and found not in self._state.chosen:
                 self.pointed.emit(found)
 
 

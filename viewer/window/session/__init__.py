@@ -1,6 +1,6 @@
 """The scene that is open: draft, history, and what is computed for it off the window's thread."""
 
-from viewer.window.session.bassdesk import BassDesk
+from viewer.window.session.basssearch import BassSearch
 from viewer.window.session.drafts import (
     Draft,
     autosave,
@@ -13,28 +13,28 @@ from viewer.window.session.drafts import (
     text_on_disk,
 )
 from viewer.window.session.exports import Exporter
-from viewer.window.session.lightdesk import LightDesk
+from viewer.window.session.lightsearch import LightSearch
 from viewer.window.session.misfits import misfits
 from viewer.window.session.playing import Player
-from viewer.window.session.scandesk import ScanDesk
+from viewer.window.session.scansearch import ScanSearch
 from viewer.window.session.session import UNTIL_S, Found, Session, plain_words
-from viewer.window.session.sounddesk import SoundDesk
-from viewer.window.session.variantdesk import VariantDesk
+from viewer.window.session.soundsearch import SoundSearch
 from viewer.window.session.variants import first_of, variant_name, variants_of
+from viewer.window.session.variantsearch import VariantSearch
 from viewer.window.session.worker import Worker
 
 __all__ = [
     "UNTIL_S",
-    "BassDesk",
+    "BassSearch",
     "Draft",
     "Exporter",
     "Found",
-    "LightDesk",
+    "LightSearch",
     "Player",
-    "ScanDesk",
+    "ScanSearch",
     "Session",
-    "SoundDesk",
-    "VariantDesk",
+    "SoundSearch",
+    "VariantSearch",
     "Worker",
     "autosave",
     "changed_on_disk",

@@ -65,7 +65,7 @@ class Session(QObject):
     found = Signal(object)  # Found
     refused = Signal(str)  # why something cannot be
     crashed = Signal(object)  # exception
-    proposed = Signal(object)  # Proposal, already on the desk
+    proposed = Signal(object)  # Proposal, open in the session
     turned = Signal()  # to another variant of the room
     changed = Signal()  # the draft or its history
     progressed = Signal(str, float)

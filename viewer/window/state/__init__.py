@@ -29,15 +29,6 @@ from viewer.window.state.corners import (
     walls_beside,
     with_corner,
 )
-from viewer.window.state.desk import (
-    MOVED_BY_HAND,
-    Desk,
-    are_entries,
-    contents_of,
-    still_there,
-    table_words,
-    thing_of,
-)
 from viewer.window.state.handling import (
     Grip,
     along_floor,
@@ -72,6 +63,15 @@ from viewer.window.state.scanning import (
     surface_at,
     wall_lengths_m,
     with_edits,
+)
+from viewer.window.state.scenestate import (
+    MOVED_BY_HAND,
+    SceneState,
+    are_entries,
+    contents_of,
+    still_there,
+    table_words,
+    thing_of,
 )
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
 from viewer.window.state.sounds import SoundFile, Sounds, sounds_told
@@ -144,7 +144,6 @@ __all__ = [
     "Catch",
     "Column",
     "Cut",
-    "Desk",
     "Eye",
     "Filter",
     "Grip",
@@ -153,6 +152,7 @@ __all__ = [
     "OnScreen",
     "Placing",
     "ScanOnScreen",
+    "SceneState",
     "SoundFile",
     "Sounds",
     "Starter",

@@ -8,7 +8,7 @@ from raytrace import keys_at, load_scene, put_key
 from tests.support.windows import SCENES
 from viewer.window.controls.contents import Contents
 from viewer.window.controls.keyform import KeyRow, key_words, typed_values
-from viewer.window.state import Desk
+from viewer.window.state import SceneState
 
 ROOM = load_scene(SCENES / "rented.toml")
 # What reads a length from 0 to 10 m, and an angle.
@@ -33,7 +33,9 @@ def test_a_new_key_of_a_class_is_a_line_of_the_form_by_itself(qtbot, units, usua
     contents = Contents()
     qtbot.addWidget(contents)
     path = ("seats", 0)
-    contents.draw(Desk(ROOM.model_copy(update={"seats": (seat,)}), (), (), (path,), None, units, "light"))
+    contents.draw(
+        SceneState(ROOM.model_copy(update={"seats": (seat,)}), (), (), (path,), None, units, "light")
+    )
     row = contents.form.row_of("cushion")
     assert row.label.text() == "cushion"
     assert row.fields[0].placeholderText() == usual

@@ -16,26 +16,24 @@ from raytrace import (
     run_study,
 )
 from viewer.pictures import set_stage
+from viewer.window.session.search import Search
 from viewer.window.session.session import UNTIL_S, plain_words
-from viewer.window.session.worker import Progress, Worker
+from viewer.window.session.worker import Progress
 from viewer.window.state import VariantFigures
 
 MOST_KEPT = 12
 Text = tuple[Path, str]  # a file, and what it holds or would if it were saved
 
 
-class VariantDesk(QObject):
+class VariantSearch(Search):
     """What each variant comes to, one after the other in a thread of its own, each text once."""
 
     found = Signal()  # something new of any of them
-    crashed = Signal(object)  # exception
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._worker: Worker | None = None
         self._known: dict[tuple[Path, str], VariantFigures] = {}
         self._wanted: list[Text] = []
-        self._asked: Text | None = None  # what is on its way
         self._study: tuple[Text, Study] | None = None
 
     def ask(self, variants: Sequence[Text], *, study: tuple[Text, Study] | None = None) -> None:
@@ -51,23 +49,14 @@ class VariantDesk(QObject):
         """What is known of a text; None until it is."""
         return self._known.get((path, text))
 
-    def end(self) -> None:
-        """Let go of the thread."""
-        if self._worker is not None:
-            self._worker.end()
-
     def _go_on(self) -> None:
         if not self._wanted or self._asked == self._wanted[0]:
             return
-        if self._worker is None:
-            self._worker = Worker(self)
-            self._worker.done.connect(self._done)
-            self._worker.failed.connect(self._failed)
-        self._asked = asked = self._wanted[0]
+        asked = self._wanted[0]
         study = self._study[1] if self._study is not None and self._study[0] == asked else None
-        self._worker.ask(asked, lambda progress: figures_of(*asked, study=study, progress=progress))
+        self._ask(asked, lambda progress: figures_of(*asked, study=study, progress=progress))
 
-    def _done(self, asked: Text, found: VariantFigures) -> None:
+    def _answered(self, asked: Text, found: VariantFigures) -> None:
         self._known[asked], self._asked = found, None
         while len(self._known) > MOST_KEPT:
             self._known.pop(next(iter(self._known)))
@@ -76,9 +65,8 @@ class VariantDesk(QObject):
         self.found.emit()
         self._go_on()
 
-    def _failed(self, _asked: Text, problem: Exception) -> None:
+    def _refusal(self, _problem: Exception) -> None:
         self._wanted, self._asked = [], None
-        self.crashed.emit(problem)
 
 
 def figures_of(

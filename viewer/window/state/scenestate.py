@@ -53,7 +53,7 @@ _OWN = {"materials": "Own materials", "builds": "Own builds", "covers": "Own cov
 
 
 @dataclass(frozen=True)
-class Desk:
+class SceneState:
     """One state of the scene's text beside the room.
 
     Attributes
