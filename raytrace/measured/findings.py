@@ -105,8 +105,8 @@ def _unexplained_notes(held: Held, heard: Measurement) -> list[Sentence]:
         )
     if heard.n_more_unexplained:
         text = "{speaker} at {seat}: {count} weaker peaks above {level} that nothing drawn explains."
-        limit = whole_decibels(UNEXPLAINED_DB)
-        notes.append(sentence(text, **whose, count=f"{heard.n_more_unexplained}", level=limit))
+        count, level = heard.n_more_unexplained, whole_decibels(UNEXPLAINED_DB)
+        notes.append(sentence(text, **whose, count=count, level=level))
     return notes
 
 
