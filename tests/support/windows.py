@@ -29,7 +29,7 @@ class Driver:
     """A window with the hands of a person; a scene that another test had open is not run again."""
 
     def __init__(self, qtbot, tmp_path, monkeypatch):
-        for module in ("session.session", "session.variantdesk"):
+        for module in ("session.session", "session.variantsearch"):
             monkeypatch.setattr(f"viewer.window.{module}.run_study", known_study)
         monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
         self.qtbot, self.folder = qtbot, tmp_path
