@@ -6,14 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.room import Room, cabinet_size_m, facet_distance_m
+from raytrace.room import Room, cabinet_size_m, facet_distance_m, is_underfoot
 from raytrace.scene import Speaker
 
 Floats = NDArray[np.float64]
 
 PAD_M = 0.1
 """Up to here a speaker stands on an object itself, on pads at most; above, on a stand. Common practice."""
-_STEEPEST = 0.5  # cosine of 60 degrees: nothing stands on what is steeper
 
 
 @dataclass(frozen=True)
@@ -67,7 +66,7 @@ def find_standing(room: Room, speaker: Speaker, axis: Floats) -> Standing:
     underside_m = float(middle[2] - 0.5 * size[2])
     found: list[tuple[float, int]] = []
     for index, facet in enumerate(room.facets[: room.n_solid_facets]):
-        if facet.normal[2] < _STEEPEST or room.is_cabinet[facet.surface]:
+        if not is_underfoot(facet.normal) or room.is_cabinet[facet.surface]:
             continue
         foot = middle.copy()
         foot[2] = (facet.offset - float(facet.normal[:2] @ middle[:2])) / facet.normal[2]

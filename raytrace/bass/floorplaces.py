@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.room import Room, Site, facet_distance_m, prism, why_no_body
+from raytrace.room import Room, Site, facet_distance_m, is_steep, prism, why_no_body
 from raytrace.scene import Scene, Speaker
 
 Floats = NDArray[np.float64]
@@ -19,7 +19,6 @@ STEP_M = 0.10
 """Between places that are tried: a seventeenth of the wave at 200 Hz."""
 _FROM_EARS_M = 0.60  # whoever sits there has a chair and legs (common practice, no source)
 _AT_WALL_M = 0.15  # between a sub and the wall that its cable runs along (common practice, no source)
-_UPRIGHT = 0.3  # of a wall's normal at most up or down
 _FROM_STAND_M = 0.30  # half a sub and half a stand (common practice, no source)
 
 
@@ -77,7 +76,7 @@ def is_at_wall(room: Room, places: Floats, sub: Speaker | None) -> Bools:
     doors = [door for door in room.openings if door.kind in ("door", "opening")]
     at_wall = np.zeros(len(places), np.bool_)
     for facet in room.facets[: room.n_solid_facets]:
-        if room.surfaces[facet.surface].owner is not None or abs(facet.normal[2]) > _UPRIGHT:
+        if room.surfaces[facet.surface].owner is not None or not is_steep(facet.normal):
             continue
         away_m = places @ facet.normal - facet.offset
         for k in np.flatnonzero((away_m >= 0.0) & (away_m <= reach_m) & ~at_wall):

@@ -195,7 +195,7 @@ def stand_body(panel: PlacedPanel) -> StandBody:
     piece = take_apart(panel.build, hung=False)
     timber = stand_timber(piece.parts[0].timber)
     panels = _panels(panel, piece)
-    return _on_blocks(panels, timber) if panel.normal[2] > _HAIR_M else _on_feet(panel, panels, timber)
+    return _on_blocks(panels, timber) if panel.leans_back else _on_feet(panel, panels, timber)
 
 
 def _panels(panel: PlacedPanel, piece: Piece) -> tuple[StandPart, ...]:

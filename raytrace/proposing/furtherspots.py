@@ -5,7 +5,8 @@ from collections.abc import Collection, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace.proposing.panelgrid import WantedSpot, looks_up, wanted_spots
+from raytrace.proposing.panelgrid import WantedSpot, wanted_spots
+from raytrace.room import looks_up
 from raytrace.study import Study
 
 Floats = NDArray[np.float64]

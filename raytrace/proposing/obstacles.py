@@ -9,9 +9,9 @@ from raytrace.facts import Sentence, sentence
 from raytrace.proposing.candidates import Candidate, Refusal
 from raytrace.proposing.choice import Chosen, Problem
 from raytrace.proposing.further import Further
-from raytrace.proposing.panelgrid import looks_up
 from raytrace.proposing.spending import why_no_more
 from raytrace.reflections import Arrivals
+from raytrace.room import looks_up
 from raytrace.study import Study
 from raytrace.verdicts import Peak
 

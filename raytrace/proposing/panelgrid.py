@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from raytrace.making import frame_beside_m
 from raytrace.reflections import Arrivals, is_judged
-from raytrace.room import Frame, Orientation, Room, depths_of, is_overhead, may_drill, orientation
+from raytrace.room import Frame, Orientation, Room, depths_of, is_overhead, looks_up, may_drill, orientation
 from raytrace.scene import Build, Cloud, Panel, Scene, Stand
 from raytrace.verdicts import peak_leaders
 
@@ -195,11 +195,6 @@ def grid_places(
                     back = there.to_plane(mirrored(own.to_room(uv), axis_m))
                     places += _places(scene, room, other, build_name, back, turned)
     return places
-
-
-def looks_up(normal: Floats) -> bool:
-    """Whether a face looks up, so that what lay on it would be walked on."""
-    return orientation(normal) is not Orientation.UPRIGHT and float(normal[2]) > 0.0
 
 
 def _size(build: Build, turned: int) -> tuple[float, float]:

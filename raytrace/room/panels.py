@@ -109,6 +109,11 @@ class PlacedPanel:
         return along
 
     @property
+    def leans_back(self) -> bool:
+        """Whether it looks up a little, as one that leans against a wall does."""
+        return bool(self.normal[2] > 1e-6)  # more than rounding leaves
+
+    @property
     def back(self) -> Floats:
         """Corners of the back face, behind those of the front, (4, 3). [m]"""
         behind: Floats = self.corners - self.thickness_m * self.normal

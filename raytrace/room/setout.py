@@ -14,6 +14,7 @@ WITHIN_DEG = 3.0
 """A face that is off by less counts as level or upright."""
 LEVEL_COSINE, _UPRIGHT_SINE = math.cos(math.radians(WITHIN_DEG)), math.sin(math.radians(WITHIN_DEG))
 _OVERHEAD_SINE = 0.17  # 10 degrees
+_LYING_COSINE = math.cos(math.radians(45.0))
 
 
 class Orientation(Enum):
@@ -46,6 +47,16 @@ def looks_up(normal: Floats) -> bool:
 def is_overhead(normal: Floats) -> bool:
     """Whether a face looks down by more than 10 degrees: what lets go there falls on someone."""
     return float(normal[2]) < -_OVERHEAD_SINE
+
+
+def is_steep(normal: Floats) -> bool:
+    """Whether a face stands rather than lies, 45 degrees between them: a wall to whoever walks up to it."""
+    return abs(float(normal[2])) < _LYING_COSINE
+
+
+def is_underfoot(normal: Floats) -> bool:
+    """Whether a face looks up and lies rather than stands: things can stand there, and a plan shows it."""
+    return float(normal[2]) >= _LYING_COSINE
 
 
 @dataclass(frozen=True)

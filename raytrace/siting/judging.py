@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from raytrace.aiming import boundaries_of, boundary_response
 from raytrace.bass import Layout, layout_of, layouts_db
 from raytrace.reflections import Arrivals, find_arrivals, is_judged
-from raytrace.room import Room, build_room, facet_distance_m
+from raytrace.room import Room, build_room, facet_distance_m, is_steep
 from raytrace.scene import Scene, SceneError, load_scene
 from raytrace.siting.workplace import SEAT
 from raytrace.study import Setting, with_settings
@@ -23,7 +23,6 @@ Found = dict[str, Any]
 QUICK_BOUNCES = 2
 """Of a quick look."""
 _LAYOUTS = 60  # of a lot: some seconds of work, of which the modes of the room are a small part
-_LEVEL = 0.7  # cosine of 45 degrees: what looks up or down by more is no wall
 
 
 def task_of(scene: Scene, settings: tuple[Setting, ...], *, full: bool) -> Task:
@@ -197,6 +196,6 @@ def _nearest_wall(room: Room, ears: Floats) -> tuple[float, str]:
     walls = [
         (float(facet_distance_m(ears, facet)), room.surfaces[facet.surface].name)
         for facet in room.facets[: room.n_solid_facets]
-        if room.is_room_surface[facet.surface] and abs(facet.normal[2]) < _LEVEL
+        if room.is_room_surface[facet.surface] and is_steep(facet.normal)
     ]
     return min(walls)

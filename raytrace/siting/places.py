@@ -17,6 +17,7 @@ from raytrace.room import (
     Solid,
     build_room,
     facet_distance_m,
+    is_steep,
     overlap_m,
     prism,
     why_no_body,
@@ -36,7 +37,6 @@ WAY_M = 0.60
 """Before a door of which no swing is given this much stays clear (common practice, no source). [m]"""
 HEAD_ROOM_M = 0.30
 """Between ears and walls: half a head, and its movements. [m]"""
-_LEVEL = 0.7  # cosine of 45 degrees: what looks up or down by more is no wall
 
 
 @dataclass(frozen=True)
@@ -209,7 +209,7 @@ class _Clearance:
         facets = [facet for facet in solid if room.surfaces[facet.surface].owner not in gone]
         self._site = Site(scene, room.surfaces, facets, room.openings, skins)
         self._kept = [*_door_ways(scene, room), *_others(scene, room)]
-        self._walls = [f for f in solid if room.is_room_surface[f.surface] and abs(f.normal[2]) < _LEVEL]
+        self._walls = [f for f in solid if room.is_room_surface[f.surface] and is_steep(f.normal)]
 
     def why_not(self, place: SeatPlace) -> tuple[str, str] | None:
         """Which body meets what there; None where all of them are free."""

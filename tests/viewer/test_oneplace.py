@@ -103,7 +103,7 @@ def test_a_panel_is_said_and_drawn_where_the_scene_puts_it(shape, tilt_deg, scen
     frame = study.room.surfaces[face].frame
     assert frame.to_plane(point_of(study, ("panels", 0))) == pytest.approx((1.1, 0.9), abs=1e-9)
     assert place_of(study, ("panels", 0)) == (1.1, 0.9)
-    along = ("from the front", "from the left") if level else (f"along the {name}", "up it")
+    along = ("middle from the front", "from the left") if level else (f"middle along the {name}", "up it")
     assert place_words(study, ("panels", 0)) == along
     assert ("edge" in clear_words(study, ("panels", 0), (1.1, 0.9), "metric")) != level
     # The installer gets a plan of the whole ceiling, or the true shape of one slope, and hooks to match.

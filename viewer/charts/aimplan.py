@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from raytrace import Aiming, BoundaryResponse, Orientation, Pointing, Surface, format_length, orientation
+from raytrace import (
+    Aiming,
+    BoundaryResponse,
+    Orientation,
+    Pointing,
+    Surface,
+    format_length,
+    is_underfoot,
+    orientation,
+)
 from viewer import look
 from viewer.charts.paper import Style, blank_figure, points, word_style, write_chart
 from viewer.pictures import Box
@@ -23,7 +32,7 @@ Floats = NDArray[np.float64]
 SIZE = (2400, 1600)
 _PLAN = (0.03, 0.04, 0.58, 0.82)  # left, bottom, width, height as shares of the paper
 _X, _Y, _ = np.eye(3)
-_LEVEL = 0.7  # cosine of 45 degrees: faces that a plan shows from above
+_FACING = 0.7  # cosine of 45 degrees: what a distance is measured to looks along it by more
 _AHEAD_M, _ARC_M, _HEAD_M = 0.45, 0.32, 0.09
 _FRONT_M, _AROUND_M, _BESIDE_M, _RIM_M = (
     2.0,
@@ -91,7 +100,7 @@ def _draw_room(aim: Aiming, axes: "Axes") -> None:
     level = [
         facet
         for facet in room.facets[: room.n_solid_facets]
-        if facet.normal[2] > _LEVEL and not room.is_cabinet[facet.surface]
+        if is_underfoot(facet.normal) and not room.is_cabinet[facet.surface]
     ]
     for facet in sorted(level, key=lambda f: float(f.outline[:, 2].max())):
         colour = look.FLOOR if room.is_room_surface[facet.surface] else look.OBJECT
@@ -167,10 +176,10 @@ def _draw_distances(
         for away, wall in walls
         if wall.owner is None and orientation(wall.frame.n) is Orientation.UPRIGHT
     ]
-    behind = [(away, wall.frame.n) for away, wall in walls if wall.frame.n[0] > _LEVEL]
+    behind = [(away, wall.frame.n) for away, wall in walls if wall.frame.n[0] > _FACING]
     # On its own side of the seat: across the room the line would run through the other speaker.
     outer = source[1] - aim.scene.seats[pointing.seat].ears[1]
-    beside = [(away, wall.frame.n) for away, wall in walls if -wall.frame.n[1] * np.sign(outer) > _LEVEL]
+    beside = [(away, wall.frame.n) for away, wall in walls if -wall.frame.n[1] * np.sign(outer) > _FACING]
     texts = []
     for sort in (behind, beside):
         if sort:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from raytrace import Room, Scene
+from raytrace import Room, Scene, is_underfoot
 from viewer import look
 from viewer.charts.paper import Style, points, word_style
 
@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.text import Text
 
-_LEVEL = 0.99
 _RIM_M = 0.05  # round the room
 _FOOT_M = 0.3048
 _STEPS = {"metric": (1.0, 2.0, 5.0), "imperial": (2 * _FOOT_M, 5 * _FOOT_M, 10 * _FOOT_M)}
@@ -30,7 +29,7 @@ def draw_floor(axes: "Axes", scene: Scene, room: Room) -> None:
     strong: Style = {"color": look.EDGE, "lw": points(6), "zorder": 3}
     thin: Style = {"color": look.EDGE, "lw": points(2.5), "zorder": 2}
     for facet in room.facets[: room.n_solid_facets]:
-        if facet.normal[2] > _LEVEL:
+        if is_underfoot(facet.normal):
             closed = np.vstack([facet.outline, facet.outline[:1]])
             style = strong if room.surfaces[facet.surface].owner is None else thin
             axes.plot(closed[:, 1], closed[:, 0], **style)

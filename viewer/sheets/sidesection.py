@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from raytrace import WRAP_M, Treatment
+from raytrace import WRAP_M, Treatment, is_steep
 from viewer.look import INK, MUTED, OBJECT, PANEL, WHITE, tinted
 from viewer.paper import (
     SMALL_PT,
@@ -120,7 +120,7 @@ def section_of(treatment: Treatment, index: int) -> SideSection:
         rail_m=None if rail is None else (rail.thickness_m, rail.depth_m),
         held="" if alone else "cord" if "cord" in kinds else "plate" if kinds else "",
         surface="" if panel.surface is None else treatment.room.surfaces[panel.surface].name,
-        overhead=float(panel.normal[2]) < -0.7,
+        overhead=not is_steep(panel.normal),
         bar_m=0.0 if raft is None else raft.bars.deep_m,
     )
 

@@ -111,6 +111,5 @@ def footprint(treatment: Treatment, index: int) -> Floats:
 def foot(treatment: Treatment, index: int) -> Floats:
     """Both ends of the edge on which a standing panel rests, in the room (2, 3). [m]"""
     panel = treatment.room.panels[index]
-    leans = panel.normal[2] > 1e-6
-    ends: Floats = (panel.back if leans else panel.corners)[:2]
+    ends: Floats = (panel.back if panel.leans_back else panel.corners)[:2]
     return ends

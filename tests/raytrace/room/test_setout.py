@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from raytrace import build_room
-from raytrace.room.setout import Orientation, is_overhead, looks_up, orientation
+from raytrace.room.setout import Orientation, is_overhead, is_steep, is_underfoot, looks_up, orientation
 from tests.support.rooms import room_text
 from tests.support.tilted import TILTED, TILTS_DEG, tilted_ceilings
 
@@ -42,6 +42,21 @@ def test_what_leans_over_by_ten_degrees_is_overhead(degrees, expected):
 @pytest.mark.parametrize(("degrees", "expected"), [(0.0, True), (86.9, True), (87.1, False), (93.1, False)])
 def test_what_leans_back_by_three_degrees_looks_up(degrees, expected):
     assert looks_up(tilted(degrees)) is expected
+
+
+@pytest.mark.parametrize(
+    ("degrees", "underfoot", "steep"),
+    [
+        (0.0, True, False),
+        (44.9, True, False),
+        (45.1, False, True),
+        (134.9, False, True),
+        (135.1, False, False),
+    ],
+)
+def test_forty_five_degrees_part_what_lies_from_what_stands(degrees, underfoot, steep):
+    assert is_underfoot(tilted(degrees)) is underfoot
+    assert is_steep(tilted(degrees)) is steep
 
 
 @pytest.mark.parametrize("tilt_deg", TILTS_DEG)

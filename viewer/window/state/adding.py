@@ -16,6 +16,7 @@ from raytrace import (
     Scene,
     Study,
     is_overhead,
+    is_underfoot,
     joist_lines,
     listening_axis,
     orientation,
@@ -198,10 +199,10 @@ def surface_under(room: Room, camera: Camera, pixel: Pixel, on: On) -> tuple[int
 
 def _takes(normal: Floats, on: On) -> bool:
     if on == "floor":
-        return float(normal[2]) > 0.5
+        return is_underfoot(normal)
     if on == "ceiling":
         return is_overhead(normal)
-    return on == "any" or float(normal[2]) < 0.5
+    return on == "any" or not is_underfoot(normal)
 
 
 def _is_inside(corners: Floats, point: Floats) -> bool:
