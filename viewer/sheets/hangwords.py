@@ -330,12 +330,7 @@ def know(view: View, treatment: Treatment, units: str) -> list[str]:
     hooks = [hook for hook, _ in view.hooks]
     notes = [told(note, units) for note in hook_notes(treatment.scene, treatment.room, hooks)]
     notes += _frame_notes(view, treatment, units)
-    n_owned = treatment.ownership.n_owned
-    owned = {k: treatment.room.panels[k] for k in view.listed if k in n_owned}
-    if owned:
-        names = (p.name + _of_stack(n_owned[k], p.stacked) for k, p in owned.items())
-        notes.append(f"Owned already, nothing to make: {', '.join(names)}.")
-        notes += [told(note, units) for note in owned_notes(list(owned.values()))]
+    notes += _owned_words(view, treatment, units)
     if view.kind == "floor":
         feet = feet_notes(treatment.scene, treatment.room)
         return [*notes, *_tipping(view, treatment, units), *(told(note, units) for note in feet)]
@@ -368,6 +363,17 @@ def know(view: View, treatment: Treatment, units: str) -> list[str]:
             else f"Level line: {height} above the floor, {up} up this sheet."
         )
     return notes
+
+
+def _owned_words(view: View, treatment: Treatment, units: str) -> list[str]:
+    """Which panels of a sheet are owned already, and what they need all the same."""
+    n_owned = treatment.ownership.n_owned
+    owned = {k: treatment.room.panels[k] for k in view.listed if k in n_owned}
+    if not owned:
+        return []
+    names = (p.name + _of_stack(n_owned[k], p.stacked) for k, p in owned.items())
+    notes = (told(note, units) for note in owned_notes(list(owned.values())))
+    return [f"Owned already, nothing to make: {', '.join(names)}.", *notes]
 
 
 def _of_stack(count: int, stacked: int) -> str:
