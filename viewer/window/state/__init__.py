@@ -1,21 +1,15 @@
 """What the window shows and what the hand asks for, as records and pure arithmetic."""
 
 from viewer.window.state.adding import (
-    GROUPS,
-    STARTERS,
     Placing,
-    Starter,
     entry_of,
     first_place,
     hold_words,
     is_free,
     kept_inside,
     mirrored,
-    new_name,
     on_top,
     placed,
-    starter_like,
-    starter_of,
     surface_outline,
     surface_under,
 )
@@ -76,6 +70,7 @@ from viewer.window.state.scenestate import (
 from viewer.window.state.snapping import Catch, catches, clear_words, hold_catches, top_under
 from viewer.window.state.sounds import SoundFile, Sounds, sounds_told
 from viewer.window.state.spotwords import band_levels, level_words, peak_lines, row_words, spot_lines
+from viewer.window.state.starters import GROUPS, STARTERS, Starter, new_name, starter_like, starter_of
 from viewer.window.state.theme import THEMES, Theme
 from viewer.window.state.turning import (
     HEADING,

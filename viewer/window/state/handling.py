@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from raytrace import Scene, Study, cabinet_size_m, is_overhead, orientation
 from viewer.pictures import SUB_SIDE, Camera
-from viewer.window.state.adding import MIDDLE
 from viewer.window.state.pointing import Pixel, inside_outline, nearest_point, ray
+from viewer.window.state.starters import MIDDLE
 from viewer.window.state.view_state import Kind, Thing
 from viewer.words import panel_group_words, seat_words, speaker_words
 
