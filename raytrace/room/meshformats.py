@@ -91,6 +91,7 @@ def _joined(parts: list[tuple[str, Any, Any]], file: str, suffix: str) -> RawMes
     if not np.isfinite(points).all():
         raise MeshError(f"{file}: a coordinate is not a finite number")
     number = {name: k for k, name in enumerate(dict.fromkeys(name for name, _, _ in parts))}
+    is_gltf = suffix in (".glb", ".gltf")
     return RawMesh(
         points=points,
         corners=faces.reshape(-1),
@@ -98,7 +99,8 @@ def _joined(parts: list[tuple[str, Any, Any]], file: str, suffix: str) -> RawMes
         names=tuple(number),
         name_of_face=np.repeat([number[name] for name, _, _ in parts], [len(f) for _, _, f in parts]),
         lines=np.arange(1, len(faces) + 1),
-        named_by="the parts of the file" if suffix in (".glb", ".gltf") else "the file",
+        named_by="the parts of the file" if is_gltf else "the file",
+        up="y" if is_gltf else "",  # glTF 2.0, section 3.4 (from memory)
     )
 
 

@@ -36,6 +36,8 @@ class RawMesh:
         What the names are those of.
     report : tuple of str
         What a person should know about the reading.
+    up : str
+        Which axis points up by the rules of the format; empty where it has none.
     """
 
     points: Floats
@@ -46,6 +48,7 @@ class RawMesh:
     lines: Ints
     named_by: str = "groups, objects or materials"
     report: tuple[str, ...] = ()
+    up: str = ""
 
     def face(self, index: int) -> Ints:
         """Corners of one face, rows of `points`."""

@@ -24,7 +24,7 @@ from raytrace.scan.growing import Plane, fit_plane, grow_planes, reach_of
 from raytrace.scan.holes import open_walls
 from raytrace.scan.levelling import lean_of
 from raytrace.scan.outline import NoLid, NoOutline, OpenOutline
-from raytrace.scan.reading import STOREYS, propose_reading
+from raytrace.scan.reading import STOREYS, Asked, propose_reading
 from raytrace.scan.rooms import ScanRoom, part_rooms
 from raytrace.scan.shapes import turn_for
 from raytrace.scan.shell import roof_scraps, shell_of, sides
@@ -70,15 +70,16 @@ def grow_scan(
     tell = progress or (lambda _words, _share: None)
     tell("reading the scan", 0.0)
     raw = read_raw(path)
-    reading = propose_reading(raw.points, unit=settings.unit, up=settings.up, file=path.name)
-    points = in_room(raw.points, reading.unit, reading.up)
     triangles, faces, crossing = raw.triangles()
+    asked = Asked(settings.unit, settings.up, own_up=raw.up)
+    reading = propose_reading(raw.points, triangles, asked, file=path.name)
+    points = in_room(raw.points, reading.unit, reading.up)
     lean = lean_of(points, triangles)
     if lean.is_turned:
         # Upright it has another size.
         axes = in_room(np.eye(3), "m", reading.up).T
         upright = raw.points @ (axes.T @ lean.turn @ axes).T
-        reading = propose_reading(upright, unit=settings.unit, up=settings.up, file=path.name)
+        reading = propose_reading(upright, triangles, asked, file=path.name)
         points = in_room(upright, reading.unit, reading.up)
     origin = np.percentile(points, 1, axis=0)
     welded = weld(points - origin, triangles, faces)

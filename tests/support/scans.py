@@ -68,6 +68,22 @@ def plan_room(outline, height, *, blocks=(), hole=None, tops=None):
     return truth
 
 
+def two_storeys(size, *, slab, stair):
+    """Two box rooms of one size one over the other, with a hole for a stair through the floor between."""
+    (length, width, height), ((x0, y0), (x1, y1)) = size, stair
+    outline = [(0, 0), (length, 0), (length, width), (0, width)]
+    truth = plan_room(outline, height, hole=stair)
+    up = np.array([0.0, 0.0, height + slab])
+    hole = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+    floor, *others = plan_room(outline, height).faces
+    truth.add(floor[0] + up, [[(x, y, up[2]) for x, y in reversed(hole)]])
+    for face, _ in others:
+        truth.add(face + up)
+    for (ax, ay), (bx, by) in zip(hole, hole[1:] + hole[:1], strict=True):
+        truth.add([(ax, ay, height), (bx, by, height), (bx, by, up[2]), (ax, ay, up[2])])
+    return truth
+
+
 def furnished_box(size, low, high):
     """A box room with a block that is flush with its wall y = 0, and with x = 0 where it begins there.
 
@@ -153,6 +169,14 @@ def obj_text(points, triangles, *, group="scan"):
     lines += ["v {:.3f} {:.3f} {:.3f}".format(*point) for point in there]
     lines += ["f {} {} {}".format(*corners) for corners in triangles + 1]
     return "\n".join(lines) + "\n"
+
+
+def glb_bytes(points, triangles):
+    """The same as a GLB in metres and y-up, as its standard has it."""
+    import trimesh
+
+    x, y, z = points.T
+    return trimesh.Trimesh(np.column_stack([x, z, -y]), triangles, process=False).export(file_type="glb")
 
 
 def room_11():

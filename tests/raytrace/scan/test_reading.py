@@ -13,9 +13,11 @@ from tests.support.scans import (
     COARSE,
     Rough,
     gable_room,
+    glb_bytes,
     obj_text,
     plan_room,
     scan_of,
+    two_storeys,
     written,
 )
 
@@ -97,6 +99,52 @@ def test_two_storeys_in_one_file_are_asked_after(tmp_path):
     asked = clean_scan(path, ScanSettings(unit="m", up="z"))
     assert asked.doubts[0].startswith("it is 5.20 m high on a rectangle of 21.4 m², as few rooms are")
     assert asked.doubts[0].endswith("Are there several storeys in it? Export one.")
+
+
+STAIR = ((0.4, 0.4), (1.3, 2.2))
+
+
+@pytest.mark.parametrize("rough", [AS_DRAWN, Rough(**COARSE)], ids=["drawn", "scanned"])
+@pytest.mark.parametrize("size", [(4.5, 3.6, 2.4), (4.0, 2.6, 2.4)])
+def test_a_house_of_a_format_with_an_axis_of_its_own_is_not_laid_on_its_side(tmp_path, size, rough):
+    path = tmp_path / "house.glb"
+    path.write_bytes(glb_bytes(*scan_of(two_storeys(size, slab=0.25, stair=STAIR), rough)))
+    with pytest.raises(MeshError) as refused:
+        clean_scan(path)
+    said = str(refused.value)
+    assert "m y-up 5.0" in said
+    assert "z-up" not in said  # its own axis alone is tried
+    assert "Are there several storeys in it? Export one." in said
+    assert f"--unit m --up z ({size[1]:.1f}" in said
+    room = clean_scan(path, ScanSettings(unit="m", up="y"))
+    assert room.shape.area_m2("floor") == pytest.approx(size[0] * size[1], rel=0.02)  # as promised
+    assert "Are there several storeys in it? Export one." in room.doubts[0]
+
+
+@pytest.mark.parametrize("size", [(4.5, 3.6, 2.4), (6.0, 4.0, 2.5)])
+def test_a_house_whose_floors_may_be_walls_is_asked_after(tmp_path, size):
+    points, triangles = scan_of(two_storeys(size, slab=0.25, stair=STAIR), Rough(**COARSE))
+    path = tmp_path / "house.obj"
+    path.write_text(obj_text(points, triangles))
+    with pytest.raises(MeshError, match=r"either one storey \(--up z\).* or 2 storeys of .* \(--up y\)"):
+        clean_scan(path)
+    with pytest.raises(MeshError, match="several storeys"):
+        clean_scan(path, ScanSettings(up="y"))
+    assert clean_scan(path, ScanSettings(up="z")).reading.up == "z"
+    # A high room as long is none: nothing parts it halfway.
+    path.write_text(obj_text(*scan_of(plan_room([(0, 0), (4.5, 0), (4.5, 5.05), (0, 5.05)], 3.6), AS_DRAWN)))
+    assert clean_scan(path).reading.height_m == pytest.approx(3.6, abs=1e-3)
+
+
+@pytest.mark.parametrize(("height", "doubted"), [(2.4, False), (3.9, True)])
+def test_a_format_with_an_axis_of_its_own_is_read_by_it(tmp_path, height, doubted):
+    points, triangles = scan_of(plan_room([(0, 0), (4.2, 0), (4.2, 2.5), (0, 2.5)], height), AS_DRAWN)
+    path = tmp_path / "room.glb"
+    path.write_bytes(glb_bytes(points, triangles))
+    room = clean_scan(path)
+    assert (room.reading.unit, room.reading.up) == ("m", "y")
+    assert room.reading.height_m == pytest.approx(height, abs=1e-5)  # of 32 bits
+    assert any("--unit m --up z it would be 2.50 m high" in doubt for doubt in room.doubts) == doubted
 
 
 def test_a_room_higher_than_most_is_doubted(tmp_path):
