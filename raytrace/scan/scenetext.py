@@ -28,6 +28,7 @@ _CLEAR_M = 0.3
 _STAND_M, _ALIKE_M = 0.2, 0.25  # half a stand; what speakers may differ by in their distance to the side
 _NARROW_M = 0.02  # an opening is no narrower
 _LEAST_ERROR_MM = 3.0  # no scan is surer, however little it scatters (common practice, no source)
+_MOST_OPENINGS = 40  # more than that nobody looks over, and each is tried in the scene
 _P95 = 1.96  # 95 % of a normal distribution lie within so many of its standard deviations
 Places = tuple[Floats, Floats, Floats]
 
@@ -76,14 +77,27 @@ def draft_scene(room: CleanRoom, path: Path, *, patch: str | None = None) -> Sce
         return SceneDraft(text, mesh, notes)
     built = _tried(path, head + places)
     openings = ""
-    for hole in room.holes:
+    for hole in room.holes[:_MOST_OPENINGS]:
         opening = _opening(built, hole, patch)
         if opening and _tried(path, head + openings + opening + places):
             openings += opening
         else:
             notes += (f"the {hole.name} of {hole.area_m2:.2f} m² found no place in the scene",)
+    notes += _torn_words(room.holes[_MOST_OPENINGS:])
     text = head + openings + objects + places
     return SceneDraft(text, None, notes + _read_back(room, path, text))
+
+
+def _torn_words(holes: Sequence[ScanHole]) -> tuple[str, ...]:
+    """What is said of holes that are too many for a person to look over."""
+    if not holes:
+        return ()
+    area_m2 = sum(hole.area_m2 for hole in holes)
+    holes_words = counted(len(holes), "smallest hole")
+    return (
+        f"the {holes_words}, {area_m2:.2f} m² together, left out of the scene: the scan is torn; have "
+        "the program that wrote it close small holes, or scan again",
+    )
 
 
 def _read_back(room: CleanRoom, path: Path, text: str, mesh: str | None = None) -> tuple[str, ...]:

@@ -261,6 +261,23 @@ def test_one_room_leaves_no_doubt_about_two(room):
     assert not any("rooms" in line for line in room.doubts)
 
 
+def test_a_torn_scan_gets_its_largest_holes_as_openings_and_the_others_told(tmp_path):
+    points, triangles = scan_of(plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4), Rough(edge=0.3))
+    kept = np.random.default_rng(3).random(len(triangles)) > 0.12
+    path = tmp_path / "torn.obj"
+    path.write_text(obj_text(points, triangles[kept]))
+    room = clean_scan(path)
+    draft = draft_scene(room, tmp_path / "torn.toml")
+    assert len(room.holes) > 60
+    placed = draft.text.count("[[openings]]")
+    assert 20 < placed <= 40
+    (told,) = [note for note in draft.notes if "the scan is torn" in note]
+    area_m2 = sum(hole.area_m2 for hole in room.holes[40:])
+    assert told.startswith(f"the {len(room.holes) - 40} smallest holes, {area_m2:.2f} m² together, left out")
+    lost = [note for note in draft.notes if "found no place" in note]
+    assert placed + len(lost) == 40
+
+
 def test_a_missing_strip_of_ceiling_is_a_hole(tmp_path):
     truth = plan_room([(0, 0), (4.2, 0), (4.2, 3.0), (0, 3.0)], 2.4, hole=((1.0, 0.1), (1.4, 2.9)))
     room = clean_scan(written(tmp_path, truth))
