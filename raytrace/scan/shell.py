@@ -19,6 +19,9 @@ _LARGE = 0.4  # of the largest level plane: a balcony a little lower than the ro
 _LEAST_WALL_M = 0.12
 _BEHIND_M, _OVER_M = 0.12, 0.10  # from there one looks whether the room goes on over furniture
 
+_ALIKE = np.cos(np.radians(5.0))
+_BEFORE_M, _N_PARTS = (0.03, 0.30), 8  # nearer is one with the wall; farther off one sees what it is
+
 
 def sides(scan: Surfels, planes: list[Plane]) -> tuple[list[Plane], set[int]]:
     """Planes with normals into the air, and which of them are the room's own."""
@@ -27,7 +30,7 @@ def sides(scan: Surfels, planes: list[Plane]) -> tuple[list[Plane], set[int]]:
     middles = scan.points[scan.triangles].mean(axis=1)
     order = np.argsort(owner, kind="stable")
     bounds = np.searchsorted(owner[order], np.arange(len(planes) + 1))
-    turned, open_behind = [], []
+    turned, open_behind, is_seen = [], [], []
     for k, plane in enumerate(planes):
         own = order[bounds[k] : bounds[k + 1]]
         seen = air_side(sight, plane.normal, middles[own], own) if len(own) else 0
@@ -35,9 +38,12 @@ def sides(scan: Surfels, planes: list[Plane]) -> tuple[list[Plane], set[int]]:
         turned.append(Plane(plane.normal * side, plane.offset * side, plane.members))
         behind = share_open_behind(sight, turned[-1].normal, middles[own]) if len(own) else 0.0
         open_behind.append(behind)
+        is_seen.append(seen != 0)
     shell = {k for k, plane in enumerate(turned) if _is_shell(scan, turned, plane, open_behind[k])}
     floor_m = _floor_m(scan, turned)
-    return turned, {k for k in shell if not _is_front(scan, sight, turned[k], floor_m)}
+    shell = {k for k in shell if not _is_front(scan, sight, turned[k], floor_m)}
+    walls = [turned[k] for k in shell if is_seen[k] and abs(turned[k].normal[2]) <= _UPRIGHT]
+    return turned, {k for k in shell if not any(_is_before(scan, turned[k], wall) for wall in walls)}
 
 
 def _drawn_side(scan: Surfels, plane: Plane, triangles: Ints) -> int:
@@ -71,6 +77,24 @@ def _is_front(scan: Surfels, sight: Sight, plane: Plane, floor_m: float) -> bool
     places = scan.points[plane.members] - _BEHIND_M * plane.normal
     places[:, 2] = np.percentile(places[:, 2], 98) + _OVER_M
     return share_goes_on(sight, places, floor_m=floor_m) >= _OPEN
+
+
+def _is_before(scan: Surfels, plane: Plane, wall: Plane) -> bool:
+    """Whether an upright plane stands close before a wall that goes on over it.
+
+    So does what hangs on a wall, and the far side of a block, which nobody saw from either side.
+    """
+    own, along = scan.points[plane.members], np.array([wall.normal[1], -wall.normal[0], 0.0])
+    off_m = float(np.median(wall.off_m(own)))
+    if plane.normal @ wall.normal < _ALIKE or not _BEFORE_M[0] < off_m < _BEFORE_M[1]:
+        return False
+    points = scan.points[wall.members]
+    over = points[points[:, 2] > np.percentile(own[:, 2], 98) + _OVER_M]
+    ends = np.percentile(own @ along, (2, 98))
+    counts, _ = np.histogram(
+        over @ along, bins=_N_PARTS, range=(ends[0], max(ends[1], ends[0] + _LEAST_WALL_M))
+    )
+    return float((counts > 0).mean()) >= _OPEN
 
 
 def _floor_of(scan: Surfels, planes: list[Plane]) -> Plane | None:

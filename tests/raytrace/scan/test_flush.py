@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from raytrace.scan import clean_scan
-from tests.support.scans import Rough, box_sides, furnished_box, obj_text, plan_room, scan_of
+from tests.support.scans import AS_DRAWN, Rough, box_sides, furnished_box, obj_text, plan_room, scan_of
 
 SIZE = (4.5, 3.2, 2.4)
 ROUGH = Rough(noise=0.004, edge=0.13, repeated=0, degenerate=0)
@@ -75,6 +75,34 @@ def with_block(truth, low, high):
     box_sides(truth, low, high)
     (x0, y0, z0), (x1, y1, _) = low, high
     truth.add([(x0, y0, z0), (x0, y1, z0), (x1, y1, z0), (x1, y0, z0)])
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "rough"),
+    [
+        ((1.0, 0.1, 0.0), (2.4, 0.8, 0.74), Rough(edge=0.13)),
+        ((0.1, 0.1, 0.0), (2.1, 1.5, 0.5), Rough(edge=0.13)),  # off two walls
+        ((0.1, 0.1, 0.0), (2.1, 1.5, 0.5), AS_DRAWN),
+        ((1.0, 0.15, 0.0), (3.0, 1.6, 0.5), Rough(edge=0.13)),
+    ],
+)
+@pytest.mark.parametrize("has_bottom", [True, False])
+def test_a_block_drawn_off_a_wall_does_not_pull_it(tmp_path, low, high, rough, has_bottom):
+    truth = plan_room([(0, 0), (4.5, 0), (4.5, 2.86), (0, 2.86)], 2.4)
+    (with_block if has_bottom else box_sides)(truth, low, high)
+    room = cleaned(tmp_path, truth, rough)
+    assert room.shape.kind == "box"
+    found = dict(room.shape.numbers)
+    assert [found[key] for key in ("length", "width")] == pytest.approx((4.5, 2.86), abs=0.01)  # as promised
+    assert room.objects[0].size == pytest.approx(np.subtract(high, low), abs=0.02)  # as for furniture
+    assert not room.holes
+
+
+def test_a_chimney_breast_of_a_hands_depth_stays_a_wall(tmp_path):
+    outline = [(0, 0), (1.0, 0), (1.0, 0.1), (2.4, 0.1), (2.4, 0), (4.5, 0), (4.5, 3.2), (0, 3.2)]
+    room = cleaned(tmp_path, plan_room(outline, 2.4))
+    assert room.shape.area_m2("floor") == pytest.approx(4.5 * 3.2 - 1.4 * 0.1, abs=0.03)  # 10 mm of a side
+    assert not room.objects
 
 
 def test_a_tabletop_seen_from_both_sides_is_one_table_as_high_as_its_top(tmp_path):
