@@ -17,7 +17,9 @@ Ints = NDArray[np.int64]
 
 _SILENT = {"vt", "vn", "vp", "s", "mtllib", "usemap", "lod", "shadow_obj", "trace_obj", "mg", "bevel"}
 _LABELS = {"l": "line element", "p": "point element"}
-_LOOSE_SHARE = 0.02  # of all points: so many that no face names are of faces that are missing
+_LOOSE_SHARE = (
+    0.005  # of all points: some programs leave a few that no face names, so it is no more than asked
+)
 _SEAM = "\x1f"  # a blank to all who split words
 _JOINED = re.compile(r"\\[ \t]*\n")
 _TEXTURES = re.compile(r"(?<=\d)/[\d/-]*(?!\S)")
@@ -42,6 +44,8 @@ class _Sorted:
     groups: list[str] = field(default_factory=list)
     materials: list[str] = field(default_factory=list)
     skipped: Counter[str] = field(default_factory=Counter)
+    last_name: str = ""  # of a group or object
+    faces_before_name: int = 0
 
 
 def parse_obj(text: str, *, file: str, unnamed: str) -> RawMesh:
@@ -68,7 +72,7 @@ def parse_obj(text: str, *, file: str, unnamed: str) -> RawMesh:
     if not lines.faces.numbers:
         raise MeshError(f"{file} {no_faces(len(lines.vertices.rests), lines=bool(lines.skipped['l']))}")
     corners, starts = _corners(lines, len(points), file)
-    report += _unnamed_points(text, corners, len(points))
+    report += _lacking_words(lines, len(points) - len(np.unique(corners)), len(points))
     by_material = len(set(lines.groups)) == 1 and len(set(lines.materials)) > 1
     chosen = [
         (material if by_material else group or material) or unnamed
@@ -104,12 +108,15 @@ def _refuse_cut_off(text: str, file: str) -> None:
         )
 
 
-def _unnamed_points(text: str, corners: Ints, n_points: int) -> list[str]:
-    """Whether a text that ends without a line end lacks faces: many of its points are of none."""
-    n_loose = n_points - len(np.unique(corners))
-    if text.endswith(("\n", "\r")) or n_loose < max(_LOOSE_SHARE * n_points, 3):
-        return []
-    return [f"{counted(n_loose, 'point')} of no face, and no line end at the end: it may have been cut off"]
+def _lacking_words(lines: _Sorted, n_loose: int, n_points: int) -> list[str]:
+    """Whether a text may lack its last faces: points are left that no face names, or a name with no face."""
+    ask = "was the file cut off?"
+    told = []
+    if n_loose >= max(_LOOSE_SHARE * n_points, 3):
+        told.append(f"{counted(n_loose, 'point')} of no face: {ask}")
+    if lines.last_name and lines.faces_before_name == len(lines.faces.numbers):
+        told.append(f'no face in the last group, "{lines.last_name}": {ask}')
+    return told
 
 
 def _sort(text: str) -> _Sorted:
@@ -143,6 +150,7 @@ def _sort(text: str) -> _Sorted:
             found.materials.append(material)
         elif kind in ("o", "g"):
             group = plain(" ".join(rest.split()))
+            found.last_name, found.faces_before_name = group, len(faces.numbers)
         elif kind == "usemtl":
             material = plain(" ".join(rest.split()))
         elif kind not in _SILENT:

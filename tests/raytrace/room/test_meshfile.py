@@ -1,4 +1,5 @@
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -335,7 +336,26 @@ def test_an_obj_that_ends_in_the_middle_of_a_line_says_so(read, last):
         read(TRIANGLE + "f 1 2 3\n" + last)
 
 
-def test_an_obj_whose_last_points_are_of_no_face_may_have_been_cut_off(read):
+@pytest.mark.parametrize("end", ["", "\n"])
+def test_an_obj_whose_last_points_are_of_no_face_may_have_been_cut_off(read, end):
     points = TRIANGLE + "v 0 0 1\nv 1 0 1\nv 0 1 1\n"
-    assert "3 points of no face" in " ".join(read(points + "f 1 2 3").report)
-    assert "of no face" not in " ".join(read(points + "f 1 2 3\n").report)
+    assert "3 points of no face: was the file cut off?" in " ".join(read(points + "f 1 2 3" + end).report)
+    assert "of no face" not in " ".join(read(points + "f 1 2 3\nf 4 5 6" + end).report)
+    few = TRIANGLE + "v 0 0 1\nv 1 0 1\n"
+    assert "cut off" not in " ".join(read(few + "f 1 2 3" + end).report)
+
+
+def test_an_obj_whose_last_group_has_no_face_may_have_been_cut_off(read):
+    text = TRIANGLE + "g floor\nf 1 2 3\no desk\ng desk\n"
+    assert 'no face in the last group, "desk": was the file cut off?' in " ".join(read(text).report)
+    assert "cut off" not in " ".join(read(text + "f 3 2 1\n").report)
+
+
+def test_an_obj_cut_off_by_whole_lines_says_so(read):
+    mesh = trimesh.creation.icosphere(4)
+    lines = ["v {:.6f} {:.6f} {:.6f}".format(*point) for point in mesh.vertices]
+    lines += ["f {} {} {}".format(*corners) for corners in mesh.faces + 1]
+    text = "\n".join(lines) + "\n"
+    assert "cut off" not in " ".join(read(text).report)
+    short = text[: text.index("\n", int(0.97 * len(text))) + 1]
+    assert re.search(r"\d+ points of no face: was the file cut off\?", " ".join(read(short).report))
