@@ -44,8 +44,9 @@ class _Sorted:
     groups: list[str] = field(default_factory=list)
     materials: list[str] = field(default_factory=list)
     skipped: Counter[str] = field(default_factory=Counter)
+    threads: list[str] = field(default_factory=list)  # corners of lines and points, which are no faces
     last_name: str = ""  # of a group or object
-    faces_before_name: int = 0
+    is_bare: bool = False  # nothing stands in that
 
 
 def parse_obj(text: str, *, file: str, unnamed: str) -> RawMesh:
@@ -72,7 +73,7 @@ def parse_obj(text: str, *, file: str, unnamed: str) -> RawMesh:
     if not lines.faces.numbers:
         raise MeshError(f"{file} {no_faces(len(lines.vertices.rests), lines=bool(lines.skipped['l']))}")
     corners, starts = _corners(lines, len(points), file)
-    report += _lacking_words(lines, len(points) - len(np.unique(corners)), len(points))
+    report += _lacking_words(lines, corners, len(points))
     by_material = len(set(lines.groups)) == 1 and len(set(lines.materials)) > 1
     chosen = [
         (material if by_material else group or material) or unnamed
@@ -108,15 +109,25 @@ def _refuse_cut_off(text: str, file: str) -> None:
         )
 
 
-def _lacking_words(lines: _Sorted, n_loose: int, n_points: int) -> list[str]:
+def _lacking_words(lines: _Sorted, corners: Ints, n_points: int) -> list[str]:
     """Whether a text may lack its last faces: points are left that no face names, or a name with no face."""
     ask = "was the file cut off?"
     told = []
+    n_loose = n_points - len(np.union1d(corners, _threaded(lines.threads, n_points)))
     if n_loose >= max(_LOOSE_SHARE * n_points, 3):
         told.append(f"{counted(n_loose, 'point')} of no face: {ask}")
-    if lines.last_name and lines.faces_before_name == len(lines.faces.numbers):
+    if lines.is_bare:
         told.append(f'no face in the last group, "{lines.last_name}": {ask}')
     return told
+
+
+def _threaded(words: list[str], n_points: int) -> Ints:
+    """Points that lines name, from 0; what is no number of one is left, since no face needs it."""
+    numbers = [word.partition("/")[0] for word in words]
+    rows = [
+        int(number) - 1 for number in numbers if number.isascii() and number.isdigit() and len(number) < 10
+    ]
+    return np.array([row for row in rows if 0 <= row < n_points], np.int64)
 
 
 def _sort(text: str) -> _Sorted:
@@ -147,14 +158,17 @@ def _sort(text: str) -> _Sorted:
             faces.numbers.append(first)
             found.before.append(len(vertices.numbers))
             found.groups.append(group)
+            found.is_bare = False
             found.materials.append(material)
         elif kind in ("o", "g"):
             group = plain(" ".join(rest.split()))
-            found.last_name, found.faces_before_name = group, len(faces.numbers)
+            found.last_name, found.is_bare = group, bool(group)
         elif kind == "usemtl":
             material = plain(" ".join(rest.split()))
         elif kind not in _SILENT:
             found.skipped[kind] += 1
+            found.is_bare = False
+            found.threads += rest.split() if kind in _LABELS else []
     return found
 
 

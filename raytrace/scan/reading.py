@@ -40,6 +40,8 @@ class Reading:
         Unit and upright axis of other readings that make a room too.
     asked : bool
         Whether somebody said so, rather than the sizes.
+    by_format : bool
+        Whether the upright axis is that of its format.
     doubt : str
         What speaks against it; empty where nothing does.
     """
@@ -50,6 +52,7 @@ class Reading:
     floor_m2: float
     others: tuple[tuple[str, str], ...] = ()
     asked: bool = False
+    by_format: bool = False
     doubt: str = ""
 
     @property
@@ -75,8 +78,13 @@ class Asked:
     own_up: str = ""
 
     def allows(self, reading: Reading) -> bool:
-        """Whether a reading is one of those to be tried: an axis of the format's own stands for all."""
-        return self.unit in (None, reading.unit) and (self.up or self.own_up or reading.up) == reading.up
+        """Whether nobody says otherwise."""
+        return self.unit in (None, reading.unit) and self.up in (None, reading.up)
+
+    @property
+    def by_format(self) -> bool:
+        """Whether an axis of the format's own is tried alone."""
+        return bool(self.own_up) and self.up is None
 
 
 def propose_reading(points: Floats, triangles: Ints, asked: Asked, *, file: str) -> Reading:
@@ -99,17 +107,19 @@ def propose_reading(points: Floats, triangles: Ints, asked: Asked, *, file: str)
     axes = _AXES if asked.up is None or asked.up in _AXES else (*_AXES, asked.up)
     readings = [_read(points, counted, axis) for axis in axes for counted in _UNIT_ORDER]
     assert set(_UNIT_ORDER) == set(UNITS)
-    tried = [r for r in readings if asked.allows(r)]
+    allowed = [r for r in readings if asked.allows(r)]
+    tried = [r for r in allowed if r.up == asked.own_up or not asked.by_format]
     every = sorted((r for r in readings if _is_sane(r)), key=_unusual)
     sane = [r for r in every if r in tried]
     if not sane and not (asked.unit and asked.up and _is_thinkable(tried[0])):
         raise MeshError(_no_room(file, points, tried, every))
     best = sane[0] if sane else tried[0]
-    others = tuple((r.unit, r.up) for r in (sane or every) if r is not best)
+    others = tuple((r.unit, r.up) for r in every if (r in allowed or not sane) and r is not best)
     if not (asked.up or asked.own_up) and _unusual(best) > _UNUSUAL:
         _refuse_house(points, triangles, best, readings, file)
     is_asked = bool(asked.unit and asked.up)
-    return replace(best, others=others, asked=is_asked, doubt=_doubt(points, asked, best, every))
+    doubt = _doubt(points, asked, best, every)
+    return replace(best, others=others, asked=is_asked, by_format=asked.by_format, doubt=doubt)
 
 
 def _doubt(points: Floats, asked: Asked, best: Reading, every: Sequence[Reading]) -> str:

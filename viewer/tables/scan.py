@@ -132,6 +132,8 @@ def _read_as(room: CleanRoom) -> str:
     reading = room.reading
     others = " or ".join(f"--unit {unit} --up {up}" for unit, up in reading.others)
     asked = "as asked" if reading.asked else "proposed from its size"
+    if reading.by_format:
+        asked = "unit proposed from its size, axis by its format"
     floor_m2 = room.shape.area_m2("floor")
     said = (
         f"{room.file}: read as {reading.unit} with {reading.up} upwards ({asked}): "

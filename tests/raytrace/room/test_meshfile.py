@@ -351,6 +351,13 @@ def test_an_obj_whose_last_group_has_no_face_may_have_been_cut_off(read):
     assert "cut off" not in " ".join(read(text + "f 3 2 1\n").report)
 
 
+def test_points_and_groups_of_lines_lack_no_face(read):
+    text = TRIANGLE + "g floor\nf 1 2 3\nv 0 0 1\nv 1 0 1\nv 0 1 1\ng path\nl 4/1 5 6 99 x -1\n"
+    report = " ".join(read(text).report)
+    assert "1 line element left out" in report
+    assert "cut off" not in report
+
+
 def test_an_obj_cut_off_by_whole_lines_says_so(read):
     mesh = trimesh.creation.icosphere(4)
     lines = ["v {:.6f} {:.6f} {:.6f}".format(*point) for point in mesh.vertices]

@@ -142,7 +142,9 @@ def test_a_format_with_an_axis_of_its_own_is_read_by_it(tmp_path, height, doubte
     path = tmp_path / "room.glb"
     path.write_bytes(glb_bytes(points, triangles))
     room = clean_scan(path)
-    assert (room.reading.unit, room.reading.up) == ("m", "y")
+    assert (room.reading.unit, room.reading.up, room.reading.by_format) == ("m", "y", True)
+    assert ("m", "z") in room.reading.others
+    assert not clean_scan(path, ScanSettings(up="z")).reading.by_format
     assert room.reading.height_m == pytest.approx(height, abs=1e-5)  # of 32 bits
     assert any("--unit m --up z it would be 2.50 m high" in doubt for doubt in room.doubts) == doubted
 

@@ -1,11 +1,12 @@
 """`clean` makes a scene of a scan, explains what it did, and refuses what it cannot take."""
 
 import json
+import re
 
 import pytest
 
 from raytrace import build_room, load_scene
-from tests.support.scans import Rough, obj_text, plan_room, scan_of
+from tests.support.scans import Rough, glb_bytes, obj_text, plan_room, scan_of
 from viewer.cli.main import run
 
 DESK = ((0.5, 0.8, 0.0), (1.1, 2.2, 0.72))
@@ -46,7 +47,8 @@ def test_a_hole_is_told_with_what_becomes_of_it(tmp_path, capsys, options, words
     truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.8), (0, 2.8)], 2.4, hole=((1.0, 1.0), (1.5, 1.5)))
     path.write_text(obj_text(*scan_of(truth, Rough(edge=0.22))))
     assert run(["clean", str(path), "--out", str(tmp_path / "den.toml"), *options]) == 0
-    assert f"m² in the ceiling: {words}" in " ".join(capsys.readouterr().out.split())
+    said = " ".join(capsys.readouterr().out.split())
+    assert re.search(rf"- hole 1, ceiling hole [a-z ]+, 0\.2\d m²: {words}", said)
 
 
 def test_the_table_says_how_it_was_read_and_how_to_change_that(scan, tmp_path, capsys):
@@ -56,6 +58,16 @@ def test_the_table_says_how_it_was_read_and_how_to_change_that(scan, tmp_path, c
     assert "den.toml, with den-import.json. Speakers, seat and materials in it are suggestions" in printed
     assert "If that is wrong: --unit mm --up z" in printed
     assert "table 1" in printed
+
+
+def test_the_axis_of_a_format_is_told_apart_from_the_unit(tmp_path, capsys):
+    path = tmp_path / "den.glb"
+    truth = plan_room([(0, 0), (3.6, 0), (3.6, 2.5), (0, 2.5)], 2.8)
+    path.write_bytes(glb_bytes(*scan_of(truth, Rough(edge=0.22))))
+    assert run(["clean", str(path), "--out", str(tmp_path / "den.toml")]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "den.glb: read as m with y upwards (unit proposed from its size, axis by its format)" in printed
+    assert "If that is wrong: --unit m --up z" in printed
 
 
 @pytest.mark.parametrize(
