@@ -22,9 +22,9 @@ from raytrace.scan.cleanroom import (
 from raytrace.scan.furniture import SetAside
 from raytrace.scan.growing import Plane, fit_plane, grow_planes, reach_of
 from raytrace.scan.holes import open_walls
-from raytrace.scan.levelling import lean_of
+from raytrace.scan.levelling import Lean, lean_of
 from raytrace.scan.outline import NoLid, NoOutline, OpenOutline
-from raytrace.scan.reading import STOREYS, Asked, propose_reading
+from raytrace.scan.reading import STOREYS, Asked, Reading, propose_reading
 from raytrace.scan.rooms import ScanRoom, part_rooms
 from raytrace.scan.shapes import turn_for
 from raytrace.scan.shell import roof_scraps, shell_of, sides
@@ -72,15 +72,7 @@ def grow_scan(
     raw = read_raw(path)
     triangles, faces, crossing = raw.triangles()
     asked = Asked(settings.unit, settings.up, own_up=raw.up)
-    reading = propose_reading(raw.points, triangles, asked, file=path.name)
-    points = in_room(raw.points, reading.unit, reading.up)
-    lean = lean_of(points, triangles)
-    if lean.is_turned:
-        # Upright it has another size.
-        axes = in_room(np.eye(3), "m", reading.up).T
-        upright = raw.points @ (axes.T @ lean.turn @ axes).T
-        reading = propose_reading(upright, triangles, asked, file=path.name)
-        points = in_room(upright, reading.unit, reading.up)
+    reading, lean, points = _upright(raw.points, triangles, asked, file=path.name)
     origin = np.percentile(points, 1, axis=0)
     welded = weld(points - origin, triangles, faces)
     if not len(welded.triangles):
@@ -98,6 +90,7 @@ def grow_scan(
     planes, shell = sides(scan, planes)
     said = (lean.said,) if lean.said else ()
     report = (*raw.report, *said, *_dropped(solid, raw.starts), *_crossing(raw.lines[crossing]))
+    told_rooms = _rooms_words(rooms, chosen, aside, reading.unit)
     return GrownScan(
         file=path.name,
         settings=settings,
@@ -108,15 +101,26 @@ def grow_scan(
         shell=frozenset(shell),
         origin=origin,
         report=report,
-        doubts=(
-            *filter(None, [reading.doubt, lean.doubt]),
-            *_rooms_words(rooms, chosen, aside, reading.unit),
-        ),
+        doubts=(*filter(None, [reading.doubt, lean.doubt]), *told_rooms),
         set_aside=tuple(aside),
         level=lean.turn if lean.is_turned else None,
         rooms=tuple(rooms),
         chosen=chosen,
     )
+
+
+def _upright(own: Floats, triangles: Ints, asked: Asked, *, file: str) -> tuple[Reading, Lean, Floats]:
+    """How the points of a file are read and how they lean; in the room, upright (n, 3). [m]"""
+    reading = propose_reading(own, triangles, asked, file=file)
+    points = in_room(own, reading.unit, reading.up)
+    lean = lean_of(points, triangles)
+    if lean.is_turned:
+        # Upright it has another size.
+        axes = in_room(np.eye(3), "m", reading.up).T
+        upright = own @ (axes.T @ lean.turn @ axes).T
+        reading = propose_reading(upright, triangles, asked, file=file)
+        points = in_room(upright, reading.unit, reading.up)
+    return reading, lean, points
 
 
 def fit_scan(grown: GrownScan, edits: PlaneEdits = AS_GROWN) -> CleanRoom:
