@@ -9,7 +9,7 @@ import pytest
 from raytrace import build_room, find_arrivals, load_scene
 from raytrace.proposing.candidates import find_candidates
 from raytrace.proposing.choice import Supply, excess_db, pose
-from raytrace.proposing.ladder import choose
+from raytrace.proposing.ladder import ALLOWANCE_DB, choose
 from raytrace.proposing.panelgrid import wanted_spots
 from raytrace.proposing.surrogate import build_surrogate
 from tests.raytrace.proposing.test_choice import engine_excess_db
@@ -37,9 +37,9 @@ def two_builds():
     return scene, every, twelve
 
 
-def worth(problem, units):
-    """How much stays over the goals, how many panels it takes, what they cost."""
-    short_db = excess_db(problem.levels_db(units), problem.goals_db)
+def worth(problem, units, targets_db):
+    """How much stays over the targets, how many panels it takes, what they cost."""
+    short_db = excess_db(problem.levels_db(units), targets_db)
     return round(short_db, 2), problem.n_panels(units), problem.cost(units)
 
 
@@ -49,10 +49,14 @@ def test_the_choice_among_two_builds_is_the_best_of_all_sets(two_builds):
     for step in (1, 2, 3, 4, 5, 8):
         problem = twelve(step)
         assert (problem.builds.sum(axis=0) > 0).all()
-        sets = (own for count in range(13) for own in combinations(range(12), count) if problem.may(own))
-        best = min(worth(problem, units) for units in sets)
+        sets = [own for count in range(13) for own in combinations(range(12), count) if problem.may(own)]
+        goals_db = problem.goals_db
+        least_db = problem.levels_db(min(sets, key=lambda units: worth(problem, units, goals_db)))
+        # For a peak that no set brings down to its goal, what comes this near to the least will do.
+        targets_db = np.where(least_db > goals_db, least_db + ALLOWANCE_DB, goals_db)
+        best = min(worth(problem, units, targets_db) for units in sets)
         chosen = choose(problem)
-        assert worth(problem, chosen) == best
+        assert worth(problem, chosen, targets_db) == best
         mixed += len({problem.candidates[k].panel.build_name for k in problem.panels(chosen)}) > 1
     assert mixed >= 3  # else one build alone would have done and the test shows nothing
     assert engine_excess_db(scene, problem, chosen) == 0.0
