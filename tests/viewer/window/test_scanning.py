@@ -9,7 +9,7 @@ from raytrace import MeshError, load_scene
 from tests.raytrace.scan.test_floorplan import ELBOW, door_block, drawn
 from tests.support.doorways import TwoRooms
 from tests.support.pixels import pixel_of_scanned
-from tests.support.scans import AS_DRAWN, Rough, obj_text, plan_room, scan_of
+from tests.support.scans import AS_DRAWN, Rough, glb_bytes, obj_text, plan_room, scan_of
 from tests.support.windows import WAIT_MS, driver
 from viewer.window import scanning
 from viewer.window.main_window import SCAN, START
@@ -213,10 +213,12 @@ def test_another_of_the_rooms_in_a_scan_is_chosen_from_a_list(driver, scan, tmp_
     driver.drop(scan)
     settled(driver)
     assert not page.room.isVisible()  # there is one
-    path = tmp_path / "flat.obj"
-    path.write_text(obj_text(*TwoRooms(thick=0.0).scan(AS_DRAWN)))
+    path = tmp_path / "flat.glb"
+    path.write_bytes(glb_bytes(*TwoRooms(thick=0.0).scan(AS_DRAWN)))
     driver.drop(path)
     shown = settled(driver)
+    said = "Read as m with y upwards (unit proposed from its size, axis by its format)"
+    assert page.read.text().startswith(said)
     assert page.room.isVisible()
     offered = [page.room.itemText(row) for row in range(page.room.count())]
     assert offered == ["1: 4.60 m by 3.80 m", "2: 3.80 m by 2.90 m", "all of it as one"]

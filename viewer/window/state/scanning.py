@@ -82,6 +82,8 @@ def reading_words(shown: ScanOnScreen) -> str:
         return ""
     own = shown.grown.reading
     who = "as you say" if own.asked else "proposed from its size"
+    if own.by_format:
+        who = "unit proposed from its size, axis by its format"
     others = ", ".join(f"{unit} with {up} upwards" for unit, up in own.others)
     also = f"; {others} would make a room too" if others else ""
     return f"Read as {own.unit} with {own.up} upwards ({who}){also}. {_size_words(shown.room)}".rstrip()
